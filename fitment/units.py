@@ -1,0 +1,148 @@
+"""Text to float and back: millimetres, degrees, kilograms inside, anything sensible outside.
+
+The only module that knows pint. Millimetres, centimetres, metres, inches and feet are read
+here without it, because importing pint costs a third of a second on every command.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+from fitment.errors import UnitError
+
+MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
+_MM_PER = {
+    "mm": 1.0, "millimeter": 1.0, "millimetre": 1.0, "millimeters": 1.0, "millimetres": 1.0,
+    "cm": 10.0, "m": 1000.0,
+    "in": MM_PER_INCH, "inch": MM_PER_INCH, "inches": MM_PER_INCH, '"': MM_PER_INCH, "''": MM_PER_INCH,
+    "ft": 12 * MM_PER_INCH, "foot": 12 * MM_PER_INCH, "feet": 12 * MM_PER_INCH,
+}  # fmt: skip
+_NUMBER = re.compile(
+    r"""\s*(?P<sign>[+-]?)\s*
+    (?:(?P<whole>\d{1,9})[ -]+(?P<num>\d{1,4})/(?P<den>\d{1,4})
+      |(?P<num2>\d{1,4})/(?P<den2>\d{1,4})
+      |(?P<decimal>(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})(?:[eE][+-]?\d{1,2})?))
+    \s*(?P<unit>[^\d\s].*?)?\s*""",
+    re.VERBOSE,
+)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A reading with its tolerance.
+
+    value : [mm], or [deg] for an angle
+    tolerance : half width of the band the true value lies in, same unit, >= 0
+    """
+
+    value: float
+    tolerance: float = 0.0
+
+
+def split_quantity(text: str) -> tuple[float, str]:
+    """Number and unit of a text such as '4 1/2 in' or '11.4 cm'; the unit may be empty.
+
+    Raises UnitError when there is no number, or a fraction divides by zero.
+    >>> split_quantity("4 1/2 in")
+    (4.5, 'in')
+    """
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        raise UnitError(f'"{text}" is not a quantity; write a number with a unit, such as 114.3 mm or "4 1/2 in".')
+    part = match.groupdict()
+    try:
+        if part["decimal"]:
+            value = float(part["decimal"])
+        elif part["num2"]:
+            value = float(Fraction(int(part["num2"]), int(part["den2"])))
+        else:
+            value = int(part["whole"]) + float(Fraction(int(part["num"]), int(part["den"])))
+    except ZeroDivisionError:
+        raise UnitError(f'"{text}" divides by zero.') from None
+    return (-value if part["sign"] == "-" else value), part["unit"] or ""
+
+
+def to_mm(given: Any) -> float:
+    """A length in millimetres from a number (millimetres) or a text with a unit.
+
+    Raises UnitError for texts without a unit, other dimensions, and non-finite numbers.
+    >>> to_mm("4 1/2 in")
+    114.3
+    >>> to_mm(62)
+    62.0
+    """
+    if isinstance(given, bool) or not isinstance(given, (int, float, str)):
+        raise UnitError(f"{given!r} is not a length; write millimetres as a number or a text with a unit.")
+    if isinstance(given, str):
+        value, unit = split_quantity(given)
+        if not unit:
+            raise UnitError(f'"{given}" has no unit; write {given} without quotes for mm, or "{given} in".')
+        value *= _mm_per(unit)
+    else:
+        value = float(given)
+    if not math.isfinite(value):
+        raise UnitError(f"{given!r} is not a finite length.")
+    return round(value, 9)  # 4.5 in is 114.3 mm, not 114.29999999999998
+
+
+def to_plain(given: Any, what: str) -> float:
+    """A finite number for a quantity whose unit is fixed (degrees, kg, km/h).
+
+    Raises UnitError for texts and non-finite numbers.
+    """
+    if isinstance(given, bool) or not isinstance(given, (int, float)):
+        raise UnitError(f"{given!r} is not a number; write {what} as a plain number.")
+    if not math.isfinite(given):
+        raise UnitError(f"{given!r} is not finite; write {what} as a plain number.")
+    return float(given)
+
+
+@lru_cache(maxsize=64)
+def _mm_per(unit: str) -> float:
+    known = _MM_PER.get(unit.lower())
+    if known is not None:
+        return known
+    import pint  # a third of a second: only for units that are not in the table above
+
+    try:
+        return float(pint.UnitRegistry()(unit).to("mm").magnitude)
+    except Exception:
+        raise UnitError(f'"{unit}" is not a unit of length; use mm, cm, m, in or ft.') from None
+
+
+def inches(mm: float, *, parts: int = 16) -> str:
+    """A length as the trade writes it, to the nearest sixteenth: '-1 5/8 in'.
+
+    >>> inches(114.3)
+    '4 1/2 in'
+    >>> inches(-3.0)
+    '-1/8 in'
+    """
+    steps = round(abs(mm) / MM_PER_INCH * parts)
+    whole, rest = divmod(steps, parts)
+    fraction = Fraction(rest, parts)
+    sign = "-" if mm < 0 and steps else ""
+    words = [str(whole)] if whole or not rest else []
+    if rest:
+        words.append(f"{fraction.numerator}/{fraction.denominator}")
+    return f"{sign}{' '.join(words)} in"
+
+
+def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = False) -> str:
+    """A length with its unit: millimetres, or decimal inches for `units='in'`.
+
+    >>> length_text(114.3, "in"), length_text(4.25, sign=True)
+    ('4.50 in', '+4.2 mm')
+    """
+    plus = "+" if sign else ""
+    if units == "in":
+        value, places, unit = mm / MM_PER_INCH, digits + 1, "in"
+    else:
+        value, places, unit = mm, digits, "mm"
+    value = round(value, places) + 0.0  # no "-0.0"
+    return f"{value:{plus}.{places}f} {unit}"

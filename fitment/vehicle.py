@@ -1,0 +1,99 @@
+"""One axle of one build, resolved: everything in body coordinates, nothing left to look up.
+
+Frozen records only. A changed part is a new part (`dataclasses.replace`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitment.brake import Brake
+from fitment.hub import Adapter, Hub
+from fitment.obstacles import Obstacle, Point
+from fitment.tire import Tire
+from fitment.wheel import Wheel
+
+
+@dataclass(frozen=True)
+class Spacer:
+    """What stands between the hub face and the wheel.
+
+    thickness : [mm], 0 = none
+    adapter : its own circle and studs, when it changes them
+    """
+
+    thickness: float = 0.0
+    adapter: Adapter | None = None
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What is bolted on, and the height it stands at.
+
+    ride : travel at rest [mm], positive = wheel up into the body
+    ride_name : the profile's name for it, or None for a plain number
+    """
+
+    wheel: Wheel
+    tire: Tire
+    spacer: Spacer = Spacer()
+    ride: float = 0.0
+    ride_name: str | None = None
+
+
+@dataclass(frozen=True)
+class Steering:
+    """Steer angle of the LEFT wheel at each lock and the reference travel [deg], both positive."""
+
+    lock_left: float
+    lock_right: float
+
+
+@dataclass(frozen=True)
+class TapeSuspension:
+    """Motion of a wheel whose hardpoints nobody knows: linear in travel.
+
+    camber : at travel 0 [deg]
+    toe_in : each wheel [deg]
+    camber_per_100mm : change of camber for 100 mm of bump [deg]
+    track_per_100mm : outward motion of this hub face for 100 mm of bump [mm]
+    axis_lower, axis_upper : two points of the steering axis, body frame at travel 0 [mm], or None
+    """
+
+    camber: float = 0.0
+    toe_in: float = 0.0
+    camber_per_100mm: float = 0.0
+    track_per_100mm: float = 0.0
+    axis_lower: Point | None = None
+    axis_upper: Point | None = None
+
+
+Suspension = TapeSuspension
+
+
+@dataclass(frozen=True)
+class Axle:
+    """One corner (the left one) of one axle of one build.
+
+    hub_face_at : centre of the hub face at the reference pose, body frame [mm]
+    hub_height : hub centre above ground at the baseline's reference pose [mm]
+    droop, bump : ends of travel [mm], droop <= 0 <= bump
+    ride_heights : (name, travel [mm]) pairs as the profile orders them
+    steer_limit : (travel [mm], share of lock) pairs, rising travel; empty = all of the lock
+    obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
+    """
+
+    name: str
+    suspension: Suspension
+    hub_face_at: Point
+    hub_height: float
+    droop: float
+    bump: float
+    ride_heights: tuple[tuple[str, float], ...] = ()
+    steering: Steering | None = None
+    steer_limit: tuple[tuple[float, float], ...] = ()
+    driven: bool = False
+    axle_load: float | None = None
+    hub: Hub | None = None
+    brake: Brake | None = None
+    obstacles: tuple[Obstacle, ...] = ()
