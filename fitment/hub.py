@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from fractions import Fraction
 
 
 @dataclass(frozen=True)
@@ -53,3 +55,18 @@ class Adapter:
     stud: str | None = None
     stud_length: float | None = None
     register: float | None = None
+
+
+def thread_diameter(stud: str) -> float | None:
+    """Major diameter [mm] of a thread such as M14x1.5, 1/2-20 or 9/16-18; None when it is neither.
+
+    >>> thread_diameter("M14x1.5"), thread_diameter("1/2-20")
+    (14.0, 12.7)
+    """
+    metric = re.fullmatch(r"M(\d{1,2}(?:\.\d)?)(?:\s*[x×]\s*\d(?:\.\d+)?)?", stud.strip(), re.IGNORECASE)
+    if metric:
+        return float(metric[1])
+    unified = re.fullmatch(r"(\d{1,2})/(\d{1,2})(?:\s*-\s*\d{1,2})?(?:\s*UNF|\s*UNC)?", stud.strip(), re.IGNORECASE)
+    if unified and int(unified[2]):
+        return float(Fraction(int(unified[1]), int(unified[2]))) * 25.4
+    return None

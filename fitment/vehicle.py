@@ -80,6 +80,7 @@ class Axle:
     droop, bump : ends of travel [mm], droop <= 0 <= bump
     ride_heights : (name, travel [mm]) pairs as the profile orders them
     steer_limit : (travel [mm], share of lock) pairs, rising travel; empty = all of the lock
+    axle_load : on both wheels [kg]; top_speed : of the vehicle [km/h]
     obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
     """
 
@@ -94,6 +95,7 @@ class Axle:
     steer_limit: tuple[tuple[float, float], ...] = ()
     driven: bool = False
     axle_load: float | None = None
+    top_speed: float | None = None
     hub: Hub | None = None
     brake: Brake | None = None
     obstacles: tuple[Obstacle, ...] = ()

@@ -1,0 +1,192 @@
+"""Signed clearance of a section to an obstacle in every pose, with the nearest points.
+
+A turning wheel is a solid of revolution, so this plane distance is the distance in space. Positive is
+free; inside the section it is minus the depth of the deepest point of the obstacle's core.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from fitment.frames import Array
+from fitment.trace import Index, Trace, circle_hits, circle_within_solid
+
+DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
+PEAK_GRID = 2.0  # [mm] first grid on which the deepest places of a section are sought
+TOUCH = 1e-9  # [mm]
+
+
+@dataclass(frozen=True)
+class Gaps:
+    """One section against one obstacle in n poses.
+
+    clearance : signed distance less the obstacle's radius [mm] (n,)
+    corners, weights : the nearest (or deepest) point of the core, on the trace's corners (n, 3), (n, 3)
+    on_section, on_core : that place on the section's outline and on the core, (y', r) [mm] (n, 2)
+    away : unit vector in (y', r) along which the core point gains clearance fastest (n, 2)
+    """
+
+    clearance: Array
+    corners: Index
+    weights: Array
+    on_section: Array
+    on_core: Array
+    away: Array
+
+
+def gaps(section: Polygon, trace: Trace) -> Gaps:
+    """Clearance of the section (hub frame) to the obstacle in every pose of its trace."""
+    shapely.prepare(section)
+    lines = shapely.shortest_line(section, trace.shapes)
+    on_section, on_core = np.moveaxis(shapely.get_coordinates(lines).reshape(-1, 2, 2), 1, 0).copy()
+    distance = np.linalg.norm(on_core - on_section, axis=1)
+    inside = distance < TOUCH
+    if len(trace.mesh.triangles):
+        inside |= [_covers(trace, pose, section) for pose in range(len(distance))]
+    corners, weights = _nearest_material(trace, on_core)
+    if inside.any():
+        deep = np.flatnonzero(inside)
+        depth, on_core[deep], at_peak = _deepest(section, trace, deep, on_core[deep])
+        distance[deep] = -depth
+        corners[deep], weights[deep] = _nearest_material(trace, on_core[deep], deep)
+        for pose in deep[at_peak]:
+            hit, c, w = circle_hits(trace, int(pose), on_core[pose][None])
+            if hit[0]:
+                corners[pose], weights[pose] = c[0], w[0]
+        on_section[deep] = _outline_point(section, on_core[deep])
+    step = on_core - on_section
+    length = np.linalg.norm(step, axis=1)
+    away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
+    return Gaps(distance - trace.obstacle.radius, corners, weights, on_section, on_core, away)
+
+
+def clearances(section: Polygon, trace: Trace) -> Array:
+    """Clearance alone (n,) [mm]: what `gaps` gives, without the places."""
+    return gaps(section, trace).clearance
+
+
+def signed_distance(section: Polygon, points: Array) -> Array:
+    """Distance of points (q, 2) to the outline, negative inside [mm] (q,)."""
+    shapely.prepare(section)
+    distance = shapely.distance(section.exterior, shapely.points(points))
+    return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
+
+
+def _covers(trace: Trace, pose: int, section: Polygon) -> bool:
+    """Whether a panel's trace, a region, swallows the section without its lines crossing it."""
+    at = np.array(section.representative_point().coords[0])
+    if circle_hits(trace, pose, at[None])[0][0]:
+        return True
+    return trace.obstacle.solid_behind and circle_within_solid(trace, pose, *at)
+
+
+def _nearest_material(trace: Trace, points: Array, poses: Index | None = None) -> tuple[Index, Array]:
+    """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
+    plane, weights = (trace.plane, trace.weights) if poses is None else (trace.plane[poses], trace.weights[poses])
+    n = np.arange(len(plane))
+    if plane.shape[2] == 1:
+        return np.repeat(trace.mesh.lines[:1], len(plane), axis=0), weights[:, 0, 0].copy()
+    a, v = plane[:, :, :-1], np.diff(plane, axis=2)
+    size = np.sum(v * v, -1)
+    along = np.sum((points[:, None, None] - a) * v, -1)
+    share = np.clip(along / np.where(size > 0, size, 1.0), 0.0, 1.0)
+    off = np.sum((a + share[..., None] * v - points[:, None, None]) ** 2, -1)
+    best = np.argmin(off.reshape(len(plane), -1), axis=1)
+    line, chord = np.divmod(best, v.shape[2])
+    f = share[n, line, chord][:, None]
+    return trace.mesh.lines[line], (1 - f) * weights[n, line, chord] + f * weights[n, line, chord + 1]
+
+
+def _deepest(
+    section: Polygon, trace: Trace, poses: Index, known: Array
+) -> tuple[Array, Array, NDArray[np.bool_]]:
+    """Depth [mm], place (y', r) and whether it is a peak of the section, of the deepest point in each pose.
+
+    The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
+    covers; the lines are probed every DEPTH_STEP. `known` holds a point of each trace (p, 2).
+    """
+    probes, owner = _probes(section, trace.shapes[poses])
+    peaks, peak_owner = _covered_peaks(section, trace, poses)
+    points = np.concatenate([known, probes, peaks])
+    owner = np.concatenate([np.arange(len(poses)), owner, peak_owner])
+    is_peak = np.arange(len(points)) >= len(points) - len(peaks)
+    depth = np.maximum(-signed_distance(section, points), 0.0)
+    order = np.lexsort((depth, owner))
+    last = np.searchsorted(owner[order], np.arange(len(poses)), side="right") - 1
+    chosen = order[last]
+    return depth[chosen], points[chosen], is_peak[chosen]
+
+
+def _probes(section: Polygon, shapes: NDArray[np.object_]) -> tuple[Array, Index]:
+    """Points (q, 2) on the overlapping lines near their deepest places, and the pose each belongs to.
+
+    Depth changes by no more than the way walked, so a stretch whose ends and length cannot beat the
+    deepest end found so far is not probed finely.
+    """
+    cut = shapely.intersection(section, shapes)
+    cut = np.where(shapely.get_dimensions(cut) == 2, shapely.boundary(cut), cut)
+    parts, owner = shapely.get_parts(shapely.segmentize(cut, 16 * DEPTH_STEP), return_index=True)
+    points, part = shapely.get_coordinates(parts, return_index=True)
+    depth = np.maximum(-signed_distance(section, points), 0.0)
+    best = np.zeros(len(shapes))
+    np.maximum.at(best, owner[part], depth)
+    joined = part[1:] == part[:-1]
+    length = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    promising = joined & (depth[1:] + depth[:-1] + length > 2 * best[owner[part[1:]]])
+    share = np.linspace(0.0, 1.0, 17)[:, None, None]
+    a, b = points[:-1][promising], points[1:][promising]
+    fine = (1 - share) * a + share * b
+    top = depth >= best[owner[part]]
+    return (
+        np.concatenate([points[top], fine.reshape(-1, 2)]),
+        np.concatenate([owner[part[top]], np.tile(owner[part[1:][promising]], len(share))]),
+    )
+
+
+def _covered_peaks(section: Polygon, trace: Trace, poses: Index) -> tuple[Array, Index]:
+    found, owner = [np.empty((0, 2))], [np.empty(0, int)]
+    if len(trace.mesh.triangles):
+        peaks = np.concatenate([section_peaks(section), np.array(section.representative_point().coords)])
+        for i, pose in enumerate(poses):
+            hit = circle_hits(trace, int(pose), peaks)[0]
+            if trace.obstacle.solid_behind:
+                hit |= [circle_within_solid(trace, int(pose), y, r) for y, r in peaks]
+            found.append(peaks[hit])
+            owner.append(np.full(int(hit.sum()), i))
+    elif trace.obstacle.shape == "ring" and trace.shapes[0].geom_type == "Polygon":
+        peaks = section_peaks(section)
+        peaks = peaks[shapely.contains_xy(trace.shapes[0], peaks)]
+        found.append(np.tile(peaks, (len(poses), 1)))
+        owner.append(np.repeat(np.arange(len(poses)), len(peaks)))
+    return np.concatenate(found), np.concatenate(owner)
+
+
+@lru_cache(maxsize=64)
+def section_peaks(section: Polygon) -> Array:
+    """Places (q, 2) where the depth inside the section has a local maximum, to about 0.02 mm."""
+    x0, y0, x1, y1 = section.bounds
+    ys, rs = np.arange(x0, x1 + PEAK_GRID, PEAK_GRID), np.arange(y0, y1 + PEAK_GRID, PEAK_GRID)
+    grid = np.stack(np.meshgrid(ys, rs, indexing="ij"), -1)
+    depth = -signed_distance(section, grid.reshape(-1, 2)).reshape(grid.shape[:2])
+    wide = np.pad(depth, 1, constant_values=-np.inf)
+    near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
+    peaks = grid[(depth > 0) & (depth >= np.max(near, axis=0))]
+    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
+    step = PEAK_GRID / 2
+    while step > 0.02 and len(peaks):
+        trial = peaks[:, None] + around * step
+        best = np.argmin(signed_distance(section, trial.reshape(-1, 2)).reshape(-1, 9), axis=1)
+        peaks = trial[np.arange(len(peaks)), best]
+        step /= 2
+    return peaks
+
+
+def _outline_point(section: Polygon, points: Array) -> Array:
+    lines = shapely.shortest_line(section.exterior, shapely.points(points))
+    return shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]

@@ -1,0 +1,376 @@
+"""The command line: read, call, print, exit code. Nothing heavy is imported before it is needed."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fitment.errors import FitmentError, ProfileError
+
+if TYPE_CHECKING:
+    from fitment.cases import Case
+    from fitment.profile import Profile
+
+CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
+PICTURES = (".png", ".svg", ".pdf")
+AXLES = click.Choice(["front", "rear"])
+
+
+class _Group(click.Group):
+    """Turns a user's mistake into one message and exit code 2, without a traceback."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        try:
+            return super().invoke(ctx)
+        except FitmentError as error:
+            click.echo(f"Error: {error}", err=True)
+            ctx.exit(BAD_INPUT)
+
+
+def _options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
+    def decorate(function: Any) -> Any:
+        for option in reversed(options):
+            function = option(function)
+        return function
+
+    return decorate
+
+
+AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
+BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
+UNITS = click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of text and pictures.")
+FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="JSON is in mm.")
+OUT = click.option("--out", metavar="FILE", help="Its suffix says what: .png .svg .pdf a picture, .json .csv data.")
+LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
+SETUP = _options(
+    click.option("--wheel", metavar="SPEC", help='Another wheel, such as "20x10 ET25 6x139.7 CB78.1".'),
+    click.option("--tire", metavar="CODE", help="Another tire, such as 305/45R20."),
+    click.option("--spacer", metavar="LENGTH", help="Spacer thickness, 0 for none."),
+    click.option("--ride", metavar="NAME|MM", help="A ride height of the profile, or travel at rest."),
+)
+
+
+@click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="fitment")
+def cli() -> None:
+    """Tells whether a wheel and tire bolt on and clear on a modified vehicle, and draws it.
+
+    PROFILE is a file, or the bare name of a vehicle that comes with the program.
+    """
+
+
+@cli.command()
+@click.argument("profile")
+@_options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS)
+@click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
+@click.pass_context
+def check(
+    ctx: click.Context, profile: str, axle: str | None, build: str | None, wheel: str | None, tire: str | None,
+    spacer: str | None, ride: str | None, loaded_radius: str | None, form: str, out: str | None, units: str,
+    geometry: bool,
+) -> None:  # fmt: skip
+    """Check one setup: bolt-on checks, clearances at their worst pose, cautions.
+
+    Exit code 0 when it clears, 1 when it does not, 2 for bad input.
+    """
+    from fitment import report
+
+    _check_suffix(out, (*PICTURES, ".json", ".csv"))
+    read = _load(profile)
+    given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
+    cases = _cases(read, _axles(read, axle, build, given), build, given, loaded_radius)
+    data = [report.case_json(case, geometry=geometry) for case in cases]
+    if out and Path(out).suffix in PICTURES:
+        from fitment.draw import check_sheet
+
+        _pictures(out, [(case.fit.axle.name, check_sheet(case, units=units)) for case in cases])
+    elif out and out.endswith(".csv"):
+        _write(out, report.clearances_csv(cases))
+    elif out:
+        _write(out, report.dumps(data[0] if axle else data) + "\n")
+    if form == "json":
+        click.echo(report.dumps(data[0] if axle else data))
+    else:
+        click.echo("\n\n".join(report.case_text(case, units) for case in cases))
+    ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
+
+
+@cli.command()
+@click.argument("profile")
+@click.argument("old")
+@click.argument("new")
+@_options(AXLE, FORMAT, OUT, UNITS)
+@click.pass_context
+def compare(
+    ctx: click.Context, profile: str, old: str, new: str, axle: str | None, form: str, out: str | None, units: str
+) -> None:
+    """Compare two builds of a profile: a table of differences and the overlay picture.
+
+    Exit code as for check, for the NEW build.
+    """
+    from fitment import report
+
+    _check_suffix(out, (*PICTURES, ".json"))
+    read = _load(profile)
+    axles = [name for name in _axles(read, axle, new, {}) if name in _axles(read, axle, old, {})]
+    if not axles:
+        raise ProfileError(f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile)
+    pairs = list(zip(_cases(read, axles, old, {}), _cases(read, axles, new, {}), strict=True))
+    data = [report.compare_json(a, b) for a, b in pairs]
+    if out and Path(out).suffix in PICTURES:
+        from fitment.draw import compare_sheet
+
+        _pictures(out, [(b.fit.axle.name, compare_sheet(a, b, units=units)) for a, b in pairs])
+    elif out:
+        _write(out, report.dumps(data[0] if axle else data) + "\n")
+    if form == "json":
+        click.echo(report.dumps(data[0] if axle else data))
+    else:
+        click.echo("\n\n".join(report.compare_text(a, b, units) for a, b in pairs))
+    ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)
+
+
+@cli.command()
+@click.argument("profile")
+@click.argument("candidates", metavar="LIST.csv")
+@_options(AXLE, BUILD, OUT, UNITS)
+@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv.")
+@click.pass_context
+def screen(
+    ctx: click.Context, profile: str, candidates: str, axle: str | None, build: str | None, out: str | None,
+    units: str, form: str | None,
+) -> None:  # fmt: skip
+    """Check every row of a list (columns wheel and tire; spacer, ride and any others) and rank them.
+
+    Exit code 3 when some rows could not be read; they come back with the reason.
+    """
+    from fitment import report, screen as screening
+
+    _check_suffix(out, (".csv", ".json"))
+    read = _load(profile)
+    prepared = [_ready(read, name, build) for name in _axles(read, axle, build, {"wheel": "-", "tire": "-"})]
+    header, rows = screening.read_candidates(candidates)
+    screener = screening.Screener(prepared)
+    done = []
+    with click.progressbar(
+        length=_line_count(candidates), label="screening", file=sys.stderr, hidden=not sys.stderr.isatty()
+    ) as bar:
+        for row in rows:
+            done.append(screener.check(row))
+            bar.update(1)
+    ranked = screening.ranked(done)
+    if out:
+        write = report.screen_csv(header, ranked) if out.endswith(".csv") else report.dumps(report.screen_json(ranked))
+        _write(out, write if write.endswith("\n") else write + "\n")
+    form = form or ("text" if out or sys.stdout.isatty() else "csv")
+    if form == "json":
+        click.echo(report.dumps(report.screen_json(ranked)))
+    else:
+        click.echo(report.screen_csv(header, ranked) if form == "csv" else report.screen_text(ranked, units), nl=form == "text")
+    ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in ranked) else CLEARS)
+
+
+@cli.command()
+@click.argument("profile")
+@_options(AXLE, BUILD, FORMAT, OUT, UNITS)
+def show(profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str) -> None:
+    """Draw the profile itself, so that a mistyped point is seen (--out FILE), and list what it holds."""
+    from fitment import report
+
+    _check_suffix(out, (*PICTURES, ".json"))
+    read = _load(profile)
+    cases = _cases(read, _axles(read, axle, build, {}), build, {})
+    data = [report.profile_json(case) for case in cases]
+    if out and Path(out).suffix in PICTURES:
+        from fitment.draw import profile_sheet
+
+        sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, units=units)) for case in cases]
+        _pictures(out, sheets)
+    elif out:
+        _write(out, report.dumps(data) + "\n")
+    text = report.dumps(data[0] if axle else data) if form == "json" else report.profile_text(read, cases, units)
+    click.echo(text)
+
+
+@cli.command()
+@click.argument("codes", metavar="CODE...", nargs=-1, required=True)
+@click.option("--rim", metavar="INCHES", type=float, help="Rim width the tire is mounted on.")
+@_options(FORMAT, UNITS)
+def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None:
+    """What a tire code means: dimensions, load, speed, rim range. Quote a code that has spaces."""
+    from fitment import report
+    from fitment.tire import parse_tire, size_on, tire_json
+
+    sizes = [size_on(parse_tire(code), rim) for code in codes]
+    if form == "json":
+        click.echo(report.dumps([tire_json(size) for size in sizes]))
+    else:
+        click.echo("\n\n".join(report.tire_text(size, units) for size in sizes))
+
+
+@cli.command()
+@click.argument("specs", metavar="SPEC...", nargs=-1, required=True)
+@_options(FORMAT, UNITS)
+def wheel(specs: Sequence[str], form: str, units: str) -> None:
+    """What a wheel spec means, and where its rims stand against the hub face. Quote each spec."""
+    from fitment import report
+    from fitment.wheel import parse_wheel, wheel_json
+
+    wheels = [parse_wheel(spec) for spec in specs]
+    if form == "json":
+        click.echo(report.dumps([wheel_json(each) for each in wheels]))
+    else:
+        click.echo("\n\n".join(report.wheel_text(each, units) for each in wheels))
+
+
+@cli.command()
+@click.argument("profile")
+@_options(AXLE, BUILD, FORMAT, OUT, UNITS, LOADED)
+@click.option("--travel", metavar="LIST", help="Travels in mm, such as -80,0,90; without it the pose grid.")
+@click.option("--steer", metavar="LIST", help="Steer angles in degrees, such as -30,0,30.")
+@click.option("--rack", metavar="LIST", help="Rack displacements in mm, instead of --steer.")
+def poses(
+    profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
+    loaded_radius: str | None, travel: str | None, steer: str | None, rack: str | None,
+) -> None:  # fmt: skip
+    """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
+    from fitment import report
+    from fitment.kinematics import pose_table
+
+    _check_suffix(out, (".json", ".csv"))
+    read = _load(profile)
+    radius = _length(loaded_radius)
+    tables = [
+        pose_table(
+            _ready(read, name, build), travels=_numbers("--travel", travel), steers=_numbers("--steer", steer),
+            racks=_numbers("--rack", rack), loaded_radius=radius,
+        )
+        for name in _axles(read, axle, build, {})
+    ]  # fmt: skip
+    data = [report.poses_json(each) for each in tables]
+    if out:
+        one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
+        _write(out, one)
+    if form == "json":
+        click.echo(report.dumps(data[0] if axle else data))
+    else:
+        click.echo("\n\n".join(report.poses_text(each, units) for each in tables))
+
+
+@cli.command()
+def schema() -> None:
+    """JSON Schema of the profile, for an editor."""
+    from fitment import report
+    from fitment.profile import json_schema
+
+    click.echo(report.dumps(json_schema()))
+
+
+# shared by the commands
+
+
+def _load(profile: str) -> Profile:
+    from fitment.profile import load_profile
+
+    return load_profile(profile)
+
+
+def _ready(read: Profile, axle: str, build: str | None) -> Any:
+    from fitment.cases import ready
+
+    return ready(read, axle, build)
+
+
+def _axles(read: Profile, axle: str | None, build: str | None, given: dict[str, str | None]) -> list[str]:
+    """Axles to work on: the one asked for, else every axle whose build (or the command line) names a setup."""
+    from fitment import profile as profiles
+
+    if axle:
+        return [axle]
+    named = given.get("wheel") and given.get("tire")
+    found = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
+    if not found:
+        raise ProfileError(
+            f"build {build or read.baseline} names no wheel and tire for any axle; give --wheel and --tire.",
+            file=str(read.path),
+        )
+    return found
+
+
+def _cases(
+    read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None
+) -> list[Case]:
+    from fitment import profile as profiles
+    from fitment.cases import ready, run, setup_variants
+
+    cases = []
+    for name in axles:
+        prepared = ready(read, name, build)
+        setup = profiles.setup(read, name, build, **given)
+        others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
+        cases.append(run(prepared, setup, others=others, loaded_radius=_length(loaded)))
+    return cases
+
+
+def _length(text: str | None) -> float | None:
+    if text is None:
+        return None
+    from fitment.units import split_quantity, to_mm
+
+    value, unit = split_quantity(text)
+    length = to_mm(text if unit else value)
+    if not 100 <= length <= 800:
+        raise FitmentError(f"--loaded-radius {text}: {length:g} mm is not plausible (100 to 800 mm).")
+    return length
+
+
+def _numbers(option: str, text: str | None) -> list[float] | None:
+    if text is None:
+        return None
+    import math
+
+    try:
+        values = [float(part) for part in text.split(",")]
+    except ValueError:
+        raise FitmentError(f'{option} "{text}": give numbers separated by commas, such as -80,0,90.') from None
+    if len(values) > 10_000 or not all(math.isfinite(value) and abs(value) < 1e4 for value in values):
+        raise FitmentError(f"{option}: at most 10,000 finite numbers below 10,000 each.")
+    return values
+
+
+def _check_suffix(out: str | None, allowed: Sequence[str]) -> None:
+    """Refuse an output file before the work is done."""
+    if out is None:
+        return
+    if Path(out).suffix not in allowed:
+        raise FitmentError(f"--out {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
+    if not Path(out).parent.is_dir():
+        raise FitmentError(f"--out {out}: there is no folder {Path(out).parent}; make it first.")
+
+
+def _write(out: str, text: str) -> None:
+    from fitment.write import write_whole
+
+    write_whole(out, text.encode())
+    click.echo(f"wrote {out}", err=True)
+
+
+def _pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
+    """One file an axle; with several, the axle's name goes before the suffix."""
+    from fitment.draw import save
+
+    path = Path(out)
+    for axle, figure in sheets:
+        target = path if len(sheets) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}")
+        save(figure, target)
+        click.echo(f"wrote {target}", err=True)
+
+
+def _line_count(path: str) -> int:
+    """Lines of a file, for the progress bar."""
+    with Path(path).open("rb") as stream:
+        return max(sum(block.count(b"\n") for block in iter(lambda: stream.read(1 << 20), b"")) - 1, 1)

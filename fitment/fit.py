@@ -1,0 +1,245 @@
+"""One setup on one axle through all of its poses: clearances, bolt-on checks, verdict.
+
+`check` and `screen` both come here, so they use the same poses and give the same verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from shapely import Polygon
+
+from fitment.bolt_on import BoltOn, bolt_on_checks
+from fitment.clearance import Gaps, clearances, gaps
+from fitment.closest import closest_places
+from fitment.frames import Array
+from fitment.obstacles import Obstacle, Part
+from fitment.sections import tire_section, wheel_section
+from fitment.suspension import Poses, poses_at_share, steer_shares, travel_levels
+from fitment.trace import Trace, corners, to_hub, trace
+from fitment.vehicle import Axle, Setup
+
+Verdict = Literal["clears", "tight", "touches", "does_not_bolt_on"]
+VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "touches", "does_not_bolt_on")
+
+
+@dataclass(frozen=True)
+class Clearance:
+    """One obstacle, one part, one pose.
+
+    clearance, worst_case, allowance : [mm]; worst case: the largest permitted tire and every
+        measured value moved against us by its tolerance
+    point : nearest (or deepest) point of the obstacle's core, body frame [mm]
+    at_part : the place on the tire or wheel next to it, body frame [mm]
+    """
+
+    obstacle: str
+    part: Part
+    pose: int
+    travel: float
+    steer: float
+    clearance: float
+    worst_case: float
+    allowance: float
+    point: tuple[float, float, float]
+    at_part: tuple[float, float, float]
+
+    @property
+    def margin(self) -> float:
+        """Clearance less the allowance [mm]."""
+        return self.clearance - self.allowance
+
+
+@dataclass(frozen=True)
+class Variant:
+    """The same axle with one reading moved by its tolerance."""
+
+    reading: str
+    axle: Axle
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What is the same for every wheel on an axle: the grid of poses and the obstacles traced in them.
+
+    travels (nt,), shares (ns,) : the grid; poses run over travel, then share
+    checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
+    """
+
+    axle: Axle
+    travels: Array
+    shares: Array
+    checked: tuple[Obstacle, ...]
+    not_checked: tuple[tuple[str, str], ...]
+    poses: Poses
+    traces: tuple[Trace, ...]
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The finished answer for one setup on one axle.
+
+    clearances : every obstacle x part x pose
+    not_checked : (obstacle, reason)
+    """
+
+    axle: Axle
+    setup: Setup
+    poses: Poses
+    obstacles: tuple[Obstacle, ...]
+    traces: tuple[Trace, ...]
+    tire: Polygon
+    wheel: Polygon
+    clearances: tuple[Clearance, ...]
+    bolt_on: tuple[BoltOn, ...]
+    not_checked: tuple[tuple[str, str], ...]
+
+    @cached_property
+    def worst(self) -> Clearance | None:
+        """The entry of smallest margin; None when nothing was checked."""
+        return min(self.clearances, key=lambda c: c.margin, default=None)
+
+    @cached_property
+    def worst_each(self) -> tuple[Clearance, ...]:
+        """The entry of smallest margin of every obstacle and part, tightest first."""
+        best: dict[tuple[str, str], Clearance] = {}
+        for entry in self.clearances:
+            key = (entry.obstacle, entry.part)
+            if key not in best or entry.margin < best[key].margin:
+                best[key] = entry
+        return tuple(sorted(best.values(), key=lambda c: c.margin))
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """`does_not_bolt_on` outranks the rest; then touches, tight, clears."""
+        if any(check.status == "fail" for check in self.bolt_on):
+            return "does_not_bolt_on"
+        if any(c.clearance < 0 for c in self.clearances):
+            return "touches"
+        if any(c.margin < 0 or c.worst_case < 0 for c in self.clearances):
+            return "tight"
+        return "clears"
+
+
+def sweep(axle: Axle, ride: float) -> Sweep:
+    """The grid of poses of an axle and its obstacles traced in them. Raises MotionError."""
+    travels, shares = travel_levels(axle, ride), steer_shares(axle)
+    t, s = (a.ravel() for a in np.meshgrid(travels, shares, indexing="ij"))
+    poses = poses_at_share(axle, t, s)
+    checked, left_out = [], []
+    for obstacle in axle.obstacles:
+        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in poses.motions]
+        if unknown:
+            left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
+        else:
+            checked.append(obstacle)
+    traces = tuple(trace(obstacle, poses) for obstacle in checked)
+    return Sweep(axle, travels, shares, tuple(checked), tuple(left_out), poses, traces)
+
+
+def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Fit:
+    """Everything about one setup on the axle that was swept. Raises MotionError, CodeError.
+
+    variants, others : the axle and the setup with one reading moved by its tolerance, each
+    """
+    nominal, biggest = _sections(setup), _sections(setup, largest=True)
+    others_biggest = [_sections(other, largest=True) for other in others]
+
+    t, s = _pose_set(swept, nominal)
+    poses = poses_at_share(swept.axle, t, s)
+    traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
+    moved = [(v.axle, poses_at_share(v.axle, t, s)) for v in variants]
+    entries: list[Clearance] = []
+    for each in traces:
+        for part in each.obstacle.meets:
+            found = gaps(nominal[part], each)
+            big = gaps(biggest[part], each) if part == "tire" else found
+            loss = _loss(each, big, moved, setup.wheel.offset_tolerance)
+            for other in others_biggest:
+                loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
+            entries += _entries(each, part, poses, found, big.clearance - each.obstacle.tolerance - loss)
+    return Fit(
+        axle=swept.axle, setup=setup, poses=poses, obstacles=swept.checked, traces=traces,
+        tire=nominal["tire"], wheel=nominal["wheel"], clearances=tuple(entries),
+        bolt_on=bolt_on_checks(swept.axle, setup), not_checked=swept.not_checked,
+    )  # fmt: skip
+
+
+def _sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
+    spacer = setup.spacer.thickness
+    return {
+        "tire": tire_section(setup.tire, setup.wheel, spacer, largest=largest),
+        "wheel": wheel_section(setup.wheel, spacer),
+    }
+
+
+def _pose_set(swept: Sweep, sections: dict[Part, Polygon]) -> tuple[Array, Array]:
+    """Travels and shares (n,) of the grid and of the closest places between its nodes."""
+    shape = (len(swept.travels), len(swept.shares))
+    pairs = [
+        (each, part)
+        for each in swept.traces
+        for part in each.obstacle.meets
+        if each.obstacle.shape != "ring" and set(each.obstacle.fixed_to) != {"knuckle"}
+    ]
+    on_grid = [clearances(sections[part], each).reshape(shape) for each, part in pairs]
+
+    def clearance(pair: int, travel: Array, share: Array) -> Array:
+        each, part = pairs[pair]
+        return clearances(sections[part], trace(each.obstacle, poses_at_share(swept.axle, travel, share)))
+
+    steering = swept.axle.steering
+    lock = max(steering.lock_left, steering.lock_right) if steering else 0.0
+    more = closest_places(swept.travels, swept.shares, on_grid, clearance, lock)
+    grid = np.stack([a.ravel() for a in np.meshgrid(swept.travels, swept.shares, indexing="ij")], -1)
+    extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
+    both = np.unique(np.round(np.concatenate([grid, extra]), 6), axis=0)
+    return both[:, 0], both[:, 1]
+
+
+def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Axle, Poses]], offset_tolerance: float) -> Array:
+    """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
+
+    A reading moves the nearest material point in the half plane; what counts is its motion along the line
+    from the section to the point. Where they touch that line is unknown and the whole motion counts.
+    """
+    loss = offset_tolerance * np.abs(found.away[:, 0])
+    pose = np.arange(len(loss))[:, None]
+    here = _at(each.hub[pose, found.corners], found.weights)
+    for axle, poses in moved:
+        obstacle = next(o for o in axle.obstacles if o.name == each.obstacle.name)
+        if obstacle.shape == "ring":
+            continue
+        there = _at(to_hub(corners(obstacle, poses), poses)[pose, found.corners], found.weights)
+        step = there - here
+        along = np.abs(np.sum(step * found.away, -1))
+        known = np.any(found.away != 0, axis=1)
+        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1))
+    return loss
+
+
+def _at(points: Array, weights: Array) -> Array:
+    x, y, z = np.moveaxis(np.einsum("nc,nci->ni", weights, points), -1, 0)
+    return np.stack([y, np.hypot(x, z)], -1)
+
+
+def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Array) -> list[Clearance]:
+    obstacle = each.obstacle
+    pose = np.arange(len(poses))[:, None]
+    hub = np.einsum("nc,nci->ni", found.weights, each.hub[pose, found.corners])
+    across = np.hypot(hub[:, 0], hub[:, 2])
+    near = np.stack([hub[:, 0], found.on_section[:, 0], hub[:, 2]], -1)
+    near[:, [0, 2]] *= (found.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
+    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    allowance = obstacle.allowance_to(part)
+    return [
+        Clearance(
+            obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(found.clearance[k]),
+            float(worst_case[k]), allowance, tuple(map(float, point[k])), tuple(map(float, at_part[k])),
+        )  # type: ignore[arg-type]  # three floats
+        for k in range(len(poses))
+    ]  # fmt: skip

@@ -1,0 +1,80 @@
+"""Parts whose place is known by a tape reading: slid along y until the baseline reproduces it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from shapely import Polygon
+
+from fitment.clearance import clearances
+from fitment.errors import FitmentError
+from fitment.frames import Array
+from fitment.obstacles import Obstacle, core, slid
+from fitment.sections import tire_section, wheel_section
+from fitment.suspension import Poses, poses_at_share
+from fitment.trace import trace
+from fitment.vehicle import Axle, Setup
+
+FARTHEST = 600.0  # [mm] from the wheel's centre plane
+STEP = 2.0  # [mm] first search; then each step is cut in fifty
+
+
+def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
+    """The axle with every open `measured_gap` settled against the baseline at rest, straight ahead.
+
+    Raises FitmentError when no place along y gives the reading.
+    """
+    if not any(o.measured_gap for o in axle.obstacles):
+        return axle
+    pose = poses_at_share(baseline, setup.ride, 0.0)
+    placed = tuple(_settled(o, pose, setup) if o.measured_gap else o for o in axle.obstacles)
+    return replace(axle, obstacles=placed)
+
+
+def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
+    assert obstacle.measured_gap is not None
+    spacer = setup.spacer.thickness
+    if obstacle.measured_gap.to == "tire":
+        section = tire_section(setup.tire, setup.wheel, spacer)
+    else:
+        section = wheel_section(setup.wheel, spacer)
+    centre = float(pose.origin[0, 1] + (spacer - setup.wheel.offset) * pose.spin_axis[0, 1])
+    now = float(core(obstacle)[:, 1].mean())
+    outward = 1.0 if now >= centre else -1.0
+    wanted = obstacle.measured_gap.gap
+
+    def gap(distances: Array) -> Array:
+        """Reading with the part so far from the wheel's centre plane."""
+        return _gaps_when_moved(obstacle, section, pose, centre + outward * distances - now)
+
+    low, high = _first_rise(obstacle, gap, np.arange(0.0, FARTHEST + STEP, STEP), wanted)
+    for _ in range(4):
+        low, high = _first_rise(obstacle, gap, np.linspace(low, high, 51), wanted)
+    return slid(obstacle, centre + outward * (low + high) / 2 - now)
+
+
+def _first_rise(obstacle: Obstacle, gap: object, distances: Array, wanted: float) -> tuple[float, float]:
+    """First pair of neighbouring distances between which the gap rises through the wanted one."""
+    values = gap(distances)  # type: ignore[operator]
+    rise = np.flatnonzero((values[:-1] < wanted) & (values[1:] >= wanted))
+    if not len(rise):
+        raise FitmentError(
+            f"{obstacle.name}: no place along y gives the measured gap of {wanted:g} mm; with the x and z given "
+            f"the gap is never below {values.min():.1f} mm. Check x and z, and which part the tape went to."
+        )
+    return float(distances[rise[0]]), float(distances[rise[0] + 1])
+
+
+def _gaps_when_moved(obstacle: Obstacle, section: Polygon, pose: Poses, dy: Array) -> Array:
+    """Clearance (q,) with the part moved by dy (q,): the same as moving the hub the other way."""
+    carrier = obstacle.fixed_to[0]
+    along = pose.motions[carrier][0][0] @ np.array([0.0, 1.0, 0.0])
+    n = len(dy)
+    many = replace(
+        pose,
+        travel=np.repeat(pose.travel, n), steer=np.repeat(pose.steer, n),
+        origin=pose.origin - dy[:, None] * along, rotation=np.repeat(pose.rotation, n, axis=0),
+        motions={name: (np.repeat(r, n, axis=0), np.repeat(t, n, axis=0)) for name, (r, t) in pose.motions.items()},
+    )  # fmt: skip
+    return clearances(section, trace(obstacle, many))

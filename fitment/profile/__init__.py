@@ -1,0 +1,35 @@
+"""The profile of a vehicle: read, checked, and turned into the records of `fitment.vehicle`."""
+
+from __future__ import annotations
+
+from fitment.profile.json_schema import json_schema
+from fitment.profile.resolve import (
+    Profile,
+    Reading,
+    axle,
+    baseline_axle,
+    bundled_names,
+    cautions,
+    has_setup,
+    load_profile,
+    loads_profile,
+    readings,
+    setup,
+    setup_readings,
+)
+
+__all__ = [
+    "Profile",
+    "Reading",
+    "axle",
+    "baseline_axle",
+    "bundled_names",
+    "cautions",
+    "has_setup",
+    "json_schema",
+    "load_profile",
+    "loads_profile",
+    "readings",
+    "setup",
+    "setup_readings",
+]

@@ -1,0 +1,92 @@
+"""Measured values of a checked part: listing those with a tolerance, and moving one of them.
+
+A key path names obstacles by their name: obstacles[fender lip].points[1][1].
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+from pydantic import BaseModel
+
+from fitment.errors import ProfileError
+from fitment.profile import schema
+from fitment.profile.values import ClockPoint
+from fitment.units import Measured
+
+_CLOCK = ("clock", "radius", "out")
+_NO_READINGS = ((schema.ObstaclePart, "tolerance"), (schema.ObstaclePart, "allowance"), (schema.AxlePart, "adjusters"))
+
+
+def measured(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
+    """Every measured value under a part, with its key path."""
+    if isinstance(node, Measured):
+        yield path, node
+    for step, value in _children(node):
+        text = step if step.startswith("[") else f".{step}" if path else step
+        yield from measured(value, path + text)
+
+
+def _children(node: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(node, BaseModel):
+        for name, info in type(node).model_fields.items():
+            if not any(isinstance(node, kind) and name == skipped for kind, skipped in _NO_READINGS):
+                yield info.alias or name, getattr(node, name)
+    elif isinstance(node, ClockPoint):
+        for key in _CLOCK:
+            yield key, getattr(node, key)
+    elif isinstance(node, dict):
+        for key, value in node.items():
+            yield (f"[{key}]" if "." in key else key), value
+    elif isinstance(node, tuple):
+        for index, value in enumerate(node):
+            yield f"[{getattr(value, 'name', index)}]", value
+
+
+def steps_of(path: str) -> list[str]:
+    """Key path to steps; a name in brackets may hold dots."""
+    steps, rest = [], path
+    while rest:
+        if rest.startswith("["):
+            name, _, rest = rest[1:].partition("]")
+        else:
+            end = min((index for index in (rest.find("."), rest.find("[")) if index >= 0), default=len(rest))
+            name, rest = rest[:end], rest[end:]
+        steps.append(name)
+        rest = rest.removeprefix(".")
+    return steps
+
+
+def no_reading(path: str) -> ProfileError:
+    return ProfileError(f'"{path}" is not the key path of a measured value; `readings` lists those with a tolerance.')
+
+
+def has_value(node: Any, steps: list[str]) -> bool:
+    """Whether the steps lead to a measured value."""
+    try:
+        with_delta(node, steps, 0.0)
+    except ProfileError:
+        return False
+    return True
+
+
+def with_delta(node: Any, steps: list[str], delta: float) -> Any:
+    """A part with delta added to the measured value that the steps lead to; a new part, the old one stays."""
+    if not steps and isinstance(node, Measured):
+        return replace(node, value=node.value + delta)
+    step, rest = (steps[0], steps[1:]) if steps else ("", [])
+    if isinstance(node, BaseModel):
+        fields = {info.alias or name: name for name, info in type(node).model_fields.items()}
+        if step in fields:
+            return node.model_copy(update={fields[step]: with_delta(getattr(node, fields[step]), rest, delta)})
+    elif isinstance(node, ClockPoint) and step in _CLOCK:
+        return replace(node, **{step: with_delta(getattr(node, step), rest, delta)})
+    elif isinstance(node, dict) and step in node:
+        return node | {step: with_delta(node[step], rest, delta)}
+    elif isinstance(node, tuple):
+        for index, value in enumerate(node):
+            if step == str(getattr(value, "name", index)):
+                return (*node[:index], with_delta(value, rest, delta), *node[index + 1 :])
+    raise no_reading(".".join(steps))

@@ -1,0 +1,123 @@
+"""A build's overrides laid over an axle, remembering where every value stands in the file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from fitment.profile.yaml_core import At
+
+_CHOOSERS = ("kind", "shape")  # another kind of thing replaces the old one whole
+
+
+@dataclass
+class Merged:
+    """Plain data of an axle, and the key path in the file of whatever was laid in.
+
+    origins : key path within the axle -> key path in the file; a path without one has its parent's
+    problems : (key path in the file, text) of overrides that cannot be laid in
+    """
+
+    data: dict[str, Any] = field(default_factory=dict)
+    origins: dict[At, At] = field(default_factory=dict)
+    problems: list[tuple[At, str]] = field(default_factory=list)
+
+    def origin(self, at: At) -> At:
+        """Key path in the file of a key path within the axle."""
+        for length in range(len(at), -1, -1):
+            if at[:length] in self.origins:
+                return self.origins[at[:length]] + at[length:]
+        return at
+
+
+def merge(base: dict[str, Any], base_at: At, over: dict[str, Any], over_at: At) -> Merged:
+    """The axle `base` with `over` laid in: maps deeply, obstacles by name, null removes."""
+    merged = Merged()
+    merged.origins[()] = base_at
+    merged.data = _maps(merged, (), (base, base_at), (over, over_at))
+    return merged
+
+
+def _maps(merged: Merged, here: At, base: tuple[dict[str, Any], At], over: tuple[dict[str, Any], At]) -> dict[str, Any]:
+    below, below_at = base
+    above, above_at = over
+    result = {}
+    for key in [*below, *(key for key in above if key not in below)]:
+        at = (*here, key)
+        if key not in above:
+            merged.origins[at] = (*below_at, key)
+            result[key] = below[key]
+        elif above[key] is None:
+            continue
+        elif here == () and key == "obstacles":
+            result[key] = _obstacles(merged, at, (below.get(key, []), (*below_at, key)), (above[key], (*above_at, key)))
+        else:
+            result[key] = _laid(merged, at, (below.get(key), (*below_at, key)), (above[key], (*above_at, key)))
+    return result
+
+
+def _laid(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) -> Any:
+    below, above = base[0], over[0]
+    if isinstance(below, dict) and isinstance(above, dict) and not _another(below, above):
+        merged.origins[here] = over[1]
+        return _maps(merged, here, base, over)
+    merged.origins[here] = over[1]
+    return _without_nulls(above)
+
+
+def _another(below: dict[str, Any], above: dict[str, Any]) -> bool:
+    return any(key in below and key in above and below[key] != above[key] for key in _CHOOSERS)
+
+
+def _without_nulls(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _without_nulls(each) for key, each in value.items() if each is not None}
+    return value
+
+
+def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) -> list[Any]:
+    """Obstacles by name: the build gives a list of maps with names, or a map name -> map or null."""
+    below, below_at = base
+    changes = _changes(merged, over)
+    result: list[Any] = []
+    for index, each in enumerate(below):
+        name, at = each.get("name"), (*here, len(result))
+        if name not in changes:
+            merged.origins[at] = (*below_at, index)
+            result.append(each)
+            continue
+        change, change_at = changes.pop(name)
+        if change is not None:
+            laid = _laid(merged, at, (each, (*below_at, index)), (change, change_at))
+            result.append({"name": name, **laid})
+    for name, (change, change_at) in changes.items():
+        if change is None:
+            merged.problems.append((change_at, f'there is no obstacle "{name}" to remove; check the name.'))
+            continue
+        merged.origins[(*here, len(result))] = change_at
+        result.append({"name": name, **_without_nulls(change)})
+    return result
+
+
+def _changes(merged: Merged, over: tuple[Any, At]) -> dict[str, tuple[dict[str, Any] | None, At]]:
+    above, at = over
+    changes: dict[str, tuple[dict[str, Any] | None, At]] = {}
+    if isinstance(above, dict):
+        for name, each in above.items():
+            if each is None or isinstance(each, dict):
+                changes[name] = each, (*at, name)
+            else:
+                merged.problems.append(((*at, name), "give the obstacle's keys as a map, or null to remove it."))
+        return changes
+    if not isinstance(above, list):
+        merged.problems.append((at, "give a list of obstacles with names, or a map of names; null removes one."))
+        return changes
+    for index, each in enumerate(above):
+        name = each.get("name") if isinstance(each, dict) else None
+        if not isinstance(name, str):
+            merged.problems.append(((*at, index), "an obstacle without a name; give name: the one to change or add."))
+        elif name in changes:
+            merged.problems.append(((*at, index, "name"), f'the name "{name}" is used twice; change one.'))
+        else:
+            changes[name] = each, (*at, index)
+    return changes

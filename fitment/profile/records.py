@@ -1,0 +1,158 @@
+"""The parts of a checked profile as the frozen records of the trade modules, in body coordinates."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from fitment import vehicle
+from fitment.brake import Brake, Caliper, Rotor
+from fitment.frames import hub_rotation, spin_axis
+from fitment.hub import Adapter, BoltCircle, Hub, Register
+from fitment.obstacles import MeasuredGap, Obstacle
+from fitment.obstacles import Point as BodyPoint
+from fitment.profile import schema
+from fitment.profile.values import Angle, ClockPoint, Point
+from fitment.units import Measured
+
+
+@dataclass(frozen=True)
+class Datum:
+    """The baseline's hub face, from which the body was measured.
+
+    centre : body frame [mm]
+    rotation : hub to body, at the baseline's reference camber and toe
+    """
+
+    centre: BodyPoint
+    rotation: Any
+
+    def place(self, point: Point, *, from_hub_face: bool = False) -> BodyPoint:
+        """A measured point in the body frame [mm]."""
+        x0, y0, z0 = self.centre
+        if not isinstance(point, ClockPoint):
+            x, y, z = (each.value for each in point)
+            return x, y + (y0 if from_hub_face else 0.0), z
+        angle = np.radians(point.clock.value)
+        offset = np.array([point.radius.value * np.cos(angle), point.out.value, point.radius.value * np.sin(angle)])
+        dx, dy, dz = self.rotation @ offset if point.to_hub else offset
+        return tuple(round(float(each), 9) for each in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
+
+
+def hub_face_at(part: schema.AxlePart) -> BodyPoint:
+    if isinstance(part.hub_face_at, tuple):
+        x, y, z = (each.value for each in part.hub_face_at)
+        return x, y, z
+    return 0.0, part.hub_face_width.value / 2, 0.0
+
+
+def datum_of(baseline: schema.AxlePart) -> Datum:
+    suspension = baseline.suspension
+    axis = spin_axis(suspension.camber.value, -suspension.toe_in.value)
+    return Datum(hub_face_at(baseline), hub_rotation(axis))
+
+
+def _tape(part: schema.TapeSuspension, datum: Datum) -> vehicle.Suspension:
+    axis = part.steering_axis
+    return vehicle.TapeSuspension(
+        camber=part.camber.value,
+        toe_in=part.toe_in.value,
+        camber_per_100mm=part.camber_per_100mm.value,
+        track_per_100mm=part.track_per_100mm.value,
+        axis_lower=datum.place(axis.lower) if axis else None,
+        axis_upper=datum.place(axis.upper) if axis else None,
+    )
+
+
+# one function for each kind whose motion is computed: (its model, datum) -> the record that moves
+SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {"tape": _tape}
+
+
+def _value(measured: Measured | None) -> float | None:
+    return None if measured is None else measured.value
+
+
+def _outline(points: Any) -> tuple[tuple[float, float], ...]:
+    return tuple((y.value, r.value) for y, r in points)
+
+
+def _circle(given: tuple[int, float] | None) -> BoltCircle | None:
+    return BoltCircle(*given) if given else None
+
+
+def hub(part: schema.HubPart) -> Hub:
+    def register(each: schema.RegisterPart | None) -> Register | None:
+        return Register(each.diameter.value, _value(each.length)) if each else None
+
+    return Hub(
+        bolt_circle=_circle(part.bolt_circle),
+        stud=part.stud,
+        stud_length=_value(part.stud_length),
+        wheel_register=register(part.wheel_register),
+        rotor_register=register(part.rotor_register),
+    )
+
+
+def _clock(pair: tuple[Angle, Angle]) -> tuple[float, float]:
+    return pair[0].value, pair[1].value
+
+
+def brake(part: schema.BrakePart) -> Brake:
+    rotor, caliper = part.rotor, part.caliper
+    return Brake(
+        rotor=Rotor(
+            diameter=_value(rotor.diameter),
+            bore=_value(rotor.bore),
+            hat_thickness=_value(rotor.hat_thickness),
+            mass=rotor.mass,
+            outline=_outline(rotor.outline),
+        )
+        if rotor
+        else None,
+        caliper=Caliper(_outline(caliper.outline), _clock(caliper.clock)) if caliper else None,
+    )
+
+
+def obstacle(part: Any, datum: Datum) -> Obstacle:
+    common = Obstacle(
+        name=part.name,
+        shape=part.shape,
+        fixed_to=(part.fixed_to or ("knuckle" if part.shape == "ring" else "body"),),
+        allowance=_value(part.allowance),
+        tolerance=part.tolerance.value if part.tolerance else 0.0,
+        meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
+        side=part.side,
+    )
+    if isinstance(part, schema.Ring):
+        return replace(common, outline=_outline(part.outline), clock=_clock(part.clock))
+    place = partial(datum.place, from_hub_face=part.measured_from == "hub_face")
+    gap = part.measured_gap
+    carriers = common.fixed_to
+    if isinstance(part, schema.Rod):
+        carriers = tuple(end.fixed_to or carriers[0] for end in (part.start, part.to))
+    return replace(
+        common,
+        points=tuple(place(point) for _, point in part.points_at()),
+        columns=len(part.rows[0]) if isinstance(part, schema.Panel) else 0,
+        fixed_to=carriers,
+        radius=part.radius.value,
+        smooth=isinstance(part, schema.Edge) and part.smooth,
+        solid_behind=isinstance(part, schema.Panel) and part.solid == "behind",
+        measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
+    )
+
+
+def spacer(part: schema.SpacerPart | None) -> vehicle.Spacer:
+    if part is None:
+        return vehicle.Spacer()
+    adapter = Adapter(
+        bolt_circle=_circle(part.bolt_circle),
+        stud=part.stud,
+        stud_length=_value(part.stud_length),
+        register=_value(part.register_diameter),
+    )
+    return vehicle.Spacer(part.thickness.value, None if adapter == Adapter() else adapter)

@@ -1,0 +1,526 @@
+"""A profile on disk to the frozen records of an axle and what is bolted to it.
+
+Loading reads and checks every build at once, so a slip anywhere is found before anything is computed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from fitment import vehicle
+from fitment.errors import ProfileError, did_you_mean
+from fitment.profile import records, schema, yaml_core
+from fitment.profile.cautions import cautions_of
+from fitment.profile.measured import has_value, measured, no_reading, steps_of, with_delta
+from fitment.profile.merge import Merged, merge
+from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
+from fitment.profile.yaml_core import At, Document, path_text
+from fitment.tire import parse_tire
+from fitment.units import Measured
+from fitment.wheel import parse_wheel
+
+SHOWN = 5  # problems listed in one message
+_AXLES = ("front", "rear")
+_SETUP_PARTS = ("wheel", "tire", "spacer")
+_SETUP_KEYS = (*_SETUP_PARTS, "ride")
+_DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
+BASELINE = "baseline:"  # before a reading that belongs to the baseline's hub face alone
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A measured value that has a tolerance.
+
+    path : key path within the axle, as `axle(..., moved=...)` takes it
+    tolerance : half width of its band, > 0, in `unit`
+    unit : mm or deg
+    """
+
+    path: str
+    tolerance: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Corner:
+    """One axle in one build, after the merge and fully checked."""
+
+    axle: schema.AxlePart
+    merged: Merged
+    setup: schema.CornerPart | None
+
+
+@dataclass(frozen=True, eq=False)
+class Profile:
+    """A profile that was read and checked whole.
+
+    path : as the user gave it, or the file of a bundled profile
+    corners : (build, axle) -> the axle in that build
+    warnings : implausible but possible; each names its build and axle
+    """
+
+    name: str
+    note: str
+    path: str
+    model: schema.ProfileModel
+    document: Document = field(repr=False)
+    corners: Mapping[tuple[str, str], Corner] = field(repr=False)
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def build_names(self) -> tuple[str, ...]:
+        return tuple(self.model.builds)
+
+    @property
+    def baseline(self) -> str:
+        return self.model.baseline
+
+    @property
+    def axle_names(self) -> tuple[str, ...]:
+        return tuple(name for name in _AXLES if getattr(self.model.axles, name) is not None)
+
+    @property
+    def wheelbase(self) -> float | None:
+        """Axle to axle [mm], None when it was not measured."""
+        return self.model.wheelbase.value if self.model.wheelbase else None
+
+
+# loading -------------------------------------------------------------------------------------------------------
+
+
+def bundled_folder() -> Path:
+    """Folder of the profiles that come with the program."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "profiles"
+    return inside if inside.is_dir() else package.parent / "profiles"
+
+
+def bundled_names() -> tuple[str, ...]:
+    """Names of the profiles that come with the program."""
+    return tuple(sorted(path.stem for path in bundled_folder().glob("*.yaml")))
+
+
+def load_profile(path_or_name: str | Path) -> Profile:
+    """Read a profile from a path, or a bundled one by its bare name.
+
+    Raises ProfileError naming file, line and key for the first five problems.
+    """
+    return build_profile(yaml_core.load_file(_find(path_or_name)))
+
+
+def loads_profile(text: str, file: str = "profile") -> Profile:
+    """Read a profile from a text; `file` is the name used in errors."""
+    return build_profile(yaml_core.load_text(text, file))
+
+
+def _find(given: str | Path) -> str | Path:
+    text = str(given)
+    bare = text.isprintable() and text != "" and Path(text).name == text and Path(text).suffix == ""
+    if not bare or isinstance(given, Path):
+        return given
+    try:
+        is_file = Path(text).is_file()
+    except (OSError, ValueError):
+        return given
+    if is_file:
+        return given
+    names = bundled_names()
+    if text in names:
+        return bundled_folder() / f"{text}.yaml"
+    hint = did_you_mean(text, names)
+    listed = ", ".join(names) or "none"
+    raise ProfileError(
+        f"there is no such file and no bundled profile of this name.{hint} Bundled: {listed}.", file=text
+    )
+
+
+def build_profile(document: Document) -> Profile:
+    """Check plain data whole and put a profile together."""
+    try:
+        model = schema.ProfileModel.model_validate(document.data)
+    except ValidationError as error:
+        raise _told(document, schema.problems_of(error, document.data)) from None
+    corners, problems = {}, []
+    for build in model.builds:
+        for axle_name in _AXLES:
+            if getattr(model.axles, axle_name) is not None:
+                corner, wrong = _corner(document, model, build, axle_name)
+                problems += wrong
+                if corner is not None:
+                    corners[build, axle_name] = corner
+                    problems += _setup_problems(build, axle_name, corner)
+    if not problems:
+        problems = _gap_problems(model, corners)
+    if problems:
+        raise _told(document, problems)
+    profile = Profile(model.name, model.note, document.file, model, document, corners)
+    return replace(profile, warnings=_warnings(profile))
+
+
+def _warnings(profile: Profile) -> tuple[str, ...]:
+    """Cautions of every axle; those of some builds only say of which."""
+    found: list[str] = []
+    for axle_name in profile.axle_names:
+        builds: dict[str, list[str]] = {}
+        for build in profile.build_names:
+            for text in cautions(profile, axle_name, build):
+                builds.setdefault(text, []).append(build)
+        for text, names in builds.items():
+            where = "" if len(names) == len(profile.build_names) else f", build {', '.join(names)}"
+            found.append(f"{axle_name} axle{where}: {text}")
+    return tuple(found)
+
+
+def _corner(
+    document: Document, model: schema.ProfileModel, build: str, axle_name: str
+) -> tuple[Corner | None, list[Problem]]:
+    base, base_at = document.data["axles"][axle_name], ("axles", axle_name)
+    over_at = ("builds", build, axle_name)
+    given = getattr(model.builds[build], axle_name)
+    raw = document.data["builds"][build].get(axle_name) or {}
+    over = {key: value for key, value in raw.items() if key not in _SETUP_KEYS}
+    merged = merge(base, base_at, over, over_at)
+    if not over:
+        return Corner(getattr(model.axles, axle_name), merged, given), []
+    problems = [Problem(at, text) for at, text in merged.problems]
+    try:
+        axle = schema.AxlePart.model_validate(merged.data)
+    except ValidationError as error:
+        found = schema.problems_of(error, merged.data)
+        return None, problems + [_at_origin(merged, each, over_at) for each in found]
+    return Corner(axle, merged, given), problems
+
+
+def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
+    """A problem found after the merge, at the build's own key when the cause lies there."""
+    at = merged.origin(problem.at) if problem.at else over_at
+    text = problem.text
+    if at[: len(over_at)] != over_at:
+        text += f" (as merged into build {over_at[1]})"
+    return Problem(at, text)
+
+
+def _setup_problems(build: str, axle_name: str, corner: Corner) -> list[Problem]:
+    ride = corner.setup.ride if corner.setup else None
+    if not isinstance(ride, str):
+        return []
+    try:
+        _ride(ride, corner.axle)
+    except RefusedError as error:
+        return [Problem(("builds", build, axle_name, "ride"), each.text) for each in error.problems]
+    return []
+
+
+def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], Corner]) -> list[Problem]:
+    problems = []
+    for (_, axle_name), corner in corners.items():
+        setup = corners[model.baseline, axle_name].setup
+        for index, obstacle in enumerate(corner.axle.obstacles):
+            gap = getattr(obstacle, "measured_gap", None)
+            if gap is not None and (setup is None or setup.wheel is None or setup.tire is None):
+                at = corner.merged.origin(("obstacles", index, "measured_gap"))
+                text = (
+                    f'the gap is to the {gap.to} of the baseline, but build "{model.baseline}" names no wheel and tire'
+                )
+                problem = Problem(at, f"{text} for the {axle_name} axle; add them.")
+                problems += [problem] if problem not in problems else []
+    return problems
+
+
+def _told(document: Document, problems: list[Problem]) -> ProfileError:
+    """One error that lists the first problems, each with file, line and key path."""
+    listed: list[tuple[int, str, str]] = []
+    for problem in problems:
+        at = _existing(document.data, problem.at)
+        words = [step for step in problem.at if isinstance(step, str)]
+        text = problem.text.replace("{key}", words[-1] if words else "value")
+        entry = document.line(at), path_text(at), text
+        if entry not in listed:
+            listed.append(entry)
+    listed.sort(key=lambda entry: entry[0])
+    (line, key, message), *others = listed
+    for other_line, other_key, text in others[: SHOWN - 1]:
+        message += "\n" + str(ProfileError(text, file=document.file, line=other_line, key=other_key))
+    if len(listed) > SHOWN:
+        message += f"\nand {len(listed) - SHOWN} more."
+    return ProfileError(message, file=document.file, line=line, key=key)
+
+
+def _existing(data: Any, at: At) -> At:
+    """The part of a key path that stands in the file."""
+    for index, step in enumerate(at):
+        try:
+            data = data[step]
+        except (KeyError, IndexError, TypeError):
+            return at[:index]
+    return at
+
+
+# what to look at -----------------------------------------------------------------------------------------------
+
+
+def _named_build(profile: Profile, build: str | None) -> str:
+    if build is None:
+        return profile.baseline
+    if build not in profile.model.builds:
+        names = profile.build_names
+        hint = f"{did_you_mean(build, names)} The profile has: {', '.join(names)}."
+        raise ProfileError(f'there is no build "{build}".{hint}', file=profile.path, key="builds")
+    return build
+
+
+def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Corner:
+    """The axle in a build. Raises ProfileError listing the names for one that the profile has not."""
+    name = _named_build(profile, build)
+    if axle_name not in profile.axle_names:
+        names = profile.axle_names
+        hint = f"{did_you_mean(axle_name, names)} The profile has: {', '.join(names)}."
+        raise ProfileError(f'there is no axle "{axle_name}".{hint}', file=profile.path, key="axles")
+    return profile.corners[name, axle_name]
+
+
+def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """What is possible but unlikely in one axle of one build, in plain sentences."""
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    return tuple(cautions_of(corner.axle, corner.setup, baseline.setup))
+
+
+def axle(
+    profile: Profile, axle_name: str, build: str | None = None, moved: Mapping[str, float] | None = None
+) -> vehicle.Axle:
+    """One axle in one build, in body coordinates at the reference pose.
+
+    build : None = the baseline
+    moved : [mm or deg] added to the measured value at a key path, see `readings`
+    Raises ProfileError for a suspension whose motion is not computed.
+    """
+    corner = corner_of(profile, axle_name, build)
+    own, datum = _moved_pair(profile, axle_name, build, moved or {})
+    return _converted(profile, axle_name, corner, own, records.datum_of(datum))
+
+
+def baseline_axle(
+    profile: Profile, axle_name: str, build: str | None = None, moved: Mapping[str, float] | None = None
+) -> vehicle.Axle:
+    """The baseline's axle, with those of a build's moved readings that belong to both."""
+    baseline = corner_of(profile, axle_name)
+    _, datum = _moved_pair(profile, axle_name, build, moved or {})
+    return _converted(profile, axle_name, baseline, datum, records.datum_of(datum))
+
+
+def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
+    """Every measured value with a tolerance in this axle and build, in the order of the schema.
+
+    A reading of the baseline's hub face that the build overrides still places the body; its path begins
+    with `baseline:`. Tolerances of an obstacle as a whole and of the wheel's offset are no readings.
+    """
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    found = [*measured(corner.axle, "")]
+    apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
+    for path, value in measured(baseline.axle, ""):
+        if any(path == root or path.startswith(root + "[") for root in apart):
+            found.append((BASELINE + path, value))
+    return _with_tolerance(found)
+
+
+def setup_readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
+    """Every measured value with a tolerance of the wheel, tire and spacer; `setup(..., moved=...)` takes them."""
+    given = corner_of(profile, axle_name, build).setup
+    found = [pair for key in _SETUP_PARTS if given for pair in measured(getattr(given, key), key)]
+    return _with_tolerance([(path, value) for path, value in found if path != "wheel.offset"])
+
+
+def _with_tolerance(found: list[tuple[str, Measured]]) -> tuple[Reading, ...]:
+    return tuple(
+        Reading(path, value.tolerance, "deg" if isinstance(value, Angle) else "mm")
+        for path, value in found
+        if value.tolerance > 0
+    )
+
+
+def has_setup(profile: Profile, axle_name: str, build: str | None = None) -> bool:
+    """Whether the build names both a wheel and a tire for the axle."""
+    given = corner_of(profile, axle_name, build).setup
+    return given is not None and given.wheel is not None and given.tire is not None
+
+
+def setup(
+    profile: Profile,
+    axle_name: str,
+    build: str | None = None,
+    *,
+    wheel: str | None = None,
+    tire: str | None = None,
+    spacer: str | None = None,
+    ride: str | None = None,
+    moved: Mapping[str, float] | None = None,
+) -> vehicle.Setup:
+    """What is bolted on in a build, or what the texts of a command line put in its place.
+
+    Raises CodeError for a wheel or tire that cannot be read, ProfileError for the rest.
+    """
+    corner, name = corner_of(profile, axle_name, build), _named_build(profile, build)
+    given = corner.setup or schema.CornerPart.model_construct()
+    _check_complete(profile, ("builds", name, axle_name), given, wheel, tire)
+    for path, delta in (moved or {}).items():
+        head, _, rest = path.partition(".")
+        part = getattr(given, head) if head in _SETUP_PARTS else None
+        if part is not None and has_value(part, steps_of(rest)):
+            given = given.model_copy(update={head: with_delta(part, steps_of(rest), delta)})
+    own, _ = _moved_pair(profile, axle_name, build, moved or {})
+    travel, ride_name = _setup_ride(given, own, ride)
+    return vehicle.Setup(
+        wheel=parse_wheel(wheel) if wheel is not None else given.wheel.record(),  # type: ignore[union-attr]
+        tire=parse_tire(tire) if tire is not None else given.tire.record(),  # type: ignore[union-attr]
+        spacer=_spacer(given.spacer, spacer),
+        ride=travel,
+        ride_name=ride_name,
+    )
+
+
+def _check_complete(profile: Profile, at: At, given: schema.CornerPart, wheel: str | None, tire: str | None) -> None:
+    missing = [key for key, text in (("wheel", wheel), ("tire", tire)) if text is None and getattr(given, key) is None]
+    if missing:
+        what, options = " and no ".join(missing), " and ".join(f"--{key}" for key in missing)
+        text = f'build "{at[1]}" names no {what} for the {at[2]} axle; add it there, or give {options}.'
+        raise ProfileError(text, file=profile.path, line=profile.document.line(at), key=path_text(at))
+
+
+# conversion ---------------------------------------------------------------------------------------------------
+
+
+def _converted(
+    profile: Profile, axle_name: str, corner: Corner, part: schema.AxlePart, datum: records.Datum
+) -> vehicle.Axle:
+    kind = part.suspension.kind
+    if kind not in records.SUSPENSIONS:
+        at = corner.merged.origin(("suspension", "kind"))
+        raise ProfileError(
+            f"suspension kind {kind} is recognised but its motion is not computed yet; state it as kind: tape "
+            "(measured camber and track change) for now.",
+            file=profile.path, line=profile.document.line(at), key=path_text(at),
+        )  # fmt: skip
+    steering = part.steering
+    return vehicle.Axle(
+        name=axle_name,
+        suspension=records.SUSPENSIONS[kind](part.suspension, datum),
+        hub_face_at=records.hub_face_at(part),
+        hub_height=part.hub_height.value,
+        droop=part.travel.droop.value,
+        bump=part.travel.bump.value,
+        ride_heights=tuple((name, each.value) for name, each in part.ride_heights.items()),
+        steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
+        steer_limit=tuple((travel.value, share) for travel, share in part.steer_limit),
+        driven=part.driven,
+        axle_load=part.axle_load,
+        top_speed=part.top_speed,
+        hub=records.hub(part.hub) if part.hub else None,
+        brake=records.brake(part.brake) if part.brake else None,
+        obstacles=tuple(records.obstacle(each, datum) for each in part.obstacles),
+    )
+
+
+def _spacer(part: schema.SpacerPart | None, text: str | None) -> vehicle.Spacer:
+    if text is not None:
+        return vehicle.Spacer(_typed_length(text, LengthRule(0, 150, "spacer"), "--spacer"))
+    return records.spacer(part)
+
+
+def _typed_length(text: str, rule: LengthRule, key: str) -> float:
+    """A length typed on a command line: a bare number is in mm."""
+    try:
+        return rule.number(_number_or_text(text))
+    except RefusedError as error:
+        message = error.problems[0].text.replace("{key}", key.lstrip("-"))
+        raise ProfileError(message, key=key) from None
+
+
+def _number_or_text(text: str) -> float | str:
+    try:
+        number = float(text) if len(text) <= 30 and "_" not in text else None
+    except ValueError:
+        return text
+    return text if number is None else number
+
+
+def _setup_ride(given: schema.CornerPart, part: schema.AxlePart, text: str | None) -> tuple[float, str | None]:
+    if text is not None:
+        try:
+            return _ride(text, part)
+        except RefusedError as error:
+            raise ProfileError(error.problems[0].text, key="--ride") from None
+    if given.ride is None:
+        return 0.0, None
+    return _ride(given.ride, part) if isinstance(given.ride, str) else (given.ride.value, None)
+
+
+def _ride(text: str, part: schema.AxlePart) -> tuple[float, str | None]:
+    """Travel at rest [mm] and its name, from a name of ride_heights or a length."""
+    if text in part.ride_heights:
+        return part.ride_heights[text].value, text
+    names = ", ".join(part.ride_heights) or "none"
+    if not any(letter.isdigit() for letter in text):
+        hint = did_you_mean(text, part.ride_heights)
+        raise refused(f'"{text}" is not a ride height.{hint} The axle has: {names}; or give millimetres.')
+    try:
+        return schema.Travel.number(_number_or_text(text)), None
+    except RefusedError as error:
+        hint = did_you_mean(text, part.ride_heights)
+        said = error.problems[0].text.replace("{key}", "ride")
+        raise refused(f"{said}{hint} The axle has the ride heights: {names}.") from None
+
+
+# readings that move -------------------------------------------------------------------------------------------
+
+
+def _same_origin(corner: Corner, baseline: Corner, path: str) -> bool:
+    """Whether a value of a build is the very reading that the baseline has there."""
+    return _origin(corner, path) == _origin(baseline, path)
+
+
+def _origin(corner: Corner, path: str) -> At:
+    at: At = ()
+    node: Any = corner.merged.data
+    for step in steps_of(path):
+        if isinstance(node, list):
+            names = [each.get("name") if isinstance(each, dict) else None for each in node]
+            key: str | int = names.index(step) if step in names else int(step) if step.isdigit() else step
+        else:
+            key = step
+        at = (*at, key)
+        try:
+            node = node[key]
+        except (KeyError, IndexError, TypeError):
+            node = None
+    return corner.merged.origin(at)
+
+
+def _moved_pair(
+    profile: Profile, axle_name: str, build: str | None, moved: Mapping[str, float]
+) -> tuple[schema.AxlePart, schema.AxlePart]:
+    """The axle of a build and of the baseline with their readings moved; a shared one moves in both.
+
+    A path that only another build has moves nothing here.
+    """
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    own, datum = corner.axle, baseline.axle
+    for path, delta in moved.items():
+        bare = path.removeprefix(BASELINE)
+        steps = steps_of(bare)
+        if steps and steps[0] in _SETUP_PARTS:
+            continue  # of the setup, not of the axle
+        if bare != path:
+            datum = with_delta(datum, steps, delta)
+            own = datum if corner is baseline else own
+        elif has_value(own, steps):
+            own = with_delta(own, steps, delta)
+            if corner is baseline or _same_origin(corner, baseline, path):
+                datum = with_delta(datum, steps, delta)
+        elif not any(has_value(profile.corners[name, axle_name].axle, steps) for name in profile.build_names):
+            raise no_reading(path)
+    return own, datum

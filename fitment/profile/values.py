@@ -1,0 +1,582 @@
+"""What one value of a profile may be: lengths, angles, points, outlines, names and codes.
+
+A rule reads a plain value or refuses it with a reason, and knows its own JSON Schema. `{key}` in a refusal
+stands for the key under which the value was found.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic_core import core_schema
+
+from fitment.errors import UnitError, did_you_mean
+from fitment.profile.yaml_core import At
+from fitment.units import MM_PER_INCH, Measured, split_quantity, to_mm, to_plain
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One mistake: the key path it stands at, and what to say about it."""
+
+    at: At
+    text: str
+
+
+class RefusedError(ValueError):
+    """Values that a profile cannot hold; travels through pydantic with its key paths."""
+
+    def __init__(self, *problems: Problem) -> None:
+        self.problems = problems
+        super().__init__("; ".join(problem.text for problem in problems))
+
+
+def refused(text: str, *at: str | int) -> RefusedError:
+    """A refusal of a single value, `at` counted from where the rule stands."""
+    return RefusedError(Problem(at, text))
+
+
+@dataclass(frozen=True)
+class Length(Measured):
+    """A length with its tolerance [mm]."""
+
+
+@dataclass(frozen=True)
+class Angle(Measured):
+    """An angle with its tolerance [deg]."""
+
+
+@dataclass(frozen=True)
+class ClockPoint:
+    """A point as the tape finds it, seen from outside.
+
+    clock : angle about the hub centre, 0 = forward, 90 = up
+    radius : distance from the hub centre; out : outboard of the hub face
+    to_hub : the hub face was the datum (square_to: hub), not the body's axes
+    """
+
+    clock: Angle
+    radius: Length
+    out: Length
+    to_hub: bool = False
+
+
+Coordinates = tuple[Length, Length, Length]
+Point = Coordinates | ClockPoint
+Outline = tuple[tuple[Length, Length], ...]
+
+
+def shown(given: Any) -> str:
+    """A given value as the user would write it, shortened."""
+    try:
+        text = json.dumps(given, ensure_ascii=False)
+    except (TypeError, ValueError):
+        text = repr(given)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def unknown_word(word: str, known: list[str] | tuple[str, ...]) -> str:
+    """Hint and list of what is allowed, for a word that is not."""
+    return f"{did_you_mean(word, known)} Allowed here: {', '.join(known)}."
+
+
+@dataclass(frozen=True)
+class Rule:
+    """Base of the rules: plugs `read` and `schema` into pydantic."""
+
+    def read(self, given: Any) -> Any:
+        raise NotImplementedError
+
+    def schema(self) -> dict[str, Any]:
+        raise NotImplementedError
+
+    def __get_pydantic_core_schema__(self, _source: Any, _handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, _schema: Any, _handler: Any) -> dict[str, Any]:
+        return self.schema()
+
+
+# numbers -------------------------------------------------------------------------------------------------------
+
+_LENGTH_TEXT = r"^\s*[+-]?\s*[0-9.][^a-zA-Z\"']*[a-zA-Z\"'][a-zA-Z\"' ]*$"
+
+
+def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float]:
+    """Value and tolerance of a plain value or a map {value, tolerance}."""
+    if not isinstance(given, dict):
+        return read(given), 0.0
+    known = ("value", "tolerance")
+    for key in given:
+        if key not in known:
+            raise refused(f'unknown key "{key}".{unknown_word(key, known)}', key)
+    if given.get("value") is None:
+        raise refused("{key} has no value; write {value: ..., tolerance: ...}.")
+    try:
+        value = read(given["value"])
+    except RefusedError as error:
+        raise RefusedError(*(Problem(("value", *each.at), each.text) for each in error.problems)) from None
+    tolerance = given.get("tolerance", 0)
+    number = read_plain(tolerance, "tolerance", unit)
+    if not 0 <= number <= limit:
+        raise refused(
+            f"a tolerance of {shown(tolerance)} is not plausible (0 to {limit:g} {unit}); it is the half width of "
+            "the band, never negative.",
+            "tolerance",
+        )
+    return value, number
+
+
+def read_plain(given: Any, key: str, unit: str) -> float:
+    """Millimetres of a length, or a plain number for another unit; refused at `key`."""
+    try:
+        return to_mm(given) if unit == "mm" else to_plain(given, key)
+    except UnitError as error:
+        raise refused(str(error), *([key] if key != "{key}" else [])) from None
+
+
+@dataclass(frozen=True)
+class LengthRule(Rule):
+    """A length within a plausible range [mm], with or without a tolerance.
+
+    what : how to call it where the key alone does not tell
+    """
+
+    low: float
+    high: float
+    what: str = "{key}"
+
+    def read(self, given: Any) -> Length:
+        if given is None:
+            raise refused(f"{self.what} has no value; give millimetres, or a text with a unit.")
+        return Length(*_with_tolerance(given, self.number, 100.0, "mm"))
+
+    def number(self, given: Any) -> float:
+        """Millimetres of a plain value, refused outside the range with the suspicion said."""
+        mm = read_plain(given, "{key}", "mm")
+        if self.low <= mm <= self.high:
+            return mm
+        size = f"{mm:.10g} mm" if not isinstance(given, str) else f'"{given}" ({mm:.6g} mm)'
+        allowed = f"({self.low:g} to {self.high:g} mm)"
+        raise refused(f"{size} is not a plausible {self.what} {allowed}; {self._suspicion(given, mm)}")
+
+    def _suspicion(self, given: Any, mm: float) -> str:
+        def fits(value: float) -> bool:
+            return self.low <= value <= self.high
+
+        if isinstance(given, str):
+            bare = split_quantity(given)[0]
+            if fits(bare):
+                return f"millimetres? write {bare:.10g}."
+        else:
+            for unit, factor in (("in", MM_PER_INCH), ("cm", 10.0), ("m", 1000.0)):
+                if fits(mm * factor):
+                    name = {"in": "inches", "cm": "centimetres", "m": "metres"}[unit]
+                    return f'{name}? write "{mm:.10g} {unit}".'
+        if fits(-mm):
+            return f"is the sign right? {-mm:.10g} would do."
+        return "check the reading and its unit."
+
+    def schema(self) -> dict[str, Any]:
+        return {
+            "type": ["number", "string", "object"],
+            "minimum": self.low,
+            "maximum": self.high,
+            "pattern": _LENGTH_TEXT,
+            "properties": {
+                "value": {"type": ["number", "string"], "minimum": self.low, "maximum": self.high},
+                "tolerance": {"type": ["number", "string"], "minimum": 0, "maximum": 100},
+            },
+            "required": ["value"],
+            "additionalProperties": False,
+        }
+
+
+@dataclass(frozen=True)
+class AngleRule(Rule):
+    """An angle within a plausible range [deg], with or without a tolerance."""
+
+    low: float
+    high: float
+    what: str = "{key}"
+
+    def read(self, given: Any) -> Angle:
+        return Angle(*_with_tolerance(given, self.number, 20.0, "deg"))
+
+    def number(self, given: Any) -> float:
+        degrees = read_plain(given, "{key}", "deg")
+        if self.low <= degrees <= self.high:
+            return degrees
+        hint = "is the sign right?" if self.low <= -degrees <= self.high else "check the reading."
+        raise refused(
+            f"{degrees:.10g} degrees is not a plausible {self.what} ({self.low:g} to {self.high:g} degrees); {hint}"
+        )
+
+    def schema(self) -> dict[str, Any]:
+        limits = {"type": "number", "minimum": self.low, "maximum": self.high}
+        return {
+            "type": ["number", "object"],
+            "minimum": self.low,
+            "maximum": self.high,
+            "properties": {"value": limits, "tolerance": {"type": "number", "minimum": 0, "maximum": 20}},
+            "required": ["value"],
+            "additionalProperties": False,
+        }
+
+
+@dataclass(frozen=True)
+class NumberRule(Rule):
+    """A plain number in a fixed unit within a plausible range."""
+
+    low: float
+    high: float
+    unit: str
+
+    def read(self, given: Any) -> float:
+        number = read_plain(given, "{key}", self.unit)
+        if self.low <= number <= self.high:
+            return number
+        allowed = f"({self.low:g} to {self.high:g} {self.unit})"
+        raise refused(f"{number:.10g} {self.unit} is not a plausible {{key}} {allowed}; check the number and its unit.")
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "number", "minimum": self.low, "maximum": self.high}
+
+
+@dataclass(frozen=True)
+class RimInchRule(Rule):
+    """A rim width: a number in inches, as the trade counts it, or a text with a unit."""
+
+    low: float
+    high: float
+
+    def read(self, given: Any) -> float:
+        number = (
+            read_plain(given, "{key}", "in") if not isinstance(given, str) else read_plain(given, "{key}", "mm") / 25.4
+        )
+        if self.low <= number <= self.high:
+            return round(number, 9)
+        hint = f'millimetres? write "{number:.10g} mm".' if self.low <= number / 25.4 <= self.high else "check it."
+        raise refused(f"{number:.6g} in is not a plausible {{key}} ({self.low:g} to {self.high:g} in); {hint}")
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": ["number", "string"], "minimum": self.low, "maximum": self.high, "pattern": _LENGTH_TEXT}
+
+
+# texts ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class TextRule(Rule):
+    """A text a person reads; `lines` allows line breaks, `code` asks for plain ASCII, `label` forbids [ and ]."""
+
+    longest: int = 200
+    lines: bool = False
+    code: bool = False
+    label: bool = False
+
+    def read(self, given: Any) -> str:
+        if not isinstance(given, str):
+            raise refused(f"{shown(given)} is not a text; put it in quotes.")
+        if not given.strip():
+            raise refused("{key} is an empty text; write something, or remove the line.")
+        if len(given) > self.longest:
+            raise refused(f"{len(given)} characters are too long for {{key}}; at most {self.longest}.")
+        if self.label and ("[" in given or "]" in given):
+            raise refused(f"square brackets in {shown(given)} would be read as a key path; write round ones.")
+        self._check_letters(given)
+        return given
+
+    def _check_letters(self, given: str) -> None:
+        for letter in given:
+            if not letter.isprintable() and not (self.lines and letter in "\n\t"):
+                raise refused(f"control character U+{ord(letter):04X} in {shown(given)}; remove it.")
+            if self.code and not letter.isascii():
+                hint = " write the letter x." if letter == "\u00d7" else " type it again in plain letters."
+                raise refused(f"{shown(given)} holds {letter} (U+{ord(letter):04X}); codes are plain ASCII:{hint}")
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "minLength": 1, "maxLength": self.longest}
+
+
+@dataclass(frozen=True)
+class BoltCircleRule(Rule):
+    """lugs x diameter, such as 5x114.3 or 5x4.5in; read as (lugs, diameter [mm])."""
+
+    def read(self, given: Any) -> tuple[int, float]:
+        text = TextRule(code=True).read(given)
+        match = re.fullmatch(r"\s*(\d{1,2})\s*[xX]\s*(\S.*?)\s*", text)
+        if match is None:
+            raise refused(f'"{text}" is not a bolt circle; write lugs x diameter, such as 5x114.3 or 5x4.5in.')
+        lugs, size = int(match[1]), match[2]
+        plain = re.fullmatch(r"\d{1,4}(\.\d{0,6})?", size) is not None
+        diameter = read_plain(float(size) if plain else size, "{key}", "mm")
+        if not 3 <= lugs <= 12:
+            raise refused(f'{lugs} lugs in "{text}" are not plausible (3 to 12); write lugs x diameter.')
+        if not 80 <= diameter <= 350:
+            hint = f'inches? write "{lugs}x{size}in".' if plain and 80 <= diameter * 25.4 <= 350 else "check it."
+            raise refused(f'{diameter:.6g} mm in "{text}" is not a plausible bolt circle (80 to 350 mm); {hint}')
+        return lugs, diameter
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "pattern": r"^\s*[0-9]{1,2}\s*[xX]\s*\S.*$"}
+
+
+@dataclass(frozen=True)
+class StudRule(Rule):
+    """A thread: metric M14x1.5, or inch 1/2-20."""
+
+    def read(self, given: Any) -> str:
+        text = TextRule(code=True).read(given)
+        metric = re.fullmatch(r"\s*M(\d{1,2}(?:\.\d)?)\s*[xX]\s*(\d(?:\.\d{1,2})?)\s*", text)
+        inch = re.fullmatch(r"\s*(\d{1,2})/(\d{1,2})\s*-\s*(\d{1,2})(?:\s*UN[FC])?\s*", text)
+        if metric and 8 <= float(metric[1]) <= 30 and 0.5 <= float(metric[2]) <= 3.5:
+            return text.strip()
+        if inch and int(inch[2]) and 0.3 <= int(inch[1]) / int(inch[2]) <= 1.2 and 10 <= int(inch[3]) <= 32:
+            return text.strip()
+        raise refused(
+            f'"{text}" is not a stud thread; write M14x1.5 (diameter x pitch in mm) or 1/2-20 (inch-threads).'
+        )
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "string", "pattern": r"^\s*(M[0-9]|[0-9]+/[0-9]+)"}
+
+
+@dataclass(frozen=True)
+class WordRule(Rule):
+    """One of a few words."""
+
+    words: tuple[str, ...]
+
+    def read(self, given: Any) -> str:
+        if isinstance(given, str) and given in self.words:
+            return given
+        raise refused(f"{shown(given)} is not a {{key}}.{unknown_word(str(given), self.words)}")
+
+    def schema(self) -> dict[str, Any]:
+        return {"enum": list(self.words)}
+
+
+@dataclass(frozen=True)
+class YesRule(Rule):
+    """true or false."""
+
+    def read(self, given: Any) -> bool:
+        if isinstance(given, bool):
+            return given
+        raise refused(f"{shown(given)} is neither true nor false; write one of these two words, without quotes.")
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "boolean"}
+
+
+@dataclass(frozen=True)
+class FormatRule(Rule):
+    """The number of the profile format."""
+
+    def read(self, given: Any) -> int:
+        if given == 1 and type(given) is int:
+            return 1
+        raise refused(f"format {shown(given)} is not known; this program reads `format: 1`.")
+
+    def schema(self) -> dict[str, Any]:
+        return {"const": 1}
+
+
+# lists ---------------------------------------------------------------------------------------------------------
+
+
+def read_list(given: Any, item: Any, *, least: int = 0, size: int | None = None, form: str) -> tuple[Any, ...]:
+    """Every item of a list read by `item`, all refusals together; `form` tells how the list is written."""
+    if not isinstance(given, list):
+        raise refused(f"{shown(given)} stands where a list is expected; write {form}.")
+    if size is not None and len(given) != size:
+        raise refused(f"{len(given)} values in {shown(given)}, {size} are expected; write {form}.")
+    if len(given) < least:
+        raise refused(f"{len(given)} in the list, at least {least} are expected; write {form}.")
+    result, problems = [], []
+    for index, each in enumerate(given):
+        try:
+            result.append(item(each))
+        except RefusedError as error:
+            problems += [Problem((index, *problem.at), problem.text) for problem in error.problems]
+    if problems:
+        raise RefusedError(*problems)
+    return tuple(result)
+
+
+@dataclass(frozen=True)
+class ListRule(Rule):
+    """A list of values of one kind."""
+
+    item: Rule
+    form: str
+    least: int = 1
+    size: int | None = None
+
+    def read(self, given: Any) -> tuple[Any, ...]:
+        return read_list(given, self.item.read, least=self.least, size=self.size, form=self.form)
+
+    def schema(self) -> dict[str, Any]:
+        found = {"type": "array", "items": self.item.schema(), "minItems": self.size or self.least}
+        return found | ({"maxItems": self.size} if self.size else {})
+
+
+@dataclass(frozen=True)
+class PointRule(Rule):
+    """A point: [x, y, z] in the body frame, or {clock, radius, out} as the tape finds it."""
+
+    x: tuple[float, float] = (-1500, 1500)
+    y: tuple[float, float] = (-1200, 1600)
+    z: tuple[float, float] = (-900, 1500)
+
+    def read(self, given: Any) -> Point:
+        if isinstance(given, dict):
+            return self._clock(given)
+        if not isinstance(given, list) or len(given) != 3:
+            many = f"{len(given)} values" if isinstance(given, list) else shown(given)
+            raise refused(f"{many} where a point is expected; write [x, y, z], or {{clock: 90, radius: 402, out: 30}}.")
+        found, problems = [], []
+        for index, (each, limits, name) in enumerate(zip(given, (self.x, self.y, self.z), "xyz", strict=True)):
+            try:
+                found.append(LengthRule(*limits, f"{name} of a point").read(each))
+            except RefusedError as error:
+                problems += [Problem((index, *problem.at), problem.text) for problem in error.problems]
+        if problems:
+            raise RefusedError(*problems)
+        return found[0], found[1], found[2]
+
+    def _clock(self, given: dict[str, Any]) -> ClockPoint:
+        rules: dict[str, Rule] = {
+            "clock": AngleRule(-360, 360),
+            "radius": LengthRule(30, 1500),
+            "out": LengthRule(-1200, 700),
+            "square_to": WordRule(("body", "hub")),
+        }
+        found, problems = {}, []
+        for key, value in given.items():
+            if key not in rules:
+                problems.append(Problem((key,), f'unknown key "{key}" of a point.{unknown_word(key, tuple(rules))}'))
+                continue
+            try:
+                found[key] = rules[key].read(value)
+            except RefusedError as error:
+                problems += [
+                    Problem((key, *problem.at), problem.text.replace("{key}", key)) for problem in error.problems
+                ]
+        missing = [key for key in ("clock", "radius", "out") if key not in given]
+        if missing and not problems:
+            form = "[x, y, z], or {clock: 90, radius: 402, out: 30}"
+            problems.append(Problem((), f"a point without {' and '.join(missing)}; write {form}."))
+        if problems:
+            raise RefusedError(*problems)
+        return ClockPoint(found["clock"], found["radius"], found["out"], found.get("square_to") == "hub")
+
+    def schema(self) -> dict[str, Any]:
+        coordinates = [LengthRule(*limits).schema() for limits in (self.x, self.y, self.z)]
+        return {
+            "type": ["array", "object"],
+            "prefixItems": coordinates,
+            "minItems": 3,
+            "maxItems": 3,
+            "properties": {
+                "clock": {"description": "[deg], 0 = forward, 90 = up", **AngleRule(-360, 360).schema()},
+                "radius": {"description": "from the hub centre [mm]", **LengthRule(30, 1500).schema()},
+                "out": {"description": "outboard of the baseline's hub face [mm]", **LengthRule(-1200, 700).schema()},
+                "square_to": {"description": "datum of the reading", "enum": ["body", "hub"]},
+            },
+            "required": ["clock", "radius", "out"],
+            "additionalProperties": False,
+        }
+
+
+@dataclass(frozen=True)
+class OutlineRule(Rule):
+    """[[y', r], ...] in the hub frame: two points are a line, more enclose an area unless `open` says otherwise."""
+
+    y: tuple[float, float] = (-400, 250)
+    r: tuple[float, float] = (0, 500)
+    open: bool = False
+
+    def read(self, given: Any) -> Outline:
+        points = read_list(given, self._pair, least=2, form="[[y', r], [y', r], ...]")
+        values = [(a.value, b.value) for a, b in points]
+        if len(points) > 3 and not self.open and _near(values[0], values[-1]):
+            points, values = points[:-1], values[:-1]  # closed by repeating the first point
+        for index in range(1, len(values)):
+            if _near(values[index - 1], values[index]):
+                raise refused("the point repeats the one before it; remove one of them.", index)
+        if len(values) > 2 and not self.open:
+            self._check_area(values)
+        return points
+
+    def _pair(self, given: Any) -> tuple[Length, Length]:
+        if not isinstance(given, list) or len(given) != 2:
+            raise refused(f"{shown(given)} where a point of an outline is expected; write [y', r].")
+        y = LengthRule(*self.y, "y' of an outline").read(given[0])
+        return y, LengthRule(*self.r, "r of an outline").read(given[1])
+
+    @staticmethod
+    def _check_area(values: list[tuple[float, float]]) -> None:
+        if len(values) > 500:
+            raise refused(f"{len(values)} points in an outline; 500 are enough.")
+        crossing = _crossing(values)
+        if crossing:
+            first, second = crossing
+            raise refused(
+                f"the outline crosses itself: its side from point {first} meets its side from point {second} "
+                "(counted from 0); list the points in order round the part."
+            )
+        if abs(_doubled_area(values)) < 0.02:
+            raise refused("the outline encloses no area; give the two ends of a line, or the corners of the part.")
+
+    def schema(self) -> dict[str, Any]:
+        pair = {
+            "type": "array",
+            "prefixItems": [LengthRule(*self.y).schema(), LengthRule(*self.r).schema()],
+            "minItems": 2,
+            "maxItems": 2,
+        }
+        return {"type": "array", "items": pair, "minItems": 2}
+
+
+def _near(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
+    return all(abs(p - q) < 0.01 for p, q in zip(a, b, strict=True))
+
+
+def same_point(a: Point, b: Point) -> bool:
+    """Whether two points are given in the same form and nearly in the same place."""
+    if isinstance(a, ClockPoint) or isinstance(b, ClockPoint):
+        return a == b
+    return _near(tuple(each.value for each in a), tuple(each.value for each in b))
+
+
+def _doubled_area(values: list[tuple[float, float]]) -> float:
+    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(values, [*values[1:], values[0]], strict=True))
+
+
+def _crossing(values: list[tuple[float, float]]) -> tuple[int, int] | None:
+    """The first two sides of a closed outline that meet without being neighbours."""
+    sides = list(zip(values, [*values[1:], values[0]], strict=True))
+    for i, (a, b) in enumerate(sides):
+        for j in range(i + 2, len(sides) - (i == 0)):
+            if _meet(a, b, *sides[j]):
+                return i, j
+    return None
+
+
+def _meet(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]) -> bool:
+    def turn(p: tuple[float, float], q: tuple[float, float], r: tuple[float, float]) -> float:
+        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
+
+    def between(p: tuple[float, float], q: tuple[float, float], r: tuple[float, float]) -> bool:
+        return min(p[0], q[0]) <= r[0] <= max(p[0], q[0]) and min(p[1], q[1]) <= r[1] <= max(p[1], q[1])
+
+    turns = turn(a, b, c), turn(a, b, d), turn(c, d, a), turn(c, d, b)
+    if turns[0] * turns[1] < 0 and turns[2] * turns[3] < 0:
+        return True
+    ends = ((a, b, c), (a, b, d), (c, d, a), (c, d, b))
+    return any(each == 0 and between(*end) for each, end in zip(turns, ends, strict=True))

@@ -1,0 +1,221 @@
+"""A list of candidates, each checked as `check` would, ranked; every row comes back."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from fitment import profile as profiles
+from fitment.cases import Case, Ready, run
+from fitment.errors import FitmentError, ListError, did_you_mean
+from fitment.fit import VERDICTS, Clearance, Sweep, sweep
+from fitment.offsets import offset_range
+
+REQUIRED = ("wheel", "tire")
+OPTIONAL = ("spacer", "ride")
+COLUMNS = (
+    "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
+    "offset_min_mm", "offset_max_mm", "reason",
+)  # fmt: skip
+LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One row of the list: its line number and its fields; `problem` when the row itself is broken."""
+
+    line: int
+    fields: Mapping[str, str]
+    problem: str | None = None
+
+
+@dataclass(frozen=True)
+class Row:
+    """A candidate with its answer. Lengths [mm], None where nothing was computed.
+
+    verdict : one of check's, or 'unreadable'
+    rank : 1 = best; None for unreadable rows
+    """
+
+    candidate: Candidate
+    verdict: str
+    rank: int | None = None
+    clearance: float | None = None
+    worst_case: float | None = None
+    limited_by: str | None = None
+    travel: float | None = None
+    steer: float | None = None
+    offset_min: float | None = None
+    offset_max: float | None = None
+    reason: str = ""
+    margin: float = field(default=-math.inf, compare=False)
+
+    def answer(self) -> dict[str, object]:
+        """The columns this program adds, by name."""
+        values = (
+            self.verdict, self.rank, self.clearance, self.worst_case, self.limited_by, self.travel, self.steer,
+            self.offset_min, self.offset_max, self.reason,
+        )  # fmt: skip
+        return dict(zip(COLUMNS, values, strict=True))
+
+
+def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
+    """Column names and the rows of a CSV list, read as they are asked for. Raises ListError."""
+    file = Path(path)
+    try:
+        stream = file.open(encoding="utf-8-sig", newline="")
+    except OSError as error:
+        raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
+    csv.field_size_limit(LONGEST_FIELD)
+    try:
+        first = stream.readline()
+        stream.seek(0)
+        reader = csv.reader(stream, delimiter=";" if ";" in first and "," not in first else ",", strict=True)
+        header = [name.strip() for name in next(reader, [])]
+    except (csv.Error, UnicodeDecodeError) as error:
+        stream.close()
+        raise ListError(f"{file}:1: not a CSV table in UTF-8 ({error}).") from None
+    try:
+        _check_header(file, header)
+    except ListError:
+        stream.close()
+        raise
+    return header, _rows(stream, reader, header)  # type: ignore[arg-type]  # csv names no type of its own
+
+
+def _check_header(file: Path, header: Sequence[str]) -> None:
+    if not any(header):
+        raise ListError(f"{file}: the list is empty; its first line names the columns, wheel and tire among them.")
+    for name in REQUIRED:
+        if name not in header:
+            hint = did_you_mean(name, header) or " The first line must name the columns."
+            raise ListError(f"{file}:1: there is no column {name}; found: {', '.join(header)}.{hint}")
+    twice = sorted({name for name in header if name and header.count(name) > 1})
+    if twice:
+        raise ListError(f"{file}:1: column {twice[0]} stands twice; rename one of them.")
+
+
+def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[str]) -> Iterator[Candidate]:
+    with stream:  # type: ignore[attr-defined]
+        while True:
+            line = reader.line_num + 1  # type: ignore[attr-defined]
+            try:
+                cells = next(reader)
+            except StopIteration:
+                return
+            except csv.Error as error:
+                yield Candidate(line, dict.fromkeys(header, ""), f"line {line}: not a CSV row ({error})")
+                continue
+            except UnicodeDecodeError as error:
+                yield Candidate(line, dict.fromkeys(header, ""), f"line {line} or near it: not UTF-8 ({error.reason})")
+                return
+            if not any(cell.strip() for cell in cells):
+                continue
+            fields = dict(zip(header, [*cells, *[""] * len(header)], strict=False))
+            problem = None
+            if len(cells) != len(header):
+                problem = f"line {line}: {len(cells)} fields under {len(header)} columns"
+            yield Candidate(line, fields, problem)
+
+
+class Screener:
+    """Checks candidates on the axles of one build; sweeps are kept for rows of the same ride height."""
+
+    def __init__(self, axles: Sequence[Ready]) -> None:
+        self._axles = axles
+        self._sweeps: dict[tuple[str, float], Sweep] = {}
+
+    def check(self, candidate: Candidate) -> Row:
+        """The row's answer; a row that cannot be read says why and where."""
+        if candidate.problem:
+            return Row(candidate, "unreadable", reason=candidate.problem)
+        try:
+            cases = [self._case(ready, candidate) for ready in self._axles]
+        except FitmentError as error:
+            return Row(candidate, "unreadable", reason=f"line {candidate.line}: {error}")
+        return self._row(candidate, cases)
+
+    def _case(self, ready: Ready, candidate: Candidate) -> Case:
+        given = {name: candidate.fields.get(name, "").strip() for name in (*REQUIRED, *OPTIONAL)}
+        for name in REQUIRED:
+            if not given[name]:
+                raise FitmentError(f"no {name}")
+        setup = profiles.setup(
+            ready.profile, ready.axle.name, ready.build,
+            wheel=given["wheel"], tire=given["tire"], spacer=given["spacer"] or None, ride=given["ride"] or None,
+        )  # fmt: skip
+        return run(ready, setup, self._sweep(ready, setup.ride))
+
+    def _sweep(self, ready: Ready, ride: float) -> Sweep:
+        key = (ready.axle.name, ride)
+        if key not in self._sweeps:
+            if len(self._sweeps) > 32:  # a list may name a height of its own in every row
+                self._sweeps.clear()
+            self._sweeps[key] = sweep(ready.axle, ride)
+        return self._sweeps[key]
+
+    def _row(self, candidate: Candidate, cases: Sequence[Case]) -> Row:
+        verdict = max((case.fit.verdict for case in cases), key=VERDICTS.index)
+        tightest = min(cases, key=_margin)
+        worst = tightest.fit.worst
+        entries: list[Clearance] = [c for case in cases for c in case.fit.clearances]
+        low, high = _common([offset_range(case.fit) for case in cases])
+        return Row(
+            candidate,
+            verdict,
+            clearance=min((c.clearance for c in entries), default=None),
+            worst_case=min((c.worst_case for c in entries), default=None),
+            limited_by=None if worst is None else self._named(tightest, worst.obstacle),
+            travel=None if worst is None else worst.travel,
+            steer=None if worst is None else worst.steer,
+            offset_min=low,
+            offset_max=high,
+            reason=_reason(cases),
+            margin=math.inf if worst is None else worst.margin,
+        )
+
+    def _named(self, case: Case, obstacle: str) -> str:
+        return obstacle if len(self._axles) == 1 else f"{case.ready.axle.name}: {obstacle}"
+
+
+def _margin(case: Case) -> float:
+    return math.inf if case.fit.worst is None else case.fit.worst.margin
+
+
+def _common(ranges: Sequence[tuple[float, float] | None]) -> tuple[float | None, float | None]:
+    """What every axle allows; (None, None) when there is nothing."""
+    known = [r for r in ranges if r is not None]
+    if len(known) < len(ranges) or not known:
+        return None, None
+    low, high = max(r[0] for r in known), min(r[1] for r in known)
+    return (low, high) if low <= high else (None, None)
+
+
+def _reason(cases: Sequence[Case]) -> str:
+    for case in cases:
+        failed = [f"{check.item}: {check.detail}" for check in case.fit.bolt_on if check.status == "fail"]
+        if failed:
+            return "; ".join(failed)
+    case = min(cases, key=_margin)
+    worst = case.fit.worst
+    if worst is None:
+        return "no obstacle to check against"
+    if worst.clearance < 0:
+        return f"{worst.part} overlaps {worst.obstacle} by {-worst.clearance:.1f} mm"
+    if worst.margin < 0:
+        return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}, {worst.allowance:g} mm asked for"
+    against = min(case.fit.clearances, key=lambda c: c.worst_case)
+    if against.worst_case < 0:
+        return f"worst case {against.worst_case:.1f} mm from {against.part} to {against.obstacle}"
+    return ""
+
+
+def ranked(rows: Sequence[Row]) -> list[Row]:
+    """Best first: by verdict, then by the smallest margin; unreadable rows last, in the list's order."""
+    readable = [row for row in rows if row.verdict != "unreadable"]
+    order = sorted(readable, key=lambda row: (VERDICTS.index(row.verdict), -row.margin))  # type: ignore[arg-type]
+    broken = [row for row in rows if row.verdict == "unreadable"]
+    return [*(replace(row, rank=i) for i, row in enumerate(order, 1)), *broken]

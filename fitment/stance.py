@@ -1,0 +1,81 @@
+"""Where a wheel stands in the body at rest, straight ahead: the numbers a builder compares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitment.steering_geometry import steering_geometry
+from fitment.suspension import poses_at_share
+from fitment.tire import overall_diameter, section_width
+from fitment.vehicle import Axle, Setup
+from fitment.wheel import backspacing, overall_width
+
+
+@dataclass(frozen=True)
+class Stance:
+    """At the setup's ride height, straight ahead; y counts outward from the vehicle's centre plane [mm].
+
+    outer_face, inner_face : rim flange edges at hub height; tire_outer, tire_inner : widest of the tire
+    track : between both wheels' contact points; scrub_radius, mechanical_trail : None without a steering axis
+    camber, toe_in, caster, kingpin_inclination : [deg]
+    """
+
+    ride: float
+    hub_face: float
+    outer_face: float
+    inner_face: float
+    tire_outer: float
+    tire_inner: float
+    track: float
+    overall_diameter: float
+    section_width: float
+    backspacing: float
+    hub_height: float
+    scrub_radius: float | None
+    mechanical_trail: float | None
+    camber: float
+    toe_in: float
+    caster: float | None
+    kingpin_inclination: float | None
+
+    def lengths(self) -> dict[str, float]:
+        """Every length by name [mm]; those that are not known are left out."""
+        angles = ("camber", "toe_in", "caster", "kingpin_inclination")
+        return {name: value for name, value in vars(self).items() if name not in angles and value is not None}
+
+
+def stance(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | None = None) -> Stance:
+    """Stance of a setup.
+
+    deflection : how far the tire is pressed in under load [mm]; loaded_radius [mm] overrides it
+    """
+    pose = poses_at_share(axle, setup.ride, 0.0)
+    diameter = overall_diameter(setup.tire)
+    centre = setup.spacer.thickness - setup.wheel.offset
+    radius = diameter / 2 - deflection if loaded_radius is None else loaded_radius
+    ground = steering_geometry(pose, centre_line=centre, loaded_radius=radius)
+    hub, out = float(pose.origin[0, 1]), float(pose.spin_axis[0, 1])
+    rim, tire = overall_width(setup.wheel) / 2, section_width(setup.tire, setup.wheel.rim_width) / 2
+
+    def first(values: object) -> float | None:
+        return None if values is None else float(values[0])  # type: ignore[index]
+
+    return Stance(
+        ride=setup.ride,
+        hub_face=hub,
+        outer_face=hub + out * (centre + rim),
+        inner_face=hub + out * (centre - rim),
+        tire_outer=hub + out * (centre + tire),
+        tire_inner=hub + out * (centre - tire),
+        track=2 * float(ground.contact[0, 1]),
+        overall_diameter=diameter,
+        section_width=2 * tire,
+        backspacing=backspacing(setup.wheel),
+        hub_height=float(pose.origin[0, 2] - ground.contact[0, 2]),
+        scrub_radius=first(ground.scrub_radius),
+        mechanical_trail=first(ground.mechanical_trail),
+        camber=float(pose.camber[0]),
+        toe_in=-float(pose.steer[0]),
+        caster=first(ground.caster),
+        kingpin_inclination=first(ground.kingpin_inclination),
+    )

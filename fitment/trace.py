@@ -1,0 +1,298 @@
+"""Obstacles in the hub's half plane: every point P of a part lands at (y', r), whatever wheel is fitted.
+
+A straight line traces a hyperbola, laid out here in chords that stay within CHORD of it. A triangle's
+trace is bounded by the traces of its edges and of its *fold*: the segment in which the plane through
+the spin axis, square to the triangle, cuts it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from fitment.frames import Array, to_half_plane
+from fitment.obstacles import Obstacle, core
+from fitment.suspension import Poses
+
+CHORD = 0.01  # [mm] largest distance of a trace from its chords
+SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
+Index = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """How the points of a core hang together.
+
+    lines : (k, 3) corners of the triangle each traced line runs on; an edge of it for plain lines
+    start, end : (k, 3) weights of a line's two ends on those corners; unused rows for folds
+    folds : True where the line is the fold of its triangle, found anew in every pose, (k,)
+    triangles : (p, 3) corners of a panel's triangles; (0, 3) for other shapes
+    """
+
+    lines: Index
+    start: Array
+    end: Array
+    folds: NDArray[np.bool_]
+    triangles: Index
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One obstacle in n poses, seen from the hub.
+
+    hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last
+    plane : chords of the traced lines (n, k, m, 2), (y', r); m = 1 for a point
+    weights : of every chord point on the three corners of its line (n, k, m, 3)
+    shapes : one shapely geometry a pose (n,)
+    """
+
+    obstacle: Obstacle
+    mesh: Mesh
+    hub: Array
+    plane: Array
+    weights: Array
+    shapes: NDArray[np.object_]
+
+
+def place(obstacle: Obstacle, poses: Poses) -> Array:
+    """Core points in the body frame in every pose, (n, v, 3). KeyError for an unknown carrier."""
+    points = core(obstacle)
+    carriers = obstacle.fixed_to
+    if len(set(carriers)) == 1:
+        rotation, shift = poses.motions[carriers[0]]
+        return points @ np.swapaxes(rotation, 1, 2) + shift[:, None, :]
+    placed = np.empty((len(poses), len(points), 3))
+    for i, carrier in enumerate(carriers):
+        rotation, shift = poses.motions[carrier]
+        placed[:, i] = rotation @ points[i] + shift
+    return placed
+
+
+def to_hub(points: Array, poses: Poses) -> Array:
+    """Body-frame points (n, v, 3) in the hub frame of each pose."""
+    return (points - poses.origin[:, None, :]) @ poses.rotation
+
+
+def corners(obstacle: Obstacle, poses: Poses) -> Array:
+    """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
+    placed = place(obstacle, poses)
+    if not obstacle.solid_behind:
+        return placed
+    return np.concatenate([placed, placed + _behind(placed[0], poses.origin[0])], axis=1)
+
+
+def trace(obstacle: Obstacle, poses: Poses) -> Trace:
+    """The obstacle in the half plane of every pose. Rings stand still in the hub frame."""
+    if obstacle.shape == "ring":
+        return _ring(obstacle, len(poses))
+    hub = to_hub(corners(obstacle, poses), poses)
+    if obstacle.shape == "ball":
+        plane = to_half_plane(hub)[:, :, None, :]
+        weights = np.broadcast_to(np.array([1.0, 0.0, 0.0]), (*plane.shape[:3], 3))
+        return Trace(obstacle, _line_mesh(1), hub, plane, weights, shapely.points(plane[:, 0, 0]))
+    mesh = _mesh_of(obstacle, hub.shape[1])
+    plane, weights = _chords(mesh, hub, *_line_ends(mesh, hub))
+    lines = shapely.linestrings(plane.reshape(-1, plane.shape[2], 2))
+    owner = np.repeat(np.arange(len(poses)), plane.shape[1])
+    return Trace(obstacle, mesh, hub, plane, weights, shapely.multilinestrings(lines, indices=owner))
+
+
+def _ring(obstacle: Obstacle, n: int) -> Trace:
+    """A ring's section as it stands, with its corners in the middle of its clock range."""
+    outline = np.array(obstacle.outline)
+    middle = np.radians(sum(obstacle.clock) / 2)
+    closed = len(outline) > 2
+    mesh = _closed_mesh(len(outline)) if closed else _line_mesh(2)
+    y, r = outline.T
+    hub = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
+    plane = outline[mesh.lines[:, :2]]
+    weights = np.stack([mesh.start, mesh.end], 1)
+    shape = shapely.Polygon(outline) if closed else shapely.LineString(outline)
+    still = (np.broadcast_to(part, (n, *part.shape)) for part in (hub, plane, weights))
+    return Trace(obstacle, mesh, *still, np.array([shape] * n))
+
+
+def _behind(sheet: Array, hub_face: Array) -> Array:
+    """Vector (3,) through which a solid panel is filled: across its mean plane, away from the hub."""
+    middle = sheet.mean(axis=0)
+    normal = np.linalg.svd(sheet - middle)[2][2]
+    return normal * SOLID_DEPTH * (-1.0 if normal @ (middle - hub_face) < 0 else 1.0)
+
+
+def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
+    if obstacle.shape != "panel":
+        return _line_mesh(count)
+    sheet = count // 2 if obstacle.solid_behind else count
+    return _panel_mesh(sheet // obstacle.columns, obstacle.columns, obstacle.solid_behind)
+
+
+@lru_cache(maxsize=256)
+def _line_mesh(count: int) -> Mesh:
+    i = np.arange(max(count - 1, 1))
+    return _mesh(np.stack([i, np.minimum(i + 1, count - 1)], -1), np.empty((0, 3), int))
+
+
+@lru_cache(maxsize=256)
+def _closed_mesh(count: int) -> Mesh:
+    i = np.arange(count)
+    return _mesh(np.stack([i, (i + 1) % count], -1), np.empty((0, 3), int))
+
+
+@lru_cache(maxsize=256)
+def _panel_mesh(rows: int, columns: int, solid: bool) -> Mesh:
+    """Each cell is two triangles, split along (i, j)-(i+1, j+1); a solid gets its far side and its walls."""
+    sheet = np.arange(rows * columns).reshape(rows, columns)
+    triangles = [_cells(sheet)]
+    if solid:
+        rim = np.concatenate([sheet[0, :-1], sheet[:-1, -1], sheet[-1, :0:-1], sheet[:0:-1, 0], sheet[:1, 0]])
+        triangles += [_cells(sheet + sheet.size), _cells(np.stack([rim, rim + sheet.size]))]
+    faces = np.concatenate(triangles)
+    sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
+
+
+def _cells(number: Index) -> Index:
+    a, b, c, d = (part.ravel() for part in (number[:-1, :-1], number[:-1, 1:], number[1:, :-1], number[1:, 1:]))
+    return np.concatenate([np.stack([a, b, d], -1), np.stack([a, d, c], -1)])
+
+
+def _mesh(edges: Index, triangles: Index) -> Mesh:
+    lines = np.concatenate([edges[:, [0, 1, 1]], triangles])
+    start, end = (np.tile(np.eye(3)[corner], (len(lines), 1)) for corner in (0, 1))
+    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles)
+
+
+def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
+    """Weights (n, k, 3) of both ends of every line; a fold that misses its triangle shrinks to a corner."""
+    n = len(hub)
+    start = np.broadcast_to(mesh.start, (n, *mesh.start.shape)).copy()
+    end = np.broadcast_to(mesh.end, (n, *mesh.end.shape)).copy()
+    if mesh.folds.any():
+        start[:, mesh.folds], end[:, mesh.folds] = _fold(hub[:, mesh.lines[mesh.folds]])
+    return start, end
+
+
+def _fold(triangles: Array) -> tuple[Array, Array]:
+    """Weights of the two ends of the fold of each triangle (n, t, 3 corners, 3).
+
+    The plane through the spin axis, square to the triangle, is where (normal x y') . P = 0. A triangle
+    square to the axis has no such plane; if the axis pierces it, its fold runs from there to a corner.
+    """
+    a, b, c = np.moveaxis(triangles, 2, 0)
+    normal = np.cross(b - a, c - a)
+    side = np.einsum("ntci,nti->ntc", triangles, np.cross(normal, [0.0, 1.0, 0.0]))
+    start = np.broadcast_to(np.array([1.0, 0.0, 0.0]), side.shape).copy()
+    end = start.copy()
+    found = np.zeros(side.shape[:2], dtype=int)
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        cut = (side[..., i] < 0) != (side[..., j] < 0)
+        step = side[..., i] - side[..., j]
+        share = np.where(cut, side[..., i] / np.where(step == 0, 1.0, step), 0.0)
+        weights = np.zeros_like(start)
+        weights[..., i], weights[..., j] = 1 - share, share
+        start = np.where((cut & (found == 0))[..., None], weights, start)
+        end = np.where((cut & (found == 1))[..., None], weights, end)
+        found += cut
+    end = np.where((found == 2)[..., None], end, start)
+    flat = np.linalg.norm(normal[..., [0, 2]], axis=-1) < 1e-9 * np.linalg.norm(normal, axis=-1)
+    return np.where(flat[..., None], _pierced(triangles), start), end
+
+
+def _pierced(triangles: Array) -> Array:
+    """Weights (n, t, 3) of the point where the spin axis pierces each triangle, or of its first corner."""
+    a, b, c = np.moveaxis(triangles[..., [0, 2]], 2, 0)
+    parts = np.stack([_cross2(b, c), _cross2(c, a), _cross2(a, b)], -1)
+    total = parts.sum(-1, keepdims=True)
+    weights = parts / np.where(total == 0, 1.0, total)
+    inside = np.all(weights >= 0, -1, keepdims=True) & (total != 0)
+    return np.where(inside, weights, [1.0, 0.0, 0.0])
+
+
+def _cross2(a: Array, b: Array) -> Array:
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+
+
+def _chords(mesh: Mesh, hub: Array, start: Array, end: Array) -> tuple[Array, Array]:
+    """Chords of every traced line (n, k, m, 2) and the weights of their points (n, k, m, 3).
+
+    Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of width du is at
+    most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
+    """
+    corners = hub[:, mesh.lines]
+    a = np.einsum("nkc,nkci->nki", start, corners)
+    b = np.einsum("nkc,nkci->nki", end, corners)
+    along = (b - a)[..., [0, 2]]
+    length = np.linalg.norm(along, axis=-1)
+    safe = np.maximum(length, 1e-12)
+    s0 = np.sum(a[..., [0, 2]] * along, -1) / safe
+    d = np.sqrt(np.maximum(np.sum(a[..., [0, 2]] ** 2, -1) - s0**2, 1e-6))
+    u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
+    count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
+    steps = np.linspace(0.0, 1.0, int(max(count.max(), 1)) + 1)
+    u = u0[..., None] + (u1 - u0)[..., None] * steps
+    share = np.clip((d[..., None] * np.sinh(u) - s0[..., None]) / safe[..., None], 0.0, 1.0)
+    share = np.where(length[..., None] > 1e-9, share, steps)
+    share[..., 0], share[..., -1] = 0.0, 1.0
+    weights = start[:, :, None, :] + share[..., None] * (end - start)[:, :, None, :]
+    points = a[:, :, None, :] + share[..., None] * (b - a)[:, :, None, :]
+    return to_half_plane(points), weights
+
+
+
+
+def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
+    """Where circles (y', r) about the spin axis, (q, 2), meet a panel's triangles in one pose.
+
+    Returns whether each meets any, the corners (q, 3) of one it meets, and the weights (q, 3) of the point.
+    """
+    tri = trace.hub[pose][trace.mesh.triangles]
+    y, r = circles[:, None, 0], circles[:, None, 1]
+    first = np.zeros((len(circles), len(tri), 3))
+    second, found = first.copy(), np.zeros(first.shape[:2], int)
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        yi, yj = tri[None, :, i, 1], tri[None, :, j, 1]
+        cut = (yi < y) != (yj < y)
+        share = np.where(cut, (y - yi) / np.where(yi == yj, 1.0, yj - yi), 0.0)
+        ends = np.zeros_like(first)
+        ends[..., i], ends[..., j] = 1 - share, share
+        first = np.where((cut & (found == 0))[..., None], ends, first)
+        second = np.where((cut & (found == 1))[..., None], ends, second)
+        found += cut
+    a, b = (np.einsum("qtc,tci->qti", w, tri)[..., [0, 2]] for w in (first, second))
+    share, real = _reach(a, b - a, r)
+    hit = (found == 2) & real
+    any_hit = hit.any(axis=1)
+    which = np.argmax(hit, axis=1)
+    q = np.arange(len(circles))
+    at = share[q, which, None]
+    return any_hit, trace.mesh.triangles[which], first[q, which] * (1 - at) + second[q, which] * at
+
+
+def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Share in [0, 1] along a + share v, (..., 2), at distance r from the origin, and whether there is one."""
+    vv, av, c = np.sum(v * v, -1), np.sum(a * v, -1), np.sum(a * a, -1) - r * r
+    root = np.sqrt(np.maximum(av * av - vv * c, 0.0))
+    safe = np.where(vv == 0, 1.0, vv)
+    low, high = (-av - root) / safe, (-av + root) / safe
+    share = np.where((low >= 0) & (low <= 1), low, high)
+    return share, (av * av >= vv * c) & (vv > 0) & (share >= 0) & (share <= 1)
+
+
+def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
+    """Whether some point of the circle (y', r) about the spin axis lies inside a solid panel."""
+    sheet = trace.hub.shape[1] // 2
+    tri = trace.hub[pose][trace.mesh.triangles[np.all(trace.mesh.triangles < sheet, axis=1)]]
+    push = trace.hub[pose, sheet] - trace.hub[pose, 0]
+    angle = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
+    a, b, c = np.moveaxis(tri, 1, 0)
+    system = np.stack([b - a, c - a, np.broadcast_to(push, a.shape)], -1)
+    usable = np.abs(np.linalg.det(system)) > 1e-6
+    u, v, w = np.moveaxis(
+        np.einsum("tij,tpj->tpi", np.linalg.inv(system[usable]), circle - a[usable][:, None, :]), -1, 0
+    )
+    return bool(np.any((u >= 0) & (v >= 0) & (u + v <= 1) & (w >= 0) & (w <= 1)))
