@@ -15,6 +15,7 @@ from fitment.stance import Stance, stance
 from fitment.tire import overall_diameter, size_on
 from fitment.vehicle import Axle, Setup
 
+PLACING_PARTS = ("hub_face", "suspension", "steering", "steer_limit", "obstacles")  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
     "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
@@ -61,7 +62,7 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     variants = tuple(
         Variant(reading.path, _moved_axle(profile, axle_name, name, {reading.path: reading.tolerance}, base_setup))
         for reading in profiles.readings(profile, axle_name, name)
-        if not reading.path.startswith(SETUP_PARTS)
+        if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
     )
     deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
     return Ready(profile, name, axle, variants, deflection, stance(base, base_setup, deflection))
@@ -124,7 +125,7 @@ def _change(old: Stance, new: Stance) -> dict[str, float]:
 
 def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
-    words += prepared.profile.warnings
+    words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     words += assumptions(found.setup.wheel, found.setup.tire)
     if not found.clearances:

@@ -40,26 +40,41 @@ class Gaps:
     away: Array
 
 
+@dataclass(frozen=True)
+class _Near:
+    """What of a trace can hold the point nearest to a section, and what was found there.
+
+    pose, line : the traced lines kept (q,)
+    shapes : one geometry a pose (n,)
+    distance, on_section, on_core : (n,), (n, 2), (n, 2)
+    inside : the obstacle overlaps the section (n,)
+    """
+
+    pose: Index
+    line: Index
+    shapes: NDArray[np.object_]
+    distance: Array
+    on_section: Array
+    on_core: Array
+    inside: NDArray[np.bool_]
+
+
 def gaps(section: Polygon, trace: Trace) -> Gaps:
     """Clearance of the section (hub frame) to the obstacle in every pose of its trace."""
-    shapely.prepare(section)
-    lines = shapely.shortest_line(section, trace.shapes)
-    on_section, on_core = np.moveaxis(shapely.get_coordinates(lines).reshape(-1, 2, 2), 1, 0).copy()
-    distance = np.linalg.norm(on_core - on_section, axis=1)
-    inside = distance < TOUCH
-    if len(trace.mesh.triangles):
-        inside |= [_covers(trace, pose, section) for pose in range(len(distance))]
-    corners, weights = _nearest_material(trace, on_core)
+    near = _nearest(section, trace)
+    distance, on_section, on_core, inside = near.distance, near.on_section, near.on_core, near.inside
+    peaks = np.empty(0, int)
     if inside.any():
         deep = np.flatnonzero(inside)
-        depth, on_core[deep], at_peak = _deepest(section, trace, deep, on_core[deep])
+        depth, on_core[deep], at_peak = _deepest(section, trace, near, deep)
         distance[deep] = -depth
-        corners[deep], weights[deep] = _nearest_material(trace, on_core[deep], deep)
-        for pose in deep[at_peak]:
-            hit, c, w = circle_hits(trace, int(pose), on_core[pose][None])
-            if hit[0]:
-                corners[pose], weights[pose] = c[0], w[0]
         on_section[deep] = _outline_point(section, on_core[deep])
+        peaks = deep[at_peak]
+    corners, weights = _material(trace, near, on_core)
+    for pose in peaks:
+        hit, c, w = circle_hits(trace, int(pose), on_core[pose][None])
+        if hit[0]:
+            corners[pose], weights[pose] = c[0], w[0]
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
@@ -68,7 +83,11 @@ def gaps(section: Polygon, trace: Trace) -> Gaps:
 
 def clearances(section: Polygon, trace: Trace) -> Array:
     """Clearance alone (n,) [mm]: what `gaps` gives, without the places."""
-    return gaps(section, trace).clearance
+    near = _nearest(section, trace)
+    if near.inside.any():
+        deep = np.flatnonzero(near.inside)
+        near.distance[deep] = -_deepest(section, trace, near, deep)[0]
+    return near.distance - trace.obstacle.radius
 
 
 def signed_distance(section: Polygon, points: Array) -> Array:
@@ -78,42 +97,84 @@ def signed_distance(section: Polygon, points: Array) -> Array:
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 
-def _covers(trace: Trace, pose: int, section: Polygon) -> bool:
-    """Whether a panel's trace, a region, swallows the section without its lines crossing it."""
-    at = np.array(section.representative_point().coords[0])
+def trace_shapes(trace: Trace, pose: Index | None = None, line: Index | None = None) -> NDArray[np.object_]:
+    """One shapely geometry a pose (n,): all of the trace, or the lines (pose, line) of it."""
+    if trace.filled:
+        return np.array([Polygon(trace.obstacle.outline)] * len(trace))
+    if trace.plane.shape[2] == 1:
+        return np.asarray(shapely.points(trace.plane[:, 0, 0]))
+    if pose is None or line is None:
+        pose, line = (a.ravel() for a in np.indices(trace.plane.shape[:2]))
+    chords = trace.plane[pose, line]
+    size = (trace.high - trace.low)[pose, line].max(axis=1)
+    real = size > TOUCH  # a fold that misses its triangle is a point, no line
+    return np.asarray(shapely.multilinestrings(shapely.linestrings(chords[real]), indices=pose[real]))
+
+
+def _nearest(section: Polygon, trace: Trace) -> _Near:
+    shapely.prepare(section)
+    pose, line = _reachable_lines(section, trace)
+    shapes = trace_shapes(trace, pose, line)
+    joined = shapely.shortest_line(section, shapes)
+    on_section, on_core = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0).copy()
+    distance = np.linalg.norm(on_core - on_section, axis=1)
+    inside = distance < TOUCH
+    if len(trace.mesh.triangles):
+        at = np.array(section.representative_point().coords[0])
+        around = np.all((trace.low.min(axis=1) <= at) & (at <= trace.high.max(axis=1)), axis=1)
+        for k in np.flatnonzero(~inside & around):
+            inside[k] = _covers(trace, int(k), at)
+    return _Near(pose, line, shapes, distance, on_section, on_core, inside)
+
+
+def _reachable_lines(section: Polygon, trace: Trace) -> tuple[Index, Index]:
+    """Pose and line (q,) of every traced line whose box is no farther than one real point of its pose."""
+    box = np.array(section.bounds).reshape(2, 2)
+    off = np.maximum(np.maximum(box[0] - trace.high, trace.low - box[1]), 0.0)
+    least = np.hypot(off[..., 0], off[..., 1])
+    n = np.arange(len(trace))
+    real = (trace.high - trace.low).max(axis=2) > TOUCH
+    least = np.where(real | (trace.plane.shape[2] == 1), least, np.inf)
+    first = trace.plane[n, np.argmin(least, axis=1)]
+    outside = np.maximum(np.maximum(box[0] - first, first - box[1]), 0.0)
+    point = first[n, np.argmin(np.hypot(outside[..., 0], outside[..., 1]), axis=1)]
+    most = shapely.distance(section, shapely.points(point))
+    return np.nonzero(least <= most[:, None] + TOUCH)
+
+
+def _covers(trace: Trace, pose: int, at: Array) -> bool:
+    """Whether a panel's trace, a region, holds a point of the section, whose outline its lines do not cross."""
     if circle_hits(trace, pose, at[None])[0][0]:
         return True
     return trace.obstacle.solid_behind and circle_within_solid(trace, pose, *at)
 
 
-def _nearest_material(trace: Trace, points: Array, poses: Index | None = None) -> tuple[Index, Array]:
+def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
-    plane, weights = (trace.plane, trace.weights) if poses is None else (trace.plane[poses], trace.weights[poses])
-    n = np.arange(len(plane))
-    if plane.shape[2] == 1:
-        return np.repeat(trace.mesh.lines[:1], len(plane), axis=0), weights[:, 0, 0].copy()
-    a, v = plane[:, :, :-1], np.diff(plane, axis=2)
+    if trace.plane.shape[2] == 1:
+        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.weights[:, 0, 0].copy()
+    plane, weights = trace.plane[near.pose, near.line], trace.weights[near.pose, near.line]
+    a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
     size = np.sum(v * v, -1)
-    along = np.sum((points[:, None, None] - a) * v, -1)
-    share = np.clip(along / np.where(size > 0, size, 1.0), 0.0, 1.0)
-    off = np.sum((a + share[..., None] * v - points[:, None, None]) ** 2, -1)
-    best = np.argmin(off.reshape(len(plane), -1), axis=1)
-    line, chord = np.divmod(best, v.shape[2])
-    f = share[n, line, chord][:, None]
-    return trace.mesh.lines[line], (1 - f) * weights[n, line, chord] + f * weights[n, line, chord + 1]
+    share = np.clip(np.sum((p - a) * v, -1) / np.where(size > 0, size, 1.0), 0.0, 1.0)
+    off = np.sum((a + share[..., None] * v - p) ** 2, -1)
+    chord = np.argmin(off, axis=1)
+    q = np.arange(len(plane))
+    order = np.lexsort((off[q, chord], near.pose))
+    best = order[np.searchsorted(near.pose[order], np.arange(len(trace)))]
+    f, chord = share[best, chord[best]][:, None], chord[best]
+    return trace.mesh.lines[near.line[best]], (1 - f) * weights[best, chord] + f * weights[best, chord + 1]
 
 
-def _deepest(
-    section: Polygon, trace: Trace, poses: Index, known: Array
-) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _deepest(section: Polygon, trace: Trace, near: _Near, poses: Index) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Depth [mm], place (y', r) and whether it is a peak of the section, of the deepest point in each pose.
 
     The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
-    covers; the lines are probed every DEPTH_STEP. `known` holds a point of each trace (p, 2).
+    covers; the lines are probed every DEPTH_STEP.
     """
-    probes, owner = _probes(section, trace.shapes[poses])
+    probes, owner = _probes(section, near.shapes[poses])
     peaks, peak_owner = _covered_peaks(section, trace, poses)
-    points = np.concatenate([known, probes, peaks])
+    points = np.concatenate([near.on_core[poses], probes, peaks])
     owner = np.concatenate([np.arange(len(poses)), owner, peak_owner])
     is_peak = np.arange(len(points)) >= len(points) - len(peaks)
     depth = np.maximum(-signed_distance(section, points), 0.0)
@@ -159,9 +220,9 @@ def _covered_peaks(section: Polygon, trace: Trace, poses: Index) -> tuple[Array,
                 hit |= [circle_within_solid(trace, int(pose), y, r) for y, r in peaks]
             found.append(peaks[hit])
             owner.append(np.full(int(hit.sum()), i))
-    elif trace.obstacle.shape == "ring" and trace.shapes[0].geom_type == "Polygon":
+    elif trace.filled:
         peaks = section_peaks(section)
-        peaks = peaks[shapely.contains_xy(trace.shapes[0], peaks)]
+        peaks = peaks[shapely.contains_xy(Polygon(trace.obstacle.outline), peaks)]
         found.append(np.tile(peaks, (len(poses), 1)))
         owner.append(np.repeat(np.arange(len(poses)), len(peaks)))
     return np.concatenate(found), np.concatenate(owner)

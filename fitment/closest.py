@@ -9,16 +9,20 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitment.frames import Array
 
 STARTS = 3  # low nodes of the grid from which each pair is searched
-SETTLED = 0.02  # [mm] motion of a point at the tread below which a search stops
+SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
+SETTLED_INSIDE = 1.0  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
+SMOOTH = 0.01  # [mm] how well a quadratic must fit before it is trusted
 REACH = 450.0  # [mm] distance from the hub at which that motion is taken
-ROUNDS = 24
+ROUNDS = 30
+AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)], dtype=float)
 
-Clearance = Callable[[int, Array, Array], Array]
-"""(pair, travel (q,), share (q,)) -> clearance (q,) [mm]"""
+Clearance = Callable[[NDArray[np.intp], Array, Array], Array]
+"""(pair (q,), travel (q,), share (q,)) -> clearance (q,) [mm]"""
 
 
 def low_nodes(clearance: Array) -> list[tuple[int, int]]:
@@ -39,42 +43,76 @@ def closest_places(
     travels (nt,), shares (ns,) : the grid; on_grid : clearance (nt, ns) of each pair
     lock : largest lock [deg], to weigh a step in share against one in travel
     """
+    starts = [(pair, node) for pair, values in enumerate(on_grid) for node in low_nodes(values)]
+    if not starts:
+        return []
+    pairs = np.array([pair for pair, _ in starts])
+    at = np.array([(travels[i], shares[j]) for _, (i, j) in starts])
+    step = np.array([(_spacing(travels, i), _spacing(shares, j)) for _, (i, j) in starts]) / 2
+    first = np.array([on_grid[pair][node] for pair, node in starts])
+    value, at = _descend(pairs, at, step, first, clearance, lock, (travels, shares))
     found = []
     for pair, values in enumerate(on_grid):
-        best, place = float(values.min()) - 1e-3, None
-        for i, j in low_nodes(values):
-            value, travel, share = _descend(pair, travels, shares, values, (i, j), clearance, lock)
-            if value < best:
-                best, place = value, (pair, travel, share)
-        if place is not None:
-            found.append(place)
+        mine = np.flatnonzero(pairs == pair)
+        best = mine[np.argmin(value[mine])]
+        if value[best] < values.min() - 1e-3:
+            found.append((pair, float(at[best, 0]), float(at[best, 1])))
     return found
 
 
 def _descend(
-    pair: int, travels: Array, shares: Array, values: Array, node: tuple[int, int], clearance: Clearance, lock: float
-) -> tuple[float, float, float]:
-    """Lowest clearance near a node: move to the best of eight neighbours, halve the step where none is lower."""
-    at = np.array([travels[node[0]], shares[node[1]]])
-    value = float(values[node])
-    low, high = np.array([travels[0], shares[0]]), np.array([travels[-1], shares[-1]])
-    step = np.array([_spacing(travels, node[0]), _spacing(shares, node[1])]) / 2
+    pairs: NDArray[np.intp], at: Array, step: Array, value: Array, clearance: Clearance, lock: float,
+    levels: tuple[Array, Array],
+) -> tuple[Array, Array]:  # fmt: skip
+    """Lowest clearance near each start (q,) and its place (q, 2), all searches side by side.
+
+    Each moves to the best of eight neighbours, or halves its step where none is lower. It stops when the step
+    no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer.
+    """
+    low, high = (np.array([level[i] for level in levels]) for i in (0, -1))
     motion = np.array([1.0, np.radians(lock) * REACH])
-    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)])
+    settled = np.zeros(len(pairs), dtype=bool)
+    earlier: list[Array] = [np.empty((0, 3)) for _ in pairs]
     for _ in range(ROUNDS):
-        if np.max(step * motion) < SETTLED:
+        enough = np.where(value < 0, SETTLED_INSIDE, SETTLED)
+        active = np.flatnonzero(~settled & (np.max(step * motion, axis=1) >= enough))
+        if not len(active):
             break
-        trial = np.unique(np.clip(at + around * step, low, high), axis=0)
-        trial = trial[np.any(trial != at, axis=1)]
-        if not len(trial):
-            break
-        there = clearance(pair, trial[:, 0], trial[:, 1])
-        k = int(np.argmin(there))
-        if there[k] < value - 1e-6:
-            value, at = float(there[k]), trial[k]
-        else:
-            step = step / 2
-    return value, float(at[0]), float(at[1])
+        trial = np.clip(at[active, None] + AROUND * step[active, None], low, high)
+        real = np.any(np.abs(trial - at[active, None]) > 1e-9, axis=2)
+        there = np.full(real.shape, np.inf)
+        there[real] = clearance(np.repeat(pairs[active], real.sum(axis=1)), *trial[real].T)
+        for row, k in enumerate(active):
+            known = np.column_stack([trial[row][real[row]], there[row][real[row]]])
+            best = np.argmin(there[row])
+            centre = np.array([[*at[k], value[k]]])
+            if there[row, best] < value[k] - 1e-6:
+                at[k], value[k] = trial[row, best], there[row, best]
+            else:
+                settled[k] = _nothing_lower(np.concatenate([centre, known, earlier[k]]), step[k], low, high)
+                step[k] /= 2
+            earlier[k] = np.concatenate([centre, known])
+    return value, at
+
+
+def _nothing_lower(known: Array, step: Array, low: Array, high: Array) -> bool:
+    """Whether a quadratic fits the known places (travel, share, clearance) and is nowhere lower than the first."""
+    if len(known) < 9:
+        return False
+    centre, scale = known[0, :2], np.where(step > 0, step, 1.0)
+    x = (known[:, :2] - centre) / scale
+    factors, *_ = np.linalg.lstsq(_powers(x), known[:, 2], rcond=None)
+    if np.max(np.abs(_powers(x) @ factors - known[:, 2])) > SMOOTH:
+        return False
+    side = np.linspace(-1.0, 1.0, 17)
+    box = np.stack(np.meshgrid(side, side), -1).reshape(-1, 2)
+    box = (np.clip(centre + box * scale, low, high) - centre) / scale
+    return bool(np.min(_powers(box) @ factors) > known[0, 2] - SMOOTH)
+
+
+def _powers(x: Array) -> Array:
+    t, s = x.T
+    return np.stack([np.ones_like(t), t, s, t * t, s * s, t * s], -1)
 
 
 def _spacing(levels: Array, i: int) -> float:

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.bolt_on import BoltOn, bolt_on_checks
@@ -101,7 +102,11 @@ class Fit:
     @cached_property
     def worst(self) -> Clearance | None:
         """The entry of smallest margin; None when nothing was checked."""
-        return min(self.clearances, key=lambda c: c.margin, default=None)
+        return min(self.clearances, key=self._urgency, default=None)
+
+    def _urgency(self, entry: Clearance) -> tuple[float, float, float]:
+        """Smallest margin first; among equals (a part fixed to the hub) the pose nearest to rest."""
+        return round(entry.margin, 6), abs(entry.travel - self.setup.ride), abs(entry.steer)
 
     @cached_property
     def worst_each(self) -> tuple[Clearance, ...]:
@@ -109,7 +114,7 @@ class Fit:
         best: dict[tuple[str, str], Clearance] = {}
         for entry in self.clearances:
             key = (entry.obstacle, entry.part)
-            if key not in best or entry.margin < best[key].margin:
+            if key not in best or self._urgency(entry) < self._urgency(best[key]):
                 best[key] = entry
         return tuple(sorted(best.values(), key=lambda c: c.margin))
 
@@ -188,9 +193,12 @@ def _pose_set(swept: Sweep, sections: dict[Part, Polygon]) -> tuple[Array, Array
     ]
     on_grid = [clearances(sections[part], each).reshape(shape) for each, part in pairs]
 
-    def clearance(pair: int, travel: Array, share: Array) -> Array:
-        each, part = pairs[pair]
-        return clearances(sections[part], trace(each.obstacle, poses_at_share(swept.axle, travel, share)))
+    def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
+        poses = poses_at_share(swept.axle, travel, share)
+        there = np.empty(len(pair))
+        for each, found in ((pairs[k], pair == k) for k in np.unique(pair)):
+            there[found] = clearances(sections[each[1]], trace(each[0].obstacle, poses.at(found)))
+        return there
 
     steering = swept.axle.steering
     lock = max(steering.lock_left, steering.lock_right) if steering else 0.0

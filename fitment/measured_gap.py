@@ -17,7 +17,7 @@ from fitment.trace import trace
 from fitment.vehicle import Axle, Setup
 
 FARTHEST = 600.0  # [mm] from the wheel's centre plane
-STEP = 2.0  # [mm] first search; then each step is cut in fifty
+STEP = 4.0  # [mm] first search; then each step is cut in fifty
 
 
 def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:

@@ -13,7 +13,7 @@ Point = tuple[float, float, float]
 Shape = Literal["edge", "rod", "ball", "panel", "ring"]
 Part = Literal["tire", "wheel"]
 ALLOWANCE: dict[str, float] = {"tire": 5.0, "wheel": 3.0}  # [mm] common practice, no published source
-SMOOTH_STEP = 5.0  # [mm] spacing of the points laid on a smooth curve
+SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
 
 
 @dataclass(frozen=True)

@@ -1,80 +1,89 @@
-"""The offsets at which a wheel and tire keep every allowance, round the offset that was asked for."""
+"""The offsets at which a wheel and tire keep every allowance, round the offset that was asked for.
+
+With another offset the rim and the tire move along the spin axis while the disc stays at the hub face. A
+traced point at distance r from the axis therefore blocks one interval of rim positions: those at which the
+rim or tire, widened by the clearance asked for, covers it.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 import shapely
-from shapely import Polygon, affinity
+from shapely import Polygon
 
+from fitment.clearance import trace_shapes
 from fitment.fit import Fit
+from fitment.frames import Array
+from fitment.sections import barrel_section
+from fitment.trace import Trace
 
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
-CLOSE = 0.05  # [mm] how near to the allowance the ends are found
-STRIDE = 2.0  # [mm] step through offsets that overlap; a narrower window between two parts can be missed
+SLICE = 0.5  # [mm] spacing of the radii at which a section's width is taken
+PARTS = 4  # into which each chord of a trace is cut
 
 
 def offset_range(found: Fit) -> tuple[float, float] | None:
     """Smallest and largest offset [mm] with every clearance at or above its allowance, or None.
 
-    The range is the one that holds the given offset, else the nearest one within FARTHEST. It is found on
-    the poses of this fit, in the nominal size; rings, fixed to the hub, count like the rest.
+    The range is the one that holds the given offset, else the nearest one within FARTHEST. It is taken on the
+    poses of this fit and in the nominal size. What the disc meets does not depend on the offset.
     """
-    keep_out = _KeepOut(found)
-    here = keep_out.margin(0.0)
-    shift = 0.0 if here >= 0 else keep_out.nearest_free(here)
-    if shift is None:
+    setup = found.setup
+    barrel = barrel_section(setup.wheel, setup.spacer.thickness)
+    blocked = [np.empty((0, 2))]
+    for trace in found.traces:
+        points = _points(trace)
+        for part in trace.obstacle.meets:
+            asked = trace.obstacle.radius + trace.obstacle.allowance_to(part)
+            blocked.append(_blocked(found.tire if part == "tire" else barrel, points, asked))
+    if _disc_is_met(found, barrel):
         return None
-    outward, inward = keep_out.end(shift, 1.0), keep_out.end(shift, -1.0)
-    offset = found.setup.wheel.offset
-    return offset - outward, offset - inward
-
-
-class _KeepOut:
-    """All traces of all poses, one prepared geometry for each obstacle and part."""
-
-    def __init__(self, found: Fit) -> None:
-        self._parts: list[tuple[Polygon, object, float]] = []
-        for trace in found.traces:
-            everything = shapely.union_all(trace.shapes[:1]) if trace.obstacle.shape == "ring" else _collect(trace.shapes)
-            shapely.prepare(everything)
-            for part in trace.obstacle.meets:
-                section = found.tire if part == "tire" else found.wheel
-                asked = trace.obstacle.radius + trace.obstacle.allowance_to(part)
-                self._parts.append((section, everything, asked))
-
-    def margin(self, shift: float) -> float:
-        """Smallest distance less what is asked for, with the sections moved outboard by shift [mm]."""
-        worst = np.inf
-        for section, everything, asked in self._parts:
-            moved = affinity.translate(section, shift)
-            worst = min(worst, float(shapely.distance(everything, moved)) - asked)
-        return worst
-
-    def nearest_free(self, here: float) -> float | None:
-        """The smallest shift either way at which nothing is too close."""
-        out, into = self._free(here, 1.0), self._free(here, -1.0)
-        both = [shift for shift in (out, into) if shift is not None]
-        return min(both, key=abs) if both else None
-
-    def _free(self, here: float, way: float) -> float | None:
-        shift, margin = 0.0, here
-        while abs(shift) <= FARTHEST:
-            shift += way * max(STRIDE, -margin)
-            margin = self.margin(shift)
-            if margin >= 0:
-                return shift
+    free = _free_interval(np.concatenate(blocked))
+    if free is None:
         return None
-
-    def end(self, shift: float, way: float) -> float:
-        """Walk on until the margin is used up: no step is longer than the margin, so none jumps a contact."""
-        start, margin = shift, self.margin(shift)
-        while margin > CLOSE and abs(shift - start) < 2 * FARTHEST:
-            shift += way * (margin - CLOSE / 2)
-            margin = self.margin(shift)
-        return shift
+    offset = setup.wheel.offset
+    return offset - free[1], offset - free[0]
 
 
-def _collect(shapes: object) -> object:
-    parts = shapely.get_parts(shapes)
-    kind = shapely.multipoints if parts[0].geom_type == "Point" else shapely.multilinestrings
-    return kind(parts)
+def _points(trace: Trace) -> Array:
+    """Points (q, 2) of the trace in all poses; a ring, fixed to the hub, is taken once."""
+    plane = trace.plane[:1] if trace.obstacle.shape == "ring" else trace.plane
+    if plane.shape[2] == 1:
+        return plane.reshape(-1, 2)
+    share = np.linspace(0.0, 1.0, PARTS + 1)[:, None, None, None, None]
+    return ((1 - share) * plane[:, :, :-1] + share * plane[:, :, 1:]).reshape(-1, 2)
+
+
+def _disc_is_met(found: Fit, barrel: Polygon) -> bool:
+    """Whether something comes too close to the part of the wheel that stays at the hub face."""
+    disc = shapely.difference(found.wheel, shapely.buffer(barrel, 0.01))
+    return any(
+        float(shapely.distance(disc, trace_shapes(trace)).min()) < trace.obstacle.radius + trace.obstacle.allowance_to("wheel")
+        for trace in found.traces
+        if "wheel" in trace.obstacle.meets
+    )
+
+
+def _blocked(section: Polygon, points: Array, asked: float) -> Array:
+    """Intervals (q, 2) of shifts [mm] at which the section comes closer than asked to the points."""
+    wide = shapely.buffer(section, asked, quad_segs=32)
+    _, r0, _, r1 = wide.bounds
+    radii = np.arange(r0, r1 + SLICE, SLICE)
+    lines = shapely.linestrings(np.stack([np.full((len(radii), 2), (-2e3, 2e3)), np.repeat(radii, 2).reshape(-1, 2)], -1))
+    bounds = shapely.bounds(shapely.intersection(wide, lines))
+    width = np.where(np.isnan(bounds[:, [0, 2]]), (1e9, -1e9), bounds[:, [0, 2]])
+    known = width[:, 0] < width[:, 1]
+    near = points[(points[:, 1] >= radii[known][0]) & (points[:, 1] <= radii[known][-1])]
+    left, right = (np.interp(near[:, 1], radii[known], width[known, i]) for i in (0, 1))
+    return np.stack([near[:, 0] - right, near[:, 0] - left], -1)
+
+
+def _free_interval(blocked: Array) -> tuple[float, float] | None:
+    """The free interval of shifts that holds zero, or the nearest one; ends beyond FARTHEST are cut there."""
+    edges = blocked[np.argsort(blocked[:, 0])]
+    covered = np.maximum.accumulate(edges[:, 1]) if len(edges) else np.empty(0)
+    starts = np.concatenate([[-FARTHEST], covered])
+    ends = np.concatenate([edges[:, 0], [FARTHEST]])
+    free = [(max(a, -FARTHEST), min(b, FARTHEST)) for a, b in zip(starts, ends, strict=True) if b > a]
+    free = [(float(a), float(b)) for a, b in free if b > a]
+    return min(free, key=lambda span: max(span[0], -span[1], 0.0), default=None)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from functools import lru_cache
 from itertools import pairwise
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +24,7 @@ from shapely.ops import unary_union
 from fitment import tire as tires
 from fitment import wheel as wheels
 from fitment.errors import CodeError
-from fitment.tables import RimContour, rim_contour_row, specified_rim_diameter
+from fitment.tables import Flange, RimContour, rim_contour_row, specified_rim_diameter
 from fitment.tire import Tire
 from fitment.units import MM_PER_INCH
 from fitment.wheel import Wheel
@@ -97,6 +97,37 @@ def _distinct(points: list[Point], least: float = 1e-3) -> list[Point]:
 # ---------------------------------------------------------------- rim
 
 
+class Rim(NamedTuple):
+    """What the tire sees of a wheel: wheels that differ in offset or disc share their rim and its outlines.
+
+    diameter, width : [in]; overall_width : [mm]; flange : its letter
+    """
+
+    diameter: float
+    width: float
+    overall_width: float
+    flange: Flange
+
+    @property
+    def half(self) -> float:
+        """Centre line to flange face [mm]."""
+        return self.width * MM_PER_INCH / 2
+
+    @property
+    def seat(self) -> float:
+        """Radius of the bead seat at the flange face [mm]."""
+        return specified_rim_diameter(self.diameter) / 2
+
+    @property
+    def row(self) -> RimContour:
+        """Its row of the contour table."""
+        return rim_contour_row(self.diameter, self.width, self.flange)
+
+
+def _rim(wheel: Wheel) -> Rim:
+    return Rim(wheel.rim_diameter, wheel.rim_width, wheels.overall_width(wheel), wheel.flange)
+
+
 def _flange(row: RimContour, half: float, half_overall: float, seat: float) -> list[Point]:
     """Outboard flange from the bead heel up the face, round the curl and out to the tip."""
     thickness = half_overall - half
@@ -137,11 +168,9 @@ def _well(row: RimContour, half: float, seat: float) -> list[Point]:
 
 
 @lru_cache(maxsize=512)
-def _contour(wheel: Wheel) -> Array:
-    row = rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange)
-    half, half_overall = wheel.rim_width * MM_PER_INCH / 2, wheels.overall_width(wheel) / 2
-    seat = specified_rim_diameter(wheel.rim_diameter) / 2
-    side = [*_seat(row, half, seat), *_flange(row, half, half_overall, seat)[1:]]
+def _contour(rim: Rim) -> Array:
+    row, half, seat = rim.row, rim.half, rim.seat
+    side = [*_seat(row, half, seat), *_flange(row, half, rim.overall_width / 2, seat)[1:]]
     mirrored = [(-y, r) for y, r in reversed(side)]
     contour = np.array(_distinct([*mirrored, *_well(row, half, seat), *side]))
     contour.setflags(write=False)
@@ -155,30 +184,39 @@ def rim_contour(wheel: Wheel) -> Array:
     Source: JIS D 4218:2021 table 3 for flange and well; where it gives limits, the limit (assumption).
     The array is shared and cannot be written to.
     """
-    return _contour(wheel)
+    return _contour(_rim(wheel))
 
 
-def _below(contour: Array) -> Any:
+@lru_cache(maxsize=512)
+def _below(rim: Rim) -> Any:
     """Everything between the rim contour and the axle's line."""
+    contour = _contour(rim)
     return Polygon([(contour[0, 0], 0.0), *contour, (contour[-1, 0], 0.0)])
 
 
-def _barrel(wheel: Wheel, contour: Array, below: Any) -> Any:
-    """Metal of the barrel: the contour with its thickness, or down to the cylinder that passes into it."""
-    line = LineString(contour)
+@lru_cache(maxsize=512)
+def _barrel(rim: Rim, thickness: float, clear: float | None) -> Any:
+    """Metal of the barrel: the contour with its thickness, or down to the cylinder of radius `clear` inside it."""
+    line, below = LineString(_contour(rim)), _below(rim)
+    if clear is None:
+        return line.buffer(thickness, quad_segs=6).intersection(below)
+    half = rim.half + BARREL_THICKNESS
+    filled = below.intersection(box(-half, clear, half, 2 * rim.seat))
+    return unary_union([line.buffer(LEAST_METAL, quad_segs=6).intersection(below), filled])
+
+
+def _clear_radius(wheel: Wheel) -> float | None:
+    """Radius of the cylinder that passes into the barrel [mm], refused where no such rim can be."""
     if wheel.barrel_clear_diameter is None:
-        return line.buffer(wheel.barrel_thickness or BARREL_THICKNESS, quad_segs=6).intersection(below)
-    clear = wheel.barrel_clear_diameter / 2
-    seat = specified_rim_diameter(wheel.rim_diameter) / 2
+        return None
+    clear, seat = wheel.barrel_clear_diameter / 2, _rim(wheel).seat
     if not 0.55 * seat <= clear <= seat - LEAST_METAL - 1.5:
         hint = " Was the radius given?" if 0.55 * seat <= 2 * clear <= seat else ""
         raise CodeError(
             f"{wheel.spec}: barrel_clear_diameter is {2 * clear:g} mm; in a {wheel.rim_diameter:g} in rim it is "
             f"{1.1 * seat:.0f} to {2 * (seat - LEAST_METAL - 1.5):.0f} mm, what passes below the bead seats.{hint}"
         )
-    half = wheel.rim_width * MM_PER_INCH / 2 + BARREL_THICKNESS
-    filled = below.intersection(box(-half, clear, half, 2 * seat))
-    return unary_union([line.buffer(LEAST_METAL, quad_segs=6).intersection(below), filled])
+    return clear
 
 
 def _disc_back(wheel: Wheel, bore: float, reach: float) -> list[Point]:
@@ -201,12 +239,11 @@ def _swept(line: list[Point], thickness: float) -> Any:
     return unary_union([piece for piece in pieces if piece.area > 1e-9])
 
 
-def _disc(wheel: Wheel, contour: Array, below: Any) -> Any:
+def _disc(wheel: Wheel, rim: Rim) -> Any:
     """Hub pad and disc, y from the rim's centre line, cut where the rim's tire side begins."""
-    seat = specified_rim_diameter(wheel.rim_diameter) / 2
-    half, half_overall = wheel.rim_width * MM_PER_INCH / 2, float(contour[-1, 0])
+    seat, half, half_overall = rim.seat, rim.half, rim.overall_width / 2
     bore = (wheel.centre_bore or BORE_DIAMETER) / 2
-    back = _disc_back(wheel, bore, float(contour[:, 1].max()))
+    back = _disc_back(wheel, bore, seat + rim.row.flange_height)
     pad_radius = max(_pad_diameter(wheel) / 2, bore + 5.0)
     pad = box(0.0, bore, wheel.pad_thickness or PAD_THICKNESS, pad_radius)
     disc = translate(unary_union([_swept(back, DISC_THICKNESS), pad]), wheel.offset, 0.0)
@@ -216,7 +253,7 @@ def _disc(wheel: Wheel, contour: Array, below: Any) -> Any:
         box(min(low, -half_overall) - 1, 0, -half_overall, tip),
         box(half_overall, 0, max(high, half_overall) + 1, tip),
     ]
-    disc = disc.intersection(unary_union([below, *beside]))
+    disc = disc.intersection(unary_union([_below(rim), *beside]))
     # a disc that stands beside the barrel is carried to its edge by a ring under the bead seat
     edge = next(y for y, r in reversed(back) if r <= max(tip, back[0][1])) + wheel.offset
     ring: list[Any] = []
@@ -249,12 +286,18 @@ def _one_piece(metal: Any, wheel: Wheel) -> Polygon:
 
 @lru_cache(maxsize=512)
 def _wheel_metal(wheel: Wheel) -> Polygon:
-    contour = _contour(wheel)
-    below = _below(contour)
-    return _one_piece(unary_union([_barrel(wheel, contour, below), _disc(wheel, contour, below)]), wheel)
+    rim = _rim(wheel)
+    barrel = _barrel(rim, wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel))
+    return _one_piece(unary_union([barrel, _disc(wheel, rim)]), wheel)
 
 
 @lru_cache(maxsize=2048)
+def barrel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
+    """Section of the barrel alone, what moves with the offset, in the hub frame (y', r) [mm]."""
+    barrel = _barrel(_rim(wheel), wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel))
+    return translate(barrel, spacer_thickness - wheel.offset, 0.0)
+
+
 def wheel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
     """The wheel's metal in the hub frame [mm]: one simple polygon without holes.
 
@@ -280,15 +323,15 @@ def tread_width(tire: Tire) -> float:
     return share * tires.section_width(tire)
 
 
-def _sidewall(rim: tuple[float, float, float, float], half: float, widest: float) -> list[Point]:
+def _sidewall(flange: tuple[float, float, float], half: float, widest: float) -> list[Point]:
     """Lower sidewall from the flange to the widest point, vertical there.
 
-    rim : half rim width, radius of the flange's top, flange radius R2, half overall width [mm]
+    flange : its face from the centre line, radius of its top, radius of its curl [mm]
     half : half section width; widest : its radius [mm]
     A sidewall wider than the bead follows the curl of the flange and leaves it along its tangent; one that is
     narrower leaves the flange face and leans in, so that the flange stands proud.
     """
-    face, top, curl, _ = rim
+    face, top, curl = flange
     out = half - face
     if out <= 0.05:
         start = (face, top - curl)
@@ -328,47 +371,37 @@ def _crown(half: float, widest: float, crown: float, edge: float, shoulder: floa
     return [*side, *tread[1:]]
 
 
-def _tire_half(tire: Tire, wheel: Wheel, largest: bool, shoulder: float, tread: float | None) -> list[Point]:
+def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: float | None) -> list[Point]:
     """Outboard half of the outline outside the rim, from the flange to the crown."""
-    row = rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange)
-    face, half_overall = wheel.rim_width * MM_PER_INCH / 2, wheels.overall_width(wheel) / 2
-    top = specified_rim_diameter(wheel.rim_diameter) / 2 + row.flange_height
-    curl = min(row.flange_radius, half_overall - face)
-    nominal = tires.section_width(tire, wheel.rim_width) / 2
+    face, half_overall, top = rim.half, rim.overall_width / 2, rim.seat + rim.row.flange_height
+    curl = min(rim.row.flange_radius, half_overall - face)
+    nominal = tires.section_width(tire, rim.width) / 2
     wider = tires.width_factor(tire) if largest else 1.0
     half = nominal * wider
     crown = (tires.largest_diameter(tire) if largest else tires.overall_diameter(tire)) / 2
     free = crown - top
     if free < LEAST_SIDEWALL:
         raise CodeError(
-            f"{tire.code} on {wheel.spec}: the tread stands {free:.1f} mm above the rim flange; no such tire can be "
-            "drawn. Check size and rim."
+            f"{tire.code} on a {rim.diameter:g}x{rim.width:g} rim: the tread stands {free:.1f} mm above the flange; no "
+            "such tire can be drawn. Check size and rim."
         )
     # the nominal width decides the shape, so that the largest tire is the same shape, larger
     lean = min(max((nominal - face) / (half_overall - face), 0.0), 1.0)
     widest = top + free * (WIDEST_AT_STRETCHED + (WIDEST_AT - WIDEST_AT_STRETCHED) * lean)
     edge = SHOULDER_FROM * min((tread or tread_width(tire)) / 2 * wider, half)
-    return _distinct(
-        [*_sidewall((face, top, curl, half_overall), half, widest), *_crown(half, widest, crown, edge, shoulder)[1:]]
-    )
+    lower, upper = _sidewall((face, top, curl), half, widest), _crown(half, widest, crown, edge, shoulder)
+    return _distinct([*lower, *upper[1:]])
 
 
 @lru_cache(maxsize=2048)
-def _tire_outline(tire: Tire, wheel: Wheel, largest: bool, shoulder: float, tread: float | None) -> Polygon:
-    if tire.rim_code != wheel.rim_diameter:
-        raise CodeError(
-            f"{tire.code} is for a {tire.rim_code:g} in rim; the wheel {wheel.spec} has {wheel.rim_diameter:g} in. "
-            "It cannot be mounted."
-        )
-    half = _tire_half(tire, wheel, largest, shoulder, tread)
-    contour = _contour(wheel)
+def _tire_outline(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: float | None) -> Polygon:
+    half = _tire_half(tire, rim, largest, shoulder, tread)
     start = half[0]
     # of the rim contour, the part between the two places where the sidewalls leave it
-    inside = [(y, r) for y, r in contour if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
-    inside = [(float(y), float(r)) for y, r in inside if abs(y) <= start[0] + 1e-6]
-    left = [(-y, r) for y, r in half]
-    outline = [*inside, *half, *left[-2::-1]]
-    return Polygon(_distinct(outline))
+    below = [(float(y), float(r)) for y, r in _contour(rim) if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
+    inside = [(y, r) for y, r in below if abs(y) <= start[0] + 1e-6]
+    mirrored = [(-y, r) for y, r in reversed(half[:-1])]
+    return Polygon(_distinct([*inside, *half, *mirrored]))
 
 
 @lru_cache(maxsize=4096)
@@ -394,7 +427,12 @@ def tire_section(
     """
     if not 0.2 <= shoulder <= 0.95:
         raise CodeError(f"shoulder is {shoulder:g}; give 0.2 (round) to 0.95 (square).")
-    return translate(_tire_outline(tire, wheel, largest, shoulder, tread), spacer_thickness - wheel.offset, 0.0)
+    if tire.rim_code != wheel.rim_diameter:
+        raise CodeError(
+            f"{tire.code} is for a {tire.rim_code:g} in rim; the wheel {wheel.spec} has {wheel.rim_diameter:g} in. "
+            "It cannot be mounted."
+        )
+    return translate(_tire_outline(tire, _rim(wheel), largest, shoulder, tread), spacer_thickness - wheel.offset, 0.0)
 
 
 # ---------------------------------------------------------------- words
@@ -405,12 +443,11 @@ def assumptions(wheel: Wheel, tire: Tire | None = None) -> tuple[str, ...]:
     notes = list(wheels.assumptions(wheel))
     if wheel.barrel_clear_diameter is None:
         thickness = wheel.barrel_thickness or BARREL_THICKNESS
-        source = "given" if wheel.barrel_thickness else "assumed"
-        row = rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange)
+        source, depth = "given" if wheel.barrel_thickness else "assumed", _rim(wheel).row.well_depth
         notes.append(
             f"Inside of the barrel: the standard rim contour less {thickness:g} mm of metal ({source}), its well "
-            f"{row.well_depth:g} mm deep and nearer to the outboard side (assumed); ask for the largest cylinder that "
-            "passes into the barrel."
+            f"{depth:g} mm deep and nearer to the outboard side (assumed); ask for the largest cylinder that passes "
+            "into the barrel."
         )
     if not wheel.spoke_back:
         notes.append(

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from fitment.errors import MotionError
 from fitment.frames import (
@@ -52,6 +52,19 @@ class Poses:
 
     def __len__(self) -> int:
         return len(self.travel)
+
+    def at(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Poses:
+        """Some of the poses, by mask or index."""
+        return Poses(
+            travel=self.travel[chosen],
+            steer=self.steer[chosen],
+            rack=None if self.rack is None else self.rack[chosen],
+            origin=self.origin[chosen],
+            rotation=self.rotation[chosen],
+            motions={name: (rotation[chosen], shift[chosen]) for name, (rotation, shift) in self.motions.items()},
+            axis_lower=None if self.axis_lower is None else self.axis_lower[chosen],
+            axis_upper=None if self.axis_upper is None else self.axis_upper[chosen],
+        )
 
     @property
     def spin_axis(self) -> Array:

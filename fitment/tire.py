@@ -25,6 +25,7 @@ ROLLING_FACTOR = 3.05  # rolling circumference / overall diameter of a radial; E
 ASPECT = (20, 95)  # [%]
 WIDTH = (105, 455)  # [mm]
 RIM_CODE = (10, 30)  # [in]
+LOAD_INDEX = (50, 160)  # 190 kg to 4500 kg; the table starts at 0, tires of road vehicles do not
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,7 @@ _SIZE_FLOTATION = re.compile(
     r" ?(?P<mark>Z?R|D|B|-) ?(?P<rim>\d{1,3}(?:\.\d+)?)(?: ?(?P<suffix>LT)(?![A-Z0-9]))?(?![0-9.])"
 )
 _SYMBOL = r"A[1-8]|[B-HJ-NP-WY]"
-_END = r"(?![A-Z0-9])"
+_END = r"(?![A-Z0-9]| ?[+&]| ?/ ?[ST])"  # the M of M+S and the H of H/T are no speed symbols
 _TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (name, re.compile(pattern))
     for name, pattern in (
@@ -199,12 +200,19 @@ def parse_tire(code: str) -> Tire:
     'LT305/55R20 121/118S'
     """
     text = plain_text(code, "tire code")
+    _refuse_letter_o(text)
     for pattern, read in ((_SIZE_METRIC, _read_metric), (_SIZE_FLOTATION, _read_flotation)):
         match = pattern.match(text)
         if match:
             tire = read(text, match)
             return _with_service(tire, text, match.end())
     raise CodeError(f"{text}: {_why_not(text)}")
+
+
+def _refuse_letter_o(text: str) -> None:
+    zeros = re.sub(r"(?<=[\d/])O(?![A-Z])|(?<![A-Z])O(?=\d)", "0", text)
+    if zeros != text and (_SIZE_METRIC.match(zeros) or _SIZE_FLOTATION.match(zeros)):
+        raise CodeError(f"{text}: there is a letter O where a digit belongs. Did you mean {zeros}?")
 
 
 def _number(text: str, part: str, low: float, high: float, code: str, hint: Callable[[float], str]) -> float:
@@ -347,11 +355,6 @@ def _settle(tire: Tire, text: str, name: str, groups: tuple[str, ...]) -> tuple[
             "a load range as LRE."
         )
     if name == "load index":
-        if int(groups[0]) < 50:
-            raise CodeError(
-                f'{text}: "{groups[0]}" is neither a load index of such a tire nor another marking; '
-                "leave the rim width out of the code."
-            )
         return "service", (groups[0], "", "")
     if name == "load version":
         return name, (_LOAD_VERSIONS.get(groups[0], groups[0]),)
@@ -361,8 +364,11 @@ def _settle(tire: Tire, text: str, name: str, groups: tuple[str, ...]) -> tuple[
 def _complete(tire: Tire, text: str, found: dict[str, tuple[str, ...]]) -> Tire:
     index, dual, symbol = found.get("service", ("", "", ""))
     for number in (index, dual):
-        if number and int(number) not in tables.load_capacities():
-            raise CodeError(f"{text}: load index {number} is outside the table, 0 to 160.")
+        if number and not LOAD_INDEX[0] <= int(number) <= LOAD_INDEX[1]:
+            raise CodeError(
+                f"{text}: {number} would be the load index, which is {LOAD_INDEX[0]} to {LOAD_INDEX[1]} for such "
+                "tires; leave other figures, such as the rim width, out of the code."
+            )
     if dual and int(dual) > int(index):
         raise CodeError(f"{text}: load index {index}/{dual}: the second, for twin fitting, is never the higher one.")
     if tire.size_mark in ("H", "S") and symbol and symbol != tire.size_mark:
@@ -390,6 +396,10 @@ def _complete(tire: Tire, text: str, found: dict[str, tuple[str, ...]]) -> Tire:
 def _load_range(text: str, found: dict[str, tuple[str, ...]]) -> tuple[str | None, int | None]:
     letter = found.get("load range", (None,))[0]
     plies = int(found["ply rating"][0]) if "ply rating" in found else None
+    if plies is not None and plies not in _PLIES.values():
+        raise CodeError(
+            f"{text}: {plies} is no ply rating; they are even, {min(_PLIES.values())} to {max(_PLIES.values())}."
+        )
     if letter and plies and _PLIES[letter] != plies:
         raise CodeError(
             f"{text}: load range {letter} is {_PLIES[letter]} ply, not {plies}; keep the one on the sidewall."
@@ -417,9 +427,6 @@ def _normal_markings(found: dict[str, tuple[str, ...]], letter: str | None) -> l
 
 def _why_not(text: str) -> str:
     """What is wrong with a text in which no tire size was found."""
-    zeros = re.sub(r"(?<=[\d/])O|O(?=\d)", "0", text)
-    if zeros != text and (_SIZE_METRIC.match(zeros) or _SIZE_FLOTATION.match(zeros)):
-        return f"there is a letter O where a digit belongs. Did you mean {zeros}?"
     for pattern, reason in _REASONS:
         match = re.match(pattern, text)
         if match:

@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from fitment.frames import Array, to_half_plane
 from fitment.obstacles import Obstacle, core
 from fitment.suspension import Poses
 
-CHORD = 0.01  # [mm] largest distance of a trace from its chords
+CHORD = 0.015  # [mm] largest distance of a trace from its chords
 SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
 Index = NDArray[np.intp]
 
@@ -45,9 +44,9 @@ class Trace:
     """One obstacle in n poses, seen from the hub.
 
     hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last
-    plane : chords of the traced lines (n, k, m, 2), (y', r); m = 1 for a point
-    weights : of every chord point on the three corners of its line (n, k, m, 3)
-    shapes : one shapely geometry a pose (n,)
+    plane : points of the traced lines (n, k, m, 2), (y', r), joined by chords; m = 1 for a point
+    weights : of every such point on the three corners of its line (n, k, m, 3)
+    low, high : corners of the box round every traced line (n, k, 2)
     """
 
     obstacle: Obstacle
@@ -55,7 +54,16 @@ class Trace:
     hub: Array
     plane: Array
     weights: Array
-    shapes: NDArray[np.object_]
+    low: Array
+    high: Array
+
+    def __len__(self) -> int:
+        return len(self.hub)
+
+    @property
+    def filled(self) -> bool:
+        """Whether it is a ring whose outline is filled."""
+        return self.obstacle.shape == "ring" and len(self.obstacle.outline) > 2
 
 
 def place(obstacle: Obstacle, poses: Poses) -> Array:
@@ -93,12 +101,14 @@ def trace(obstacle: Obstacle, poses: Poses) -> Trace:
     if obstacle.shape == "ball":
         plane = to_half_plane(hub)[:, :, None, :]
         weights = np.broadcast_to(np.array([1.0, 0.0, 0.0]), (*plane.shape[:3], 3))
-        return Trace(obstacle, _line_mesh(1), hub, plane, weights, shapely.points(plane[:, 0, 0]))
+        return _boxed(obstacle, _line_mesh(1), hub, plane, weights)
     mesh = _mesh_of(obstacle, hub.shape[1])
     plane, weights = _chords(mesh, hub, *_line_ends(mesh, hub))
-    lines = shapely.linestrings(plane.reshape(-1, plane.shape[2], 2))
-    owner = np.repeat(np.arange(len(poses)), plane.shape[1])
-    return Trace(obstacle, mesh, hub, plane, weights, shapely.multilinestrings(lines, indices=owner))
+    return _boxed(obstacle, mesh, hub, plane, weights)
+
+
+def _boxed(obstacle: Obstacle, mesh: Mesh, hub: Array, plane: Array, weights: Array) -> Trace:
+    return Trace(obstacle, mesh, hub, plane, weights, plane.min(axis=2), plane.max(axis=2))
 
 
 def _ring(obstacle: Obstacle, n: int) -> Trace:
@@ -111,9 +121,7 @@ def _ring(obstacle: Obstacle, n: int) -> Trace:
     hub = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
     plane = outline[mesh.lines[:, :2]]
     weights = np.stack([mesh.start, mesh.end], 1)
-    shape = shapely.Polygon(outline) if closed else shapely.LineString(outline)
-    still = (np.broadcast_to(part, (n, *part.shape)) for part in (hub, plane, weights))
-    return Trace(obstacle, mesh, *still, np.array([shape] * n))
+    return _boxed(obstacle, mesh, *(np.broadcast_to(part, (n, *part.shape)) for part in (hub, plane, weights)))
 
 
 def _behind(sheet: Array, hub_face: Array) -> Array:

@@ -107,6 +107,8 @@ def _mm_per(unit: str) -> float:
     known = _MM_PER.get(unit.lower())
     if known is not None:
         return known
+    if not unit.isalpha() or len(unit) > 20:  # pint would evaluate an expression
+        raise UnitError(f'"{unit[:20]}" is not a unit of length; use mm, cm, m, in or ft.')
     import pint  # a third of a second: only for units that are not in the table above
 
     try:

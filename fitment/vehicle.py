@@ -95,7 +95,7 @@ class Axle:
     steer_limit: tuple[tuple[float, float], ...] = ()
     driven: bool = False
     axle_load: float | None = None
-    top_speed: float | None = None
     hub: Hub | None = None
     brake: Brake | None = None
     obstacles: tuple[Obstacle, ...] = ()
+    top_speed: float | None = None

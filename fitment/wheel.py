@@ -142,7 +142,7 @@ _TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
         ("bore", rf"(?:CB|(?:CENT(?:RE|ER) |HUB )?BORE) ?[:=]? ?({_NUM} ?{_UNIT}?){_END}"),
         ("circle", rf"(?:PCD |BOLT CIRCLE )?(\d{{1,2}}) ?[X-] ?({_MIXED} ?{_UNIT}?){_END}"),
         ("offset", rf"(?:ET|OFFSET) ?[:=]? ?([+-]? ?{_NUM} ?{_UNIT}?){_END}"),
-        ("offset", rf"(?:(?<=[ ,;])|(?<=[A-Z0-9])(?=\+))([+-] ?{_NUM} ?{_UNIT}?)(?: OFFSET)?{_END}"),
+        ("offset", rf"(?:(?<=[ ,;])|(?<=[A-Z0-9])(?=\+))([+-]{_NUM} ?{_UNIT}?)(?: OFFSET)?{_END}"),
     )
 )
 _WORDS = ("ET", "BS", "CB", "OFFSET", "BACKSPACING", "BORE", "CENTRE BORE", "PCD", "MM", "IN")
@@ -226,8 +226,8 @@ def _unknown(text: str, position: int) -> str:
     where = f'"{word}" at character {position + 1}'
     if re.match(r"\d+(?:\.\d+)?X\d", word):
         return f"{where} is not one bolt circle; of a wheel drilled twice give the circle in use. {_HELP}"
-    if re.match(r"-\d", word):
-        return f"{where}: a dash could be a minus or a hyphen here; write ET{word}, or leave a space before it."
+    if re.match(r"-", word):
+        return f"{where}: a dash could be a minus or a hyphen here; write ET-12, or -12 after a space."
     if re.fullmatch(rf"{_NUM}(?:MM)?", word):
         return f"{where} says not what it is; write ET{word} for the offset, CB{word} for the bore."
     if re.match(r"\d{3}/\d|R\d", word):

@@ -15,7 +15,6 @@ from fitment.profile.resolve import (
     loads_profile,
     readings,
     setup,
-    setup_readings,
 )
 
 __all__ = [
@@ -31,5 +30,4 @@ __all__ = [
     "loads_profile",
     "readings",
     "setup",
-    "setup_readings",
 ]

@@ -67,8 +67,8 @@ def _places(axle: schema.AxlePart) -> Iterator[str]:
         points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
         if not points:
             continue
-        if all(abs(x.value) < 60 and abs(z.value) < 60 for x, _, z in points):
-            yield f"{obstacle.name}: every point lies within 60 mm of the wheel's axis in x and z; {INCHES}"
+        if all(abs(each.value) < 60 for point in points for each in point):
+            yield f"{obstacle.name}: no coordinate is larger than 60 mm; {INCHES}"
         elif (
             obstacle.measured_from == "centre_plane"
             and obstacle.measured_gap is None

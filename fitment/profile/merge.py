@@ -48,7 +48,8 @@ def _maps(merged: Merged, here: At, base: tuple[dict[str, Any], At], over: tuple
             merged.origins[at] = (*below_at, key)
             result[key] = below[key]
         elif above[key] is None:
-            continue
+            if here and key not in below:
+                merged.problems.append(((*above_at, key), f"there is no {key} to remove; check the key."))
         elif here == () and key == "obstacles":
             result[key] = _obstacles(merged, at, (below.get(key, []), (*below_at, key)), (above[key], (*above_at, key)))
         else:
@@ -62,17 +63,11 @@ def _laid(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) 
         merged.origins[here] = over[1]
         return _maps(merged, here, base, over)
     merged.origins[here] = over[1]
-    return _without_nulls(above)
+    return above
 
 
 def _another(below: dict[str, Any], above: dict[str, Any]) -> bool:
     return any(key in below and key in above and below[key] != above[key] for key in _CHOOSERS)
-
-
-def _without_nulls(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _without_nulls(each) for key, each in value.items() if each is not None}
-    return value
 
 
 def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) -> list[Any]:
@@ -95,7 +90,7 @@ def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, 
             merged.problems.append((change_at, f'there is no obstacle "{name}" to remove; check the name.'))
             continue
         merged.origins[(*here, len(result))] = change_at
-        result.append({"name": name, **_without_nulls(change)})
+        result.append({"name": name, **change})
     return result
 
 

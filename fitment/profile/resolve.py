@@ -317,7 +317,8 @@ def readings(profile: Profile, axle_name: str, build: str | None = None) -> tupl
     """Every measured value with a tolerance in this axle and build, in the order of the schema.
 
     A reading of the baseline's hub face that the build overrides still places the body; its path begins
-    with `baseline:`. Tolerances of an obstacle as a whole and of the wheel's offset are no readings.
+    with `baseline:`. Paths that begin with wheel, tire or spacer are for `setup`, the others for `axle`; each
+    passes over the other's. Tolerances of an obstacle as a whole and of the wheel's offset are no readings.
     """
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     found = [*measured(corner.axle, "")]
@@ -325,14 +326,10 @@ def readings(profile: Profile, axle_name: str, build: str | None = None) -> tupl
     for path, value in measured(baseline.axle, ""):
         if any(path == root or path.startswith(root + "[") for root in apart):
             found.append((BASELINE + path, value))
+    if corner.setup is not None:
+        for key in _SETUP_PARTS:
+            found += [pair for pair in measured(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
     return _with_tolerance(found)
-
-
-def setup_readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
-    """Every measured value with a tolerance of the wheel, tire and spacer; `setup(..., moved=...)` takes them."""
-    given = corner_of(profile, axle_name, build).setup
-    found = [pair for key in _SETUP_PARTS if given for pair in measured(getattr(given, key), key)]
-    return _with_tolerance([(path, value) for path, value in found if path != "wheel.offset"])
 
 
 def _with_tolerance(found: list[tuple[str, Measured]]) -> tuple[Reading, ...]:

@@ -65,6 +65,9 @@ PLACE = PointRule()  # a point of an obstacle
 HUB_FACE_AT = PointRule((-500, 500), (300, 1400), (-500, 500))
 
 
+_NO_MERGE = " It merges nothing in YAML 1.2; a build states only what differs, or use an alias for a whole value."
+
+
 class Part(BaseModel):
     """Base of every map of a profile: reads it whole and lists every problem in it."""
 
@@ -105,7 +108,7 @@ class Part(BaseModel):
         allowed = (*cls.keys(), *cls.extra_keys())
         for key, value in data.items():
             if key not in allowed:
-                hint = cls.hints.get(key) or unknown_word(key, allowed)
+                hint = {"<<": _NO_MERGE, **cls.hints}.get(key) or unknown_word(key, allowed)
                 problems.append(Problem((key,), f'unknown key "{key}".{hint}'))
             elif value is None and key not in cls.extra_keys():
                 problems.append(Problem((key,), f"{key} has no value; give one, or remove the line."))

@@ -105,6 +105,9 @@ class Rule:
 _LENGTH_TEXT = r"^\s*[+-]?\s*[0-9.][^a-zA-Z\"']*[a-zA-Z\"'][a-zA-Z\"' ]*$"
 
 
+_UNIT = re.compile(r"[^\W\d_]{0,20}|\"|''")  # a word: what else a unit library would compute is not asked for
+
+
 def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float]:
     """Value and tolerance of a plain value or a map {value, tolerance}."""
     if not isinstance(given, dict):
@@ -133,6 +136,8 @@ def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[flo
 def read_plain(given: Any, key: str, unit: str) -> float:
     """Millimetres of a length, or a plain number for another unit; refused at `key`."""
     try:
+        if unit == "mm" and isinstance(given, str) and not _UNIT.fullmatch(split_quantity(given)[1]):
+            raise UnitError(f"{shown(given)} does not end in a unit of length; use mm, cm, m, in or ft.")
         return to_mm(given) if unit == "mm" else to_plain(given, key)
     except UnitError as error:
         raise refused(str(error), *([key] if key != "{key}" else [])) from None

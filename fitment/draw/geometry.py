@@ -1,0 +1,254 @@
+"""From the hub's frame onto the page: cuts, silhouettes and nearest places of one case in one view.
+
+A view looks along one axis of the body. What it cuts is the plane through the spin axis that faces the reader;
+a nearest place that lies beside that plane is turned into it about the spin axis, which leaves its distance
+to the section as it is: a gap on the page has its true size.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fitment.cases import Case
+from fitment.fit import Clearance
+from fitment.frames import Array
+from fitment.obstacles import Obstacle
+from fitment.suspension import Poses, steer_angle
+from fitment.trace import Trace
+
+NEAR = 150.0  # [mm] parts farther from the cut than this are left out; clearances larger than this are not drawn
+TURN = 45.0  # [deg] places farther round the wheel than this belong to the other view
+
+
+@dataclass(frozen=True)
+class View:
+    """across, up : body axes along the page (0 x, 1 y, 2 z); flipped ones grow left or down
+    normal, half : hub axes square to the cut and along its half planes
+    """
+
+    across: int
+    up: int
+    normal: int
+    half: int
+    across_flipped: bool = False
+    up_flipped: bool = False
+
+
+FRONT = View(across=1, up=2, normal=0, half=2)  # from the front: outboard to the right
+PLAN = View(across=1, up=0, normal=2, half=0, up_flipped=True)  # from above: outboard right, forward down
+SIDE = View(across=0, up=2, normal=1, half=2, across_flipped=True)  # from the left: forward to the left
+
+
+@dataclass(frozen=True)
+class Stand:
+    """The hub in one pose of a case: its number there, origin (3,), rotation (3, 3)."""
+
+    index: int
+    origin: Array
+    rotation: Array
+    travel: float
+    steer: float
+
+    def body(self, hub: Array) -> Array:
+        """Points (n, 3) from the hub's frame to the body's."""
+        return hub @ self.rotation.T + self.origin
+
+    def hub(self, body: Array) -> Array:
+        """Points (n, 3) from the body's frame to the hub's."""
+        return (body - self.origin) @ self.rotation
+
+
+@dataclass(frozen=True)
+class Near:
+    """The nearest place of one obstacle, on the page of a view [mm].
+
+    core, part : the obstacle's point and the place on tire or wheel, (2,); surface : where the obstacle begins
+    """
+
+    entry: Clearance
+    radius: float
+    core: Array
+    part: Array
+
+    @property
+    def surface(self) -> Array:
+        """The core point brought toward the wheel by the obstacle's radius."""
+        step = self.part - self.core
+        length = float(np.linalg.norm(step))
+        inside = self.entry.clearance + self.radius < 0
+        if length < 1e-6 or self.radius == 0:
+            return self.core
+        return self.core + step / length * self.radius * (-1.0 if inside else 1.0)
+
+
+def stand_at(case: Case, travel: float, share: float) -> Stand:
+    """The pose of the case nearest to a travel [mm] and a steering position (-1 right lock .. +1 left lock)."""
+    poses = case.fit.poses
+    steer = float(steer_angle(case.fit.axle, travel, share))
+    return stand(poses, int(np.argmin(np.abs(poses.travel - travel) + np.abs(poses.steer - steer))))
+
+
+def stand(poses: Poses, index: int) -> Stand:
+    """One of the poses."""
+    return Stand(
+        index, poses.origin[index], poses.rotation[index], float(poses.travel[index]), float(poses.steer[index])
+    )
+
+
+def on_page(body: Array, view: View) -> Array:
+    """Body points (n, 3) as page coordinates (n, 2) [mm]; flipping is left to the axes."""
+    return np.asarray(body)[..., [view.across, view.up]]
+
+
+def meridian(section: shapely.Polygon, at: Stand, view: View, side: int) -> Array:
+    """Outline of a section on one side of the spin axis, page coordinates (n, 2)."""
+    y, r = np.array(section.exterior.coords).T
+    return on_page(at.body(_in_cut(y, side * r, view)), view)
+
+
+def _in_cut(y: Array, along: Array, view: View) -> Array:
+    hub = np.zeros((len(y), 3))
+    hub[:, 1], hub[:, view.half] = y, along
+    return hub
+
+
+def silhouette(section: shapely.Polygon, at: Stand, view: View) -> Array:
+    """Outline of the whole solid of revolution as seen in a view, page coordinates (n, 2)."""
+    y, r = np.array(section.convex_hull.simplify(0.2).exterior.coords).T
+    angle = np.linspace(0, 2 * np.pi, 96, endpoint=False)
+    hub = np.stack(
+        [np.outer(np.cos(angle), r), np.broadcast_to(y, (len(angle), len(y))), np.outer(np.sin(angle), r)], -1
+    )
+    hull = shapely.linestrings(on_page(at.body(hub.reshape(-1, 3)), view)).convex_hull
+    return np.array(hull.exterior.coords)
+
+
+def circle(y: float, r: float, at: Stand, view: View) -> Array:
+    """A circle about the spin axis, page coordinates (n, 2)."""
+    angle = np.linspace(0, 2 * np.pi, 97)
+    hub = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
+    return on_page(at.body(hub), view)
+
+
+def nearest(case: Case, at: Stand, view: View) -> list[Near]:
+    """Obstacles whose nearest place in this pose lies in or beside the cut, tightest first."""
+    radius = {obstacle.name: obstacle.radius for obstacle in case.fit.obstacles}
+    best: dict[str, Clearance] = {}
+    for entry in case.fit.clearances:
+        if entry.pose == at.index and (entry.obstacle not in best or entry.margin < best[entry.obstacle].margin):
+            best[entry.obstacle] = entry
+    found = []
+    for entry in sorted(best.values(), key=lambda each: each.margin):
+        point, part = at.hub(np.array([entry.point, entry.at_part]))
+        along, beside = abs(point[view.half]), abs(point[view.normal])
+        if entry.clearance > NEAR or beside > along * np.tan(np.radians(TURN)):
+            continue
+        side = 1.0 if point[view.half] >= 0 else -1.0
+        y, r = np.array([point[1], part[1]]), np.hypot([point[0], part[0]], [point[2], part[2]])
+        core, touch = on_page(at.body(_in_cut(y, side * r, view)), view)
+        found.append(Near(entry, radius[entry.obstacle], core, touch))
+    return found
+
+
+def clearance_at(case: Case, at: Stand, obstacle: str) -> Clearance | None:
+    """The obstacle's smallest margin in this pose, over tire and wheel."""
+    entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle == obstacle]
+    return min(entries, key=lambda e: e.margin, default=None)
+
+
+# ---------------------------------------------------------------- obstacles
+
+
+def cut(trace: Trace, at: Stand, view: View) -> BaseGeometry:
+    """What the cut goes through, page coordinates; empty when it misses the part."""
+    obstacle = trace.obstacle
+    if obstacle.shape == "ring":
+        return _ring_cut(obstacle, at, view)
+    hub = trace.hub[at.index]
+    if obstacle.shape == "panel":
+        return _panel_cut(trace, hub, at, view)
+    return _slab(obstacle, hub, at, view, max(obstacle.radius, 1.0)).buffer(max(obstacle.radius, 1.5))
+
+
+def beyond(trace: Trace, at: Stand, view: View, depth: float = NEAR) -> BaseGeometry:
+    """The part of an obstacle within `depth` of the cut, as seen in the view; panels and rings are left out."""
+    obstacle = trace.obstacle
+    if obstacle.shape in ("ring", "panel"):
+        return shapely.Point()
+    return _slab(obstacle, trace.hub[at.index], at, view, depth).buffer(max(obstacle.radius, 1.5))
+
+
+def _slab(obstacle: Obstacle, hub: Array, at: Stand, view: View, depth: float) -> BaseGeometry:
+    """Core points and lines within `depth` of the cut, page coordinates."""
+    page = on_page(at.body(hub), view)
+    off = hub[:, view.normal]
+    if obstacle.shape == "ball":
+        return shapely.Point(page[0]) if abs(off[0]) <= depth else shapely.Point()
+    pieces = []
+    for i in range(len(hub) - 1):
+        span = _within(off[i], off[i + 1], depth)
+        if span is not None:
+            pieces.append(shapely.LineString([page[i] + (page[i + 1] - page[i]) * s for s in span]))
+    return shapely.union_all(pieces) if pieces else shapely.Point()
+
+
+def _within(a: float, b: float, depth: float) -> tuple[float, float] | None:
+    """Shares of the way from a to b at which the value is within +-depth."""
+    if a == b:
+        return (0.0, 1.0) if abs(a) <= depth else None
+    low, high = sorted(((-depth - a) / (b - a), (depth - a) / (b - a)))
+    low, high = max(low, 0.0), min(high, 1.0)
+    return (low, high) if low < high else None
+
+
+def _ring_cut(obstacle: Obstacle, at: Stand, view: View) -> BaseGeometry:
+    sides = [side for side, clock in _clocks(view) if _covers(obstacle.clock, clock)]
+    y, r = np.array(obstacle.outline).T
+    shapes = [outline_shape(on_page(at.body(_in_cut(y, side * r, view)), view)) for side in sides]
+    return shapely.union_all(shapes) if shapes else shapely.Point()
+
+
+def _clocks(view: View) -> tuple[tuple[int, float], tuple[int, float]]:
+    return ((1, 90.0), (-1, 270.0)) if view.half == 2 else ((1, 0.0), (-1, 180.0))
+
+
+def _covers(clock: tuple[float, float], angle: float) -> bool:
+    first, last = clock
+    return last - first >= 360.0 or (angle - first) % 360.0 <= (last - first) % 360.0
+
+
+def outline_shape(points: Array) -> BaseGeometry:
+    """Two points are a line, more a filled outline."""
+    return shapely.Polygon(points).buffer(0) if len(points) > 2 else shapely.LineString(points)
+
+
+def _panel_cut(trace: Trace, hub: Array, at: Stand, view: View) -> BaseGeometry:
+    """Where the cut goes through the sheet; of a solid panel, the area behind it."""
+    triangles = hub[trace.mesh.triangles]
+    sheet = len(hub) // 2 if trace.obstacle.solid_behind else len(hub)
+    segments = [_crossing(t, view.normal) for t in triangles]
+    page = [on_page(at.body(s), view) for s in segments if s is not None]
+    lines = [shapely.LineString(p) for p in page if np.linalg.norm(p[0] - p[1]) > 1e-6]
+    if not lines:
+        return shapely.Point()
+    if trace.obstacle.solid_behind:
+        areas = shapely.polygonize([shapely.node(shapely.union_all(lines))])
+        if not areas.is_empty:
+            return shapely.union_all(list(areas.geoms))
+        on_sheet = np.all(trace.mesh.triangles < sheet, axis=1)
+        lines = [line for line, own in zip(lines, on_sheet, strict=False) if own]
+    merged = shapely.line_merge(shapely.union_all(lines))
+    return merged.buffer(trace.obstacle.radius) if trace.obstacle.radius > 0 else merged
+
+
+def _crossing(triangle: Array, axis: int) -> Array | None:
+    off = triangle[:, axis]
+    ends = []
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        if (off[i] < 0) != (off[j] < 0):
+            ends.append(triangle[i] + (triangle[j] - triangle[i]) * off[i] / (off[i] - off[j]))
+    return np.array(ends) if len(ends) == 2 else None

@@ -1,0 +1,491 @@
+"""One panel of a sheet: scale, lines, dimension lines, and labels that keep clear of each other.
+
+Everything drawn leaves its trail as ink, in pixels; a label goes to the cheapest free place near what it names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.lines import Line2D
+from matplotlib.patches import FancyArrowPatch, PathPatch
+from matplotlib.path import Path
+from matplotlib.text import Text
+from matplotlib.transforms import Bbox
+from shapely.geometry.base import BaseGeometry
+
+from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font
+from fitment.frames import Array
+
+CELL = 4.0  # [px] of the raster that remembers where ink is
+FAINT_INK = 0.2  # weight of hairlines against outlines
+GAP = 3.0  # [pt] kept free round every label
+HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to the heading, and to directions and scale
+REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
+WAYS = 24  # directions tried
+SAMPLES = 120  # points of a leader that are looked at
+
+
+@dataclass
+class Wish:
+    """A label waiting for its place: text, anchor in page coordinates, how loud it is."""
+
+    text: str
+    anchor: tuple[float, float]
+    color: str
+    alarm: bool = False
+    bold: bool = False
+    prefer: tuple[float, float] | None = None  # direction on the page it would rather go
+
+
+@dataclass(frozen=True)
+class Area:
+    """What a panel is to show: corners low, high (2,) [mm], and room for text beside some places.
+
+    reserve_left, reserve_right : (place across [mm], room between it and the panel's edge [pt])
+    """
+
+    low: Array
+    high: Array
+    reserve_left: tuple[tuple[float, float], ...] = ()
+    reserve_right: tuple[tuple[float, float], ...] = ()
+
+
+def area_of(points: Sequence[Array]) -> Area:
+    """The smallest area with all these points (n, 2) in it."""
+    whole = np.concatenate(points)
+    return Area(whole.min(axis=0), whole.max(axis=0))
+
+
+@dataclass
+class Panel:
+    """An axes with a scale, its ink and the boxes already taken.
+
+    per_pt : millimetres per point
+    artists : everything drawn here
+    """
+
+    ax: Axes
+    theme: Theme = LIGHT
+    per_pt: float = 1.0
+    artists: list[Artist] = field(default_factory=list)
+    ink: list[tuple[Array, float]] = field(default_factory=list)
+    boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
+    wishes: list[Wish] = field(default_factory=list)
+
+    # ------------------------------------------------------------ scale
+
+    def fit(self, area: Area, margins: tuple[float, float, float, float], flips: tuple[bool, bool]) -> None:
+        """Scale so that the area [mm] sits within margins (left, right, bottom, top) [pt], its reserves kept."""
+        width, height = self.size_pt()
+        left, right, bottom, top = margins
+        low, high = area.low.copy(), area.high.copy()
+        for _ in range(8):
+            span = np.maximum(high - low, 1.0)
+            self.per_pt = float(max(span[0] / (width - left - right), span[1] / (height - bottom - top)))
+            for at, room in area.reserve_left:
+                low[0] = min(low[0], at - (room - left) * self.per_pt)
+            for at, room in area.reserve_right:
+                high[0] = max(high[0], at + (room - right) * self.per_pt)
+        out = np.array([width, height]) * self.per_pt / 2
+        signs = np.where(flips, -1.0, 1.0)
+        centre = (low + high) / 2 + np.array([right - left, top - bottom]) * self.per_pt / 2 * signs
+        ends = np.stack([centre - signs * out, centre + signs * out])
+        self.ax.set_xlim(*ends[:, 0])
+        self.ax.set_ylim(*ends[:, 1])
+        self.ax.set_aspect("equal", adjustable="datalim", anchor="C")
+        self.ax.set_facecolor(self.theme.panel)
+        self.ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
+        for spine in self.ax.spines.values():
+            spine.set(color=self.theme.faint, linewidth=HAIR)
+
+    def size_pt(self) -> tuple[float, float]:
+        """Width and height of the panel [pt]."""
+        box, dpi = self.ax.bbox, self.ax.figure.dpi
+        return float(box.width) * 72 / dpi, float(box.height) * 72 / dpi
+
+    def px(self, points: Any) -> Array:
+        """Page coordinates to pixels, (n, 2)."""
+        return np.asarray(self.ax.transData.transform(np.atleast_2d(np.asarray(points, dtype=float))), dtype=float)
+
+    def pt(self, n: float) -> float:
+        """A distance on paper [pt] in pixels."""
+        return n * float(self.ax.figure.dpi) / 72
+
+    # ------------------------------------------------------------ lines
+
+    def keep(self, artist: Artist) -> Artist:
+        self.artists.append(artist)
+        return artist
+
+    def leave_ink(self, points: Any, weight: float = 1.0) -> None:
+        """Remember a polyline (n, 2), page coordinates, as occupied."""
+        path = self.px(points)
+        steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
+        at = np.arange(0.0, min(float(steps[-1]), 20000.0) + CELL, CELL * 0.8)
+        self.ink.append((np.stack([np.interp(at, steps, path[:, 0]), np.interp(at, steps, path[:, 1])], -1), weight))
+
+    def line(
+        self, points: Any, color: str, *, width: float = LINE, style: Any = "-", layer: float = 3, ink: bool = True
+    ) -> Line2D:
+        """A polyline (n, 2)."""
+        path = np.asarray(points, dtype=float)
+        line = Line2D(path[:, 0], path[:, 1], color=color, linewidth=width, linestyle=style, zorder=layer)
+        line.set_solid_capstyle("butt")
+        self.ax.add_artist(line)
+        self.keep(line)
+        if ink:
+            self.leave_ink(path, FAINT_INK if width <= HAIR else 1.0)
+        return line
+
+    def area(
+        self,
+        shape: BaseGeometry | Array,
+        *,
+        edge: str = "none",
+        fill: str = "none",
+        hatch: str | None = None,
+        hatch_color: str | None = None,
+        width: float = LINE,
+        style: Any = "-",
+        layer: float = 2,
+        ink: bool = True,
+    ) -> PathPatch | None:
+        """A filled outline; with a hatch, the hatch lies under the outline in its own colour."""
+        path = path_of(shape)
+        if path is None:
+            return None
+        if hatch:
+            under = PathPatch(
+                path, facecolor="none", edgecolor=hatch_color or edge, linewidth=0, hatch=hatch, zorder=layer
+            )
+            self.ax.add_artist(under)
+            self.keep(under)
+        patch = PathPatch(
+            path,
+            facecolor=fill,
+            edgecolor=edge,
+            linewidth=0 if edge == "none" else width,
+            linestyle=style,
+            zorder=layer,
+            joinstyle="round",
+        )
+        self.ax.add_artist(patch)
+        self.keep(patch)
+        if ink:
+            for ring in path.to_polygons(closed_only=False):
+                self.leave_ink(ring)
+        return patch
+
+    def new_outline(self, outline: Array, fill: str, *, layer: float = 2) -> None:
+        """As everything new is drawn: solid and filled."""
+        self.area(outline, edge=self.theme.new, fill=fill, width=LINE, layer=layer)
+
+    def old_outline(self, outline: Array, *, layer: float = 2.6, hatch: bool = True) -> None:
+        """As everything old is drawn: dashed, lightly hatched."""
+        self.area(
+            outline,
+            edge=self.theme.old,
+            hatch=HATCH_OLD if hatch else None,
+            hatch_color=self.theme.old_hatch,
+            width=LINE if hatch else THIN,
+            style=DASHED,
+            layer=layer,
+        )
+
+    def arrow(
+        self, start: Any, end: Any, color: str, *, both: bool = False, width: float = THIN, layer: float = 6
+    ) -> None:
+        """A thin line with a filled head at its end, or at both."""
+        head = "head_length=5,head_width=1.9"
+        arrow = FancyArrowPatch(
+            tuple(start),
+            tuple(end),
+            arrowstyle=f"{'<|-|>' if both else '-|>'},{head}",
+            color=color,
+            linewidth=width,
+            shrinkA=0,
+            shrinkB=0,
+            mutation_scale=1.0,
+            zorder=layer,
+        )
+        self.ax.add_artist(arrow)
+        self.keep(arrow)
+        self.leave_ink([start, end])
+
+    # ------------------------------------------------------------ text
+
+    def text(
+        self, at: Any, text: str, *, color: str | None = None, size: float = SMALL, bold: bool = False, **more: Any
+    ) -> Text:
+        """Text whose box is taken from then on."""
+        more.setdefault("zorder", 8)
+        artist = self.ax.text(
+            float(at[0]),
+            float(at[1]),
+            text,
+            color=color or self.theme.ink,
+            fontproperties=font(size, bold=bold),
+            linespacing=1.15,
+            **more,
+        )
+        self.keep(artist)
+        self.boxes.append(self.extent(artist))
+        return artist
+
+    def extent(self, artist: Text) -> tuple[float, float, float, float]:
+        """x0, y0, x1, y1 of a text with its frame [px]."""
+        renderer = renderer_of(self.ax)
+        box = artist.get_window_extent(renderer)
+        frame = artist.get_bbox_patch()
+        if frame is not None:
+            box = Bbox.union([box, frame.get_window_extent(renderer)])
+        return float(box.x0), float(box.y0), float(box.x1), float(box.y1)
+
+    def drawing_area(self) -> shapely.Polygon:
+        """The area of the panel between heading and footing [mm]."""
+        (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
+        per_pt = (y1 - y0) / self.size_pt()[1]
+        return shapely.box(x0, y0 + per_pt * FOOTING, x1, y1 - per_pt * HEADING).normalize()
+
+    def heading(self, title: str, caption: str, compass: str) -> None:
+        """Title and one line below it at the top left, the directions at the bottom left."""
+        width, height = self.size_pt()
+        quiet, here = self.theme.quiet, self.ax.transAxes
+        self.text((9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left")
+        self.text((9 / width, 1 - 9 / height), title, size=PANEL, bold=True, transform=here, va="top", ha="left")
+        self.text((9 / width, 1 - 29 / height), caption, color=quiet, transform=here, va="top", ha="left")
+
+    def scale_bar(self, length: float, text: str) -> None:
+        """A bar of this length [mm] at the bottom right."""
+        width, _ = self.size_pt()
+        share = length / self.per_pt / width
+        right, level = 1 - 10 / width, 9 / self.size_pt()[1]
+        bar = Line2D(
+            [right - share, right],
+            [level, level],
+            transform=self.ax.transAxes,
+            color=self.theme.ink,
+            linewidth=BOLD,
+            zorder=8,
+        )
+        bar.set_solid_capstyle("butt")
+        self.ax.add_artist(bar)
+        self.keep(bar)
+        self.text(
+            (right, level + 4 / self.size_pt()[1]),
+            text,
+            color=self.theme.quiet,
+            transform=self.ax.transAxes,
+            ha="right",
+            va="bottom",
+        )
+
+    # ------------------------------------------------------------ dimension lines
+
+    def dimension_across(
+        self,
+        a: float,
+        b: float,
+        level: float,
+        text: str,
+        color: str,
+        *,
+        from_levels: Sequence[float] = (),
+        side: str = "between",
+        arrow_at_end: bool = False,
+        dotted: bool = False,
+    ) -> None:
+        """A level dimension line from a to b, with extension lines from the levels of what it measures.
+
+        side : where the text stands: between (above the line), left or right of it
+        arrow_at_end : a move from a to b: one head
+        dotted : extension lines that run through the drawing
+        """
+        past = np.sign(level - from_levels[0]) if from_levels else 0.0
+        for x, start in zip((a, b), from_levels, strict=False):
+            ends = [(x, start), (x, level + 3 * self.per_pt * past)]
+            self.line(ends, color, width=HAIR, style=DOTTED if dotted else "-", layer=2.4)
+        self.arrow((a, level), (b, level), color, both=not arrow_at_end)
+        flip = self.ax.get_xlim()[0] > self.ax.get_xlim()[1]
+        low, high = min(a, b), max(a, b)
+        if side == "between":
+            self.text(((a + b) / 2, level), text, color=color, ha="center", va="center", bbox=self._patch())
+            return
+        outer = (high if side == "left" else low) if flip else (low if side == "left" else high)
+        step = 5 * self.per_pt * (-1 if (side == "left") != flip else 1)
+        self.text((outer + step, level), text, color=color, ha="right" if side == "left" else "left", va="center")
+
+    def dimension_up(self, a: float, b: float, at: float, text: str, color: str, *, from_across: float) -> None:
+        """An upright dimension line from a to b at `at`, its extension lines from `from_across`."""
+        past = np.sign(at - from_across)
+        for z in (a, b):
+            self.line([(from_across, z), (at + 3 * self.per_pt * past, z)], color, width=HAIR, layer=1.5)
+        self.arrow((at, a), (at, b), color, both=True)
+        self.text((at, (a + b) / 2), text, color=color, ha="center", va="center", rotation=90, bbox=self._patch())
+
+    def _patch(self) -> dict[str, Any]:
+        return {"boxstyle": "square,pad=0.12", "facecolor": self.theme.panel, "edgecolor": "none"}
+
+    # ------------------------------------------------------------ labels
+
+    def wish(self, text: str, anchor: Any, color: str, **more: Any) -> None:
+        """Ask for a label; `place_labels` finds where it goes."""
+        self.wishes.append(Wish(text, (float(anchor[0]), float(anchor[1])), color, **more))
+
+    def place_labels(self) -> None:
+        """Give every wish its place, the first ones choosing first. A label without any free place is left out."""
+        raster = self._raster()
+        for wish in self.wishes:
+            artist = self._label(wish)
+            x0, y0, x1, y1 = self.extent(artist)
+            size, offset = np.array([x1 - x0, y1 - y0]), np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+            anchor = self.px([wish.anchor])[0]
+            centre = self._best_place(anchor, size, raster, wish)
+            if centre is None:
+                artist.remove()
+                continue
+            back = self.ax.transData.inverted()
+            artist.set_transform(self.ax.transData)
+            artist.set_position(tuple(back.transform(centre - offset)))
+            self.keep(artist)
+            low, high = centre - size / 2, centre + size / 2
+            self.boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
+            start, end = _leads(anchor, centre[None], size)
+            if np.hypot(*(end[0] - start[0])) > self.pt(4):
+                ends = back.transform(np.stack([start[0], end[0]]))
+                self.line(ends, self.theme.ink if wish.alarm else wish.color, width=HAIR, layer=7)
+                raster = self._raster()
+        self.wishes.clear()
+
+    def _label(self, wish: Wish) -> Text:
+        frame = {"boxstyle": "round,pad=0.28,rounding_size=0.25", "linewidth": 0, "facecolor": self.theme.alarm}
+        plain = {"boxstyle": "square,pad=0.05", "linewidth": 0, "facecolor": self.theme.panel, "alpha": 0.75}
+        return self.ax.text(
+            0,
+            0,
+            wish.text,
+            fontproperties=font(SMALL, bold=wish.bold or wish.alarm),
+            linespacing=1.15,
+            ha="center",
+            va="center",
+            color=self.theme.alarm_text if wish.alarm else wish.color,
+            zorder=9,
+            transform=None,
+            bbox=frame if wish.alarm else plain,
+        )
+
+    def _raster(self) -> Array:
+        """How much ink each cell of the panel holds, (columns, rows)."""
+        box = self.ax.bbox
+        shape = (int(box.width / CELL) + 2, int(box.height / CELL) + 2)
+        raster = np.zeros(shape)
+        for points, weight in self.ink:
+            cell = ((points - [box.x0, box.y0]) / CELL).astype(int)
+            cell = cell[np.all((cell >= 0) & (cell < shape), axis=1)]
+            np.maximum.at(raster, (cell[:, 0], cell[:, 1]), weight)
+        return raster
+
+    def _best_place(self, anchor: Array, size: Array, raster: Array, wish: Wish) -> Array | None:
+        centres, reach = self._candidates(anchor, size)
+        usable = self._inside(centres, size) & self._free(centres, size)
+        centres, reach = centres[usable], reach[usable]
+        if not len(centres):
+            return None
+        start, end = _leads(anchor, centres, size)
+        crossing = self._ink_along(start, end, raster)
+        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0 + crossing * 2.0
+        cost = cost + 400.0 * self._through_boxes(start, end)
+        if wish.prefer is not None:
+            step = centres - anchor
+            cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
+        return np.asarray(centres[int(np.argmin(cost))])
+
+    def _candidates(self, anchor: Array, size: Array) -> tuple[Array, Array]:
+        """Centres of boxes round an anchor and their edges' distance [px]; a coarse grid as last resort."""
+        angles = np.linspace(0, 2 * np.pi, WAYS, endpoint=False)
+        ways = np.stack([np.cos(angles), np.sin(angles)], -1)
+        with np.errstate(divide="ignore"):
+            stretch = np.min(size / 2 / np.abs(ways), axis=1)
+        near = [anchor + ways * (stretch + self.pt(r))[:, None] for r in REACH]
+        reach = np.repeat([self.pt(r) for r in REACH], WAYS)
+        box = self.ax.bbox
+        grid = np.meshgrid(np.linspace(box.x0, box.x1, 16), np.linspace(box.y0, box.y1, 28), indexing="ij")
+        far = np.stack(grid, -1).reshape(-1, 2)
+        return np.concatenate([*near, far]), np.concatenate([reach, np.hypot(*(far - anchor).T) * 1.2])
+
+    def _inside(self, centres: Array, size: Array) -> Any:
+        box, pad = self.ax.bbox, self.pt(4)
+        low = np.array([box.x0, box.y0]) + size / 2 + pad
+        high = np.array([box.x1, box.y1 - self.pt(HEADING - 6)]) - size / 2 - pad
+        return np.all((centres >= low) & (centres <= high), axis=1)
+
+    def _free(self, centres: Array, size: Array) -> Any:
+        """Whether a label there keeps its distance from every other text."""
+        boxes = np.array(self.boxes).reshape(-1, 4)
+        low, high = (centres + way * (size / 2 + self.pt(GAP)) for way in (-1, 1))
+        apart = (low[:, None] > boxes[None, :, 2:]) | (high[:, None] < boxes[None, :, :2])
+        return np.all(np.any(apart, axis=2), axis=1)
+
+    def _cells(self, points: Array, raster: Array) -> tuple[Any, Any]:
+        cell = ((points - [self.ax.bbox.x0, self.ax.bbox.y0]) / CELL).astype(int)
+        return np.clip(cell[..., 0], 0, raster.shape[0] - 1), np.clip(cell[..., 1], 0, raster.shape[1] - 1)
+
+    def _ink_under(self, centres: Array, size: Array, raster: Array) -> Array:
+        """Ink covered by a label at each centre, through a table of sums."""
+        sums = np.pad(raster.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+        i0, j0 = self._cells(centres - size / 2, raster)
+        i1, j1 = (n + 1 for n in self._cells(centres + size / 2, raster))
+        return np.asarray(sums[i1, j1] - sums[i0, j1] - sums[i1, j0] + sums[i0, j0])
+
+    def _ink_along(self, start: Array, end: Array, raster: Array) -> Array:
+        """Ink that each leader crosses, but for what lies at its anchor."""
+        i, j = self._cells(_samples(start, end), raster)
+        far = np.hypot(*(end - start).T)[:, None] * np.linspace(0, 1, SAMPLES) > self.pt(6)
+        return np.asarray(np.sum(raster[i, j] * far, axis=1))
+
+    def _through_boxes(self, start: Array, end: Array) -> Any:
+        """Whether each leader runs through another text."""
+        boxes = np.array(self.boxes).reshape(-1, 4)
+        at = _samples(start, end)[:, :, None]
+        return np.any(np.all((at > boxes[:, :2]) & (at < boxes[:, 2:]), axis=-1), axis=(1, 2))
+
+
+def _leads(anchor: Array, centres: Array, size: Array) -> tuple[Array, Array]:
+    """Both ends of the leaders from an anchor to boxes round each centre, (n, 2) [px]."""
+    end = np.clip(anchor, centres - size / 2 - 1, centres + size / 2 + 1)
+    return np.broadcast_to(anchor, end.shape), end
+
+
+def _samples(start: Array, end: Array) -> Array:
+    share = np.linspace(0, 1, SAMPLES)[:, None]
+    return np.asarray(start[:, None] + share * (end - start)[:, None])
+
+
+def renderer_of(ax: Axes) -> Any:
+    """The figure's Agg renderer, for measuring text."""
+    figure: Any = ax.get_figure(root=True)
+    canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
+    return canvas.get_renderer()
+
+
+def path_of(shape: BaseGeometry | Array) -> Path | None:
+    """A shapely geometry or the points of one outline as a path; None when it is empty."""
+    if isinstance(shape, np.ndarray):
+        return Path(np.concatenate([shape, shape[:1]]), closed=True) if len(shape) > 1 else None
+    if shape.is_empty:
+        return None
+    pieces = []
+    for part in shapely.get_parts(shape):
+        if part.geom_type == "Polygon":
+            pieces += [Path(np.array(ring.coords), closed=True) for ring in (part.exterior, *part.interiors)]
+        elif part.geom_type == "LineString":
+            pieces.append(Path(np.array(part.coords)))
+    return Path.make_compound_path(*pieces) if pieces else None

@@ -1,0 +1,206 @@
+"""The profile as it was typed: hub, steering axis and every obstacle by name, at the reference pose."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+
+from fitment.draw.geometry import FRONT, PLAN, SIDE, Stand, View, circle, meridian, on_page, silhouette
+from fitment.draw.panel import Area, Panel, area_of
+from fitment.draw.style import BOLD, CHAIN, HAIR, LIGHT, LINE, THIN, Theme, words
+from fitment.frames import Array
+from fitment.obstacles import Obstacle, core
+from fitment.sections import tire_section, wheel_section
+from fitment.suspension import poses_at_share
+from fitment.units import MM_PER_INCH, length_text
+from fitment.vehicle import Axle, Setup
+
+# view, title, caption, directions, name of the axis across and up
+VIEWS: dict[str, tuple[View, str, str, str]] = {
+    "front": (FRONT, "From the front", "y across, z up", "outboard ▶"),
+    "plan": (PLAN, "From above", "y across, x down the page", "front ▼   outboard ▶"),
+    "side": (SIDE, "From the left", "x to the left, z up", "◀ front"),
+}
+GRID = {"mm": 200.0, "in": 10 * MM_PER_INCH}  # [mm] between the lines of the coordinate grid
+MOST_GRID = 12  # lines each way; a stray point far away widens the grid
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """One obstacle on the page: its lines (each (n, 2)), its typed points (n, 2)."""
+
+    obstacle: Obstacle
+    lines: tuple[Array, ...]
+    points: Array
+
+
+def reference(axle: Axle) -> tuple[Stand, Any]:
+    """The hub as measured, and its poses record."""
+    poses = poses_at_share(axle, axle.hub_face_at[2], 0.0)
+    return Stand(0, poses.origin[0], poses.rotation[0], float(poses.travel[0]), float(poses.steer[0])), poses
+
+
+def drawn(obstacle: Obstacle, at: Stand, view: View) -> Drawn:
+    """The obstacle's lines as seen in the view."""
+    if obstacle.shape == "ring":
+        low, high = obstacle.clock
+        y, r = np.array(obstacle.outline).T
+        angle = np.radians(np.linspace(low, high, 25))
+        arcs = [
+            np.stack([ri * np.cos(angle), np.full_like(angle, yi), ri * np.sin(angle)], -1)
+            for yi, ri in zip(y, r, strict=True)
+        ]
+        ends = [np.stack([r * np.cos(a), y, r * np.sin(a)], -1) for a in (angle[0], angle[-1])]
+        lines = tuple(on_page(at.body(line), view) for line in (*arcs, *ends))
+        return Drawn(obstacle, lines, np.concatenate(lines)[:1])
+    typed = on_page(np.array(obstacle.points, dtype=float).reshape(-1, 3), view)
+    if obstacle.shape == "panel":
+        grid = typed.reshape(-1, obstacle.columns, 2)
+        return Drawn(obstacle, (*grid, *np.swapaxes(grid, 0, 1)), typed)
+    return Drawn(obstacle, (on_page(core(obstacle), view),), typed)
+
+
+def profile_area(axle: Axle, setup: Setup | None, view: str) -> Area:
+    """The area that holds everything in the profile."""
+    spec = VIEWS[view][0]
+    at, _ = reference(axle)
+    points = [on_page(at.origin[None], spec) - 60, on_page(at.origin[None], spec) + 60]
+    for obstacle in axle.obstacles:
+        each = drawn(obstacle, at, spec)
+        points += [line + step for line in each.lines for step in (-obstacle.radius, obstacle.radius)]
+    if setup is not None:
+        points.append(silhouette(tire_section(setup.tire, setup.wheel, setup.spacer.thickness), at, spec))
+    return area_of(points)
+
+
+def profile_view(
+    ax: Axes,
+    axle: Axle,
+    setup: Setup | None,
+    *,
+    view: str,
+    units: str = "mm",
+    theme: Theme = LIGHT,
+    area: Area | None = None,
+) -> list[Artist]:
+    """One view of the profile: 'front', 'plan' or 'side'."""
+    spec, title, caption, compass = VIEWS[view]
+    panel = Panel(ax, theme)
+    panel.fit(area or profile_area(axle, setup, view), (64, 24, 48, 58), (spec.across_flipped, spec.up_flipped))
+    panel.heading(title, caption, compass)
+    _grid(panel, units)
+    at, poses = reference(axle)
+    _wheel(panel, setup, at, spec)
+    _axes_of_hub(panel, axle, at, poses, spec, units)
+    for obstacle in axle.obstacles:
+        _part(panel, drawn(obstacle, at, spec))
+    panel.place_labels()
+    return panel.artists
+
+
+def _grid(panel: Panel, units: str) -> None:
+    """Coordinates of the body frame as pale lines with their values at the left and the bottom."""
+    area = panel.drawing_area().bounds
+    step = GRID[units]
+    while max(area[2] - area[0], area[3] - area[1]) / step > MOST_GRID:
+        step *= 2
+    (left, right), (bottom, top) = panel.ax.get_xlim(), panel.ax.get_ylim()
+    high = area[3] if top > bottom else area[1]
+    edge_x = left + np.sign(right - left) * 56 * panel.per_pt
+    edge_y = bottom + np.sign(top - bottom) * 40 * panel.per_pt
+    for k in range(int(np.ceil(area[0] / step)), int(np.floor(area[2] / step)) + 1):
+        x = k * step
+        if abs(x - left) > 60 * panel.per_pt and abs(x - right) > 22 * panel.per_pt:
+            panel.line([(x, edge_y), (x, high)], panel.theme.faint, width=HAIR, layer=0.5)
+            panel.text((x, edge_y), _round_text(x, units), color=panel.theme.quiet, ha="center", va="top")
+    for k in range(int(np.ceil(area[1] / step)), int(np.floor(area[3] / step)) + 1):
+        z = k * step
+        if abs(z - bottom) > 52 * panel.per_pt:
+            panel.line([(edge_x, z), (right, z)], panel.theme.faint, width=HAIR, layer=0.5)
+            panel.text(
+                (edge_x - np.sign(right - left) * 3 * panel.per_pt, z),
+                _round_text(z, units),
+                color=panel.theme.quiet,
+                ha="right",
+                va="center",
+            )
+
+
+def _round_text(mm: float, units: str) -> str:
+    return f"{mm / MM_PER_INCH:.0f} in" if units == "in" else f"{mm:.0f} mm"
+
+
+def _part(panel: Panel, each: Drawn) -> None:
+    theme, obstacle = panel.theme, each.obstacle
+    if obstacle.shape == "ball":
+        panel.area(
+            shapely.Point(each.points[0]).buffer(max(obstacle.radius, 2.0)),
+            edge=theme.part,
+            fill=theme.part_fill,
+            width=THIN,
+            layer=3,
+        )
+    elif obstacle.radius > 0 and obstacle.shape in ("edge", "rod"):
+        panel.area(
+            shapely.LineString(each.lines[0]).buffer(obstacle.radius),
+            edge=theme.part,
+            fill=theme.part_far,
+            width=THIN,
+            layer=3,
+        )
+    thin = obstacle.shape in ("panel", "ring")
+    for line in each.lines:
+        if len(line) > 1:
+            panel.line(line, theme.quiet if thin else theme.part, width=HAIR if thin else LINE, layer=3.2)
+    if obstacle.shape != "ring":
+        dots = panel.ax.plot(*each.points.T, linestyle="none", marker="o", markersize=4, color=theme.part, zorder=4)
+        panel.artists += dots
+    anchor = each.points[int(np.argmax(np.linalg.norm(each.points - each.points.mean(axis=0), axis=1)))]
+    panel.wish(words(obstacle.name, 28) + (f" ({obstacle.side} only)" if obstacle.side else ""), anchor, theme.ink)
+
+
+def _wheel(panel: Panel, setup: Setup | None, at: Stand, view: View) -> None:
+    if setup is None:
+        return
+    theme = panel.theme
+    tire = tire_section(setup.tire, setup.wheel, setup.spacer.thickness)
+    wheel = wheel_section(setup.wheel, setup.spacer.thickness)
+    if view is SIDE:
+        panel.area(silhouette(tire, at, view), edge=theme.new, fill=theme.new_tire, layer=1.5)
+        y, r = np.array(wheel.exterior.coords).T
+        panel.area(circle(float(y.max()), float(r.max()), at, view), edge=theme.new, fill="none", width=THIN, layer=1.6)
+        return
+    for side in (1, -1):
+        panel.area(meridian(tire, at, view, side), edge=theme.new, fill=theme.new_tire, layer=1.5)
+        panel.area(meridian(wheel, at, view, side), edge=theme.new, fill=theme.new_wheel, layer=1.6)
+
+
+def _axes_of_hub(panel: Panel, axle: Axle, at: Stand, poses: Any, view: View, units: str) -> None:
+    theme = panel.theme
+    ends = at.body(np.array([[0.0, -160.0, 0.0], [0.0, 160.0, 0.0]]))
+    panel.line(on_page(ends, view), theme.quiet, width=HAIR, style=CHAIN, layer=4)
+    hub = on_page(at.origin, view)
+    half = np.zeros((2, 3))
+    half[:, 0 if view is PLAN else 2] = (-80.0, 80.0)
+    if view is not SIDE:
+        panel.line(on_page(at.body(half), view), theme.ink, width=BOLD, layer=4)
+    if view is SIDE:
+        mark = 9 * panel.per_pt
+        for step in np.array([[mark, 0.0], [0.0, mark]]):
+            panel.line([hub - step, hub + step], theme.ink, width=LINE, layer=6)
+    panel.wish("hub face\n" + length_text(axle.hub_face_at[1], units) + " from centre", hub, theme.ink, bold=True)
+    if poses.axis_lower is not None and poses.axis_upper is not None:
+        axis = on_page(np.array([poses.axis_lower[0], poses.axis_upper[0]]), view)
+        panel.line(axis, theme.new, width=LINE, style=CHAIN, layer=4)
+        panel.artists += panel.ax.plot(*axis.T, linestyle="none", marker="D", markersize=5, color=theme.new, zorder=5)
+        panel.wish("steering axis", axis.mean(axis=0), theme.new)
+    level = at.origin[2] - axle.hub_height
+    if view is not PLAN:
+        panel.line(
+            [(panel.ax.get_xlim()[0], level), (panel.ax.get_xlim()[1], level)], theme.quiet, width=THIN, layer=1.2
+        )

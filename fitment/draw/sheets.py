@@ -1,0 +1,372 @@
+"""Sheets: several views of one vehicle with a title block and the numbers that matter."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from fitment.cases import Case, Ready
+from fitment.draw.geometry import stand_at
+from fitment.draw.profile_views import profile_view
+from fitment.draw.style import (
+    BODY,
+    DASHED,
+    DPI,
+    HAIR,
+    HATCH_OLD,
+    LIGHT,
+    LINE,
+    PANEL,
+    SHEET_WIDTH,
+    SMALL,
+    THIN,
+    TITLE,
+    Theme,
+    font,
+    look,
+    words,
+)
+from fitment.draw.views import (
+    arch,
+    front_area,
+    front_section,
+    moved_text,
+    plan_area,
+    plan_view,
+    shown,
+    side_area,
+    side_view,
+)
+from fitment.fit import Clearance
+from fitment.units import inches, length_text
+from fitment.vehicle import Setup
+
+EDGE, GAP = 0.3, 0.16  # [in] margin of the sheet, space between panels
+FRONT_ROW, PLAN_ROW, SETUP_LINE, ROW, FOOT = 7.2, 6.2, 0.56, 0.27, 0.72  # [in] heights
+PER_ROW = 3  # ride heights side by side
+VERDICT_WORDS = {"clears": "clears", "tight": "tight", "touches": "touches", "does_not_bolt_on": "does not bolt on"}
+
+
+@dataclass
+class Sheet:
+    """A figure filled from the top; lengths in inches."""
+
+    figure: Figure
+    height: float
+    theme: Theme
+    level: float
+
+    def axes(self, left: float, width: float, height: float) -> Axes:
+        """An axes below what is already there; the level stays until `down`."""
+        bottom = self.height - self.level - height
+        return self.figure.add_axes(
+            (left / SHEET_WIDTH, bottom / self.height, width / SHEET_WIDTH, height / self.height)
+        )
+
+    def row(self, columns: int, height: float, used: int | None = None) -> list[Axes]:
+        """Axes of equal width side by side, in the first `used` of the columns."""
+        width = (SHEET_WIDTH - 2 * EDGE - (columns - 1) * GAP) / columns
+        made = [self.axes(EDGE + i * (width + GAP), width, height) for i in range(used or columns)]
+        self.level += height + GAP
+        return made
+
+    def blank(self, height: float) -> Axes:
+        """A whole row without frame; data run in points from its lower left."""
+        ax = self.axes(EDGE, SHEET_WIDTH - 2 * EDGE, height)
+        ax.set_axis_off()
+        ax.set_xlim(0, (SHEET_WIDTH - 2 * EDGE) * 72)
+        ax.set_ylim(0, height * 72)
+        self.level += height + GAP
+        return ax
+
+
+def _sheet(height: float, theme: Theme) -> Sheet:
+    figure = Figure(figsize=(SHEET_WIDTH, height), dpi=DPI, facecolor=theme.paper)
+    FigureCanvasAgg(figure)
+    return Sheet(figure, height, theme, EDGE)
+
+
+# ---------------------------------------------------------------- sheets
+
+
+def compare_sheet(old: Case, new: Case, *, units: str = "mm", theme: Theme = LIGHT) -> Figure:
+    """Two setups of one axle laid over each other, with a table of what changes."""
+    rows = comparison_rows(old, new, units)
+    with look():
+        return _case_sheet(new, old, rows, units, theme)
+
+
+def check_sheet(case: Case, *, units: str = "mm", theme: Theme = LIGHT) -> Figure:
+    """One setup with every obstacle's smallest margin."""
+    with look():
+        return _case_sheet(case, None, clearance_rows(case, units), units, theme)
+
+
+def profile_sheet(ready: Ready, setup: Setup | None, *, units: str = "mm", theme: Theme = LIGHT) -> Figure:
+    """The profile itself at its reference pose: every point that was typed, every obstacle by its name."""
+    with look():
+        heights = (6.8, 7.2)
+        head = 1.0
+        sheet = _sheet(2 * EDGE + head + sum(heights) + len(heights) * GAP, theme)
+        _title(sheet.blank(head), theme, ready.profile.name, _profile_line(ready), head * 72)
+        axes = [*sheet.row(1, heights[0]), *sheet.row(2, heights[1])]
+        for view, ax in zip(("side", "front", "plan"), axes, strict=True):
+            profile_view(ax, ready.axle, setup, view=view, units=units, theme=theme)
+        return sheet.figure
+
+
+def _profile_line(ready: Ready) -> str:
+    return f"{ready.axle.name} axle, {words(ready.build, 40)}, as measured at the reference pose"
+
+
+def _case_sheet(new: Case, old: Case | None, rows: Sequence[Sequence[str]], units: str, theme: Theme) -> Figure:
+    rides = _rides(new)
+    side_rows = [rides[i : i + PER_ROW] for i in range(0, len(rides), PER_ROW)]
+    columns = len(side_rows[0])
+    side_height = {1: 7.0, 2: 4.9, 3: 3.6}[columns]
+    head = 1.05 + SETUP_LINE * (1 if old is None else 2)
+    table = ROW * len(rows) + 0.1
+    heights = [head, FRONT_ROW, PLAN_ROW, *[side_height] * len(side_rows), table, FOOT]
+    sheet = _sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
+    _head(sheet, new, old, units, head)
+    _fronts(sheet, new, old, units)
+    _plans(sheet, new, old, units)
+    area = side_area([shown(new, old, travel=travel) for _, travel in rides], arch(new))
+    for group in side_rows:
+        for ax, (name, travel) in zip(sheet.row(columns, side_height, len(group)), group, strict=True):
+            title = f"{words(name, 12)}, {height_text(travel, units)}"
+            side_view(ax, new, old, travel=travel, title=title, units=units, theme=theme, area=area)
+    _table(sheet, rows, table)
+    _foot(sheet, old is not None)
+    return sheet.figure
+
+
+def _fronts(sheet: Sheet, new: Case, old: Case | None, units: str) -> None:
+    bump = new.fit.axle.bump
+    area = front_area([shown(new, old, travel=None), shown(new, old, travel=bump)])
+    left, right = sheet.row(2, FRONT_ROW)
+    tracks = [length_text(case.stance.track, units) for case in (old, new) if case is not None]
+    front_section(
+        left,
+        new,
+        old,
+        title="At ride height",
+        caption="track " + " → ".join(tracks),
+        units=units,
+        theme=sheet.theme,
+        area=area,
+    )
+    title = f"Full bump, {height_text(bump, units)}"
+    front_section(right, new, old, travel=bump, title=title, units=units, theme=sheet.theme, area=area)
+
+
+def _plans(sheet: Sheet, new: Case, old: Case | None, units: str) -> None:
+    steers = new.fit.axle.steering is not None
+    shares = (1.0, -1.0) if steers else (0.0,)
+    views = [shown(new, old, travel=None, share=share) for share in shares]
+    area = plan_area(views)
+    for ax, share in zip(sheet.row(len(shares), PLAN_ROW), shares, strict=True):
+        title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[share]
+        if share:
+            steers_to = [
+                f"{abs(stand_at(case, case.fit.setup.ride, share).steer):.0f}°"
+                for case in (old, new)
+                if case is not None
+            ]
+            title += ", " + " → ".join(dict.fromkeys(steers_to))
+        plan_view(ax, new, old, share=share, title=title, units=units, theme=sheet.theme, area=area)
+
+
+def _rides(case: Case) -> list[tuple[str, float]]:
+    named = sorted(case.fit.axle.ride_heights, key=lambda each: each[1])
+    return named or [(case.fit.setup.ride_name or "at rest", case.fit.setup.ride)]
+
+
+# ---------------------------------------------------------------- title block
+
+
+def _head(sheet: Sheet, new: Case, old: Case | None, units: str, height: float) -> None:
+    ax = sheet.blank(height)
+    top = height * 72
+    builds = (
+        words(new.ready.build, 30) if old is None else f"{words(old.ready.build, 24)} → {words(new.ready.build, 24)}"
+    )
+    _title(ax, sheet.theme, new.ready.profile.name, f"{new.fit.axle.name} axle, {builds}", top)
+    level = top - 88
+    for case, is_old in (*([(old, True)] if old else []), (new, False)):
+        _setup_line(ax, sheet.theme, case, is_old, level, units)
+        level -= SETUP_LINE * 72
+
+
+def _title(ax: Axes, theme: Theme, name: str, line: str, top: float) -> None:
+    ax.text(0, top - 2, words(name, 44), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
+    ax.text(0, top - 35, line, fontproperties=font(PANEL), color=theme.quiet, va="top")
+    ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)
+
+
+def _setup_line(ax: Axes, theme: Theme, case: Case, is_old: bool, level: float, units: str) -> None:
+    """Sample of the line style, what is bolted on and what decides, and the verdict."""
+    setup = case.fit.setup
+    _sample(ax, theme, is_old, level)
+    spacer = f", {length_text(setup.spacer.thickness, units, digits=0)} spacer" if setup.spacer.thickness else ""
+    ride = f"{words(setup.ride_name or 'ride', 14)} {height_text(setup.ride, units)}"
+    text = words(f"{words(setup.tire.code, 26)} on {words(setup.wheel.spec, 36)}{spacer}", 68)
+    ax.text(56, level + 8, text, fontproperties=font(BODY), color=theme.ink, va="center")
+    ax.text(
+        56,
+        level - 9,
+        words(f"{ride}; {_reason(case, units)}", 84),
+        fontproperties=font(SMALL),
+        color=theme.quiet,
+        va="center",
+    )
+    _chip(ax, theme, case.fit.verdict, level)
+
+
+def _sample(ax: Axes, theme: Theme, is_old: bool, level: float) -> None:
+    """A small box drawn as the tire is."""
+    looks: list[dict[str, Any]] = [{"facecolor": theme.new_tire, "edgecolor": theme.new, "linewidth": LINE}]
+    if is_old:
+        looks = [
+            {"facecolor": "none", "edgecolor": theme.old_hatch, "linewidth": 0, "hatch": HATCH_OLD},
+            {"facecolor": "none", "edgecolor": theme.old, "linewidth": LINE, "linestyle": DASHED},
+        ]
+    for each in looks:
+        ax.add_artist(Rectangle((1, level - 12), 44, 24, **each))
+
+
+def _reason(case: Case, units: str) -> str:
+    """What decides the verdict."""
+    failed = next((check for check in case.fit.bolt_on if check.status == "fail"), None)
+    if failed is not None:
+        return f"fails: {failed.item}"
+    worst = case.fit.worst
+    if worst is None:
+        return "no obstacle checked"
+    return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {length_text(worst.clearance, units)}"
+
+
+def _chip(ax: Axes, theme: Theme, verdict: str, level: float) -> None:
+    """The verdict at the right edge: filled when it does not fit, outlined when it does, dashed when it is tight."""
+    bad = verdict in ("touches", "does_not_bolt_on")
+    ax.text(
+        ax.get_xlim()[1] - 8,
+        level,
+        VERDICT_WORDS[verdict],
+        fontproperties=font(BODY, bold=True),
+        ha="right",
+        va="center",
+        color=theme.alarm_text if bad else theme.ink,
+        bbox={
+            "boxstyle": "round,pad=0.4",
+            "facecolor": theme.alarm if bad else theme.panel,
+            "edgecolor": theme.ink,
+            "linewidth": LINE,
+            "linestyle": DASHED if verdict == "tight" else "-",
+        },
+    )
+
+
+def _foot(sheet: Sheet, compared: bool) -> None:
+    """How to read the picture, and what it does not promise."""
+    ax = sheet.blank(FOOT)
+    top = FOOT * 72
+    lines = (
+        ("Dashed: before. Solid: after. " if compared else "")
+        + "Clearances are shortest distances in space; negative: overlap.",
+        "A ring: where a part comes nearest, turned about the axle into the view. Dark label: the smallest of a view.",
+        "Computed from the measurements given. Test fit through full travel and lock on both sides before driving.",
+    )
+    for i, line in enumerate(lines):
+        ax.text(0, top - 2 - 16 * i, line, fontproperties=font(SMALL), color=sheet.theme.quiet, va="top")
+
+
+# ---------------------------------------------------------------- tables
+
+
+def comparison_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
+    """Header and rows: what, old, new, how it moved."""
+    rows: list[tuple[str, ...]] = [("", words(old.ready.build, 18), words(new.ready.build, 18), "change")]
+    for key, name, along_y in (
+        ("outer_face", "outer face of the rim from centre", True),
+        ("inner_face", "inner face of the rim from centre", True),
+        ("tire_outer", "outer side of the tire", True),
+        ("tire_inner", "inner side of the tire", True),
+        ("section_width", "section width", False),
+        ("overall_diameter", "overall diameter", False),
+        ("track", "track", False),
+        ("scrub_radius", "scrub radius", False),
+    ):
+        a, b = getattr(old.stance, key), getattr(new.stance, key)
+        if a is None or b is None:
+            continue
+        change = moved_text(b - a, units) if along_y else length_text(b - a, units, sign=True)
+        if units == "in":
+            change += f"  ({inches(abs(b - a) if along_y else b - a)})"
+        rows.append((name, length_text(a, units), length_text(b, units), change))
+    rows.append(("tightest clearance", _closest(old, units), _closest(new, units), ""))
+    rows.append(("where it happens", _where(old, units), _where(new, units), ""))
+    return rows
+
+
+def _closest(case: Case, units: str) -> str:
+    worst = case.fit.worst
+    return "not checked" if worst is None else f"{length_text(worst.clearance, units)} {words(worst.obstacle, 16)}"
+
+
+def _where(case: Case, units: str) -> str:
+    return _place(case.fit.worst, units) if case.fit.worst else ""
+
+
+def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
+    """Header and rows: the tightest places, where they happen, what is left."""
+    rows: list[tuple[str, ...]] = [("smallest clearance to", "clearance", "worst case", "asked for", "at")]
+    for entry in case.fit.worst_each[:9]:
+        rows.append(
+            (
+                f"{words(entry.obstacle, 22)}, {entry.part}",
+                length_text(entry.clearance, units),
+                length_text(entry.worst_case, units),
+                length_text(entry.allowance, units),
+                _place(entry, units),
+            )
+        )
+    return rows
+
+
+def _place(entry: Clearance, units: str) -> str:
+    steer = "straight" if abs(entry.steer) < 1 else f"{abs(entry.steer):.0f}° {'left' if entry.steer > 0 else 'right'}"
+    return f"{height_text(entry.travel, units)}, {steer}"
+
+
+def height_text(travel: float, units: str) -> str:
+    """A travel with its sign and unit; zero without a sign."""
+    text = length_text(travel, units, digits=0, sign=True)
+    return text.removeprefix("+") if float(text.split()[0]) == 0 else text
+
+
+def _table(sheet: Sheet, rows: Sequence[Sequence[str]], height: float) -> None:
+    ax, theme = sheet.blank(height), sheet.theme
+    width, top = ax.get_xlim()[1], height * 72
+    compared = len(rows[0]) == 4
+    starts = (0.0, 0.52, 0.755, 1.0) if compared else (0.0, 0.475, 0.61, 0.745, 1.0)
+    heads = (theme.quiet, theme.old, theme.new, theme.quiet) if compared else (theme.quiet,) * 5
+    for i, row in enumerate(rows):
+        level = top - 12 - i * ROW * 72
+        for j, (at, cell) in enumerate(zip(starts, row, strict=True)):
+            ax.text(
+                at * width,
+                level,
+                cell,
+                fontproperties=font(SMALL if i == 0 else BODY, bold=i == 0),
+                va="center",
+                color=heads[j] if i == 0 else theme.ink,
+                ha="left" if j == 0 else "right",
+            )
+        ax.plot([0, width], [level - 9.7] * 2, color=theme.faint if i else theme.ink, linewidth=HAIR if i else THIN)

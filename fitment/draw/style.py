@@ -1,0 +1,119 @@
+"""One visual language for every picture: sizes, fonts, palette, lines, hatches.
+
+Old is a dashed outline with a light hatch, new a solid outline with a fill, so both are told apart without
+colour; the two colours also differ in lightness (old light and warm, new dark and cool). Sizes are points on a
+sheet 10 inches wide: at 700 pixels across, the smallest text is 10 pixels high.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import matplotlib
+from matplotlib.font_manager import FontProperties, get_font
+
+SHEET_WIDTH = 10.0  # [in]
+DPI = 160  # a sheet is 1600 pixels wide
+
+# text [pt]
+SMALL, BODY, PANEL, TITLE = 10.5, 12.0, 14.0, 23.0
+# lines [pt]
+HAIR, THIN, LINE, BOLD = 0.6, 0.9, 1.5, 2.4
+DASHED = (0, (5.0, 2.6))
+DOTTED = (0, (1.0, 2.0))
+CHAIN = (0, (9.0, 2.5, 1.5, 2.5))
+HATCH_OLD, HATCH_PART = "///", "xxxx"
+
+
+@dataclass(frozen=True)
+class Theme:
+    """Colours of one look.
+
+    paper, panel, ink, quiet, faint : grounds, text, secondary text, construction lines
+    old, new : outlines; old_hatch : hatch lines
+    new_tire, new_wheel, new_pale : fills of sections, and of what is seen beyond them
+    part, part_fill, part_far : obstacles that are cut, and those beyond the cut
+    alarm, alarm_text : the smallest clearance in a view
+    """
+
+    paper: str
+    panel: str
+    ink: str
+    quiet: str
+    faint: str
+    old: str
+    old_hatch: str
+    new: str
+    new_tire: str
+    new_wheel: str
+    new_pale: str
+    part: str
+    part_fill: str
+    part_far: str
+    alarm: str
+    alarm_text: str
+
+
+LIGHT = Theme(
+    paper="#f4f1ea",
+    panel="#ffffff",
+    ink="#1d2430",
+    quiet="#5a6270",
+    faint="#b9bec6",
+    old="#b4560a",
+    old_hatch="#efbf8a",
+    new="#0c3f74",
+    new_tire="#cfe0f1",
+    new_wheel="#7fa6cd",
+    new_pale="#eef4fa",
+    part="#23272e",
+    part_fill="#8b9099",
+    part_far="#d9dce1",
+    alarm="#1d2430",
+    alarm_text="#ffffff",
+)
+
+
+@contextmanager
+def look() -> Iterator[None]:
+    """Matplotlib's own defaults with ours over them, whatever the reader's configuration says."""
+    settings: dict[Any, Any] = {k: v for k, v in matplotlib.rcParamsDefault.items() if not k.startswith("backend")}
+    settings |= {
+        "hatch.linewidth": HAIR,
+        "svg.hashsalt": "fitment",
+        "svg.fonttype": "path",
+        "pdf.fonttype": 42,
+        "path.simplify": True,
+        "axes.unicode_minus": False,
+        "text.parse_math": False,
+    }
+    with matplotlib.rc_context(settings):
+        yield
+
+
+@lru_cache(maxsize=32)
+def font(size: float = SMALL, *, bold: bool = False) -> FontProperties:
+    """DejaVu Sans as it is shipped with matplotlib, not whatever the system has."""
+    return FontProperties(fname=_font_file(bold), size=size)
+
+
+def _font_file(bold: bool) -> str:
+    name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name)
+
+
+@lru_cache(maxsize=1)
+def _drawable() -> frozenset[int]:
+    return frozenset(get_font(_font_file(False)).get_charmap()) & frozenset(get_font(_font_file(True)).get_charmap())
+
+
+def words(text: str, most: int = 60) -> str:
+    """A name fit for a picture: one line, no longer than `most` characters, only characters the font has."""
+    known = _drawable()
+    clean = " ".join("".join(c if ord(c) in known else "?" for c in text.replace("\t", " ").replace("\n", " ")).split())
+    return clean if len(clean) <= most else clean[: most - 1].rstrip() + "…"
