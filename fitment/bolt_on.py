@@ -37,7 +37,7 @@ class BoltOn:
 
 def bolt_on_checks(axle: Axle, setup: Setup) -> tuple[BoltOn, ...]:
     """Every bolt-on check of one setup on one axle."""
-    checks = (_circle, _rim_diameter, _bore, _rotor_register, _studs, _brake, _rim_width, _load, _speed)
+    checks = (_circle, _bore, _rotor_register, _studs, _brake, _rim_width, _load, _speed)
     return tuple(found for check in checks for found in check(axle, setup))
 
 
@@ -62,14 +62,6 @@ def _same_circle(wheel: BoltCircle, offered: BoltCircle, owner: str) -> BoltOn:
     return BoltOn("bolt circle", "fail", f"{wheel} mm on the {owner}'s {offered} mm: {off:.2f} mm apart{near}")
 
 
-def _rim_diameter(_axle: Axle, setup: Setup) -> Iterator[BoltOn]:
-    if setup.wheel.rim_diameter != setup.tire.rim_code:
-        yield BoltOn(
-            "rim diameter", "fail",
-            f"the tire is for a {setup.tire.rim_code:g} in rim, the wheel is {setup.wheel.rim_diameter:g} in",
-        )  # fmt: skip
-
-
 def _bore(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     adapter, bore = setup.spacer.adapter, setup.wheel.centre_bore
     register = axle.hub.wheel_register if axle.hub else None
@@ -86,7 +78,7 @@ def _bore(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn(
             "centre bore", "caution",
             f"bore {bore:g} mm is {bore - step:.1f} mm larger than the {step:g} mm register: "
-            f"needs a centring ring {bore:g} x {step:g} mm, or the nuts alone must centre it",
+            f"needs a centring ring {bore:g} mm outside and {step:g} mm inside, or the nuts alone must centre it",
         )  # fmt: skip
     spacer = setup.spacer.thickness
     if spacer and not (adapter and adapter.register) and register:
@@ -225,7 +217,16 @@ def _load(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn("load", "ok" if 2 * carried >= axle.axle_load else "fail", words)
 
 
-def _speed(_axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+def _speed(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     size = size_on(setup.tire, setup.wheel.rim_width)
-    words = "no symbol in the code" if size.speed_kmh is None else f"good for {size.speed_kmh:g} km/h"
-    yield BoltOn("speed symbol", "not_checked", f"{words}; the vehicle's top speed is not in the profile")
+    if size.speed_kmh is None:
+        yield BoltOn("speed symbol", "not_checked", "the tire's code does not tell its speed symbol")
+        return
+    words = f"symbol {size.speed_symbol} is good for {size.speed_kmh:g} km/h"
+    if axle.top_speed is None:
+        yield BoltOn("speed symbol", "not_checked", f"{words}; the vehicle's top_speed is not in the profile")
+        return
+    enough = size.speed_kmh >= axle.top_speed
+    yield BoltOn(
+        "speed symbol", "ok" if enough else "fail", f"{words}, the vehicle's top speed is {axle.top_speed:g} km/h"
+    )

@@ -44,6 +44,7 @@ class Case:
     """One checked setup of one axle, with what a report needs beside the fit.
 
     change : what moved against the baseline, name -> [mm]
+    assumptions : what was taken for granted about wheel and tire
     """
 
     ready: Ready
@@ -51,6 +52,7 @@ class Case:
     stance: Stance
     change: Mapping[str, float]
     cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
 
 
 def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
@@ -78,9 +80,7 @@ def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
     )
 
 
-def _moved_axle(
-    profile: Profile, axle_name: str, build: str, moved: Mapping[str, float], base_setup: Setup
-) -> Axle:
+def _moved_axle(profile: Profile, axle_name: str, build: str, moved: Mapping[str, float], base_setup: Setup) -> Axle:
     own = profiles.axle(profile, axle_name, build, moved=moved)
     base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
     return _settled(profile, own, base, base_setup)
@@ -108,14 +108,16 @@ def run(
     swept : may be shared between setups of one ride height
     others : the setup with one of its own readings moved by its tolerance, each
     """
-    if setup.wheel.rim_diameter != setup.tire.rim_code and swept is None:
+    if setup.wheel.rim_diameter != setup.tire.rim_code:
         raise FitmentError(
             f"tire {setup.tire.code} is for a {setup.tire.rim_code:g} in rim, wheel {setup.wheel.spec} is "
             f"{setup.wheel.rim_diameter:g} in; choose a tire and a wheel of one rim diameter."
         )
     found = fit(setup, swept or sweep(prepared.axle, setup.ride), prepared.variants, others)
     stands = stance(prepared.axle, setup, prepared.deflection, loaded_radius)
-    return Case(prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found))
+    return Case(
+        prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup)
+    )
 
 
 def _change(old: Stance, new: Stance) -> dict[str, float]:
@@ -127,7 +129,10 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
     words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
-    words += assumptions(found.setup.wheel, found.setup.tire)
     if not found.clearances:
         words.append("no obstacle could be checked, so clearances say nothing")
     return (*dict.fromkeys(words), SAFETY)
+
+
+def _assumptions(setup: Setup) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(assumptions(setup.wheel, setup.tire)))

@@ -118,7 +118,9 @@ def compare(
     read = _load(profile)
     axles = [name for name in _axles(read, axle, new, {}) if name in _axles(read, axle, old, {})]
     if not axles:
-        raise ProfileError(f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile)
+        raise ProfileError(
+            f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile
+        )
     pairs = list(zip(_cases(read, axles, old, {}), _cases(read, axles, new, {}), strict=True))
     data = [report.compare_json(a, b) for a, b in pairs]
     if out and Path(out).suffix in PICTURES:
@@ -138,7 +140,9 @@ def compare(
 @click.argument("profile")
 @click.argument("candidates", metavar="LIST.csv")
 @_options(AXLE, BUILD, OUT, UNITS)
-@click.option("--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv.")
+@click.option(
+    "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."
+)
 @click.pass_context
 def screen(
     ctx: click.Context, profile: str, candidates: str, axle: str | None, build: str | None, out: str | None,
@@ -170,7 +174,9 @@ def screen(
     if form == "json":
         click.echo(report.dumps(report.screen_json(ranked)))
     else:
-        click.echo(report.screen_csv(header, ranked) if form == "csv" else report.screen_text(ranked, units), nl=form == "text")
+        click.echo(
+            report.screen_csv(header, ranked) if form == "csv" else report.screen_text(ranked, units), nl=form == "text"
+        )
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in ranked) else CLEARS)
 
 
@@ -265,7 +271,7 @@ def poses(
 def schema() -> None:
     """JSON Schema of the profile, for an editor."""
     from fitment import report
-    from fitment.profile import json_schema
+    from fitment.profile.json_schema import json_schema
 
     click.echo(report.dumps(json_schema()))
 

@@ -58,7 +58,8 @@ def _disc_is_met(found: Fit, barrel: Polygon) -> bool:
     """Whether something comes too close to the part of the wheel that stays at the hub face."""
     disc = shapely.difference(found.wheel, shapely.buffer(barrel, 0.01))
     return any(
-        float(shapely.distance(disc, trace_shapes(trace)).min()) < trace.obstacle.radius + trace.obstacle.allowance_to("wheel")
+        float(shapely.distance(disc, trace_shapes(trace)).min())
+        < trace.obstacle.radius + trace.obstacle.allowance_to("wheel")
         for trace in found.traces
         if "wheel" in trace.obstacle.meets
     )
@@ -69,7 +70,9 @@ def _blocked(section: Polygon, points: Array, asked: float) -> Array:
     wide = shapely.buffer(section, asked, quad_segs=32)
     _, r0, _, r1 = wide.bounds
     radii = np.arange(r0, r1 + SLICE, SLICE)
-    lines = shapely.linestrings(np.stack([np.full((len(radii), 2), (-2e3, 2e3)), np.repeat(radii, 2).reshape(-1, 2)], -1))
+    lines = shapely.linestrings(
+        np.stack([np.full((len(radii), 2), (-2e3, 2e3)), np.repeat(radii, 2).reshape(-1, 2)], -1)
+    )
     bounds = shapely.bounds(shapely.intersection(wide, lines))
     width = np.where(np.isnan(bounds[:, [0, 2]]), (1e9, -1e9), bounds[:, [0, 2]])
     known = width[:, 0] < width[:, 1]

@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
+from fitment.bolt_on import BoltOn
 from fitment.cases import Case
 from fitment.fit import Clearance
 from fitment.obstacles import Obstacle
@@ -17,7 +18,7 @@ from fitment.profile import Profile
 from fitment.screen import COLUMNS, Row
 from fitment.tire import TireSize
 from fitment.trace import place
-from fitment.units import inches, length_text
+from fitment.units import in_units, inches, length_text
 from fitment.vehicle import Setup
 from fitment.wheel import Wheel, wheel_json
 
@@ -74,7 +75,7 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
         "change": {name: rounded(value) for name, value in case.change.items()},
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
-        "cautions": list(case.cautions),
+        "cautions": [*case.cautions, *(f"assumed: {words}" for words in case.assumptions)],
     }
     if geometry:
         data |= _geometry_json(case)
@@ -130,7 +131,11 @@ def _geometry_json(case: Case) -> dict[str, Any]:
 def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
     data: dict[str, Any] = {"name": obstacle.name, "shape": obstacle.shape, "radius_mm": rounded(obstacle.radius)}
     if obstacle.shape == "ring":
-        return data | {"placed": [], "outline_mm": [list(p) for p in obstacle.outline], "clock_deg": list(obstacle.clock)}
+        return data | {
+            "placed": [],
+            "outline_mm": [list(p) for p in obstacle.outline],
+            "clock_deg": list(obstacle.clock),
+        }
     placed = place(obstacle, case.fit.poses)
     if obstacle.shape == "ball":
         return data | {"placed": [[rounded(x, 6) for x in pose[0]] for pose in placed]}
@@ -163,7 +168,9 @@ def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines = []
     for row in rows:
-        cells = [cell.ljust(w) if i < left else cell.rjust(w) for i, (cell, w) in enumerate(zip(row, widths, strict=True))]
+        cells = [
+            cell.ljust(w) if i < left else cell.rjust(w) for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ]
         lines.append((indent + "  ".join(cells)).rstrip())
     return "\n".join(lines)
 
@@ -186,7 +193,7 @@ def verdict_words(case: Case, units: str) -> str:
     fit = case.fit
     failed = [check for check in fit.bolt_on if check.status == "fail"]
     if failed:
-        return "; ".join(f"{check.item}: {check.detail}" for check in failed)
+        return "; ".join(f"{check.item}: {in_units(check.detail, units)}" for check in failed)
     worst = fit.worst
     if worst is None:
         return "no obstacle to check against"
@@ -216,12 +223,20 @@ def case_text(case: Case, units: str = "mm") -> str:
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  "), ""]
     if fit.clearances:
         parts += [_clearance_table(fit.worst_each, units), ""]
-    parts += ["Bolt-on", *(_bolt_on_line(c.status, c.item, c.detail) for c in fit.bolt_on), ""]
+    parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
     moved = _change_table(case, units)
     if moved:
         parts += [f"Against the baseline ({case.ready.profile.baseline})", moved, ""]
-    parts += ["Cautions", *(wrapped(caution) for caution in case.cautions)]
-    return "\n".join(parts)
+    return "\n".join([*parts, *_small_print(case, units)])
+
+
+def _small_print(case: Case, units: str) -> list[str]:
+    """Cautions, and what was taken for granted."""
+    words = ["Cautions", *(wrapped(in_units(caution, units)) for caution in case.cautions)]
+    if case.assumptions:
+        words += ["", "Taken for granted (a measured figure in the profile beats each)"]
+        words += [wrapped(in_units(assumption, units)) for assumption in case.assumptions]
+    return words
 
 
 def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
@@ -242,8 +257,9 @@ def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
     return table(rows)
 
 
-def _bolt_on_line(status: str, item: str, detail: str) -> str:
-    return wrapped(f"{item}: {detail}", first=f"  {status.replace('_', ' '):<12}", rest=" " * 14)
+def _bolt_on_line(check: BoltOn, units: str) -> str:
+    words = f"{check.item}: {in_units(check.detail, units)}"
+    return wrapped(words, first=f"  {check.status.replace('_', ' '):<12}", rest=" " * 14)
 
 
 def _change_table(case: Case, units: str) -> str:
@@ -266,11 +282,14 @@ def compare_text(old: Case, new: Case, units: str = "mm") -> str:
     parts = []
     for label, case in (("old", old), ("new", new)):
         head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
-        parts += [wrapped(head, first="", rest="     "), wrapped(verdict_words(case, units), first="     ", rest="     ")]
+        parts += [
+            wrapped(head, first="", rest="     "),
+            wrapped(verdict_words(case, units), first="     ", rest="     "),
+        ]
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
     parts = [head, "", *parts, "", _stance_table(old, new, units), "", _both_clearances(old, new, units), ""]
-    parts += ["Bolt-on, new build", *(_bolt_on_line(c.status, c.item, c.detail) for c in new.fit.bolt_on), ""]
-    return "\n".join([*parts, "Cautions", *(wrapped(caution) for caution in new.cautions)])
+    parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
+    return "\n".join([*parts, *_small_print(new, units)])
 
 
 def _stance_table(old: Case, new: Case, units: str) -> str:
@@ -399,7 +418,9 @@ def tire_text(size: TireSize, units: str = "mm") -> str:
         ("speed", "not in the code" if size.speed_kmh is None else f"symbol {size.speed_symbol}: {size.speed_kmh:g} km/h"),
         ("revolutions", "-" if size.revs_per_km is None else f"{size.revs_per_km:.0f} per km"),
     ]  # fmt: skip
-    return "\n".join([size.code, table(rows, left=2), *(wrapped(caution) for caution in size.cautions)])
+    return "\n".join(
+        [size.code, table(rows, left=2), *(wrapped(in_units(caution, units)) for caution in size.cautions)]
+    )
 
 
 def wheel_text(wheel: Wheel, units: str = "mm") -> str:
@@ -418,7 +439,9 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
         ("bolt circle", circle_words),
         ("centre bore", unknown if wheel.centre_bore is None else length_text(wheel.centre_bore, units)),
     ]
-    return "\n".join([wheel.spec, table(rows, left=2), *(wrapped(words) for words in data.get("assumptions", ()))])
+    return "\n".join(
+        [wheel.spec, table(rows, left=2), *(wrapped(in_units(words, units)) for words in data.get("assumptions", ()))]
+    )
 
 
 # poses

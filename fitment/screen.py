@@ -13,6 +13,8 @@ from fitment.cases import Case, Ready, run
 from fitment.errors import FitmentError, ListError, did_you_mean
 from fitment.fit import VERDICTS, Clearance, Sweep, sweep
 from fitment.offsets import offset_range
+from fitment.tire import parse_tire
+from fitment.wheel import parse_wheel
 
 REQUIRED = ("wheel", "tire")
 OPTIONAL = ("spacer", "ride")
@@ -133,6 +135,9 @@ class Screener:
         if candidate.problem:
             return Row(candidate, "unreadable", reason=candidate.problem)
         try:
+            misfit = _rim_misfit(candidate)
+            if misfit:
+                return Row(candidate, "does_not_bolt_on", reason=misfit)
             cases = [self._case(ready, candidate) for ready in self._axles]
         except FitmentError as error:
             return Row(candidate, "unreadable", reason=f"line {candidate.line}: {error}")
@@ -140,9 +145,6 @@ class Screener:
 
     def _case(self, ready: Ready, candidate: Candidate) -> Case:
         given = {name: candidate.fields.get(name, "").strip() for name in (*REQUIRED, *OPTIONAL)}
-        for name in REQUIRED:
-            if not given[name]:
-                raise FitmentError(f"no {name}")
         setup = profiles.setup(
             ready.profile, ready.axle.name, ready.build,
             wheel=given["wheel"], tire=given["tire"], spacer=given["spacer"] or None, ride=given["ride"] or None,
@@ -179,6 +181,17 @@ class Screener:
 
     def _named(self, case: Case, obstacle: str) -> str:
         return obstacle if len(self._axles) == 1 else f"{case.ready.axle.name}: {obstacle}"
+
+
+def _rim_misfit(candidate: Candidate) -> str:
+    """Why the tire does not go on the rim, or an empty text. Raises FitmentError for fields that cannot be read."""
+    for name in REQUIRED:
+        if not candidate.fields.get(name, "").strip():
+            raise FitmentError(f"the {name} is missing")
+    wheel, tire = parse_wheel(candidate.fields["wheel"]), parse_tire(candidate.fields["tire"])
+    if wheel.rim_diameter == tire.rim_code:
+        return ""
+    return f"rim diameter: the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in"
 
 
 def _margin(case: Case) -> float:

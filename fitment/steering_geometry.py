@@ -45,6 +45,4 @@ def steering_geometry(poses: Poses, *, centre_line: float, loaded_radius: float)
     across = unit(np.stack([s[:, 0], s[:, 1], 0 * s[:, 0]], -1))
     ahead = np.cross(across, UP)
     offset = contact - on_ground
-    return SteeringGeometry(
-        contact, caster, inclination, np.sum(offset * across, -1), -np.sum(offset * ahead, -1)
-    )
+    return SteeringGeometry(contact, caster, inclination, np.sum(offset * across, -1), -np.sum(offset * ahead, -1))

@@ -81,7 +81,8 @@ def travel_levels(axle: Axle, ride: float) -> Array:
     """Travels of the pose grid: droop, every ride height, bump, and steps of at most TRAVEL_STEP between."""
     anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights)])
     pieces = [
-        np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1] for a, b in zip(anchors, anchors[1:], strict=False)
+        np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1]
+        for a, b in zip(anchors, anchors[1:], strict=False)
     ]
     return np.concatenate([*pieces, anchors[-1:]])
 

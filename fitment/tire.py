@@ -8,7 +8,8 @@ be seen; constants marked "from memory" below are recalled.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -185,6 +186,16 @@ def plain_text(text: str, what: str) -> str:
     return text
 
 
+@contextmanager
+def as_given(given: str, normal: str) -> Iterator[None]:
+    """Lets a CodeError show the text as it was typed, not as it was read."""
+    try:
+        yield
+    except CodeError as error:
+        shown = " ".join(given.split())
+        raise CodeError(str(error).replace(normal, shown, 1)) from None
+
+
 _EXAMPLES = {
     "tire code": "write it as on the sidewall, such as 305/45R20 112W XL, LT305/55R20 121/118S or 33x12.50R20LT",
     "wheel spec": "write it as 20x10 ET25 6x139.7 CB78.1",
@@ -200,6 +211,11 @@ def parse_tire(code: str) -> Tire:
     'LT305/55R20 121/118S'
     """
     text = plain_text(code, "tire code")
+    with as_given(code, text):
+        return _parsed(text)
+
+
+def _parsed(text: str) -> Tire:
     _refuse_letter_o(text)
     for pattern, read in ((_SIZE_METRIC, _read_metric), (_SIZE_FLOTATION, _read_flotation)):
         match = pattern.match(text)

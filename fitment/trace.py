@@ -250,8 +250,6 @@ def _chords(mesh: Mesh, hub: Array, start: Array, end: Array) -> tuple[Array, Ar
     return to_half_plane(points), weights
 
 
-
-
 def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
     """Where circles (y', r) about the spin axis, (q, 2), meet a panel's triangles in one pose.
 

@@ -148,3 +148,18 @@ def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = F
         value, places, unit = mm, digits, "mm"
     value = round(value, places) + 0.0  # no "-0.0"
     return f"{value:{plus}.{places}f} {unit}"
+
+
+def in_units(text: str, units: str) -> str:
+    """A sentence whose lengths are in mm, in the units asked for: every number followed by mm is turned.
+
+    >>> in_units("bore 73.1 mm, ET45, 12 mm left", "in")
+    'bore 2.88 in, ET45, 0.47 in left'
+    """
+    if units == "mm":
+        return text
+    return re.sub(
+        r"([+-]?\d+(?:\.\d+)?) mm\b",
+        lambda m: f"{float(m[1]) / MM_PER_INCH:{'+' if m[1][0] == '+' else ''}.2f} in",
+        text,
+    )

@@ -14,7 +14,7 @@ from fitment.brake import Outline
 from fitment.errors import CodeError, UnitError, did_you_mean
 from fitment.hub import BoltCircle
 from fitment.tables import FIFTEEN_DEGREE_RIMS, Flange
-from fitment.tire import plain_text
+from fitment.tire import as_given, plain_text
 from fitment.units import MM_PER_INCH, split_quantity, to_mm
 
 FLANGE_THICKNESS = 12.7  # [mm] each side, common practice; JIS D 4218 table 3 asks for at least 11.0 on a J rim
@@ -160,6 +160,11 @@ def parse_wheel(spec: str, *, overall_width: float | None = None) -> Wheel:
     ('20x10 ET25 6x139.7 CB78.1', 139.7)
     """
     text = plain_text(spec, "wheel spec")
+    with as_given(spec, text):
+        return _parsed(text, overall_width)
+
+
+def _parsed(text: str, overall_width: float | None) -> Wheel:
     match = _SIZE_MARKED.match(text) or _SIZE.match(text)
     if match is None:
         raise CodeError(f"{text}: {_why_not(text)}")

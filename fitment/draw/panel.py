@@ -29,6 +29,7 @@ FAINT_INK = 0.2  # weight of hairlines against outlines
 GAP = 3.0  # [pt] kept free round every label
 HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to the heading, and to directions and scale
 REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
+OPTIONAL_COST = 45.0  # a label that is not needed is left out beyond this
 WAYS = 24  # directions tried
 SAMPLES = 120  # points of a leader that are looked at
 
@@ -42,6 +43,7 @@ class Wish:
     color: str
     alarm: bool = False
     bold: bool = False
+    optional: bool = False  # rather left out than set over lines
     prefer: tuple[float, float] | None = None  # direction on the page it would rather go
 
 
@@ -406,7 +408,8 @@ class Panel:
         if wish.prefer is not None:
             step = centres - anchor
             cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
-        return np.asarray(centres[int(np.argmin(cost))])
+        best = int(np.argmin(cost))
+        return None if wish.optional and cost[best] > OPTIONAL_COST else np.asarray(centres[best])
 
     def _candidates(self, anchor: Array, size: Array) -> tuple[Array, Array]:
         """Centres of boxes round an anchor and their edges' distance [px]; a coarse grid as last resort."""
@@ -474,6 +477,17 @@ def renderer_of(ax: Axes) -> Any:
     figure: Any = ax.get_figure(root=True)
     canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
     return canvas.get_renderer()
+
+
+def shrink_to(text: Text, ax: Axes, least: float) -> None:
+    """Make a text smaller until it ends within its axes; at the least size [pt] it is cut instead."""
+    renderer = renderer_of(ax)
+    while text.get_window_extent(renderer).x1 > ax.bbox.x1:
+        size = float(text.get_fontsize())
+        if size - 1 >= least:
+            text.set_fontsize(size - 1)
+        else:
+            text.set_text(text.get_text().rstrip("…")[:-1].rstrip() + "…")
 
 
 def path_of(shape: BaseGeometry | Array) -> Path | None:

@@ -143,7 +143,7 @@ def _part(panel: Panel, each: Drawn) -> None:
             edge=theme.part,
             fill=theme.part_fill,
             width=THIN,
-            layer=3,
+            layer=3.4,
         )
     elif obstacle.radius > 0 and obstacle.shape in ("edge", "rod"):
         panel.area(

@@ -13,6 +13,7 @@ from matplotlib.patches import Rectangle
 
 from fitment.cases import Case, Ready
 from fitment.draw.geometry import stand_at
+from fitment.draw.panel import shrink_to
 from fitment.draw.profile_views import profile_view
 from fitment.draw.style import (
     BODY,
@@ -167,11 +168,12 @@ def _fronts(sheet: Sheet, new: Case, old: Case | None, units: str) -> None:
 
 
 def _plans(sheet: Sheet, new: Case, old: Case | None, units: str) -> None:
-    steers = new.fit.axle.steering is not None
-    shares = (1.0, -1.0) if steers else (0.0,)
+    """Both locks; on an axle that does not steer, straight ahead and the front section at full droop."""
+    shares = (1.0, -1.0) if new.fit.axle.steering is not None else (0.0,)
     views = [shown(new, old, travel=None, share=share) for share in shares]
     area = plan_area(views)
-    for ax, share in zip(sheet.row(len(shares), PLAN_ROW), shares, strict=True):
+    axes = sheet.row(2, PLAN_ROW)
+    for ax, share in zip(axes, shares, strict=False):
         title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[share]
         if share:
             steers_to = [
@@ -181,6 +183,15 @@ def _plans(sheet: Sheet, new: Case, old: Case | None, units: str) -> None:
             ]
             title += ", " + " → ".join(dict.fromkeys(steers_to))
         plan_view(ax, new, old, share=share, title=title, units=units, theme=sheet.theme, area=area)
+    if len(shares) == 1:
+        _droop(axes[1], new, old, units, sheet.theme)
+
+
+def _droop(ax: Axes, new: Case, old: Case | None, units: str, theme: Theme) -> None:
+    droop = new.fit.axle.droop
+    front_section(
+        ax, new, old, travel=droop, title=f"Full droop, {height_text(droop, units)}", units=units, theme=theme
+    )
 
 
 def _rides(case: Case) -> list[tuple[str, float]]:
@@ -205,7 +216,8 @@ def _head(sheet: Sheet, new: Case, old: Case | None, units: str, height: float) 
 
 
 def _title(ax: Axes, theme: Theme, name: str, line: str, top: float) -> None:
-    ax.text(0, top - 2, words(name, 44), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
+    title = ax.text(0, top - 2, words(name, 90), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
+    shrink_to(title, ax, SMALL + 3)
     ax.text(0, top - 35, line, fontproperties=font(PANEL), color=theme.quiet, va="top")
     ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)
 
@@ -306,22 +318,23 @@ def comparison_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
         a, b = getattr(old.stance, key), getattr(new.stance, key)
         if a is None or b is None:
             continue
-        change = moved_text(b - a, units) if along_y else length_text(b - a, units, sign=True)
-        if units == "in":
-            change += f"  ({inches(abs(b - a) if along_y else b - a)})"
+        change = moved_text(b - a, units, trade=True) if along_y else _change_text(b - a, units)
         rows.append((name, length_text(a, units), length_text(b, units), change))
-    rows.append(("tightest clearance", _closest(old, units), _closest(new, units), ""))
-    rows.append(("where it happens", _where(old, units), _where(new, units), ""))
+    ends = [case.fit.worst for case in (old, new)]
+    rows.append(
+        ("tightest clearance", *("not checked" if e is None else length_text(e.clearance, units) for e in ends), "")
+    )
+    rows.append(("between", *("" if e is None else f"{e.part}, {words(e.obstacle, 15)}" for e in ends), ""))
+    rows.append(("where it happens", *("" if e is None else _place(e, units) for e in ends), ""))
     return rows
 
 
-def _closest(case: Case, units: str) -> str:
-    worst = case.fit.worst
-    return "not checked" if worst is None else f"{length_text(worst.clearance, units)} {words(worst.obstacle, 16)}"
-
-
-def _where(case: Case, units: str) -> str:
-    return _place(case.fit.worst, units) if case.fit.worst else ""
+def _change_text(change: float, units: str) -> str:
+    """A difference with its sign; in inches as the trade writes it."""
+    if units != "in":
+        return length_text(change, units, sign=True)
+    text = inches(change)
+    return text if text.startswith(("-", "0 ")) else f"+{text}"
 
 
 def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:

@@ -38,13 +38,12 @@ from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.style import BOLD, CHAIN, DASHED, HAIR, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array
 from fitment.trace import Trace
-from fitment.units import MM_PER_INCH, length_text
+from fitment.units import MM_PER_INCH, inches, length_text
 
 MOST_LABELS = 4  # nearest places named in one view
 WORTH = 90.0  # [mm] larger clearances are not named
 DIMENSION_ROW = 29.0  # [pt] a row of two-line dimension text
 FRONT_MARGINS = (14.0, 58.0, 136.0, 54.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
-RAISED = 50.0  # [pt] without dimension lines the drawing stands lower by this: room for labels above it
 SIDE_TEXT = 110.0  # [pt] room beside the tire for the words of a move
 PLAN_MARGINS = (14.0, 14.0, 26.0, 54.0)
 SIDE_MARGINS = (8.0, 8.0, 24.0, 54.0)
@@ -106,8 +105,7 @@ def front_section(
     panel = Panel(ax, theme)
 
     rest = travel is None
-    margins = FRONT_MARGINS if rest else (*FRONT_MARGINS[:2], FRONT_MARGINS[2] - RAISED, FRONT_MARGINS[3] + RAISED)
-    panel.fit(area or front_area([both]), margins, (False, False))
+    panel.fit(area or front_area([both]), _front_margins(rest, old is not None), (False, False))
     panel.heading(
         title or ("At ride height" if rest else "At this travel"),
         caption or "section through the hub, seen from the front",
@@ -120,9 +118,18 @@ def front_section(
     if rest:
         _ground(panel, both)
         _front_dimensions(panel, both, units)
-    _nearest(panel, both, FRONT, units)
+    named = _nearest(panel, both, FRONT, units)
+    _names(panel, both, FRONT, named)
     panel.place_labels()
     return panel.artists
+
+
+def _front_margins(rest: bool, compared: bool) -> tuple[float, float, float, float]:
+    """The same sum whether at rest or not, so that both panels have one scale."""
+    left, right, bottom, top = FRONT_MARGINS
+    bottom = bottom if compared else bottom - DIMENSION_ROW - 17
+    lower = 0.0 if rest else (bottom + top) / 2 - top
+    return left, right, bottom - lower, top + lower
 
 
 def front_area(views: Sequence[Shown]) -> Area:
@@ -148,12 +155,13 @@ def _front_dimensions(panel: Panel, both: Shown, units: str) -> None:
         _faces(panel, both, level, units)
         level -= DIMENSION_ROW * panel.per_pt
     level += 5 * panel.per_pt
+    innermost = min(case.stance.tire_inner for case, _, _ in both.both())
     for case, stand, old in both.both():
         sides = case.stance.tire_inner, case.stance.tire_outer
         color = colors.old if old else colors.new
         text = length_text(case.stance.section_width, units)
         panel.dimension_across(*sides, level, text, color, from_levels=[_widest(case, stand)] * 2)
-        panel.text((sides[0] - 5 * panel.per_pt, level), "section width", color=color, ha="right", va="center")
+        panel.text((innermost - 5 * panel.per_pt, level), "section width", color=color, ha="right", va="center")
         level -= 17 * panel.per_pt
     right = max(case.stance.tire_outer for case, _, _ in both.both()) + 18 * panel.per_pt
     for case, stand, old in reversed(both.both()):
@@ -192,10 +200,10 @@ def _moved(panel: Panel, both: Shown, key: str, name: str, side: str, level: flo
     )
 
 
-def moved_text(move: float, units: str) -> str:
-    """How far something moved along y [mm], in words."""
-    text = length_text(abs(move), units)
-    if float(text.split()[0]) == 0:
+def moved_text(move: float, units: str, *, trade: bool = False) -> str:
+    """How far something moved along y [mm], in words; `trade`: inches as fractions."""
+    text = inches(abs(move)) if trade and units == "in" else length_text(abs(move), units)
+    if text.split()[0].strip("0.") == "":
         return "not moved"
     return f"{text} {'outboard' if move > 0 else 'inboard'}"
 
@@ -263,7 +271,8 @@ def plan_view(
             panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
     _wheels(panel, both, PLAN)
     _hub(panel, both, PLAN)
-    _nearest(panel, both, PLAN, units)
+    named = _nearest(panel, both, PLAN, units)
+    _names(panel, both, PLAN, named)
     panel.place_labels()
     return panel.artists
 
@@ -477,7 +486,9 @@ def _brake(panel: Panel, case: Case, at: Stand, view: View) -> None:
         return
     rotor = brake.rotor.outline if brake.rotor else ()
     caliper = brake.caliper.outline if brake.caliper else ()
-    for outline, sides in ((rotor, (1, -1)), (caliper, (1,))):
+    middle = np.radians(sum(brake.caliper.clock) / 2) if brake.caliper else 0.0
+    nearer = 1 if (np.sin(middle) if view is FRONT else np.cos(middle)) >= 0 else -1
+    for outline, sides in ((rotor, (1, -1)), (caliper, (nearer,))):
         if len(outline) < 2:
             continue
         y, r = np.array(outline).T
@@ -519,7 +530,7 @@ def _draw_cut(panel: Panel, trace: Trace, at: Stand, view: View, drawn: shapely.
         panel.area(shape, edge=panel.theme.part, width=BOLD, layer=3.5)
 
 
-def _nearest(panel: Panel, both: Shown, view: View, units: str) -> None:
+def _nearest(panel: Panel, both: Shown, view: View, units: str) -> set[str]:
     """Leaders where parts come nearest; the smallest clearance of the view in a filled box."""
     mine = _worth_naming(both.new, both.new_at, view)
     before = _worth_naming(both.old, both.old_at, view) if both.old is not None and both.old_at is not None else []
@@ -544,6 +555,18 @@ def _nearest(panel: Panel, both: Shown, view: View, units: str) -> None:
                 f" → {length_text(later.clearance, units)}" if later else ""
             )
             panel.wish(f"{words(near.entry.obstacle, 20)}\n{value}", (near.surface + near.part) / 2, panel.theme.ink)
+    return named | {near.entry.obstacle for near in before}
+
+
+def _names(panel: Panel, both: Shown, view: View, named: set[str]) -> None:
+    """Names of the other parts that are cut, where there is room."""
+    drawn = panel.drawing_area()
+    for trace in both.new.fit.traces:
+        shape = cut(trace, both.new_at, view).intersection(drawn)
+        if trace.obstacle.name in named or shape.is_empty:
+            continue
+        place = shape.representative_point()
+        panel.wish(words(trace.obstacle.name, 20), (place.x, place.y), panel.theme.quiet, optional=True)
 
 
 def _worth_naming(case: Case, at: Stand, view: View) -> list[Near]:

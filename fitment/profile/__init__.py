@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from fitment.profile.json_schema import json_schema
 from fitment.profile.resolve import (
     Profile,
     Reading,
@@ -25,7 +24,6 @@ __all__ = [
     "bundled_names",
     "cautions",
     "has_setup",
-    "json_schema",
     "load_profile",
     "loads_profile",
     "readings",
