@@ -139,7 +139,8 @@ def _reachable_lines(section: Polygon, trace: Trace) -> tuple[Index, Index]:
     outside = np.maximum(np.maximum(box[0] - first, first - box[1]), 0.0)
     point = first[n, np.argmin(np.hypot(outside[..., 0], outside[..., 1]), axis=1)]
     most = shapely.distance(section, shapely.points(point))
-    return np.nonzero(least <= most[:, None] + TOUCH)
+    pose, line = np.nonzero(least <= most[:, None] + TOUCH)
+    return pose, line
 
 
 def _covers(trace: Trace, pose: int, at: Array) -> bool:

@@ -152,7 +152,8 @@ def screen(
 
     Exit code 3 when some rows could not be read; they come back with the reason.
     """
-    from fitment import report, screen as screening
+    from fitment import report
+    from fitment import screen as screening
 
     _check_suffix(out, (".csv", ".json"))
     read = _load(profile)
@@ -316,7 +317,10 @@ def _cases(
     cases = []
     for name in axles:
         prepared = ready(read, name, build)
-        setup = profiles.setup(read, name, build, **given)
+        setup = profiles.setup(
+            read, name, build,
+            wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
+        )  # fmt: skip
         others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
         cases.append(run(prepared, setup, others=others, loaded_radius=_length(loaded)))
     return cases

@@ -18,7 +18,7 @@ from fitment.bolt_on import BoltOn, bolt_on_checks
 from fitment.clearance import Gaps, clearances, gaps
 from fitment.closest import closest_places
 from fitment.frames import Array
-from fitment.obstacles import Obstacle, Part
+from fitment.obstacles import Obstacle, Part, Point
 from fitment.sections import tire_section, wheel_section
 from fitment.suspension import Poses, poses_at_share, steer_shares, travel_levels
 from fitment.trace import Trace, corners, to_hub, trace
@@ -46,8 +46,8 @@ class Clearance:
     clearance: float
     worst_case: float
     allowance: float
-    point: tuple[float, float, float]
-    at_part: tuple[float, float, float]
+    point: Point
+    at_part: Point
 
     @property
     def margin(self) -> float:
@@ -247,7 +247,12 @@ def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Arr
     return [
         Clearance(
             obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(found.clearance[k]),
-            float(worst_case[k]), allowance, tuple(map(float, point[k])), tuple(map(float, at_part[k])),
-        )  # type: ignore[arg-type]  # three floats
+            float(worst_case[k]), allowance, _point(point[k]), _point(at_part[k]),
+        )
         for k in range(len(poses))
     ]  # fmt: skip
+
+
+def _point(values: Array) -> Point:
+    x, y, z = values.tolist()
+    return x, y, z

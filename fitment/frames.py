@@ -14,7 +14,7 @@ UP: Array = np.array([0.0, 0.0, 1.0])
 
 def unit(v: Array) -> Array:
     """Vectors of length one along the last axis."""
-    return v / np.linalg.norm(v, axis=-1, keepdims=True)
+    return np.asarray(v / np.linalg.norm(v, axis=-1, keepdims=True))
 
 
 def spin_axis(camber: ArrayLike, steer: ArrayLike) -> Array:
@@ -52,7 +52,7 @@ def rotation_about(axis: Array, angle: ArrayLike) -> Array:
     """Right-handed rotation (..., 3, 3) by angle [deg] about unit axes (..., 3) (Rodrigues)."""
     a = np.radians(np.asarray(angle, dtype=float))[..., None, None]
     k = skew(axis)
-    return np.eye(3) + np.sin(a) * k + (1.0 - np.cos(a)) * (k @ k)
+    return np.asarray(np.eye(3) + np.sin(a) * k + (1.0 - np.cos(a)) * (k @ k))
 
 
 def skew(v: Array) -> Array:

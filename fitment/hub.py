@@ -63,7 +63,7 @@ def thread_diameter(stud: str) -> float | None:
     >>> thread_diameter("M14x1.5"), thread_diameter("1/2-20")
     (14.0, 12.7)
     """
-    metric = re.fullmatch(r"M(\d{1,2}(?:\.\d)?)(?:\s*[x×]\s*\d(?:\.\d+)?)?", stud.strip(), re.IGNORECASE)
+    metric = re.fullmatch(r"M(\d{1,2}(?:\.\d)?)(?:\s*[xX*]\s*\d(?:\.\d+)?)?", stud.strip(), re.IGNORECASE)
     if metric:
         return float(metric[1])
     unified = re.fullmatch(r"(\d{1,2})/(\d{1,2})(?:\s*-\s*\d{1,2})?(?:\s*UNF|\s*UNC)?", stud.strip(), re.IGNORECASE)

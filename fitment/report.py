@@ -12,8 +12,8 @@ from typing import Any
 from fitment.bolt_on import BoltOn
 from fitment.cases import Case
 from fitment.fit import Clearance
-from fitment.obstacles import Obstacle
 from fitment.kinematics import PoseRow, PoseTable
+from fitment.obstacles import Obstacle
 from fitment.profile import Profile
 from fitment.screen import COLUMNS, Row
 from fitment.tire import TireSize
@@ -415,12 +415,19 @@ def tire_text(size: TireSize, units: str = "mm") -> str:
         ("  smallest, largest", " to ".join(
             length_text(d, units, digits=0) for d in (size.overall_diameter_min, size.overall_diameter_max))),
         ("load", "not in the code" if size.load_kg is None else f"index {size.load_index}: {size.load_kg:g} kg a tire"),
-        ("speed", "not in the code" if size.speed_kmh is None else f"symbol {size.speed_symbol}: {size.speed_kmh:g} km/h"),
+        ("speed", _speed_words(size)),
         ("revolutions", "-" if size.revs_per_km is None else f"{size.revs_per_km:.0f} per km"),
     ]  # fmt: skip
     return "\n".join(
         [size.code, table(rows, left=2), *(wrapped(in_units(caution, units)) for caution in size.cautions)]
     )
+
+
+def _speed_words(size: TireSize) -> str:
+    if size.speed_kmh is None:
+        return "not in the code"
+    above = "above " if size.speed_at_least else ""
+    return f"{size.speed_symbol or 'ZR'}: {above}{size.speed_kmh:g} km/h"
 
 
 def wheel_text(wheel: Wheel, units: str = "mm") -> str:
@@ -485,8 +492,9 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
-    head = ("travel", "steer", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y", "")
-    rows = [head]
+    rows: list[Sequence[str]] = [
+        ("travel", "steer", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y", "")
+    ]
     for row in poses.rows:
         angles = (row.steer, row.camber, row.caster, row.kingpin_inclination)
         lengths = (row.scrub_radius, row.mechanical_trail, row.hub_face[1] if row.hub_face else None)
@@ -537,8 +545,8 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
         parts += [
             "",
             f"{axle.name}, build {case.ready.build}: {setup_words(case.fit.setup, units)}",
-            f"  hub face {length_text(axle.hub_face_at[1], units)} from the centre plane, hub centre "
-            f"{length_text(axle.hub_height, units)} above ground as measured",
+            f"  hub face {length_text(axle.hub_face_at[1], units)} from the centre plane",
+            f"  hub centre {length_text(axle.hub_height, units)} above ground as measured",
             f"  travel {droop} to {bump}; ride heights: {heights or 'none named'}",
         ]
         rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, first to last point)")]

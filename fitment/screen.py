@@ -85,7 +85,7 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
     except ListError:
         stream.close()
         raise
-    return header, _rows(stream, reader, header)  # type: ignore[arg-type]  # csv names no type of its own
+    return header, _rows(stream, reader, header)
 
 
 def _check_header(file: Path, header: Sequence[str]) -> None:
@@ -229,6 +229,6 @@ def _reason(cases: Sequence[Case]) -> str:
 def ranked(rows: Sequence[Row]) -> list[Row]:
     """Best first: by verdict, then by the smallest margin; unreadable rows last, in the list's order."""
     readable = [row for row in rows if row.verdict != "unreadable"]
-    order = sorted(readable, key=lambda row: (VERDICTS.index(row.verdict), -row.margin))  # type: ignore[arg-type]
+    order = sorted(readable, key=lambda row: (VERDICTS.index(row.verdict), -row.margin))
     broken = [row for row in rows if row.verdict == "unreadable"]
     return [*(replace(row, rank=i) for i, row in enumerate(order, 1)), *broken]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -80,10 +81,7 @@ class Poses:
 def travel_levels(axle: Axle, ride: float) -> Array:
     """Travels of the pose grid: droop, every ride height, bump, and steps of at most TRAVEL_STEP between."""
     anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights)])
-    pieces = [
-        np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1]
-        for a, b in zip(anchors, anchors[1:], strict=False)
-    ]
+    pieces = [np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1] for a, b in pairwise(anchors)]
     return np.concatenate([*pieces, anchors[-1:]])
 
 
@@ -102,7 +100,7 @@ def steer_angle(axle: Axle, travel: ArrayLike, share: ArrayLike) -> Array:
     if axle.steering is None:
         return np.full(t.shape, straight)
     lock = np.where(s >= 0, axle.steering.lock_left, axle.steering.lock_right)
-    return lock * s * limit_share(axle, t) + straight * (1 - np.abs(s))
+    return np.asarray(lock * s * limit_share(axle, t) + straight * (1 - np.abs(s)))
 
 
 def limit_share(axle: Axle, travel: ArrayLike) -> Array:
@@ -111,7 +109,7 @@ def limit_share(axle: Axle, travel: ArrayLike) -> Array:
     if not axle.steer_limit:
         return np.ones_like(t)
     at, share = zip(*axle.steer_limit, strict=True)
-    return np.interp(t, at, share)
+    return np.asarray(np.interp(t, at, share))
 
 
 def poses_at_share(axle: Axle, travel: ArrayLike, share: ArrayLike) -> Poses:
@@ -148,7 +146,7 @@ def _tape(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) -> Pose
         if np.any(np.abs(steer + tape.toe_in) > 1e-9):
             raise MotionError("this axle has no steering axis, so only its own toe can be had; give steering_axis.")
         relative, origin = carried(travel)
-        return _assemble(travel, steer, at, axis, relative, origin, None, None)
+        return _assemble(at, axis, relative, origin, None, None)
 
     lower, upper = np.array(tape.axis_lower), np.array(tape.axis_upper)
     h = travel.copy()
@@ -165,7 +163,7 @@ def _tape(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) -> Pose
     else:
         raise MotionError("the tape suspension does not settle at the travel asked for; check its rates and axis.")
     relative = spin @ turn
-    return _assemble(travel, steer, at, axis, relative, origin, lower, upper)
+    return _assemble(at, axis, relative, origin, lower, upper)
 
 
 def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
@@ -184,13 +182,12 @@ def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
     middle, half = np.arctan2(b, a), np.arccos(-c / size)
     roots = np.stack([middle + half, middle - half])
     roots = (roots + np.pi) % (2 * np.pi) - np.pi
-    return np.degrees(np.take_along_axis(roots, np.argmin(np.abs(roots), 0)[None], 0)[0])
+    return np.asarray(np.degrees(np.take_along_axis(roots, np.argmin(np.abs(roots), 0)[None], 0)[0]))
 
 
 def _assemble(
-    travel: Array, steer: Array, at: Array, axis: Array, relative: Array, origin: Array,
-    lower: Array | None, upper: Array | None,
-) -> Poses:  # fmt: skip
+    at: Array, axis: Array, relative: Array, origin: Array, lower: Array | None, upper: Array | None
+) -> Poses:
     shift = origin - relative @ at
     still = (np.broadcast_to(np.eye(3), relative.shape), np.zeros_like(origin))
     rotation = relative @ hub_rotation(axis)

@@ -128,7 +128,7 @@ def _behind(sheet: Array, hub_face: Array) -> Array:
     """Vector (3,) through which a solid panel is filled: across its mean plane, away from the hub."""
     middle = sheet.mean(axis=0)
     normal = np.linalg.svd(sheet - middle)[2][2]
-    return normal * SOLID_DEPTH * (-1.0 if normal @ (middle - hub_face) < 0 else 1.0)
+    return np.asarray(normal * SOLID_DEPTH) * (-1.0 if normal @ (middle - hub_face) < 0 else 1.0)
 
 
 def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:

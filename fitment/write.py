@@ -23,7 +23,7 @@ def write_whole(path: str | Path, content: bytes) -> None:
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
-        os.chmod(name, 0o666 & ~_umask())
+        Path(name).chmod(0o666 & ~_umask())
         Path(name).replace(target)
     except OSError as error:
         Path(name).unlink(missing_ok=True)

@@ -186,6 +186,16 @@ class Panel:
                 self.leave_ink(ring)
         return patch
 
+    def fill_ink(self, shape: BaseGeometry, weight: float = 0.5) -> None:
+        """Remember the inside of a dark area as occupied."""
+        x0, y0, x1, y1 = shape.bounds
+        step = CELL * self.per_pt / self.pt(1)
+        xs, ys = (np.arange(low, high, step) for low, high in ((x0, x1), (y0, y1)))
+        grid = np.stack(np.meshgrid(xs, ys), -1).reshape(-1, 2)
+        inside = grid[shapely.contains_xy(shape, grid[:, 0], grid[:, 1])]
+        if len(inside):
+            self.ink.append((self.px(inside), weight))
+
     def new_outline(self, outline: Array, fill: str, *, layer: float = 2) -> None:
         """As everything new is drawn: solid and filled."""
         self.area(outline, edge=self.theme.new, fill=fill, width=LINE, layer=layer)
@@ -261,7 +271,9 @@ class Panel:
         """Title and one line below it at the top left, the directions at the bottom left."""
         width, height = self.size_pt()
         quiet, here = self.theme.quiet, self.ax.transAxes
-        self.text((9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left")
+        self.text(
+            (9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left", bbox=self._patch()
+        )
         self.text((9 / width, 1 - 9 / height), title, size=PANEL, bold=True, transform=here, va="top", ha="left")
         self.text((9 / width, 1 - 29 / height), caption, color=quiet, transform=here, va="top", ha="left")
 
@@ -300,30 +312,26 @@ class Panel:
         text: str,
         color: str,
         *,
-        from_levels: Sequence[float] = (),
-        side: str = "between",
+        from_levels: Sequence[float],
         arrow_at_end: bool = False,
         dotted: bool = False,
     ) -> None:
-        """A level dimension line from a to b, with extension lines from the levels of what it measures.
+        """A level dimension line from a to b, its text in the middle, its extension lines from what it measures.
 
-        side : where the text stands: between (above the line), left or right of it
-        arrow_at_end : a move from a to b: one head
+        from_levels : where the extension lines of a and of b start
+        arrow_at_end : a move from a to b: one head; a plain bar when it is too short for one
         dotted : extension lines that run through the drawing
         """
-        past = np.sign(level - from_levels[0]) if from_levels else 0.0
-        for x, start in zip((a, b), from_levels, strict=False):
+        past = np.sign(level - from_levels[0])
+        for x, start in zip((a, b), from_levels, strict=True):
             ends = [(x, start), (x, level + 3 * self.per_pt * past)]
             self.line(ends, color, width=HAIR, style=DOTTED if dotted else "-", layer=2.4)
-        self.arrow((a, level), (b, level), color, both=not arrow_at_end)
-        flip = self.ax.get_xlim()[0] > self.ax.get_xlim()[1]
-        low, high = min(a, b), max(a, b)
-        if side == "between":
+        if abs(b - a) < 8 * self.per_pt:
+            self.line([(a, level), (b, level)], color, width=LINE, layer=6)
+        else:
+            self.arrow((a, level), (b, level), color, both=not arrow_at_end)
+        if text:
             self.text(((a + b) / 2, level), text, color=color, ha="center", va="center", bbox=self._patch())
-            return
-        outer = (high if side == "left" else low) if flip else (low if side == "left" else high)
-        step = 5 * self.per_pt * (-1 if (side == "left") != flip else 1)
-        self.text((outer + step, level), text, color=color, ha="right" if side == "left" else "left", va="center")
 
     def dimension_up(self, a: float, b: float, at: float, text: str, color: str, *, from_across: float) -> None:
         """An upright dimension line from a to b at `at`, its extension lines from `from_across`."""
@@ -474,7 +482,7 @@ def _samples(start: Array, end: Array) -> Array:
 
 def renderer_of(ax: Axes) -> Any:
     """The figure's Agg renderer, for measuring text."""
-    figure: Any = ax.get_figure(root=True)
+    figure: Any = ax.figure
     canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
     return canvas.get_renderer()
 

@@ -291,8 +291,8 @@ def _foot(sheet: Sheet, compared: bool) -> None:
     top = FOOT * 72
     lines = (
         ("Dashed: before. Solid: after. " if compared else "")
-        + "Clearances are shortest distances in space; negative: overlap.",
-        "A ring: where a part comes nearest, turned about the axle into the view. Dark label: the smallest of a view.",
+        + "Clearance: shortest distance in space; negative: overlap. Dark label: the smallest of a view.",
+        "A ring: where a part comes nearest, turned about the axle into the view. Side views: straight up from the tire.",
         "Computed from the measurements given. Test fit through full travel and lock on both sides before driving.",
     )
     for i, line in enumerate(lines):
@@ -321,10 +321,9 @@ def comparison_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
         change = moved_text(b - a, units, trade=True) if along_y else _change_text(b - a, units)
         rows.append((name, length_text(a, units), length_text(b, units), change))
     ends = [case.fit.worst for case in (old, new)]
-    rows.append(
-        ("tightest clearance", *("not checked" if e is None else length_text(e.clearance, units) for e in ends), "")
-    )
-    rows.append(("between", *("" if e is None else f"{e.part}, {words(e.obstacle, 15)}" for e in ends), ""))
+    told = ("not checked" if e is None else f"{length_text(e.clearance, units)} ({e.part})" for e in ends)
+    rows.append(("tightest clearance", *told, ""))
+    rows.append(("nearest part", *("" if e is None else words(e.obstacle, 20) for e in ends), ""))
     rows.append(("where it happens", *("" if e is None else _place(e, units) for e in ends), ""))
     return rows
 

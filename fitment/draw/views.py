@@ -43,7 +43,7 @@ from fitment.units import MM_PER_INCH, inches, length_text
 MOST_LABELS = 4  # nearest places named in one view
 WORTH = 90.0  # [mm] larger clearances are not named
 DIMENSION_ROW = 29.0  # [pt] a row of two-line dimension text
-FRONT_MARGINS = (14.0, 58.0, 136.0, 54.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
+FRONT_MARGINS = (14.0, 58.0, 122.0, 54.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
 SIDE_TEXT = 110.0  # [pt] room beside the tire for the words of a move
 PLAN_MARGINS = (14.0, 14.0, 26.0, 54.0)
 SIDE_MARGINS = (8.0, 8.0, 24.0, 54.0)
@@ -120,6 +120,7 @@ def front_section(
         _front_dimensions(panel, both, units)
     named = _nearest(panel, both, FRONT, units)
     _names(panel, both, FRONT, named)
+    _brake(panel, new, both.new_at, FRONT)
     panel.place_labels()
     return panel.artists
 
@@ -142,38 +143,42 @@ def front_area(views: Sequence[Shown]) -> Area:
 
 
 def _front_dimensions(panel: Panel, both: Shown, units: str) -> None:
-    lowest = min(meridian(case.fit.tire, stand, FRONT, -1)[:, 1].min() for case, stand, _ in both.both())
-    ground = min(stand.origin[2] - case.stance.hub_height for case, stand, _ in both.both())
+    """Below the tire: how far each side moves (or where it stands), section widths; beside it: diameters."""
+    cases = both.both()
+    lowest = min(meridian(case.fit.tire, at, FRONT, -1)[:, 1].min() for case, at, _ in cases)
+    ground = min(at.origin[2] - case.stance.hub_height for case, at, _ in cases)
     level = min(lowest, ground) - 20 * panel.per_pt
-    colors = panel.theme
-    if both.old is not None:
-        for row in (("inner_face", "outer_face"), ("tire_inner", "tire_outer")):
-            for side, key in zip(("left", "right"), row, strict=True):
-                _moved(panel, both, key, SIDES[key], side, level, units)
-            level -= DIMENSION_ROW * panel.per_pt
-    else:
-        _faces(panel, both, level, units)
+    sides = (
+        min(min(case.stance.tire_inner, case.stance.inner_face) for case, _, _ in cases) - 5 * panel.per_pt,
+        max(max(case.stance.tire_outer, case.stance.outer_face) for case, _, _ in cases) + 5 * panel.per_pt,
+    )
+    if both.old is None:
+        _faces(panel, both, level, sides, units)
         level -= DIMENSION_ROW * panel.per_pt
+    else:
+        for row in (("inner_face", "outer_face"), ("tire_inner", "tire_outer")):
+            _moves(panel, both, row, level, sides, units)
+            level -= DIMENSION_ROW * panel.per_pt
     level += 5 * panel.per_pt
-    innermost = min(case.stance.tire_inner for case, _, _ in both.both())
-    for case, stand, old in both.both():
-        sides = case.stance.tire_inner, case.stance.tire_outer
-        color = colors.old if old else colors.new
+    for case, at, is_old in cases:
+        color = panel.theme.old if is_old else panel.theme.new
+        ends = case.stance.tire_inner, case.stance.tire_outer
         text = length_text(case.stance.section_width, units)
-        panel.dimension_across(*sides, level, text, color, from_levels=[_widest(case, stand)] * 2)
-        panel.text((innermost - 5 * panel.per_pt, level), "section width", color=color, ha="right", va="center")
+        panel.dimension_across(*ends, level, text, color, from_levels=[_widest(case, at)] * 2)
+        panel.text((sides[0], level), "section width", color=color, ha="right", va="center")
         level -= 17 * panel.per_pt
-    right = max(case.stance.tire_outer for case, _, _ in both.both()) + 18 * panel.per_pt
-    for case, stand, old in reversed(both.both()):
-        tire = np.concatenate([meridian(case.fit.tire, stand, FRONT, side) for side in (1, -1)])
+    _diameters(panel, both, units)
+
+
+def _diameters(panel: Panel, both: Shown, units: str) -> None:
+    across = max(case.stance.tire_outer for case, _, _ in both.both()) + 18 * panel.per_pt
+    for case, at, is_old in reversed(both.both()):
+        edge = max(float(meridian(case.fit.tire, at, FRONT, side)[:, 0].max()) for side in (1, -1)) - 20 * panel.per_pt
+        middle, half = float(_centre(case, at)[2]), case.stance.overall_diameter / 2
         text = "diameter " + length_text(case.stance.overall_diameter, units)
-        middle = _centre(case, stand)
-        half = case.stance.overall_diameter / 2
-        edge = float(tire[:, 0].max()) - 20 * panel.per_pt
-        panel.dimension_up(
-            middle[2] - half, middle[2] + half, right, text, colors.old if old else colors.new, from_across=edge
-        )
-        right += 21 * panel.per_pt
+        color = panel.theme.old if is_old else panel.theme.new
+        panel.dimension_up(middle - half, middle + half, across, text, color, from_across=edge)
+        across += 21 * panel.per_pt
 
 
 def _widest(case: Case, at: Stand) -> float:
@@ -188,16 +193,17 @@ def _centre(case: Case, at: Stand) -> Array:
     return at.body(np.array([0.0, setup.spacer.thickness - setup.wheel.offset, 0.0]))
 
 
-def _moved(panel: Panel, both: Shown, key: str, name: str, side: str, level: float, units: str) -> None:
-    """A move from old to new: an arrow between both and its length in words."""
+def _moves(
+    panel: Panel, both: Shown, keys: tuple[str, str], level: float, sides: tuple[float, float], units: str
+) -> None:
+    """Moves from old to new on both sides: an arrow between both places, its length in words beside it."""
     assert both.old is not None
     assert both.old_at is not None
-    a, b = float(getattr(both.old.stance, key)), float(getattr(both.new.stance, key))
-    text = f"{name}\n{moved_text(b - a, units)}"
-    starts = [both.old_at.origin[2], both.new_at.origin[2]]
-    panel.dimension_across(
-        a, b, level, text, panel.theme.ink, from_levels=starts, side=side, arrow_at_end=True, dotted=True
-    )
+    starts = [float(both.old_at.origin[2]), float(both.new_at.origin[2])]
+    for key, side, way in zip(keys, sides, ("right", "left"), strict=True):
+        a, b = float(getattr(both.old.stance, key)), float(getattr(both.new.stance, key))
+        panel.dimension_across(a, b, level, "", panel.theme.ink, from_levels=starts, arrow_at_end=True, dotted=True)
+        panel.text((side, level), f"{SIDES[key]}\n{moved_text(b - a, units)}", ha=way, va="center")
 
 
 def moved_text(move: float, units: str, *, trade: bool = False) -> str:
@@ -208,15 +214,14 @@ def moved_text(move: float, units: str, *, trade: bool = False) -> str:
     return f"{text} {'outboard' if move > 0 else 'inboard'}"
 
 
-def _faces(panel: Panel, both: Shown, level: float, units: str) -> None:
+def _faces(panel: Panel, both: Shown, level: float, sides: tuple[float, float], units: str) -> None:
     """Of one case: from the hub face to both faces of the rim."""
-    stance, at = both.new.stance, both.new_at
-    for side, key in (("left", "inner_face"), ("right", "outer_face")):
+    stance, starts = both.new.stance, [float(both.new_at.origin[2])] * 2
+    for key, side, way in zip(("inner_face", "outer_face"), sides, ("right", "left"), strict=True):
         face = float(getattr(stance, key))
-        text = f"{key.replace('_', ' ')}\n{length_text(abs(face - stance.hub_face), units)}"
-        panel.dimension_across(
-            stance.hub_face, face, level, text, panel.theme.ink, from_levels=[at.origin[2]] * 2, side=side
-        )
+        panel.dimension_across(stance.hub_face, face, level, "", panel.theme.ink, from_levels=starts, dotted=True)
+        text = f"hub to {SIDES[key]}\n{length_text(abs(face - stance.hub_face), units)}"
+        panel.text((side, level), text, ha=way, va="center")
 
 
 def _ground(panel: Panel, both: Shown) -> None:
@@ -273,6 +278,7 @@ def plan_view(
     _hub(panel, both, PLAN)
     named = _nearest(panel, both, PLAN, units)
     _names(panel, both, PLAN, named)
+    _brake(panel, new, both.new_at, PLAN)
     panel.place_labels()
     return panel.artists
 
@@ -463,7 +469,7 @@ def _wheels(panel: Panel, both: Shown, view: View) -> None:
 
 
 def _hub(panel: Panel, both: Shown, view: View) -> None:
-    """Hub face, spin axis, brake and, in the front section, the steering axis of the new case."""
+    """Hub face, spin axis and, in the front section, the steering axis of the new case."""
     case, at = both.new, both.new_at
     y = np.array(case.fit.wheel.exterior.coords)[:, 0]
     ends = np.array([[0.0, y.min() - 30, 0.0], [0.0, y.max() + 30, 0.0]])
@@ -471,7 +477,6 @@ def _hub(panel: Panel, both: Shown, view: View) -> None:
     face = np.zeros((2, 3))
     face[:, view.half] = (-80.0, 80.0)
     panel.line(on_page(at.body(face), view), panel.theme.ink, width=BOLD, layer=4)
-    _brake(panel, case, at, view)
     lower, upper = case.fit.poses.axis_lower, case.fit.poses.axis_upper
     if view is FRONT and lower is not None and upper is not None:
         a, b = lower[at.index], upper[at.index]
@@ -488,18 +493,22 @@ def _brake(panel: Panel, case: Case, at: Stand, view: View) -> None:
     caliper = brake.caliper.outline if brake.caliper else ()
     middle = np.radians(sum(brake.caliper.clock) / 2) if brake.caliper else 0.0
     nearer = 1 if (np.sin(middle) if view is FRONT else np.cos(middle)) >= 0 else -1
-    for outline, sides in ((rotor, (1, -1)), (caliper, (nearer,))):
+    for name, outline, sides in (("rotor", rotor, (1, -1)), ("caliper", caliper, (nearer,))):
         if len(outline) < 2:
             continue
         y, r = np.array(outline).T
         for side in sides:
             hub = np.zeros((len(y), 3))
             hub[:, 1], hub[:, view.half] = y, side * r
-            shape = outline_shape(on_page(at.body(hub), view))
+            points = on_page(at.body(hub), view)
             if len(outline) == 2:
-                panel.line(np.array(shape.coords), panel.theme.quiet, width=BOLD, layer=2.3)
+                panel.line(points, panel.theme.quiet, width=BOLD, layer=2.3)
             else:
-                panel.area(shape, edge=panel.theme.quiet, fill=panel.theme.part_far, width=THIN, layer=2.3)
+                panel.area(
+                    outline_shape(points), edge=panel.theme.quiet, fill=panel.theme.part_far, width=THIN, layer=2.3
+                )
+        if view is FRONT:
+            panel.wish(name, points.mean(axis=0), panel.theme.quiet, optional=True)
 
 
 def _surroundings(panel: Panel, both: Shown, view: View) -> None:
@@ -517,6 +526,7 @@ def _draw_cut(panel: Panel, trace: Trace, at: Stand, view: View, drawn: shapely.
     if shape.is_empty:
         return
     if shape.area > 0:
+        panel.fill_ink(shape)
         panel.area(
             shape,
             edge=panel.theme.part,
