@@ -6,12 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fitment import profile as profiles
-from fitment.errors import FitmentError, ProfileError
+from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.fit import Fit, Sweep, Variant, fit, sweep
 from fitment.measured_gap import settle_gaps
 from fitment.profile import Profile
 from fitment.sections import assumptions
 from fitment.stance import Stance, stance
+from fitment.suspension import check_reach
 from fitment.tire import overall_diameter, size_on
 from fitment.vehicle import Axle, Setup
 
@@ -66,8 +67,16 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
         for reading in profiles.readings(profile, axle_name, name)
         if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
     )
+    _check_reach(profile, axle, name)
     deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
     return Ready(profile, name, axle, variants, deflection, stance(base, base_setup, deflection))
+
+
+def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
+    try:
+        check_reach(axle)
+    except MotionError as error:
+        raise ProfileError(f"build {build}: {error}", file=str(profile.path), key=f"axles.{axle.name}") from None
 
 
 def setup_variants(prepared: Ready) -> tuple[Setup, ...]:

@@ -240,9 +240,11 @@ def wheel(specs: Sequence[str], form: str, units: str) -> None:
 @click.option("--travel", metavar="LIST", help="Travels in mm, such as -80,0,90; without it the pose grid.")
 @click.option("--steer", metavar="LIST", help="Steer angles in degrees, such as -30,0,30.")
 @click.option("--rack", metavar="LIST", help="Rack displacements in mm, instead of --steer.")
+@click.option("--opposite", metavar="MM", type=float, help="Travel of a solid axle's other wheel.")
 def poses(
     profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
     loaded_radius: str | None, travel: str | None, steer: str | None, rack: str | None,
+    opposite: float | None,
 ) -> None:  # fmt: skip
     """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
     from fitment import report
@@ -254,7 +256,7 @@ def poses(
     tables = [
         pose_table(
             _ready(read, name, build), travels=_numbers("--travel", travel), steers=_numbers("--steer", steer),
-            racks=_numbers("--rack", rack), loaded_radius=radius,
+            racks=_numbers("--rack", rack), opposite=opposite, loaded_radius=radius,
         )
         for name in _axles(read, axle, build, {})
     ]  # fmt: skip

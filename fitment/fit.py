@@ -19,8 +19,9 @@ from fitment.clearance import Gaps, clearances, gaps
 from fitment.closest import closest_places
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part, Point
+from fitment.poses import Poses, joined
 from fitment.sections import tire_section, wheel_section
-from fitment.suspension import Poses, poses_at_share, steer_shares, travel_levels
+from fitment.suspension import Family, families, travel_levels
 from fitment.trace import Trace, corners, to_hub, trace
 from fitment.vehicle import Axle, Setup
 
@@ -36,6 +37,8 @@ class Clearance:
         measured value moved against us by its tolerance
     point : nearest (or deepest) point of the obstacle's core, body frame [mm]
     at_part : the place on the tire or wheel next to it, body frame [mm]
+    corner : 'right' for the mirrored corner of an axle that is not symmetric
+    opposite : travel of the opposite wheel [mm] where it matters, else None
     """
 
     obstacle: str
@@ -48,6 +51,8 @@ class Clearance:
     allowance: float
     point: Point
     at_part: Point
+    corner: str = "left"
+    opposite: float | None = None
 
     @property
     def margin(self) -> float:
@@ -64,20 +69,27 @@ class Variant:
 
 
 @dataclass(frozen=True)
-class Sweep:
-    """What is the same for every wheel on an axle: the grid of poses and the obstacles traced in them.
+class SweptFamily:
+    """One family of poses on its grid (nt, ns), run over travel, then share, with every obstacle traced."""
 
-    travels (nt,), shares (ns,) : the grid; poses run over travel, then share
+    family: Family
+    poses: Poses
+    traces: tuple[Trace, ...]
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
+
+    travels : of every grid (nt,)
     checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
     """
 
     axle: Axle
     travels: Array
-    shares: Array
     checked: tuple[Obstacle, ...]
     not_checked: tuple[tuple[str, str], ...]
-    poses: Poses
-    traces: tuple[Trace, ...]
+    families: tuple[SweptFamily, ...]
 
 
 @dataclass(frozen=True)
@@ -131,19 +143,24 @@ class Fit:
 
 
 def sweep(axle: Axle, ride: float) -> Sweep:
-    """The grid of poses of an axle and its obstacles traced in them. Raises MotionError."""
-    travels, shares = travel_levels(axle, ride), steer_shares(axle)
-    t, s = (a.ravel() for a in np.meshgrid(travels, shares, indexing="ij"))
-    poses = poses_at_share(axle, t, s)
+    """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
+    travels = travel_levels(axle, ride)
+    grids = [(family, family.poses(*_grid(travels, family.shares).T)) for family in families(axle)]
+    carriers = grids[0][1].motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
-        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in poses.motions]
+        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
         if unknown:
             left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
         else:
             checked.append(obstacle)
-    traces = tuple(trace(obstacle, poses) for obstacle in checked)
-    return Sweep(axle, travels, shares, tuple(checked), tuple(left_out), poses, traces)
+    swept = (SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)) for family, poses in grids)
+    return Sweep(axle, travels, tuple(checked), tuple(left_out), tuple(swept))
+
+
+def _grid(travels: Array, shares: Array) -> Array:
+    """Nodes (nt * ns, 2), over travel, then share."""
+    return np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)
 
 
 def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Fit:
@@ -154,10 +171,10 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
     nominal, biggest = _sections(setup), _sections(setup, largest=True)
     others_biggest = [_sections(other, largest=True) for other in others]
 
-    t, s = _pose_set(swept, nominal)
-    poses = poses_at_share(swept.axle, t, s)
+    places = [_places(swept.travels, each, nominal) for each in swept.families]
+    poses = _poses_at(swept.axle, places)
     traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
-    moved = [(v.axle, poses_at_share(v.axle, t, s)) for v in variants]
+    moved = [(v.axle, _poses_at(v.axle, places)) for v in variants]
     entries: list[Clearance] = []
     for each in traces:
         for part in each.obstacle.meets:
@@ -182,9 +199,14 @@ def _sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
     }
 
 
-def _pose_set(swept: Sweep, sections: dict[Part, Polygon]) -> tuple[Array, Array]:
-    """Travels and shares (n,) of the grid and of the closest places between its nodes."""
-    shape = (len(swept.travels), len(swept.shares))
+def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
+    return joined([family.poses(*where.T) for family, where in zip(families(axle), places, strict=True)])
+
+
+def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -> Array:
+    """Travels and shares (n, 2) of the grid and of the closest places between its nodes."""
+    family = swept.family
+    shape = (len(travels), len(family.shares))
     pairs = [
         (each, part)
         for each in swept.traces
@@ -194,19 +216,15 @@ def _pose_set(swept: Sweep, sections: dict[Part, Polygon]) -> tuple[Array, Array
     on_grid = [clearances(sections[part], each).reshape(shape) for each, part in pairs]
 
     def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
-        poses = poses_at_share(swept.axle, travel, share)
+        poses = family.poses(travel, share)
         there = np.empty(len(pair))
         for each, found in ((pairs[k], pair == k) for k in np.unique(pair)):
             there[found] = clearances(sections[each[1]], trace(each[0].obstacle, poses.at(found)))
         return there
 
-    steering = swept.axle.steering
-    lock = max(steering.lock_left, steering.lock_right) if steering else 0.0
-    more = closest_places(swept.travels, swept.shares, on_grid, clearance, lock)
-    grid = np.stack([a.ravel() for a in np.meshgrid(swept.travels, swept.shares, indexing="ij")], -1)
+    more = closest_places(travels, family.shares, on_grid, clearance, family.turn)
     extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
-    both = np.unique(np.round(np.concatenate([grid, extra]), 6), axis=0)
-    return both[:, 0], both[:, 1]
+    return np.unique(np.round(np.concatenate([_grid(travels, family.shares), extra]), 6), axis=0)
 
 
 def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Axle, Poses]], offset_tolerance: float) -> Array:
@@ -248,6 +266,7 @@ def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Arr
         Clearance(
             obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(found.clearance[k]),
             float(worst_case[k]), allowance, _point(point[k]), _point(at_part[k]),
+            str(poses.corner[k]), None if poses.opposite is None else float(poses.opposite[k]),
         )
         for k in range(len(poses))
     ]  # fmt: skip

@@ -11,8 +11,9 @@ from fitment.clearance import clearances
 from fitment.errors import FitmentError
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, core, slid
+from fitment.poses import Poses
 from fitment.sections import tire_section, wheel_section
-from fitment.suspension import Poses, poses_at_share
+from fitment.suspension import poses_at_share
 from fitment.trace import trace
 from fitment.vehicle import Axle, Setup
 
@@ -73,8 +74,8 @@ def _gaps_when_moved(obstacle: Obstacle, section: Polygon, pose: Poses, dy: Arra
     n = len(dy)
     many = replace(
         pose,
-        travel=np.repeat(pose.travel, n), steer=np.repeat(pose.steer, n),
         origin=pose.origin - dy[:, None] * along, rotation=np.repeat(pose.rotation, n, axis=0),
         motions={name: (np.repeat(r, n, axis=0), np.repeat(t, n, axis=0)) for name, (r, t) in pose.motions.items()},
+        corner=np.repeat(pose.corner, n), reachable=np.repeat(pose.reachable, n),
     )  # fmt: skip
     return clearances(section, trace(obstacle, many))

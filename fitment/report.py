@@ -164,12 +164,17 @@ def compare_json(old: Case, new: Case) -> dict[str, Any]:
 
 
 def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -> str:
-    """Aligned columns: the first `left` flush left, the rest flush right; the first row is the heading."""
+    """Aligned columns: the first `left` flush left, the rest flush right; the first row is the heading.
+
+    A last column without a heading holds remarks and is flush left.
+    """
+    remarks = len(rows[0]) - 1 if rows[0][-1] == "" else -1
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     lines = []
     for row in rows:
         cells = [
-            cell.ljust(w) if i < left else cell.rjust(w) for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+            cell.ljust(w) if i < left or i == remarks else cell.rjust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
         ]
         lines.append((indent + "  ".join(cells)).rstrip())
     return "\n".join(lines)

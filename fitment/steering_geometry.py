@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.frames import UP, Array, unit
-from fitment.suspension import Poses
+from fitment.poses import Poses
 
 
 @dataclass(frozen=True)

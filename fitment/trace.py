@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fitment.frames import Array, to_half_plane
 from fitment.obstacles import Obstacle, core
-from fitment.suspension import Poses
+from fitment.poses import Poses
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
 SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet

@@ -68,7 +68,37 @@ class TapeSuspension:
     axis_upper: Point | None = None
 
 
-Suspension = TapeSuspension
+@dataclass(frozen=True)
+class LinkSuspension:
+    """A suspension of rigid links.
+
+    kind : double_wishbone, strut or five_link
+    camber, toe_in : at its reference pose [deg]
+    points : (name, place) of the hardpoints, body frame at its reference pose [mm]
+    """
+
+    kind: str
+    camber: float
+    toe_in: float
+    points: tuple[tuple[str, Point], ...]
+
+
+@dataclass(frozen=True)
+class SolidAxle:
+    """A rigid beam from wheel to wheel; points in the body frame at its reference pose [mm], or None.
+
+    camber, toe_in : each wheel [deg]; axis_lower, axis_upper : of the steering axis
+    """
+
+    camber: float = 0.0
+    toe_in: float = 0.0
+    panhard_body: Point | None = None
+    panhard_axle: Point | None = None
+    axis_lower: Point | None = None
+    axis_upper: Point | None = None
+
+
+Suspension = TapeSuspension | LinkSuspension | SolidAxle
 
 
 @dataclass(frozen=True)

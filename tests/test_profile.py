@@ -18,7 +18,7 @@ from fitment.hub import Adapter, BoltCircle, Hub, Register
 from fitment.obstacles import MeasuredGap, Obstacle
 from fitment.profile import Profile, Reading, loads_profile
 from fitment.profile.yaml_core import load_file, load_text
-from fitment.vehicle import Axle, Spacer, Steering, TapeSuspension
+from fitment.vehicle import Axle, LinkSuspension, Spacer, Steering, TapeSuspension
 
 EXAMPLE = Path(__file__).parent.parent / "profiles" / "example.yaml"
 
@@ -70,15 +70,14 @@ def point(extra: str, *, camber: float = -2, toe_in: float = 0, build: str | Non
 # the example of the format's description ------------------------------------------------------------------------
 
 
-def test_the_example_is_recognised_and_says_what_is_not_computed() -> None:
+def test_the_example_of_the_format() -> None:
     profile = profiles.load_profile("example")
     assert profile.build_names == ("as_bought", "donor", "trimmed")
     assert (profile.baseline, profile.axle_names, profile.wheelbase) == ("as_bought", ("front", "rear"), 2860.0)
     assert "example" in profiles.bundled_names()
-    if profile.model.axles.front.suspension.kind not in profiles.records.SUSPENSIONS:  # type: ignore[union-attr]
-        words = r"example\.yaml:16: .*kind double_wishbone is recognised but its motion is not computed yet.*kind: tape"
-        with pytest.raises(ProfileError, match=words):
-            profiles.axle(profile, "front")
+    front = profiles.axle(profile, "front").suspension
+    assert isinstance(front, LinkSuspension)
+    assert dict(front.points)["lower_ball"] == (7.0, 700.0, -133.0)
     rear = profiles.axle(profile, "rear")
     assert rear.hub_face_at == (0.0, 62.5 * 25.4 / 2, 0.0)
     assert rear.hub == Hub(BoltCircle(5, 114.3), "1/2-20", 38.1, Register(70.5, 9.0))

@@ -17,7 +17,8 @@ from fitment.cases import Case
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
-from fitment.suspension import Poses, steer_angle
+from fitment.poses import Poses
+from fitment.suspension import poses_at_share
 from fitment.trace import Trace
 
 NEAR = 150.0  # [mm] parts farther from the cut than this are left out; clearances larger than this are not drawn
@@ -88,7 +89,7 @@ class Near:
 def stand_at(case: Case, travel: float, share: float) -> Stand:
     """The pose of the case nearest to a travel [mm] and a steering position (-1 right lock .. +1 left lock)."""
     poses = case.fit.poses
-    steer = float(steer_angle(case.fit.axle, travel, share))
+    steer = float(poses_at_share(case.fit.axle, travel, share).steer[0])
     return stand(poses, int(np.argmin(np.abs(poses.travel - travel) + np.abs(poses.steer - steer))))
 
 

@@ -29,7 +29,7 @@ FAINT_INK = 0.2  # weight of hairlines against outlines
 GAP = 3.0  # [pt] kept free round every label
 HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to the heading, and to directions and scale
 REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
-OPTIONAL_COST = 45.0  # a label that is not needed is left out beyond this
+OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
 WAYS = 24  # directions tried
 SAMPLES = 120  # points of a leader that are looked at
 

@@ -292,7 +292,7 @@ def _foot(sheet: Sheet, compared: bool) -> None:
     lines = (
         ("Dashed: before. Solid: after. " if compared else "")
         + "Clearance: shortest distance in space; negative: overlap. Dark label: the smallest of a view.",
-        "A ring: where a part comes nearest, turned about the axle into the view. Side views: straight up from the tire.",
+        "A ring: where a part comes nearest, turned about the axle into the view. Side: straight up from the tire.",
         "Computed from the measurements given. Test fit through full travel and lock on both sides before driving.",
     )
     for i, line in enumerate(lines):

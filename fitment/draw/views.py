@@ -41,11 +41,12 @@ from fitment.trace import Trace
 from fitment.units import MM_PER_INCH, inches, length_text
 
 MOST_LABELS = 4  # nearest places named in one view
+GAP_INK = 5.0  # a label must not hide the gap it speaks of
 WORTH = 90.0  # [mm] larger clearances are not named
 DIMENSION_ROW = 29.0  # [pt] a row of two-line dimension text
-FRONT_MARGINS = (14.0, 58.0, 122.0, 54.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
+FRONT_MARGINS = (14.0, 58.0, 122.0, 86.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
 SIDE_TEXT = 110.0  # [pt] room beside the tire for the words of a move
-PLAN_MARGINS = (14.0, 14.0, 26.0, 54.0)
+PLAN_MARGINS = (14.0, 14.0, 30.0, 66.0)
 SIDE_MARGINS = (8.0, 8.0, 24.0, 54.0)
 
 
@@ -233,11 +234,11 @@ def _ground(panel: Panel, both: Shown) -> None:
         panel.line([(left, level), (right, level)], color, width=THIN, style=DASHED if old else "-", layer=1.2)
         levels.append(level)
     panel.text(
-        (left + 6 * panel.per_pt, min(levels) - 2 * panel.per_pt),
+        (left + 6 * panel.per_pt, max(levels) + 2 * panel.per_pt),
         "ground",
         color=panel.theme.quiet,
         ha="left",
-        va="top",
+        va="bottom",
     )
 
 
@@ -526,7 +527,7 @@ def _draw_cut(panel: Panel, trace: Trace, at: Stand, view: View, drawn: shapely.
     if shape.is_empty:
         return
     if shape.area > 0:
-        panel.fill_ink(shape)
+        panel.fill_ink(shape, 0.1 if trace.obstacle.solid_behind else 0.5)
         panel.area(
             shape,
             edge=panel.theme.part,
@@ -588,7 +589,8 @@ def _leader(panel: Panel, near: Near, color: str, *, old: bool) -> None:
     ring = shapely.Point(near.core).buffer(max(near.radius, 1.5))
     panel.area(ring, edge=theme.part, width=THIN, layer=3.6, style=":" if old else "-")
     ends = np.array([near.part, near.surface])
-    panel.line(ends, color, width=BOLD, style=(0, (2, 1)) if old else "-", layer=6)
+    panel.line(ends, color, width=BOLD, style=(0, (2, 1)) if old else "-", layer=6, ink=False)
+    panel.leave_ink(ends, GAP_INK)
     if near.entry.clearance < 0:
         mark = 4.5 * panel.per_pt
         middle = ends.mean(axis=0)

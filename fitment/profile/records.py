@@ -68,8 +68,31 @@ def _tape(part: schema.TapeSuspension, datum: Datum) -> vehicle.Suspension:
     )
 
 
+def _links(part: Any, datum: Datum) -> vehicle.Suspension:
+    points = ((name, datum.place(getattr(part.points, name))) for name in part.point_names())
+    return vehicle.LinkSuspension(part.kind, part.camber.value, part.toe_in.value, tuple(points))
+
+
+def _solid_axle(part: schema.SolidAxleSuspension, datum: Datum) -> vehicle.Suspension:
+    points = {name: datum.place(getattr(part.points, name)) for name in part.point_names()}
+    return vehicle.SolidAxle(
+        camber=part.camber.value,
+        toe_in=part.toe_in.value,
+        panhard_body=points.get("panhard_body"),
+        panhard_axle=points.get("panhard_axle"),
+        axis_lower=points.get("lower_ball"),
+        axis_upper=points.get("upper_ball"),
+    )
+
+
 # one function for each kind whose motion is computed: (its model, datum) -> the record that moves
-SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {"tape": _tape}
+SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {
+    "tape": _tape,
+    "double_wishbone": _links,
+    "five_link": _links,
+    "strut": _links,
+    "solid_axle": _solid_axle,
+}
 
 
 def _value(measured: Measured | None) -> float | None:

@@ -297,11 +297,10 @@ def axle(
 
     build : None = the baseline
     moved : [mm or deg] added to the measured value at a key path, see `readings`
-    Raises ProfileError for a suspension whose motion is not computed.
     """
     corner = corner_of(profile, axle_name, build)
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, corner, own, records.datum_of(datum))
+    return _converted(axle_name, own, records.datum_of(datum))
 
 
 def baseline_axle(
@@ -310,7 +309,7 @@ def baseline_axle(
     """The baseline's axle, with those of a build's moved readings that belong to both."""
     baseline = corner_of(profile, axle_name)
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, baseline, datum, records.datum_of(datum))
+    return _converted(axle_name, datum, records.datum_of(datum))
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
@@ -391,21 +390,11 @@ def _check_complete(profile: Profile, at: At, given: schema.CornerPart, wheel: s
 # conversion ---------------------------------------------------------------------------------------------------
 
 
-def _converted(
-    profile: Profile, axle_name: str, corner: Corner, part: schema.AxlePart, datum: records.Datum
-) -> vehicle.Axle:
-    kind = part.suspension.kind
-    if kind not in records.SUSPENSIONS:
-        at = corner.merged.origin(("suspension", "kind"))
-        raise ProfileError(
-            f"suspension kind {kind} is recognised but its motion is not computed yet; state it as kind: tape "
-            "(measured camber and track change) for now.",
-            file=profile.path, line=profile.document.line(at), key=path_text(at),
-        )  # fmt: skip
+def _converted(axle_name: str, part: schema.AxlePart, datum: records.Datum) -> vehicle.Axle:
     steering = part.steering
     return vehicle.Axle(
         name=axle_name,
-        suspension=records.SUSPENSIONS[kind](part.suspension, datum),
+        suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum),
         hub_face_at=records.hub_face_at(part),
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,

@@ -34,6 +34,81 @@ CELLS_AT_ONCE = 4_000_000
 
 # ---------------------------------------------------------------- what is asked of the program
 
+SETUPS = (  # wheel, tire, outer radius and half width of the tire [mm], about, to place parts by
+    ("15x6 ET35 5x114.3 CB70.6", "205/70R15", 334, 105),
+    ("20x10 ET30 5x114.3 CB70.6", "275/40R20", 364, 142),
+    ("20x10 ET25 5x114.3 CB70.6", "245/40R20", 352, 130),  # narrow for its rim, flanges stand out
+    ("18x9.5 ET-12 5x114.3 CB70.6", "255/45R18", 343, 132),
+    ("17x7.5 ET45 5x114.3 CB70.6", "225/50R17", 328, 115),
+    ("16x8 ET-20 5x114.3 CB70.6", "265/75R16", 402, 136),
+    ("14x5.5 ET38 5x114.3 CB70.6", "175/65R14", 291, 90),
+    ("18x8 ET50 5x114.3 CB70.6", "225/45R18", 330, 114),
+    ("20x12 ET-44 5x114.3 CB70.6", "305/35R20", 361, 160),
+    ("17x9 ET0 5x114.3 CB70.6", "215/45R17", 312, 112),  # narrow for its rim
+)
+
+
+@dataclass(frozen=True)
+class Vehicle:
+    """An invented vehicle on a tape-measured suspension; `profile` has no obstacles yet."""
+
+    profile: dict[str, Any]
+    hub_y: float  # of the hub face at the reference pose [mm]
+    centre: float  # y of the tire's centre plane [mm]
+    radius: float
+    half: float  # half width of the tire [mm]
+    rim: float  # half the rim's diameter [mm]
+
+    @property
+    def axle(self) -> dict[str, Any]:
+        return self.profile["axles"]["front"]
+
+
+def vehicle(rng: np.random.Generator, steered: bool = True) -> Vehicle:
+    """One of SETUPS on a random suspension, all numbers in the range of road vehicles."""
+    wheel, tire, radius, half = SETUPS[rng.integers(len(SETUPS))]
+    offset = float(wheel.split("ET")[1].split()[0])
+    spacer = float(rng.choice([0, 0, 5, 20, 32.5]))
+    width = float(rng.uniform(1380, 1700))
+    hub_y = width / 2
+
+    def near(*at: float, by: float) -> list[float]:
+        return [round(float(a + rng.uniform(-by, by)), 2) for a in at]
+
+    tape: dict[str, Any] = {
+        "kind": "tape",
+        "camber": round(float(rng.uniform(-3, 1.5)), 2),
+        "toe_in": round(float(rng.uniform(-0.6, 0.6)), 3),
+        "camber_per_100mm": round(float(rng.uniform(-4, 1)), 2),
+        "track_per_100mm": round(float(rng.uniform(-8, 8)), 2),
+    }
+    bump, droop = round(float(rng.uniform(40, 90))), -round(float(rng.uniform(40, 90)))
+    axle: dict[str, Any] = {
+        "hub_face_width": round(width, 1),
+        "hub_height": round(radius * 0.96, 1),
+        "suspension": tape,
+        "travel": {"droop": droop, "bump": bump},
+        "ride_heights": {"rest": round(float(rng.uniform(-20, 30)), 1)},
+        "hub": {"bolt_circle": "5x114.3", "stud": "M14x1.5", "stud_length": 42},
+    }
+    if steered:
+        tape["steering_axis"] = {
+            "lower": near(8, hub_y - 85, -130, by=20),
+            "upper": near(-20, hub_y - 140, 220, by=30),
+        }
+        axle["steering"] = {"lock_left": round(float(rng.uniform(24, 38)), 1), "lock_right": round(float(rng.uniform(24, 38)), 1)}
+        if rng.random() < 0.5:
+            axle["steer_limit"] = [[droop, 1.0], [round(0.4 * bump), 1.0], [bump, round(float(rng.uniform(0.5, 0.9)), 2)]]
+    profile = {
+        "format": 1,
+        "name": "Invented vehicle",
+        "axles": {"front": axle},
+        "builds": {"own": {"front": {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": "rest"}}},
+        "baseline": "own",
+    }
+    rim = float(wheel.split("x")[0]) * 25.4 / 2
+    return Vehicle(profile, hub_y, hub_y + spacer - offset, radius, half, rim)
+
 
 def check(folder: Path, profile: dict[str, Any], axle: str = "front") -> dict[str, Any]:
     """The JSON of `check --geometry` on a profile's baseline, through the command line."""
@@ -184,20 +259,23 @@ class Section:
 
 
 def halves(cells: np.ndarray) -> np.ndarray:
-    """Segments or triangles (n, k, 3), hub frame, cut at the middle of the side of longest trace, (2 n, k, 3)."""
-    corners = cells.shape[1]
-    pairs = np.array([(0, 1)] if corners == 2 else [(0, 1), (1, 2), (2, 0)])
-    radius = np.hypot(cells[..., 0], cells[..., 2])
-    side = cells[:, pairs[:, 1]] - cells[:, pairs[:, 0]]
-    straight = np.hypot(side[..., 1], radius[:, pairs[:, 1]] - radius[:, pairs[:, 0]])
-    sag = np.sum(side**2, -1) / (8 * np.maximum(radius.mean(1), 1.0))[:, None]  # a chord dips towards the axis
-    ends = pairs[np.argmax(straight + sag, -1)]
+    """Segments or triangles (n, k, 3), hub frame, cut at the middle of the side of largest trace, (2 n, k, 3)."""
+    pairs = np.array([(0, 1)] if cells.shape[1] == 2 else [(0, 1), (1, 2), (2, 0)])
+    a, b = cells[:, pairs[:, 0]], cells[:, pairs[:, 1]]
+    side = b - a
+    plan = side[..., [0, 2]]
+    foot = -np.sum(a[..., [0, 2]] * plan, -1) / np.maximum(np.sum(plan**2, -1), 1e-12)  # where it is next to the axis
+    near = a + np.clip(foot, 0, 1)[..., None] * side
+    low, first, second = (np.hypot(p[..., 0], p[..., 2]) for p in (near, a, b))
+    trace = np.hypot(side[..., 1], np.maximum(first, second) - low)
+    # the small share of length settles ties, or a sliver is cut for ever without its long side getting shorter
+    ends = pairs[np.argmax(trace + 0.02 * np.linalg.norm(side, axis=-1), -1)]
     every = np.arange(len(cells))
     middle = (cells[every, ends[:, 0]] + cells[every, ends[:, 1]]) / 2
-    first, second = cells.copy(), cells.copy()
-    first[every, ends[:, 0]] = middle
-    second[every, ends[:, 1]] = middle
-    return np.concatenate([first, second])
+    one, other = cells.copy(), cells.copy()
+    one[every, ends[:, 0]] = middle
+    other[every, ends[:, 1]] = middle
+    return np.concatenate([one, other])
 
 
 def reach_of(cells: np.ndarray, middle: np.ndarray) -> np.ndarray:
@@ -245,9 +323,13 @@ def to_hub(points: np.ndarray, rotation: np.ndarray, origin: np.ndarray) -> np.n
     return np.einsum("nji,nkj->nki", rotation, points - origin[:, None])
 
 
-def least_by_pose(section: Section, obstacle: dict[str, Any], poses: list[dict[str, Any]], gap: float) -> np.ndarray:
-    """Least signed distance [mm] of an obstacle's core in each of some poses, `placed` in the same order."""
-    parts = [pieces(obstacle["shape"], placed) for placed in obstacle["placed"]]
+def least_by_pose(
+    section: Section, obstacle: dict[str, Any], poses: list[dict[str, Any]], chosen: np.ndarray, gap: float
+) -> np.ndarray:
+    """Least signed distance [mm] of an obstacle's core in some of the poses, by their numbers."""
+    if not len(chosen):
+        return np.empty(0)
+    parts = [pieces(obstacle["shape"], obstacle["placed"][k]) for k in chosen]
     group = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
-    rotation, origin = (np.array([p[key] for p in poses], dtype=float) for key in ("rotation", "origin_mm"))
+    rotation, origin = (np.array([poses[k][key] for k in chosen], dtype=float) for key in ("rotation", "origin_mm"))
     return least(section, to_hub(np.concatenate(parts), rotation[group], origin[group]), group, gap)[0]

@@ -1,0 +1,196 @@
+"""Suspensions made of rigid links: double wishbone, strut, five links.
+
+Names of the points are those of the profile. An arm is two rods that meet at its ball joint.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+
+from fitment.errors import MotionError
+from fitment.frames import Array, hub_rotation, rotation_about, spin_axis, unit
+from fitment.linkage import Linkage, Placed, Slider, reach, solve, velocity_by_rack
+from fitment.obstacles import Point
+from fitment.poses import Motion, Poses, poses
+from fitment.vehicle import Axle, LinkSuspension
+
+# name of the rod, its end on the body, its end on the knuckle; the steered one comes last
+RODS: dict[str, tuple[tuple[str, str, str], ...]] = {
+    "double_wishbone": (
+        ("lower arm front", "lower_inner_front", "lower_ball"),
+        ("lower arm rear", "lower_inner_rear", "lower_ball"),
+        ("upper arm front", "upper_inner_front", "upper_ball"),
+        ("upper arm rear", "upper_inner_rear", "upper_ball"),
+        ("tie rod", "tie_inner", "tie_outer"),
+    ),
+    "strut": (
+        ("lower arm front", "lower_inner_front", "lower_ball"),
+        ("lower arm rear", "lower_inner_rear", "lower_ball"),
+        ("tie rod", "tie_inner", "tie_outer"),
+    ),
+    "five_link": (
+        ("upper front link", "upper_front_body", "upper_front_knuckle"),
+        ("upper rear link", "upper_rear_body", "upper_rear_knuckle"),
+        ("lower front link", "lower_front_body", "lower_front_knuckle"),
+        ("lower rear link", "lower_rear_body", "lower_rear_knuckle"),
+        ("toe link", "toe_body", "toe_knuckle"),
+    ),
+}
+ARMS = {
+    "upper_arm": ("upper_inner_front", "upper_inner_rear", "upper_ball"),
+    "lower_arm": ("lower_inner_front", "lower_inner_rear", "lower_ball"),
+}
+LINKS = {
+    "upper_front": ("upper_front_body", "upper_front_knuckle"),
+    "upper_rear": ("upper_rear_body", "upper_rear_knuckle"),
+    "lower_front": ("lower_front_body", "lower_front_knuckle"),
+    "lower_rear": ("lower_rear_body", "lower_rear_knuckle"),
+    "toe": ("toe_body", "toe_knuckle"),
+}
+HALF_AXIS = 150.0  # [mm] from the middle of a found steering axis to each of its two points
+
+
+@lru_cache(maxsize=256)
+def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
+    """The linkage of a suspension at its reference pose. Raises MotionError for points that cannot move."""
+    points = {name: np.array(point) for name, point in suspension.points}
+    rods = RODS[suspension.kind]
+    inner = np.array([points[body] for _, body, _ in rods])
+    outer = np.array([points[knuckle] for _, _, knuckle in rods])
+    slider = None
+    if suspension.kind == "strut":
+        along = points["strut_top"] - points["strut_axis_point"]
+        slider = Slider(points["strut_top"], points["strut_axis_point"], unit(along))
+    linkage = Linkage(
+        hub_face=np.array(hub_face_at),
+        spin_axis=spin_axis(suspension.camber, -suspension.toe_in),
+        names=tuple(name for name, _, _ in rods),
+        inner=inner,
+        outer=outer,
+        length=np.linalg.norm(outer - inner, axis=1),
+        steered=len(rods) - 1,
+        slider=slider,
+    )
+    if not solve(linkage, linkage.hub_face[2:], rack=np.zeros(1)).solved[0]:
+        raise MotionError("the hardpoints lie so that the wheel cannot move or is not held; check them with show.")
+    return linkage
+
+
+@lru_cache(maxsize=256)
+def rack_stops(axle: Axle) -> tuple[float, float]:
+    """Rack displacements [mm] that give the left and the right lock at the reference travel; (0, 0) unsteered.
+
+    Raises MotionError when the linkage does not reach a lock.
+    """
+    if axle.steering is None:
+        return 0.0, 0.0
+    assert isinstance(axle.suspension, LinkSuspension)
+    linkage = linkage_of(axle.suspension, axle.hub_face_at)
+    z = axle.hub_face_at[2]
+    locks = np.array([axle.steering.lock_left, -axle.steering.lock_right])
+    placed = solve(linkage, np.full(2, z), steer=locks)
+    for name, lock, solved in zip(("left", "right"), locks, placed.solved, strict=True):
+        if not solved:
+            start = np.array([z, -axle.suspension.toe_in])
+            end, rods = reach(linkage, start, np.array([z, lock]), by_steer=True)
+            raise MotionError(
+                f"lock_{name}: the linkage stops at a steer angle of {end[1]:+.1f} deg"
+                f"{f' ({_and(rods)} in line)' if rods else ''}; {lock:+g} deg is asked for."
+            )
+    return float(placed.rack[0]), float(placed.rack[1])
+
+
+def link_poses(
+    axle: Axle, suspension: LinkSuspension, travel: Array, *, rack: Array | None = None, steer: Array | None = None
+) -> Poses:
+    """Poses at travels (n,) [mm] with rack displacements (n,) [mm] or steer angles (n,) [deg]."""
+    linkage = linkage_of(suspension, axle.hub_face_at)
+    placed = solve(linkage, travel - linkage.hub_face[2], rack=rack, steer=steer)
+    knuckle = (placed.rotation, placed.centre - placed.rotation @ linkage.hub_face)
+    points = {name: np.array(point) for name, point in suspension.points}
+    motions = {"knuckle": knuckle, "rack": _rack_motion(placed)} | _arm_motions(
+        suspension.kind, points, knuckle, placed
+    )
+    return poses(
+        placed.centre,
+        placed.rotation @ hub_rotation(linkage.spin_axis),
+        motions,
+        axis=_steering_axis(suspension.kind, points, knuckle, linkage, placed),
+        rack=placed.rack,
+        reachable=placed.solved,
+    )
+
+
+def stop_of(axle: Axle, suspension: LinkSuspension, travel: float) -> tuple[float, tuple[str, ...]]:
+    """Travel [mm] at which the linkage stops on the way to a travel straight ahead, and the rods that stop it."""
+    linkage = linkage_of(suspension, axle.hub_face_at)
+    z = linkage.hub_face[2]
+    end, rods = reach(linkage, np.zeros(2), np.array([travel - z, 0.0]), by_steer=False)
+    return float(end[0] + z), rods
+
+
+def _rack_motion(placed: Placed) -> Motion:
+    n = len(placed.rack)
+    return np.broadcast_to(np.eye(3), (n, 3, 3)), np.outer(placed.rack, [0.0, 1.0, 0.0])
+
+
+def _arm_motions(kind: str, points: dict[str, Array], knuckle: Motion, placed: Placed) -> dict[str, Motion]:
+    """Arms turn about their pivots; single links take the least turn that follows their outer end."""
+
+    def moved(name: str) -> Array:
+        return knuckle[0] @ points[name] + knuckle[1]
+
+    if kind == "five_link":
+        found = {}
+        for name, (body, outer) in LINKS.items():
+            shift = np.outer(placed.rack, [0.0, 1.0, 0.0]) if name == "toe" else 0.0
+            inner = points[body] + shift
+            turn = _least_turn(unit(points[outer] - points[body]), unit(moved(outer) - inner))
+            found[name] = (turn, inner - turn @ points[body])
+        return found
+    found = {}
+    for name, (front, rear, ball) in ARMS.items():
+        if ball in points:
+            turn = _hinge_turn(points[front], points[rear], points[ball], moved(ball))
+            found[name] = (turn, points[front] - turn @ points[front])
+    return found
+
+
+def _hinge_turn(front: Array, rear: Array, ball: Array, moved: Array) -> Array:
+    """Turn (n, 3, 3) about the line front - rear that takes the ball joint to where it is (n, 3)."""
+    hinge = unit(front - rear)
+    before, after = ball - front, moved - front
+    before, after = before - (before @ hinge) * hinge, after - (after @ hinge)[:, None] * hinge
+    angle = np.arctan2(np.cross(before, after) @ hinge, after @ before)
+    return rotation_about(np.broadcast_to(hinge, moved.shape), np.degrees(angle))
+
+
+def _least_turn(before: Array, after: Array) -> Array:
+    """Smallest turn (n, 3, 3) that takes one direction (3,) to others (n, 3)."""
+    across = np.cross(before, after)
+    sine = np.linalg.norm(across, axis=1)
+    axis = np.where(sine[:, None] > 1e-15, across / np.where(sine > 1e-15, sine, 1.0)[:, None], [1.0, 0.0, 0.0])
+    return rotation_about(axis, np.degrees(np.arctan2(sine, after @ before)))
+
+
+def _steering_axis(
+    kind: str, points: dict[str, Array], knuckle: Motion, linkage: Linkage, placed: Placed
+) -> tuple[Array, Array]:
+    """Two points (n, 3) of the steering axis: ball joints, ball joint and strut top, or the screw axis found."""
+    if kind != "five_link":
+        lower = knuckle[0] @ points["lower_ball"] + knuckle[1]
+        if kind == "strut":
+            return lower, np.broadcast_to(points["strut_top"], lower.shape)
+        return lower, knuckle[0] @ points["upper_ball"] + knuckle[1]
+    shift, turn = velocity_by_rack(linkage, placed)
+    size = np.linalg.norm(turn, axis=1, keepdims=True)
+    size = np.where(size > 1e-15, size, 1.0)
+    along = turn / size * np.where(turn[:, 2:] < 0, -1.0, 1.0)
+    middle = placed.centre + np.cross(turn, shift) / size**2
+    return middle - HALF_AXIS * along, middle + HALF_AXIS * along
+
+
+def _and(words: tuple[str, ...]) -> str:
+    return " and ".join(words)

@@ -1,0 +1,62 @@
+"""A knuckle that is carried along and then turned about its steering axis, to a wanted steer and height.
+
+Shared by suspensions whose carried motion is stated rather than solved: a tape-measured corner and the
+end of a solid axle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from fitment.errors import MotionError
+from fitment.frames import Array, rotation_about, unit
+
+SETTLED = 1e-10  # [mm]
+ROUNDS = 60
+
+Carried = Callable[[Array], tuple[Array, Array]]
+"""hub z (n,) -> (R (n, 3, 3), hub-face centre (n, 3)) of the knuckle straight ahead"""
+
+
+def turned_to(
+    carried: Carried, at: Array, spin_axis: Array, axis: tuple[Array, Array], travel: Array, steer: Array
+) -> tuple[Array, Array, Array]:
+    """Turn (n, 3, 3) since the reference pose, hub-face centre (n, 3) with hub z and steer as asked, height (n,).
+
+    at : hub-face centre at the reference pose (3,); axis : lower and upper point of the steering axis there (3,)
+    The height of the carried motion and the turn about the axis are solved together. Raises MotionError.
+    """
+    lower, upper = axis
+    height = travel.copy()
+    for _ in range(ROUNDS):
+        turn, centre = carried(height)
+        pivot = centre + turn @ (lower - at)
+        about = unit(turn @ (upper - lower))
+        spin = rotation_about(about, turn_to_steer(turn @ spin_axis, about, steer))
+        origin = pivot + np.einsum("nij,nj->ni", spin, centre - pivot)
+        error = travel - origin[:, 2]
+        if np.max(np.abs(error), initial=0.0) < SETTLED:
+            return spin @ turn, origin, height
+        height = height + error
+    raise MotionError("the suspension does not settle at the travel asked for; check its rates and steering axis.")
+
+
+def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
+    """Angle [deg] by which spin axes (n, 3), turned about unit axes (n, 3), reach steer angles (n,) [deg].
+
+    Raises MotionError where no turn does. Closed form of A cos + B sin + C = 0, the root nearer to zero.
+    """
+    d = np.radians(steer)
+    across = np.stack([np.cos(d), np.sin(d), 0 * d], -1)  # level, square to the wanted heading
+    c = np.sum(across * about, -1) * np.sum(about * axis, -1)
+    a = np.sum(across * axis, -1) - c
+    b = np.sum(across * np.cross(about, axis), -1)
+    size = np.hypot(a, b)
+    if np.any(np.abs(c) > size):
+        raise MotionError("no turn about the steering axis reaches the steer angle asked for.")
+    middle, half = np.arctan2(b, a), np.arccos(-c / size)
+    roots = np.stack([middle + half, middle - half])
+    roots = (roots + np.pi) % (2 * np.pi) - np.pi
+    return np.asarray(np.degrees(np.take_along_axis(roots, np.argmin(np.abs(roots), 0)[None], 0)[0]))

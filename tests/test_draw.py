@@ -1,0 +1,468 @@
+"""Pictures: what is on the axes, that it agrees with the case, and that the same case gives the same bytes."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from dataclasses import replace
+from functools import lru_cache
+from types import SimpleNamespace
+from typing import Any, cast
+
+import numpy as np
+import pytest
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch
+from matplotlib.text import Text
+
+from fitment.brake import Brake, Caliper, Rotor
+from fitment.cases import Case, Ready
+from fitment.draw import (
+    LIGHT,
+    check_sheet,
+    compare_sheet,
+    front_section,
+    picture_format,
+    plan_view,
+    profile_sheet,
+    save,
+    side_view,
+)
+from fitment.draw.geometry import FRONT, PLAN, SIDE, circle, meridian, nearest, silhouette, stand_at
+from fitment.draw.panel import Panel
+from fitment.draw.save import render
+from fitment.draw.sheets import clearance_rows, comparison_rows, height_text
+from fitment.draw.style import DPI, SHEET_WIDTH, SMALL, look, words
+from fitment.draw.views import arch, arch_gap, moved_text
+from fitment.errors import FitmentError
+from fitment.fit import fit, sweep
+from fitment.obstacles import Obstacle
+from fitment.stance import stance
+from fitment.tire import parse_tire
+from fitment.units import length_text
+from fitment.vehicle import Axle, Setup, Spacer, Steering, TapeSuspension
+from fitment.wheel import parse_wheel
+
+LIP = Obstacle(
+    "fender lip", "edge", ((-390.0, 860.0, 50.0), (0.0, 880.0, 410.0), (390.0, 860.0, 50.0)), smooth=True, radius=3.0
+)
+PANEL = Obstacle(
+    "inner fender",
+    "panel",
+    ((-400.0, 560.0, 300.0), (-400.0, 800.0, 330.0), (400.0, 560.0, 300.0), (400.0, 800.0, 330.0)),
+    columns=2,
+)
+TUB = Obstacle(
+    "tub",
+    "panel",
+    ((-400.0, 500.0, 0.0), (-400.0, 500.0, 400.0), (400.0, 500.0, 0.0), (400.0, 500.0, 400.0)),
+    columns=2,
+    solid_behind=True,
+)
+HORN = Obstacle("frame horn", "rod", ((-300.0, 520.0, 60.0), (300.0, 500.0, 60.0)), radius=12.0)
+BALL = Obstacle("upper ball joint", "ball", ((-14.0, 640.0, 200.0),), fixed_to=("knuckle",), radius=22.0)
+RING = Obstacle("caliper", "ring", outline=((-80.0, 110.0), (-80.0, 160.0), (-20.0, 160.0)), clock=(60.0, 130.0))
+AXLE = Axle(
+    name="front",
+    suspension=TapeSuspension(
+        camber=-0.5, camber_per_100mm=-2.0, axis_lower=(7.0, 700.0, -130.0), axis_upper=(-14.0, 640.0, 200.0)
+    ),
+    hub_face_at=(0.0, 790.0, 0.0),
+    hub_height=322.0,
+    droop=-60.0,
+    bump=80.0,
+    ride_heights=(("parked", 60.0), ("cruise", 30.0), ("raised", 0.0)),
+    steering=Steering(34.0, 30.0),
+    brake=Brake(Rotor(outline=((-60.0, 150.0), (-36.0, 150.0))), Caliper(outline=RING.outline, clock=RING.clock)),
+    obstacles=(LIP, PANEL, HORN, BALL),
+)
+OLD = Setup(parse_wheel("15x6 ET35"), parse_tire("205/70R15"), ride=0.0, ride_name="raised")
+NEW = Setup(parse_wheel("18x8.5 ET30 5x114.3"), parse_tire("245/45R18"), Spacer(5.0), ride=30.0, ride_name="cruise")
+
+
+def made(setup: Setup, axle: Axle = AXLE, *, build: str = "new", name: str = "Invented wagon") -> Case:
+    """A case as `cases.run` makes it, without a profile."""
+    found = fit(setup, sweep(axle, setup.ride))
+    stands = stance(axle, setup, 12.0)
+    profile = cast(Any, SimpleNamespace(name=name))
+    ready = Ready(profile, build, axle, (), 12.0, stands)
+    return Case(ready=ready, fit=found, stance=stands, change={}, cautions=(), assumptions=())
+
+
+@lru_cache(maxsize=2)
+def pair() -> tuple[Case, Case]:
+    return made(OLD, build="old"), made(NEW)
+
+
+def axes() -> Axes:
+    figure = Figure(figsize=(5, 7), dpi=DPI)
+    FigureCanvasAgg(figure)
+    return figure.add_axes((0.0, 0.0, 1.0, 1.0))
+
+
+def texts(figure: Figure) -> list[Text]:
+    return [t for ax in figure.axes for t in ax.texts if t.get_text()]
+
+
+def said(figure: Figure) -> str:
+    return "\n".join(text.get_text() for text in texts(figure))
+
+
+def boxes(figure: Figure) -> list[tuple[str, Any, Axes]]:
+    """Every text with its bounding box [px] and its panel, each label's frame included."""
+    renderer = cast(Any, figure.canvas).get_renderer()
+    found = []
+    for ax in figure.axes:
+        for text in ax.texts:
+            if text.get_text():
+                found.append((text.get_text(), text.get_window_extent(renderer), ax))
+    return found
+
+
+SHEETS = {
+    "compare": lambda units: compare_sheet(*pair(), units=units),
+    "check": lambda units: check_sheet(pair()[1], units=units),
+    "profile": lambda units: profile_sheet(pair()[1].ready, NEW, units=units),
+}
+
+
+@lru_cache(maxsize=8)
+def sheet(name: str, units: str) -> Figure:
+    return SHEETS[name](units)
+
+
+every_sheet = pytest.mark.parametrize(("name", "units"), list(itertools.product(SHEETS, ("mm", "in"))))
+
+
+# ---------------------------------------------------------------- the whole sheet
+
+
+@every_sheet
+def test_no_two_texts_overlap(name: str, units: str) -> None:
+    for (one, a, _), (other, b, _) in itertools.combinations(boxes(sheet(name, units)), 2):
+        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
+        assert apart, f"{one!r} lies over {other!r}"
+
+
+@every_sheet
+def test_every_text_stays_in_its_panel(name: str, units: str) -> None:
+    for text, box, ax in boxes(sheet(name, units)):
+        assert ax.bbox.x0 - 1 <= box.x0, text
+        assert box.x1 <= ax.bbox.x1 + 1, text
+        assert ax.bbox.y0 - 1 <= box.y0, text
+        assert box.y1 <= ax.bbox.y1 + 1, text
+
+
+@every_sheet
+def test_everything_drawn_is_clipped_to_its_panel(name: str, units: str) -> None:
+    for ax in sheet(name, units).axes:
+        for artist in [*ax.lines, *ax.patches]:
+            assert artist.get_clip_on()
+            assert artist.get_clip_box() is not None or artist.get_clip_path() is not None
+
+
+@every_sheet
+def test_text_is_legible_at_700_pixels(name: str, units: str) -> None:
+    for text in texts(sheet(name, units)):
+        assert float(text.get_fontsize()) / 72 * 700 / SHEET_WIDTH >= 10.0, text.get_text()
+
+
+@every_sheet
+def test_the_drawn_panels_have_equal_scales(name: str, units: str) -> None:
+    panels = [ax for ax in sheet(name, units).axes if ax.axison]
+    assert len(panels) >= 3
+    for ax in panels:
+        assert ax.get_aspect() == 1.0
+        across = abs(np.diff(ax.get_xlim())[0]) / ax.bbox.width
+        up = abs(np.diff(ax.get_ylim())[0]) / ax.bbox.height
+        assert across == pytest.approx(up, rel=1e-9)
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_inch_pictures_carry_no_millimetres(name: str) -> None:
+    assert "mm" not in said(sheet(name, "in"))
+    assert " mm" in said(sheet(name, "mm"))
+    assert not re.search(r"\d in\b", said(sheet(name, "mm")))
+
+
+@pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
+def test_the_same_case_gives_the_same_bytes(kind: str) -> None:
+    again = compare_sheet(made(OLD, build="old"), made(NEW))
+    first, second = render(sheet("compare", "mm"), kind), render(again, kind)
+    assert first == second
+    for stamp in (b"CreationDate", b"<dc:date>", b"Software", b"Matplotlib"):
+        assert stamp not in first
+
+
+def test_two_panels_of_the_front_have_one_scale() -> None:
+    left, right = [ax for ax in sheet("compare", "mm").axes if ax.axison][:2]
+    assert np.diff(left.get_xlim()) == pytest.approx(np.diff(right.get_xlim()))
+    assert left.get_xlim() == pytest.approx(right.get_xlim())
+
+
+# ---------------------------------------------------------------- numbers
+
+
+def test_dimensions_say_what_the_cases_say() -> None:
+    old, new = pair()
+    told = said(sheet("compare", "mm"))
+    for case in (old, new):
+        for value in (case.stance.section_width, case.stance.overall_diameter, case.stance.track):
+            assert length_text(value) in told
+    for key in ("outer_face", "inner_face", "tire_outer", "tire_inner"):
+        move = getattr(new.stance, key) - getattr(old.stance, key)
+        assert f"{abs(move):.1f} mm {'outboard' if move > 0 else 'inboard'}" in told
+    assert "clears" in told or "tight" in told or "touches" in told
+    assert {case.fit.worst.obstacle for case in (old, new) if case.fit.worst} <= set(told.replace("\n", "|").split("|"))
+
+
+def test_a_label_carries_both_clearances_of_its_pose() -> None:
+    old, new = pair()
+    ax = axes()
+    with look():
+        front_section(ax, new, old)
+    told = [text.get_text() for text in ax.texts]
+    at = stand_at(new, NEW.ride, 0.0)
+    before = stand_at(old, OLD.ride, 0.0)
+    near = next(each for each in nearest(new, at, FRONT) if each.entry.clearance < 90)
+    earlier = min(
+        (e for e in old.fit.clearances if e.pose == before.index and e.obstacle == near.entry.obstacle),
+        key=lambda e: e.margin,
+    )
+    expected = f"{length_text(earlier.clearance)} → {length_text(near.entry.clearance)}"
+    assert f"{near.entry.obstacle}\n{expected}" in told
+
+
+def test_a_gap_on_the_page_has_its_true_length() -> None:
+    new = pair()[1]
+    for view, share in ((FRONT, 0.0), (PLAN, 1.0), (PLAN, -1.0)):
+        for near in nearest(new, stand_at(new, NEW.ride, share), view):
+            length = float(np.linalg.norm(near.core - near.part)) - near.radius
+            if near.entry.clearance > 0:  # seen square to the cut, but for the hub's camber: 1 part in 1000
+                assert length == pytest.approx(near.entry.clearance, abs=0.2)
+                assert np.linalg.norm(near.surface - near.part) == pytest.approx(near.entry.clearance, abs=0.2)
+
+
+def test_the_gap_to_the_arch_is_measured_upright() -> None:
+    new = pair()[1]
+    edge = arch(new)
+    assert edge is not None
+    assert edge.name == "fender lip"
+    at = stand_at(new, 0.0, 0.0)
+    top = float(silhouette(new.fit.tire, at, SIDE)[:, 1].max())
+    gap = arch_gap(new, at, edge)
+    assert gap == pytest.approx(410.0 - 3.0 - top, abs=0.01)
+    assert top == pytest.approx(new.stance.overall_diameter / 2, abs=3.0)
+    low = stand_at(new, 60.0, 0.0)
+    assert arch_gap(new, low, edge) == pytest.approx(cast(float, gap) - 60.0, abs=0.5)
+
+
+def test_rows_of_the_tables() -> None:
+    old, new = pair()
+    rows = {row[0]: row[1:] for row in comparison_rows(old, new, "mm")}
+    assert rows["overall diameter"] == ("669.0 mm", length_text(new.stance.overall_diameter), "+8.0 mm")
+    assert rows[""] == ("old", "new", "change")
+    assert rows["scrub radius"][0] == length_text(cast(float, old.stance.scrub_radius))
+    worst = clearance_rows(new, "mm")[1]
+    assert new.fit.worst is not None
+    assert worst[1] == length_text(new.fit.worst.clearance)
+    assert worst[2] == length_text(new.fit.worst.worst_case)
+
+
+@pytest.mark.parametrize(
+    ("move", "units", "trade", "text"),
+    [
+        (57.15, "mm", False, "57.1 mm outboard"),
+        (-44.4, "mm", False, "44.4 mm inboard"),
+        (0.01, "mm", False, "not moved"),
+        (-57.15, "in", False, "2.25 in inboard"),
+        (57.15, "in", True, "2 1/4 in outboard"),
+        (0.1, "in", True, "not moved"),
+    ],
+)
+def test_moves_in_words(move: float, units: str, trade: bool, text: str) -> None:
+    assert moved_text(move, units, trade=trade) == text
+
+
+def test_heights_have_a_sign_but_not_zero() -> None:
+    assert [height_text(z, "mm") for z in (-60.0, 0.0, 35.0)] == ["-60 mm", "0 mm", "+35 mm"]
+    assert height_text(0.2, "in") == "0.0 in"
+
+
+# ---------------------------------------------------------------- views
+
+
+def test_old_is_dashed_and_hatched_new_is_solid_and_filled() -> None:
+    old, new = pair()
+    ax = axes()
+    with look():
+        drawn = front_section(ax, new, old)
+    patches = [artist for artist in drawn if isinstance(artist, PathPatch)]
+    by_edge = {color: [p for p in patches if _color(p.get_edgecolor()) == color] for color in (LIGHT.old, LIGHT.new)}
+    assert all(by_edge.values())
+    assert all(
+        p.get_linestyle() not in ("-", "solid") and _color(p.get_facecolor()) is None for p in by_edge[LIGHT.old]
+    )
+    assert all(
+        p.get_linestyle() in ("-", "solid") and _color(p.get_facecolor()) is not None for p in by_edge[LIGHT.new]
+    )
+    assert any(p.get_hatch() for p in patches if _color(p.get_edgecolor()) == LIGHT.old_hatch)
+
+
+def _color(rgba: Any) -> str | None:
+    if rgba[3] == 0:
+        return None
+    return "#" + "".join(f"{round(c * 255):02x}" for c in rgba[:3])
+
+
+def test_the_two_palettes_differ_in_lightness() -> None:
+    def grey(color: str) -> float:
+        r, g, b = (int(color[i : i + 2], 16) for i in (1, 3, 5))
+        return 0.2126 * r + 0.7152 * g + 0.0722 * b
+
+    assert grey(LIGHT.old) - grey(LIGHT.new) > 40
+    assert grey(LIGHT.new_tire) - grey(LIGHT.new_wheel) > 40
+
+
+def test_outboard_is_right_and_forward_is_left_or_down() -> None:
+    new = pair()[1]
+    front, plan, side = axes(), axes(), axes()
+    with look():
+        front_section(front, new)
+        plan_view(plan, new, share=1.0)
+        side_view(side, new, travel=0.0)
+    assert front.get_xlim()[0] < front.get_xlim()[1]
+    assert front.get_ylim()[0] < front.get_ylim()[1]
+    assert plan.get_xlim()[0] < plan.get_xlim()[1]
+    assert plan.get_ylim()[0] > plan.get_ylim()[1]
+    assert side.get_xlim()[0] > side.get_xlim()[1]
+    for ax, compass in ((front, "outboard ▶"), (plan, "front ▼   outboard ▶"), (side, "◀ front")):
+        assert compass in [text.get_text() for text in ax.texts]
+
+
+def test_the_smallest_clearance_of_a_view_is_marked() -> None:
+    new = pair()[1]
+    ax = axes()
+    with look():
+        front_section(ax, new, travel=AXLE.bump)
+    marked = [t for t in ax.texts if t.get_bbox_patch() and _color(t.get_bbox_patch().get_facecolor()) == LIGHT.alarm]
+    near = nearest(new, stand_at(new, AXLE.bump, 0.0), FRONT)
+    least = min(near, key=lambda each: each.entry.clearance)
+    assert [t.get_text() for t in marked] == [f"{least.entry.obstacle}\n{length_text(least.entry.clearance)}"]
+
+
+def test_outlines_stand_where_the_pose_puts_them() -> None:
+    new = pair()[1]
+    at = stand_at(new, NEW.ride, 0.0)
+    upper = meridian(new.fit.tire, at, FRONT, 1)
+    centre = 790.0 + NEW.spacer.thickness - NEW.wheel.offset
+    assert upper[:, 1].max() == pytest.approx(30.0 + new.stance.overall_diameter / 2, abs=1.5)
+    assert upper[:, 0].mean() == pytest.approx(centre - 300 * np.sin(np.radians(1.1)), abs=6.0)
+    rim = circle(0.0, 200.0, at, SIDE)
+    assert np.ptp(rim[:, 0]) == pytest.approx(400.0, abs=0.5)
+
+
+def test_the_caliper_stands_on_its_side_of_the_axle() -> None:
+    new = made(NEW, replace(AXLE, obstacles=(RING, LIP)))
+    ax = axes()
+    with look():
+        drawn = front_section(ax, new)
+    fills = [p for p in drawn if isinstance(p, PathPatch) and _color(p.get_facecolor()) == LIGHT.part_fill]
+    rings = [p for p in fills if p.get_path().vertices[:, 1].min() > 100]
+    assert rings, "a ring at clock 60 to 130 is cut above the axle"
+
+
+# ---------------------------------------------------------------- odd vehicles
+
+
+@pytest.mark.parametrize(
+    "axle",
+    [
+        replace(AXLE, obstacles=()),
+        replace(AXLE, obstacles=(TUB, LIP, RING, HORN)),
+        replace(AXLE, steering=None, suspension=TapeSuspension(camber=-0.2), ride_heights=()),
+        replace(AXLE, ride_heights=tuple((f"height {i}", 10.0 * i) for i in range(7))),
+        replace(AXLE, brake=None, obstacles=(BALL,)),
+    ],
+    ids=["no obstacles", "solid panel and ring", "does not steer", "seven ride heights", "no arch"],
+)
+def test_odd_vehicles_are_drawn(axle: Axle) -> None:
+    new = made(NEW, axle)
+    old = made(replace(OLD, ride=30.0), axle)
+    for figure in (compare_sheet(old, new), check_sheet(new, units="in"), profile_sheet(new.ready, None)):
+        assert render(figure, "png")[:4] == b"\x89PNG"
+
+
+def test_names_are_text_and_nothing_else() -> None:
+    hostile = "$\\frac{1}{0}$ <script>\n\t\u4e2d\U0001f600 " + "x" * 200
+    axle = replace(AXLE, obstacles=(replace(LIP, name=hostile), HORN))
+    new = made(NEW, axle, build=hostile, name=hostile)
+    for figure in (compare_sheet(new, new), profile_sheet(new.ready, NEW)):
+        assert render(figure, "svg").startswith(b"<?xml")
+        assert "$\\frac{1}{0}$ <script>" in said(figure)
+    assert words("a\nb\u4e2d", 10) == "a b?"
+    assert words("x" * 30, 10) == "x" * 9 + "…"
+
+
+def test_a_stray_point_is_seen() -> None:
+    axle = replace(AXLE, obstacles=(HORN, replace(BALL, points=((-14.0, 640.0, 2000.0),))))
+    figure = profile_sheet(made(NEW, axle).ready, NEW)
+    side = figure.axes[1]
+    assert side.get_ylim()[1] > 2000
+    assert "upper ball joint" in [text.get_text() for text in side.texts]
+
+
+def test_every_obstacle_of_a_profile_is_named_in_every_view() -> None:
+    figure = sheet("profile", "mm")
+    for ax in figure.axes[1:]:
+        names = {text.get_text() for text in ax.texts}
+        assert {obstacle.name for obstacle in AXLE.obstacles} <= names
+        assert "steering axis" in names
+
+
+def test_labels_stay_apart_when_there_are_many() -> None:
+    ax = axes()
+    panel = Panel(ax)
+    with look():
+        from fitment.draw.panel import Area
+
+        panel.fit(Area(np.zeros(2), np.full(2, 300.0)), (10, 10, 10, 10), (False, False))
+        for i in range(24):
+            panel.wish(f"part {i}\n{i}.0 mm", (150 + 3 * i, 150), "#000000")
+        panel.place_labels()
+    assert len(ax.texts) == 24
+    for a, b in itertools.combinations(panel.boxes, 2):
+        assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]
+
+
+# ---------------------------------------------------------------- files
+
+
+@pytest.mark.parametrize("suffix", [".png", ".SVG", ".pdf"])
+def test_a_picture_is_written_whole(tmp_path: Any, suffix: str) -> None:
+    path = tmp_path / f"picture{suffix}"
+    save(sheet("check", "mm"), path)
+    assert path.read_bytes()[:4] in (b"\x89PNG", b"<?xm", b"%PDF")
+    assert [each.name for each in tmp_path.iterdir()] == [path.name]
+
+
+@pytest.mark.parametrize("path", ["picture.jpg", "picture", "picture.png.exe"])
+def test_other_endings_are_refused_with_what_is_allowed(tmp_path: Any, path: str) -> None:
+    with pytest.raises(FitmentError, match=r"\.png, \.svg or \.pdf"):
+        picture_format(path)
+    with pytest.raises(FitmentError, match=r"\.png, \.svg or \.pdf"):
+        save(sheet("check", "mm"), tmp_path / path)
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_bundled_profile_can_be_drawn() -> None:
+    from fitment import profile
+    from fitment.cases import ready
+
+    loaded = profile.load_profile("wagon")
+    axle = loaded.axle_names[0]
+    figure = profile_sheet(ready(loaded, axle), profile.setup(loaded, axle))
+    assert loaded.name.split()[0] in said(figure)
+    assert float(SMALL) >= 10.3
