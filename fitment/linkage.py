@@ -243,5 +243,5 @@ def velocity_by_rack(linkage: Linkage, placed: Placed) -> tuple[Array, Array]:
     right = np.zeros((n, 6, 1))
     right[:, k, 0] = span[:, 1] / linkage.length[k]
     usable = np.abs(np.linalg.det(jacobian)) > 1e-14
-    motion: Array = np.linalg.solve(np.where(usable[:, None, None], jacobian, np.eye(6)), right)[..., 0]
+    motion = np.asarray(np.linalg.solve(np.where(usable[:, None, None], jacobian, np.eye(6)), right)[..., 0], float)
     return motion[:, :3], motion[:, 3:] / SCALE

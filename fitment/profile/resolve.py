@@ -298,7 +298,6 @@ def axle(
     build : None = the baseline
     moved : [mm or deg] added to the measured value at a key path, see `readings`
     """
-    corner = corner_of(profile, axle_name, build)
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
     return _converted(axle_name, own, records.datum_of(datum))
 
@@ -307,7 +306,6 @@ def baseline_axle(
     profile: Profile, axle_name: str, build: str | None = None, moved: Mapping[str, float] | None = None
 ) -> vehicle.Axle:
     """The baseline's axle, with those of a build's moved readings that belong to both."""
-    baseline = corner_of(profile, axle_name)
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
     return _converted(axle_name, datum, records.datum_of(datum))
 
