@@ -41,6 +41,7 @@ WELL_RAMP = 20.0  # [deg] rise of the well's inboard wall
 # Metal of the wheel: assumptions.
 BARREL_THICKNESS = 6.0  # [mm]
 LEAST_METAL = 2.5  # [mm]
+SLIVER = 0.02  # share of the metal that may be cut off by the rim's edge and dropped
 DISC_THICKNESS = 25.0  # [mm]
 PAD_THICKNESS = 30.0  # [mm]
 PAD_OVER_CIRCLE = 35.0  # [mm] pad diameter over bolt circle
@@ -275,7 +276,7 @@ def _one_piece(metal: Any, wheel: Wheel) -> Polygon:
     metal = metal.buffer(0)
     if isinstance(metal, MultiPolygon):
         parts = sorted(metal.geoms, key=lambda part: part.area)
-        if sum(part.area for part in parts[:-1]) > 1.0:
+        if sum(part.area for part in parts[:-1]) > SLIVER * metal.area:
             raise CodeError(
                 f"{wheel.spec}: disc and barrel do not meet; check spoke_back, offset and barrel_clear_diameter "
                 "against each other."

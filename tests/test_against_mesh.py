@@ -33,7 +33,12 @@ def fender(rng: Rng, car: mesh.Vehicle) -> Part:
     angle = np.radians(np.sort(rng.uniform(25, 155, rng.integers(3, 7))))[::-1]
     y = car.centre + car.half * rng.uniform(0.5, 1.3) + rng.uniform(-15, 15, len(angle))
     at = np.stack([away * np.cos(angle), y, away * np.sin(angle)], -1)
-    return {"shape": "edge", "smooth": bool(rng.random() < 0.6), "radius": float(rng.choice([0, 3, 6])), "points": points(at)}
+    return {
+        "shape": "edge",
+        "smooth": bool(rng.random() < 0.6),
+        "radius": float(rng.choice([0, 3, 6])),
+        "points": points(at),
+    }
 
 
 def liner(rng: Rng, car: mesh.Vehicle) -> Part:
@@ -56,7 +61,9 @@ def far_panel(rng: Rng, car: mesh.Vehicle) -> Part:
     """One tilted cell in front of or behind the tread, clear in most poses."""
     side = rng.choice([-1, 1])
     u, v = np.meshgrid([-1.0, 1.0], [-1.0, 1.0], indexing="ij")
-    at = np.array([side * (car.radius + rng.uniform(60, 220)), car.centre - rng.uniform(-60, 200), rng.uniform(-80, 200)])
+    at = np.array(
+        [side * (car.radius + rng.uniform(60, 220)), car.centre - rng.uniform(-60, 200), rng.uniform(-80, 200)]
+    )
     first, second = rng.normal(size=(2, 3)) * [40, 150, 150]
     rows = at + u[..., None] * first + v[..., None] * second + rng.uniform(-15, 15, (2, 2, 3))
     return {"shape": "panel", "rows": points(rows)}
@@ -95,7 +102,11 @@ def ball(rng: Rng, car: mesh.Vehicle) -> Part:
     where = rng.integers(3)
     angle = rng.uniform(0, 2 * np.pi)
     r = (car.rim - rng.uniform(30, 90), car.radius * rng.uniform(0.3, 1), car.radius + rng.uniform(10, 90))[where]
-    y = (car.hub_y - rng.uniform(20, 90), car.centre - car.half - rng.uniform(30, 120), car.centre + rng.uniform(-90, 90))[where]
+    y = (
+        car.hub_y - rng.uniform(20, 90),
+        car.centre - car.half - rng.uniform(30, 120),
+        car.centre + rng.uniform(-90, 90),
+    )[where]
     at = np.array([r * np.cos(angle), y, r * np.sin(angle)])
     return {
         "shape": "ball", "fixed_to": "body" if where == 1 and rng.random() < 0.5 else "knuckle",
@@ -119,7 +130,11 @@ def stray_edge(rng: Rng, car: mesh.Vehicle) -> Part:
     """A long skew line somewhere near the wheel, sampled in a box round it."""
     box = np.array([car.radius * 1.3, 150, car.radius * 1.3])
     away = np.array([0, car.centre + rng.choice([-1, 1]) * (car.half + 170), 0])
-    return {"shape": "edge", "radius": float(rng.choice([0, 2])), "points": points(away + rng.uniform(-1, 1, (3, 3)) * box)}
+    return {
+        "shape": "edge",
+        "radius": float(rng.choice([0, 2])),
+        "points": points(away + rng.uniform(-1, 1, (3, 3)) * box),
+    }
 
 
 MAKERS = (fender, liner, inner_panel, far_panel, valance, damper, half_shaft, ball, in_barrel, stray_edge)
@@ -162,8 +177,8 @@ STILL = {"rotation": np.eye(3).tolist(), "origin_mm": [0, 0, 0]}
 )
 def test_both_references_give_distances_known_in_closed_form(shape: str, placed: Any, expected: float) -> None:
     core = mesh.pieces(shape, placed)
-    by_mesh = mesh.mesh_distances(mesh.tree(*mesh.revolve(DISC)), [STILL], [mesh.tree_of_pieces(core)])
-    by_cells = mesh.least(mesh.Section(DISC), core, np.zeros(len(core), dtype=int), GAP)[0]
+    by_mesh = mesh.mesh_distances(mesh.Solid.of(DISC), [STILL], [mesh.tree_of_pieces(core)])
+    by_cells = mesh.least(mesh.Section(DISC), core, np.zeros(len(core), dtype=int), GAP)
     assert by_mesh[0] == pytest.approx(expected, abs=mesh.FACET + 1e-6)
     assert expected - 1e-9 <= by_cells[0] <= expected + GAP + 1e-9
 
@@ -172,7 +187,7 @@ def test_both_references_give_distances_known_in_closed_form(shape: str, placed:
 def test_clearances_agree_with_a_mesh_and_with_exact_cells(seed: int, tmp_path: Path) -> None:
     answer = mesh.check(tmp_path, scene(seed))
     poses = answer["poses"]
-    solids = {part: mesh.tree(*mesh.revolve(section)) for part, section in answer["sections"].items()}
+    solids = {part: mesh.Solid.of(section) for part, section in answer["sections"].items()}
     exact = {part: mesh.Section(section) for part, section in answer["sections"].items()}
     wrong = []
     for entry in mesh.entries(answer):
@@ -194,5 +209,7 @@ def test_clearances_agree_with_a_mesh_and_with_exact_cells(seed: int, tmp_path: 
 def _misses(label: str, ours: np.ndarray, chosen: np.ndarray, theirs: np.ndarray, allowed: float) -> list[str]:
     pairs = [(k, ours[k], other) for k, other in zip(chosen, theirs, strict=True)]
     return [
-        f"{label}, pose {k}: {mine:.4f} mm, reference {other:.4f} mm" for k, mine, other in pairs if abs(mine - other) > allowed
+        f"{label}, pose {k}: {mine:.4f} mm, reference {other:.4f} mm"
+        for k, mine, other in pairs
+        if abs(mine - other) > allowed
     ]

@@ -17,6 +17,7 @@ answer is above the true least by no more than the gap asked for, and holds insi
 
 from __future__ import annotations
 
+import functools
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -96,9 +97,16 @@ def vehicle(rng: np.random.Generator, steered: bool = True) -> Vehicle:
             "lower": near(8, hub_y - 85, -130, by=20),
             "upper": near(-20, hub_y - 140, 220, by=30),
         }
-        axle["steering"] = {"lock_left": round(float(rng.uniform(24, 38)), 1), "lock_right": round(float(rng.uniform(24, 38)), 1)}
+        axle["steering"] = {
+            "lock_left": round(float(rng.uniform(24, 38)), 1),
+            "lock_right": round(float(rng.uniform(24, 38)), 1),
+        }
         if rng.random() < 0.5:
-            axle["steer_limit"] = [[droop, 1.0], [round(0.4 * bump), 1.0], [bump, round(float(rng.uniform(0.5, 0.9)), 2)]]
+            axle["steer_limit"] = [
+                [droop, 1.0],
+                [round(0.4 * bump), 1.0],
+                [bump, round(float(rng.uniform(0.5, 0.9)), 2)],
+            ]
     profile = {
         "format": 1,
         "name": "Invented vehicle",
@@ -219,12 +227,33 @@ def tree_of_pieces(parts: np.ndarray) -> fcl.BVHModel:
     return tree(parts.reshape(-1, 3), index)
 
 
-def mesh_distances(solid: fcl.BVHModel, poses: list[dict[str, Any]], cores: list[fcl.BVHModel]) -> np.ndarray:
+@dataclass(frozen=True)
+class Solid:
+    """A revolved section; the mesh stands `shift` [mm] along the spin axis from where it was made."""
+
+    model: fcl.BVHModel
+    shift: float
+
+    @classmethod
+    def of(cls, section: Any) -> Solid:
+        """Meshes are kept: wheels that differ by offset or spacer alone share one (corners to 1e-5 mm)."""
+        corners = outline_of(section)
+        shift = float(corners[0, 0])
+        return cls(_solid(tuple(map(tuple, np.round(corners - [shift, 0], 5).tolist()))), shift)
+
+
+@functools.lru_cache(maxsize=24)
+def _solid(corners: tuple[tuple[float, float], ...]) -> fcl.BVHModel:
+    return tree(*revolve(corners))
+
+
+def mesh_distances(solid: Solid, poses: list[dict[str, Any]], cores: list[fcl.BVHModel]) -> np.ndarray:
     """Distance [mm] of a solid to a core in every pose; -1 or 0 where they meet."""
     still, found = fcl.Transform(), []
     for pose, core in zip(poses, cores, strict=True):
-        there = fcl.Transform(np.array(pose["rotation"], dtype=float), np.array(pose["origin_mm"], dtype=float))
-        pair = fcl.CollisionObject(solid, there), fcl.CollisionObject(core, still)
+        rotation, origin = np.array(pose["rotation"], dtype=float), np.array(pose["origin_mm"], dtype=float)
+        there = fcl.Transform(rotation, origin + rotation[:, 1] * solid.shift)
+        pair = fcl.CollisionObject(solid.model, there), fcl.CollisionObject(core, still)
         found.append(fcl.distance(*pair, fcl.DistanceRequest(), fcl.DistanceResult()))
     return np.array(found)
 
@@ -292,30 +321,24 @@ def reach_of(cells: np.ndarray, middle: np.ndarray) -> np.ndarray:
     return np.hypot(np.abs(away[..., 1]).max(1), np.maximum(farther.max(1), nearer.max(1)))
 
 
-def least(section: Section, cells: np.ndarray, group: np.ndarray, gap: float) -> tuple[np.ndarray, np.ndarray]:
-    """Least signed distance of each group of cells (n, k, 3), hub frame: value [mm] and the cell's number.
+def least(section: Section, cells: np.ndarray, group: np.ndarray, gap: float, interest: float = np.inf) -> np.ndarray:
+    """Least signed distance [mm] of each group of cells (n, k, 3), hub frame; groups are numbered from 0.
 
-    Groups are numbered from 0. A value is above the true least by at most `gap`.
+    A value is above the true least by at most `gap`. A group whose least is more than `interest` above the
+    least of all is given up as soon as that is known, so its value may be larger still.
     """
     best = np.full(group.max() + 1, np.inf)
-    which = np.zeros(len(best), dtype=int)
-    number = np.arange(len(cells))
     while len(cells):
         assert len(cells) <= CELLS_AT_ONCE, "too many cells are left; is the part parallel to the surface?"
         middle = cells.mean(1)
         value = section.signed(middle)
-        order = np.argsort(-value, kind="stable")
-        low = np.full(len(best), np.inf)
-        low[group[order]] = value[order]
-        lowest = np.zeros(len(best), dtype=int)
-        lowest[group[order]] = number[order]
-        which = np.where(low < best, lowest, which)
-        best = np.minimum(best, low)
+        np.minimum.at(best, group, value)
         if cells.shape[1] == 1:
             break
-        keep = value - reach_of(cells, middle) < best[group] - gap
-        cells, group, number = halves(cells[keep]), np.tile(group[keep], 2), np.tile(number[keep], 2)
-    return best, which
+        lower = value - reach_of(cells, middle)
+        keep = (lower < best[group] - gap) & (lower < best.min() + interest)
+        cells, group = halves(cells[keep]), np.tile(group[keep], 2)
+    return best
 
 
 def to_hub(points: np.ndarray, rotation: np.ndarray, origin: np.ndarray) -> np.ndarray:
@@ -332,4 +355,4 @@ def least_by_pose(
     parts = [pieces(obstacle["shape"], obstacle["placed"][k]) for k in chosen]
     group = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
     rotation, origin = (np.array([poses[k][key] for k in chosen], dtype=float) for key in ("rotation", "origin_mm"))
-    return least(section, to_hub(np.concatenate(parts), rotation[group], origin[group]), group, gap)[0]
+    return least(section, to_hub(np.concatenate(parts), rotation[group], origin[group]), group, gap)

@@ -80,7 +80,10 @@ class Tape:
         hub = self.hub_face + shift
         if self.axis is None:
             return hub, np.stack(columns, -1)
-        lower, upper = (self.hub_face + shift + turned(np.broadcast_to(p - self.hub_face, (len(h), 3)), forward, lean) for p in self.axis)
+        lower, upper = (
+            self.hub_face + shift + turned(np.broadcast_to(p - self.hub_face, (len(h), 3)), forward, lean)
+            for p in self.axis
+        )
         axis = (upper - lower) / np.linalg.norm(upper - lower, axis=-1, keepdims=True)
         return lower + turned(hub - lower, axis, turn), np.stack([turned(c, axis, turn) for c in columns], -1)
 

@@ -1,0 +1,142 @@
+"""A small invented vehicle on which every clearance can be worked in the head, and the command line in-process.
+
+The bench vehicle, front axle, all in mm: the hub face stands 750 from the centre plane (track width 1500), the
+wheel travels straight up and down by 50, it neither cambers nor steers. On it a 17x8 ET0 wheel, so that the rim's
+centre line lies in the hub face, and a tire whose maker states 230 wide on that rim and 634 across. A post stands
+straight up 140 outboard of the hub face, a rail runs along y at 420 above the hub:
+
+    tire to post   890 - 750 - 230 / 2          = 25    at every travel
+    wheel to post  890 - 750 - (8 + 1) 25.4 / 2 = 25.7  (overall width: rim width + 2 x 12.7)
+    tire to rail   420 - 634 / 2 - 50           = 53    at full bump
+"""
+
+from __future__ import annotations
+
+import copy
+import json
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "fitment", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+settings.load_profile("fitment")
+
+HUB_FACE, POST, RAIL = 750.0, 890.0, 420.0  # [mm] y, y, z
+WIDTH, DIAMETER, SEAT = 230.0, 634.0, 432.0  # [mm] of the tire; SEAT: nominal diameter of a 17 in rim, UN R30
+TIRE = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": DIAMETER}
+
+_AXLE: dict[str, Any] = {
+    "axle_load": 900,
+    "hub_face_width": 2 * HUB_FACE,
+    "hub_height": 310,
+    "suspension": {"kind": "tape"},
+    "travel": {"droop": -50, "bump": 50},
+    "ride_heights": {"level": 0, "low": 30},
+    "hub": {
+        "bolt_circle": "5x114.3",
+        "stud": "M12x1.5",
+        "stud_length": 40,
+        "wheel_register": {"diameter": 67.1, "length": 8},
+    },
+    "obstacles": [
+        {"name": "post", "shape": "edge", "points": [[0, POST, -450], [0, POST, 450]]},
+        {"name": "rail", "shape": "edge", "points": [[0, 500, RAIL], [0, 1000, RAIL]]},
+    ],
+}
+_PROFILE: dict[str, Any] = {
+    "format": 1,
+    "name": "Bench vehicle (invented)",
+    "axles": {"front": _AXLE},
+    "builds": {
+        "measured": {"front": {"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": TIRE, "ride": "level"}},
+        "lowered": {"front": {"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": TIRE, "ride": "low"}},
+    },
+    "baseline": "measured",
+}
+
+
+def vehicle(**front: Any) -> dict[str, Any]:
+    """The bench vehicle as plain data, with keys of its front axle replaced; None removes one."""
+    data = copy.deepcopy(_PROFILE)
+    axle = data["axles"]["front"]
+    for key, value in copy.deepcopy(front).items():
+        if value is None:
+            del axle[key]
+        else:
+            axle[key] = value
+    return data
+
+
+def bench_setup(data: dict[str, Any], build: str = "measured") -> dict[str, Any]:
+    """The front corner of a build, to be changed in place."""
+    return data["builds"][build]["front"]  # type: ignore[no-any-return]
+
+
+def steered(**front: Any) -> dict[str, Any]:
+    """The bench vehicle with a vertical steering axis 50 inboard of the hub face and locks of 30 degrees."""
+    axis = {"lower": [0, HUB_FACE - 50, -150], "upper": [0, HUB_FACE - 50, 150]}
+    known = {"suspension": {"kind": "tape", "steering_axis": axis}, "steering": {"lock_left": 30, "lock_right": 30}}
+    return vehicle(**(known | front))
+
+
+def write_profile(folder: Path, data: dict[str, Any], name: str = "bench.yaml") -> str:
+    """The profile as a file (JSON is YAML); its path."""
+    path = folder / name
+    path.write_text(json.dumps(data, indent=1))
+    return str(path)
+
+
+def run(*arguments: str, cwd: Path | None = None) -> Result:
+    """One command in this process; an exception that is no exit fails the test with its traceback."""
+    from fitment.cli import cli
+
+    here = Path.cwd()
+    if cwd is not None:
+        os.chdir(cwd)
+    try:
+        result = CliRunner().invoke(cli, list(arguments), prog_name="fitment")
+    finally:
+        os.chdir(here)
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def run_json(*arguments: str) -> Any:
+    """The JSON that a command prints; exit codes 0 and 1 both carry an answer."""
+    result = run(*arguments, "--format", "json")
+    assert result.exit_code in (0, 1), result.output
+    return json.loads(result.stdout)
+
+
+@pytest.fixture
+def check(tmp_path: Path) -> Callable[..., dict[str, Any]]:
+    """check(data, *options) -> the JSON of `check --axle front` on a profile given as plain data."""
+
+    def checked(data: dict[str, Any], *options: str) -> dict[str, Any]:
+        found = run_json("check", write_profile(tmp_path, data), "--axle", "front", *options)
+        assert isinstance(found, dict)
+        return found
+
+    return checked
+
+
+def least(answer: dict[str, Any], obstacle: str, part: str = "tire", key: str = "clearance_mm") -> float:
+    """Smallest value of one obstacle and part over all poses."""
+    values = [e[key] for e in answer["clearances"] if (e["obstacle"], e["part"]) == (obstacle, part)]
+    assert values, f"{obstacle} - {part} is not in the answer"
+    return float(min(values))
+
+
+def bolt_on(answer: dict[str, Any], item: str) -> tuple[str, str]:
+    """Status and detail of one bolt-on check."""
+    found = [(entry["status"], entry["detail"]) for entry in answer["bolt_on"] if entry["item"] == item]
+    assert len(found) == 1, f"{item}: {found}"
+    return found[0]
