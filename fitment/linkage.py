@@ -8,7 +8,7 @@ the steered rod set aside. All poses are solved side by side.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +41,7 @@ class Linkage:
 
     hub_face : centre of the hub face (3,); spin_axis : outboard unit vector (3,)
     names : of the rods (k,); inner, outer : their ends on body and knuckle (k, 3); length : (k,)
+    inner and length may carry a leading axis (n, ...): then every pose has a linkage of its own
     steered : number of the rod whose inner end the rack moves along y, or -1
     """
 
@@ -82,7 +83,7 @@ def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: 
     rotation, centre = np.tile(np.eye(3), (n, 1, 1)), np.tile(linkage.hub_face, (n, 1))
     rotation, centre, solved = _newton(linkage, target, by_steer, rotation, centre)
     for i in np.flatnonzero(~solved):
-        rotation[i], centre[i], solved[i] = _walk(linkage, start, target[i], by_steer)
+        rotation[i], centre[i], solved[i] = _walk(_own(linkage, int(i)), start, target[i], by_steer)
     if by_steer and linkage.steered >= 0:
         moved, reached = _rack_of(linkage, rotation, centre)
         solved = solved & reached
@@ -113,6 +114,13 @@ def reach(linkage: Linkage, start: Array, target: Array, *, by_steer: bool) -> t
     return start + low * (target - start), _locked(linkage, *state, by_steer)
 
 
+def _own(linkage: Linkage, pose: int) -> Linkage:
+    """The linkage of one pose."""
+    if linkage.inner.ndim == 2:
+        return linkage
+    return replace(linkage, inner=linkage.inner[pose], length=linkage.length[pose])
+
+
 def _one(linkage: Linkage, target: Array, by_steer: bool, rotation: Array, centre: Array) -> tuple[Array, Array, bool]:
     r, c, solved = _newton(linkage, target[None], by_steer, rotation[None], centre[None])
     return r[0], c[0], bool(solved[0])
@@ -133,9 +141,8 @@ def _newton(
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Newton's method on all poses at once. Solved = converged, near the start, on the reference's branch."""
     rotation, centre, first = rotation.copy(), centre.copy(), rotation
-    sign = np.sign(
-        np.linalg.det(_system(linkage, target[:1] * 0, by_steer, np.eye(3)[None], linkage.hub_face[None])[1])
-    )
+    at_reference = _system(_own(linkage, 0), np.zeros((1, 2)), by_steer, np.eye(3)[None], linkage.hub_face[None])[1]
+    sign = np.sign(np.linalg.det(at_reference))
     jacobian = np.empty((len(target), 6, 6))
     residual = np.full((len(target), 6), np.inf)
     with np.errstate(all="ignore"):
@@ -183,11 +190,12 @@ def _system(linkage: Linkage, target: Array, by_steer: bool, rotation: Array, ce
         if k == left_out:
             continue
         arm = rotation @ (linkage.outer[k] - linkage.hub_face)
-        inner = linkage.inner[k] + np.outer(rack if k == linkage.steered else 0 * rack, [0.0, 1.0, 0.0])
+        inner = linkage.inner[..., k, :] + np.outer(rack if k == linkage.steered else 0 * rack, [0.0, 1.0, 0.0])
         span = centre + arm - inner
-        length = linkage.length[k]
+        length = linkage.length[..., k]
         error = (np.sum(span * span, -1) - length**2) / (2 * length)
-        rows.append((error, span / length, np.cross(arm, span / length)))
+        pull = span / np.asarray(length)[..., None]
+        rows.append((error, pull, np.cross(arm, pull)))
     if linkage.slider is not None:
         rows += _slider_rows(linkage.slider, linkage.hub_face, rotation, centre)
     up = np.broadcast_to([0.0, 0.0, 1.0], (n, 3))
@@ -216,9 +224,10 @@ def _slider_rows(slider: Slider, hub_face: Array, rotation: Array, centre: Array
 def _rack_of(linkage: Linkage, rotation: Array, centre: Array) -> tuple[Array, NDArray[np.bool_]]:
     """Rack displacement (n,) [mm] that gives the steered rod its length, the smaller one, and whether there is one."""
     k = linkage.steered
-    span = centre + rotation @ (linkage.outer[k] - linkage.hub_face) - linkage.inner[k]
-    room = linkage.length[k] ** 2 - span[:, 0] ** 2 - span[:, 2] ** 2
-    half = np.sqrt(np.maximum(room, 0.0)) * np.sign(linkage.outer[k, 1] - linkage.inner[k, 1])
+    inner = linkage.inner[..., k, :]
+    span = centre + rotation @ (linkage.outer[k] - linkage.hub_face) - inner
+    room = linkage.length[..., k] ** 2 - span[:, 0] ** 2 - span[:, 2] ** 2
+    half = np.sqrt(np.maximum(room, 0.0)) * np.sign(linkage.outer[k, 1] - inner[..., 1])
     return span[:, 1] - half, room >= 0
 
 
@@ -238,10 +247,10 @@ def velocity_by_rack(linkage: Linkage, placed: Placed) -> tuple[Array, Array]:
     target = np.stack([placed.centre[:, 2] - linkage.hub_face[2], placed.rack], -1)
     _, jacobian = _system(linkage, target, False, placed.rotation, placed.centre)
     k = linkage.steered
-    inner = linkage.inner[k] + np.outer(placed.rack, [0.0, 1.0, 0.0])
+    inner = linkage.inner[..., k, :] + np.outer(placed.rack, [0.0, 1.0, 0.0])
     span = placed.centre + placed.rotation @ (linkage.outer[k] - linkage.hub_face) - inner
     right = np.zeros((n, 6, 1))
-    right[:, k, 0] = span[:, 1] / linkage.length[k]
+    right[:, k, 0] = span[:, 1] / linkage.length[..., k]
     usable = np.abs(np.linalg.det(jacobian)) > 1e-14
     motion = np.asarray(np.linalg.solve(np.where(usable[:, None, None], jacobian, np.eye(6)), right)[..., 0], float)
     return motion[:, :3], motion[:, 3:] / SCALE

@@ -5,6 +5,7 @@ Names of the points are those of the profile. An arm is two rods that meet at it
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -56,9 +57,12 @@ HALF_AXIS = 150.0  # [mm] from the middle of a found steering axis to each of it
 def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
     """The linkage of a suspension at its reference pose. Raises MotionError for points that cannot move."""
     points = {name: np.array(point) for name, point in suspension.points}
+    on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
     rods = RODS[suspension.kind]
-    inner = np.array([points[body] for _, body, _ in rods])
-    outer = np.array([points[knuckle] for _, _, knuckle in rods])
+    arm_ends = np.array([on_arm.get(knuckle, points[knuckle]) for _, _, knuckle in rods])
+    length = np.linalg.norm(arm_ends - np.array([points[body] for _, body, _ in rods]), axis=1)
+    if suspension.tie_rod is not None:
+        length[-1] = suspension.tie_rod
     slider = None
     if suspension.kind == "strut":
         along = points["strut_top"] - points["strut_axis_point"]
@@ -67,9 +71,9 @@ def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
         hub_face=np.array(hub_face_at),
         spin_axis=spin_axis(suspension.camber, -suspension.toe_in),
         names=tuple(name for name, _, _ in rods),
-        inner=inner,
-        outer=outer,
-        length=np.linalg.norm(outer - inner, axis=1),
+        inner=np.array([on_body.get(body, points[body]) for _, body, _ in rods], dtype=float),
+        outer=np.array([points[knuckle] for _, _, knuckle in rods]),
+        length=length,
         steered=len(rods) - 1,
         slider=slider,
     )
@@ -87,7 +91,8 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
     if axle.steering is None:
         return 0.0, 0.0
     assert isinstance(axle.suspension, LinkSuspension)
-    linkage = linkage_of(axle.suspension, axle.hub_face_at)
+    as_measured = replace(axle.suspension, on_body=(), on_arm=(), tie_rod=None)  # adjusting does not move the stops
+    linkage = linkage_of(as_measured, axle.hub_face_at)
     z = axle.hub_face_at[2]
     locks = np.array([axle.steering.lock_left, -axle.steering.lock_right])
     placed = solve(linkage, np.full(2, z), steer=locks)
@@ -136,35 +141,40 @@ def _rack_motion(placed: Placed) -> Motion:
     return np.broadcast_to(np.eye(3), (n, 3, 3)), np.outer(placed.rack, [0.0, 1.0, 0.0])
 
 
-def _arm_motions(kind: str, points: dict[str, Array], knuckle: Motion, placed: Placed) -> dict[str, Motion]:
-    """Arms turn about their pivots; single links take the least turn that follows their outer end."""
+def _arm_motions(
+    suspension: LinkSuspension, points: dict[str, Array], knuckle: Motion, placed: Placed
+) -> dict[str, Motion]:
+    """Arms follow their pivots and ball joint; single links take the least turn that follows their outer end."""
+    on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
 
     def moved(name: str) -> Array:
         return knuckle[0] @ points[name] + knuckle[1]
 
-    if kind == "five_link":
-        found = {}
-        for name, (body, outer) in LINKS.items():
-            shift = np.outer(placed.rack, [0.0, 1.0, 0.0]) if name == "toe" else 0.0
-            inner = points[body] + shift
-            turn = _least_turn(unit(points[outer] - points[body]), unit(moved(outer) - inner))
-            found[name] = (turn, inner - turn @ points[body])
-        return found
     found = {}
+    if suspension.kind == "five_link":
+        for name, (body, outer) in LINKS.items():
+            inner = np.array(on_body.get(body, points[body]))
+            inner = inner + np.outer(placed.rack if name == "toe" else 0 * placed.rack, [0.0, 1.0, 0.0])
+            turn = _least_turn(unit(points[outer] - points[body]), unit(moved(outer) - inner))
+            found[name] = (turn, inner - np.einsum("nij,j->ni", turn, points[body]))
+        return found
     for name, (front, rear, ball) in ARMS.items():
         if ball in points:
-            turn = _hinge_turn(points[front], points[rear], points[ball], moved(ball))
-            found[name] = (turn, points[front] - turn @ points[front])
+            before = np.array([points[front], points[rear], on_arm.get(ball, points[ball])], dtype=float)
+            pivots = np.array([on_body.get(front, points[front]), on_body.get(rear, points[rear])], dtype=float)
+            joint = moved(ball)
+            after = np.concatenate([np.broadcast_to(pivots, (len(joint), 2, 3)), joint[:, None]], axis=1)
+            turn = _triad(after) @ _triad(before[None]).swapaxes(1, 2)
+            found[name] = (turn, after[:, 0] - turn @ before[0])
     return found
 
 
-def _hinge_turn(front: Array, rear: Array, ball: Array, moved: Array) -> Array:
-    """Turn (n, 3, 3) about the line front - rear that takes the ball joint to where it is (n, 3)."""
-    hinge = unit(front - rear)
-    before, after = ball - front, moved - front
-    before, after = before - (before @ hinge) * hinge, after - (after @ hinge)[:, None] * hinge
-    angle = np.arctan2(np.cross(before, after) @ hinge, after @ before)
-    return rotation_about(np.broadcast_to(hinge, moved.shape), np.degrees(angle))
+def _triad(corners: Array) -> Array:
+    """Orthonormal frames (n, 3, 3) on triangles (n, 3, 3): along the first two corners, and towards the third."""
+    along = unit(corners[:, 0] - corners[:, 1])
+    out = corners[:, 2] - corners[:, 0]
+    out = unit(out - np.sum(out * along, -1, keepdims=True) * along)
+    return np.stack([along, out, np.cross(along, out)], axis=-1)
 
 
 def _least_turn(before: Array, after: Array) -> Array:

@@ -75,12 +75,18 @@ class LinkSuspension:
     kind : double_wishbone, strut or five_link
     camber, toe_in : at its reference pose [deg]
     points : (name, place) of the hardpoints, body frame at its reference pose [mm]
+    on_body : (name, place) of inner pivots that an adjuster has moved in the body [mm]
+    on_arm : (name, place) of ball joints that an adjuster has moved on their arm, arm as measured [mm]
+    tie_rod : length of the tie rod or toe link when it was re-set [mm], else as measured
     """
 
     kind: str
     camber: float
     toe_in: float
     points: tuple[tuple[str, Point], ...]
+    on_body: tuple[tuple[str, Point], ...] = ()
+    on_arm: tuple[tuple[str, Point], ...] = ()
+    tie_rod: float | None = None
 
 
 @dataclass(frozen=True)
@@ -99,6 +105,26 @@ class SolidAxle:
 
 
 Suspension = TapeSuspension | LinkSuspension | SolidAxle
+
+
+@dataclass(frozen=True)
+class Adjuster:
+    """Something that can be set on a suspension.
+
+    moves : names of the points it moves
+    out, forward : settings of a ball joint with several positions [mm]; out in the arm's plane, square to its
+        pivots, forward along them
+    eccentric : radius of an eccentric bushing's circle [mm]; each point is turned on its own
+    step : smallest turn [deg], None = any; now : how each is set [deg], 0 = outboard, 90 = up, if known
+    """
+
+    name: str
+    moves: tuple[str, ...]
+    out: tuple[float, ...] = ()
+    forward: tuple[float, ...] = ()
+    eccentric: float | None = None
+    step: float | None = None
+    now: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -129,3 +155,4 @@ class Axle:
     brake: Brake | None = None
     obstacles: tuple[Obstacle, ...] = ()
     top_speed: float | None = None
+    adjusters: tuple[Adjuster, ...] = ()

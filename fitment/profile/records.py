@@ -95,6 +95,18 @@ SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {
 }
 
 
+def adjuster(part: schema.AdjusterPart) -> vehicle.Adjuster:
+    return vehicle.Adjuster(
+        name=part.name,
+        moves=part.moves,
+        out=tuple(each.value for each in part.out),
+        forward=tuple(each.value for each in part.forward),
+        eccentric=_value(part.eccentric),
+        step=_value(part.step),
+        now=tuple(each.value for each in part.now),
+    )
+
+
 def _value(measured: Measured | None) -> float | None:
     return None if measured is None else measured.value
 

@@ -402,6 +402,7 @@ def _converted(axle_name: str, part: schema.AxlePart, datum: records.Datum) -> v
         steer_limit=tuple((travel.value, share) for travel, share in part.steer_limit),
         driven=part.driven,
         axle_load=part.axle_load,
+        adjusters=tuple(records.adjuster(each) for each in part.adjusters),
         top_speed=part.top_speed,
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,

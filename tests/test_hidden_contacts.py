@@ -1,0 +1,211 @@
+"""Contacts between the poses a grid would take: the least clearance against a far denser sweep.
+
+Parts are placed so that the wheel comes closest to them in mid travel and between half lock and lock, where a
+coarse grid of poses is blind. The reference sweeps travel ten times and steer twenty times as finely as
+levels of 20 mm and half locks, then closes in on every valley it found; its poses are its own
+(reference/tape_motion.py) and its clearances are exact (cells of reference/mesh.py). From the program it takes
+the sections and the parts as placed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from reference import mesh
+from reference.tape_motion import Tape
+
+CLEARANCE = 0.05  # [mm] the contract, positive clearances
+DEPTH = 0.5  # [mm] the contract, overlaps
+TRAVEL_STEP = 2.0  # [mm]
+STEER_STEP = 0.05  # of the way from straight to a lock
+VALLEY = 1.0  # [mm] a pose this close to the best may lead to a better one
+SCENES = range(36)
+Rng = np.random.Generator
+Part = dict[str, Any]
+
+
+# ---------------------------------------------------------------- scenes
+
+
+def tangents(out: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Two directions square to a direction and to each other."""
+    first = np.cross(out, [0.3, -0.5, 0.8])
+    first /= np.linalg.norm(first)
+    return first, np.cross(out, first)
+
+
+def narrow_part(rng: Rng, at: np.ndarray, out: np.ndarray) -> Part:
+    """A narrow part whose nearest place is about `at`, the solid on the side away from `out`; body frame."""
+    first, second = tangents(out)
+    angle = rng.uniform(0, np.pi)
+    along = np.cos(angle) * first + np.sin(angle) * second
+    across = np.cross(out, along)
+    half = rng.uniform(4, 45)
+    match rng.integers(6):
+        case 0:
+            radius = round(float(rng.uniform(0, 12)), 1)
+            return {"shape": "ball", "radius": radius, "at": points(at + radius * out)}
+        case 1:  # lies along the surface
+            return {"shape": "edge", "radius": 0, "points": points(np.stack([at - half * along, at + half * along]))}
+        case 2:  # points at it
+            tilt = out + 0.4 * along
+            return {"shape": "edge", "radius": 2, "points": points(np.stack([at + 2 * out, at + (5 + half) * tilt]))}
+        case 3:  # a thin sheet, edge on
+            rows = [[at - half * along, at + half * along], [at + 30 * out - half * along, at + 30 * out + half * along]]
+        case 4:  # a thin sheet, flat on
+            rows = [[at - half * along - 9 * across, at + half * along - 9 * across],
+                    [at - half * along + 9 * across, at + half * along + 9 * across]]  # fmt: skip
+        case _:  # a corner of a sheet
+            rows = [[at, at + 25 * out + 20 * along], [at + 25 * out - 20 * along, at + 50 * out + 8 * across]]
+    return {"shape": "panel", "rows": points(np.array(rows))}
+
+
+def points(at: np.ndarray) -> Any:
+    return np.round(at, 3).tolist()
+
+
+def hub_place(rng: Rng, car: mesh.Vehicle, kind: str) -> tuple[np.ndarray, np.ndarray]:
+    """A place just off the tire and the direction away from it, hub frame."""
+    middle = car.centre - car.hub_y
+    away = rng.uniform(1, 14)
+    angle = rng.uniform(0, 2 * np.pi)
+    if kind == "shoulder":  # swept past when steering
+        side = rng.choice([-1, -1, 1])
+        angle = rng.choice([0, np.pi]) + rng.uniform(-0.5, 0.5)
+        r, y, lean = car.radius * rng.uniform(0.93, 0.99), middle + side * car.half * rng.uniform(0.8, 1), side * rng.uniform(0.3, 1.5)
+    elif kind == "tread":  # nearest where the hub is as high as the part
+        angle = rng.choice([0, np.pi]) + rng.uniform(-0.15, 0.15)
+        r, y, lean = car.radius + 1, middle + rng.uniform(-0.7, 0.7) * car.half, 0.0
+    elif kind == "sidewall":  # the widest ring passes it in mid travel
+        side = rng.choice([-1, 1])
+        r, y, lean = car.rim + 0.5 * (car.radius - car.rim), middle + side * car.half, side * 20.0
+    else:  # anywhere round the tire
+        side = rng.choice([-1, 1])
+        r, y, lean = car.radius * rng.uniform(0.6, 1), middle + side * car.half * rng.uniform(0.9, 1.05), side * 2.0
+    out = np.array([np.cos(angle), lean, np.sin(angle)])
+    out /= np.linalg.norm(out)
+    return np.array([r * np.cos(angle), y, r * np.sin(angle)]) + away * out, out
+
+
+def scene(seed: int) -> dict[str, Any]:
+    """A profile of five narrow parts, each set close to the tire in a pose of its own."""
+    rng = np.random.default_rng([77, seed])
+    car = mesh.vehicle(rng, steered=seed % 9 != 8)
+    tape = Tape.of(car.axle)
+    droop, bump = car.axle["travel"]["droop"], car.axle["travel"]["bump"]
+    parts = []
+    for number, kind in enumerate(("shoulder", "shoulder", "tread", "sidewall", "anywhere")):
+        travel = np.array([rng.uniform(0.9 * droop, 0.9 * bump)])
+        share = rng.choice([-1, 1]) * (rng.uniform(0.5, 1) if rng.random() < 0.7 else rng.uniform(0, 0.5))
+        origin, rotation = tape.poses(travel, steer_of(tape, travel, np.array([share])))
+        at, out = hub_place(rng, car, kind)
+        part = narrow_part(rng, origin[0] + rotation[0] @ at, rotation[0] @ out)
+        parts.append({"name": f"{kind} {number}", "fixed_to": "body", **part})
+    car.axle["obstacles"] = parts
+    return car.profile
+
+
+# ---------------------------------------------------------------- the dense sweep
+
+
+def steer_of(tape: Tape, travel: np.ndarray, share: np.ndarray) -> np.ndarray:
+    """Steer [deg] at shares of the way: -1 right lock, 0 straight ahead, 1 left lock."""
+    if not tape.steers:
+        return np.full(len(travel), -tape.toe_in)
+    right, left = tape.reach(travel)
+    lock = np.where(share < 0, right, left)
+    return -tape.toe_in + np.abs(share) * (lock + tape.toe_in)
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """Poses a profile's axle can take, and the least clearance over all of them."""
+
+    tape: Tape
+    droop: float
+    bump: float
+
+    def grid(self) -> np.ndarray:
+        """Travel and share (n, 2), with the corners of the steering limit."""
+        count = int(np.ceil((self.bump - self.droop) / TRAVEL_STEP)) + 1
+        corners = [t for t in self.tape.limit[:, 0] if self.droop < t < self.bump]
+        travel = np.unique([*np.linspace(self.droop, self.bump, count), *corners])
+        half = round(1 / STEER_STEP)
+        share = np.arange(-half, half + 1) / half if self.tape.steers else np.zeros(1)
+        return np.stack(np.meshgrid(travel, share, indexing="ij"), -1).reshape(-1, 2)
+
+    def around(self, at: np.ndarray, size: np.ndarray) -> np.ndarray:
+        """Five by five poses about each of some poses (n, 2), as far as `size` to every side."""
+        offsets = np.stack(np.meshgrid(*[np.linspace(-1, 1, 5)] * 2, indexing="ij"), -1).reshape(-1, 2)
+        if not self.tape.steers:
+            offsets = offsets * [1, 0]
+        near = (at[:, None] + offsets * size).reshape(-1, 2)
+        return np.unique(np.clip(near, [self.droop, -1], [self.bump, 1]), axis=0)
+
+    def clearances(
+        self, section: mesh.Section, core: np.ndarray, at: np.ndarray, gap: float, interest: float
+    ) -> np.ndarray:
+        """Signed distance [mm] of a body-fixed core in poses (n, 2), less exact where it is of no interest."""
+        origin, rotation = self.tape.poses(at[:, 0], steer_of(self.tape, at[:, 0], at[:, 1]))
+        group = np.repeat(np.arange(len(at)), len(core))
+        cells = mesh.to_hub(np.tile(core, (len(at), 1, 1)), rotation[group], origin[group])
+        return mesh.least(section, cells, group, gap, interest)
+
+    def least(self, section: mesh.Section, core: np.ndarray) -> tuple[float, float, np.ndarray]:
+        """Least signed distance [mm] over the dense grid, over all poses, and where the latter is."""
+        poses = self.grid()
+        value = self.clearances(section, core, poses, 0.02, VALLEY)
+        on_grid = float(value.min())
+        size = np.array([TRAVEL_STEP, STEER_STEP])
+        for shrink, valley, gap in ((2, 0.3, 0.02), (2, 0.05, 0.01), (2, 0.02, 0.005), (2, 0.01, 0.003), (2, 0.01, 0.003)):
+            close = np.flatnonzero(value < value.min() + (VALLEY if shrink == 0 else valley * 3))
+            close = close[np.argsort(value[close])][:80]
+            poses = self.around(poses[close], size)
+            value = self.clearances(section, core, poses, gap, valley * 3)
+            size = size / shrink
+        best = int(np.argmin(value))
+        return on_grid, min(on_grid, float(value[best])), poses[best]
+
+
+@pytest.mark.parametrize("seed", SCENES)
+def test_no_contact_hides_between_poses(seed: int, tmp_path: Path) -> None:
+    profile = scene(seed)
+    axle = profile["axles"]["front"]
+    sweep = Sweep(Tape.of(axle), axle["travel"]["droop"], axle["travel"]["bump"])
+    answer = mesh.check(tmp_path, profile)
+    exact = {part: mesh.Section(section) for part, section in answer["sections"].items()}
+    missed = []
+    for entry in mesh.entries(answer):
+        core = mesh.pieces(entry.obstacle["shape"], entry.obstacle["placed"][0])
+        radius, ours = entry.obstacle["radius_mm"], float(entry.clearance.min())
+        _, least, (travel, share) = sweep.least(exact[entry.part], core)
+        theirs = least - radius
+        if abs(ours - theirs) > (CLEARANCE if theirs > 0 else DEPTH) or (ours > 0) != (theirs > 0):
+            missed.append(
+                f"{entry.obstacle['name']} / {entry.part}: {ours:.4f} mm, dense sweep {theirs:.4f} mm "
+                f"at travel {travel:.3f} mm, {share:.4f} of the way to the lock"
+            )
+    assert not missed, "\n".join(missed)
+
+
+@pytest.mark.parametrize("seed", SCENES)
+def test_poses_are_those_of_the_definition(seed: int, tmp_path: Path) -> None:
+    profile = scene(seed)
+    tape = Tape.of(profile["axles"]["front"])
+    poses = mesh.check(tmp_path, profile)["poses"]
+    origin = np.array([p["origin_mm"] for p in poses])
+    rotation = np.array([p["rotation"] for p in poses])
+    steer = np.degrees(np.arctan2(-rotation[:, 0, 1], rotation[:, 1, 1]))
+    ours = np.array([[p["travel_mm"], p["steer_deg"]] for p in poses])
+    assert np.abs(ours - np.stack([origin[:, 2], steer], -1)).max() < 1e-4  # as shown, to four decimals
+    at, frame = tape.poses(origin[:, 2], steer)
+    assert np.abs(at - origin).max() < 1e-6
+    assert np.abs(frame - rotation).max() < 1e-9
+    if tape.steers:
+        right, left = tape.reach(origin[:, 2])
+        assert np.all((steer > right - 1e-4) & (steer < left + 1e-4))
