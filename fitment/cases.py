@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitment import profile as profiles
 from fitment.errors import FitmentError, MotionError, ProfileError
@@ -102,6 +103,26 @@ def _settled(profile: Profile, axle: Axle, base: Axle, base_setup: Setup) -> Axl
         raise
     except FitmentError as error:
         raise ProfileError(str(error), file=str(profile.path), key=f"axles.{axle.name}.obstacles") from None
+
+
+def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
+    """Nose-down pitch of the body at rest against the state in which it was measured [deg].
+
+    ride : axle -> travel at rest [mm], where it is not the build's own
+    None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
+    """
+    if profile.wheelbase is None or any(
+        name not in profile.axle_names or not profiles.has_setup(profile, name, build) for name in ("front", "rear")
+    ):
+        return None
+    rise = {}
+    for name in ("front", "rear"):
+        prepared = ready(profile, name, build)
+        setup = profiles.setup(profile, name, build)
+        setup = replace(setup, ride=(ride or {}).get(name, setup.ride))
+        stands = stance(prepared.axle, setup, prepared.deflection)
+        rise[name] = stands.hub_height - prepared.axle.hub_height - setup.ride
+    return math.degrees(math.atan((rise["rear"] - rise["front"]) / profile.wheelbase))
 
 
 def run(

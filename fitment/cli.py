@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.errors import FitmentError, ProfileError
+from fitment.errors import FitmentError, ProfileError, UnitError
 
 if TYPE_CHECKING:
     from fitment.cases import Case
@@ -67,11 +67,12 @@ def cli() -> None:
 @click.argument("profile")
 @_options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS)
 @click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
+@click.option("--settings", metavar="TEXT|FILE", help="Adjusters as set: a JSON of align, or NAME = 90, 120; ...")
 @click.pass_context
 def check(
     ctx: click.Context, profile: str, axle: str | None, build: str | None, wheel: str | None, tire: str | None,
     spacer: str | None, ride: str | None, loaded_radius: str | None, form: str, out: str | None, units: str,
-    geometry: bool,
+    geometry: bool, settings: str | None,
 ) -> None:  # fmt: skip
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions.
 
@@ -82,7 +83,7 @@ def check(
     _check_suffix(out, (*PICTURES, ".json", ".csv"))
     read = _load(profile)
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
-    cases = _cases(read, _axles(read, axle, build, given), build, given, loaded_radius)
+    cases = _cases(read, _axles(read, axle, build, given), build, given, loaded_radius, settings)
     data = [report.case_json(case, geometry=geometry) for case in cases]
     if out and Path(out).suffix in PICTURES:
         from fitment.draw import check_sheet
@@ -271,6 +272,37 @@ def poses(
 
 
 @cli.command()
+@click.argument("profile")
+@_options(AXLE, BUILD, FORMAT, OUT, UNITS)
+@click.option("--ride", metavar="NAME|MM", help="Ride height at which to set; without it the build's own.")
+@click.option("--camber", metavar="DEG", type=float, help="Wanted camber.")
+@click.option("--caster", metavar="DEG", type=float, help="Wanted caster, to the body.")
+def align(
+    profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str, ride: str | None,
+    camber: float | None, caster: float | None,
+) -> None:  # fmt: skip
+    """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target."""
+    from fitment import align as aligning
+    from fitment import report
+
+    _check_suffix(out, (*PICTURES, ".json"))
+    read = _load(profile)
+    names = _axles(read, axle, build, {})
+    if camber is not None or caster is not None:
+        names = names if axle else [name for name in names if _ready(read, name, build).axle.adjusters] or names
+    found = [aligning.align(_ready(read, name, build), ride, camber=camber, caster=caster) for name in names]
+    data = [report.align_json(each) for each in found]
+    if out and Path(out).suffix in PICTURES:
+        _pictures(out, [(each.ready.axle.name, report.align_sheet(each, units)) for each in found])
+    elif out:
+        _write(out, report.dumps(data[0] if len(data) == 1 else data) + "\n")
+    if form == "json":
+        click.echo(report.dumps(data[0] if axle else data))
+    else:
+        click.echo("\n\n".join(report.align_text(each, units) for each in found))
+
+
+@cli.command()
 def schema() -> None:
     """JSON Schema of the profile, for an editor."""
     from fitment import report
@@ -311,8 +343,10 @@ def _axles(read: Profile, axle: str | None, build: str | None, given: dict[str, 
 
 
 def _cases(
-    read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None
-) -> list[Case]:
+    read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None,
+    settings: str | None = None,
+) -> list[Case]:  # fmt: skip
+    from fitment import align
     from fitment import profile as profiles
     from fitment.cases import ready, run, setup_variants
 
@@ -323,6 +357,8 @@ def _cases(
             read, name, build,
             wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
         )  # fmt: skip
+        if settings is not None:
+            prepared = align.with_settings(prepared, align.read_settings(settings), setup.ride)
         others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
         cases.append(run(prepared, setup, others=others, loaded_radius=_length(loaded)))
     return cases
@@ -333,8 +369,11 @@ def _length(text: str | None) -> float | None:
         return None
     from fitment.units import split_quantity, to_mm
 
-    value, unit = split_quantity(text)
-    length = to_mm(text if unit else value)
+    try:
+        value, unit = split_quantity(text)
+        length = to_mm(text if unit else value)
+    except UnitError as error:
+        raise FitmentError(f"--loaded-radius: {error}") from None
     if not 100 <= length <= 800:
         raise FitmentError(f"--loaded-radius {text}: {length:g} mm is not plausible (100 to 800 mm).")
     return length
@@ -362,6 +401,13 @@ def _check_suffix(out: str | None, allowed: Sequence[str]) -> None:
         raise FitmentError(f"--out {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
     if not Path(out).parent.is_dir():
         raise FitmentError(f"--out {out}: there is no folder {Path(out).parent}; make it first.")
+    _check_target(Path(out))
+
+
+def _check_target(path: Path) -> None:
+    """Refuse to write over a file that is protected against writing."""
+    if path.is_file() and not path.stat().st_mode & 0o222:
+        raise FitmentError(f"{path} is protected against writing; choose another name.")
 
 
 def _write(out: str, text: str) -> None:
@@ -376,8 +422,12 @@ def _pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
     from fitment.draw import save
 
     path = Path(out)
-    for axle, figure in sheets:
-        target = path if len(sheets) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}")
+    targets = [path if len(sheets) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle, _ in sheets]
+    for target in targets:  # before the first is written: all of them or none
+        _check_target(target)
+        if target.is_dir():
+            raise FitmentError(f"{target} is a folder; name a file in it.")
+    for (_, figure), target in zip(sheets, targets, strict=True):
         save(figure, target)
         click.echo(f"wrote {target}", err=True)
 

@@ -115,9 +115,8 @@ def link_poses(
     placed = solve(linkage, travel - linkage.hub_face[2], rack=rack, steer=steer)
     knuckle = (placed.rotation, placed.centre - placed.rotation @ linkage.hub_face)
     points = {name: np.array(point) for name, point in suspension.points}
-    motions = {"knuckle": knuckle, "rack": _rack_motion(placed)} | _arm_motions(
-        suspension.kind, points, knuckle, placed
-    )
+    arms = _arm_motions(suspension, points, knuckle, placed)
+    motions = {"knuckle": knuckle, "rack": _rack_motion(placed), **arms}
     return poses(
         placed.centre,
         placed.rotation @ hub_rotation(linkage.spin_axis),

@@ -39,9 +39,7 @@ def folder(tmp_path: Path) -> Path:
 
 def listing(folder: Path) -> dict[str, bytes | None]:
     """Every file under a folder with its content, temporary and hidden ones too."""
-    return {
-        str(path.relative_to(folder)): None if path.is_dir() else path.read_bytes() for path in folder.rglob("*")
-    }
+    return {str(path.relative_to(folder)): None if path.is_dir() else path.read_bytes() for path in folder.rglob("*")}
 
 
 def assert_refused(result: Result, words: str) -> None:
@@ -201,7 +199,7 @@ PROFILES: list[tuple[str, Change, str]] = [
     ("an unknown shape", lambda d: front(d)["obstacles"][0].update(shape="cone"), '"cone".*edge'),
     ("a point of two numbers", lambda d: front(d)["obstacles"][0].update(points=[[0, 1], [0, 2]]), r"points\[0\]"),
     ("one point for an edge", lambda d: front(d)["obstacles"][0].update(points=[[0, 890, 0]]), "points"),
-    ("an unknown carrier", lambda d: front(d)["obstacles"][0].update(fixed_to="upper_arm"), '"upper_arm".*tape'),
+    ("an unknown carrier", lambda d: front(d)["obstacles"][0].update(fixed_to="trailing_arm"), '"trailing_arm"'),
     ("a negative radius", lambda d: front(d)["obstacles"][0].update(radius=-3), "radius.*sign"),
     ("a bolt circle in inches", lambda d: front(d)["hub"].update(bolt_circle="5x4.5"), "bolt_circle.*5x4.5in"),
     ("a stud that is none", lambda d: front(d)["hub"].update(stud="12"), '"12" is not a stud thread'),
@@ -263,7 +261,7 @@ TEXTS: list[tuple[str, bytes, str]] = [
         b"%c: &%c [%s]\n" % (98 + i, 98 + i, b", ".join([b"*%c" % (97 + i)] * 10)) for i in range(9)),
      "alias"),
     ("an alias inside itself", b"a: &a [*a]\n", "inside its own anchor"),
-    ("nested without end", b"[" * 5000, "nested deeper"),
+    ("nested without end", b"[" * 5000, "nested deeper|nesting depth"),
     ("a merge key", b"format: 1\n<<: {name: x}\n", "<<"),
 ]  # fmt: skip
 

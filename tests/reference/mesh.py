@@ -321,11 +321,19 @@ def reach_of(cells: np.ndarray, middle: np.ndarray) -> np.ndarray:
     return np.hypot(np.abs(away[..., 1]).max(1), np.maximum(farther.max(1), nearer.max(1)))
 
 
-def least(section: Section, cells: np.ndarray, group: np.ndarray, gap: float, interest: float = np.inf) -> np.ndarray:
+def least(
+    section: Section,
+    cells: np.ndarray,
+    group: np.ndarray,
+    gap: float,
+    interest: float = np.inf,
+    enough: float = -np.inf,
+) -> np.ndarray:
     """Least signed distance [mm] of each group of cells (n, k, 3), hub frame; groups are numbered from 0.
 
     A value is above the true least by at most `gap`. A group whose least is more than `interest` above the
-    least of all is given up as soon as that is known, so its value may be larger still.
+    least of all is given up as soon as that is known, so its value may be larger still. Below `enough` the least
+    is not followed further.
     """
     best = np.full(group.max() + 1, np.inf)
     while len(cells):
@@ -333,7 +341,7 @@ def least(section: Section, cells: np.ndarray, group: np.ndarray, gap: float, in
         middle = cells.mean(1)
         value = section.signed(middle)
         np.minimum.at(best, group, value)
-        if cells.shape[1] == 1:
+        if cells.shape[1] == 1 or best.min() < enough:
             break
         lower = value - reach_of(cells, middle)
         keep = (lower < best[group] - gap) & (lower < best.min() + interest)

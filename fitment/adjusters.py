@@ -1,0 +1,136 @@
+"""What can be set on a suspension, and the suspension as it stands once it is set.
+
+A ball joint with several positions moves on its arm; an eccentric bushing moves an inner pivot in the
+body while the arm keeps its length. Afterwards the tie rod is re-set so that toe at rest is as given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.errors import FitmentError, MotionError, did_you_mean
+from fitment.frames import Array, unit
+from fitment.linkage import Linkage, solve
+from fitment.links import ARMS, linkage_of
+from fitment.obstacles import Point
+from fitment.vehicle import Adjuster, Axle, LinkSuspension
+
+ANY_TURN = 15.0  # [deg] spacing at which an eccentric without steps is first tried
+
+
+@dataclass(frozen=True)
+class Setting:
+    """How one adjuster is set: out and forward [mm] of a ball joint, or a clock angle [deg] for each bushing."""
+
+    adjuster: str
+    out: float | None = None
+    forward: float | None = None
+    angles: tuple[float, ...] = ()
+
+
+def positions(adjuster: Adjuster, turn: float | None = None) -> list[Setting]:
+    """Every setting of an adjuster; an eccentric in steps of `turn` [deg], else its own, else ANY_TURN."""
+    if adjuster.eccentric is None:
+        pairs = product(adjuster.out or (0.0,), adjuster.forward or (0.0,))
+        return [Setting(adjuster.name, out=out, forward=forward) for out, forward in pairs]
+    step = turn or adjuster.step or ANY_TURN
+    angles = np.arange(0.0, 360.0 - 1e-9, step)
+    return [
+        Setting(adjuster.name, angles=tuple(map(float, pair))) for pair in product(angles, repeat=len(adjuster.moves))
+    ]
+
+
+def place_of(suspension: LinkSuspension, adjuster: Adjuster, setting: Setting) -> dict[str, Array]:
+    """Where each point of an adjuster stands under a setting (3,) [mm]; ball joints on their arm as measured."""
+    points = {name: np.array(point) for name, point in suspension.points}
+    if adjuster.eccentric is None:
+        return {name: points[name] + _on_arm(points, name, setting) for name in adjuster.moves}
+    if len(setting.angles) != len(adjuster.moves):
+        raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
+    if len(setting.angles) != len(adjuster.moves):
+        raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
+    found = {}
+    for i, name in enumerate(adjuster.moves):
+        out, up = _circle_plane(points, name)
+        centre = points[name]
+        if adjuster.now:
+            centre = centre - adjuster.eccentric * _clock(out, up, adjuster.now[i])
+        found[name] = centre + adjuster.eccentric * _clock(out, up, setting.angles[i])
+    return found
+
+
+def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
+    """The axle with its adjusters set and toe re-set at a travel [mm] to what the profile gives.
+
+    Raises FitmentError for an adjuster it does not have, MotionError when toe cannot be had there.
+    """
+    suspension = axle.suspension
+    if not isinstance(suspension, LinkSuspension):
+        raise FitmentError("adjusters need a suspension with hardpoints; this one has none that they could move.")
+    on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
+    for setting in settings:
+        adjuster = _named(axle, setting.adjuster)
+        target = on_body if adjuster.eccentric is not None else on_arm
+        for name, place in place_of(suspension, adjuster, setting).items():
+            target[name] = _point(place)
+    moved = replace(suspension, on_body=tuple(on_body.items()), on_arm=tuple(on_arm.items()))
+    linkage = linkage_of(moved, axle.hub_face_at)
+    tie_rod, solved = tie_rod_for_toe(linkage, travel - axle.hub_face_at[2], suspension.toe_in)
+    if not solved[0]:
+        raise MotionError("with these settings the linkage does not reach its toe at this ride height.")
+    return replace(axle, suspension=replace(moved, tie_rod=float(tie_rod[0])))
+
+
+def tie_rod_for_toe(linkage: Linkage, height: float, toe_in: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Length (n,) [mm] of the steered rod that gives the toe at a height above the reference, and whether it can."""
+    n = len(linkage.inner) if linkage.inner.ndim == 3 else 1
+    placed = solve(linkage, np.full(n, height), steer=np.full(n, -toe_in))
+    k = linkage.steered
+    outer = placed.centre + placed.rotation @ (linkage.outer[k] - linkage.hub_face)
+    # the solver told the rack that the old length needs; with the rack at rest the rod takes the new one
+    return np.linalg.norm(outer - linkage.inner[..., k, :], axis=-1), placed.solved
+
+
+def _named(axle: Axle, name: str) -> Adjuster:
+    for adjuster in axle.adjusters:
+        if adjuster.name == name:
+            return adjuster
+    names = [each.name for each in axle.adjusters]
+    listed = ", ".join(names) or "none"
+    raise FitmentError(f'the {axle.name} axle has no adjuster "{name}".{did_you_mean(name, names)} It has: {listed}.')
+
+
+def _on_arm(points: dict[str, Array], ball: str, setting: Setting) -> Array:
+    """Shift of a ball joint: out in the arm's plane square to its pivots, forward along them."""
+    for front, rear, joint in ARMS.values():
+        if joint == ball:
+            along = unit(points[front] - points[rear])
+            out = points[ball] - points[front]
+            out = unit(out - (out @ along) * along)
+            return (setting.out or 0.0) * out + (setting.forward or 0.0) * along
+    raise FitmentError(f"{ball} is not a ball joint at the end of an arm; `out` and `forward` have no meaning there.")
+
+
+def _circle_plane(points: dict[str, Array], pivot: str) -> tuple[Array, Array]:
+    """Outboard and up (3,) in the plane square to the line of the pivot's arm (of x, for a single link)."""
+    along = np.array([1.0, 0.0, 0.0])
+    for front, rear, _ in ARMS.values():
+        if pivot in (front, rear):
+            along = unit(points[front] - points[rear])
+    outboard = np.array([0.0, 1.0, 0.0])
+    out = unit(outboard - (outboard @ along) * along)
+    return out, np.cross(along, out)
+
+
+def _clock(out: Array, up: Array, angle: float) -> Array:
+    return np.cos(np.radians(angle)) * out + np.sin(np.radians(angle)) * up
+
+
+def _point(values: Array) -> Point:
+    x, y, z = values.tolist()
+    return x, y, z
