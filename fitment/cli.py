@@ -199,7 +199,7 @@ def show(profile: str, axle: str | None, build: str | None, form: str, out: str 
         sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, units=units)) for case in cases]
         _pictures(out, sheets)
     elif out:
-        _write(out, report.dumps(data) + "\n")
+        _write(out, report.dumps(data[0] if axle else data) + "\n")
     text = report.dumps(data[0] if axle else data) if form == "json" else report.profile_text(read, cases, units)
     click.echo(text)
 

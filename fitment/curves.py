@@ -13,7 +13,7 @@ from fitment.poses import Poses
 from fitment.steering_geometry import SteeringGeometry, steering_geometry
 from fitment.suspension import poses_at_rack, poses_at_share, rack_at_share
 from fitment.tire import overall_diameter
-from fitment.vehicle import Axle, LinkSuspension, Setup
+from fitment.vehicle import Axle, LinkSuspension, Setup, SolidAxle
 
 STEPS = 120  # intervals of a curve
 
@@ -52,10 +52,9 @@ class SteerCurves:
 class Curves:
     """One axle of one build through its travel, straight ahead; a solid axle with both wheels level.
 
-    name, axle, build : of the profile, for titles
+    name, axle, build, kind : of the profile, for titles; kind of suspension
     travel : from droop to bump [mm] (n,), rising
     camber, toe_in : [deg] (n,), negative camber = top leans inboard, toe_in of this wheel
-    caster : [deg] (n,), positive = top rearward; None without a steering axis
     hub_face : distance of the hub face's centre from the centre plane [mm] (n,)
     half_track : distance of the contact point from the centre plane [mm] (n,)
     rides : (name, travel [mm]) pairs, rising; the setup's own ride height is always among them
@@ -67,10 +66,10 @@ class Curves:
     name: str
     axle: str
     build: str
+    kind: str
     travel: Array
     camber: Array
     toe_in: Array
-    caster: Array | None
     hub_face: Array
     half_track: Array
     rides: tuple[tuple[str, float], ...]
@@ -108,10 +107,10 @@ def curves(ready: Ready, setup: Setup) -> Curves:
         name=ready.profile.name,
         axle=axle.name,
         build=ready.build,
+        kind=_kind(axle),
         travel=travel,
         camber=poses.camber,
         toe_in=-poses.steer,
-        caster=ground.caster,
         hub_face=poses.origin[:, 1],
         half_track=ground.contact[:, 1],
         rides=rides,
@@ -140,6 +139,12 @@ def ackermann_share(inner: ArrayLike, outer: ArrayLike, spacing: float, wheelbas
     wanted = i - ideal_outer(i, spacing, wheelbase)
     known = np.abs(wanted) > 1e-9
     return np.where(known, (i - o) / np.where(known, wanted, 1.0), np.nan)
+
+
+def _kind(axle: Axle) -> str:
+    if isinstance(axle.suspension, LinkSuspension):
+        return axle.suspension.kind
+    return "solid_axle" if isinstance(axle.suspension, SolidAxle) else "tape"
 
 
 def _rides(axle: Axle, setup: Setup) -> tuple[tuple[str, float], ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import textwrap
 from collections.abc import Sequence
 from typing import Any
@@ -170,6 +171,11 @@ def compare_json(old: Case, new: Case) -> dict[str, Any]:
 # text
 
 
+def angle_text(degrees: float, digits: int = 2) -> str:
+    """A signed angle: '+0.05 deg', never '-0.00 deg'."""
+    return f"{round(degrees, digits) + 0.0:+.{digits}f} deg"
+
+
 def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -> str:
     """Aligned columns: the first `left` flush left, the rest flush right; the first row is the heading.
 
@@ -225,7 +231,7 @@ def verdict_words(case: Case, units: str) -> str:
 
 def pose_words(entry: Clearance, units: str) -> str:
     """Travel and steer of an entry."""
-    return f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {entry.steer:+.1f} deg"
+    return f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
 
 
 def case_text(case: Case, units: str = "mm") -> str:
@@ -262,7 +268,7 @@ def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
                 length_text(c.allowance, units),
                 length_text(c.worst_case, units),
                 length_text(c.travel, units, digits=0, sign=True),
-                f"{c.steer:+.1f} deg",
+                angle_text(c.steer, 1),
                 mark,
             )
         )
@@ -314,7 +320,7 @@ def _stance_table(old: Case, new: Case, units: str) -> str:
     for name, words in (("camber", "camber"), ("caster", "caster"), ("kingpin_inclination", "kingpin inclination")):
         x, y = getattr(old.stance, name), getattr(new.stance, name)
         if x is not None and y is not None:
-            rows.append((words, f"{x:+.2f} deg", f"{y:+.2f} deg", f"{y - x:+.2f} deg"))
+            rows.append((words, angle_text(x), angle_text(y), angle_text(y - x)))
     return table(rows)
 
 
@@ -362,13 +368,20 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
         fields = row.candidate.fields
         span = "-"
         if row.offset_min is not None and row.offset_max is not None:
-            span = f"ET{row.offset_min:.0f} to ET{row.offset_max:.0f}"
+            span = offsets_text(row.offset_min, row.offset_max)
         gap = "-" if row.clearance is None else length_text(row.clearance, units)
         verdict = VERDICT_WORDS[row.verdict].lower()
         lines.append((str(row.rank), fields["wheel"], fields["tire"], verdict, gap, row.limited_by or "-", span))
     parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=7)]
     parts += [wrapped(row.reason) for row in rows if row.verdict == "unreadable"][:most]
     return "\n".join(parts)
+
+
+def offsets_text(low: float, high: float) -> str:
+    """A range of offsets, rounded inwards: what is printed fits."""
+    digits = 0 if math.ceil(low) <= math.floor(high) else 2
+    step = 10.0**-digits
+    return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
 
 
 def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
@@ -513,7 +526,7 @@ def poses_text(poses: PoseTable, units: str = "mm") -> str:
         rows.append(
             (
                 length_text(row.travel, units, digits=0, sign=True),
-                *("-" if a is None else f"{a:+.2f} deg" for a in angles),
+                *("-" if a is None else angle_text(a) for a in angles),
                 *("-" if x is None else length_text(x, units) for x in lengths),
                 "" if row.within_limits and row.reachable else row.reason or "",
             )
@@ -680,7 +693,7 @@ def _ride_table(found: Alignment, units: str) -> str:
             (
                 state.name or "asked for",
                 length_text(s.ride, units, digits=0, sign=True),
-                *("-" if a is None else f"{a:+.2f} deg" for a in angles),
+                *("-" if a is None else angle_text(a) for a in angles),
                 "-" if s.scrub_radius is None else length_text(s.scrub_radius, units),
             )
         )

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import numpy as np
 import pytest
 from conftest import (
     DIAMETER,
@@ -53,9 +54,8 @@ def two_axles(tmp_path: Path) -> str:
 def touching() -> dict[str, Any]:
     """The bench vehicle with the post 10 mm inside the tire's side."""
     y = HUB_FACE + WIDTH / 2 - 10
-    return vehicle(
-        obstacles=[{"name": "post", "shape": "edge", "points": [[0, y, -450], [0, y, 450]], "meets": "tire"}]
-    )
+    post = {"name": "post", "shape": "edge", "points": [[0, y, -450], [0, y, 450]], "meets": "tire"}
+    return vehicle(obstacles=[post])
 
 
 # ---------------------------------------------------------------- text
@@ -104,8 +104,11 @@ def test_touching_text(tmp_path: Path) -> None:
     assert result.exit_code == 1
     lines = result.stdout.splitlines()
     assert lines[0].startswith("TOUCHES  front, build measured: ")
-    assert lines[2] == "  tire overlaps post by 10.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm asked for"
-    assert lines[5].split() == "tire - post -10.0 mm 5.0 mm -14.6 mm +0 mm +0.0 deg overlap".split()
+    # as deep at every travel, so that any of them may be named
+    words = r"  tire overlaps post by 10\.0 mm at travel [+-]\d+ mm, steer \+0\.0 deg; 5\.0 mm asked for"
+    assert re.fullmatch(words, lines[2])
+    row = r"tire - post -10\.0 mm 5\.0 mm -14\.6 mm [+-]\d+ mm \+0\.0 deg overlap"
+    assert re.fullmatch(row, " ".join(lines[5].split()))
 
 
 def test_compare_text_line_by_line(tmp_path: Path) -> None:
@@ -141,16 +144,8 @@ def test_poses_text(tmp_path: Path) -> None:
     # an upright steering axis 50 inboard of the hub face: a quarter turn right brings the hub face to y = 700
     assert lines[0] == "front"
     cells = [re.split(r"\s{2,}", line.strip()) for line in lines[1:]]
-    assert (
-        cells[0]
-        == "travel steer camber caster kingpin_incl. scrub_radius trail hub_face_y".replace(
-            "kingpin_incl.", "kingpin incl."
-        )
-        .replace("scrub_radius", "scrub radius")
-        .replace("hub_face_y", "hub face y")
-        .split("  ")
-        or cells[0][0] == "travel"
-    )
+    heading = ["travel", "steer", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y"]
+    assert cells[0] == heading
     assert cells[1][-2:] == ["700.0 mm", "beyond the travel or steering limits of the profile"]
     assert cells[2] == ["+0 mm", "+0.00 deg", "+0.00 deg", "+0.00 deg", "+0.00 deg", "50.0 mm", "0.0 mm", "750.0 mm"]
 
@@ -226,7 +221,8 @@ def test_inches_leave_no_bare_millimetres(tmp_path: Path) -> None:
         in_mm, in_inch = (" ".join(run(*command, "--units", units).stdout.split()) for units in ("mm", "in"))
         assert " mm" in in_mm
         left = re.sub(r"ET-?\d+(\.\d+)? mm", "", in_inch)
-        assert not re.search(r"\d ?mm\b", left), (command, re.findall(r".{30}\d ?mm\b", left))
+        bare = re.findall(r"(?<![\w.])[+-]?\d[\d.]* ?mm\b", left)
+        assert not bare, command
         # a range such as -50 to 50 mm has both of its ends turned
         for first, last in re.findall(r"([+-]?\d+(?:\.\d+)?) to ([+-]?\d+(?:\.\d+)?) mm\b", in_mm):
             assert f"{first} to" not in left, (command, first, last)
@@ -316,9 +312,9 @@ def test_geometry(tmp_path: Path) -> None:
     for pose in poses:
         assert_keys(pose, "travel_mm steer_deg origin_mm rotation")
         # pure travel: the hub face is at its reference place, moved up, and does not turn
-        assert pose["origin_mm"] == pytest.approx([0, HUB_FACE, pose["travel_mm"]], abs=1e-6)
+        assert pose["origin_mm"] == pytest.approx([0, HUB_FACE, pose["travel_mm"]], abs=1e-4)
         assert [len(row) for row in pose["rotation"]] == [3, 3, 3]
-        assert sum(pose["rotation"], []) == pytest.approx([1, 0, 0, 0, 1, 0, 0, 0, 1], abs=1e-12)
+        assert np.array(pose["rotation"]) == pytest.approx(np.eye(3), abs=1e-12)
     tire = found["sections"]["tire"]
     assert tire[0] == tire[-1], "closed"
     assert max(y for y, _ in tire) == pytest.approx(WIDTH / 2)
@@ -340,15 +336,14 @@ def test_geometry(tmp_path: Path) -> None:
 def test_smooth_edge_is_placed_as_the_curve(tmp_path: Path) -> None:
     points = [[-300, 900, 300], [0, 900, 420], [300, 900, 300]]
     data = vehicle(obstacles=[{"name": "lip", "shape": "edge", "smooth": True, "points": points}])
-    line = run_json("check", write_profile(tmp_path, data), "--axle", "front", "--geometry")["obstacles"][0]["placed"][
-        0
-    ]
+    found = run_json("check", write_profile(tmp_path, data), "--axle", "front", "--geometry")
+    line = found["obstacles"][0]["placed"][0]
     assert len(line) > 20
     assert all(point in line for point in points)
     # the natural spline through three points of equal spacing: half way along a piece it stands above the chord
     # by 3/32 of the second difference, here of (300 - 2 x 420 + 300)
-    middle = min(line, key=lambda p: abs(p[0] + 150))
-    assert middle[2] == pytest.approx(360 + 3 / 32 * 240, abs=0.5)
+    x, _, z = np.array(line).T
+    assert np.interp(-150, x, z) == pytest.approx(360 + 3 / 32 * 240, abs=0.03)  # 10 mm chords on this curve
 
 
 def test_compare_json(tmp_path: Path) -> None:
@@ -427,9 +422,10 @@ def test_wheel_json() -> None:
     assert found[1]["bolt_circle_mm"] == pytest.approx(5.5 * 25.4)
 
 
-ANSWER = (
-    "verdict rank clearance_mm worst_case_mm limited_by travel_mm steer_deg offset_min_mm offset_max_mm reason"
-).split()  # fmt: skip
+ANSWER = [
+    "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
+    "offset_min_mm", "offset_max_mm", "reason",
+]  # fmt: skip
 
 
 def test_screen_json_and_csv(bench: str, tmp_path: Path) -> None:

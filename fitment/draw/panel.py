@@ -103,6 +103,10 @@ class Panel:
         self.ax.set_xlim(*ends[:, 0])
         self.ax.set_ylim(*ends[:, 1])
         self.ax.set_aspect("equal", adjustable="datalim", anchor="C")
+        self.dress()
+
+    def dress(self) -> None:
+        """Ground and frame; no ticks of matplotlib's own."""
         self.ax.set_facecolor(self.theme.panel)
         self.ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
         for spine in self.ax.spines.values():

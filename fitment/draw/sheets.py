@@ -3,31 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
 
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.patches import Rectangle
 
 from fitment.cases import Case, Ready
 from fitment.draw.geometry import stand_at
-from fitment.draw.panel import shrink_to
+from fitment.draw.page import EDGE, GAP, ROW, Sheet, new_sheet, notes, sample, table, title_block
 from fitment.draw.profile_views import profile_view
 from fitment.draw.style import (
     BODY,
     DASHED,
-    DPI,
-    HAIR,
-    HATCH_OLD,
     LIGHT,
     LINE,
-    PANEL,
-    SHEET_WIDTH,
     SMALL,
-    THIN,
-    TITLE,
     Theme,
     font,
     look,
@@ -48,49 +37,9 @@ from fitment.fit import Clearance
 from fitment.units import inches, length_text
 from fitment.vehicle import Setup
 
-EDGE, GAP = 0.3, 0.16  # [in] margin of the sheet, space between panels
-FRONT_ROW, PLAN_ROW, SETUP_LINE, ROW, FOOT = 7.2, 6.2, 0.56, 0.27, 0.72  # [in] heights
+FRONT_ROW, PLAN_ROW, SETUP_LINE, FOOT = 7.2, 6.2, 0.56, 0.72  # [in] heights
 PER_ROW = 3  # ride heights side by side
 VERDICT_WORDS = {"clears": "clears", "tight": "tight", "touches": "touches", "does_not_bolt_on": "does not bolt on"}
-
-
-@dataclass
-class Sheet:
-    """A figure filled from the top; lengths in inches."""
-
-    figure: Figure
-    height: float
-    theme: Theme
-    level: float
-
-    def axes(self, left: float, width: float, height: float) -> Axes:
-        """An axes below what is already there; the level stays until `down`."""
-        bottom = self.height - self.level - height
-        return self.figure.add_axes(
-            (left / SHEET_WIDTH, bottom / self.height, width / SHEET_WIDTH, height / self.height)
-        )
-
-    def row(self, columns: int, height: float, used: int | None = None) -> list[Axes]:
-        """Axes of equal width side by side, in the first `used` of the columns."""
-        width = (SHEET_WIDTH - 2 * EDGE - (columns - 1) * GAP) / columns
-        made = [self.axes(EDGE + i * (width + GAP), width, height) for i in range(used or columns)]
-        self.level += height + GAP
-        return made
-
-    def blank(self, height: float) -> Axes:
-        """A whole row without frame; data run in points from its lower left."""
-        ax = self.axes(EDGE, SHEET_WIDTH - 2 * EDGE, height)
-        ax.set_axis_off()
-        ax.set_xlim(0, (SHEET_WIDTH - 2 * EDGE) * 72)
-        ax.set_ylim(0, height * 72)
-        self.level += height + GAP
-        return ax
-
-
-def _sheet(height: float, theme: Theme) -> Sheet:
-    figure = Figure(figsize=(SHEET_WIDTH, height), dpi=DPI, facecolor=theme.paper)
-    FigureCanvasAgg(figure)
-    return Sheet(figure, height, theme, EDGE)
 
 
 # ---------------------------------------------------------------- sheets
@@ -114,8 +63,8 @@ def profile_sheet(ready: Ready, setup: Setup | None, *, units: str = "mm", theme
     with look():
         heights = (6.8, 7.2)
         head = 1.0
-        sheet = _sheet(2 * EDGE + head + sum(heights) + len(heights) * GAP, theme)
-        _title(sheet.blank(head), theme, ready.profile.name, _profile_line(ready), head * 72)
+        sheet = new_sheet(2 * EDGE + head + sum(heights) + len(heights) * GAP, theme)
+        title_block(sheet.blank(head), theme, ready.profile.name, _profile_line(ready), head * 72)
         axes = [*sheet.row(1, heights[0]), *sheet.row(2, heights[1])]
         for view, ax in zip(("side", "front", "plan"), axes, strict=True):
             profile_view(ax, ready.axle, setup, view=view, units=units, theme=theme)
@@ -132,9 +81,9 @@ def _case_sheet(new: Case, old: Case | None, rows: Sequence[Sequence[str]], unit
     columns = len(side_rows[0])
     side_height = {1: 7.0, 2: 4.9, 3: 3.6}[columns]
     head = 1.05 + SETUP_LINE * (1 if old is None else 2)
-    table = ROW * len(rows) + 0.1
-    heights = [head, FRONT_ROW, PLAN_ROW, *[side_height] * len(side_rows), table, FOOT]
-    sheet = _sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
+    table_height = ROW * len(rows) + 0.1
+    heights = [head, FRONT_ROW, PLAN_ROW, *[side_height] * len(side_rows), table_height, FOOT]
+    sheet = new_sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
     _head(sheet, new, old, units, head)
     _fronts(sheet, new, old, units)
     _plans(sheet, new, old, units)
@@ -143,7 +92,7 @@ def _case_sheet(new: Case, old: Case | None, rows: Sequence[Sequence[str]], unit
         for ax, (name, travel) in zip(sheet.row(columns, side_height, len(group)), group, strict=True):
             title = f"{words(name, 12)}, {height_text(travel, units)}"
             side_view(ax, new, old, travel=travel, title=title, units=units, theme=theme, area=area)
-    _table(sheet, rows, table)
+    _table(sheet, rows, table_height)
     _foot(sheet, old is not None)
     return sheet.figure
 
@@ -208,24 +157,17 @@ def _head(sheet: Sheet, new: Case, old: Case | None, units: str, height: float) 
     builds = (
         words(new.ready.build, 30) if old is None else f"{words(old.ready.build, 24)} → {words(new.ready.build, 24)}"
     )
-    _title(ax, sheet.theme, new.ready.profile.name, f"{new.fit.axle.name} axle, {builds}", top)
+    title_block(ax, sheet.theme, new.ready.profile.name, f"{new.fit.axle.name} axle, {builds}", top)
     level = top - 88
     for case, is_old in (*([(old, True)] if old else []), (new, False)):
         _setup_line(ax, sheet.theme, case, is_old, level, units)
         level -= SETUP_LINE * 72
 
 
-def _title(ax: Axes, theme: Theme, name: str, line: str, top: float) -> None:
-    title = ax.text(0, top - 2, words(name, 90), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
-    shrink_to(title, ax, SMALL + 3)
-    ax.text(0, top - 35, line, fontproperties=font(PANEL), color=theme.quiet, va="top")
-    ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)
-
-
 def _setup_line(ax: Axes, theme: Theme, case: Case, is_old: bool, level: float, units: str) -> None:
     """Sample of the line style, what is bolted on and what decides, and the verdict."""
     setup = case.fit.setup
-    _sample(ax, theme, is_old, level)
+    sample(ax, theme, is_old, level)
     spacer = f", {length_text(setup.spacer.thickness, units, digits=0)} spacer" if setup.spacer.thickness else ""
     ride = f"{words(setup.ride_name or 'ride', 14)} {height_text(setup.ride, units)}"
     text = words(f"{words(setup.tire.code, 26)} on {words(setup.wheel.spec, 36)}{spacer}", 68)
@@ -239,18 +181,6 @@ def _setup_line(ax: Axes, theme: Theme, case: Case, is_old: bool, level: float, 
         va="center",
     )
     _chip(ax, theme, case.fit.verdict, level)
-
-
-def _sample(ax: Axes, theme: Theme, is_old: bool, level: float) -> None:
-    """A small box drawn as the tire is."""
-    looks: list[dict[str, Any]] = [{"facecolor": theme.new_tire, "edgecolor": theme.new, "linewidth": LINE}]
-    if is_old:
-        looks = [
-            {"facecolor": "none", "edgecolor": theme.old_hatch, "linewidth": 0, "hatch": HATCH_OLD},
-            {"facecolor": "none", "edgecolor": theme.old, "linewidth": LINE, "linestyle": DASHED},
-        ]
-    for each in looks:
-        ax.add_artist(Rectangle((1, level - 12), 44, 24, **each))
 
 
 def _reason(case: Case, units: str) -> str:
@@ -287,16 +217,13 @@ def _chip(ax: Axes, theme: Theme, verdict: str, level: float) -> None:
 
 def _foot(sheet: Sheet, compared: bool) -> None:
     """How to read the picture, and what it does not promise."""
-    ax = sheet.blank(FOOT)
-    top = FOOT * 72
     lines = (
         ("Dashed: before. Solid: after. " if compared else "")
         + "Clearance: shortest distance in space; negative: overlap. Dark label: the smallest of a view.",
         "A ring: where a part comes nearest, turned about the axle into the view. Side: straight up from the tire.",
         "Computed from the measurements given. Test fit through full travel and lock on both sides before driving.",
     )
-    for i, line in enumerate(lines):
-        ax.text(0, top - 2 - 16 * i, line, fontproperties=font(SMALL), color=sheet.theme.quiet, va="top")
+    notes(sheet.blank(FOOT), sheet.theme, lines)
 
 
 # ---------------------------------------------------------------- tables
@@ -364,21 +291,8 @@ def height_text(travel: float, units: str) -> str:
 
 
 def _table(sheet: Sheet, rows: Sequence[Sequence[str]], height: float) -> None:
-    ax, theme = sheet.blank(height), sheet.theme
-    width, top = ax.get_xlim()[1], height * 72
+    theme = sheet.theme
     compared = len(rows[0]) == 4
     starts = (0.0, 0.52, 0.755, 1.0) if compared else (0.0, 0.475, 0.61, 0.745, 1.0)
     heads = (theme.quiet, theme.old, theme.new, theme.quiet) if compared else (theme.quiet,) * 5
-    for i, row in enumerate(rows):
-        level = top - 12 - i * ROW * 72
-        for j, (at, cell) in enumerate(zip(starts, row, strict=True)):
-            ax.text(
-                at * width,
-                level,
-                cell,
-                fontproperties=font(SMALL if i == 0 else BODY, bold=i == 0),
-                va="center",
-                color=heads[j] if i == 0 else theme.ink,
-                ha="left" if j == 0 else "right",
-            )
-        ax.plot([0, width], [level - 9.7] * 2, color=theme.faint if i else theme.ink, linewidth=HAIR if i else THIN)
+    table(sheet.blank(height), theme, rows, starts, heads)

@@ -61,6 +61,7 @@ Radius = LengthRule(0, 300)
 Travel = LengthRule(-500, 500, "travel")
 INNER = PointRule((-1500, 1500), (-300, 1400), (-800, 1200))  # a point of the suspension in the body
 OUTER = PointRule((-600, 600), (100, 1400), (-700, 900))  # a point of the suspension at the wheel
+ACROSS = PointRule((-1500, 1500), (-1400, 1400), (-800, 1200))  # an end of a bar that crosses the vehicle
 PLACE = PointRule()  # a point of an obstacle
 HUB_FACE_AT = PointRule((-500, 500), (300, 1400), (-500, 500))
 
@@ -264,8 +265,8 @@ class FiveLinkPoints(Part):
 
 
 class SolidAxlePoints(Part):
-    panhard_body: Annotated[Point | None, INNER] = Field(None, description="panhard bar at the body [mm]")
-    panhard_axle: Annotated[Point | None, INNER] = Field(None, description="panhard bar at the axle [mm]")
+    panhard_body: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the body [mm]")
+    panhard_axle: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the axle [mm]")
     lower_ball: Annotated[Point | None, OUTER] = Field(None, description="lower end of the steering axis [mm]")
     upper_ball: Annotated[Point | None, OUTER] = Field(None, description="upper end of the steering axis [mm]")
 
