@@ -70,9 +70,9 @@ def _bore(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn("centre bore", "not_checked", "the wheel's spec does not tell its bore; ask the seller")
     elif step is None:
         yield BoltOn("centre bore", "not_checked", "the profile does not tell the wheel register; measure the step")
-    elif bore < step:
+    elif _over(bore, step) < 0:
         yield BoltOn("centre bore", "fail", f"bore {bore:g} mm is {step - bore:.1f} mm too small for {step:g} mm")
-    elif bore - step <= CENTRED:
+    elif _over(bore, step) <= CENTRED:
         yield BoltOn("centre bore", "ok", f"bore {bore:g} mm sits on the {step:g} mm register")
     else:
         yield BoltOn(
@@ -103,13 +103,13 @@ def _rotor_register(axle: Axle, _setup: Setup) -> Iterator[BoltOn]:
     register = (hub.rotor_register or hub.wheel_register) if hub else None
     if bore is None or register is None:
         yield BoltOn("rotor register", "not_checked", "rotor bore or rotor register is not in the profile")
-    elif bore < register.diameter:
+    elif _over(bore, register.diameter) < 0:
         short = register.diameter - bore
         yield BoltOn(
             "rotor register", "fail",
             f"rotor bore {bore:g} mm is {short:.1f} mm too small for the {register.diameter:g} mm register",
         )  # fmt: skip
-    elif bore - register.diameter <= CENTRED:
+    elif _over(bore, register.diameter) <= CENTRED:
         yield BoltOn("rotor register", "ok", f"bore {bore:g} mm sits on the {register.diameter:g} mm register")
     else:
         gap = bore - register.diameter
@@ -131,7 +131,7 @@ def _studs(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if pad is None:
         yield BoltOn("studs", "not_checked", "pad thickness at the stud holes is unknown; ask the seller")
         return
-    left = length - pad - (0.0 if own else setup.spacer.thickness)
+    left = _over(length, pad + (0.0 if own else setup.spacer.thickness))
     need = thread_diameter(stud)
     words = f"{left:g} mm of {stud} stand past the pad"
     if need is None:
@@ -186,10 +186,16 @@ def _behind_spokes(name: str, outline: Outline, setup: Setup) -> BoltOn:
     shape = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline)
     wheel = wheel_section(setup.wheel, setup.spacer.thickness)
     gap = float(shapely.distance(wheel, shape))
-    return _judged(item, gap if gap > 0 else -1e-9, "nearest metal of the stated wheel")
+    return _judged(item, gap if gap > 0 else -1.0, "nearest metal of the stated wheel")
+
+
+def _over(one: float, other: float) -> float:
+    """By how much one length is larger [mm]; 67.4 is 0.3 over 67.1, not 0.30000000000001."""
+    return round(one - other, 6)
 
 
 def _judged(item: str, gap: float, words: str) -> BoltOn:
+    gap = round(gap, 3)  # an outline is drawn to a micrometre
     if gap < 0:
         return BoltOn(item, "fail", f"they touch: {words}")
     if gap < BRAKE_GAP:

@@ -162,8 +162,9 @@ def screen(
     header, rows = screening.read_candidates(candidates)
     screener = screening.Screener(prepared)
     done = []
+    watched = sys.stderr.isatty() and Path(candidates).is_file()  # a pipe cannot be counted beforehand
     with click.progressbar(
-        length=_line_count(candidates), label="screening", file=sys.stderr, hidden=not sys.stderr.isatty()
+        length=_line_count(candidates) if watched else 0, label="screening", file=sys.stderr, hidden=not watched
     ) as bar:
         for row in rows:
             done.append(screener.check(row))

@@ -16,10 +16,12 @@ from fitment.frames import Array
 STARTS = 3  # low nodes of the grid from which each pair is searched
 SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
 SETTLED_INSIDE = 1.0  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
-SMOOTH = 0.01  # [mm] how well a quadratic must fit before it is trusted
+SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
 REACH = 450.0  # [mm] distance from the hub at which that motion is taken
 ROUNDS = 30
 AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)], dtype=float)
+_SIDE = np.linspace(-3.0, 3.0, 37)
+BOX = np.stack(np.meshgrid(_SIDE, _SIDE), -1).reshape(-1, 2)  # [steps] where the quadratic is believed
 
 Clearance = Callable[[NDArray[np.intp], Array, Array], Array]
 """(pair (q,), travel (q,), share (q,)) -> clearance (q,) [mm]"""
@@ -67,47 +69,53 @@ def _descend(
     """Lowest clearance near each start (q,) and its place (q, 2), all searches side by side.
 
     Each moves to the best of eight neighbours, or halves its step where none is lower. It stops when the step
-    no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer.
+    no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer;
+    until then the lowest place of that quadratic is tried beside the neighbours, which helps along narrow valleys.
     """
     low, high = (np.array([level[i] for level in levels]) for i in (0, -1))
     motion = np.array([1.0, np.radians(lock) * REACH])
     settled = np.zeros(len(pairs), dtype=bool)
+    hint = at.copy()
     earlier: list[Array] = [np.empty((0, 3)) for _ in pairs]
     for _ in range(ROUNDS):
         enough = np.where(value < 0, SETTLED_INSIDE, SETTLED)
         active = np.flatnonzero(~settled & (np.max(step * motion, axis=1) >= enough))
         if not len(active):
             break
-        trial = np.clip(at[active, None] + AROUND * step[active, None], low, high)
+        around = at[active, None] + AROUND * step[active, None]
+        trial = np.clip(np.concatenate([around, hint[active, None]], axis=1), low, high)
         real = np.any(np.abs(trial - at[active, None]) > 1e-9, axis=2)
         there = np.full(real.shape, np.inf)
         there[real] = clearance(np.repeat(pairs[active], real.sum(axis=1)), *trial[real].T)
         for row, k in enumerate(active):
-            known = np.column_stack([trial[row][real[row]], there[row][real[row]]])
+            tried = np.column_stack([trial[row][real[row]], there[row][real[row]]])
+            known = np.concatenate([[[*at[k], value[k]]], tried, earlier[k]])
+            earlier[k] = known[: len(tried) + 1]
             best = np.argmin(there[row])
-            centre = np.array([[*at[k], value[k]]])
-            if there[row, best] < value[k] - 1e-6:
+            lower = there[row, best] < value[k] - 1e-6
+            if lower:
                 at[k], value[k] = trial[row, best], there[row, best]
-            else:
-                settled[k] = _nothing_lower(np.concatenate([centre, known, earlier[k]]), step[k], low, high)
+            hint[k], offers = _model(known, at[k], value[k], step[k], (low, high))
+            if not lower:
+                settled[k] = offers < SMOOTH
                 step[k] /= 2
-            earlier[k] = np.concatenate([centre, known])
     return value, at
 
 
-def _nothing_lower(known: Array, step: Array, low: Array, high: Array) -> bool:
-    """Whether a quadratic fits the known places (travel, share, clearance) and is nowhere lower than the first."""
-    if len(known) < 9:
-        return False
-    centre, scale = known[0, :2], np.where(step > 0, step, 1.0)
-    x = (known[:, :2] - centre) / scale
+def _model(known: Array, at: Array, value: float, step: Array, ends: tuple[Array, Array]) -> tuple[Array, float]:
+    """Lowest place of a quadratic through known places (travel, share, clearance), and how much lower it promises.
+
+    The promise is infinite where the quadratic does not fit.
+    """
+    scale = np.where(step > 0, step, 1.0)
+    x = (known[:, :2] - at) / scale
     factors, *_ = np.linalg.lstsq(_powers(x), known[:, 2], rcond=None)
-    if np.max(np.abs(_powers(x) @ factors - known[:, 2])) > SMOOTH:
-        return False
-    side = np.linspace(-1.0, 1.0, 17)
-    box = np.stack(np.meshgrid(side, side), -1).reshape(-1, 2)
-    box = (np.clip(centre + box * scale, low, high) - centre) / scale
-    return bool(np.min(_powers(box) @ factors) > known[0, 2] - SMOOTH)
+    off = np.max(np.abs(_powers(x) @ factors - known[:, 2]))
+    box = (np.clip(at + BOX * scale, *ends) - at) / scale
+    there = _powers(box) @ factors
+    best = int(np.argmin(there))
+    trusted = len(known) >= 9 and off < SMOOTH
+    return at + box[best] * scale, float(value - there[best]) if trusted else np.inf
 
 
 def _powers(x: Array) -> Array:

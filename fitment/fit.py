@@ -70,7 +70,7 @@ class Variant:
 
 @dataclass(frozen=True)
 class SweptFamily:
-    """One family of poses on its grid (nt, ns), run over travel, then share, with every obstacle traced."""
+    """One family of poses on its search grid (nt, ns), run over travel, then share, with every obstacle traced."""
 
     family: Family
     poses: Poses
@@ -145,7 +145,7 @@ class Fit:
 def sweep(axle: Axle, ride: float) -> Sweep:
     """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
     travels = travel_levels(axle, ride)
-    grids = [(family, family.poses(*_grid(travels, family.shares).T)) for family in families(axle)]
+    grids = [(family, family.poses(*_grid(travels, family.search_shares).T)) for family in families(axle)]
     carriers = grids[0][1].motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
@@ -206,7 +206,7 @@ def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
 def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -> Array:
     """Travels and shares (n, 2) of the grid and of the closest places between its nodes."""
     family = swept.family
-    shape = (len(travels), len(family.shares))
+    shape = (len(travels), len(family.search_shares))
     pairs = [
         (each, part)
         for each in swept.traces
@@ -222,7 +222,7 @@ def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -
             there[found] = clearances(sections[each[1]], trace(each[0].obstacle, poses.at(found)))
         return there
 
-    more = closest_places(travels, family.shares, on_grid, clearance, family.turn)
+    more = closest_places(travels, family.search_shares, on_grid, clearance, family.turn)
     extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
     return np.unique(np.round(np.concatenate([_grid(travels, family.shares), extra]), 6), axis=0)
 

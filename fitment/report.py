@@ -391,7 +391,7 @@ def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([*header, *added])
     for row in rows:
-        cells = [row.candidate.fields.get(name, "") for name in header]
+        cells = row.candidate.cells or [""] * len(header)
         writer.writerow([*cells, *(_cell(value) for value in row.answer().values())])
     return stream.getvalue()
 

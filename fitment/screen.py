@@ -6,6 +6,7 @@ import csv
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 
 from fitment import profile as profiles
@@ -27,11 +28,15 @@ LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
 
 @dataclass(frozen=True)
 class Candidate:
-    """One row of the list: its line number and its fields; `problem` when the row itself is broken."""
+    """One row of the list: its line number and its fields; `problem` when the row itself is broken.
+
+    cells : the fields in the order of the heading, also those of columns without a name
+    """
 
     line: int
     fields: Mapping[str, str]
     problem: str | None = None
+    cells: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,18 +73,19 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
     """Column names and the rows of a CSV list, read as they are asked for. Raises ListError."""
     file = Path(path)
     try:
-        stream = file.open(encoding="utf-8-sig", newline="")
+        # bytes that are no UTF-8 come through as lone surrogates, so that their row and no other is unreadable
+        stream = file.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
     csv.field_size_limit(LONGEST_FIELD)
     try:
         first = stream.readline()
-        stream.seek(0)
-        reader = csv.reader(stream, delimiter=";" if ";" in first and "," not in first else ",", strict=True)
+        lines = chain([first] if first else [], stream)  # a pipe cannot be read twice
+        reader = csv.reader(lines, delimiter=_delimiter(first), strict=True)
         header = [name.strip() for name in next(reader, [])]
-    except (csv.Error, UnicodeDecodeError) as error:
+    except csv.Error as error:
         stream.close()
-        raise ListError(f"{file}:1: not a CSV table in UTF-8 ({error}).") from None
+        raise ListError(f"{file}:1: not a CSV table ({error}).") from None
     try:
         _check_header(file, header)
     except ListError:
@@ -88,9 +94,19 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
     return header, _rows(stream, reader, header)
 
 
+def _delimiter(first: str) -> str:
+    """Comma, semicolon or tab: the one that parts the names of the required columns."""
+    for mark in ",;\t":
+        if {cell.strip(' "') for cell in first.rstrip("\r\n").split(mark)}.issuperset(REQUIRED):
+            return mark
+    return ","
+
+
 def _check_header(file: Path, header: Sequence[str]) -> None:
     if not any(header):
         raise ListError(f"{file}: the list is empty; its first line names the columns, wheel and tire among them.")
+    if any(map(_is_no_text, header)):
+        raise ListError(f"{file}:1: not a CSV table in UTF-8; save the list as CSV with UTF-8 text.")
     for name in REQUIRED:
         if name not in header:
             hint = did_you_mean(name, header) or " The first line must name the columns."
@@ -101,6 +117,7 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
 
 
 def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[str]) -> Iterator[Candidate]:
+    names = [name or f"column {i}" for i, name in enumerate(header, 1)]
     with stream:  # type: ignore[attr-defined]
         while True:
             line = reader.line_num + 1  # type: ignore[attr-defined]
@@ -109,18 +126,24 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
             except StopIteration:
                 return
             except csv.Error as error:
-                yield Candidate(line, dict.fromkeys(header, ""), f"line {line}: not a CSV row ({error})")
+                yield Candidate(line, dict.fromkeys(names, ""), f"line {line}: not a CSV row ({error})")
                 continue
-            except UnicodeDecodeError as error:
-                yield Candidate(line, dict.fromkeys(header, ""), f"line {line} or near it: not UTF-8 ({error.reason})")
-                return
             if not any(cell.strip() for cell in cells):
                 continue
-            fields = dict(zip(header, [*cells, *[""] * len(header)], strict=False))
+            kept = tuple([*cells, *[""] * len(header)][: len(header)])
             problem = None
             if len(cells) != len(header):
-                problem = f"line {line}: {len(cells)} fields under {len(header)} columns"
-            yield Candidate(line, fields, problem)
+                over = f"; left over: {', '.join(cells[len(header) :])}" if len(cells) > len(header) else ""
+                problem = f"line {line}: {len(cells)} fields under {len(header)} columns{over}"
+            if any(map(_is_no_text, cells)):
+                problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
+                kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
+            yield Candidate(line, dict(zip(names, kept, strict=True)), problem, kept)
+
+
+def _is_no_text(cell: str) -> bool:
+    """Whether a cell holds bytes that are no UTF-8."""
+    return any("\ud800" <= letter <= "\udfff" for letter in cell)
 
 
 class Screener:

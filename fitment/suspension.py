@@ -32,7 +32,7 @@ class Family:
     """Poses of two positions, travel and a share from -1 to 1, that are swept together.
 
     name : what the share moves, and the corner where that matters
-    shares : the grid's shares; poses : (travel (n,), share (n,)) -> Poses
+    shares : of the poses that are always reported; poses : (travel (n,), share (n,)) -> Poses
     turn : how far the wheel turns from share 0 to 1 at most [deg], to weigh a share against travel
     """
 
@@ -40,6 +40,11 @@ class Family:
     shares: Array
     poses: Callable[[Array, Array], Poses]
     turn: float
+
+    @property
+    def search_shares(self) -> Array:
+        """Shares of the grid from which closer contacts are sought: those reported and the middle between each."""
+        return np.unique(np.concatenate([self.shares, (self.shares[1:] + self.shares[:-1]) / 2]))
 
 
 def families(axle: Axle) -> tuple[Family, ...]:
@@ -63,8 +68,9 @@ def families(axle: Axle) -> tuple[Family, ...]:
 
 
 def travel_levels(axle: Axle, ride: float) -> Array:
-    """Travels of the pose grid: droop, every ride height, bump, and steps of at most TRAVEL_STEP between."""
-    anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights)])
+    """Travels of the pose grid: droop, every ride height, bump, bends of steer_limit, steps between."""
+    bends = [t for t, _ in axle.steer_limit if axle.droop < t < axle.bump]  # the motion is not smooth there
+    anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights), *bends])
     pieces = [np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1] for a, b in pairwise(anchors)]
     return np.concatenate([*pieces, anchors[-1:]])
 

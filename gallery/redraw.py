@@ -19,8 +19,10 @@ COMMANDS = (
     "compare wagon as_bought chosen --axle front --out wagon_chosen_front.png",
     "show pickup --build swapped --axle front --out pickup_points.png",
     "compare pickup factory swapped --axle front --units in --out pickup_swapped_front.png",
+    "align pickup --axle front --build swapped --ride lowered --camber -1.2 --caster 4.5 --out pickup_align.png",
     "compare pickup factory wide --axle rear --units in --out pickup_wide_rear.png",
     "check pickup --build wide --axle front --out pickup_wide_check.png",
+    "poses coupe --axle front --build track_day --out coupe_motion.png",
 )
 
 

@@ -329,7 +329,8 @@ def test_geometry(tmp_path: Path) -> None:
     assert all(len(placed[name]["placed"]) == len(poses) for name in placed if name != "shield")
     assert placed["post"]["placed"][0] == [[0, POST, -450], [0, POST, 450]]
     assert placed["stone"]["placed"] == [[100, 900, 100]] * len(poses)
-    assert placed["lug"]["placed"] == [[0, 600, pose["travel_mm"]] for pose in poses], "carried by the knuckle"
+    carried = [[0, 600, pose["travel_mm"]] for pose in poses]
+    assert np.array(placed["lug"]["placed"]) == pytest.approx(np.array(carried), abs=1e-4), "carried by the knuckle"
     assert placed["wall"]["placed"][0] == [[[-9, 950, 0], [9, 950, 0]], [[-9, 950, 9], [9, 950, 9]]]
 
 

@@ -23,7 +23,9 @@ CLEARANCE = 0.05  # [mm] the contract, positive clearances
 SURE = 0.5  # [mm] an overlap deeper than this is one; how deep it is at worst is not compared
 TRAVEL_STEP = 2.0  # [mm]
 STEER_STEP = 0.05  # of the way from straight to a lock
-CENTRES = 60  # poses that are looked round in the next, finer step
+# step by step: poses this close to the best so far are of interest [mm], what a value may be too large by [mm],
+# how many of the poses the next and finer step looks round
+ZOOM = ((1.0, 0.15, 40), (0.4, 0.05, 20), (0.1, 0.02, 12), (0.03, 0.01, 8), (0.02, 0.005, 0))
 SCENES = range(36)
 Rng = np.random.Generator
 Part = dict[str, Any]
@@ -57,9 +59,9 @@ def narrow_part(rng: Rng, at: np.ndarray, out: np.ndarray) -> Part:
             return {"shape": "edge", "radius": 2, "points": points(np.stack([at + 2 * out, at + (5 + half) * tilt]))}
         case 3:  # a thin sheet, edge on
             rows = [[at - half * along, at + half * along], [at + 30 * out - half * along, at + 30 * out + half * along]]
-        case 4:  # a thin sheet, flat on
-            rows = [[at - half * along - 9 * across, at + half * along - 9 * across],
-                    [at - half * along + 9 * across, at + half * along + 9 * across]]  # fmt: skip
+        case 4:  # a small thin sheet, flat on
+            u, v = 0.3 * half * along, 6 * across
+            rows = [[at - u - v, at + u - v], [at - u + v, at + u + v]]
         case _:  # a corner of a sheet
             rows = [[at, at + 25 * out + 20 * along], [at + 25 * out - 20 * along, at + 50 * out + 8 * across]]
     return {"shape": "panel", "rows": points(np.array(rows))}
@@ -175,7 +177,7 @@ class Sweep:
     def least(self, section: mesh.Section, core: np.ndarray, enough: float = -np.inf, rough: bool = False) -> Least:
         """Least signed distance of a body-fixed core; below `enough` it is not followed further."""
         poses, size, first = self.grid(), np.array([TRAVEL_STEP, STEER_STEP]), None
-        for valley, gap in ((1.0, 0.1), (0.4, 0.03), (0.1, 0.01), (0.03, 0.005), (0.01, 0.003)):
+        for valley, gap, centres in ZOOM:
             origin, rotation = self.tape.poses(poses[:, 0], steer_of(self.tape, poses[:, 0], poses[:, 1]))
             group = np.repeat(np.arange(len(poses)), len(core))
             cells = mesh.to_hub(np.tile(core, (len(poses), 1, 1)), rotation[group], origin[group])
@@ -187,7 +189,7 @@ class Sweep:
             if rough or first.value < enough:
                 break
             close = np.flatnonzero(value < value[best] + valley)
-            poses = self.around(poses[close[np.argsort(value[close])][:CENTRES]], size)
+            poses = self.around(poses[close[np.argsort(value[close])][:centres]], size)
             size = size / 2
         return first
 

@@ -5,6 +5,8 @@ The only package that imports matplotlib; nothing but the command line imports i
 
 from __future__ import annotations
 
+from fitment.draw.motion import motion_sheet
+from fitment.draw.reach import reach_sheet
 from fitment.draw.save import picture_format, save
 from fitment.draw.sheets import check_sheet, compare_sheet, profile_sheet
 from fitment.draw.style import LIGHT, Theme
@@ -16,9 +18,11 @@ __all__ = [
     "check_sheet",
     "compare_sheet",
     "front_section",
+    "motion_sheet",
     "picture_format",
     "plan_view",
     "profile_sheet",
+    "reach_sheet",
     "save",
     "side_view",
 ]

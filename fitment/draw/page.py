@@ -28,6 +28,7 @@ from fitment.draw.style import (
     font,
     words,
 )
+from fitment.units import length_text
 
 EDGE, GAP = 0.3, 0.16  # [in] margin of the sheet, space between panels
 WIDTH = SHEET_WIDTH - 2 * EDGE  # [in] between the margins
@@ -100,29 +101,47 @@ def sample(ax: Axes, theme: Theme, is_old: bool, level: float) -> None:
 
 
 def table(
-    ax: Axes, theme: Theme, rows: Sequence[Sequence[str]], starts: Sequence[float], colors: Sequence[str]
+    ax: Axes,
+    theme: Theme,
+    rows: Sequence[Sequence[str]],
+    starts: Sequence[float],
+    colors: Sequence[str],
+    *,
+    headers: Sequence[int] = (0,),
 ) -> None:
-    """Header and rows from the top of a blank; the first column to the left, the others to the right.
+    """Rows from the top of a blank; the first column to the left, the others to the right. An empty row is a gap.
 
-    starts : share of the width at which each column begins (the first) or ends; colors : of the header's cells
+    starts : share of the width at which each column begins (the first) or ends; colors : of a header's cells
+    headers : numbers of the rows that are headers
     """
     width, top = ax.get_xlim()[1], ax.get_ylim()[1]
     for i, row in enumerate(rows):
+        if not any(row):
+            continue
+        head = i in headers
         level = top - 12 - i * ROW * 72
         for j, (at, cell) in enumerate(zip(starts, row, strict=True)):
             ax.text(
                 at * width,
                 level,
                 cell,
-                fontproperties=font(SMALL if i == 0 else BODY, bold=i == 0),
+                fontproperties=font(SMALL if head else BODY, bold=head),
                 va="center",
-                color=colors[j] if i == 0 else theme.ink,
+                color=colors[j] if head else theme.ink,
                 ha="left" if j == 0 else "right",
             )
-        ax.plot([0, width], [level - 9.7] * 2, color=theme.faint if i else theme.ink, linewidth=HAIR if i else THIN)
+        ax.plot(
+            [0, width], [level - 9.7] * 2, color=theme.ink if head else theme.faint, linewidth=THIN if head else HAIR
+        )
 
 
 def notes(ax: Axes, theme: Theme, lines: Sequence[str]) -> None:
     """Small lines from the top of a blank."""
     for i, line in enumerate(lines):
         ax.text(0, ax.get_ylim()[1] - 2 - 16 * i, line, fontproperties=font(SMALL), color=theme.quiet, va="top")
+
+
+def height_text(travel: float, units: str) -> str:
+    """A travel with its sign and unit; zero without a sign."""
+    text = length_text(travel, units, digits=0, sign=True)
+    return text.removeprefix("+") if float(text.split()[0]) == 0 else text

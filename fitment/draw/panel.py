@@ -200,6 +200,12 @@ class Panel:
         if len(inside):
             self.ink.append((self.px(inside), weight))
 
+    def dot_ink(self, points: Any, weight: float = 5.0) -> None:
+        """Remember marks at points (n, 2), page coordinates, as occupied: a label would hide them."""
+        angle = np.linspace(0, 2 * np.pi, 12, endpoint=False)
+        ring = np.stack([np.cos(angle), np.sin(angle)], -1) * self.pt(4)
+        self.ink.append(((self.px(points)[:, None] + ring).reshape(-1, 2), weight))
+
     def new_outline(self, outline: Array, fill: str, *, layer: float = 2) -> None:
         """As everything new is drawn: solid and filled."""
         self.area(outline, edge=self.theme.new, fill=fill, width=LINE, layer=layer)
@@ -262,6 +268,7 @@ class Panel:
         box = artist.get_window_extent(renderer)
         frame = artist.get_bbox_patch()
         if frame is not None:
+            artist.update_bbox_position_size(renderer)
             box = Bbox.union([box, frame.get_window_extent(renderer)])
         return float(box.x0), float(box.y0), float(box.x1), float(box.y1)
 
@@ -276,7 +283,7 @@ class Panel:
         width, height = self.size_pt()
         quiet, here = self.theme.quiet, self.ax.transAxes
         self.text(
-            (9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left", bbox=self._patch()
+            (9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left", bbox=self.patch()
         )
         self.text((9 / width, 1 - 9 / height), title, size=PANEL, bold=True, transform=here, va="top", ha="left")
         self.text((9 / width, 1 - 29 / height), caption, color=quiet, transform=here, va="top", ha="left")
@@ -335,7 +342,7 @@ class Panel:
         else:
             self.arrow((a, level), (b, level), color, both=not arrow_at_end)
         if text:
-            self.text(((a + b) / 2, level), text, color=color, ha="center", va="center", bbox=self._patch())
+            self.text(((a + b) / 2, level), text, color=color, ha="center", va="center", bbox=self.patch())
 
     def dimension_up(self, a: float, b: float, at: float, text: str, color: str, *, from_across: float) -> None:
         """An upright dimension line from a to b at `at`, its extension lines from `from_across`."""
@@ -343,9 +350,10 @@ class Panel:
         for z in (a, b):
             self.line([(from_across, z), (at + 3 * self.per_pt * past, z)], color, width=HAIR, layer=1.5)
         self.arrow((at, a), (at, b), color, both=True)
-        self.text((at, (a + b) / 2), text, color=color, ha="center", va="center", rotation=90, bbox=self._patch())
+        self.text((at, (a + b) / 2), text, color=color, ha="center", va="center", rotation=90, bbox=self.patch())
 
-    def _patch(self) -> dict[str, Any]:
+    def patch(self) -> dict[str, Any]:
+        """Ground under a text, so that lines do not run through it."""
         return {"boxstyle": "square,pad=0.12", "facecolor": self.theme.panel, "edgecolor": "none"}
 
     # ------------------------------------------------------------ labels

@@ -11,6 +11,8 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from fitment.draw.geometry import FRONT, PLAN, SIDE, Stand, View, circle, meridian, on_page, silhouette
+from fitment.draw.members import hardpoints, members, rod_lengths
+from fitment.draw.page import table
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.style import BOLD, CHAIN, HAIR, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array
@@ -26,8 +28,10 @@ VIEWS: dict[str, tuple[View, str, str, str]] = {
     "plan": (PLAN, "From above", "y across, x down the page", "front ▼   outboard ▶"),
     "side": (SIDE, "From the left", "x to the left, z up", "◀ front"),
 }
+POINTS_MARGINS = (64.0, 20.0, 48.0, 62.0)  # [pt] left, right, bottom, top
 GRID = {"mm": 200.0, "in": 10 * MM_PER_INCH}  # [mm] between the lines of the coordinate grid
-MOST_GRID = 12  # lines each way; a stray point far away widens the grid
+MOST_GRID, LEAST_GRID = 12, 4  # lines along the longer side; a stray point far away widens the grid
+NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
 
 @dataclass(frozen=True)
@@ -68,8 +72,10 @@ def drawn(obstacle: Obstacle, at: Stand, view: View) -> Drawn:
 def profile_area(axle: Axle, setup: Setup | None, view: str) -> Area:
     """The area that holds everything in the profile."""
     spec = VIEWS[view][0]
-    at, _ = reference(axle)
+    at, poses = reference(axle)
     points = [on_page(at.origin[None], spec) - 60, on_page(at.origin[None], spec) + 60]
+    for member in members(axle, poses, 0):
+        points.append(on_page(member.places[np.abs(member.places[:, 1] - at.origin[1]) < NEAR_SIDE], spec))
     for obstacle in axle.obstacles:
         each = drawn(obstacle, at, spec)
         points += [line + step for line in each.lines for step in (-obstacle.radius, obstacle.radius)]
@@ -97,10 +103,97 @@ def profile_view(
     at, poses = reference(axle)
     _wheel(panel, setup, at, spec)
     _axes_of_hub(panel, axle, at, poses, spec, units)
+    plot = _plot(panel)
+    for member in members(axle, poses, 0):
+        seen = shapely.LineString(on_page(member.places, spec)).intersection(plot)
+        panel.area(seen, edge=theme.new, width=THIN, layer=2.9)
     for obstacle in axle.obstacles:
         _part(panel, drawn(obstacle, at, spec))
     panel.place_labels()
     return panel.artists
+
+
+# ---------------------------------------------------------------- hardpoints
+
+
+def points_view(
+    ax: Axes, axle: Axle, *, view: str, units: str = "mm", theme: Theme = LIGHT, area: Area | None = None
+) -> list[Artist]:
+    """Arms and rods alone with every hardpoint by its name: 'front', 'plan' or 'side'."""
+    spec, title, caption, compass = VIEWS[view]
+    at, poses = reference(axle)
+    panel = Panel(ax, theme)
+    panel.fit(area or points_area(axle, view), POINTS_MARGINS, (spec.across_flipped, spec.up_flipped))
+    panel.heading(f"Hardpoints {title[0].lower()}{title[1:]}", caption, compass)
+    _grid(panel, units)
+    _axes_of_hub(panel, axle, at, poses, spec, units, near=True)
+    for member in members(axle, poses, 0):
+        panel.line(on_page(member.places, spec), theme.part, width=BOLD, layer=3.2)
+    points = {name: on_page(np.array(place), spec) for name, place in hardpoints(axle).items()}
+    for name, point in points.items():
+        fixed = name.endswith(("_inner", "_body", "_top")) or "_inner_" in name
+        panel.artists += panel.ax.plot(
+            *point,
+            linestyle="none",
+            marker="s" if fixed else "o",
+            markersize=6.5,
+            markerfacecolor=theme.panel if fixed else theme.part,
+            markeredgecolor=theme.part,
+            markeredgewidth=LINE,
+            zorder=5,
+        )
+        panel.dot_ink(point)
+    middle = np.mean(list(points.values()), axis=0)
+    for name, point in points.items():
+        away = (panel.px([point]) - panel.px([middle]))[0]
+        away = away / max(float(np.hypot(*away)), 1.0)
+        panel.wish(name.replace("_", " "), point, theme.ink, prefer=(float(away[0]), float(away[1])))
+    panel.place_labels()
+    return panel.artists
+
+
+def points_area(axle: Axle, view: str) -> Area:
+    """The area that holds every hardpoint, the hub face and the steering axis."""
+    spec = VIEWS[view][0]
+    at, poses = reference(axle)
+    points = [on_page(np.array(place)[None], spec) for place in hardpoints(axle).values()]
+    points += [on_page(member.places, spec) for member in members(axle, poses, 0)]
+    points += [on_page(at.body(np.array([[0.0, -40.0, -90.0], [0.0, 40.0, 90.0]])), spec)]
+    points += [on_page(end[:1], spec) for end in (poses.axis_lower, poses.axis_upper) if end is not None]
+    whole = area_of(points)
+    pad = 0.06 * float(np.max(whole.high - whole.low))
+    return Area(whole.low - pad, whole.high + pad)
+
+
+def points_table(ax: Axes, axle: Axle, *, units: str = "mm", theme: Theme = LIGHT) -> None:
+    """Every hardpoint's place, and what a tape reads from point to point, from the top of a blank."""
+    rows, rods = point_rows(axle, units), rod_rows(axle, units)
+    blank = [("",) * 4] if rods else []
+    heads = (theme.quiet,) * 4
+    table(ax, theme, [*rows, *blank, *rods], (0.0, 0.62, 0.81, 1.0), heads, headers=(0, len(rows) + 1))
+
+
+def point_rows(axle: Axle, units: str) -> list[tuple[str, ...]]:
+    """Header and rows: point, x, y, z."""
+    rows: list[tuple[str, ...]] = [("hardpoint", f"x, {units}", f"y, {units}", f"z, {units}")]
+    for name, place in hardpoints(axle).items():
+        rows.append((name.replace("_", " "), *(length_text(value, units).split()[0] for value in place)))
+    return rows
+
+
+def rod_rows(axle: Axle, units: str) -> list[tuple[str, ...]]:
+    """Header and rows: what can be measured from point to point, its length."""
+    lengths = rod_lengths(axle)
+    head: list[tuple[str, ...]] = [("point to point, by tape", "", "", f"length, {units}")] if lengths else []
+    return head + [(name, "", "", length_text(length, units).split()[0]) for name, length in lengths]
+
+
+def _plot(panel: Panel) -> shapely.Polygon:
+    """The part of the panel that has a grid [mm]."""
+    (left, right), (bottom, top) = panel.ax.get_xlim(), panel.ax.get_ylim()
+    x = left + np.sign(right - left) * 56 * panel.per_pt
+    y = bottom + np.sign(top - bottom) * 40 * panel.per_pt
+    return shapely.box(min(x, right), min(y, top), max(x, right), max(y, top)).intersection(panel.drawing_area())
 
 
 def _grid(panel: Panel, units: str) -> None:
@@ -109,6 +202,8 @@ def _grid(panel: Panel, units: str) -> None:
     step = GRID[units]
     while max(area[2] - area[0], area[3] - area[1]) / step > MOST_GRID:
         step *= 2
+    while max(area[2] - area[0], area[3] - area[1]) / step < LEAST_GRID:
+        step /= 2
     (left, right), (bottom, top) = panel.ax.get_xlim(), panel.ax.get_ylim()
     high = area[3] if top > bottom else area[1]
     edge_x = left + np.sign(right - left) * 56 * panel.per_pt
@@ -132,7 +227,7 @@ def _grid(panel: Panel, units: str) -> None:
 
 
 def _round_text(mm: float, units: str) -> str:
-    return f"{mm / MM_PER_INCH:.0f} in" if units == "in" else f"{mm:.0f} mm"
+    return f"{mm / MM_PER_INCH + 0.0:.3g} in" if units == "in" else f"{mm + 0.0:.3g} mm"
 
 
 def _part(panel: Panel, each: Drawn) -> None:
@@ -160,6 +255,7 @@ def _part(panel: Panel, each: Drawn) -> None:
     if obstacle.shape != "ring":
         dots = panel.ax.plot(*each.points.T, linestyle="none", marker="o", markersize=4, color=theme.part, zorder=4)
         panel.artists += dots
+        panel.dot_ink(each.points, 1.0)
     anchor = each.points[int(np.argmax(np.linalg.norm(each.points - each.points.mean(axis=0), axis=1)))]
     panel.wish(words(obstacle.name, 28) + (f" ({obstacle.side} only)" if obstacle.side else ""), anchor, theme.ink)
 
@@ -180,9 +276,13 @@ def _wheel(panel: Panel, setup: Setup | None, at: Stand, view: View) -> None:
         panel.area(meridian(wheel, at, view, side), edge=theme.new, fill=theme.new_wheel, layer=1.6)
 
 
-def _axes_of_hub(panel: Panel, axle: Axle, at: Stand, poses: Any, view: View, units: str) -> None:
+def _axes_of_hub(
+    panel: Panel, axle: Axle, at: Stand, poses: Any, view: View, units: str, *, near: bool = False
+) -> None:
+    """Spin axis, hub face, steering axis and ground; near: without the ground."""
     theme = panel.theme
-    ends = at.body(np.array([[0.0, -160.0, 0.0], [0.0, 160.0, 0.0]]))
+    reach = 40.0 if near else 160.0
+    ends = at.body(np.array([[0.0, -reach, 0.0], [0.0, reach, 0.0]]))
     panel.line(on_page(ends, view), theme.quiet, width=HAIR, style=CHAIN, layer=4)
     hub = on_page(at.origin, view)
     half = np.zeros((2, 3))
@@ -200,7 +300,7 @@ def _axes_of_hub(panel: Panel, axle: Axle, at: Stand, poses: Any, view: View, un
         panel.artists += panel.ax.plot(*axis.T, linestyle="none", marker="D", markersize=5, color=theme.new, zorder=5)
         panel.wish("steering axis", axis.mean(axis=0), theme.new)
     level = at.origin[2] - axle.hub_height
-    if view is not PLAN:
+    if view is not PLAN and not near:
         panel.line(
             [(panel.ax.get_xlim()[0], level), (panel.ax.get_xlim()[1], level)], theme.quiet, width=THIN, layer=1.2
         )

@@ -9,8 +9,9 @@ from matplotlib.figure import Figure
 
 from fitment.cases import Case, Ready
 from fitment.draw.geometry import stand_at
-from fitment.draw.page import EDGE, GAP, ROW, Sheet, new_sheet, notes, sample, table, title_block
-from fitment.draw.profile_views import profile_view
+from fitment.draw.members import hardpoints
+from fitment.draw.page import EDGE, GAP, ROW, Sheet, height_text, new_sheet, notes, sample, table, title_block, unframed
+from fitment.draw.profile_views import point_rows, points_table, points_view, profile_view, rod_rows
 from fitment.draw.style import (
     BODY,
     DASHED,
@@ -37,7 +38,7 @@ from fitment.fit import Clearance
 from fitment.units import inches, length_text
 from fitment.vehicle import Setup
 
-FRONT_ROW, PLAN_ROW, SETUP_LINE, FOOT = 7.2, 6.2, 0.56, 0.72  # [in] heights
+FRONT_ROW, PLAN_ROW, POINTS_ROW, SETUP_LINE, FOOT = 7.2, 6.2, 5.2, 0.56, 0.72  # [in] heights
 PER_ROW = 3  # ride heights side by side
 VERDICT_WORDS = {"clears": "clears", "tight": "tight", "touches": "touches", "does_not_bolt_on": "does not bolt on"}
 
@@ -61,13 +62,21 @@ def check_sheet(case: Case, *, units: str = "mm", theme: Theme = LIGHT) -> Figur
 def profile_sheet(ready: Ready, setup: Setup | None, *, units: str = "mm", theme: Theme = LIGHT) -> Figure:
     """The profile itself at its reference pose: every point that was typed, every obstacle by its name."""
     with look():
-        heights = (6.8, 7.2)
+        axle = ready.axle
+        rows = len(point_rows(axle, units)) + len(rod_rows(axle, units)) + 1
+        points = [POINTS_ROW, max(POINTS_ROW, 0.25 + ROW * rows)] if hardpoints(axle) else []
+        heights = [6.8, 7.2, *points]
         head = 1.0
         sheet = new_sheet(2 * EDGE + head + sum(heights) + len(heights) * GAP, theme)
         title_block(sheet.blank(head), theme, ready.profile.name, _profile_line(ready), head * 72)
         axes = [*sheet.row(1, heights[0]), *sheet.row(2, heights[1])]
         for view, ax in zip(("side", "front", "plan"), axes, strict=True):
-            profile_view(ax, ready.axle, setup, view=view, units=units, theme=theme)
+            profile_view(ax, axle, setup, view=view, units=units, theme=theme)
+        if points:
+            axes = [*sheet.row(2, points[0]), *sheet.row(2, points[1])]
+            for view, ax in zip(("front", "plan", "side"), axes, strict=False):
+                points_view(ax, axle, view=view, units=units, theme=theme)
+            points_table(unframed(axes[-1]), axle, units=units, theme=theme)
         return sheet.figure
 
 
@@ -282,12 +291,6 @@ def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
 def _place(entry: Clearance, units: str) -> str:
     steer = "straight" if abs(entry.steer) < 1 else f"{abs(entry.steer):.0f}° {'left' if entry.steer > 0 else 'right'}"
     return f"{height_text(entry.travel, units)}, {steer}"
-
-
-def height_text(travel: float, units: str) -> str:
-    """A travel with its sign and unit; zero without a sign."""
-    text = length_text(travel, units, digits=0, sign=True)
-    return text.removeprefix("+") if float(text.split()[0]) == 0 else text
 
 
 def _table(sheet: Sheet, rows: Sequence[Sequence[str]], height: float) -> None:

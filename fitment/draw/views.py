@@ -34,6 +34,7 @@ from fitment.draw.geometry import (
     silhouette,
     stand_at,
 )
+from fitment.draw.members import members
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.style import BOLD, CHAIN, DASHED, HAIR, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array
@@ -41,6 +42,7 @@ from fitment.trace import Trace
 from fitment.units import MM_PER_INCH, inches, length_text
 
 MOST_LABELS = 4  # nearest places named in one view
+ARMS, ARMS_INK = 0.55, 0.4  # how strong arms and rods are drawn, and how much a label avoids them
 GAP_INK = 5.0  # a label must not hide the gap it speaks of
 WORTH = 90.0  # [mm] larger clearances are not named
 DIMENSION_ROW = 29.0  # [pt] a row of two-line dimension text
@@ -114,6 +116,7 @@ def front_section(
     )
     _scale(panel, units)
     _surroundings(panel, both, FRONT)
+    _arms(panel, both, FRONT)
     _wheels(panel, both, FRONT)
     _hub(panel, both, FRONT)
     if rest:
@@ -269,6 +272,7 @@ def plan_view(
     )
     _scale(panel, units)
     _surroundings(panel, both, PLAN)
+    _arms(panel, both, PLAN)
     for case, at, is_old in both.both():
         outline = silhouette(case.fit.tire, at, PLAN)
         if is_old:
@@ -484,6 +488,26 @@ def _hub(panel: Panel, both: Shown, view: View) -> None:
         ground = at.origin[2] - case.stance.hub_height
         foot = a + (b - a) * (ground - a[2]) / (b[2] - a[2])
         panel.line(on_page(np.array([foot, b]), view), panel.theme.quiet, width=HAIR, style=CHAIN, layer=4)
+
+
+def _arms(panel: Panel, both: Shown, view: View) -> None:
+    """Arms and rods as faint lines that end in small marks, so that their lean is seen."""
+    for case, at, is_old in both.both():
+        color = panel.theme.old if is_old else panel.theme.new
+        for member in members(case.fit.axle, case.fit.poses, at.index):
+            line = on_page(member.places, view)
+            panel.line(line, color, width=THIN, style=DASHED if is_old else "-", layer=1.85, ink=False).set_alpha(ARMS)
+            panel.leave_ink(line, ARMS_INK)
+            panel.artists += panel.ax.plot(
+                *line.T,
+                linestyle="none",
+                marker="o",
+                markersize=3.5,
+                markerfacecolor=panel.theme.panel,
+                markeredgecolor=color,
+                markeredgewidth=HAIR,
+                zorder=1.9,
+            )
 
 
 def _brake(panel: Panel, case: Case, at: Stand, view: View) -> None:

@@ -1,0 +1,222 @@
+"""Parts placed by a tape reading: the baseline reproduces it, and the body stays there whatever is bolted on.
+
+On the bench vehicle (conftest.py) most places can be worked in the head: a wall or a post beside the tire stands
+half a section width and the reading away from the wheel's centre plane.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import HUB_FACE, WIDTH, bench_setup, least, run, vehicle, write_profile
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitment.cases import ready
+from fitment.cases import run as run_case
+from fitment.profile import load_profile, loads_profile, setup
+
+Check = Callable[..., dict[str, Any]]
+HALF = {"tire": WIDTH / 2, "wheel": (8 + 1) * 25.4 / 2}  # [mm] wheel: rim width + 2 x 12.7, halved
+TAPE = 0.01  # [mm] how well a reading is reproduced
+
+
+def post(y: float, to: str, gap: object, **more: Any) -> dict[str, Any]:
+    points = [[0, y, -450], [0, y, 450]]
+    return {"name": "post", "shape": "edge", "points": points, "measured_gap": {"to": to, "gap": gap}} | more
+
+
+def wall(y: float, to: str, gap: object, **more: Any) -> dict[str, Any]:
+    rows = [[[-400, y, -400], [400, y, -400]], [[-400, y, 400], [400, y, 400]]]
+    return {"name": "wall", "shape": "panel", "rows": rows, "measured_gap": {"to": to, "gap": gap}} | more
+
+
+def settled(folder: Path, data: dict[str, Any], build: str | None = None) -> list[float]:
+    """y of the first point of every obstacle of the front axle, as placed for a build."""
+    axle = ready(load_profile(write_profile(folder, data)), "front", build).axle
+    return [obstacle.points[0][1] for obstacle in axle.obstacles]
+
+
+def reading(answer: dict[str, Any], name: str, part: str, ride: float = 0.0) -> float:
+    """Clearance at rest, straight ahead: what the tape was held against."""
+    found = [
+        entry["clearance_mm"]
+        for entry in answer["clearances"]
+        if (entry["obstacle"], entry["part"]) == (name, part)
+        and abs(entry["travel_mm"] - ride) < 1e-6
+        and abs(entry["steer_deg"]) < 1
+    ]
+    assert len(found) == 1
+    return float(found[0])
+
+
+@pytest.mark.parametrize("shape", [post, wall], ids=["edge", "panel"])
+@pytest.mark.parametrize("to", ["tire", "wheel"])
+@pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
+@pytest.mark.parametrize("radius", [0, 6])
+def test_place_by_hand(tmp_path: Path, shape: Callable[..., dict[str, Any]], to: str, side: int, radius: float) -> None:
+    guess = HUB_FACE + side * 200
+    data = vehicle(obstacles=[shape(guess, to, 31, radius=radius)])
+    assert settled(tmp_path, data) == pytest.approx([HUB_FACE + side * (HALF[to] + 31 + radius)], abs=TAPE)
+
+
+@pytest.mark.parametrize("guess", [760, 865, 890, 1400])
+def test_the_guess_only_tells_the_side(tmp_path: Path, guess: float) -> None:
+    data = vehicle(obstacles=[post(guess, "tire", 25)])
+    assert settled(tmp_path, data) == pytest.approx([HUB_FACE + WIDTH / 2 + 25], abs=TAPE)
+
+
+def test_a_reading_in_inches_and_of_nothing(tmp_path: Path) -> None:
+    data = vehicle(obstacles=[post(900, "tire", "1 1/2 in"), wall(600, "tire", 0)])
+    by_hand = [HUB_FACE + WIDTH / 2 + 38.1, HUB_FACE - WIDTH / 2]
+    assert settled(tmp_path, data) == pytest.approx(by_hand, abs=TAPE)
+
+
+PARTS: list[dict[str, Any]] = [
+    {"name": "slanted edge", "shape": "edge", "radius": 4, "points": [[-200, 0, 60], [150, 25, 260], [300, -10, 90]]},
+    {"name": "smooth edge", "shape": "edge", "smooth": True, "points": [[-200, 0, 60], [0, 12, 280], [200, 0, 60]]},
+    {"name": "ball", "shape": "ball", "radius": 12, "at": [60, 0, 240]},
+    {"name": "ball over the tread", "shape": "ball", "radius": 12, "at": [0, 0, 340]},
+    {"name": "rod", "shape": "rod", "radius": 9, "from": [-100, 5, 100], "to": [100, -5, 270]},
+    {"name": "warped panel", "shape": "panel", "rows": [[[-90, 0, 90], [90, 4, 90]], [[-90, 9, 300], [90, -6, 310]]]},
+]
+
+
+def shifted(part: dict[str, Any], dy: float) -> dict[str, Any]:
+    """The part with every point moved along y."""
+
+    def moved(value: Any) -> Any:
+        if isinstance(value, list) and len(value) == 3 and not isinstance(value[0], list):
+            return [value[0], value[1] + dy, value[2]]
+        return [moved(each) for each in value] if isinstance(value, list) else value
+
+    return {key: moved(value) for key, value in part.items()}
+
+
+@pytest.mark.parametrize("camber", [0, -2.5])
+@pytest.mark.parametrize("ride", ["level", "low"])
+@pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
+def test_baseline_reproduces_the_reading(check: Check, side: int, ride: str, camber: float) -> None:
+    """Every shape, to tire and to wheel, on a cambered wheel, at the baseline's ride height."""
+    parts = []
+    for to in ("tire", "wheel"):
+        for part in PARTS:
+            if part["name"] == "ball over the tread" and to == "wheel":
+                continue  # never as near as that to the wheel
+            gap = {"measured_gap": {"to": to, "gap": 71}}
+            parts.append(shifted(part, HUB_FACE + side * 200) | gap | {"name": f"{part['name']} {to}"})
+    data = vehicle(obstacles=parts, suspension={"kind": "tape", "camber": camber, "camber_per_100mm": -3})
+    bench_setup(data)["ride"] = ride
+    answer = check(data)
+    height = data["axles"]["front"]["ride_heights"][ride]
+    for part in parts:
+        to = part["measured_gap"]["to"]
+        assert reading(answer, part["name"], to, height) == pytest.approx(71, abs=TAPE), part["name"]
+
+
+def test_spacer_and_offset_of_the_baseline_count(tmp_path: Path) -> None:
+    data = vehicle(obstacles=[post(900, "tire", 25)])
+    bench_setup(data).update(wheel="17x8 ET30 5x114.3 CB67.1", spacer=12)
+    assert settled(tmp_path, data) == pytest.approx([HUB_FACE + 12 - 30 + WIDTH / 2 + 25], abs=TAPE)
+
+
+# ---------------------------------------------------------------- after the swap
+
+
+def swapped() -> dict[str, Any]:
+    """A build whose hub faces stand 60 mm further apart, so that each moves out by 30."""
+    data = vehicle(
+        obstacles=[
+            post(900, "tire", 40),
+            {"name": "lip", "shape": "edge", "measured_from": "hub_face", "points": [[0, 150, -450], [0, 150, 450]]},
+            {"name": "stone", "shape": "ball", "at": {"clock": 90, "radius": 400, "out": 90}},
+        ]
+    )
+    data["builds"]["swap"] = {"front": bench_setup(data) | {"hub_face_width": 2 * HUB_FACE + 60}}
+    return data
+
+
+def test_body_stays_where_it_was_measured(tmp_path: Path, check: Check) -> None:
+    by_hand = [HUB_FACE + WIDTH / 2 + 40, HUB_FACE + 150, HUB_FACE + 90]
+    for build in (None, "measured", "swap"):
+        assert settled(tmp_path, swapped(), build) == pytest.approx(by_hand, abs=TAPE)
+    assert least(check(swapped()), "post") == pytest.approx(40, abs=TAPE)
+    after = check(swapped(), "--build", "swap")
+    assert least(after, "post") == pytest.approx(40 - 30, abs=TAPE)
+    assert least(after, "lip") == pytest.approx(150 - WIDTH / 2 - 30, abs=TAPE)
+
+
+def test_reading_stays_true_when_another_wheel_is_tried(check: Check) -> None:
+    answer = check(swapped(), "--wheel", "17x8 ET-10", "--spacer", "5")
+    assert least(answer, "post") == pytest.approx(40 - 15, abs=TAPE)
+
+
+def test_build_without_own_setup_is_placed_by_the_baseline(check: Check) -> None:
+    data = swapped()
+    data["builds"]["bare"] = {"front": {"hub_face_width": 2 * HUB_FACE + 20}}
+    answer = check(data, "--build", "bare", "--wheel", "17x8 ET0", "--tire", "225/45R17")
+    wheel = reading(answer, "post", "wheel")
+    assert wheel == pytest.approx(WIDTH / 2 + 40 - 10 - HALF["wheel"], abs=TAPE)
+
+
+# ---------------------------------------------------------------- no solution, several solutions
+
+
+def test_no_solution_is_an_error_with_file_and_key(tmp_path: Path) -> None:
+    # a rail 103 above the tread can be no nearer than that: 420 - 634 / 2
+    rail = {"name": "rail", "shape": "edge", "points": [[0, 500, 420], [0, 1000, 420]]}
+    data = vehicle(obstacles=[rail | {"measured_gap": {"to": "tire", "gap": 60}}])
+    path = write_profile(tmp_path, data)
+    for command in (["check", path], ["poses", path], ["show", path]):
+        result = run(*command)
+        assert result.exit_code == 2
+        assert result.stderr.startswith(f"Error: {path}")
+        assert ": axles.front.obstacles" in result.stderr
+        assert "rail: no place along y gives the measured gap of 60 mm" in result.stderr
+        assert "never below 103.0 mm" in result.stderr
+
+
+def test_the_nearest_place_that_gives_the_reading_is_taken(tmp_path: Path) -> None:
+    """A part above the tread meets the reading only further out, where the shoulder falls away."""
+    ball = {"name": "ball", "shape": "ball", "at": [0, HUB_FACE + 5, 420]}
+    data = vehicle(obstacles=[ball | {"measured_gap": {"to": "tire", "gap": 130}}])
+    (y,) = settled(tmp_path, data)
+    # no nearer than where the crown's own circle round it ends, no further than from the widest point
+    assert HUB_FACE + (130**2 - 103**2) ** 0.5 <= y < HUB_FACE + WIDTH / 2 + 130
+    data["axles"]["front"]["obstacles"][0] = ball | {"at": [0, y, 420]}
+    answer = run_case(ready(load_profile(write_profile(tmp_path, data)), "front"), setup_of(tmp_path, data)).fit
+    at_rest = [c.clearance for c in answer.clearances if c.part == "tire" and c.travel == 0]
+    assert min(at_rest) == pytest.approx(130, abs=TAPE)
+
+
+def setup_of(folder: Path, data: dict[str, Any]) -> Any:
+    return setup(load_profile(write_profile(folder, data)), "front")
+
+
+@given(
+    gap=st.floats(0, 300),
+    side=st.sampled_from([1, -1]),
+    camber=st.floats(-6, 6),
+    radius=st.floats(250, 295),  # beside the sidewall; at other radii there may be no place that gives the reading
+    clock=st.floats(0, 6.28),
+)
+@settings(max_examples=60)
+def test_any_reading_beside_the_tire_is_reproduced(
+    gap: float, side: int, camber: float, radius: float, clock: float
+) -> None:
+    at = [radius * math.cos(clock), HUB_FACE + side * 300, radius * math.sin(clock)]
+    ball = {"name": "ball", "shape": "ball", "at": at}
+    data = vehicle(
+        obstacles=[ball | {"measured_gap": {"to": "tire", "gap": gap}}],
+        suspension={"kind": "tape", "camber": camber},
+        travel={"droop": -20, "bump": 20},
+    )
+    profile = loads_profile(json.dumps(data))
+    found = run_case(ready(profile, "front"), setup(profile, "front")).fit
+    at_rest = [c.clearance for c in found.clearances if c.part == "tire" and c.travel == 0]
+    assert at_rest == [pytest.approx(gap, abs=TAPE)]

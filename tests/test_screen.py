@@ -1,0 +1,370 @@
+"""Screening a list: every row comes back as it was, with the verdict that `check` gives, ranked."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import bench_setup, least, run, run_json, vehicle, write_profile
+
+from fitment.fit import VERDICTS
+from fitment.screen import read_candidates
+
+ADDED = [
+    "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
+    "offset_min_mm", "offset_max_mm", "reason",
+]  # fmt: skip
+BUNDLED = Path(__file__).parent.parent / "profiles"
+WHEEL, TIRE = "17x8 ET0 5x114.3 CB67.1", "225/45R17 94W XL"
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> str:
+    return write_profile(tmp_path, vehicle())
+
+
+def listed(folder: Path, content: str | bytes) -> str:
+    path = folder / "list.csv"
+    path.write_bytes(content if isinstance(content, bytes) else content.encode())
+    return str(path)
+
+
+def screened(profile: str, candidates: str, *options: str) -> list[dict[str, str]]:
+    """Rows of the CSV that `screen` prints."""
+    result = run("screen", profile, candidates, "--format", "csv", *options)
+    assert result.exit_code in (0, 3), result.output
+    return list(csv.DictReader(result.stdout.splitlines()))
+
+
+# ---------------------------------------------------------------- the same verdict as check
+
+
+@pytest.mark.parametrize("start", [0, 10])
+@pytest.mark.parametrize(("vehicle_name", "build"), [("wagon", "wanted"), ("pickup", "swapped")])
+def test_same_answer_as_check(vehicle_name: str, build: str, start: int, tmp_path: Path) -> None:
+    """A sample of both bundled lists on the front axle: verdict, clearance, worst case and what limits it.
+
+    Every twentieth row from two starts: a row takes a second, both lists hold 117.
+    """
+    with (BUNDLED / f"{vehicle_name}_wheels.csv").open() as stream:
+        rows = list(csv.DictReader(stream))[start::20]
+    names = list(rows[0])
+    path = listed(tmp_path, "\n".join([",".join(names), *(",".join(row.values()) for row in rows)]) + "\n")
+    found = {row["name"]: row for row in screened(vehicle_name, path, "--axle", "front", "--build", build)}
+    assert len(found) == len(rows) >= 2
+    for row in rows:
+        options = ["--axle", "front", "--build", build, "--wheel", row["wheel"], "--tire", row["tire"]]
+        for name in ("spacer", "ride"):
+            options += [f"--{name}", row[name]] if row.get(name) else []
+        screen = found[row["name"]]
+        checked = run("check", vehicle_name, *options, "--format", "json")
+        if checked.exit_code == 2:  # a tire that is not for the rim
+            assert screen["verdict"] == "does_not_bolt_on"
+            assert "rim" in screen["reason"]
+            continue
+        answer = json.loads(checked.stdout)
+        assert screen["verdict"] == answer["verdict"], row
+        entries = answer["clearances"]
+        assert float(screen["clearance_mm"]) == pytest.approx(min(e["clearance_mm"] for e in entries), abs=6e-4)
+        assert float(screen["worst_case_mm"]) == pytest.approx(min(e["worst_case_mm"] for e in entries), abs=6e-4)
+        assert screen["limited_by"] == answer["worst"]["obstacle"]
+        assert float(screen["travel_mm"]) == pytest.approx(answer["worst"]["travel_mm"], abs=6e-4)
+        assert float(screen["steer_deg"]) == pytest.approx(answer["worst"]["steer_deg"], abs=6e-4)
+
+
+def test_both_axles_decide_together(tmp_path: Path) -> None:
+    """Without --axle a candidate must suit every axle; what limits it names the axle."""
+    data = vehicle()
+    data["axles"]["rear"] = json.loads(json.dumps(data["axles"]["front"]))
+    data["axles"]["rear"]["hub_face_width"] = 1506  # each hub face 3 mm further out, so 3 mm less to the post
+    for build in data["builds"].values():
+        build["rear"] = build["front"]
+    profile = write_profile(tmp_path, data)
+    row = screened(profile, listed(tmp_path, f"wheel,tire\n{WHEEL},{TIRE}\n"))[0]
+    front, rear = (
+        run_json("check", profile, "--axle", axle, "--wheel", WHEEL, "--tire", TIRE) for axle in data["axles"]
+    )
+    assert least(rear, "post") == pytest.approx(least(front, "post") - 3)
+    assert float(row["clearance_mm"]) == pytest.approx(least(rear, "post"), abs=6e-4)
+    assert row["limited_by"] == "rear: post"
+
+
+def test_named_ride_and_spacer_of_a_row(bench: str, tmp_path: Path) -> None:
+    table = f"wheel,tire,spacer,ride\n{WHEEL},{TIRE},,\n{WHEEL},{TIRE},1/4 in,low\n{WHEEL},{TIRE},10,50\n"
+    rows = {row["spacer"]: row for row in screened(bench, listed(tmp_path, table))}
+    plain = float(rows[""]["clearance_mm"])
+    assert float(rows["1/4 in"]["clearance_mm"]) == pytest.approx(plain - 6.35, abs=2e-3)
+    assert float(rows["10"]["clearance_mm"]) == pytest.approx(plain - 10, abs=2e-3)
+    # a post that stands as far at every travel is told at the row's own ride height
+    assert [float(rows[spacer]["travel_mm"]) for spacer in ("", "1/4 in", "10")] == [0, 30, 50]
+
+
+# ---------------------------------------------------------------- every row comes back, as it was
+
+
+def test_columns_are_kept_untouched_and_clashes_get_a_suffix(bench: str, tmp_path: Path) -> None:
+    table = (
+        "verdict,shop, link ,wheel,tire,rank,rank_fitment,price\n"
+        f'mine,"Smith, ""B"" & co",http://x/?a=1&b=2,{WHEEL},{TIRE},9,8, 1.50 \n'
+    )
+    path = listed(tmp_path, table)
+    lines = list(csv.reader(run("screen", bench, path, "--format", "csv").stdout.splitlines()))
+    names = {"verdict": "verdict_fitment", "rank": "rank_fitment_fitment"}
+    own = ["verdict", "shop", "link", "wheel", "tire", "rank", "rank_fitment", "price"]
+    assert lines[0] == own + [names.get(name, name) for name in ADDED]
+    assert lines[1][:8] == ["mine", 'Smith, "B" & co', "http://x/?a=1&b=2", WHEEL, TIRE, "9", "8", " 1.50 "]
+    assert lines[1][8:10] == ["clears", "1"]
+    found = run_json("screen", bench, path)[0]
+    assert found["verdict"] == "mine"
+    assert found["verdict_fitment"] == "clears"
+    assert found["rank_fitment_fitment"] == 1
+
+
+def test_columns_without_a_name_are_kept(bench: str, tmp_path: Path) -> None:
+    """A spreadsheet's empty headings: what stands under each of them stays where it was."""
+    path = listed(tmp_path, f"wheel,tire,,,\n{WHEEL},{TIRE},a,b,c\n")
+    lines = list(csv.reader(run("screen", bench, path, "--format", "csv").stdout.splitlines()))
+    assert lines[0][:6] == ["wheel", "tire", "", "", "", "verdict"]
+    assert lines[1][:6] == [WHEEL, TIRE, "a", "b", "c", "clears"]
+    assert set("abc") <= {value for value in run_json("screen", bench, path)[0].values() if isinstance(value, str)}
+
+
+BROKEN = f"""name,wheel,tire,spacer,ride
+good,{WHEEL},{TIRE},,
+no wheel,,{TIRE},,
+no tire,{WHEEL},,,
+no offset,17x8,{TIRE},,
+no tire code,{WHEEL},round,,
+no spacer,{WHEEL},{TIRE},thick,
+spacer too thick,{WHEEL},{TIRE},900,
+no ride,{WHEEL},{TIRE},,high
+too few
+too many,{WHEEL},{TIRE},,,surplus
+
+other rim,18x8 ET0,{TIRE},,
+touches,17x8 ET-40 5x114.3 CB67.1,{TIRE},,
+"""
+
+
+def test_unreadable_rows_come_back_with_line_and_reason(bench: str, tmp_path: Path) -> None:
+    result = run("screen", bench, listed(tmp_path, BROKEN), "--format", "csv")
+    assert result.exit_code == 3
+    assert result.stderr == ""
+    rows = list(csv.DictReader(result.stdout.splitlines()))
+    assert [row["name"] for row in rows] == [
+        "good", "touches", "other rim",
+        "no wheel", "no tire", "no offset", "no tire code", "no spacer", "spacer too thick", "no ride", "too few",
+        "too many",
+    ]  # fmt: skip
+    words = {
+        "no wheel": (3, "the wheel is missing"),
+        "no tire": (4, "the tire is missing"),
+        "no offset": (5, "the offset is missing"),
+        "no tire code": (6, "round"),
+        "no spacer": (7, '"thick"'),
+        "spacer too thick": (8, "0 to 150 mm"),
+        "no ride": (9, 'is not a ride height.*level, low'),
+        "too few": (10, "1 fields under 5 columns"),
+        "too many": (11, "6 fields under 5 columns.*surplus"),
+    }  # fmt: skip
+    for row in rows[3:]:
+        line, expected = words[row["name"]]
+        assert row["verdict"] == "unreadable"
+        assert row["rank"] == row["clearance_mm"] == row["limited_by"] == ""
+        assert row["reason"].startswith(f"line {line}: ")
+        assert re.search(expected, row["reason"]), row["reason"]
+
+
+def test_a_tire_not_for_the_rim_does_not_bolt_on_and_says_so(bench: str, tmp_path: Path) -> None:
+    rows = screened(bench, listed(tmp_path, f"wheel,tire\n18x8 ET0 5x114.3 CB67.1,{TIRE}\n"))
+    assert rows[0]["verdict"] == "does_not_bolt_on"
+    assert "17 in rim" in rows[0]["reason"]
+    assert "18 in" in rows[0]["reason"]
+    assert rows[0]["rank"] == "1"
+
+
+def test_reasons(tmp_path: Path) -> None:
+    """Each verdict says why, with the numbers of the bench vehicle (conftest.py)."""
+    table = (
+        "name,wheel,tire\n"
+        f"clears,{WHEEL},{TIRE}\n"
+        f"touches,17x8 ET-35 5x114.3 CB67.1,{TIRE}\n"
+        f"short,17x8 ET-22 5x114.3 CB67.1,{TIRE}\n"
+        f"worst,17x8 ET-12 5x114.3 CB67.1,{TIRE}\n"
+        f"circle,17x8 ET0 5x115 CB67.1,{TIRE}\n"
+    )
+    data = vehicle()
+    bench_tire = bench_setup(data)["tire"]
+    assert bench_tire["section_width"] == 230
+    # in a list the tire is a code alone: 225/45R17 on an 8 in rim by UN R30 6.1.1 (formula read, share from memory):
+    # 225 + 0.4 (203.2 - 0.85 x 225)
+    half = (225 + 0.4 * (8 * 25.4 - 0.85 * 225)) / 2
+    gap = 890 - 750 - half
+    data["axles"]["front"]["obstacles"][0]["tolerance"] = 10
+    rows = {row["name"]: row for row in screened(write_profile(tmp_path, data), listed(tmp_path, table))}
+    assert {name: row["verdict"] for name, row in rows.items()} == {
+        "clears": "clears", "worst": "tight", "short": "tight", "touches": "touches", "circle": "does_not_bolt_on"
+    }  # fmt: skip
+    assert rows["clears"]["reason"] == ""
+    assert rows["touches"]["reason"] == f"tire overlaps post by {35 - gap:.1f} mm"
+    assert rows["short"]["reason"] == f"{gap - 22:.1f} mm from tire to post, 5 mm asked for"
+    assert rows["worst"]["reason"] == f"worst case {gap - 12 - 0.04 * half - 10:.1f} mm from tire to post"
+    assert rows["circle"]["reason"].startswith("bolt circle: ")
+
+
+# ---------------------------------------------------------------- ranking
+
+
+def test_ranking(tmp_path: Path) -> None:
+    """By verdict, then by the smallest margin, best first; equals in the list's order; unreadable rows last."""
+    offsets = [-40, -22, -5, 0, 10, 25, -35, 0, 60]
+    rows = [f"{i},17x8 ET{et} 5x114.3 CB67.1,{TIRE}" for i, et in enumerate(offsets)]
+    rows += [f"{len(rows)},17x8 ET0 5x115 CB67.1,{TIRE}", "99,bad,bad", f"{len(rows) + 1},17x8 ET5 5x115 CB67.1,{TIRE}"]
+    profile = write_profile(tmp_path, vehicle())
+    found = screened(profile, listed(tmp_path, "name,wheel,tire\n" + "\n".join(rows) + "\n"))
+    assert [row["rank"] for row in found] == [str(i) for i in range(1, len(found))] + [""]
+    assert found[-1]["name"] == "99"
+    order = [VERDICTS.index(row["verdict"]) for row in found[:-1]]  # type: ignore[arg-type]
+    assert order == sorted(order)
+    margins: dict[str, list[float]] = {}
+    for row in found[:-1]:
+        answer = run_json("check", profile, "--axle", "front", "--wheel", row["wheel"], "--tire", row["tire"])
+        margins.setdefault(row["verdict"], []).append(answer["worst"]["margin_mm"])
+    for values in margins.values():
+        assert values == sorted(values, reverse=True)
+    assert {"clears", "tight", "touches", "does_not_bolt_on"} == set(margins)
+    twins = [row["name"] for row in found if row["wheel"].startswith("17x8 ET0 5x114.3")]
+    assert twins == ["3", "7"]
+
+
+# ---------------------------------------------------------------- files as the world writes them
+
+FORMS: dict[str, bytes] = {
+    "comma": f"name,wheel,tire\nA,{WHEEL},{TIRE}\n".encode(),
+    "semicolon": f"name;wheel;tire\nA;{WHEEL};{TIRE}\n".encode(),
+    "semicolon with commas in the heading": f"name, its;wheel;tire\nA;{WHEEL};{TIRE}\n".encode(),
+    "tab": f"name\twheel\ttire\nA\t{WHEEL}\t{TIRE}\n".encode(),
+    "byte order mark": b"\xef\xbb\xbf" + f"wheel,tire,name\n{WHEEL},{TIRE},A\n".encode(),
+    "CRLF": f"name,wheel,tire\r\nA,{WHEEL},{TIRE}\r\n".encode(),
+    "no last line end": f"name,wheel,tire\nA,{WHEEL},{TIRE}".encode(),
+    "quoted": f'"name","wheel","tire"\n"A","{WHEEL}","{TIRE}"\n'.encode(),
+    "spaces round the names": f"name , wheel , tire \nA, {WHEEL} , {TIRE} \n".encode(),
+    "blank lines": f"name,wheel,tire\n\n,,\nA,{WHEEL},{TIRE}\n\n".encode(),
+}
+
+
+@pytest.mark.parametrize("content", FORMS.values(), ids=FORMS.keys())
+def test_list_forms(bench: str, tmp_path: Path, content: bytes) -> None:
+    rows = screened(bench, listed(tmp_path, content))
+    assert [(row["verdict"], row["rank"]) for row in rows] == [("clears", "1")]
+    assert "A" in rows[0].values()
+
+
+def test_a_quoted_field_may_hold_lines(bench: str, tmp_path: Path) -> None:
+    """Line numbers are those of the file, not of the rows."""
+    rows = screened(bench, listed(tmp_path, f'note,wheel,tire\n"two\nlines",{WHEEL},{TIRE}\nnext,bad,{TIRE}\n'))
+    assert rows[0]["note"] in ("two\nlines", "twolines")
+    assert rows[1]["reason"].startswith("line 4: ")
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        (b'"A" x,17x8 ET0,225/45R17\n', "line 3: not a CSV row"),
+        (b"A,\x00,225/45R17\n", "line 3: "),
+        (b"A," + b"9" * 20_000 + b",225/45R17\n", "line 3: not a CSV row"),
+    ],
+    ids=["text behind a quote", "a zero byte", "a field without end"],
+)
+def test_a_broken_line_does_not_end_the_list(bench: str, tmp_path: Path, line: bytes, words: str) -> None:
+    good = f"G,{WHEEL},{TIRE}\n".encode()
+    result = run("screen", bench, listed(tmp_path, b"name,wheel,tire\n" + good + line + good), "--format", "csv")
+    assert result.exit_code == 3
+    rows = list(csv.DictReader(result.stdout.splitlines()))
+    assert [row["verdict"] for row in rows] == ["clears", "clears", "unreadable"]
+    assert rows[2]["reason"].startswith(words)
+
+
+def test_bytes_that_are_no_text_make_one_row_unreadable(bench: str, tmp_path: Path) -> None:
+    """A shop's umlaut in an old encoding: its row says so with its line, the others are read."""
+    good = f"G,{WHEEL},{TIRE}\n".encode()
+    content = b"name,wheel,tire\n" + good + f"M\xfcller,{WHEEL},{TIRE}\n".encode("latin-1") + good
+    result = run("screen", bench, listed(tmp_path, content), "--format", "csv")
+    assert result.exit_code == 3
+    rows = list(csv.DictReader(result.stdout.splitlines()))
+    assert [row["verdict"] for row in rows] == ["clears", "clears", "unreadable"]
+    assert rows[2]["reason"] == "line 3: not UTF-8 text; save the list as CSV with UTF-8 text"
+    assert rows[2]["name"] == "M\ufffdller"
+
+
+def test_an_empty_list_has_no_rows(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, "wheel,tire\n")
+    assert run("screen", bench, path, "--format", "csv").stdout.splitlines() == [",".join(["wheel", "tire", *ADDED])]
+    assert run_json("screen", bench, path) == []
+    assert run("screen", bench, path, "--format", "text").stdout.startswith("0 candidates")
+
+
+# ---------------------------------------------------------------- streaming, output
+
+
+def test_rows_are_read_as_they_are_asked_for(tmp_path: Path) -> None:
+    """The list may be longer than memory: nothing beyond the row asked for needs to be there yet."""
+    read, write = os.pipe()
+    os.write(write, b"wheel,tire\n" + b"x,y\n" * 3000)
+    _, rows = read_candidates(f"/dev/fd/{read}")
+    assert next(rows).line == 2
+    assert next(rows).line == 3
+    os.write(write, b"last,one\n")
+    os.close(write)
+    *_, last = rows
+    os.close(read)
+    assert last.line == 3002
+    assert last.fields["wheel"] == "last"
+
+
+def test_a_long_list_of_unreadable_rows(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, "id,wheel,tire\n" + "".join(f"{i},17x8,{TIRE}\n" for i in range(2000)))
+    rows = screened(bench, path)
+    assert [row["id"] for row in rows] == [str(i) for i in range(2000)]
+    assert [row["reason"].split(":")[0] for row in rows] == [f"line {i + 2}" for i in range(2000)]
+
+
+def test_list_from_a_pipe(bench: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "fitment", "screen", bench, "/dev/stdin"], input=f"wheel,tire\n{WHEEL},{TIRE}\n",
+        capture_output=True, text=True, check=False, env={**os.environ, "PYTHONPATH": str(BUNDLED.parent)},
+    )  # fmt: skip
+    assert done.stderr == ""
+    assert done.returncode == 0
+    assert done.stdout.splitlines()[1].startswith(f"{WHEEL},{TIRE},clears,1,")
+
+
+def test_out_and_format(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, BROKEN)
+    as_csv, as_json = tmp_path / "ranked.csv", tmp_path / "ranked.json"
+    result = run("screen", bench, path, "--out", str(as_csv))
+    assert result.exit_code == 3
+    assert result.stderr == f"wrote {as_csv}\n"
+    assert as_csv.read_text() == run("screen", bench, path, "--format", "csv").stdout
+    run("screen", bench, path, "--out", str(as_json))
+    assert json.loads(as_json.read_text()) == json.loads(run("screen", bench, path, "--format", "json").stdout)
+    # with a file the terminal gets the summary
+    text = result.stdout.splitlines()
+    assert text[0] == "12 candidates: 1 clears, 1 touches, 1 does not bolt on, 9 unreadable"
+    assert sum("line " in line for line in text) >= 9
+
+
+def test_text_shows_only_offsets_that_fit(bench: str, tmp_path: Path) -> None:
+    """Whole millimetres rounded inwards: an offset read off the table keeps every allowance."""
+    row: dict[str, Any] = screened(bench, listed(tmp_path, f"wheel,tire\n{WHEEL},{TIRE}\n"))[0]
+    text = run("screen", bench, str(tmp_path / "list.csv"), "--format", "text").stdout
+    first, last = [float(word[2:]) for word in text.splitlines()[3].split() if word.startswith("ET")][-2:]
+    assert float(row["offset_min_mm"]) <= first < float(row["offset_min_mm"]) + 1
+    assert float(row["offset_max_mm"]) - 1 < last <= float(row["offset_max_mm"])
