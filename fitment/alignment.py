@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
+import shapely
 
 from fitment.adjusters import Setting, adjusted, place_of, positions, tie_rod_for_toe
 from fitment.errors import FitmentError
@@ -195,3 +196,18 @@ def _around(axle: Axle, choice: tuple[Setting, ...], turn: float) -> list[tuple[
 def _toe_over_travel(axle: Axle, ride: float) -> tuple[tuple[float, float], ...]:
     poses = poses_at_share(axle, travel_levels(axle, ride), 0.0)
     return tuple((float(t), float(-d)) for t, d in zip(poses.travel, poses.steer, strict=True))
+
+
+def outlines(known: Reach) -> tuple[Array, list[tuple[tuple[Setting, ...], Array]]]:
+    """Outline (m, 2) of camber and caster reached [deg], and one for each position of the ball joints.
+
+    Each position's outline is the convex hull of what its eccentrics reach; the whole is their union's largest part.
+    """
+    points = np.column_stack([known.camber, known.caster])
+    groups: dict[tuple[Setting, ...], list[int]] = {}
+    for i, settings in enumerate(known.settings):
+        groups.setdefault(tuple(s for s in settings if not s.angles), []).append(i)
+    hulls = [(key, shapely.convex_hull(shapely.multipoints(points[rows]))) for key, rows in groups.items()]
+    union = shapely.union_all([shapely.buffer(hull, 1e-3) for _, hull in hulls])
+    largest = max(shapely.get_parts(union), key=lambda part: part.area)
+    return shapely.get_coordinates(largest.exterior), [(key, shapely.get_coordinates(hull)) for key, hull in hulls]

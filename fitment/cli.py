@@ -12,6 +12,7 @@ import click
 from fitment.errors import FitmentError, ProfileError, UnitError
 
 if TYPE_CHECKING:
+    from fitment.align import Alignment
     from fitment.cases import Case
     from fitment.profile import Profile
 
@@ -252,7 +253,7 @@ def poses(
     from fitment import report
     from fitment.kinematics import pose_table
 
-    _check_suffix(out, (".json", ".csv"))
+    _check_suffix(out, (*PICTURES, ".json", ".csv"))
     read = _load(profile)
     radius = _length(loaded_radius)
     tables = [
@@ -263,7 +264,9 @@ def poses(
         for name in _axles(read, axle, build, {})
     ]  # fmt: skip
     data = [report.poses_json(each) for each in tables]
-    if out:
+    if out and Path(out).suffix in PICTURES:
+        _pictures(out, [_motion_sheet(read, name, build, units) for name in _axles(read, axle, build, {})])
+    elif out:
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         _write(out, one)
     if form == "json":
@@ -294,7 +297,7 @@ def align(
     found = [aligning.align(_ready(read, name, build), ride, camber=camber, caster=caster) for name in names]
     data = [report.align_json(each) for each in found]
     if out and Path(out).suffix in PICTURES:
-        _pictures(out, [(each.ready.axle.name, report.align_sheet(each, units)) for each in found])
+        _pictures(out, [(each.ready.axle.name, _reach_sheet(each, units)) for each in found])
     elif out:
         _write(out, report.dumps(data[0] if len(data) == 1 else data) + "\n")
     if form == "json":
@@ -313,6 +316,39 @@ def schema() -> None:
 
 
 # shared by the commands
+
+
+def _motion_sheet(read: Profile, axle: str, build: str | None, units: str) -> tuple[str, Any]:
+    """The axle's name and the picture of its motion."""
+    from fitment import profile as profiles
+    from fitment.curves import curves
+    from fitment.draw import motion_sheet
+
+    return axle, motion_sheet(curves(_ready(read, axle, build), profiles.setup(read, axle, build)), units=units)
+
+
+def _reach_sheet(found: Alignment, units: str) -> Any:
+    """The picture of what the adjusters reach. Raises FitmentError where there is nothing to draw."""
+    from fitment import report
+    from fitment.alignment import outlines
+    from fitment.draw import reach_sheet
+
+    if found.reach is None:
+        raise FitmentError(f"nothing to draw: {found.why_not}.")
+    whole, discrete = outlines(found.reach)
+    present, choice, target = found.present, found.choice, found.target
+    assert present.caster is not None  # what has adjusters has a steering axis
+    return reach_sheet(
+        hull=whole,
+        present=(present.camber, present.caster),
+        target=None if target is None else (target.camber, target.caster),
+        best=None if choice is None else (choice.camber, choice.caster),
+        discrete=[(report.ball_words(settings, units), hull) for settings, hull in discrete],
+        title=found.ready.profile.name,
+        subtitle=report.align_subtitle(found, units),
+        words=() if choice is None else tuple(report.setting_words(found, s, units) for s in choice.settings),
+        units=units,
+    )
 
 
 def _load(profile: str) -> Profile:

@@ -721,3 +721,20 @@ def _choice_lines(found: Alignment, target: Target, choice: Choice, units: str) 
     before, after = (max(t for _, t in toe) - min(t for _, t in toe) for toe in (choice.toe_before, choice.toe_after))
     lines.append(f"Toe changes by {after:.2f} deg over the whole travel (as it is now: {before:.2f} deg).")
     return lines
+
+
+def align_subtitle(found: Alignment, units: str) -> str:
+    """Axle, build and height of an alignment, in a line."""
+    name = f"{found.ride_name}, " if found.ride_name else ""
+    height = length_text(found.travel, units, digits=0, sign=True)
+    return f"{found.ready.axle.name} axle, {found.ready.build}, {name}travel {height}, toe re-set"
+
+
+def ball_words(settings: Sequence[Setting], units: str) -> str:
+    """Positions of the ball joints among settings, short: '6.0 mm out, 6.0 mm forward'."""
+    words = []
+    for setting in settings:
+        for value, plus, minus in ((setting.out, "out", "in"), (setting.forward, "forward", "back")):
+            if value:
+                words.append(f"{length_text(abs(value), units)} {plus if value > 0 else minus}")
+    return ", ".join(words) or "middle"

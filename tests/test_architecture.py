@@ -29,7 +29,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("clearance", "closest"),
     ("bolt_on", "fit", "offsets", "measured_gap", "stance"),
     ("profile",),
-    ("cases", "kinematics", "screen", "align"),
+    ("cases", "kinematics", "screen", "align", "curves"),
     ("report", "draw"),
     ("cli",),
     ("__main__",),

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 from conftest import run, run_json, write_profile
-from reference.points_solver import FIVE_LINK, LAYOUTS, OFFSET, RADIUS, STRUT, WISHBONES, Layout
+from reference.points_solver import FIVE_LINK, LAYOUTS, OFFSET, RADIUS, STRUT, WISHBONES, Layout, PointCloud
 from scipy.optimize import fsolve
 
 LENGTH, ANGLE = 1e-4, 1e-5  # [mm], [deg] the contract
@@ -494,6 +494,17 @@ def test_a_parallelogram_stops_where_its_arms_stand_upright(tmp_path: Path) -> N
         assert_unreachable(row)
         numbers = [float(n) for n in re.findall(r"[-+]?\d+(?:\.\d+)?", row["reason"])]
         assert any(abs(n - stop) < 0.5 for n in numbers), row["reason"]
+
+
+def test_beyond_a_dead_point_no_other_assembly_is_a_pose(tmp_path: Path) -> None:
+    # A linkage taken apart could be put together again beyond its stop, the wheel turned half round; it cannot go there.
+    # The reference walks the strut up in steps of 1 mm and says how far it goes.
+    cloud = PointCloud(STRUT)
+    travels = (270.0, 276.0, 278.0, 290.0, 300.0)
+    found = poses(tmp_path, STRUT.profile(), f"--travel={listed(travels)}", "--rack=0")
+    for row, travel in zip(found, travels, strict=True):
+        walked = cloud.pose(travel, rack=0.0, step=1.0).worst < 1e-9
+        assert row["reachable"] is walked, f"travel {travel}: steer {row['steer_deg']}, camber {row['camber_deg']}"
 
 
 def test_a_rack_out_of_reach_is_no_number_and_beyond_the_stops(tmp_path: Path) -> None:

@@ -39,7 +39,7 @@ def test_offset_and_spacer_move_the_wheel_whole(check: Check, offset: float, spa
 
 
 def test_loaded_radius_is_the_free_one_less_the_baselines_deflection(check: Check) -> None:
-    # the baseline's tire is 634 / 2 free and stands 310 high: pressed in by 7; another tire is taken as pressed in alike
+    # the baseline's tire is 634 / 2 free and stands 310 high: pressed in by 7, as any other tire is
     data = vehicle()
     tire = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": 654}
     data["builds"]["tall"] = {"front": bench_setup(data) | {"tire": tire}}

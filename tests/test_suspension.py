@@ -225,10 +225,7 @@ def test_the_knuckle_moves_as_one_rigid_body(tape: dict[str, Any], travel: float
 
 @given(tape=TAPES, travel=st.floats(-60, 60), steer=st.floats(-45, 45))
 def test_steering_turns_the_knuckle_about_its_axis(tape: dict[str, Any], travel: float, steer: float) -> None:
-    """Between straight and steered at the same height of the carried motion every point keeps its distance from the axis.
-
-    Both poses are one rigid motion apart; its turn has the direction of the steering axis.
-    """
+    """From straight to steered the turn has the direction of the steering axis, which it leaves where it is."""
     corner = axle(**(tape | {"camber_per_100mm": 0.0, "track_per_100mm": 0.0}))
     straight, turned = pose(corner, travel, -tape["toe_in"]), pose(corner, travel, steer)
     between = turned.rotation[0] @ straight.rotation[0].T

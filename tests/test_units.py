@@ -57,7 +57,7 @@ def test_what_is_no_length(given_length: object) -> None:
 
 
 def test_a_text_without_a_unit_says_what_to_write() -> None:
-    with pytest.raises(UnitError, match="4.5 without quotes for mm"):
+    with pytest.raises(UnitError, match=r"4\.5 without quotes for mm"):
         to_mm("4.5")
 
 

@@ -346,9 +346,10 @@ def _ackermann_chart(ax: Axes, theme: Theme, new: Curves, old: Curves | None) ->
     on.grid_up(lambda v: up.text(v, "°"))
     for steer, is_old in steers:
         _curve(on, np.stack([steer.inner, steer.inner - steer.outer], -1), is_old, width=BOLD)
-    middle = len(steers[-1][0].inner) // 2
     _ideal(on, new, old)
-    panel.wish("this axle", _on_curve(steers[-1][0], middle), theme.new)
+    known = np.flatnonzero(np.isfinite(steers[-1][0].outer))
+    if len(known):
+        panel.wish("this axle", _on_curve(steers[-1][0], int(known[len(known) // 2])), theme.new)
     panel.wish("parallel", (0.3 * across.high, 0.0), theme.quiet, prefer=(0.0, -1.0))
     panel.place_labels()
 

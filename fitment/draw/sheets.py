@@ -38,7 +38,7 @@ from fitment.fit import Clearance
 from fitment.units import inches, length_text
 from fitment.vehicle import Setup
 
-FRONT_ROW, PLAN_ROW, POINTS_ROW, SETUP_LINE, FOOT = 7.2, 6.2, 5.2, 0.56, 0.72  # [in] heights
+FRONT_ROW, PLAN_ROW, POINTS_ROW, SETUP_LINE = 7.2, 6.2, 5.2, 0.56  # [in] heights
 PER_ROW = 3  # ride heights side by side
 VERDICT_WORDS = {"clears": "clears", "tight": "tight", "touches": "touches", "does_not_bolt_on": "does not bolt on"}
 
@@ -91,7 +91,8 @@ def _case_sheet(new: Case, old: Case | None, rows: Sequence[Sequence[str]], unit
     side_height = {1: 7.0, 2: 4.9, 3: 3.6}[columns]
     head = 1.05 + SETUP_LINE * (1 if old is None else 2)
     table_height = ROW * len(rows) + 0.1
-    heights = [head, FRONT_ROW, PLAN_ROW, *[side_height] * len(side_rows), table_height, FOOT]
+    foot = foot_lines(new, old)
+    heights = [head, FRONT_ROW, PLAN_ROW, *[side_height] * len(side_rows), table_height, 0.03 + 0.23 * len(foot)]
     sheet = new_sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
     _head(sheet, new, old, units, head)
     _fronts(sheet, new, old, units)
@@ -102,7 +103,7 @@ def _case_sheet(new: Case, old: Case | None, rows: Sequence[Sequence[str]], unit
             title = f"{words(name, 12)}, {height_text(travel, units)}"
             side_view(ax, new, old, travel=travel, title=title, units=units, theme=theme, area=area)
     _table(sheet, rows, table_height)
-    _foot(sheet, old is not None)
+    notes(sheet.blank(heights[-1]), theme, foot)
     return sheet.figure
 
 
@@ -224,15 +225,17 @@ def _chip(ax: Axes, theme: Theme, verdict: str, level: float) -> None:
     )
 
 
-def _foot(sheet: Sheet, compared: bool) -> None:
+def foot_lines(new: Case, old: Case | None) -> list[str]:
     """How to read the picture, and what it does not promise."""
-    lines = (
-        ("Dashed: before. Solid: after. " if compared else "")
+    lines = [
+        ("Dashed: before. Solid: after. " if old is not None else "")
         + "Clearance: shortest distance in space; negative: overlap. Dark label: the smallest of a view.",
         "A ring: where a part comes nearest, turned about the axle into the view. Side: straight up from the tire.",
         "Computed from the measurements given. Test fit through full travel and lock on both sides before driving.",
-    )
-    notes(sheet.blank(FOOT), sheet.theme, lines)
+    ]
+    if hardpoints(new.fit.axle):
+        lines.insert(2, "Thin lines with a dot at each end: arms and rods of the suspension.")
+    return lines
 
 
 # ---------------------------------------------------------------- tables

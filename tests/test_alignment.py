@@ -1,0 +1,253 @@
+"""Adjusters and what they reach: arm lengths, toe, hand-worked changes, settings for a target, the command."""
+
+from __future__ import annotations
+
+import json
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from fitment import profile as profiles
+from fitment.adjusters import Setting, adjusted, place_of, positions
+from fitment.alignment import Target, nearest, outlines, reach
+from fitment.cases import ready
+from fitment.cli import cli
+from fitment.errors import FitmentError
+from fitment.links import link_poses
+from fitment.suspension import poses_at_share
+from fitment.vehicle import Adjuster, Axle, LinkSuspension
+
+BALL = "upper ball joint position"
+ECCENTRIC = "lower eccentric bushings"
+LOWERED = 75.0
+
+# two level arms of equal length, parallel to x, ball joints one above the other: what a person can do in the head
+LEVEL = LinkSuspension(
+    "double_wishbone",
+    camber=0.0,
+    toe_in=0.0,
+    points=(
+        ("lower_inner_front", (150.0, 400.0, -100.0)),
+        ("lower_inner_rear", (-150.0, 400.0, -100.0)),
+        ("lower_ball", (0.0, 700.0, -100.0)),
+        ("upper_inner_front", (150.0, 400.0, 100.0)),
+        ("upper_inner_rear", (-150.0, 400.0, 100.0)),
+        ("upper_ball", (0.0, 700.0, 100.0)),
+        ("tie_inner", (120.0, 400.0, 0.0)),
+        ("tie_outer", (120.0, 700.0, 0.0)),
+    ),
+)
+
+
+def level_axle(*adjusters: Adjuster) -> Axle:
+    return Axle("front", LEVEL, (0.0, 780.0, 0.0), 320.0, -60.0, 60.0, adjusters=adjusters)
+
+
+@pytest.fixture(scope="module")
+def pickup() -> Axle:
+    return ready(profiles.load_profile("pickup"), "front", "swapped").axle
+
+
+def camber_caster(axle: Axle, travel: float) -> tuple[float, float]:
+    pose = poses_at_share(axle, travel, 0.0)
+    assert pose.axis_lower is not None
+    assert pose.axis_upper is not None
+    lean = (pose.axis_upper - pose.axis_lower)[0]
+    return float(pose.camber[0]), math.degrees(math.atan2(-lean[0], lean[2]))
+
+
+def test_a_ball_joint_moved_out_leans_the_wheel_out() -> None:
+    """Top 4 mm out over 200 mm between the joints: camber + asin(4 / 200); the arms turn by less than 0.001 deg."""
+    axle = level_axle(Adjuster("ball", ("upper_ball",), out=(0.0, 4.0), forward=(0.0,)))
+    camber, caster = camber_caster(adjusted(axle, [Setting("ball", out=4.0, forward=0.0)], travel=0.0), 0.0)
+    assert camber == pytest.approx(math.degrees(math.asin(4 / 200)), abs=2e-3)
+    assert caster == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_ball_joint_moved_back_gives_caster() -> None:
+    """Top 5 mm back over 200 mm: caster atan(5 / 200) as the top of the axis is rearward."""
+    axle = level_axle(Adjuster("ball", ("upper_ball",), out=(0.0,), forward=(-5.0, 0.0)))
+    _, caster = camber_caster(adjusted(axle, [Setting("ball", out=0.0, forward=-5.0)], travel=0.0), 0.0)
+    assert caster == pytest.approx(math.degrees(math.asin(5 / 200)), abs=5e-3)
+
+
+def test_both_eccentrics_outboard_push_the_lower_joint_out() -> None:
+    """Lower pivots 3 mm out, arm length kept: the bottom goes out 3 mm, camber - asin(3 / 200)."""
+    axle = level_axle(Adjuster("cams", ("lower_inner_front", "lower_inner_rear"), eccentric=3.0))
+    camber, _ = camber_caster(adjusted(axle, [Setting("cams", angles=(0.0, 0.0))], travel=0.0), 0.0)
+    assert camber == pytest.approx(-math.degrees(math.asin(3 / 200)), abs=2e-3)
+
+
+@pytest.mark.parametrize("angle", [0.0, 90.0, 200.0])
+def test_clock_of_an_eccentric(angle: float) -> None:
+    """0 is outboard, 90 is up, on a circle about the measured pivot, in the plane square to the pivot line (x here)."""
+    adjuster = Adjuster("cams", ("lower_inner_front", "lower_inner_rear"), eccentric=3.0)
+    place = place_of(LEVEL, adjuster, Setting("cams", angles=(angle, angle)))["lower_inner_front"]
+    a = math.radians(angle)
+    assert place == pytest.approx([150.0, 400.0 + 3 * math.cos(a), -100.0 + 3 * math.sin(a)])
+
+
+def test_known_setting_puts_the_centre_where_it_is() -> None:
+    """Measured while set at 90 (up): the same setting changes nothing, 270 moves the pivot down by the diameter."""
+    adjuster = Adjuster("cams", ("lower_inner_front",), eccentric=3.0, now=(90.0,))
+    same = place_of(LEVEL, adjuster, Setting("cams", angles=(90.0,)))["lower_inner_front"]
+    down = place_of(LEVEL, adjuster, Setting("cams", angles=(270.0,)))["lower_inner_front"]
+    assert same == pytest.approx([150.0, 400.0, -100.0])
+    assert down == pytest.approx([150.0, 400.0, -106.0])
+
+
+@pytest.mark.parametrize("angles", [(30.0, 30.0), (0.0, 180.0), (105.0, 255.0)])
+def test_arm_lengths_stay_and_toe_is_as_given(pickup: Axle, angles: tuple[float, float]) -> None:
+    made = adjusted(pickup, [Setting(ECCENTRIC, angles=angles)], travel=LOWERED)
+    suspension = made.suspension
+    assert isinstance(suspension, LinkSuspension)
+    points, pivots = dict(suspension.points), dict(suspension.on_body)
+    poses = link_poses(made, suspension, np.linspace(-60, 120, 7), rack=np.zeros(7))
+    rotation, shift = poses.motions["knuckle"]
+    ball = rotation @ np.array(points["lower_ball"]) + shift
+    for name in ("lower_inner_front", "lower_inner_rear"):
+        measured = math.dist(points[name], points["lower_ball"])
+        assert np.linalg.norm(ball - pivots[name], axis=1) == pytest.approx(measured, abs=1e-9)
+    assert -float(poses_at_share(made, LOWERED, 0.0).steer[0]) == pytest.approx(suspension.toe_in, abs=1e-9)
+
+
+def test_reach_is_what_each_setting_gives_on_its_own(pickup: Axle) -> None:
+    """The batch agrees with the axle adjusted setting by setting."""
+    known = reach(pickup, LOWERED)
+    for i in np.random.default_rng(5).choice(len(known.settings), 12, replace=False):
+        made = adjusted(pickup, known.settings[i], travel=LOWERED)
+        assert (known.camber[i], known.caster[i]) == pytest.approx(camber_caster(made, LOWERED), abs=1e-8)
+
+
+def test_every_setting_lies_in_its_outline(pickup: Axle) -> None:
+    from shapely import Polygon, points
+
+    known = reach(pickup, LOWERED)
+    whole, parts = outlines(known)
+    assert len(parts) == 9  # three positions out by three forward
+    inside = Polygon(whole).buffer(1e-6).covers(points(known.camber, known.caster))
+    assert inside.all()
+
+
+def test_nearest_beats_every_other_setting(pickup: Axle) -> None:
+    target = Target(camber=-1.2, caster=4.5)
+    choice = nearest(pickup, LOWERED, target)
+    known = reach(pickup, LOWERED)
+    miss = np.hypot(known.camber - -1.2, known.caster - 4.5)
+    assert math.hypot(*choice.left_over) <= miss.min() + 0.011  # as good as the best to a hundredth of a degree
+    assert (choice.camber, choice.caster) == pytest.approx(camber_caster(choice.axle, LOWERED), abs=1e-8)
+    assert choice.left_over == pytest.approx((-1.2 - choice.camber, 4.5 - choice.caster))
+
+
+def test_out_of_reach_leaves_something_over(pickup: Axle) -> None:
+    choice = nearest(pickup, LOWERED, Target(camber=3.0, caster=None))
+    assert choice.camber == pytest.approx(float(reach(pickup, LOWERED).camber.max()), abs=0.011)
+    assert choice.left_over[0] == pytest.approx(3.0 - choice.camber)
+    assert choice.left_over[1] == 0.0
+
+
+def test_an_eccentric_without_steps_is_turned_finely() -> None:
+    axle = ready(profiles.load_profile("coupe"), "front", "track_day").axle
+    coarse = reach(axle, 30.0)
+    middle = (float(coarse.camber.min()) + float(coarse.camber.max())) / 2
+    choice = nearest(axle, 30.0, Target(camber=middle, caster=None))
+    assert abs(choice.left_over[0]) < 0.02
+
+
+def test_steps_of_an_eccentric_are_kept() -> None:
+    adjuster = Adjuster("cams", ("lower_inner_front",), eccentric=3.0, step=30.0)
+    assert [each.angles for each in positions(adjuster)] == [(float(a),) for a in range(0, 360, 30)]
+
+
+def test_adjusting_does_not_move_the_rack_stops(pickup: Axle) -> None:
+    made = adjusted(pickup, [Setting(BALL, out=12.0, forward=0.0)], travel=LOWERED)
+    before, after = (poses_at_share(axle, 0.0, 1.0).rack for axle in (pickup, made))
+    assert before is not None
+    assert after is not None
+    assert after[0] == pytest.approx(before[0], abs=1e-9)
+
+
+def test_unknown_adjuster_is_named(pickup: Axle) -> None:
+    with pytest.raises(FitmentError, match='no adjuster "upper ball joint"'):
+        adjusted(pickup, [Setting("upper ball joint", out=1.0)], travel=0.0)
+    with pytest.raises(FitmentError, match="as many angles"):
+        adjusted(pickup, [Setting(ECCENTRIC, angles=(1.0,))], travel=0.0)
+    with pytest.raises(FitmentError, match="hardpoints"):
+        adjusted(
+            replace(pickup, suspension=ready(profiles.load_profile("wagon"), "front").axle.suspension), [], travel=0
+        )
+
+
+# the command
+
+
+def run(*words: str) -> Result:
+    return CliRunner().invoke(cli, ["align", *words])
+
+
+def test_json_holds_the_contract() -> None:
+    result = run("pickup", "--axle", "front", "--build", "swapped", "--ride", "lowered", "--camber", "-1.2",
+                 "--caster", "4.5", "--format", "json")  # fmt: skip
+    data = json.loads(result.stdout)
+    assert result.exit_code == 0
+    assert {"axle", "rides", "reach", "target", "settings", "left_over"} <= set(data)
+    assert set(data["reach"]) == {"travel_mm", "camber_deg", "caster_deg"}
+    assert data["target"] == {"camber_deg": -1.2, "caster_deg": 4.5}
+    assert [each["adjuster"] for each in data["settings"]] == [BALL, ECCENTRIC]
+    ride = data["rides"][0]
+    assert (ride["name"], ride["travel_mm"]) == ("lowered", 75.0)
+    assert {"camber_deg", "caster_deg", "toe_in_deg", "kingpin_inclination_deg", "scrub_radius_mm"} <= set(ride)
+
+
+def test_caster_to_ground_by_hand() -> None:
+    """At `lowered` both ends of the pickup sink by 75 mm; the tires differ by what the build says."""
+    profile = profiles.load_profile("pickup")
+    result = run("pickup", "--axle", "front", "--build", "swapped", "--format", "json")
+    ride = json.loads(result.stdout)["rides"][0]
+    front, rear = (profiles.setup(profile, name, "swapped").tire for name in ("front", "rear"))
+    # 275/45R20 stands (508 + 2 x 124) / 2 high, 275/40R20 (508 + 2 x 110) / 2; both pressed in alike
+    assert (front.code[:9], rear.code[:9]) == ("275/45R20", "275/40R20")
+    # the front wheel leans in: its centre, 30 mm inboard of the hub face (ET30), lies lower, and its radius is tilted
+    lean = math.radians(-ride["camber_deg"])
+    # 235/70R16 as measured: (406 + 2 x 165) / 2 = 368 free (H = 164.5, to the nearest mm), its hub at 352
+    pressed = (406 + 2 * 165) / 2 - 352
+    front_hub = ((508 + 248) / 2 - pressed) * math.cos(lean) + 30 * math.sin(lean)
+    rear_hub = (508 + 220) / 2 - pressed
+    nose_down = math.degrees(math.atan((rear_hub - front_hub) / 2990))
+    assert ride["caster_to_ground_deg"] == pytest.approx(ride["caster_deg"] - nose_down, abs=1e-3)
+
+
+def test_settings_go_from_align_into_check(tmp_path: Path) -> None:
+    target = tmp_path / "settings.json"
+    words = ["pickup", "--axle", "front", "--build", "swapped"]
+    run(*words, "--ride", "lowered", "--camber", "-1.2", "--caster", "4.5", "--out", str(target))
+    made = CliRunner().invoke(cli, ["check", *words, "--settings", str(target), "--format", "json"])
+    plain = CliRunner().invoke(cli, ["check", *words, "--format", "json"])
+    assert json.loads(made.stdout)["stance"]["camber"] == pytest.approx(-1.2, abs=0.02)
+    assert json.loads(plain.stdout)["stance"]["camber"] == pytest.approx(-3.08, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (("wagon", "--camber", "-1"), "no settings for a target"),
+        (("pickup", "--axle", "front", "--camber", "40"), "within 15 deg"),
+        (("pickup", "--axle", "rear", "--build", "swapped", "--caster", "4"), "no settings for a target"),
+        (("pickup", "--axle", "front", "--ride", "flying"), "flying"),
+    ],
+)
+def test_bad_input(words: tuple[str, ...], reason: str) -> None:
+    result = run(*words)
+    assert result.exit_code == 2
+    assert reason in result.stderr
+    assert "Traceback" not in result.output
+
+
+@pytest.mark.parametrize("text", ["nonsense", f"{BALL} = sideways", "missing.json", f"{ECCENTRIC} = 90"])
+def test_bad_settings(text: str) -> None:
+    result = CliRunner().invoke(cli, ["check", "pickup", "--axle", "front", "--build", "swapped", "--settings", text])
+    assert result.exit_code == 2
+    assert result.stderr.startswith("Error")
