@@ -176,9 +176,7 @@ def test_unknown_adjuster_is_named(pickup: Axle) -> None:
     with pytest.raises(FitmentError, match="as many angles"):
         adjusted(pickup, [Setting(ECCENTRIC, angles=(1.0,))], travel=0.0)
     with pytest.raises(FitmentError, match="hardpoints"):
-        adjusted(
-            replace(pickup, suspension=ready(profiles.load_profile("wagon"), "front").axle.suspension), [], travel=0
-        )
+        adjusted(ready(profiles.load_profile("wagon"), "front").axle, [], travel=0.0)
 
 
 # the command
