@@ -102,8 +102,9 @@ def setup_json(setup: Setup) -> dict[str, Any]:
 
 
 def clearance_json(entry: Clearance) -> dict[str, Any]:
-    """One obstacle, part and pose."""
-    return {
+    """One obstacle, part and pose; of an axle that is not symmetric also the corner and the opposite wheel."""
+    more = {} if entry.opposite is None else {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
+    return more | {
         "obstacle": entry.obstacle,
         "part": entry.part,
         "travel_mm": rounded(entry.travel),
@@ -230,8 +231,15 @@ def verdict_words(case: Case, units: str) -> str:
 
 
 def pose_words(entry: Clearance, units: str) -> str:
-    """Travel and steer of an entry."""
-    return f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
+    """Travel and steer of an entry; of an axle that is not symmetric also the corner and the opposite wheel."""
+    words = f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
+    return ", ".join(filter(None, (words, _corner_words(entry, units))))
+
+
+def _corner_words(entry: Clearance, units: str) -> str:
+    if entry.opposite is None:
+        return ""
+    return f"{entry.corner} corner, opposite wheel {length_text(entry.opposite, units, digits=0, sign=True)}"
 
 
 def case_text(case: Case, units: str = "mm") -> str:
@@ -269,7 +277,7 @@ def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
                 length_text(c.worst_case, units),
                 length_text(c.travel, units, digits=0, sign=True),
                 angle_text(c.steer, 1),
-                mark,
+                ", ".join(filter(None, (mark, _corner_words(c, units)))),
             )
         )
     return table(rows)

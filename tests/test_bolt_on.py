@@ -301,7 +301,7 @@ def test_load(check: Check, tire: str, load: float | None, status: str) -> None:
 @pytest.mark.parametrize(
     ("tire", "top_speed", "status"),
     [
-        # speed symbols, read in secondary pages: T 190, H 210, W 270 km/h
+        # speed symbols: T 190, H 210 read in a secondary page, W 270 km/h read in the EU product database
         ("225/45R17 94T", 190, "ok"),
         ("225/45R17 94T", 191, "fail"),
         ("225/45R17 94H", 210, "ok"),

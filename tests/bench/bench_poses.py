@@ -95,7 +95,7 @@ def main(count: int) -> None:
             assert worst < AGREE, f"{name}: {worst} mm apart, nothing to compare"
             ours, theirs = len(hubs) / spent, len(hubs) / engine
             rest = relaxed(mechanism, travels, racks)
-            print(f"{name:26}{len(hubs):7}{ours:12.0f}{more:13.0f}{theirs:12.0f}{rest:10.0f}{ours / theirs:8.1f} x")
+            print(f"{name:26}{len(hubs):7}{ours:12.0f}{more:13.0f}{theirs:12.0f}{rest:10.0f}{ours / theirs:8.2f} x")
     print("ratio: whole command against the engine's projection; largest difference of the hubs below 1e-4 mm")
 
 

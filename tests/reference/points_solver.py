@@ -244,7 +244,7 @@ class PointCloud:
         return found.x
 
     def pose(self, travel: float, *, rack: float | None = None, steer: float | None = None, step: float = 25) -> Corner:
-        """Solve for a travel and a rack displacement or a steer angle, walking there from the reference pose."""
+        """Walk from the reference pose to a travel and a rack displacement or a steer angle, as far as it goes."""
         unknowns, worst = np.append(self.start.ravel(), 0.0), 0.0
         straight = -self.layout.toe_in
         turn = rack if rack is not None else (steer or 0.0) - straight
@@ -254,6 +254,8 @@ class PointCloud:
             wanted = straight + share * turn if rack is None else None
             unknowns = self.solved(unknowns, asked[0], rack=asked[1], steer=wanted)
             worst = max(worst, float(np.abs(self.equations(unknowns, *asked, wanted)[0]).max()))
+            if worst > 1e-6:  # past a dead point another assembly may close again: no way leads there
+                break
         at = dict(zip(self.names, unknowns[:-1].reshape(-1, 3), strict=True))
         lower, upper = self.steering_axis(unknowns, at, travel)
         return Corner(travel, float(unknowns[-1]), at, lower, upper, worst)
