@@ -77,7 +77,10 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
     try:
         check_reach(axle)
     except MotionError as error:
-        raise ProfileError(f"build {build}: {error}", file=str(profile.path), key=f"axles.{axle.name}") from None
+        line = profile.document.line(("axles", axle.name, "travel"))
+        raise ProfileError(
+            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
+        ) from None
 
 
 def setup_variants(prepared: Ready) -> tuple[Setup, ...]:

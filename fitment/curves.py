@@ -15,7 +15,8 @@ from fitment.suspension import poses_at_rack, poses_at_share, rack_at_share
 from fitment.tire import overall_diameter
 from fitment.vehicle import Axle, LinkSuspension, Setup, SolidAxle
 
-STEPS = 120  # intervals of a curve
+STEPS = 120  # intervals of a curve over travel
+STEER_STEPS = 60  # and over the rack
 
 
 @dataclass(frozen=True)
@@ -164,15 +165,15 @@ def _steer_curves(ready: Ready, setup: Setup) -> SteerCurves:
     axle, travel = ready.axle, setup.ride
     straight = poses_at_share(axle, travel, 0.0)
     spacing = _spacing(straight, _ground(ready, setup, straight))
-    to_left = np.linspace(0.0, 1.0, STEPS // 2 + 1)
+    to_left = np.linspace(0.0, 1.0, STEER_STEPS // 2 + 1)
     if isinstance(axle.suspension, LinkSuspension):
         ends = rack_at_share(axle, travel, [-1.0, 1.0])
-        rack = np.unique(np.concatenate([np.linspace(ends.min(), ends.max(), STEPS + 1), [0.0]]))
+        rack = np.unique(np.concatenate([np.linspace(ends.min(), ends.max(), STEER_STEPS + 1), [0.0]]))
         left, right = _left(axle, travel, rack), -_left(axle, travel, -rack)
         turn = to_left * ends[1]
         inner, outer = _left(axle, travel, turn), -_left(axle, travel, -turn)
     else:
-        rack, share = None, np.linspace(-1.0, 1.0, STEPS + 1)
+        rack, share = None, np.linspace(-1.0, 1.0, STEER_STEPS + 1)
         left = poses_at_share(axle, travel, share).steer
         right = -left[::-1]
         inner, outer = poses_at_share(axle, travel, to_left).steer, -poses_at_share(axle, travel, -to_left).steer

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -86,16 +86,31 @@ def pose_table(
     if loaded_radius is None:
         loaded_radius = overall_diameter(setup.tire) / 2 - ready.deflection
     levels = [float(t) for t in (travel_levels(axle, setup.ride) if travels is None else travels)]
-    second, poses = _solver(axle, steers, racks, opposite)
     centre = setup.spacer.thickness - setup.wheel.offset
-    rows = (_row(axle, t, v, poses, centre, loaded_radius) for t, v in product(levels, second))
-    return PoseTable(axle.name, tuple(rows))
+    second, poses = _solver(axle, steers, racks, opposite)
+    asked = Asked("steer" if steers is not None else "rack" if racks is not None else "", opposite)
+    grid = np.array(list(product(levels, second))).reshape(-1, 2)
+    try:
+        found: list[Poses | str] = [poses(grid[:, 0], grid[:, 1])]
+    except MotionError:  # some pose of the grid; find out which
+        found = [_one(poses, place) for place in grid]
+        rows = (_rows(axle, grid[i : i + 1], each, asked, centre, loaded_radius) for i, each in enumerate(found))
+        return PoseTable(axle.name, tuple(row for each in rows for row in each))
+    return PoseTable(axle.name, tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius)))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What the second list of a grid names, '' for the steering positions of a check; and the opposite travel [mm]."""
+
+    second: str
+    opposite: float | None
 
 
 def _solver(
     axle: Axle, steers: Sequence[float] | None, racks: Sequence[float] | None, opposite: float | None
-) -> tuple[Sequence[float], Callable[[float, float], Poses]]:
-    """The second list of the grid, and what solves one of its poses."""
+) -> tuple[Sequence[float], Callable[[Array, Array], Poses]]:
+    """The second list of the grid, and what solves its poses."""
     if racks is not None:
         return racks, lambda t, v: poses_at_rack(axle, t, v)
     if steers is not None:
@@ -106,38 +121,52 @@ def _solver(
     return [float(s) for s in families(axle)[0].shares], lambda t, v: poses_at_share(axle, t, v)
 
 
-def _row(
-    axle: Axle, travel: float, second: float, poses: Callable[[float, float], Poses], centre: float, radius: float
-) -> PoseRow:
+def _one(poses: Callable[[Array, Array], Poses], place: Array) -> Poses | str:
+    """One pose of a grid, or why it cannot be had."""
     try:
-        pose = poses(travel, second)
-        reason = None if pose.reachable[0] else stop_words(axle, travel)
+        return poses(place[:1], place[1:])
     except MotionError as error:
-        pose, reason = None, str(error)
-    if pose is None or reason is not None:
-        within = axle.droop - SLACK <= travel <= axle.bump + SLACK
-        return PoseRow(travel, reachable=False, within_limits=within, reason=reason)
-    ground = steering_geometry(pose, centre_line=centre, loaded_radius=radius)
-    within = _within_limits(axle, pose)
+        return str(error)
 
-    def first(values: object) -> float | None:
-        return None if values is None else float(values[0])  # type: ignore[index]
 
-    return PoseRow(
-        travel=float(pose.travel[0]),
-        rack=first(pose.rack),
-        steer=float(pose.steer[0]),
-        toe_in=-float(pose.steer[0]),
-        camber=float(pose.camber[0]),
-        caster=first(ground.caster),
-        kingpin_inclination=first(ground.kingpin_inclination),
-        scrub_radius=first(ground.scrub_radius),
-        mechanical_trail=first(ground.mechanical_trail),
-        hub_face=_point(pose.origin[0]),
-        spin_axis=_point(pose.spin_axis[0]),
-        within_limits=within,
-        reason=None if within else "beyond the travel or steering limits of the profile",
-    )
+def _rows(axle: Axle, grid: Array, poses: Poses | str, asked: Asked, centre: float, radius: float) -> Iterator[PoseRow]:
+    if isinstance(poses, str):
+        for travel, second in grid:
+            yield _unreached(axle, float(travel), float(second), asked, poses)
+        return
+    ground = steering_geometry(poses, centre_line=centre, loaded_radius=radius)
+
+    def at(values: Array | None, k: int) -> float | None:
+        return None if values is None else float(values[k])
+
+    for k, (travel, second) in enumerate(grid):
+        if not poses.reachable[k]:
+            yield _unreached(axle, float(travel), float(second), asked, stop_words(axle, float(travel)))
+            continue
+        within = _within_limits(axle, float(poses.travel[k]), float(poses.steer[k]), at(poses.rack, k), asked.opposite)
+        yield PoseRow(
+            travel=float(poses.travel[k]),
+            rack=at(poses.rack, k),
+            steer=float(poses.steer[k]),
+            toe_in=-float(poses.steer[k]),
+            camber=float(poses.camber[k]),
+            caster=at(ground.caster, k),
+            kingpin_inclination=at(ground.kingpin_inclination, k),
+            scrub_radius=at(ground.scrub_radius, k),
+            mechanical_trail=at(ground.mechanical_trail, k),
+            hub_face=_point(poses.origin[k]),
+            spin_axis=_point(poses.spin_axis[k]),
+            within_limits=within,
+            reason=None if within else "beyond the travel or steering limits of the profile",
+        )
+
+
+def _unreached(axle: Axle, travel: float, second: float, asked: Asked, reason: str) -> PoseRow:
+    """A row for a pose that cannot be had: no numbers, and why not."""
+    steer = second if asked.second == "steer" else None
+    rack = second if asked.second == "rack" else None
+    within = _within_limits(axle, travel, steer, rack, asked.opposite)
+    return PoseRow(travel, reachable=False, within_limits=within, reason=reason)
 
 
 def _point(values: Array) -> Point:
@@ -145,15 +174,16 @@ def _point(values: Array) -> Point:
     return x, y, z
 
 
-def _within_limits(axle: Axle, pose: Poses) -> bool:
-    """Whether travel and steering are within what the profile declares."""
-    travel, steer = float(pose.travel[0]), float(pose.steer[0])
-    if not axle.droop - SLACK <= travel <= axle.bump + SLACK:
+def _within_limits(axle: Axle, travel: float, steer: float | None, rack: float | None, opposite: float | None) -> bool:
+    """Whether travels, rack and steer are within what the profile declares; what is None is not judged."""
+    if not all(axle.droop - SLACK <= t <= axle.bump + SLACK for t in (travel, opposite) if t is not None):
         return False
-    if pose.rack is not None:
+    if rack is not None:
         ends = sorted(float(rack_at_share(axle, travel, s)) for s in (-1.0, 1.0))
-        return ends[0] - SLACK <= float(pose.rack[0]) <= ends[1] + SLACK
+        return ends[0] - SLACK <= rack <= ends[1] + SLACK
+    if steer is None:
+        return True
     if axle.steering is None:
         return abs(steer + axle.suspension.toe_in) <= ROLL_STEER
-    share = float(limit_share(axle, np.clip(travel, axle.droop, axle.bump)))
+    share = float(limit_share(axle, travel))
     return -axle.steering.lock_right * share - SLACK <= steer <= axle.steering.lock_left * share + SLACK

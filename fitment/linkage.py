@@ -19,7 +19,9 @@ SCALE = 100.0  # [mm] weighs a turn of the knuckle against a shift of it
 TOLERANCE = 1e-11  # [mm] residual at which a pose counts as solved
 ROUNDS = 14
 FARTHEST = 1.2  # [rad] turn of the knuckle beyond which a solution is on another branch
-STEPS = 64  # pieces into which a motion is cut when it cannot be solved at once
+STEP_TURN = 0.15  # [rad] the same for one small step of a longer way
+LONGEST_STEP = 150.0  # [mm, and rad x SCALE] a longer Newton step is not trusted
+FIRST_STEP, LAST_STEP = 1 / 32, 1e-9  # shares of a way walked in one step, at first and when it is given up
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,8 +74,9 @@ class Placed:
 def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: Array | None = None) -> Placed:
     """The knuckle at travels (n,) [mm] with rack displacements (n,) [mm] or steer angles (n,) [deg].
 
-    Newton from the reference pose, and by small steps from there where that fails or leaves the branch.
-    A pose that cannot be reached comes back with `solved` False and no meaning in its numbers.
+    Newton from the reference pose, and by small steps from there where that fails or is not tame: a linkage
+    has other assemblies, which it cannot get to without being taken apart. A pose that cannot be reached comes
+    back with `solved` False and no meaning in its numbers.
     """
     asked = np.asarray(rack if steer is None else steer, dtype=float)
     target = np.stack(np.broadcast_arrays(np.asarray(travel, dtype=float), asked), -1).reshape(-1, 2)
@@ -82,8 +85,10 @@ def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: 
     n = len(target)
     rotation, centre = np.tile(np.eye(3), (n, 1, 1)), np.tile(linkage.hub_face, (n, 1))
     rotation, centre, solved = _newton(linkage, target, by_steer, rotation, centre)
-    for i in np.flatnonzero(~solved):
-        rotation[i], centre[i], solved[i] = _walk(_own(linkage, int(i)), start, target[i], by_steer)
+    rest = np.flatnonzero(~solved)
+    if len(rest):
+        rotation[rest], centre[rest], share = _walk(_some(linkage, rest), start, target[rest], by_steer)
+        solved[rest] = share >= 1.0
     if by_steer and linkage.steered >= 0:
         moved, reached = _rack_of(linkage, rotation, centre)
         solved = solved & reached
@@ -94,84 +99,102 @@ def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: 
 
 def reach(linkage: Linkage, start: Array, target: Array, *, by_steer: bool) -> tuple[Array, tuple[str, ...]]:
     """How far (travel, rack or steer) the linkage goes on the straight way to a target, and which rods stop it."""
-    low, high = 0.0, 1.0
-    state = (np.eye(3), linkage.hub_face)
-    for step in np.linspace(0, 1, STEPS + 1)[1:]:
-        rotation, centre, solved = _one(linkage, start + step * (target - start), by_steer, *state)
-        if not solved:
-            high = step
-            break
-        low, state = step, (rotation, centre)
-    else:
+    one = _some(linkage, np.array([0]))
+    rotation, centre, share = _walk(one, start, target[None], by_steer)
+    if share[0] >= 1.0:
         return target, ()
-    for _ in range(30):
-        middle = (low + high) / 2
-        rotation, centre, solved = _one(linkage, start + middle * (target - start), by_steer, *state)
-        if solved:
-            low, state = middle, (rotation, centre)
-        else:
-            high = middle
-    return start + low * (target - start), _locked(linkage, *state, by_steer)
+    return start + share[0] * (target - start), _locked(linkage, rotation[0], centre[0], by_steer)
 
 
-def _own(linkage: Linkage, pose: int) -> Linkage:
-    """The linkage of one pose."""
+def _some(linkage: Linkage, poses: NDArray[np.intp]) -> Linkage:
+    """The linkages of some poses."""
     if linkage.inner.ndim == 2:
         return linkage
-    return replace(linkage, inner=linkage.inner[pose], length=linkage.length[pose])
+    return replace(linkage, inner=linkage.inner[poses], length=linkage.length[poses])
 
 
-def _one(linkage: Linkage, target: Array, by_steer: bool, rotation: Array, centre: Array) -> tuple[Array, Array, bool]:
-    r, c, solved = _newton(linkage, target[None], by_steer, rotation[None], centre[None])
-    return r[0], c[0], bool(solved[0])
+def _walk(linkage: Linkage, start: Array, target: Array, by_steer: bool) -> tuple[Array, Array, Array]:
+    """From the reference pose towards targets (n, 2) by small steps: the knuckle and the share of the way it got.
 
-
-def _walk(linkage: Linkage, start: Array, target: Array, by_steer: bool) -> tuple[Array, Array, bool]:
-    """From the reference pose to the target by small steps; False where one of them fails."""
-    rotation, centre = np.eye(3), linkage.hub_face
-    for share in np.linspace(0.0, 1.0, STEPS + 1)[1:]:
-        rotation, centre, solved = _one(linkage, start + share * (target - start), by_steer, rotation, centre)
-        if not solved:
-            return rotation, centre, False
-    return rotation, centre, True
+    A step that fails or turns too far is halved and tried again, so that a walk ends only at a dead point.
+    """
+    n = len(target)
+    rotation, centre = np.tile(np.eye(3), (n, 1, 1)), np.tile(linkage.hub_face, (n, 1))
+    share, step = np.zeros(n), np.full(n, FIRST_STEP)
+    while len(going := np.flatnonzero((share < 1.0) & (step > LAST_STEP))):
+        trial = np.minimum(share[going] + step[going], 1.0)
+        place = start + trial[:, None] * (target[going] - start)
+        r, c, solved = _newton(_some(linkage, going), place, by_steer, rotation[going], centre[going], most=STEP_TURN)
+        done = going[solved]
+        rotation[done], centre[done], share[done] = r[solved], c[solved], trial[solved]
+        step[going] = np.where(solved, np.minimum(step[going] * 1.5, 2 * FIRST_STEP), step[going] / 2)
+    return rotation, centre, share
 
 
 def _newton(
-    linkage: Linkage, target: Array, by_steer: bool, rotation: Array, centre: Array
+    linkage: Linkage, target: Array, by_steer: bool, rotation: Array, centre: Array, most: float = FARTHEST
 ) -> tuple[Array, Array, NDArray[np.bool_]]:
-    """Newton's method on all poses at once. Solved = converged, near the start, on the reference's branch."""
+    """Newton's method on all poses at once.
+
+    Solved = converged (at once from afar only in tame steps), turned by no more than `most` [rad], and still in the
+    assembly of the reference pose: no dead point lies between, neither of the linkage nor of the rack that steers it.
+    """
     rotation, centre, first = rotation.copy(), centre.copy(), rotation
-    at_reference = _system(_own(linkage, 0), np.zeros((1, 2)), by_steer, np.eye(3)[None], linkage.hub_face[None])[1]
-    sign = np.sign(np.linalg.det(at_reference))
     jacobian = np.empty((len(target), 6, 6))
     residual = np.full((len(target), 6), np.inf)
+    tame, before = np.ones(len(target), bool), np.full(len(target), np.inf)
     with np.errstate(all="ignore"):
         for _ in range(ROUNDS):
             residual, jacobian = _system(linkage, target, by_steer, rotation, centre)
             if not np.any(np.abs(residual) > TOLERANCE):
                 break
-            step = _solved_step(jacobian, residual)
+            step, length = _solved_step(jacobian, residual)
+            tame &= (length <= LONGEST_STEP) & ((length <= 0.7 * before) | (length < 1e-3))
+            before = length
             centre = centre + step[:, :3]
             rotation = _turned(rotation, step[:, 3:] / SCALE)
         settled = np.max(np.abs(residual), axis=1) < 1e-8
-        same_branch = np.sign(np.linalg.det(jacobian)) == sign
         turn = np.arccos(np.clip((np.einsum("nij,nij->n", first, rotation) - 1) / 2, -1, 1))
-        ahead = np.ones(len(target), bool)
-        if by_steer:
-            heading = np.radians(target[:, 1])
-            s = rotation @ linkage.spin_axis
-            ahead = s[:, 1] * np.cos(heading) - s[:, 0] * np.sin(heading) > 0
-    solved = settled & same_branch & (turn < FARTHEST) & ahead
+        solved = (
+            settled
+            & (tame | (most < FARTHEST))
+            & (turn < most)
+            & _same_assembly(linkage, target, by_steer, jacobian, rotation, centre)
+        )
     return rotation, centre, solved
 
 
-def _solved_step(jacobian: Array, residual: Array) -> Array:
-    """Newton step (n, 6), no longer than keeps it trustworthy; a singular pose gets none."""
+def _same_assembly(
+    linkage: Linkage, target: Array, by_steer: bool, jacobian: Array, rotation: Array, centre: Array
+) -> NDArray[np.bool_]:
+    """Whether the derivatives' determinants keep the sign they have at the reference pose (n,)."""
+    same = np.sign(np.linalg.det(jacobian)) == _sign_at_reference(linkage, by_steer)
+    if not by_steer:
+        return same
+    heading = np.radians(target[:, 1])
+    s = rotation @ linkage.spin_axis
+    same = same & (s[:, 1] * np.cos(heading) - s[:, 0] * np.sin(heading) > 0)
+    if linkage.steered >= 0:
+        rack, reached = _rack_of(linkage, rotation, centre)
+        by_rack = _system(linkage, np.stack([target[:, 0], rack], -1), False, rotation, centre)[1]
+        same = same & reached & (np.sign(np.linalg.det(by_rack)) == _sign_at_reference(linkage, False))
+    return same
+
+
+def _sign_at_reference(linkage: Linkage, by_steer: bool) -> float:
+    first = _some(linkage, np.array([0]))
+    jacobian = _system(first, np.zeros((1, 2)), by_steer, np.eye(3)[None], linkage.hub_face[None])[1]
+    return float(np.sign(np.linalg.det(jacobian))[0])
+
+
+def _solved_step(jacobian: Array, residual: Array) -> tuple[Array, Array]:
+    """Newton step (n, 6), shortened to LONGEST_STEP, and its full length (n,); a singular pose gets none."""
     fine = np.isfinite(jacobian).all(axis=(1, 2)) & (np.abs(np.linalg.det(jacobian)) > 1e-14)
     safe = np.where(fine[:, None, None], jacobian, np.eye(6))
     step = np.linalg.solve(safe, -residual[..., None])[..., 0]
-    length = np.linalg.norm(step, axis=1, keepdims=True)
-    return np.where(fine[:, None], step * np.minimum(1.0, 120.0 / np.maximum(length, 1e-30)), 0.0)
+    length = np.linalg.norm(step, axis=1)
+    short = step * np.minimum(1.0, LONGEST_STEP / np.maximum(length, 1e-30))[:, None]
+    return np.where(fine[:, None], short, 0.0), np.where(fine, length, np.inf)
 
 
 def _turned(rotation: Array, turn: Array) -> Array:

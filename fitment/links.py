@@ -101,7 +101,7 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
             start = np.array([z, -axle.suspension.toe_in])
             end, rods = reach(linkage, start, np.array([z, lock]), by_steer=True)
             raise MotionError(
-                f"lock_{name}: the linkage stops at a steer angle of {end[1]:+.1f} deg"
+                f"lock_{name}: the rack cannot steer the wheel beyond {end[1]:+.1f} deg, where it comes to a dead point"
                 f"{f' ({_and(rods)} in line)' if rods else ''}; {lock:+g} deg is asked for."
             )
     return float(placed.rack[0]), float(placed.rack[1])

@@ -142,7 +142,7 @@ def check_reach(axle: Axle) -> None:
         if abs(stop - travel) > 1e-6:
             raise MotionError(
                 f"travel {name} {travel:+g} mm is more than the linkage can do: it stops at {stop:+.1f} mm"
-                f"{', where ' + ' and '.join(rods) + ' come into line' if rods else ''}."
+                f"{_in_line(rods)}."
             )
 
 
@@ -151,8 +151,14 @@ def stop_words(axle: Axle, travel: float) -> str:
     if isinstance(axle.suspension, LinkSuspension):
         stop, rods = stop_of(axle, axle.suspension, travel)
         if abs(stop - travel) > 1e-6:
-            return f"the linkage stops at travel {stop:+.1f} mm, where {' and '.join(rods)} come into line"
+            return f"the linkage stops at travel {stop:+.1f} mm{_in_line(rods)}"
     return "the linkage does not reach this steering position at this travel"
+
+
+def _in_line(rods: tuple[str, ...]) -> str:
+    if not rods:
+        return ""
+    return f", where {' and '.join(rods)} {'come' if len(rods) > 1 else 'comes'} into line"
 
 
 def _both(first: ArrayLike, second: ArrayLike) -> tuple[Array, Array]:

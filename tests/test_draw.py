@@ -31,9 +31,10 @@ from fitment.draw import (
     side_view,
 )
 from fitment.draw.geometry import FRONT, PLAN, SIDE, circle, meridian, nearest, silhouette, stand_at
+from fitment.draw.page import height_text
 from fitment.draw.panel import Panel
 from fitment.draw.save import render
-from fitment.draw.sheets import clearance_rows, comparison_rows, height_text
+from fitment.draw.sheets import clearance_rows, comparison_rows
 from fitment.draw.style import DPI, SHEET_WIDTH, SMALL, look, words
 from fitment.draw.views import arch, arch_gap, moved_text
 from fitment.errors import FitmentError
@@ -187,10 +188,14 @@ def test_inch_pictures_carry_no_millimetres(name: str) -> None:
     assert not re.search(r"\d in\b", said(sheet(name, "mm")))
 
 
+@lru_cache(maxsize=1)
+def made_again() -> Figure:
+    return compare_sheet(made(OLD, build="old"), made(NEW))
+
+
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_the_same_case_gives_the_same_bytes(kind: str) -> None:
-    again = compare_sheet(made(OLD, build="old"), made(NEW))
-    first, second = render(sheet("compare", "mm"), kind), render(again, kind)
+    first, second = render(sheet("compare", "mm"), kind), render(made_again(), kind)
     assert first == second
     for stamp in (b"CreationDate", b"<dc:date>", b"Software", b"Matplotlib"):
         assert stamp not in first
@@ -374,6 +379,34 @@ def test_the_caliper_stands_on_its_side_of_the_axle() -> None:
     assert rings, "a ring at clock 60 to 130 is cut above the axle"
 
 
+def test_arms_are_drawn_faintly_where_they_stand() -> None:
+    from fitment.vehicle import LinkSuspension
+
+    points = {
+        "lower_inner_front": (195.0, 372.0, -109.0),
+        "lower_inner_rear": (-215.0, 366.0, -117.0),
+        "lower_ball": (7.0, 700.0, -133.0),
+        "upper_inner_front": (118.0, 424.0, 183.0),
+        "upper_inner_rear": (-142.0, 418.0, 169.0),
+        "upper_ball": (-14.0, 640.0, 215.0),
+        "tie_inner": (128.0, 381.0, -82.0),
+        "tie_outer": (142.0, 715.0, -95.0),
+    }
+    axle = replace(AXLE, suspension=LinkSuspension("double_wishbone", -0.5, 0.05, tuple(points.items())))
+    axle = replace(axle, obstacles=(LIP,))
+    old, new = made(OLD, axle, build="old"), made(NEW, axle)
+    figure = compare_sheet(old, new)
+    faint = [line for ax in figure.axes[1:5] for line in ax.lines if line.get_alpha() is not None]
+    assert len(faint) == 4 * 2 * 3  # two sections and two plans, two cases, two arms and a tie rod
+    lowest: Any = [line.get_xydata() for line in figure.axes[1].lines if line.get_alpha() is not None][3]
+    assert lowest[0] == pytest.approx([372.0, -109.0])
+    knuckle = new.fit.poses.motions["knuckle"]
+    at = stand_at(new, NEW.ride, 0.0).index
+    assert lowest[1] == pytest.approx((knuckle[0][at] @ points["lower_ball"] + knuckle[1][at])[1:])
+    assert "arms and rods" in said(figure)
+    assert "arms and rods" not in said(sheet("compare", "mm"))
+
+
 # ---------------------------------------------------------------- odd vehicles
 
 
@@ -391,8 +424,10 @@ def test_the_caliper_stands_on_its_side_of_the_axle() -> None:
 def test_odd_vehicles_are_drawn(axle: Axle) -> None:
     new = made(NEW, axle)
     old = made(replace(OLD, ride=30.0), axle)
-    for figure in (compare_sheet(old, new), check_sheet(new, units="in"), profile_sheet(new.ready, None)):
-        assert render(figure, "png")[:4] == b"\x89PNG"
+    figure = compare_sheet(old, new)
+    assert render(figure, "png")[:4] == b"\x89PNG"
+    for other in (check_sheet(new, units="in"), profile_sheet(new.ready, None)):
+        assert words(new.ready.profile.name) in said(other)
 
 
 def test_names_are_text_and_nothing_else() -> None:

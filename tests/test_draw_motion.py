@@ -240,7 +240,7 @@ def test_the_drawn_curve_is_the_computed_one() -> None:
 
 def test_old_curves_are_dashed_and_new_ones_solid() -> None:
     ax = sheet("compared", "mm").axes[1]
-    curved = [line for line in ax.lines if len(line.get_xydata()) > 9]
+    curved = [line for line in ax.lines if len(np.asarray(line.get_xydata())) > 9]
     styles = {
         color: {str(line.get_linestyle()) for line in curved if line.get_color() == color}
         for color in (LIGHT.old, LIGHT.new)

@@ -94,11 +94,11 @@ def hub_place(rng: Rng, car: mesh.Vehicle, kind: str) -> tuple[np.ndarray, np.nd
     return np.array([r * np.cos(angle), y, r * np.sin(angle)]) + away * out, out
 
 
-def scene(seed: int, folder: Path) -> dict[str, Any]:
+def scene(seed: int, folder: Path, every: float | None = None) -> dict[str, Any]:
     """A profile of five narrow parts, each set close to the tire in a pose of its own.
 
     Set against that pose alone most of them would stand in the way in another one, so they are moved straight
-    away from the tire until the sweep's least clearance to it is small and, mostly, positive.
+    away from the tire until the sweep's least clearance to it is small and, mostly, positive; or, all of them, what `every` says.
     """
     rng = np.random.default_rng([77, seed])
     car = mesh.vehicle(rng, steered=seed % 9 != 8)
@@ -112,6 +112,7 @@ def scene(seed: int, folder: Path) -> dict[str, Any]:
         at, out = hub_place(rng, car, kind)
         at, out = origin[0] + rotation[0] @ at, rotation[0] @ out
         part_seed, wanted = rng.integers(2**32), rng.choice([-2, 0.3, 3, 10, 25], p=[0.1, 0.2, 0.3, 0.3, 0.1])
+        wanted = wanted if every is None else every
         for _ in range(8):
             part = narrow_part(np.random.default_rng(part_seed), at, out)
             core = mesh.pieces(part["shape"], part.get("at") or part.get("points") or part.get("rows"))

@@ -477,8 +477,13 @@ class Panel:
     def _through_boxes(self, start: Array, end: Array) -> Any:
         """Whether each leader runs through another text."""
         boxes = np.array(self.boxes).reshape(-1, 4)
-        at = _samples(start, end)[:, :, None]
-        return np.any(np.all((at > boxes[:, :2]) & (at < boxes[:, 2:]), axis=-1), axis=(1, 2))
+        way = (end - start)[:, None]
+        with np.errstate(
+            divide="ignore", invalid="ignore"
+        ):  # level and upright leaders: infinities sort themselves out
+            one, other = (boxes[:, :2] - start[:, None]) / way, (boxes[:, 2:] - start[:, None]) / way
+        enters, leaves = np.minimum(one, other).max(axis=-1), np.maximum(one, other).min(axis=-1)
+        return np.any((enters < leaves) & (leaves > 0) & (enters < 1), axis=1)
 
 
 def _leads(anchor: Array, centres: Array, size: Array) -> tuple[Array, Array]:

@@ -31,6 +31,7 @@ VIEWS: dict[str, tuple[View, str, str, str]] = {
 POINTS_MARGINS = (64.0, 20.0, 48.0, 62.0)  # [pt] left, right, bottom, top
 GRID = {"mm": 200.0, "in": 10 * MM_PER_INCH}  # [mm] between the lines of the coordinate grid
 MOST_GRID, LEAST_GRID = 12, 4  # lines along the longer side; a stray point far away widens the grid
+NUMBER = 50.0  # [pt] that a coordinate takes across
 NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
 
@@ -202,7 +203,7 @@ def _grid(panel: Panel, units: str) -> None:
     step = GRID[units]
     while max(area[2] - area[0], area[3] - area[1]) / step > MOST_GRID:
         step *= 2
-    while max(area[2] - area[0], area[3] - area[1]) / step < LEAST_GRID:
+    while max(area[2] - area[0], area[3] - area[1]) / step < LEAST_GRID and step / 2 > NUMBER * panel.per_pt:
         step /= 2
     (left, right), (bottom, top) = panel.ax.get_xlim(), panel.ax.get_ylim()
     high = area[3] if top > bottom else area[1]

@@ -24,7 +24,7 @@ LEAST = 0.6  # [deg] of camber and caster shown at least round what is drawn
 MOST_TICKS = 8
 FEW = 4  # with more outlines, only those that reach the edge of the region are named
 AT = 0.03  # [deg] closer than this the best settings are on the target
-WRAP = 96  # characters of a line below the map
+WRAP = 104  # characters of a line below the map
 
 Pair = tuple[float, float]
 Wanted = tuple[float | None, float | None]
@@ -153,7 +153,7 @@ def _region(panel: Panel, hull: Array, discrete: Sequence[tuple[str, Array]]) ->
             continue  # inside the others: its name would point into a tangle
         choice = outer if len(outer) else points
         anchor = choice[int(np.argmax(choice @ away))]
-        panel.wish(clean(label, 26), anchor, theme.new, prefer=(float(away[0]), float(away[1])))
+        panel.wish(clean(label, 40), anchor, theme.new, prefer=(float(away[0]), float(away[1])))
 
 
 def _shape(panel: Panel, outline: Array, edge: str, *, fill: str, width: float) -> None:
