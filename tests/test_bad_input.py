@@ -135,7 +135,7 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("compare bench.yaml measured lowered --out x.csv", r"x\.csv.*\.png"),
     ("screen bench.yaml list.csv --out x.png", r"x\.png.*\.csv, \.json"),
     ("show bench.yaml --out x.csv", r"x\.csv.*\.png"),
-    ("poses bench.yaml --out x.svg", r"x\.svg.*\.json, \.csv"),
+    ("poses bench.yaml --out x.html", r"x\.html.*\.json, \.csv"),
     ("check bench.yaml --out nowhere/x.json", "there is no folder nowhere"),
     ("screen bench.yaml list.csv --out nowhere/x.csv", "there is no folder nowhere"),
     ("check bench.yaml --out folder.png", r"folder\.png is a folder"),

@@ -509,7 +509,7 @@ def test_an_axle_without_a_setup_is_passed_over(two_axles: str) -> None:
         ("check {}", "png svg pdf json csv"),
         ("compare {} measured lowered", "png svg pdf json"),
         ("show {}", "png svg pdf json"),
-        ("poses {}", "json csv"),
+        ("poses {}", "png svg pdf json csv"),
     ],
 )
 def test_out_writes_what_its_suffix_says(bench: str, tmp_path: Path, command: str, suffixes: str) -> None:
