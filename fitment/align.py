@@ -139,7 +139,8 @@ def _from_json(path: Path) -> list[Setting]:
         data = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:
         raise FitmentError(f"--settings {path}: cannot be read as JSON ({error}).") from None
-    data = data.get("settings") if isinstance(data, dict) else None
+    axles = data if isinstance(data, list) else [data]
+    data = next((each["settings"] for each in axles if isinstance(each, dict) and each.get("settings")), None)
     if not isinstance(data, list) or not data:
         raise FitmentError(f"--settings {path}: no settings in it; write it with `fitment align ... --out FILE.json`.")
     try:

@@ -17,7 +17,14 @@ from fitment.suspension import check_reach
 from fitment.tire import overall_diameter, size_on
 from fitment.vehicle import Axle, Setup
 
-PLACING_PARTS = ("hub_face", "suspension", "steering", "steer_limit", "obstacles")  # what places hub and obstacles
+PLACING_PARTS = (
+    "hub_face",
+    "suspension",
+    "steering",
+    "steer_limit",
+    "travel",
+    "obstacles",
+)  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
     "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "

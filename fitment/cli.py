@@ -299,7 +299,7 @@ def align(
     if out and Path(out).suffix in PICTURES:
         _pictures(out, [(each.ready.axle.name, _reach_sheet(each, units)) for each in found])
     elif out:
-        _write(out, report.dumps(data[0] if len(data) == 1 else data) + "\n")
+        _write(out, report.dumps(data[0] if axle else data) + "\n")
     if form == "json":
         click.echo(report.dumps(data[0] if axle else data))
     else:

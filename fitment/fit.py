@@ -22,7 +22,7 @@ from fitment.obstacles import Obstacle, Part, Point
 from fitment.poses import Poses, joined
 from fitment.sections import tire_section, wheel_section
 from fitment.suspension import Family, families, travel_levels
-from fitment.trace import Trace, corners, to_hub, trace
+from fitment.trace import Trace, hub_corners, trace
 from fitment.vehicle import Axle, Setup
 
 Verdict = Literal["clears", "tight", "touches", "does_not_bolt_on"]
@@ -174,7 +174,7 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
     places = [_places(swept.travels, each, nominal) for each in swept.families]
     poses = _poses_at(swept.axle, places)
     traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
-    moved = [(v.axle, _poses_at(v.axle, places)) for v in variants]
+    moved = [(v.axle, _poses_at(v.axle, _stretched(places, swept.axle, v.axle))) for v in variants]
     entries: list[Clearance] = []
     for each in traces:
         for part in each.obstacle.meets:
@@ -201,6 +201,17 @@ def _sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
 
 def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
     return joined([family.poses(*where.T) for family, where in zip(families(axle), places, strict=True)])
+
+
+def _stretched(places: Sequence[Array], axle: Axle, other: Axle) -> list[Array]:
+    """The places with their travels stretched so that droop and bump become the other axle's."""
+    found = []
+    for where in places:
+        travel = where[:, 0]
+        end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
+        ratio = np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end))
+        found.append(np.column_stack([travel * ratio, where[:, 1]]))
+    return found
 
 
 def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -> Array:
@@ -238,13 +249,12 @@ def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Axle, Poses]], offset_
     here = _at(each.hub[pose, found.corners], found.weights)
     for axle, poses in moved:
         obstacle = next(o for o in axle.obstacles if o.name == each.obstacle.name)
-        if obstacle.shape == "ring":
-            continue
-        there = _at(to_hub(corners(obstacle, poses), poses)[pose, found.corners], found.weights)
+        there = _at(hub_corners(obstacle, poses)[pose, found.corners], found.weights)
         step = there - here
         along = np.abs(np.sum(step * found.away, -1))
         known = np.any(found.away != 0, axis=1)
-        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1))
+        thicker = abs(obstacle.radius - each.obstacle.radius)
+        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
     return loss
 
 

@@ -8,23 +8,25 @@ import json
 import math
 import textwrap
 from collections.abc import Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from fitment.adjusters import Setting
-from fitment.align import Alignment, RideState
-from fitment.alignment import Choice, Target
-from fitment.bolt_on import BoltOn
-from fitment.cases import Case
-from fitment.fit import Clearance
-from fitment.kinematics import PoseRow, PoseTable
-from fitment.obstacles import Obstacle
-from fitment.profile import Profile
-from fitment.screen import COLUMNS, Row
-from fitment.tire import TireSize
-from fitment.trace import place
 from fitment.units import in_units, inches, length_text
-from fitment.vehicle import Setup
-from fitment.wheel import Wheel, wheel_json
+from fitment.wheel import wheel_json
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.adjusters import Setting
+    from fitment.align import Alignment, RideState
+    from fitment.alignment import Choice, Target
+    from fitment.bolt_on import BoltOn
+    from fitment.cases import Case
+    from fitment.fit import Clearance
+    from fitment.kinematics import PoseRow, PoseTable
+    from fitment.obstacles import Obstacle
+    from fitment.profile import Profile
+    from fitment.screen import Row
+    from fitment.tire import TireSize
+    from fitment.vehicle import Setup
+    from fitment.wheel import Wheel
 
 WIDTH = 100
 VERDICT_WORDS = {
@@ -145,6 +147,8 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
             "outline_mm": [list(p) for p in obstacle.outline],
             "clock_deg": list(obstacle.clock),
         }
+    from fitment.trace import place
+
     placed = place(obstacle, case.fit.poses)
     if obstacle.shape == "ball":
         return data | {"placed": [[rounded(x, 6) for x in pose[0]] for pose in placed]}
@@ -381,7 +385,7 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
         verdict = VERDICT_WORDS[row.verdict].lower()
         lines.append((str(row.rank), fields["wheel"], fields["tire"], verdict, gap, row.limited_by or "-", span))
     parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=7)]
-    parts += [wrapped(row.reason) for row in rows if row.verdict == "unreadable"][:most]
+    parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
     return "\n".join(parts)
 
 
@@ -394,6 +398,8 @@ def offsets_text(low: float, high: float) -> str:
 
 def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
     """The list with its own columns untouched and the answer's behind them."""
+    from fitment.screen import COLUMNS
+
     stream = io.StringIO()
     added = [free_name(name, header) for name in COLUMNS]
     writer = csv.writer(stream, lineterminator="\n")
@@ -536,7 +542,7 @@ def poses_text(poses: PoseTable, units: str = "mm") -> str:
                 length_text(row.travel, units, digits=0, sign=True),
                 *("-" if a is None else angle_text(a) for a in angles),
                 *("-" if x is None else length_text(x, units) for x in lengths),
-                "" if row.within_limits and row.reachable else row.reason or "",
+                "" if row.within_limits and row.reachable else in_units(row.reason or "", units),
             )
         )
     return f"{poses.axle}\n{table(rows, left=0)}"
@@ -586,7 +592,7 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
         for o in axle.obstacles:
             rows.append((o.name, o.shape, " / ".join(dict.fromkeys(o.fixed_to)), *_spans(o, units)))
         parts += [table(rows, left=3)]
-    parts += ["", *(wrapped(words) for words in profile.warnings)]
+    parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
     return "\n".join(parts).rstrip()
 
 

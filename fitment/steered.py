@@ -54,9 +54,19 @@ def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
     a = np.sum(across * axis, -1) - c
     b = np.sum(across * np.cross(about, axis), -1)
     size = np.hypot(a, b)
-    if np.any(np.abs(c) > size):
-        raise MotionError("no turn about the steering axis reaches the steer angle asked for.")
-    middle, half = np.arctan2(b, a), np.arccos(-c / size)
+    with np.errstate(invalid="ignore"):
+        middle, half = np.arctan2(b, a), np.arccos(-c / size)
     roots = np.stack([middle + half, middle - half])
     roots = (roots + np.pi) % (2 * np.pi) - np.pi
-    return np.asarray(np.degrees(np.take_along_axis(roots, np.argmin(np.abs(roots), 0)[None], 0)[0]))
+    heading = np.stack([-np.sin(d), np.cos(d), 0 * d], -1)
+    ahead = np.sum(heading * _turned(axis, about, roots), -1) > 0  # the other root heads the opposite way
+    distance = np.where(ahead, np.abs(roots), np.inf)
+    if not np.isfinite(distance.min(axis=0)).all():
+        raise MotionError("no turn about the steering axis reaches the steer angle asked for.")
+    return np.asarray(np.degrees(np.take_along_axis(roots, np.argmin(distance, 0)[None], 0)[0]))
+
+
+def _turned(v: Array, about: Array, angle: Array) -> Array:
+    """Vectors (n, 3) turned about unit axes (n, 3) by angles (m, n) [rad], (m, n, 3) (Rodrigues)."""
+    along = np.sum(v * about, -1, keepdims=True) * about
+    return along + np.cos(angle)[..., None] * (v - along) + np.sin(angle)[..., None] * np.cross(about, v)

@@ -93,11 +93,21 @@ def corners(obstacle: Obstacle, poses: Poses) -> Array:
     return np.concatenate([placed, placed + _behind(placed[0], poses.origin[0])], axis=1)
 
 
+def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
+    """Every corner the trace hangs on, hub frame (n, v, 3); a ring's in the middle of its clock range."""
+    if obstacle.shape != "ring":
+        return to_hub(corners(obstacle, poses), poses)
+    middle = np.radians(sum(obstacle.clock) / 2)
+    y, r = np.array(obstacle.outline).T
+    still = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
+    return np.broadcast_to(still, (len(poses), *still.shape))
+
+
 def trace(obstacle: Obstacle, poses: Poses) -> Trace:
     """The obstacle in the half plane of every pose. Rings stand still in the hub frame."""
     if obstacle.shape == "ring":
-        return _ring(obstacle, len(poses))
-    hub = to_hub(corners(obstacle, poses), poses)
+        return _ring(obstacle, poses)
+    hub = hub_corners(obstacle, poses)
     if obstacle.shape == "ball":
         plane = to_half_plane(hub)[:, :, None, :]
         weights = np.broadcast_to(np.array([1.0, 0.0, 0.0]), (*plane.shape[:3], 3))
@@ -111,17 +121,15 @@ def _boxed(obstacle: Obstacle, mesh: Mesh, hub: Array, plane: Array, weights: Ar
     return Trace(obstacle, mesh, hub, plane, weights, plane.min(axis=2), plane.max(axis=2))
 
 
-def _ring(obstacle: Obstacle, n: int) -> Trace:
-    """A ring's section as it stands, with its corners in the middle of its clock range."""
+def _ring(obstacle: Obstacle, poses: Poses) -> Trace:
+    """A ring's section as it stands."""
     outline = np.array(obstacle.outline)
-    middle = np.radians(sum(obstacle.clock) / 2)
     closed = len(outline) > 2
     mesh = _closed_mesh(len(outline)) if closed else _line_mesh(2)
-    y, r = outline.T
-    hub = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
     plane = outline[mesh.lines[:, :2]]
     weights = np.stack([mesh.start, mesh.end], 1)
-    return _boxed(obstacle, mesh, *(np.broadcast_to(part, (n, *part.shape)) for part in (hub, plane, weights)))
+    still = (np.broadcast_to(part, (len(poses), *part.shape)) for part in (plane, weights))
+    return _boxed(obstacle, mesh, hub_corners(obstacle, poses), *still)
 
 
 def _behind(sheet: Array, hub_face: Array) -> Array:

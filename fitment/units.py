@@ -155,11 +155,21 @@ def in_units(text: str, units: str) -> str:
 
     >>> in_units("bore 73.1 mm, ET45, 12 mm left", "in")
     'bore 2.88 in, ET45, 0.47 in left'
+    >>> in_units("allowed is -50 to 50 mm", "in")
+    'allowed is -1.97 to 1.97 in'
     """
     if units == "mm":
         return text
-    return re.sub(
-        r"([+-]?\d+(?:\.\d+)?) mm\b",
-        lambda m: f"{float(m[1]) / MM_PER_INCH:{'+' if m[1][0] == '+' else ''}.2f} in",
-        text,
-    )
+
+    def turned(match: re.Match[str]) -> str:
+        words = match[0].removesuffix(" mm")
+        return f"{_DECIMAL.sub(lambda n: f'{float(n[0]) / MM_PER_INCH:{_plus(n[0])}.2f}', words)} in"
+
+    return re.sub(rf"{_DECIMAL.pattern}(?: to {_DECIMAL.pattern})? mm\b", turned, text)
+
+
+_DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
+
+
+def _plus(number: str) -> str:
+    return "+" if number.startswith("+") else ""
