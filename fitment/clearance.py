@@ -14,8 +14,8 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from fitment.frames import Array
-from fitment.trace import Index, Trace, circle_hits, circle_within_solid
+from fitment.frames import Array, to_half_plane
+from fitment.trace import Index, Trace, chords, circle_hits, circle_within_solid
 
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 PEAK_GRID = 2.0  # [mm] first grid on which the deepest places of a section are sought
@@ -101,14 +101,16 @@ def trace_shapes(trace: Trace, pose: Index | None = None, line: Index | None = N
     """One shapely geometry a pose (n,): all of the trace, or the lines (pose, line) of it."""
     if trace.filled:
         return np.array([Polygon(trace.obstacle.outline)] * len(trace))
-    if trace.plane.shape[2] == 1:
-        return np.asarray(shapely.points(trace.plane[:, 0, 0]))
+    if trace.point:
+        return np.asarray(shapely.points(trace.low[:, 0]))
     if pose is None or line is None:
-        pose, line = (a.ravel() for a in np.indices(trace.plane.shape[:2]))
-    chords = trace.plane[pose, line]
-    size = (trace.high - trace.low)[pose, line].max(axis=1)
-    real = size > TOUCH  # a fold that misses its triangle is a point, no line
-    return np.asarray(shapely.multilinestrings(shapely.linestrings(chords[real]), indices=pose[real]))
+        pose, line = np.nonzero(_real(trace))
+    return np.asarray(shapely.multilinestrings(shapely.linestrings(chords(trace, pose, line)[0]), indices=pose))
+
+
+def _real(trace: Trace) -> NDArray[np.bool_]:
+    """Lines (n, k) that are more than a point; a fold that misses its triangle is one."""
+    return (trace.high - trace.low).max(axis=2) > TOUCH
 
 
 def _nearest(section: Polygon, trace: Trace) -> _Near:
@@ -129,16 +131,15 @@ def _nearest(section: Polygon, trace: Trace) -> _Near:
 
 def _reachable_lines(section: Polygon, trace: Trace) -> tuple[Index, Index]:
     """Pose and line (q,) of every traced line whose box is no farther than one real point of its pose."""
+    n = np.arange(len(trace))
+    if trace.point:
+        return n, np.zeros_like(n)
     box = np.array(section.bounds).reshape(2, 2)
     off = np.maximum(np.maximum(box[0] - trace.high, trace.low - box[1]), 0.0)
-    least = np.hypot(off[..., 0], off[..., 1])
-    n = np.arange(len(trace))
-    real = (trace.high - trace.low).max(axis=2) > TOUCH
-    least = np.where(real | (trace.plane.shape[2] == 1), least, np.inf)
-    first = trace.plane[n, np.argmin(least, axis=1)]
-    outside = np.maximum(np.maximum(box[0] - first, first - box[1]), 0.0)
-    point = first[n, np.argmin(np.hypot(outside[..., 0], outside[..., 1]), axis=1)]
-    most = shapely.distance(section, shapely.points(point))
+    least = np.where(_real(trace), np.hypot(off[..., 0], off[..., 1]), np.inf)
+    line = np.argmin(least, axis=1)
+    ends = to_half_plane(np.stack([trace.first[n, line], trace.last[n, line]]))
+    most = np.min(shapely.distance(section, shapely.points(ends)), axis=0)
     pose, line = np.nonzero(least <= most[:, None] + TOUCH)
     return pose, line
 
@@ -152,9 +153,9 @@ def _covers(trace: Trace, pose: int, at: Array) -> bool:
 
 def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
-    if trace.plane.shape[2] == 1:
-        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.weights[:, 0, 0].copy()
-    plane, weights = trace.plane[near.pose, near.line], trace.weights[near.pose, near.line]
+    if trace.point:
+        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.start[:, 0].copy()
+    plane, weights = chords(trace, near.pose, near.line)
     a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
     size = np.sum(v * v, -1)
     share = np.clip(np.sum((p - a) * v, -1) / np.where(size > 0, size, 1.0), 0.0, 1.0)

@@ -15,7 +15,7 @@ from fitment.clearance import trace_shapes
 from fitment.fit import Fit
 from fitment.frames import Array
 from fitment.sections import barrel_section
-from fitment.trace import Trace
+from fitment.trace import Trace, chords
 
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
 SLICE = 0.5  # [mm] spacing of the radii at which a section's width is taken
@@ -47,11 +47,13 @@ def offset_range(found: Fit) -> tuple[float, float] | None:
 
 def _points(trace: Trace) -> Array:
     """Points (q, 2) of the trace in all poses; a ring, fixed to the hub, is taken once."""
-    plane = trace.plane[:1] if trace.obstacle.shape == "ring" else trace.plane
-    if plane.shape[2] == 1:
-        return plane.reshape(-1, 2)
-    share = np.linspace(0.0, 1.0, PARTS + 1)[:, None, None, None, None]
-    return ((1 - share) * plane[:, :, :-1] + share * plane[:, :, 1:]).reshape(-1, 2)
+    poses = 1 if trace.obstacle.shape == "ring" else len(trace)
+    if trace.point:
+        return trace.low[:, 0]
+    pose, line = (each.ravel() for each in np.indices((poses, trace.low.shape[1])))
+    plane, _ = chords(trace, pose, line)
+    share = np.linspace(0.0, 1.0, PARTS + 1)[:, None, None, None]
+    return ((1 - share) * plane[:, :-1] + share * plane[:, 1:]).reshape(-1, 2)
 
 
 def _disc_is_met(found: Fit, barrel: Polygon) -> bool:

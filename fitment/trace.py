@@ -44,16 +44,18 @@ class Trace:
     """One obstacle in n poses, seen from the hub.
 
     hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last
-    plane : points of the traced lines (n, k, m, 2), (y', r), joined by chords; m = 1 for a point
-    weights : of every such point on the three corners of its line (n, k, m, 3)
-    low, high : corners of the box round every traced line (n, k, 2)
+    start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3)
+    first, last : those ends, hub frame (n, k, 3)
+    low, high : corners of the box round every traced line, (y', r) (n, k, 2)
     """
 
     obstacle: Obstacle
     mesh: Mesh
     hub: Array
-    plane: Array
-    weights: Array
+    start: Array
+    end: Array
+    first: Array
+    last: Array
     low: Array
     high: Array
 
@@ -64,6 +66,11 @@ class Trace:
     def filled(self) -> bool:
         """Whether it is a ring whose outline is filled."""
         return self.obstacle.shape == "ring" and len(self.obstacle.outline) > 2
+
+    @property
+    def point(self) -> bool:
+        """Whether it is a single point."""
+        return self.obstacle.shape == "ball"
 
 
 def place(obstacle: Obstacle, poses: Poses) -> Array:
@@ -104,32 +111,50 @@ def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
 
 
 def trace(obstacle: Obstacle, poses: Poses) -> Trace:
-    """The obstacle in the half plane of every pose. Rings stand still in the hub frame."""
-    if obstacle.shape == "ring":
-        return _ring(obstacle, poses)
+    """The obstacle in the half plane of every pose. Rings stand still in the hub frame.
+
+    Only the ends and the box of every line are found here; `chords` lays out those that matter.
+    """
     hub = hub_corners(obstacle, poses)
-    if obstacle.shape == "ball":
-        plane = to_half_plane(hub)[:, :, None, :]
-        weights = np.broadcast_to(np.array([1.0, 0.0, 0.0]), (*plane.shape[:3], 3))
-        return _boxed(obstacle, _line_mesh(1), hub, plane, weights)
     mesh = _mesh_of(obstacle, hub.shape[1])
-    plane, weights = _chords(mesh, hub, *_line_ends(mesh, hub))
-    return _boxed(obstacle, mesh, hub, plane, weights)
+    start, end = _line_ends(mesh, hub)
+    corners_of_lines = hub[:, mesh.lines]
+    first, last = (np.einsum("nkc,nkci->nki", weights, corners_of_lines) for weights in (start, end))
+    ends = to_half_plane(np.stack([first, last]))
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    length, s0, d = _line_in_axis_terms(first, last)
+    low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
+    return Trace(obstacle, mesh, hub, start, end, first, last, low, high)
 
 
-def _boxed(obstacle: Obstacle, mesh: Mesh, hub: Array, plane: Array, weights: Array) -> Trace:
-    return Trace(obstacle, mesh, hub, plane, weights, plane.min(axis=2), plane.max(axis=2))
+def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
+    """Points (q, m, 2), (y', r), on the traced lines (pose, line) (q,), and their weights on the lines' corners.
+
+    Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of width du is at
+    most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
+    """
+    a, b = trace.first[pose, line], trace.last[pose, line]
+    length, s0, d = _line_in_axis_terms(a, b)
+    u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
+    count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
+    count = np.maximum(count, 1.0)[:, None]
+    # every line has its own steps, whatever else is laid out beside it; shorter ones repeat their end
+    steps = np.minimum(np.arange(int(count.max(initial=1.0)) + 1) / count, 1.0)
+    u = u0[:, None] + (u1 - u0)[:, None] * steps
+    share = np.clip((d[:, None] * np.sinh(u) - s0[:, None]) / np.maximum(length, 1e-12)[:, None], 0.0, 1.0)
+    share = np.where(length[:, None] > 1e-9, share, steps)
+    share = np.where(steps == 0.0, 0.0, np.where(steps == 1.0, 1.0, share))
+    start, end = trace.start[pose, line][:, None, :], trace.end[pose, line][:, None, :]
+    points = a[:, None, :] + share[..., None] * (b - a)[:, None, :]
+    return to_half_plane(points), start + share[..., None] * (end - start)
 
 
-def _ring(obstacle: Obstacle, poses: Poses) -> Trace:
-    """A ring's section as it stands."""
-    outline = np.array(obstacle.outline)
-    closed = len(outline) > 2
-    mesh = _closed_mesh(len(outline)) if closed else _line_mesh(2)
-    plane = outline[mesh.lines[:, :2]]
-    weights = np.stack([mesh.start, mesh.end], 1)
-    still = (np.broadcast_to(part, (len(poses), *part.shape)) for part in (plane, weights))
-    return _boxed(obstacle, mesh, hub_corners(obstacle, poses), *still)
+def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
+    """Length seen along the spin axis, place s0 of a from the line's foot, and the foot's distance d, (...)."""
+    a, along = a[..., [0, 2]], (b - a)[..., [0, 2]]
+    length = np.linalg.norm(along, axis=-1)
+    s0 = np.sum(a * along, -1) / np.maximum(length, 1e-12)
+    return length, s0, np.sqrt(np.maximum(np.sum(a * a, -1) - s0**2, 1e-6))
 
 
 def _behind(sheet: Array, hub_face: Array) -> Array:
@@ -140,6 +165,8 @@ def _behind(sheet: Array, hub_face: Array) -> Array:
 
 
 def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
+    if obstacle.shape == "ring" and count > 2:
+        return _closed_mesh(count)
     if obstacle.shape != "panel":
         return _line_mesh(count)
     sheet = count // 2 if obstacle.solid_behind else count
@@ -230,32 +257,6 @@ def _pierced(triangles: Array) -> Array:
 
 def _cross2(a: Array, b: Array) -> Array:
     return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
-
-
-def _chords(mesh: Mesh, hub: Array, start: Array, end: Array) -> tuple[Array, Array]:
-    """Chords of every traced line (n, k, m, 2) and the weights of their points (n, k, m, 3).
-
-    Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of width du is at
-    most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
-    """
-    corners = hub[:, mesh.lines]
-    a = np.einsum("nkc,nkci->nki", start, corners)
-    b = np.einsum("nkc,nkci->nki", end, corners)
-    along = (b - a)[..., [0, 2]]
-    length = np.linalg.norm(along, axis=-1)
-    safe = np.maximum(length, 1e-12)
-    s0 = np.sum(a[..., [0, 2]] * along, -1) / safe
-    d = np.sqrt(np.maximum(np.sum(a[..., [0, 2]] ** 2, -1) - s0**2, 1e-6))
-    u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
-    count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
-    steps = np.linspace(0.0, 1.0, int(max(count.max(), 1)) + 1)
-    u = u0[..., None] + (u1 - u0)[..., None] * steps
-    share = np.clip((d[..., None] * np.sinh(u) - s0[..., None]) / safe[..., None], 0.0, 1.0)
-    share = np.where(length[..., None] > 1e-9, share, steps)
-    share[..., 0], share[..., -1] = 0.0, 1.0
-    weights = start[:, :, None, :] + share[..., None] * (end - start)[:, :, None, :]
-    points = a[:, :, None, :] + share[..., None] * (b - a)[:, :, None, :]
-    return to_half_plane(points), weights
 
 
 def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:

@@ -1,8 +1,8 @@
 """Contacts between the poses a grid would take: the least clearance against a far denser sweep.
 
 Parts are placed so that the wheel comes closest to them in mid travel and between half lock and lock, where a
-coarse grid of poses is blind. The reference sweeps travel ten times and steer twenty times as finely as
-levels of 20 mm and half locks, then closes in on every valley it found; its poses are its own
+coarse grid of poses is blind. The reference sweeps travel ten times as finely as levels of 20 mm and
+steer ten times as finely as half locks, then closes in on every valley it found; its poses are its own
 (reference/tape_motion.py) and its clearances are exact (cells of reference/mesh.py). From the program it takes
 the sections and the parts as placed.
 """
@@ -15,7 +15,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-
 from reference import mesh
 from reference.tape_motion import Tape
 
@@ -26,7 +25,7 @@ STEER_STEP = 0.05  # of the way from straight to a lock
 # step by step: poses this close to the best so far are of interest [mm], what a value may be too large by [mm],
 # how many of the poses the next and finer step looks round
 ZOOM = ((1.0, 0.15, 40), (0.4, 0.05, 20), (0.1, 0.02, 12), (0.03, 0.01, 8), (0.02, 0.005, 0))
-SCENES = range(36)
+SCENES = range(30)
 Rng = np.random.Generator
 Part = dict[str, Any]
 
@@ -58,7 +57,10 @@ def narrow_part(rng: Rng, at: np.ndarray, out: np.ndarray) -> Part:
             tilt = out + 0.4 * along
             return {"shape": "edge", "radius": 2, "points": points(np.stack([at + 2 * out, at + (5 + half) * tilt]))}
         case 3:  # a thin sheet, edge on
-            rows = [[at - half * along, at + half * along], [at + 30 * out - half * along, at + 30 * out + half * along]]
+            rows = [
+                [at - half * along, at + half * along],
+                [at + 30 * out - half * along, at + 30 * out + half * along],
+            ]
         case 4:  # a small thin sheet, flat on
             u, v = 0.3 * half * along, 6 * across
             rows = [[at - u - v, at + u - v], [at - u + v, at + u + v]]
@@ -79,7 +81,11 @@ def hub_place(rng: Rng, car: mesh.Vehicle, kind: str) -> tuple[np.ndarray, np.nd
     if kind == "shoulder":  # swept past when steering
         side = rng.choice([-1, -1, 1])
         angle = rng.choice([0, np.pi]) + rng.uniform(-0.5, 0.5)
-        r, y, lean = car.radius * rng.uniform(0.93, 0.99), middle + side * car.half * rng.uniform(0.8, 1), side * rng.uniform(0.3, 1.5)
+        r, y, lean = (
+            car.radius * rng.uniform(0.93, 0.99),
+            middle + side * car.half * rng.uniform(0.8, 1),
+            side * rng.uniform(0.3, 1.5),
+        )
     elif kind == "tread":  # nearest where the hub is as high as the part
         angle = rng.choice([0, np.pi]) + rng.uniform(-0.15, 0.15)
         r, y, lean = car.radius + 1, middle + rng.uniform(-0.7, 0.7) * car.half, 0.0
@@ -94,14 +100,19 @@ def hub_place(rng: Rng, car: mesh.Vehicle, kind: str) -> tuple[np.ndarray, np.nd
     return np.array([r * np.cos(angle), y, r * np.sin(angle)]) + away * out, out
 
 
+def vehicle(rng: Rng, seed: int) -> mesh.Vehicle:
+    """A random vehicle; one in nine axles does not steer."""
+    return mesh.vehicle(rng, steered=seed % 9 != 8)
+
+
 def scene(seed: int, folder: Path, every: float | None = None) -> dict[str, Any]:
     """A profile of five narrow parts, each set close to the tire in a pose of its own.
 
     Set against that pose alone most of them would stand in the way in another one, so they are moved straight
-    away from the tire until the sweep's least clearance to it is small and, mostly, positive; or, all of them, what `every` says.
+    away from the tire until the sweep's least clearance to it is small and, mostly, positive (all alike: `every`).
     """
     rng = np.random.default_rng([77, seed])
-    car = mesh.vehicle(rng, steered=seed % 9 != 8)
+    car = vehicle(rng, seed)
     sweep = Sweep.of(car.axle)
     tire = mesh.Section(mesh.check(folder, car.profile)["sections"]["tire"])
     parts = []
@@ -195,9 +206,41 @@ class Sweep:
         return first
 
 
+# vehicles (by seed) and parts whose least clearance was once missed by more than the contract allows
+MISSED: tuple[tuple[int, Part], ...] = (
+    # a valley of steer at full bump or droop that is short in travel: by 7.5, 9.5, 19.5, 2.6, 6.7 and 0.6 mm
+    (169, {"shape": "ball", "radius": 6.0, "at": [-368.441, 714.979, 85.69]}),
+    (68, {"shape": "edge", "radius": 2, "points": [[374.142, 883.556, 191.153], [379.213, 895.91, 193.425]]}),
+    (60, {"shape": "edge", "points": [[304.264, 880.038, -196.385], [308.297, 878.972, -219.08]]}),
+    (61, {"shape": "panel", "rows": [[[341.07, 636.654, 103.379], [315.265, 621.179, 88.794]],
+                                     [[355.375, 610.407, 105.918], [329.57, 594.932, 91.333]]]}),
+    (164, {"shape": "edge", "points": [[376.726, 551.679, 144.147], [325.766, 516.018, 128.7]]}),
+    (83, {"shape": "edge", "radius": 2, "points": [[379.675, 647.116, 117.251], [398.885, 623.414, 118.273]]}),
+    # another valley is nearly as deep
+    (70, {"shape": "panel", "rows": [[[68.924, 581.902, -230.309], [62.691, 585.813, -232.196]],
+                                     [[74.425, 585.899, -240.196], [68.192, 589.81, -242.083]]]}),
+    # a narrow valley that runs aslant in travel and steer
+    (75, {"shape": "edge", "radius": 2, "points": [[182.822, 1113.129, -11.567], [188.319, 1134.942, -19.883]]}),
+    (7, {"shape": "panel", "rows": [[[191.886, 927.608, 24.629], [208.59, 946.684, 5.081]],
+                                    [[217.691, 934.781, 42.169], [230.597, 960.235, 25.601]]]}),
+    (24, {"shape": "panel", "rows": [[[440.252, 830.541, -112.136], [400.118, 879.601, -157.685]],
+                                     [[465.707, 844.701, -119.314], [425.573, 893.761, -164.863]]]}),
+)  # fmt: skip
+
+
 @pytest.mark.parametrize("seed", SCENES)
 def test_no_contact_hides_between_poses(seed: int, tmp_path: Path) -> None:
-    profile = scene(seed, tmp_path)
+    _nothing_hides(scene(seed, tmp_path), tmp_path)
+
+
+@pytest.mark.parametrize(("seed", "part"), MISSED, ids=[str(seed) for seed, _ in MISSED])
+def test_contacts_once_missed_are_found(seed: int, part: Part, tmp_path: Path) -> None:
+    car = vehicle(np.random.default_rng([77, seed]), seed)
+    car.axle["obstacles"] = [{"name": "part", "fixed_to": "body", **part}]
+    _nothing_hides(car.profile, tmp_path)
+
+
+def _nothing_hides(profile: dict[str, Any], tmp_path: Path) -> None:
     sweep = Sweep.of(profile["axles"]["front"])
     answer = mesh.check(tmp_path, profile)
     _poses_are_those_of_the_definition(sweep.tape, answer["poses"])

@@ -6,7 +6,9 @@ An evaluation is one clearance: an obstacle, a part (tire, wheel) and a pose. Th
 needs beforehand: its solids are built and not timed, in two finenesses, the coarser one at the contract's
 0.05 mm and no better. Our side is the whole command without the start of Python: reading the profile, poses,
 their refinement, sections, clearances, worst cases (each entry carries a second one, for the largest tire and
-the tolerances, counted as no extra evaluation), bolt-on checks and JSON.
+the tolerances, counted as no extra evaluation), bolt-on checks and JSON. `screen` does the same work for a
+list of wheels and tires on the first vehicle; its last line is the one that a screening by mesh would be up
+against, since there every candidate's solids have to be built.
 """
 
 from __future__ import annotations
@@ -20,12 +22,15 @@ from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+import numpy as np
+from click.testing import CliRunner
 from reference import mesh
 from test_against_mesh import scene
 
 SEEDS = (0, 1, 2, 3, 4, 5)
 FINENESS = (0.05, mesh.FACET)  # [mm]
 REPEATS = 3
+ROWS = 20_000  # candidates screened
 
 
 def timed(run: Callable[[], Any]) -> tuple[Any, float]:
@@ -47,6 +52,38 @@ def solids_of(answer: dict[str, Any], facet: float) -> dict[str, mesh.Solid]:
     return {
         part: mesh.Solid(mesh.tree(*mesh.revolve(section, facet)), 0.0) for part, section in answer["sections"].items()
     }
+
+
+def candidates(rows: int) -> str:
+    """A list of wheels and tires, no two alike."""
+    rng, tires = np.random.default_rng(5), {15: "205/70R15", 17: "225/50R17", 18: "255/45R18", 20: "275/40R20"}
+    lines = ["wheel,tire"]
+    for number in range(rows):
+        inches = list(tires)[number % len(tires)]
+        width, offset = 7 + 0.5 * rng.integers(0, 7), rng.integers(-400, 600) / 10
+        lines.append(f"{inches}x{width:g} ET{offset:g} 5x114.3 CB70.6,{tires[inches]}")
+    return "\n".join(lines) + "\n"
+
+
+def screen(folder: Path) -> float:
+    """Seconds for the whole command on ROWS candidates and the first vehicle."""
+    from fitment.cli import cli
+
+    answer = mesh.check(folder, scene(SEEDS[0]))
+    (folder / "list.csv").write_text(candidates(ROWS), encoding="utf-8")
+    command = ["screen", str(folder / "profile.yaml"), str(folder / "list.csv"), "--axle", "front", "--format", "csv"]
+    start = time.perf_counter()
+    done = CliRunner().invoke(cli, command)
+    seconds = time.perf_counter() - start
+    if done.exit_code not in (0, 3):
+        raise SystemExit(done.output[-2000:])
+    evaluations = ROWS * len(answer["clearances"])
+    print(
+        f"screen, {ROWS} candidates x {len(answer['clearances'])} clearances: {evaluations / seconds:,.0f} per second",
+        end="",
+    )
+    print(f"   {seconds:.2f} s")
+    return evaluations / seconds
 
 
 def main() -> None:
@@ -71,6 +108,11 @@ def main() -> None:
         print(f"{'':33s}   with building the solids {count / (theirs[facet] + built[facet]):,.0f} per second")
         print(f"{'':33s}   ratio, check to mesh {theirs[facet] / ours:.2f}; with building ", end="")
         print(f"{(theirs[facet] + built[facet]) / ours:.2f}")
+    with tempfile.TemporaryDirectory() as folder:
+        rate = screen(Path(folder))
+    for facet in FINENESS:
+        print(f"ratio, screen to mesh at {facet:g} mm: {rate * theirs[facet] / count:,.0f}", end="")
+        print(f"; with building {rate * (theirs[facet] + built[facet]) / count:,.0f}")
 
 
 if __name__ == "__main__":
