@@ -85,7 +85,11 @@ def check(
     read = _load(profile)
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
     cases = _cases(read, _axles(read, axle, build, given), build, given, loaded_radius, settings)
-    data = [report.case_json(case, geometry=geometry) for case in cases]
+
+    def data() -> str:
+        found = [report.case_json(case, geometry=geometry) for case in cases]
+        return report.dumps(found[0] if axle else found)
+
     if out and Path(out).suffix in PICTURES:
         from fitment.draw import check_sheet
 
@@ -93,9 +97,9 @@ def check(
     elif out and out.endswith(".csv"):
         _write(out, report.clearances_csv(cases))
     elif out:
-        _write(out, report.dumps(data[0] if axle else data) + "\n")
+        _write(out, data() + "\n")
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        click.echo(data())
     else:
         click.echo("\n\n".join(report.case_text(case, units) for case in cases))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
@@ -124,15 +128,19 @@ def compare(
             f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile
         )
     pairs = list(zip(_cases(read, axles, old, {}), _cases(read, axles, new, {}), strict=True))
-    data = [report.compare_json(a, b) for a, b in pairs]
+
+    def data() -> str:
+        found = [report.compare_json(a, b) for a, b in pairs]
+        return report.dumps(found[0] if axle else found)
+
     if out and Path(out).suffix in PICTURES:
         from fitment.draw import compare_sheet
 
         _pictures(out, [(b.fit.axle.name, compare_sheet(a, b, units=units)) for a, b in pairs])
     elif out:
-        _write(out, report.dumps(data[0] if axle else data) + "\n")
+        _write(out, data() + "\n")
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        click.echo(data())
     else:
         click.echo("\n\n".join(report.compare_text(a, b, units) for a, b in pairs))
     ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)

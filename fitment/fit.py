@@ -219,18 +219,24 @@ def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -
     family = swept.family
     shape = (len(travels), len(family.search_shares))
     pairs = [
-        (each, part)
-        for each in swept.traces
+        (i, part)
+        for i, each in enumerate(swept.traces)
         for part in each.obstacle.meets
         if each.obstacle.shape != "ring" and set(each.obstacle.fixed_to) != {"knuckle"}
     ]
-    on_grid = [clearances(sections[part], each).reshape(shape) for each, part in pairs]
+    of_trace = np.array([i for i, _ in pairs], dtype=int)
+    on_grid = [clearances(sections[part], swept.traces[i]).reshape(shape) for i, part in pairs]
 
     def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
         poses = family.poses(travel, share)
         there = np.empty(len(pair))
-        for each, found in ((pairs[k], pair == k) for k in np.unique(pair)):
-            there[found] = clearances(sections[each[1]], trace(each[0].obstacle, poses.at(found)))
+        owner = of_trace[pair]
+        for i in np.unique(owner):  # a part is traced once for both tire and wheel
+            mine = np.flatnonzero(owner == i)
+            traced = trace(swept.traces[i].obstacle, poses.at(mine))
+            for k in np.unique(pair[mine]):
+                chosen = pair[mine] == k
+                there[mine[chosen]] = clearances(sections[pairs[k][1]], traced.at(chosen))
         return there
 
     more = closest_places(travels, family.search_shares, on_grid, clearance, family.turn)

