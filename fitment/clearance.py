@@ -45,6 +45,7 @@ class _Near:
     """What of a trace can hold the point nearest to a section, and what was found there.
 
     pose, line : the traced lines kept (q,)
+    plane, weights : their points (q, m, 2) and the weights of these on the lines' corners (q, m, 3)
     shapes : one geometry a pose (n,)
     distance, on_section, on_core : (n,), (n, 2), (n, 2)
     inside : the obstacle overlaps the section (n,)
@@ -52,6 +53,8 @@ class _Near:
 
     pose: Index
     line: Index
+    plane: Array
+    weights: Array
     shapes: NDArray[np.object_]
     distance: Array
     on_section: Array
@@ -97,15 +100,19 @@ def signed_distance(section: Polygon, points: Array) -> Array:
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 
-def trace_shapes(trace: Trace, pose: Index | None = None, line: Index | None = None) -> NDArray[np.object_]:
-    """One shapely geometry a pose (n,): all of the trace, or the lines (pose, line) of it."""
+def trace_shapes(trace: Trace) -> NDArray[np.object_]:
+    """One shapely geometry a pose (n,): all of the trace."""
+    pose, line = np.nonzero(_real(trace))
+    return _shapes(trace, pose, chords(trace, pose, line)[0])
+
+
+def _shapes(trace: Trace, pose: Index, plane: Array) -> NDArray[np.object_]:
+    """One shapely geometry a pose (n,), of laid-out lines (q, m, 2) that belong to poses (q,)."""
     if trace.filled:
         return np.array([Polygon(trace.obstacle.outline)] * len(trace))
     if trace.point:
         return np.asarray(shapely.points(trace.low[:, 0]))
-    if pose is None or line is None:
-        pose, line = np.nonzero(_real(trace))
-    return np.asarray(shapely.multilinestrings(shapely.linestrings(chords(trace, pose, line)[0]), indices=pose))
+    return np.asarray(shapely.multilinestrings(shapely.linestrings(plane), indices=pose))
 
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
@@ -116,7 +123,8 @@ def _real(trace: Trace) -> NDArray[np.bool_]:
 def _nearest(section: Polygon, trace: Trace) -> _Near:
     shapely.prepare(section)
     pose, line = _reachable_lines(section, trace)
-    shapes = trace_shapes(trace, pose, line)
+    plane, weights = chords(trace, pose, line)
+    shapes = _shapes(trace, pose, plane)
     joined = shapely.shortest_line(section, shapes)
     on_section, on_core = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0).copy()
     distance = np.linalg.norm(on_core - on_section, axis=1)
@@ -126,7 +134,7 @@ def _nearest(section: Polygon, trace: Trace) -> _Near:
         around = np.all((trace.low.min(axis=1) <= at) & (at <= trace.high.max(axis=1)), axis=1)
         for k in np.flatnonzero(~inside & around):
             inside[k] = _covers(trace, int(k), at)
-    return _Near(pose, line, shapes, distance, on_section, on_core, inside)
+    return _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, inside)
 
 
 def _reachable_lines(section: Polygon, trace: Trace) -> tuple[Index, Index]:
@@ -155,7 +163,7 @@ def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
     if trace.point:
         return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.start[:, 0].copy()
-    plane, weights = chords(trace, near.pose, near.line)
+    plane, weights = near.plane, near.weights
     a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
     size = np.sum(v * v, -1)
     share = np.clip(np.sum((p - a) * v, -1) / np.where(size > 0, size, 1.0), 0.0, 1.0)

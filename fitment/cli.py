@@ -391,7 +391,6 @@ def _cases(
     read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None,
     settings: str | None = None,
 ) -> list[Case]:  # fmt: skip
-    from fitment import align
     from fitment import profile as profiles
     from fitment.cases import ready, run, setup_variants
 
@@ -403,6 +402,8 @@ def _cases(
             wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
         )  # fmt: skip
         if settings is not None:
+            from fitment import align
+
             prepared = align.with_settings(prepared, align.read_settings(settings), setup.ride)
         others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
         cases.append(run(prepared, setup, others=others, loaded_radius=_length(loaded)))

@@ -13,7 +13,7 @@ from fitment import profile as profiles
 from fitment.cases import Case, Ready, run
 from fitment.errors import FitmentError, ListError, did_you_mean
 from fitment.fit import VERDICTS, Clearance, Sweep, sweep
-from fitment.offsets import offset_range
+from fitment.offsets import Blocked, offset_range
 from fitment.tire import parse_tire
 from fitment.wheel import parse_wheel
 
@@ -23,6 +23,7 @@ COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
     "offset_min_mm", "offset_max_mm", "reason",
 )  # fmt: skip
+MOST_KEPT = 32  # sweeps, and sizes whose blocked offsets are remembered
 LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
 
 
@@ -152,6 +153,7 @@ class Screener:
     def __init__(self, axles: Sequence[Ready]) -> None:
         self._axles = axles
         self._sweeps: dict[tuple[str, float], Sweep] = {}
+        self._blocked: dict[tuple[object, ...], Blocked] = {}
 
     def check(self, candidate: Candidate) -> Row:
         """The row's answer; a row that cannot be read says why and where."""
@@ -177,7 +179,7 @@ class Screener:
     def _sweep(self, ready: Ready, ride: float) -> Sweep:
         key = (ready.axle.name, ride)
         if key not in self._sweeps:
-            if len(self._sweeps) > 32:  # a list may name a height of its own in every row
+            if len(self._sweeps) > MOST_KEPT:  # a list may name a height of its own in every row
                 self._sweeps.clear()
             self._sweeps[key] = sweep(ready.axle, ride)
         return self._sweeps[key]
@@ -187,7 +189,7 @@ class Screener:
         tightest = min(cases, key=_margin)
         worst = tightest.fit.worst
         entries: list[Clearance] = [c for case in cases for c in case.fit.clearances]
-        low, high = _common([offset_range(case.fit) for case in cases])
+        low, high = _common([self._offsets(case) for case in cases])
         return Row(
             candidate,
             verdict,
@@ -201,6 +203,15 @@ class Screener:
             reason=_reason(cases),
             margin=math.inf if worst is None else worst.margin,
         )
+
+    def _offsets(self, case: Case) -> tuple[float, float] | None:
+        setup = case.fit.setup
+        rest = replace(setup.wheel, spec="", offset=0.0, bolt_circle=None, centre_bore=None)
+        key = (case.ready.axle.name, rest, setup.tire, setup.spacer.thickness, setup.ride)
+        if len(self._blocked) > MOST_KEPT:
+            self._blocked.clear()
+        known = self._blocked.setdefault(key, Blocked())
+        return offset_range(case.fit, self._sweep(case.ready, setup.ride), known)
 
     def _named(self, case: Case, obstacle: str) -> str:
         return obstacle if len(self._axles) == 1 else f"{case.ready.axle.name}: {obstacle}"
