@@ -75,6 +75,7 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
     on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
     for setting in settings:
         adjuster = _named(axle, setting.adjuster)
+        _check_setting(adjuster, setting)
         target = on_body if adjuster.eccentric is not None else on_arm
         for name, place in place_of(suspension, adjuster, setting).items():
             target[name] = _point(place)
@@ -103,6 +104,24 @@ def _named(axle: Axle, name: str) -> Adjuster:
     names = [each.name for each in axle.adjusters]
     listed = ", ".join(names) or "none"
     raise FitmentError(f'the {axle.name} axle has no adjuster "{name}".{did_you_mean(name, names)} It has: {listed}.')
+
+
+def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
+    """Refuse a position or an angle that the adjuster does not have."""
+    if adjuster.eccentric is None:
+        for name, value, allowed in (
+            ("out", setting.out or 0.0, adjuster.out or (0.0,)),
+            ("forward", setting.forward or 0.0, adjuster.forward or (0.0,)),
+        ):
+            if not any(abs(value - each) < 1e-6 for each in allowed):
+                listed = ", ".join(f"{each:g}" for each in allowed)
+                raise FitmentError(f"{adjuster.name}: {name} {value:g} mm is not one of its positions ({listed} mm).")
+        return
+    for angle in setting.angles:
+        off = abs((angle / adjuster.step) - round(angle / adjuster.step)) if adjuster.step else 0.0
+        if not -360 <= angle <= 360 or off > 1e-6:
+            steps = f" in steps of {adjuster.step:g}" if adjuster.step else ""
+            raise FitmentError(f"{adjuster.name}: {angle:g} deg is not one of its angles (0 to 360{steps}).")
 
 
 def _on_arm(points: dict[str, Array], ball: str, setting: Setting) -> Array:

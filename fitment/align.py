@@ -118,6 +118,8 @@ def read_settings(text: str) -> list[Setting]:
         if not sign:
             raise FitmentError(f'--settings "{part}": write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).')
         found.append(_setting(name.strip(), values))
+    if not found:
+        raise FitmentError("--settings is empty; write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).")
     return found
 
 

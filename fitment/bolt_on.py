@@ -128,11 +128,12 @@ def _studs(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if stud is None or length is None:
         yield BoltOn("studs", "not_checked", "stud thread or length beyond the mounting face is not in the profile")
         return
-    if pad is None:
-        yield BoltOn("studs", "not_checked", "pad thickness at the stud holes is unknown; ask the seller")
-        return
-    left = _over(length, pad + (0.0 if own else setup.spacer.thickness))
     need = thread_diameter(stud)
+    past_spacer = length - (0.0 if own else setup.spacer.thickness)
+    if pad is None:
+        yield _studs_without_pad(stud, past_spacer, need)
+        return
+    left = _over(past_spacer, pad)
     words = f"{left:g} mm of {stud} stand past the pad"
     if need is None:
         yield BoltOn("studs", "not_checked", f"{words}; the thread is not one this program knows")
@@ -142,6 +143,17 @@ def _studs(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn("studs", "caution", f"{words}, less than one thread diameter ({need:g} mm)")
     else:
         yield BoltOn("studs", "ok", f"{words}, one thread diameter is {need:g} mm; count the turns of the nut")
+
+
+def _studs_without_pad(stud: str, past_spacer: float, need: float | None) -> BoltOn:
+    """What can be said while the pad's thickness is unknown: no pad makes more of the stud."""
+    if past_spacer <= 0:
+        return BoltOn("studs", "fail", f"the spacer is {-past_spacer:g} mm thicker than the studs are long")
+    ask = "pad thickness at the stud holes is unknown; ask the seller"
+    if need is not None and past_spacer < need:
+        words = f"at most {past_spacer:g} mm of {stud} are left before the pad, less than one thread diameter"
+        return BoltOn("studs", "fail", f"{words} ({need:g} mm)")
+    return BoltOn("studs", "not_checked", f"{past_spacer:g} mm of {stud} stand past the wheel's mounting face; {ask}")
 
 
 def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:

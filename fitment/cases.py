@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 
 from fitment import profile as profiles
 from fitment.errors import FitmentError, MotionError, ProfileError
-from fitment.fit import Fit, Sweep, Variant, fit, sweep
+from fitment.fit import Fit, Sweep, Variant, fit, sweep, touching_at_rest
 from fitment.measured_gap import settle_gaps
 from fitment.profile import Profile
 from fitment.sections import assumptions
 from fitment.stance import Stance, stance
 from fitment.suspension import check_reach
 from fitment.tire import overall_diameter, size_on
-from fitment.vehicle import Axle, Setup
+from fitment.vehicle import Axle, Setup, TapeSuspension
 
 PLACING_PARTS = (
     "hub_face",
@@ -38,6 +38,8 @@ class Ready:
 
     deflection : how far the baseline tire is pressed in at its hub height [mm]
     baseline : what the change is counted against
+    baseline_touches : parts that overlap the baseline's own tire or wheel at rest, so that a reading must be wrong
+    slid : (part, how far outboard [mm]) it was slid to reproduce its measured gap
     """
 
     profile: Profile
@@ -46,6 +48,8 @@ class Ready:
     variants: tuple[Variant, ...]
     deflection: float
     baseline: Stance
+    baseline_touches: tuple[str, ...] = ()
+    slid: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,12 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     )
     _check_reach(profile, axle, name)
     deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
-    return Ready(profile, name, axle, variants, deflection, stance(base, base_setup, deflection))
+    as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
+    slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
+    return Ready(
+        profile, name, axle, variants, deflection, stance(base, base_setup, deflection),
+        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slid,
+    )  # fmt: skip
 
 
 def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
@@ -168,7 +177,14 @@ def _change(old: Stance, new: Stance) -> dict[str, float]:
 def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
     words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
+    words += [
+        f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "
+        "ride height again"
+        for name in prepared.baseline_touches
+    ]
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
+    if isinstance(found.axle.suspension, TapeSuspension) and found.axle.steering:
+        words.append("toe is taken as constant through travel: a tape-measured suspension does not tell its bump steer")
     if not found.clearances:
         words.append("no obstacle could be checked, so clearances say nothing")
     return (*dict.fromkeys(words), SAFETY)

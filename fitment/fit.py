@@ -21,12 +21,12 @@ from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part, Point
 from fitment.poses import Poses, joined
 from fitment.sections import tire_section, wheel_section
-from fitment.suspension import Family, families, travel_levels
+from fitment.suspension import Family, families, poses_at_share, travel_levels
 from fitment.trace import Trace, hub_corners, trace
 from fitment.vehicle import Axle, Setup
 
-Verdict = Literal["clears", "tight", "touches", "does_not_bolt_on"]
-VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "touches", "does_not_bolt_on")
+Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
+VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
 
 @dataclass(frozen=True)
@@ -132,9 +132,11 @@ class Fit:
 
     @cached_property
     def verdict(self) -> Verdict:
-        """`does_not_bolt_on` outranks the rest; then touches, tight, clears."""
+        """`does_not_bolt_on` outranks the rest; then touches, tight, clears. Without any part, `not_checked`."""
         if any(check.status == "fail" for check in self.bolt_on):
             return "does_not_bolt_on"
+        if not self.clearances:
+            return "not_checked"
         if any(c.clearance < 0 for c in self.clearances):
             return "touches"
         if any(c.margin < 0 or c.worst_case < 0 for c in self.clearances):
@@ -161,6 +163,19 @@ def sweep(axle: Axle, ride: float) -> Sweep:
 def _grid(travels: Array, shares: Array) -> Array:
     """Nodes (nt * ns, 2), over travel, then share."""
     return np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)
+
+
+def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
+    """Names of the parts that overlap the setup at its ride height, straight ahead. Raises MotionError, CodeError."""
+    if setup.wheel.rim_diameter != setup.tire.rim_code:
+        return ()
+    pose, sections = poses_at_share(axle, setup.ride, 0.0), _sections(setup)
+    return tuple(
+        o.name
+        for o in axle.obstacles
+        if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)
+        if any(clearances(sections[part], trace(o, pose))[0] < 0 for part in o.meets)
+    )
 
 
 def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Fit:

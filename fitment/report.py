@@ -19,7 +19,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.alignment import Choice, Target
     from fitment.bolt_on import BoltOn
     from fitment.cases import Case
-    from fitment.fit import Clearance
+    from fitment.fit import Clearance, Fit
     from fitment.kinematics import PoseRow, PoseTable
     from fitment.obstacles import Obstacle
     from fitment.profile import Profile
@@ -32,6 +32,7 @@ WIDTH = 100
 VERDICT_WORDS = {
     "clears": "CLEARS",
     "tight": "TIGHT",
+    "not_checked": "NOT CHECKED",
     "touches": "TOUCHES",
     "does_not_bolt_on": "DOES NOT BOLT ON",
     "unreadable": "UNREADABLE",
@@ -234,6 +235,16 @@ def verdict_words(case: Case, units: str) -> str:
     return words
 
 
+def open_words(fit: Fit) -> str:
+    """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
+    words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
+    for status, what in (("caution", "caution"), ("not_checked", "not checked")):
+        items = [check.item for check in fit.bolt_on if check.status == status]
+        if items:
+            words.append(f"bolt-on, {what}: {', '.join(items)}")
+    return "; ".join(words) or "every bolt-on check was made"
+
+
 def pose_words(entry: Clearance, units: str) -> str:
     """Travel and steer of an entry; of an axle that is not symmetric also the corner and the opposite wheel."""
     words = f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
@@ -250,7 +261,8 @@ def case_text(case: Case, units: str = "mm") -> str:
     """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions."""
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
-    parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  "), ""]
+    parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
+    parts += [wrapped(open_words(fit), first="  ", rest="  "), ""]
     if fit.clearances:
         parts += [_clearance_table(fit.worst_each, units), ""]
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
@@ -375,16 +387,20 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
     """Counts by verdict, then the best rows with what limits each."""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
     head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
-    lines = [("", "wheel", "tire", "verdict", "clearance", "limited by", "offsets that fit")]
-    for row in [row for row in rows if row.verdict != "unreadable"][:most]:
-        fields = row.candidate.fields
+    shown = [row for row in rows if row.verdict != "unreadable"][:most]
+    columns = [
+        name for name in ("name", "wheel", "tire", "spacer", "ride") if any(r.candidate.get(name) for r in shown)
+    ]
+    lines = [["", *columns, "verdict", "clearance", "limited by", "offsets that fit"]]
+    for row in shown:
         span = "-"
         if row.offset_min is not None and row.offset_max is not None:
             span = offsets_text(row.offset_min, row.offset_max)
         gap = "-" if row.clearance is None else length_text(row.clearance, units)
         verdict = VERDICT_WORDS[row.verdict].lower()
-        lines.append((str(row.rank), fields["wheel"], fields["tire"], verdict, gap, row.limited_by or "-", span))
-    parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=7)]
+        given = (row.candidate.get(name) for name in columns)
+        lines.append([str(row.rank), *given, verdict, gap, row.limited_by or "-", span])
+    parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=len(lines[0]))]
     parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
     return "\n".join(parts)
 
@@ -469,6 +485,10 @@ def _speed_words(size: TireSize) -> str:
     return f"{size.speed_symbol or 'ZR'}: {above}{size.speed_kmh:g} km/h"
 
 
+def _beside_hub_face(value: float, units: str) -> str:
+    return f"{length_text(abs(value), units)} {'outboard' if value >= 0 else 'inboard'} of the hub face"
+
+
 def wheel_text(wheel: Wheel, units: str = "mm") -> str:
     """A wheel spec explained."""
     data = wheel_json(wheel)
@@ -480,8 +500,8 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
         ("overall width", length_text(data["overall_width_mm"], units)),
         ("offset", f"ET{wheel.offset:g} mm" + (f" ({length_text(wheel.offset, units)})" if units == "in" else "")),
         ("backspacing", f"{length_text(data['backspacing_mm'], units)} ({inches(data['backspacing_mm'])})"),
-        ("outer rim edge", f"{length_text(data['outer_edge_mm'], units, sign=True)} from the hub face, outboard"),
-        ("inner rim edge", f"{length_text(data['inner_edge_mm'], units, sign=True)} from the hub face, outboard"),
+        ("outer rim edge", _beside_hub_face(data["outer_edge_mm"], units)),
+        ("inner rim edge", _beside_hub_face(data["inner_edge_mm"], units)),
         ("bolt circle", circle_words),
         ("centre bore", unknown if wheel.centre_bore is None else length_text(wheel.centre_bore, units)),
     ]
@@ -532,10 +552,10 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
     rows: list[Sequence[str]] = [
-        ("travel", "steer", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y", "")
+        ("travel", "steer", "toe-in", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y", "")
     ]
     for row in poses.rows:
-        angles = (row.steer, row.camber, row.caster, row.kingpin_inclination)
+        angles = (row.steer, row.toe_in, row.camber, row.caster, row.kingpin_inclination)
         lengths = (row.scrub_radius, row.mechanical_trail, row.hub_face[1] if row.hub_face else None)
         rows.append(
             (
@@ -588,10 +608,14 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             f"  hub centre {length_text(axle.hub_height, units)} above ground as measured",
             f"  travel {droop} to {bump}; ride heights: {heights or 'none named'}",
         ]
-        rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, first to last point)")]
+        rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, lowest to highest)")]
         for o in axle.obstacles:
             rows.append((o.name, o.shape, " / ".join(dict.fromkeys(o.fixed_to)), *_spans(o, units)))
         parts += [table(rows, left=3)]
+        parts += [
+            f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"
+            for name, dy in case.ready.slid
+        ]
     parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
     return "\n".join(parts).rstrip()
 
@@ -599,10 +623,9 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
 def _spans(obstacle: Obstacle, units: str) -> tuple[str, str, str]:
     if not obstacle.points:
         return ("hub", "hub", "hub")
-    ends = obstacle.points[0], obstacle.points[-1]
-    return tuple(  # type: ignore[return-value]
-        " to ".join(dict.fromkeys(length_text(p[i], units, digits=0) for p in ends)) for i in range(3)
-    )
+    ends = [(min(values), max(values)) for values in zip(*obstacle.points, strict=True)]
+    x, y, z = (" to ".join(dict.fromkeys(length_text(v, units, digits=0) for v in pair)) for pair in ends)
+    return x, y, z
 
 
 # alignment

@@ -39,6 +39,12 @@ class Candidate:
     problem: str | None = None
     cells: tuple[str, ...] = ()
 
+    def get(self, column: str) -> str:
+        """A field by its column's name, whatever its capitals; empty where there is none."""
+        if column in self.fields:
+            return self.fields[column].strip()
+        return next((value.strip() for name, value in self.fields.items() if name.lower() == column), "")
+
 
 @dataclass(frozen=True)
 class Row:
@@ -109,7 +115,7 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
     if any(map(_is_no_text, header)):
         raise ListError(f"{file}:1: not a CSV table in UTF-8; save the list as CSV with UTF-8 text.")
     for name in REQUIRED:
-        if name not in header:
+        if name not in [each.lower() for each in header]:
             hint = did_you_mean(name, header) or " The first line must name the columns."
             raise ListError(f"{file}:1: there is no column {name}; found: {', '.join(header)}.{hint}")
     twice = sorted({name for name in header if name and header.count(name) > 1})
@@ -169,7 +175,7 @@ class Screener:
         return self._row(candidate, cases)
 
     def _case(self, ready: Ready, candidate: Candidate) -> Case:
-        given = {name: candidate.fields.get(name, "").strip() for name in (*REQUIRED, *OPTIONAL)}
+        given = {name: candidate.get(name) for name in (*REQUIRED, *OPTIONAL)}
         setup = profiles.setup(
             ready.profile, ready.axle.name, ready.build,
             wheel=given["wheel"], tire=given["tire"], spacer=given["spacer"] or None, ride=given["ride"] or None,
@@ -189,7 +195,7 @@ class Screener:
         tightest = min(cases, key=_margin)
         worst = tightest.fit.worst
         entries: list[Clearance] = [c for case in cases for c in case.fit.clearances]
-        low, high = _common([self._offsets(case) for case in cases])
+        low, high = _common([self._offsets(case) if case.fit.clearances else None for case in cases])
         return Row(
             candidate,
             verdict,
@@ -220,9 +226,9 @@ class Screener:
 def _rim_misfit(candidate: Candidate) -> str:
     """Why the tire does not go on the rim, or an empty text. Raises FitmentError for fields that cannot be read."""
     for name in REQUIRED:
-        if not candidate.fields.get(name, "").strip():
+        if not candidate.get(name):
             raise FitmentError(f"the {name} is missing")
-    wheel, tire = parse_wheel(candidate.fields["wheel"]), parse_tire(candidate.fields["tire"])
+    wheel, tire = parse_wheel(candidate.get("wheel")), parse_tire(candidate.get("tire"))
     if wheel.rim_diameter == tire.rim_code:
         return ""
     return f"rim diameter: the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in"
@@ -257,7 +263,17 @@ def _reason(cases: Sequence[Case]) -> str:
     against = min(case.fit.clearances, key=lambda c: c.worst_case)
     if against.worst_case < 0:
         return f"worst case {against.worst_case:.1f} mm from {against.part} to {against.obstacle}"
-    return ""
+    return "; ".join(_open(cases))
+
+
+def _open(cases: Sequence[Case]) -> list[str]:
+    """What a row that clears leaves open."""
+    words = [f"not checked: {name}" for case in cases for name, _ in case.fit.not_checked]
+    for status, what in (("caution", "caution"), ("not_checked", "not checked")):
+        items = [check.item for case in cases for check in case.fit.bolt_on if check.status == status]
+        if items:
+            words.append(f"{what}: {', '.join(dict.fromkeys(items))}")
+    return words
 
 
 def ranked(rows: Sequence[Row]) -> list[Row]:

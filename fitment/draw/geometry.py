@@ -87,10 +87,16 @@ class Near:
 
 
 def stand_at(case: Case, travel: float, share: float) -> Stand:
-    """The pose of the case nearest to a travel [mm] and a steering position (-1 right lock .. +1 left lock)."""
+    """The pose of the case nearest to a travel [mm] and a steering position (-1 right lock .. +1 left lock).
+
+    Of a solid axle the left corner, with both wheels level.
+    """
     poses = case.fit.poses
     steer = float(poses_at_share(case.fit.axle, travel, share).steer[0])
-    return stand(poses, int(np.argmin(np.abs(poses.travel - travel) + np.abs(poses.steer - steer))))
+    off = np.abs(poses.travel - travel) + np.abs(poses.steer - steer)
+    if poses.opposite is not None:
+        off = off + np.abs(poses.opposite - poses.travel) + np.where(poses.corner == "left", 0.0, 1e3)
+    return stand(poses, int(np.argmin(off)))
 
 
 def stand(poses: Poses, index: int) -> Stand:

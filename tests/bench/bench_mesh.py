@@ -1,6 +1,6 @@
 """Rate of the program's check against mesh collision, on the same poses, parts and obstacles.
 
-    python tests/bench/bench_mesh.py
+    python tests/bench/bench_mesh.py [candidates to screen]
 
 An evaluation is one clearance: an obstacle, a part (tire, wheel) and a pose. The mesh side is given what it
 needs beforehand: its solids are built and not timed, in two finenesses, the coarser one at the contract's
@@ -30,7 +30,7 @@ from test_against_mesh import scene
 SEEDS = (0, 1, 2, 3, 4, 5)
 FINENESS = (0.05, mesh.FACET)  # [mm]
 REPEATS = 3
-ROWS = 4_000  # candidates screened
+ROWS = int(sys.argv[1]) if len(sys.argv) > 1 else 100  # candidates screened
 
 
 def timed(run: Callable[[], Any]) -> tuple[Any, float]:
