@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fitment.frames import Array
 
-STARTS = 3  # low nodes of the grid from which each pair is searched
+STARTS = 4  # low nodes of the grid from which each pair is searched
 SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
 SETTLED_INSIDE = 1.0  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
 SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
@@ -38,11 +38,12 @@ def low_nodes(clearance: Array) -> list[tuple[int, int]]:
 
 
 def closest_places(
-    travels: Array, shares: Array, on_grid: Sequence[Array], clearance: Clearance, lock: float
+    travels: Array, shares: Array, kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance, lock: float
 ) -> list[tuple[int, float, float]]:
-    """(pair, travel, share) of places that are closer than every node of the grid for that pair.
+    """(pair, travel, share) of places that are closer than every kept node of the grid for that pair.
 
     travels (nt,), shares (ns,) : the grid; on_grid : clearance (nt, ns) of each pair
+    kept : the nodes that are reported anyway (nt, ns)
     lock : largest lock [deg], to weigh a step in share against one in travel
     """
     starts = [(pair, node) for pair, values in enumerate(on_grid) for node in low_nodes(values)]
@@ -57,7 +58,7 @@ def closest_places(
     for pair, values in enumerate(on_grid):
         mine = np.flatnonzero(pairs == pair)
         best = mine[np.argmin(value[mine])]
-        if value[best] < values.min() - 1e-3:
+        if value[best] < values[kept].min() - 1e-3:
             found.append((pair, float(at[best, 0]), float(at[best, 1])))
     return found
 
@@ -109,12 +110,13 @@ def _model(known: Array, at: Array, value: float, step: Array, ends: tuple[Array
     """
     scale = np.where(step > 0, step, 1.0)
     x = (known[:, :2] - at) / scale
-    factors, *_ = np.linalg.lstsq(_powers(x), known[:, 2], rcond=None)
+    factors, _, rank, _ = np.linalg.lstsq(_powers(x), known[:, 2], rcond=1e-9)
     off = np.max(np.abs(_powers(x) @ factors - known[:, 2]))
     box = (np.clip(at + BOX * scale, *ends) - at) / scale
     there = _powers(box) @ factors
     best = int(np.argmin(there))
-    trusted = len(known) >= 9 and off < SMOOTH
+    full = 6 if np.all(step > 0) else 3  # at an end of the grid too few places may tell how it bends
+    trusted = rank == full and len(known) > full + 2 and off < SMOOTH
     return at + box[best] * scale, float(value - there[best]) if trusted else np.inf
 
 

@@ -21,7 +21,7 @@ from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part, Point
 from fitment.poses import Poses, joined
 from fitment.sections import tire_section, wheel_section
-from fitment.suspension import Family, families, poses_at_share, travel_levels
+from fitment.suspension import Family, between, families, poses_at_share, travel_levels
 from fitment.trace import Trace, hub_corners, trace
 from fitment.vehicle import Axle, Setup
 
@@ -81,7 +81,7 @@ class SweptFamily:
 class Sweep:
     """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
 
-    travels : of every grid (nt,)
+    travels : of the poses that are always reported (nt,)
     checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
     """
 
@@ -147,7 +147,8 @@ class Fit:
 def sweep(axle: Axle, ride: float) -> Sweep:
     """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
     travels = travel_levels(axle, ride)
-    grids = [(family, family.poses(*_grid(travels, family.search_shares).T)) for family in families(axle)]
+    search = between(travels)
+    grids = [(family, family.poses(*_grid(search, family.search_shares).T)) for family in families(axle)]
     carriers = grids[0][1].motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
@@ -231,8 +232,8 @@ def _stretched(places: Sequence[Array], axle: Axle, other: Axle) -> list[Array]:
 
 def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -> Array:
     """Travels and shares (n, 2) of the grid and of the closest places between its nodes."""
-    family = swept.family
-    shape = (len(travels), len(family.search_shares))
+    family, search = swept.family, between(travels)
+    shape = (len(search), len(family.search_shares))
     pairs = [
         (i, part)
         for i, each in enumerate(swept.traces)
@@ -254,7 +255,8 @@ def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -
                 there[mine[chosen]] = clearances(sections[pairs[k][1]], traced.at(chosen))
         return there
 
-    more = closest_places(travels, family.search_shares, on_grid, clearance, family.turn)
+    kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)
+    more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn)
     extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
     return np.unique(np.round(np.concatenate([_grid(travels, family.shares), extra]), 6), axis=0)
 

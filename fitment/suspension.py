@@ -44,7 +44,12 @@ class Family:
     @property
     def search_shares(self) -> Array:
         """Shares of the grid from which closer contacts are sought: those reported and the middle between each."""
-        return np.unique(np.concatenate([self.shares, (self.shares[1:] + self.shares[:-1]) / 2]))
+        return between(self.shares)
+
+
+def between(levels: Array) -> Array:
+    """Levels (n,), rising, and the middle between each two."""
+    return np.unique(np.concatenate([levels, (levels[1:] + levels[:-1]) / 2]))
 
 
 def families(axle: Axle) -> tuple[Family, ...]:
