@@ -153,7 +153,7 @@ def _studs_without_pad(stud: str, past_spacer: float, need: float | None) -> Bol
     if need is not None and past_spacer < need:
         words = f"at most {past_spacer:g} mm of {stud} are left before the pad, less than one thread diameter"
         return BoltOn("studs", "fail", f"{words} ({need:g} mm)")
-    return BoltOn("studs", "not_checked", f"{past_spacer:g} mm of {stud} stand past the wheel's mounting face; {ask}")
+    return BoltOn("studs", "not_checked", f"{ask} ({past_spacer:g} mm of {stud} stand past the mounting face)")
 
 
 def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:

@@ -174,7 +174,11 @@ def test_unknown_adjuster_is_named(pickup: Axle) -> None:
     with pytest.raises(FitmentError, match='no adjuster "upper ball joint"'):
         adjusted(pickup, [Setting("upper ball joint", out=1.0)], travel=0.0)
     with pytest.raises(FitmentError, match="as many angles"):
-        adjusted(pickup, [Setting(ECCENTRIC, angles=(1.0,))], travel=0.0)
+        adjusted(pickup, [Setting(ECCENTRIC, angles=(15.0,))], travel=0.0)
+    with pytest.raises(FitmentError, match="not one of its angles"):
+        adjusted(pickup, [Setting(ECCENTRIC, angles=(10.0, 15.0))], travel=0.0)
+    with pytest.raises(FitmentError, match="not one of its positions"):
+        adjusted(pickup, [Setting(BALL, out=30.0)], travel=0.0)
     with pytest.raises(FitmentError, match="hardpoints"):
         adjusted(ready(profiles.load_profile("wagon"), "front").axle, [], travel=0.0)
 

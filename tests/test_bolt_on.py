@@ -321,3 +321,9 @@ def test_a_failed_check_outranks_an_overlap(check: Check) -> None:
     answer = check(data)
     assert answer["worst"]["clearance_mm"] < 0
     assert answer["verdict"] == "does_not_bolt_on"
+
+
+@pytest.mark.parametrize(("spacer", "status"), [(0, "not_checked"), (28, "not_checked"), (29, "fail"), (60, "fail")])
+def test_no_pad_makes_more_of_a_stud(check: Check, spacer: float, status: str) -> None:
+    """40 mm of M12 under a spacer: with more than 28 mm of it less than one diameter is left, whatever the pad."""
+    assert bolt_on(check(with_setup(spacer=spacer)), "studs")[0] == status

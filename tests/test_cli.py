@@ -66,10 +66,11 @@ def test_check_text_line_by_line(bench: str) -> None:
     # by hand: 25, 25.7 and 53 mm, see conftest; with the largest tire 1.04 x 230 wide and 432 + 2 x 101 x 1.04
     # across: 140 - 119.6 = 20.4 and 420 - 321.04 - 50 = 48.96; J flange 17.5 mm (JIS D 4218:2021 table 3, read)
     # on a seat of 436.6 mm (ISO 4000-2, recalled): 420 - 50 - 235.8 = 134.2
-    assert lines[:9] == [
+    assert lines[:10] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
         "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm asked for",
+        "  bolt-on, not checked: rotor register, studs, caliper in the wheel, speed symbol",
         "",
         "  closest approach  clearance  asked for  worst case  travel     steer",
         "  tire - post         25.0 mm     5.0 mm     20.4 mm   +0 mm  +0.0 deg",
@@ -108,7 +109,7 @@ def test_touching_text(tmp_path: Path) -> None:
     words = r"  tire overlaps post by 10\.0 mm at travel [+-]\d+ mm, steer \+0\.0 deg; 5\.0 mm asked for"
     assert re.fullmatch(words, lines[2])
     row = r"tire - post -10\.0 mm 5\.0 mm -14\.6 mm [+-]\d+ mm \+0\.0 deg overlap"
-    assert re.fullmatch(row, " ".join(lines[5].split()))
+    assert re.fullmatch(row, " ".join(lines[6].split()))
 
 
 def test_compare_text_line_by_line(tmp_path: Path) -> None:
@@ -144,10 +145,11 @@ def test_poses_text(tmp_path: Path) -> None:
     # an upright steering axis 50 inboard of the hub face: a quarter turn right brings the hub face to y = 700
     assert lines[0] == "front"
     cells = [re.split(r"\s{2,}", line.strip()) for line in lines[1:]]
-    heading = ["travel", "steer", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y"]
+    heading = ["travel", "steer", "toe-in", "camber", "caster", "kingpin incl."]
+    heading += ["scrub radius", "trail", "hub face y"]
     assert cells[0] == heading
     assert cells[1][-2:] == ["700.0 mm", "beyond the travel or steering limits of the profile"]
-    assert cells[2] == ["+0 mm", "+0.00 deg", "+0.00 deg", "+0.00 deg", "+0.00 deg", "50.0 mm", "0.0 mm", "750.0 mm"]
+    assert cells[2] == ["+0 mm", *["+0.00 deg"] * 5, "50.0 mm", "0.0 mm", "750.0 mm"]
 
 
 def test_tire_text() -> None:
@@ -170,8 +172,8 @@ def test_wheel_text() -> None:
     overall = 10 * 25.4 + 2 * 12.7
     assert cells["overall width"] == f"{overall:.1f} mm"
     assert cells["backspacing"].startswith(f"{overall / 2 + 25:.1f} mm")
-    assert cells["outer rim edge"].startswith(f"{overall / 2 - 25:+.1f} mm from the hub face")
-    assert cells["inner rim edge"].startswith(f"{-overall / 2 - 25:+.1f} mm from the hub face")
+    assert cells["outer rim edge"].startswith(f"{overall / 2 - 25:.1f} mm outboard of the hub face")
+    assert cells["inner rim edge"].startswith(f"{overall / 2 + 25:.1f} mm inboard of the hub face")
     assert cells["bolt circle"] == f"6 on {5.5 * 25.4:.2f} mm"
 
 

@@ -40,7 +40,13 @@ from fitment.vehicle import Setup
 
 FRONT_ROW, PLAN_ROW, POINTS_ROW, SETUP_LINE = 7.2, 6.2, 5.2, 0.56  # [in] heights
 PER_ROW = 3  # ride heights side by side
-VERDICT_WORDS = {"clears": "clears", "tight": "tight", "touches": "touches", "does_not_bolt_on": "does not bolt on"}
+VERDICT_WORDS = {
+    "clears": "clears",
+    "tight": "tight",
+    "not_checked": "not checked",
+    "touches": "touches",
+    "does_not_bolt_on": "does not bolt on",
+}
 
 
 # ---------------------------------------------------------------- sheets
@@ -220,7 +226,7 @@ def _chip(ax: Axes, theme: Theme, verdict: str, level: float) -> None:
             "facecolor": theme.alarm if bad else theme.panel,
             "edgecolor": theme.ink,
             "linewidth": LINE,
-            "linestyle": DASHED if verdict == "tight" else "-",
+            "linestyle": DASHED if verdict in ("tight", "not_checked") else "-",
         },
     )
 
