@@ -9,7 +9,7 @@ from itertools import product
 import numpy as np
 
 from fitment import profile as profiles
-from fitment.cases import Ready
+from fitment.cases import Ready, rake
 from fitment.errors import FitmentError, MotionError
 from fitment.frames import Array
 from fitment.obstacles import Point
@@ -55,10 +55,14 @@ class PoseRow:
 
 @dataclass(frozen=True)
 class PoseTable:
-    """Rows of one axle in the order travel x steer."""
+    """Rows of one axle in the order travel x steer.
+
+    rake : nose-down pitch of the body at rest in this build [deg], None without a wheelbase or the other axle's setup
+    """
 
     axle: str
     rows: tuple[PoseRow, ...]
+    rake: float | None = None
 
 
 def pose_table(
@@ -90,13 +94,14 @@ def pose_table(
     second, poses = _solver(axle, steers, racks, opposite)
     asked = Asked("steer" if steers is not None else "rack" if racks is not None else "", opposite)
     grid = np.array(list(product(levels, second))).reshape(-1, 2)
+    pitch = rake(ready.profile, ready.build)
     try:
         found: list[Poses | str] = [poses(grid[:, 0], grid[:, 1])]
     except MotionError:  # some pose of the grid; find out which
         found = [_one(poses, place) for place in grid]
         rows = (_rows(axle, grid[i : i + 1], each, asked, centre, loaded_radius) for i, each in enumerate(found))
-        return PoseTable(axle.name, tuple(row for each in rows for row in each))
-    return PoseTable(axle.name, tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius)))
+        return PoseTable(axle.name, tuple(row for each in rows for row in each), pitch)
+    return PoseTable(axle.name, tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius)), pitch)
 
 
 @dataclass(frozen=True)

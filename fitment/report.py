@@ -515,10 +515,15 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
 
 def poses_json(poses: PoseTable) -> dict[str, Any]:
     """The contract's `poses` object."""
-    return {"axle": poses.axle, "poses": [_pose_json(row) for row in poses.rows]}
+    return {
+        "axle": poses.axle,
+        "rake_deg": rounded(poses.rake, 6),
+        "poses": [_pose_json(row, poses.rake) for row in poses.rows],
+    }
 
 
-def _pose_json(row: PoseRow) -> dict[str, Any]:
+def _pose_json(row: PoseRow, rake: float | None) -> dict[str, Any]:
+    to_ground = None if rake is None or row.caster is None else row.caster - rake
     return {
         "travel_mm": rounded(row.travel, 7),
         "rack_mm": rounded(row.rack, 7),
@@ -526,6 +531,7 @@ def _pose_json(row: PoseRow) -> dict[str, Any]:
         "toe_in_deg": rounded(row.toe_in, 8),
         "camber_deg": rounded(row.camber, 8),
         "caster_deg": rounded(row.caster, 8),
+        "caster_to_ground_deg": rounded(to_ground, 8),
         "kingpin_inclination_deg": rounded(row.kingpin_inclination, 8),
         "scrub_radius_mm": rounded(row.scrub_radius, 7),
         "mechanical_trail_mm": rounded(row.mechanical_trail, 7),
@@ -542,7 +548,7 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
     rows = []
     for each in tables:
         for row in each.rows:
-            data = {"axle": each.axle} | _pose_json(row)
+            data = {"axle": each.axle} | _pose_json(row, each.rake)
             for name in ("hub_face_mm", "spin_axis"):
                 data |= dict(zip([f"{name}_{axis}" for axis in "xyz"], data.pop(name) or [None] * 3, strict=True))
             rows.append(data)
@@ -565,7 +571,11 @@ def poses_text(poses: PoseTable, units: str = "mm") -> str:
                 "" if row.within_limits and row.reachable else in_units(row.reason or "", units),
             )
         )
-    return f"{poses.axle}\n{table(rows, left=0)}"
+    text = f"{poses.axle}\n{table(rows, left=0)}"
+    if poses.rake is None:
+        return text
+    words = f"caster is to the body; at rest this build stands {poses.rake:+.2f} deg nose down, so to the ground it is"
+    return f"{text}\n  {words} {-poses.rake:+.2f} deg more"
 
 
 # the profile itself
