@@ -14,8 +14,8 @@ import shapely
 
 from fitment.brake import Outline
 from fitment.hub import BoltCircle, thread_diameter
-from fitment.sections import wheel_section
-from fitment.tables import specified_rim_diameter
+from fitment.sections import BARREL_THICKNESS, wheel_section
+from fitment.tables import rim_contour_row, specified_rim_diameter
 from fitment.tire import rim_range, size_on
 from fitment.vehicle import Axle, Setup
 
@@ -23,7 +23,6 @@ Status = Literal["ok", "caution", "fail", "not_checked"]
 CENTRED = 0.3  # [mm] largest difference of diameters that still centres a part; common practice, no published source
 BRAKE_GAP = 3.0  # [mm] asked for between brake and wheel; common practice, no published source
 CIRCLE_EXACT = 0.02  # [mm] two statements of one circle, such as 5.5 in and 139.7 mm
-BARREL_THICKNESS, WELL_DEPTH = 6.0, 17.3  # [mm] assumption; least J well depth, JIS D 4218:2021 table 3
 
 
 @dataclass(frozen=True)
@@ -178,10 +177,11 @@ def _in_barrel(name: str, outline: Outline, setup: Setup) -> BoltOn:
         return _judged(item, clear / 2 - top, f"radius {top:g} mm in a clear diameter of {clear:g} mm")
     if top >= seat:
         return BoltOn(item, "fail", f"radius {top:g} mm reaches the bead seat's own radius, {seat:g} mm")
-    assumed = seat - WELL_DEPTH - BARREL_THICKNESS - top
+    well = rim_contour_row(setup.wheel.rim_diameter, setup.wheel.rim_width).well_depth
+    assumed = seat - well - BARREL_THICKNESS - top
     return BoltOn(
         item, "not_checked",
-        f"the barrel's clear diameter is unknown; ask the seller. Under an assumed J well {WELL_DEPTH:g} mm deep "
+        f"the barrel's clear diameter is unknown; ask the seller. Under an assumed J well {well:g} mm deep "
         f"and a barrel {BARREL_THICKNESS:g} mm thick {assumed:.0f} mm would be left",
     )  # fmt: skip
 
