@@ -135,6 +135,15 @@ def stop_of(axle: Axle, suspension: LinkSuspension, travel: float) -> tuple[floa
     return float(end[0] + z), rods
 
 
+def strut_length(suspension: LinkSuspension, poses: Poses) -> Array:
+    """How much longer a strut is than at the reference pose (n,) [mm], from its top to its point on the knuckle."""
+    points = {name: np.array(point) for name, point in suspension.points}
+    rotation, shift = poses.motions["knuckle"]
+    lower = rotation @ points["strut_axis_point"] + shift
+    before = np.linalg.norm(points["strut_top"] - points["strut_axis_point"])
+    return np.linalg.norm(points["strut_top"] - lower, axis=1) - before
+
+
 def _rack_motion(placed: Placed) -> Motion:
     n = len(placed.rack)
     return np.broadcast_to(np.eye(3), (n, 3, 3)), np.outer(placed.rack, [0.0, 1.0, 0.0])

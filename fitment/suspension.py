@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from fitment.errors import MotionError
 from fitment.frames import Array
-from fitment.links import link_poses, rack_stops, stop_of
+from fitment.links import link_poses, rack_stops, stop_of, strut_length
 from fitment.poses import Poses
 from fitment.solid_axle import solid_axle_poses
 from fitment.tape import tape_poses
@@ -149,6 +149,24 @@ def check_reach(axle: Axle) -> None:
                 f"travel {name} {travel:+g} mm is more than the linkage can do: it stops at {stop:+.1f} mm"
                 f"{_in_line(rods)}."
             )
+    _check_stroke(axle, axle.suspension)
+
+
+def _check_stroke(axle: Axle, suspension: LinkSuspension) -> None:
+    """Refuse a travel for which the strut is too short or too long."""
+    if suspension.stroke is None:
+        return
+    travel = np.linspace(axle.droop, axle.bump, 201)
+    longer = strut_length(suspension, link_poses(axle, suspension, travel, rack=np.zeros_like(travel)))
+    fits = (longer >= -suspension.stroke[0] - 1e-6) & (longer <= suspension.stroke[1] + 1e-6)
+    if fits.all():
+        return
+    low, high = (float(travel[fits].min()), float(travel[fits].max())) if fits.any() else (0.0, 0.0)
+    raise MotionError(
+        f"travel {axle.droop:+g} to {axle.bump:+g} mm makes the strut {-longer.min():.1f} mm shorter and "
+        f"{longer.max():.1f} mm longer; its stroke is {suspension.stroke[0]:g} and {suspension.stroke[1]:g} mm, "
+        f"good for travel {low:+.0f} to {high:+.0f} mm."
+    )
 
 
 def stop_words(axle: Axle, travel: float) -> str:

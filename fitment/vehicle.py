@@ -78,6 +78,7 @@ class LinkSuspension:
     on_body : (name, place) of inner pivots that an adjuster has moved in the body [mm]
     on_arm : (name, place) of ball joints that an adjuster has moved on their arm, arm as measured [mm]
     tie_rod : length of the tie rod or toe link when it was re-set [mm], else as measured
+    stroke : how much shorter and longer than at the reference pose a strut can get [mm], if measured
     """
 
     kind: str
@@ -87,6 +88,7 @@ class LinkSuspension:
     on_body: tuple[tuple[str, Point], ...] = ()
     on_arm: tuple[tuple[str, Point], ...] = ()
     tie_rod: float | None = None
+    stroke: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

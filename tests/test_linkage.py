@@ -7,8 +7,11 @@ import pytest
 
 from fitment import profile as profiles
 from fitment.cases import ready
+from fitment.errors import ProfileError
 from fitment.linkage import solve
-from fitment.links import linkage_of, rack_stops
+from fitment.links import linkage_of, rack_stops, strut_length
+from fitment.profile import loads_profile
+from fitment.suspension import poses_at_share
 from fitment.vehicle import LinkSuspension
 
 LINKAGES = [("pickup", "front", "factory"), ("pickup", "front", "swapped"), ("coupe", "front", "stock"),
@@ -46,3 +49,17 @@ def test_steer_asked_and_rack_found_are_one_pose(travel: float) -> None:
     by_rack = solve(linkage, np.full(7, travel), rack=by_steer.rack)
     assert by_rack.centre == pytest.approx(by_steer.centre, abs=1e-8)
     assert by_rack.rotation == pytest.approx(by_steer.rotation, abs=1e-10)
+
+
+def test_a_travel_beyond_the_struts_stroke_is_refused_with_what_it_can_do() -> None:
+    """In droop the strut of the coupe is longer than at rest; an extension of 40 mm stops it on the way."""
+    text = (profiles.resolve.bundled_folder() / "coupe.yaml").read_text(encoding="utf-8")
+    assert "stroke: {compression: 95, extension: 90}" in text
+    short = loads_profile(text.replace("extension: 90", "extension: 40"))
+    with pytest.raises(ProfileError, match=r"its stroke is 95 and 40 mm, good for travel (-\d+) to \+85 mm") as caught:
+        ready(short, "front")
+    low = float(str(caught.value).split("good for travel ")[1].split(" ")[0])
+    axle = ready(profiles.load_profile("coupe"), "front").axle
+    assert isinstance(axle.suspension, LinkSuspension)
+    longer = strut_length(axle.suspension, poses_at_share(axle, np.array([low + 1, low - 2]), 0.0))
+    assert longer[0] < 40 < longer[1]

@@ -70,7 +70,14 @@ def _tape(part: schema.TapeSuspension, datum: Datum) -> vehicle.Suspension:
 
 def _links(part: Any, datum: Datum) -> vehicle.Suspension:
     points = ((name, datum.place(getattr(part.points, name))) for name in part.point_names())
-    return vehicle.LinkSuspension(part.kind, part.camber.value, part.toe_in.value, tuple(points))
+    stroke = getattr(part, "stroke", None)
+    return vehicle.LinkSuspension(
+        part.kind,
+        part.camber.value,
+        part.toe_in.value,
+        tuple(points),
+        stroke=(stroke.compression.value, stroke.extension.value) if stroke else None,
+    )
 
 
 def _solid_axle(part: schema.SolidAxleSuspension, datum: Datum) -> vehicle.Suspension:

@@ -305,9 +305,19 @@ class FiveLinkSuspension(SuspensionPart):
     points: FiveLinkPoints = Field(description="hardpoints of the left side")
 
 
+class StrokePart(Part):
+    compression: Annotated[Length, LengthRule(0, 400, "stroke")] = Field(
+        description="how much shorter than at the reference pose the strut can get [mm]"
+    )
+    extension: Annotated[Length, LengthRule(0, 400, "stroke")] = Field(
+        description="how much longer than at the reference pose the strut can get [mm]"
+    )
+
+
 class StrutSuspension(SuspensionPart):
     kind: Literal["strut"] = Field(description="kind of suspension")
     points: StrutPoints = Field(description="hardpoints of the left side")
+    stroke: StrokePart | None = Field(None, description="what the strut can do from the reference pose, if measured")
 
 
 class SolidAxleSuspension(SuspensionPart):
