@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 import shapely
 
-from fitment.adjusters import Setting, adjusted, place_of, positions, tie_rod_for_toe
+from fitment.adjusters import ANY_TURN, Setting, adjusted, place_of, positions, tie_rod_for_toe
 from fitment.errors import FitmentError
 from fitment.frames import Array, camber_of
 from fitment.linkage import Linkage, solve
@@ -68,7 +68,7 @@ def reach(axle: Axle, travel: float, turn: float | None = None) -> Reach:
     adjusters = axle.adjusters
     lists = [positions(each, turn) for each in adjusters]
     while np.prod([float(len(each)) for each in lists]) > MOST:
-        turn = 2 * (turn or min((a.step or 15.0) for a in adjusters if a.eccentric))
+        turn = 2 * (turn or min((a.step or ANY_TURN) for a in adjusters if a.eccentric))
         if turn > 120:
             raise FitmentError("these adjusters have too many combinations; give fewer positions.")
         lists = [positions(each, turn) for each in adjusters]
@@ -169,7 +169,7 @@ def _best(known: Reach, target: Target) -> int:
 def _finer_turns(axle: Axle) -> list[float]:
     """Turns [deg] by which eccentrics without steps are refined around the best so far."""
     free = [each for each in axle.adjusters if each.eccentric is not None and each.step is None]
-    turns, turn = [], 15.0
+    turns, turn = [], ANY_TURN
     while free and turn > FINE_TURN:
         turn = max(turn / 3, FINE_TURN)
         turns.append(turn)

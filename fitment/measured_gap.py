@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -35,6 +36,12 @@ def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
 
 def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
     assert obstacle.measured_gap is not None
+    unknown = [carrier for carrier in obstacle.fixed_to if carrier not in pose.motions]
+    if unknown:
+        raise FitmentError(
+            f"{obstacle.name}: its measured gap cannot be settled, because the baseline's suspension does not describe "
+            f"the motion of the {unknown[0]}; give the points themselves, or fix it to body or knuckle."
+        )
     spacer = setup.spacer.thickness
     if obstacle.measured_gap.to == "tire":
         section = tire_section(setup.tire, setup.wheel, spacer)
@@ -50,14 +57,16 @@ def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
         return _gaps_when_moved(obstacle, section, pose, centre + outward * distances - now)
 
     low, high = _first_rise(obstacle, gap, np.arange(0.0, FARTHEST + STEP, STEP), wanted)
-    for _ in range(4):  # to a ten-thousandth of a micrometre
+    for _ in range(4):
         low, high = _first_rise(obstacle, gap, np.linspace(low, high, 51), wanted)
     return slid(obstacle, centre + outward * (low + high) / 2 - now)
 
 
-def _first_rise(obstacle: Obstacle, gap: object, distances: Array, wanted: float) -> tuple[float, float]:
+def _first_rise(
+    obstacle: Obstacle, gap: Callable[[Array], Array], distances: Array, wanted: float
+) -> tuple[float, float]:
     """First pair of neighbouring distances between which the gap rises through the wanted one."""
-    values = gap(distances)  # type: ignore[operator]
+    values = gap(distances)
     rise = np.flatnonzero((values[:-1] < wanted) & (values[1:] >= wanted))
     if not len(rise):
         raise FitmentError(

@@ -76,7 +76,6 @@ def core(obstacle: Obstacle) -> Array:
 def smooth_curve(points: Array) -> Array:
     """Natural cubic spline through points (n, 3) over their chord length, about every SMOOTH_STEP mm, (m, 3)."""
     chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    at = np.concatenate([[0.0], np.cumsum(chord)])
     n = len(points)
     # second derivatives M of the natural spline: the usual tridiagonal system, here dense because n is small
     system, right = np.eye(n), np.zeros((n, 3))
@@ -89,7 +88,6 @@ def smooth_curve(points: Array) -> Array:
         s = np.linspace(0.0, 1.0, max(2, int(np.ceil(h / SMOOTH_STEP)) + 1))[1:, None]
         bend = ((1 - s) ** 3 - (1 - s)) * second[i] + (s**3 - s) * second[i + 1]
         pieces.append((1 - s) * points[i] + s * points[i + 1] + h * h / 6 * bend)
-    assert at[-1] > 0
     return np.concatenate(pieces)
 
 

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from fitment.cases import ready
 from fitment.cases import run as run_case
+from fitment.errors import ProfileError
 from fitment.profile import load_profile, loads_profile, setup
 
 Check = Callable[..., dict[str, Any]]
@@ -220,3 +221,10 @@ def test_any_reading_beside_the_tire_is_reproduced(
     found = run_case(ready(profile, "front"), setup(profile, "front")).fit
     at_rest = [c.clearance for c in found.clearances if c.part == "tire" and c.travel == 0]
     assert at_rest == [pytest.approx(gap, abs=TAPE)]
+
+
+def test_a_part_on_an_arm_that_a_tape_does_not_describe_is_refused(tmp_path: Path) -> None:
+    part = {"name": "bracket", "shape": "ball", "at": [0, 560, 0], "fixed_to": "lower_arm",
+            "measured_gap": {"to": "tire", "gap": 30}}  # fmt: skip
+    with pytest.raises(ProfileError, match=r"bracket: its measured gap cannot be settled.*lower_arm"):
+        ready(load_profile(write_profile(tmp_path, vehicle(obstacles=[part]))), "front")
