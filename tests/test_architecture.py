@@ -128,8 +128,8 @@ def test_nothing_imports_the_command_line_or_the_pictures_but_the_command_line()
 
 def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
     """What `fitment --help` needs: the rest is imported inside the commands."""
-    for name in ("cli", "__main__"):
-        for node in ast.parse((PACKAGE / f"{name}.py").read_text()).body:
+    for path in (*sorted((PACKAGE / "cli").glob("*.py")), PACKAGE / "__main__.py"):
+        for node in ast.parse(path.read_text()).body:
             if isinstance(node, ast.Import | ast.ImportFrom):
                 for module, _ in imports(ast.Module([node], [])):
                     library = module.split(".")[0]

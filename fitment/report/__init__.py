@@ -1,0 +1,78 @@
+"""Results as text and as the JSON of the contract."""
+
+from fitment.report.aligning import ALIGN_CAUTION, align_json, align_subtitle, align_text, ball_words, setting_words
+from fitment.report.builds import (
+    CHANGE_WORDS,
+    case_json,
+    case_text,
+    clearance_json,
+    clearances_csv,
+    compare_json,
+    compare_text,
+    open_words,
+    verdict_words,
+)
+from fitment.report.codes import tire_text, wheel_text
+from fitment.report.common import (
+    VERDICT_WORDS,
+    WIDTH,
+    angle_text,
+    both_units,
+    corner_words,
+    dumps,
+    free_name,
+    pose_words,
+    records_csv,
+    rounded,
+    setup_json,
+    setup_words,
+    table,
+    wrapped,
+)
+from fitment.report.motion import poses_csv, poses_json, poses_text
+from fitment.report.profiles import profile_json, profile_text
+from fitment.report.screening import answer_columns, offsets_text, screen_csv, screen_json, screen_text
+
+__all__ = [
+    "ALIGN_CAUTION",
+    "CHANGE_WORDS",
+    "VERDICT_WORDS",
+    "WIDTH",
+    "align_json",
+    "align_subtitle",
+    "align_text",
+    "angle_text",
+    "answer_columns",
+    "ball_words",
+    "both_units",
+    "case_json",
+    "case_text",
+    "clearance_json",
+    "clearances_csv",
+    "compare_json",
+    "compare_text",
+    "corner_words",
+    "dumps",
+    "free_name",
+    "offsets_text",
+    "open_words",
+    "pose_words",
+    "poses_csv",
+    "poses_json",
+    "poses_text",
+    "profile_json",
+    "profile_text",
+    "records_csv",
+    "rounded",
+    "screen_csv",
+    "screen_json",
+    "screen_text",
+    "setting_words",
+    "setup_json",
+    "setup_words",
+    "table",
+    "tire_text",
+    "verdict_words",
+    "wheel_text",
+    "wrapped",
+]

@@ -1,0 +1,278 @@
+"""One checked build, and two of them compared, as text, JSON and CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.common import (
+    VERDICT_WORDS,
+    angle_text,
+    both_units,
+    corner_words,
+    pose_words,
+    records_csv,
+    rounded,
+    setup_json,
+    setup_words,
+    table,
+    wrapped,
+)
+from fitment.units import in_units, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.bolt_on import BoltOn
+    from fitment.cases import Case
+    from fitment.fit import Clearance, Fit
+    from fitment.obstacles import Obstacle
+
+CHANGE_WORDS = {
+    "ride": "ride height (travel at rest)",
+    "hub_face": "hub face, outward",
+    "outer_face": "outer wheel face, outward",
+    "inner_face": "inner wheel face, outward",
+    "tire_outer": "tire's outer side, outward",
+    "tire_inner": "tire's inner side, outward",
+    "track": "track at the ground",
+    "overall_diameter": "overall diameter",
+    "section_width": "section width",
+    "backspacing": "backspacing",
+    "hub_height": "hub above ground",
+    "scrub_radius": "scrub radius",
+    "mechanical_trail": "mechanical trail",
+}
+
+
+def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
+    """The contract's `check` object."""
+    fit, setup = case.fit, case.fit.setup
+    data: dict[str, Any] = {
+        "profile": case.ready.profile.name,
+        "axle": fit.axle.name,
+        "build": case.ready.build,
+        "setup": setup_json(setup),
+        "verdict": fit.verdict,
+        "worst": None if fit.worst is None else clearance_json(fit.worst),
+        "clearances": [clearance_json(entry) for entry in fit.clearances],
+        "bolt_on": [vars(check) for check in fit.bolt_on],
+        "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
+        "change": {name: rounded(value) for name, value in case.change.items()},
+        "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
+        "cautions": [*case.cautions, *(f"assumed: {words}" for words in case.assumptions)],
+    }
+    if geometry:
+        data |= _geometry_json(case)
+    return data
+
+
+def clearance_json(entry: Clearance) -> dict[str, Any]:
+    """One obstacle, part and pose; of an axle that is not symmetric also the corner and the opposite wheel."""
+    more = {} if entry.opposite is None else {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
+    return more | {
+        "obstacle": entry.obstacle,
+        "part": entry.part,
+        "travel_mm": rounded(entry.travel),
+        "steer_deg": rounded(entry.steer, 6),
+        "clearance_mm": rounded(entry.clearance),
+        "worst_case_mm": rounded(entry.worst_case),
+        "allowance_mm": rounded(entry.allowance),
+        "margin_mm": rounded(entry.margin),
+        "point_mm": [rounded(x) for x in entry.point],
+    }
+
+
+def _geometry_json(case: Case) -> dict[str, Any]:
+    fit, poses = case.fit, case.fit.poses
+    return {
+        "poses": [
+            {
+                "travel_mm": rounded(poses.travel[k]),
+                "steer_deg": rounded(poses.steer[k], 6),
+                "origin_mm": [rounded(x, 6) for x in poses.origin[k]],
+                "rotation": [[rounded(x, 12) for x in row] for row in poses.rotation[k]],
+            }
+            for k in range(len(poses))
+        ],
+        "sections": {
+            "tire": [[rounded(y, 6), rounded(r, 6)] for y, r in fit.tire.exterior.coords],
+            "wheel": [[rounded(y, 6), rounded(r, 6)] for y, r in fit.wheel.exterior.coords],
+        },
+        "obstacles": [_obstacle_json(obstacle, case) for obstacle in fit.obstacles],
+    }
+
+
+def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
+    data: dict[str, Any] = {"name": obstacle.name, "shape": obstacle.shape, "radius_mm": rounded(obstacle.radius)}
+    if obstacle.shape == "ring":
+        return data | {
+            "placed": [],
+            "outline_mm": [list(p) for p in obstacle.outline],
+            "clock_deg": list(obstacle.clock),
+        }
+    from fitment.trace import place
+
+    placed = place(obstacle, case.fit.poses)
+    if obstacle.shape == "ball":
+        return data | {"placed": [[rounded(x, 6) for x in pose[0]] for pose in placed]}
+    lists = [[[rounded(x, 6) for x in point] for point in pose] for pose in placed]
+    if obstacle.shape == "panel":
+        step = obstacle.columns
+        lists = [[pose[i : i + step] for i in range(0, len(pose), step)] for pose in lists]  # type: ignore[misc]
+        data["solid"] = "behind" if obstacle.solid_behind else None
+    return data | {"placed": lists}
+
+
+def compare_json(old: Case, new: Case) -> dict[str, Any]:
+    """Two builds of one axle and what differs between them."""
+    before, after = old.stance.lengths(), new.stance.lengths()
+    return {
+        "profile": new.ready.profile.name,
+        "axle": new.fit.axle.name,
+        "verdict": new.fit.verdict,
+        "old": case_json(old),
+        "new": case_json(new),
+        "differences": {name: rounded(after[name] - before[name]) for name in after if name in before},
+    }
+
+
+def verdict_words(case: Case, units: str) -> str:
+    """What limits the fit, in a sentence."""
+    fit = case.fit
+    failed = [check for check in fit.bolt_on if check.status == "fail"]
+    if failed:
+        return "; ".join(f"{check.item}: {in_units(check.detail, units)}" for check in failed)
+    worst = fit.worst
+    if worst is None:
+        return "no obstacle to check against"
+    asked = f"{length_text(worst.allowance, units)} asked for"
+    where = f"{pose_words(worst, units)}; {asked}"
+    if worst.clearance < 0:
+        return f"{worst.part} overlaps {worst.obstacle} by {length_text(-worst.clearance, units)} at {where}"
+    words = f"closest: {worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
+    against = min(fit.clearances, key=lambda c: c.worst_case)
+    if fit.verdict == "tight" and worst.margin >= 0:
+        words += (
+            f"; but in the worst case {against.part} and {against.obstacle} overlap by "
+            f"{length_text(-against.worst_case, units)}"
+        )
+    return words
+
+
+def open_words(fit: Fit) -> str:
+    """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
+    words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
+    for status, what in (("caution", "caution"), ("not_checked", "not checked")):
+        items = [check.item for check in fit.bolt_on if check.status == status]
+        if items:
+            words.append(f"bolt-on, {what}: {', '.join(items)}")
+    return "; ".join(words) or "every bolt-on check was made"
+
+
+def case_text(case: Case, units: str = "mm") -> str:
+    """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions."""
+    fit = case.fit
+    head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
+    parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
+    parts += [wrapped(open_words(fit), first="  ", rest="  "), ""]
+    if fit.clearances:
+        parts += [_clearance_table(fit.worst_each, units), ""]
+    parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
+    moved = _change_table(case, units)
+    if moved:
+        parts += [f"Against the baseline ({case.ready.profile.baseline})", moved, ""]
+    return "\n".join([*parts, *_small_print(case, units)])
+
+
+def _small_print(case: Case, units: str) -> list[str]:
+    """Cautions, and what was taken for granted."""
+    words = ["Cautions", *(wrapped(in_units(caution, units)) for caution in case.cautions)]
+    if case.assumptions:
+        words += ["", "Taken for granted (a measured figure in the profile beats each)"]
+        words += [wrapped(in_units(assumption, units)) for assumption in case.assumptions]
+    return words
+
+
+def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
+    rows = [("closest approach", "clearance", "asked for", "worst case", "travel", "steer", "")]
+    for c in entries:
+        mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
+        rows.append(
+            (
+                f"{c.part} - {c.obstacle}",
+                length_text(c.clearance, units),
+                length_text(c.allowance, units),
+                length_text(c.worst_case, units),
+                length_text(c.travel, units, digits=0, sign=True),
+                angle_text(c.steer, 1),
+                ", ".join(filter(None, (mark, corner_words(c, units)))),
+            )
+        )
+    return table(rows)
+
+
+def _bolt_on_line(check: BoltOn, units: str) -> str:
+    words = f"{check.item}: {in_units(check.detail, units)}"
+    return wrapped(words, first=f"  {check.status.replace('_', ' '):<12}", rest=" " * 14)
+
+
+def _change_table(case: Case, units: str) -> str:
+    rows = [
+        (CHANGE_WORDS[name], *both_units(value, units, sign=True))
+        for name, value in case.change.items()
+        if abs(value) >= 0.05
+    ]
+    return table(rows) if rows else ""
+
+
+def compare_text(old: Case, new: Case, units: str = "mm") -> str:
+    """The verdict of the new build, then a table of both."""
+    parts = []
+    for label, case in (("old", old), ("new", new)):
+        head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
+        parts += [
+            wrapped(head, first="", rest="     "),
+            wrapped(verdict_words(case, units), first="     ", rest="     "),
+        ]
+    head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
+    parts = [head, "", *parts, "", _stance_table(old, new, units), "", _both_clearances(old, new, units), ""]
+    parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
+    return "\n".join([*parts, *_small_print(new, units)])
+
+
+def _stance_table(old: Case, new: Case, units: str) -> str:
+    before, after = old.stance.lengths(), new.stance.lengths()
+    rows = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
+    for name, words in CHANGE_WORDS.items():
+        if name in before and name in after:
+            a, b = before[name], after[name]
+            rows.append((words, length_text(a, units), length_text(b, units), length_text(b - a, units, sign=True)))
+    for name, words in (("camber", "camber"), ("caster", "caster"), ("kingpin_inclination", "kingpin inclination")):
+        x, y = getattr(old.stance, name), getattr(new.stance, name)
+        if x is not None and y is not None:
+            rows.append((words, angle_text(x), angle_text(y), angle_text(y - x)))
+    return table(rows)
+
+
+def _both_clearances(old: Case, new: Case, units: str) -> str:
+    before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
+    rows = [("closest approach", old.ready.build, new.ready.build, "asked for", "where (new)")]
+    for c in new.fit.worst_each:
+        was = before.get((c.obstacle, c.part))
+        rows.append(
+            (
+                f"{c.part} - {c.obstacle}",
+                "-" if was is None else length_text(was.clearance, units),
+                length_text(c.clearance, units),
+                length_text(c.allowance, units),
+                pose_words(c, units),
+            )
+        )
+    return table(rows)
+
+
+def clearances_csv(cases: Sequence[Case]) -> str:
+    """Every obstacle x part x pose as rows."""
+    rows = [{"axle": case.fit.axle.name} | clearance_json(entry) for case in cases for entry in case.fit.clearances]
+    for row in rows:
+        row["x_mm"], row["y_mm"], row["z_mm"] = row.pop("point_mm")
+    return records_csv(rows)

@@ -1,0 +1,72 @@
+"""What a tire code and a wheel spec mean, as text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fitment.report.common import table, wrapped
+from fitment.units import in_units, inches, length_text
+from fitment.wheel import wheel_json
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.tire import TireSize
+    from fitment.wheel import Wheel
+
+
+def tire_text(size: TireSize, units: str = "mm") -> str:
+    """A tire code explained."""
+    family = {
+        "metric": "metric passenger", "P": "P-metric passenger", "HL": "high-load passenger", "LT": "light truck",
+        "flotation": "flotation light truck",
+    }  # fmt: skip
+    range_words = f"{size.rim_min:g} to {size.rim_max:g} in (common practice, no published source)"
+    rows = [
+        ("construction", f"{family[size.family]}, {'radial' if size.radial else 'bias ply'}"),
+        ("rim diameter", f"{size.rim_diameter:g} in"),
+        ("measuring rim", f"{size.measuring_rim:g} in wide"),
+        ("rim range", range_words),
+        (f"section width on {size.rim:g} in", length_text(size.section_width, units, digits=0)),
+        ("  largest permitted", length_text(size.section_width_max, units, digits=0)),
+        ("section height", length_text(size.section_height, units, digits=0)),
+        ("overall diameter", length_text(size.overall_diameter, units, digits=0)),
+        ("  smallest, largest", " to ".join(
+            length_text(d, units, digits=0) for d in (size.overall_diameter_min, size.overall_diameter_max))),
+        ("load", "not in the code" if size.load_kg is None else f"index {size.load_index}: {size.load_kg:g} kg a tire"),
+        ("speed", _speed_words(size)),
+        ("revolutions", "-" if size.revs_per_km is None else f"{size.revs_per_km:.0f} per km"),
+    ]  # fmt: skip
+    return "\n".join(
+        [size.code, table(rows, left=2), *(wrapped(in_units(caution, units)) for caution in size.cautions)]
+    )
+
+
+def _speed_words(size: TireSize) -> str:
+    if size.speed_kmh is None:
+        return "not in the code"
+    above = "above " if size.speed_at_least else ""
+    return f"{size.speed_symbol or 'ZR'}: {above}{size.speed_kmh:g} km/h"
+
+
+def _beside_hub_face(value: float, units: str) -> str:
+    return f"{length_text(abs(value), units)} {'outboard' if value >= 0 else 'inboard'} of the hub face"
+
+
+def wheel_text(wheel: Wheel, units: str = "mm") -> str:
+    """A wheel spec explained."""
+    data = wheel_json(wheel)
+    unknown = "not in the spec"
+    circle = wheel.bolt_circle
+    circle_words = unknown if circle is None else f"{circle.lugs} on {length_text(circle.diameter, units, digits=2)}"
+    rows = [
+        ("rim", f"{wheel.rim_diameter:g} in diameter, {wheel.rim_width:g} in wide"),
+        ("overall width", length_text(data["overall_width_mm"], units)),
+        ("offset", f"ET{wheel.offset:g} mm" + (f" ({length_text(wheel.offset, units)})" if units == "in" else "")),
+        ("backspacing", f"{length_text(data['backspacing_mm'], units)} ({inches(data['backspacing_mm'])})"),
+        ("outer rim edge", _beside_hub_face(data["outer_edge_mm"], units)),
+        ("inner rim edge", _beside_hub_face(data["inner_edge_mm"], units)),
+        ("bolt circle", circle_words),
+        ("centre bore", unknown if wheel.centre_bore is None else length_text(wheel.centre_bore, units)),
+    ]
+    return "\n".join(
+        [wheel.spec, table(rows, left=2), *(wrapped(in_units(words, units)) for words in data.get("assumptions", ()))]
+    )

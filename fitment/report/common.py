@@ -1,0 +1,113 @@
+"""What every report is made of: numbers, tables, paragraphs, and how a setup and a pose are said."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.units import inches, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.fit import Clearance
+    from fitment.vehicle import Setup
+
+WIDTH = 100
+VERDICT_WORDS = {
+    "clears": "CLEARS",
+    "tight": "TIGHT",
+    "not_checked": "NOT CHECKED",
+    "touches": "TOUCHES",
+    "does_not_bolt_on": "DOES NOT BOLT ON",
+    "unreadable": "UNREADABLE",
+}
+
+
+def dumps(data: Any) -> str:
+    """JSON text; refuses numbers that are not finite."""
+    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def rounded(value: float | None, digits: int = 4) -> float | None:
+    """A float for JSON: four digits are a tenth of a micrometre."""
+    return None if value is None else round(float(value), digits) + 0.0
+
+
+def setup_json(setup: Setup) -> dict[str, Any]:
+    """What is bolted on and where it stands."""
+    return {
+        "wheel": setup.wheel.spec,
+        "tire": setup.tire.code,
+        "spacer_mm": rounded(setup.spacer.thickness),
+        "ride_mm": rounded(setup.ride),
+        "ride": setup.ride_name,
+    }
+
+
+def angle_text(degrees: float, digits: int = 2) -> str:
+    """A signed angle: '+0.05 deg', never '-0.00 deg'."""
+    return f"{round(degrees, digits) + 0.0:+.{digits}f} deg"
+
+
+def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -> str:
+    """Aligned columns: the first `left` flush left, the rest flush right; the first row is the heading.
+
+    A last column without a heading holds remarks and is flush left.
+    """
+    remarks = len(rows[0]) - 1 if rows[0][-1] == "" else -1
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [
+            cell.ljust(w) if i < left or i == remarks else cell.rjust(w)
+            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
+        ]
+        lines.append((indent + "  ".join(cells)).rstrip())
+    return "\n".join(lines)
+
+
+def wrapped(text: str, *, first: str = "  - ", rest: str = "    ") -> str:
+    """A paragraph of at most WIDTH columns with a hanging indent."""
+    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+
+
+def setup_words(setup: Setup, units: str) -> str:
+    """The setup in a line, as a person says it."""
+    spacer = f", spacer {length_text(setup.spacer.thickness, units)}" if setup.spacer.thickness else ""
+    name = f"{setup.ride_name}, " if setup.ride_name else ""
+    height = length_text(setup.ride, units, digits=0, sign=True)
+    return f"{setup.wheel.spec} with {setup.tire.code}{spacer} ({name}travel {height} at rest)"
+
+
+def pose_words(entry: Clearance, units: str) -> str:
+    """Travel and steer of an entry; of an axle that is not symmetric also the corner and the opposite wheel."""
+    words = f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
+    return ", ".join(filter(None, (words, corner_words(entry, units))))
+
+
+def corner_words(entry: Clearance, units: str) -> str:
+    if entry.opposite is None:
+        return ""
+    return f"{entry.corner} corner, opposite wheel {length_text(entry.opposite, units, digits=0, sign=True)}"
+
+
+def both_units(value: float, units: str, *, sign: bool = False) -> tuple[str, ...]:
+    """A length, in inch mode also as the trade writes it."""
+    text = length_text(value, units, sign=sign)
+    return (text, f"({inches(value)})") if units == "in" else (text,)
+
+
+def free_name(name: str, taken: Any) -> str:
+    """The name, with a suffix when the input has a column of that name."""
+    return name if name not in taken else free_name(f"{name}_fitment", taken)
+
+
+def records_csv(rows: Sequence[dict[str, Any]]) -> str:
+    stream = io.StringIO()
+    writer = csv.DictWriter(stream, list(rows[0]) if rows else [], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return stream.getvalue()

@@ -1,0 +1,71 @@
+"""A profile as it was read, as text and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.common import setup_json, setup_words, table, wrapped
+from fitment.units import in_units, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.cases import Case
+    from fitment.obstacles import Obstacle
+    from fitment.profile import Profile
+
+
+def profile_json(case: Case) -> dict[str, Any]:
+    """One axle of a profile as it was understood: every obstacle in body coordinates."""
+    axle = case.ready.axle
+    return {
+        "profile": case.ready.profile.name,
+        "axle": axle.name,
+        "build": case.ready.build,
+        "setup": setup_json(case.fit.setup),
+        "hub_face_mm": list(axle.hub_face_at),
+        "travel_mm": [axle.droop, axle.bump],
+        "ride_heights_mm": dict(axle.ride_heights),
+        "obstacles": [
+            {
+                "name": o.name, "shape": o.shape, "fixed_to": list(dict.fromkeys(o.fixed_to)),
+                "radius_mm": o.radius, "tolerance_mm": o.tolerance, "points_mm": [list(p) for p in o.points],
+                "outline_mm": [list(p) for p in o.outline],
+            }
+            for o in axle.obstacles
+        ],
+    }  # fmt: skip
+
+
+def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> str:
+    """What the profile holds, so that a mistyped point is seen."""
+    parts = [profile.name, *([wrapped(profile.note, first="  ", rest="  ")] if profile.note else [])]
+    parts += [f"builds: {', '.join(profile.build_names)} (baseline: {profile.baseline})"]
+    for case in cases:
+        axle = case.ready.axle
+        heights = ", ".join(f"{name} {length_text(z, units, digits=0, sign=True)}" for name, z in axle.ride_heights)
+        droop, bump = (length_text(z, units, digits=0, sign=True) for z in (axle.droop, axle.bump))
+        parts += [
+            "",
+            f"{axle.name}, build {case.ready.build}: {setup_words(case.fit.setup, units)}",
+            f"  hub face {length_text(axle.hub_face_at[1], units)} from the centre plane",
+            f"  hub centre {length_text(axle.hub_height, units)} above ground as measured",
+            f"  travel {droop} to {bump}; ride heights: {heights or 'none named'}",
+        ]
+        rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, lowest to highest)")]
+        for o in axle.obstacles:
+            rows.append((o.name, o.shape, " / ".join(dict.fromkeys(o.fixed_to)), *_spans(o, units)))
+        parts += [table(rows, left=3)]
+        parts += [
+            f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"
+            for name, dy in case.ready.slid
+        ]
+    parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
+    return "\n".join(parts).rstrip()
+
+
+def _spans(obstacle: Obstacle, units: str) -> tuple[str, str, str]:
+    if not obstacle.points:
+        return ("hub", "hub", "hub")
+    ends = [(min(values), max(values)) for values in zip(*obstacle.points, strict=True)]
+    x, y, z = (" to ".join(dict.fromkeys(length_text(v, units, digits=0) for v in pair)) for pair in ends)
+    return x, y, z

@@ -1,0 +1,77 @@
+"""A screened list as text, JSON and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.common import VERDICT_WORDS, free_name, rounded, table, wrapped
+from fitment.units import in_units, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.screen import Row
+
+
+def screen_json(rows: Sequence[Row]) -> list[dict[str, Any]]:
+    """The input's columns, then the answer's; a clash keeps the input's name."""
+    return [dict(row.candidate.fields) | answer_columns(row) for row in rows]
+
+
+def answer_columns(row: Row) -> dict[str, Any]:
+    """The added columns of a row under names that do not clash with the input's."""
+    return {
+        free_name(name, row.candidate.fields): rounded(value, 3) if isinstance(value, float) else value
+        for name, value in row.answer().items()
+    }
+
+
+def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
+    """Counts by verdict, then the best rows with what limits each."""
+    counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
+    head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
+    shown = [row for row in rows if row.verdict != "unreadable"][:most]
+    columns = [
+        name for name in ("name", "wheel", "tire", "spacer", "ride") if any(r.candidate.get(name) for r in shown)
+    ]
+    lines = [["", *columns, "verdict", "clearance", "limited by", "offsets that fit"]]
+    for row in shown:
+        span = "-"
+        if row.offset_min is not None and row.offset_max is not None:
+            span = offsets_text(row.offset_min, row.offset_max)
+        gap = "-" if row.clearance is None else length_text(row.clearance, units)
+        verdict = VERDICT_WORDS[row.verdict].lower()
+        given = (row.candidate.get(name) for name in columns)
+        lines.append([str(row.rank), *given, verdict, gap, row.limited_by or "-", span])
+    parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=len(lines[0]))]
+    parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
+    return "\n".join(parts)
+
+
+def offsets_text(low: float, high: float) -> str:
+    """A range of offsets, rounded inwards: what is printed fits."""
+    digits = 0 if math.ceil(low) <= math.floor(high) else 2
+    step = 10.0**-digits
+    return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
+
+
+def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
+    """The list with its own columns untouched and the answer's behind them."""
+    from fitment.screen import COLUMNS
+
+    stream = io.StringIO()
+    added = [free_name(name, header) for name in COLUMNS]
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow([*header, *added])
+    for row in rows:
+        cells = row.candidate.cells or [""] * len(header)
+        writer.writerow([*cells, *(_cell(value) for value in row.answer().values())])
+    return stream.getvalue()
+
+
+def _cell(value: object) -> object:
+    if value is None:
+        return ""
+    return f"{value:.3f}" if isinstance(value, float) else value
