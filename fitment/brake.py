@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 Outline = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
 class Rotor:
-    """diameter, bore (centring hole), hat_thickness [mm], mass [kg], outline (y', r) of its section."""
+    """diameter, bore (centring hole), hat_thickness, stud_hole [mm], mass [kg], outline (y', r) of its section."""
 
     diameter: float | None = None
     bore: float | None = None
     hat_thickness: float | None = None
     mass: float | None = None
     outline: Outline = ()
+    stud_hole: float | None = None
 
 
 @dataclass(frozen=True)
 class Caliper:
-    """outline (y', r) swept at the wheel [mm]; clock range [deg], 0 = forward, 90 = up."""
+    """outline (y', r) swept at the wheel [mm]; clock range [deg], 0 = forward, 90 = up; mass with its pads [kg]."""
 
     outline: Outline = ()
     clock: tuple[float, float] = (0.0, 360.0)
+    mass: float | None = None
 
 
 @dataclass(frozen=True)
@@ -32,3 +35,9 @@ class Brake:
 
     rotor: Rotor | None = None
     caliper: Caliper | None = None
+
+    @cached_property
+    def reach(self) -> float:
+        """Largest radius of the outlines that are known [mm], 0 without any."""
+        outlines = [part.outline for part in (self.rotor, self.caliper) if part is not None]
+        return max((r for outline in outlines for _, r in outline), default=0.0)

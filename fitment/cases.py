@@ -5,12 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from fitment import profile as profiles
+from fitment.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
+from fitment.cover import Cover, cover
 from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.fit import Fit, Sweep, Variant, fit, sweep, touching_at_rest
+from fitment.ground import Ground, OtherAxle, ground, stand
 from fitment.measured_gap import settle_gaps
-from fitment.profile import Profile
+from fitment.obstacles import laid_like
+from fitment.profile import Profile, Reading
+from fitment.road import Corner, Road, Track, road
 from fitment.sections import assumptions
 from fitment.stance import Stance, stance
 from fitment.suspension import check_reach
@@ -51,6 +57,19 @@ class Ready:
     baseline_touches: tuple[str, ...] = ()
     slid: tuple[tuple[str, float], ...] = ()
 
+    @cached_property
+    def other_axle(self) -> Axle | None:
+        """The vehicle's other axle in this build, its gaps not settled; None when the profile has none."""
+        names = [name for name in self.profile.axle_names if name != self.axle.name]
+        return profiles.axle(self.profile, names[0], self.build) if names else None
+
+    @cached_property
+    def other_setup(self) -> Setup | None:
+        """What this build has on the other axle; None when it does not tell."""
+        axle = self.other_axle
+        known = axle is not None and profiles.has_setup(self.profile, axle.name, self.build)
+        return profiles.setup(self.profile, axle.name, self.build) if axle and known else None
+
 
 @dataclass(frozen=True)
 class Case:
@@ -58,6 +77,10 @@ class Case:
 
     change : what moved against the baseline, name -> [mm]
     assumptions : what was taken for granted about wheel and tire
+    others : the setup with each of its own readings moved by its tolerance, as `setup_readings` orders them
+    loaded_radius : wheel centre to ground [mm], where it was given
+    other_setup : what stands on the other axle, where it is not the build's own
+    What takes a moment is worked out when it is first asked for.
     """
 
     ready: Ready
@@ -66,6 +89,87 @@ class Case:
     change: Mapping[str, float]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
+    others: tuple[Setup, ...] = ()
+    loaded_radius: float | None = None
+    other_setup: Setup | None = None
+
+    @property
+    def corner(self) -> Corner:
+        """What is bolted to the axle, and how it stands."""
+        return Corner(self.fit.axle, self.fit.setup, self.stance)
+
+    @cached_property
+    def ground(self) -> Ground:
+        """What hangs lowest against the ground and the flat-tire line. Raises FitmentError."""
+        axle, setup = self.fit.axle, self.fit.setup
+        free = overall_diameter(setup.tire) / 2 - self.ready.deflection
+        here = stand(axle, setup, free if self.loaded_radius is None else self.loaded_radius)
+        try:
+            return ground(axle, here, _other_axle(self))
+        except FitmentError as error:
+            return ground(axle, here, None, str(error).rstrip("."))
+
+    @cached_property
+    def cover(self) -> Cover:
+        """The tread against the bodywork's edge. Raises FitmentError."""
+        base = self.ready.baseline
+        return cover(self.fit.axle, self.fit.setup, (base.outer_face + base.inner_face) / 2)
+
+    @cached_property
+    def road(self) -> Road:
+        """What changes on the road against the baseline. Raises FitmentError."""
+        profile, name = self.ready.profile, self.fit.axle.name
+        return road(_stood(profile, name, profile.baseline)[0], self.corner, _other_track(self, profile.baseline))
+
+
+def road_between(old: Case, new: Case) -> Road:
+    """What changes on the road from one checked build to another. Raises FitmentError."""
+    return road(old.corner, new.corner, _other_track(new, old.ready.build))
+
+
+def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = None) -> tuple[Corner, float]:
+    """One axle of one build as it stands, and the loaded radius of its tires [mm]. Raises FitmentError.
+
+    bolted : in place of the build's own setup
+    """
+    base, base_setup = profiles.axle(profile, axle_name), profiles.setup(profile, axle_name)
+    deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
+    axle, setup = profiles.axle(profile, axle_name, build), bolted or profiles.setup(profile, axle_name, build)
+    return Corner(axle, setup, stance(axle, setup, deflection)), overall_diameter(setup.tire) / 2 - deflection
+
+
+def _other_name(case: Case, *builds: str) -> str:
+    """The vehicle's other axle, when the builds and the baseline name its setup. Raises FitmentError."""
+    profile = case.ready.profile
+    name = "rear" if case.fit.axle.name == "front" else "front"
+    if name not in profile.axle_names:
+        raise FitmentError(f"the profile has no {name} axle")
+    for build in (*builds, *([] if case.other_setup else [case.ready.build]), profile.baseline):
+        if not profiles.has_setup(profile, name, build):
+            raise FitmentError(f"build {build} names no wheel and tire for the {name} axle")
+    return name
+
+
+def _other_axle(case: Case) -> OtherAxle:
+    """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError saying why not."""
+    profile, name = case.ready.profile, _other_name(case)
+    if profile.wheelbase is None:
+        raise FitmentError("the profile has no wheelbase")
+    there, radius = _stood(profile, name, case.ready.build, case.other_setup)
+    x = -profile.wheelbase if name == "rear" else profile.wheelbase
+    raised = there.axle.hub_height - case.fit.axle.hub_height
+    return OtherAxle(name, stand(there.axle, there.setup, radius), x, raised)
+
+
+def _other_track(case: Case, old: str) -> Track | None:
+    """Track of the other axle in an old build and in this one, None where it is not known."""
+    profile = case.ready.profile
+    try:
+        name = _other_name(case, old)
+        was, now = _stood(profile, name, old), _stood(profile, name, case.ready.build, case.other_setup)
+    except FitmentError:
+        return None
+    return Track(name, was[0].stance.track, now[0].stance.track)
 
 
 def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
@@ -75,7 +179,7 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     base_setup = profiles.setup(profile, axle_name)
     axle = _settled(profile, profiles.axle(profile, axle_name, name), base, base_setup)
     variants = tuple(
-        Variant(reading.path, _moved_axle(profile, axle_name, name, {reading.path: reading.tolerance}, base_setup))
+        Variant(reading.path, _alike(_moved_axle(profile, axle_name, name, reading, base_setup), axle))
         for reading in profiles.readings(profile, axle_name, name)
         if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
     )
@@ -104,15 +208,40 @@ def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
     profile, axle_name, build = prepared.profile, prepared.axle.name, prepared.build
     return tuple(
         profiles.setup(profile, axle_name, build, moved={reading.path: reading.tolerance})
-        for reading in profiles.readings(profile, axle_name, build)
-        if reading.path.startswith(SETUP_PARTS)
+        for reading in setup_readings(prepared)
     )
 
 
-def _moved_axle(profile: Profile, axle_name: str, build: str, moved: Mapping[str, float], base_setup: Setup) -> Axle:
+def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
+    """The toleranced readings of the build's own wheel, tire and spacer."""
+    found = profiles.readings(prepared.profile, prepared.axle.name, prepared.build)
+    return tuple(reading for reading in found if reading.path.startswith(SETUP_PARTS))
+
+
+def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
+    """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
+    profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)
+    moved = _moved_axle(profile, axle.name, prepared.build, reading, base_setup, obstacle)
+    return _alike(moved, _of_one(axle, obstacle))
+
+
+def _of_one(axle: Axle, obstacle: str) -> Axle:
+    return replace(axle, obstacles=tuple(o for o in axle.obstacles if o.name == obstacle))
+
+
+def _moved_axle(
+    profile: Profile, axle_name: str, build: str, reading: Reading, base_setup: Setup, obstacle: str | None = None
+) -> Axle:
+    moved = {reading.path: reading.tolerance}
     own = profiles.axle(profile, axle_name, build, moved=moved)
+    own = own if obstacle is None else _of_one(own, obstacle)
     base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
     return _settled(profile, own, base, base_setup)
+
+
+def _alike(axle: Axle, other: Axle) -> Axle:
+    """The axle with points on smooth curves that correspond to the other's."""
+    return replace(axle, obstacles=tuple(map(laid_like, axle.obstacles, other.obstacles)))
 
 
 def _settled(profile: Profile, axle: Axle, base: Axle, base_setup: Setup) -> Axle:
@@ -151,9 +280,11 @@ def run(
     *,
     others: Sequence[Setup] = (),
     loaded_radius: float | None = None,
+    other_axle: Setup | None = None,
 ) -> Case:
     """Check one setup. Raises FitmentError.
 
+    other_axle : what stands on the vehicle's other axle, where it is not the build's own
     swept : may be shared between setups of one ride height
     others : the setup with one of its own readings moved by its tolerance, each
     """
@@ -163,10 +294,22 @@ def run(
             f"{setup.wheel.rim_diameter:g} in; choose a tire and a wheel of one rim diameter."
         )
     found = fit(setup, swept or sweep(prepared.axle, setup.ride), prepared.variants, others)
+    found = replace(found, bolt_on=(*found.bolt_on, *across_axles(prepared, setup, other_axle)))
     stands = stance(prepared.axle, setup, prepared.deflection, loaded_radius)
     return Case(
-        prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup)
-    )
+        prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup),
+        tuple(others), loaded_radius, other_axle,
+    )  # fmt: skip
+
+
+def across_axles(prepared: Ready, setup: Setup, other: Setup | None = None) -> tuple[BoltOn, ...]:
+    """Bolt-on checks of a setup against what stands on the other axle: the build's own unless `other` is given."""
+    axle, there = prepared.other_axle, other or prepared.other_setup
+    if axle is None:
+        return ()
+    if there is None:
+        return front_and_rear_unknown(prepared.axle, axle)
+    return front_and_rear((prepared.axle, setup), (axle, there), prepared.profile.diameter_tolerance)
 
 
 def _change(old: Stance, new: Stance) -> dict[str, float]:
@@ -183,6 +326,11 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         for name in prepared.baseline_touches
     ]
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
+    if found.setup.tire.load_index is not None:
+        words.append(
+            "the load index holds at the tire's rated pressure; what it carries with less air is not computed, because "
+            "the relations in use differ"
+        )
     if isinstance(found.axle.suspension, TapeSuspension) and found.axle.steering:
         words.append("toe is taken as constant through travel: a tape-measured suspension does not tell its bump steer")
     if not found.clearances:

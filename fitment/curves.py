@@ -11,7 +11,7 @@ from fitment.cases import Ready
 from fitment.frames import Array
 from fitment.poses import Poses
 from fitment.steering_geometry import SteeringGeometry, steering_geometry
-from fitment.suspension import poses_at_rack, poses_at_share, rack_at_share
+from fitment.suspension import poses_at_rack, poses_at_share, poses_at_steer, rack_at_share
 from fitment.tire import overall_diameter
 from fitment.vehicle import Axle, LinkSuspension, Setup, SolidAxle
 
@@ -50,6 +50,16 @@ class SteerCurves:
 
 
 @dataclass(frozen=True)
+class OneWheel:
+    """A solid axle's left wheel moved alone, the opposite one at its ride height; quantities as of Curves (n,)."""
+
+    camber: Array
+    toe_in: Array
+    hub_face: Array
+    half_track: Array
+
+
+@dataclass(frozen=True)
 class Curves:
     """One axle of one build through its travel, straight ahead; a solid axle with both wheels level.
 
@@ -62,6 +72,7 @@ class Curves:
     ride : travel at rest of the setup [mm]
     wheelbase : [mm], None when the profile has none
     steer : None for an axle that does not steer
+    alone : of a solid axle: this wheel alone, so that the beam rolls
     """
 
     name: str
@@ -77,6 +88,7 @@ class Curves:
     ride: float
     wheelbase: float | None
     steer: SteerCurves | None
+    alone: OneWheel | None = None
 
     @property
     def hub_face_change(self) -> Array:
@@ -118,6 +130,7 @@ def curves(ready: Ready, setup: Setup) -> Curves:
         ride=setup.ride,
         wheelbase=ready.profile.wheelbase,
         steer=_steer_curves(ready, setup) if axle.steering else None,
+        alone=_one_wheel(ready, setup, travel),
     )
 
 
@@ -140,6 +153,15 @@ def ackermann_share(inner: ArrayLike, outer: ArrayLike, spacing: float, wheelbas
     wanted = i - ideal_outer(i, spacing, wheelbase)
     known = np.abs(wanted) > 1e-9
     return np.where(known, (i - o) / np.where(known, wanted, 1.0), np.nan)
+
+
+def _one_wheel(ready: Ready, setup: Setup, travel: Array) -> OneWheel | None:
+    axle = ready.axle
+    if not isinstance(axle.suspension, SolidAxle):
+        return None
+    poses = poses_at_steer(axle, travel, -axle.suspension.toe_in, setup.ride)
+    contact = _ground(ready, setup, poses).contact
+    return OneWheel(poses.camber, -poses.steer, poses.origin[:, 1], contact[:, 1])
 
 
 def _kind(axle: Axle) -> str:

@@ -26,6 +26,7 @@ from fitment.trace import Trace, hub_corners, trace
 from fitment.vehicle import Axle, Setup
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
+COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
 
@@ -96,12 +97,14 @@ class Sweep:
 class Fit:
     """The finished answer for one setup on one axle.
 
+    places : travels and shares (n, 2) of the poses, one array for each family of the axle
     clearances : every obstacle x part x pose
     not_checked : (obstacle, reason)
     """
 
     axle: Axle
     setup: Setup
+    places: tuple[Array, ...]
     poses: Poses
     obstacles: tuple[Obstacle, ...]
     traces: tuple[Trace, ...]
@@ -148,8 +151,17 @@ def sweep(axle: Axle, ride: float) -> Sweep:
     """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
     travels = travel_levels(axle, ride)
     search = between(travels)
-    grids = [(family, family.poses(*_grid(search, family.search_shares).T)) for family in families(axle)]
-    carriers = grids[0][1].motions
+    checked, left_out = known_motion(axle)
+    swept = []
+    for family in families(axle):
+        poses = family.poses(*_grid(search, family.search_shares).T)
+        swept.append(SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)))
+    return Sweep(axle, travels, checked, left_out, tuple(swept))
+
+
+def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
+    """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
+    carriers = families(axle)[0].poses(np.zeros(1), np.zeros(1)).motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
         unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
@@ -157,8 +169,7 @@ def sweep(axle: Axle, ride: float) -> Sweep:
             left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
         else:
             checked.append(obstacle)
-    swept = (SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)) for family, poses in grids)
-    return Sweep(axle, travels, tuple(checked), tuple(left_out), tuple(swept))
+    return tuple(checked), tuple(left_out)
 
 
 def _grid(travels: Array, shares: Array) -> Array:
@@ -187,7 +198,7 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
     nominal, biggest = _sections(setup), _sections(setup, largest=True)
     others_biggest = [_sections(other, largest=True) for other in others]
 
-    places = [_places(swept.travels, each, nominal) for each in swept.families]
+    places = [_places(swept.travels, each, nominal, biggest["tire"]) for each in swept.families]
     poses = _poses_at(swept.axle, places)
     traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
     moved = [(v.axle, _poses_at(v.axle, _stretched(places, swept.axle, v.axle))) for v in variants]
@@ -201,7 +212,7 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
                 loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
             entries += _entries(each, part, poses, found, big.clearance - each.obstacle.tolerance - loss)
     return Fit(
-        axle=swept.axle, setup=setup, poses=poses, obstacles=swept.checked, traces=traces,
+        axle=swept.axle, setup=setup, places=tuple(places), poses=poses, obstacles=swept.checked, traces=traces,
         tire=nominal["tire"], wheel=nominal["wheel"], clearances=tuple(entries),
         bolt_on=bolt_on_checks(swept.axle, setup), not_checked=swept.not_checked,
     )  # fmt: skip
@@ -219,40 +230,63 @@ def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
     return joined([family.poses(*where.T) for family, where in zip(families(axle), places, strict=True)])
 
 
+def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
+    """Travels [mm] (n,) stretched so that droop and bump become the other axle's."""
+    end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
+    return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
+
+
 def _stretched(places: Sequence[Array], axle: Axle, other: Axle) -> list[Array]:
-    """The places with their travels stretched so that droop and bump become the other axle's."""
-    found = []
-    for where in places:
-        travel = where[:, 0]
-        end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
-        ratio = np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end))
-        found.append(np.column_stack([travel * ratio, where[:, 1]]))
-    return found
+    return [np.column_stack([stretched_travel(where[:, 0], axle, other), where[:, 1]]) for where in places]
 
 
-def _places(travels: Array, swept: SweptFamily, sections: dict[Part, Polygon]) -> Array:
-    """Travels and shares (n, 2) of the grid and of the closest places between its nodes."""
+def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
+    """Some poses of a fit, by rising index, on its axle with a reading moved. Raises MotionError.
+
+    They stand at the same share of the lock. A pose at an end of travel moves with that end; one between stays,
+    since the closest of all poses is closest there whichever way the ends move.
+    """
+    parts, first = [], 0
+    for family, where in zip(families(axle), found.places, strict=True):
+        travel, share = where[chosen[(chosen >= first) & (chosen < first + len(where))] - first].T
+        first += len(where)
+        there = np.clip(travel, axle.droop, axle.bump)
+        there = np.where(np.isclose(travel, found.axle.droop), axle.droop, there)
+        there = np.where(np.isclose(travel, found.axle.bump), axle.bump, there)
+        parts += [family.poses(there, share)] if len(there) else []
+    return joined(parts)
+
+
+def _places(travels: Array, swept: SweptFamily, nominal: dict[Part, Polygon], largest: Polygon) -> Array:
+    """Travels and shares (n, 2) of the grid and of the closest places between its nodes.
+
+    largest : the largest tire, whose closest places are sought too where it could touch
+    """
     family, search = swept.family, between(travels)
     shape = (len(search), len(family.search_shares))
-    pairs = [
-        (i, part)
-        for i, each in enumerate(swept.traces)
-        for part in each.obstacle.meets
-        if each.obstacle.shape != "ring" and set(each.obstacle.fixed_to) != {"knuckle"}
-    ]
+    pairs: list[tuple[int, Polygon]] = []
+    on_grid: list[Array] = []
+    for i, each in enumerate(swept.traces):
+        if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
+            continue
+        for part in each.obstacle.meets:
+            pairs.append((i, nominal[part]))
+            on_grid.append(clearances(nominal[part], each).reshape(shape))
+            if part == "tire" and 0 <= on_grid[-1].min() < COULD_TOUCH + each.obstacle.tolerance:
+                pairs.append((i, largest))
+                on_grid.append(clearances(largest, each).reshape(shape))
     of_trace = np.array([i for i, _ in pairs], dtype=int)
-    on_grid = [clearances(sections[part], swept.traces[i]).reshape(shape) for i, part in pairs]
 
     def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
         poses = family.poses(travel, share)
         there = np.empty(len(pair))
         owner = of_trace[pair]
-        for i in np.unique(owner):  # a part is traced once for both tire and wheel
+        for i in np.unique(owner):  # a part is traced once for all sections
             mine = np.flatnonzero(owner == i)
             traced = trace(swept.traces[i].obstacle, poses.at(mine))
             for k in np.unique(pair[mine]):
                 chosen = pair[mine] == k
-                there[mine[chosen]] = clearances(sections[pairs[k][1]], traced.at(chosen))
+                there[mine[chosen]] = clearances(pairs[k][1], traced.at(chosen))
         return there
 
     kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)

@@ -5,6 +5,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Literal
+
+from fitment.units import MM_PER_INCH
+
+Seat = Literal["cone", "ball", "flat"]
+SEATS: tuple[Seat, ...] = ("cone", "ball", "flat")
 
 
 @dataclass(frozen=True)
@@ -20,7 +26,11 @@ class BoltCircle:
 
 @dataclass(frozen=True)
 class Register:
-    """A step that centres a part: diameter and length [mm]; length None = not measured."""
+    """A step that centres a part: diameter and length [mm]; length None = not measured.
+
+    The wheel's step counts from the hub face as fitted (with a slip-on rotor, from the outer face of its hat), the
+    rotor's step from the flange that the hat sits on.
+    """
 
     diameter: float
     length: float | None = None
@@ -33,6 +43,7 @@ class Hub:
     stud : thread as written, such as M14x1.5 or 1/2-20
     stud_length : beyond the wheel mounting face [mm]
     wheel_register, rotor_register : the outer step, and the one behind it if there is one
+    nut, nut_seat : thread and seat of the nuts that go on these studs
     """
 
     bolt_circle: BoltCircle | None = None
@@ -40,33 +51,61 @@ class Hub:
     stud_length: float | None = None
     wheel_register: Register | None = None
     rotor_register: Register | None = None
+    nut: str | None = None
+    nut_seat: Seat | None = None
 
 
 @dataclass(frozen=True)
 class Adapter:
-    """A spacer with studs of its own.
+    """What is known of a spacer beside its thickness; with a circle or studs of its own it is an adapter.
 
     bolt_circle : the one it offers to the wheel
     stud, stud_length : its own studs; length beyond its outer face [mm]
-    register : diameter of the step it offers to the wheel [mm]
+    register, register_length : diameter and length of the step it offers to the wheel [mm]
+    nut, nut_seat : thread and seat of the nuts that hold the wheel on its studs
+    hub_circle : the one it is drilled with for the hub's studs
+    bore : its own, which sits on the hub's register [mm]
+    seat_thickness : of its metal between the hub face and the seat of the hub's nuts [mm]
     """
 
     bolt_circle: BoltCircle | None = None
     stud: str | None = None
     stud_length: float | None = None
     register: float | None = None
+    register_length: float | None = None
+    nut: str | None = None
+    nut_seat: Seat | None = None
+    hub_circle: BoltCircle | None = None
+    bore: float | None = None
+    seat_thickness: float | None = None
+
+    @property
+    def has_studs(self) -> bool:
+        """Whether the wheel bolts to it and not to the hub through it."""
+        return self.bolt_circle is not None or self.stud is not None
 
 
-def thread_diameter(stud: str) -> float | None:
-    """Major diameter [mm] of a thread such as M14x1.5, 1/2-20 or 9/16-18; None when it is neither.
+@dataclass(frozen=True)
+class Thread:
+    """Major diameter and pitch [mm]; pitch None where the designation leaves it out."""
 
-    >>> thread_diameter("M14x1.5"), thread_diameter("1/2-20")
-    (14.0, 12.7)
+    diameter: float
+    pitch: float | None = None
+
+
+def parse_thread(stud: str) -> Thread | None:
+    """Diameter and pitch of a thread such as M14x1.5, 1/2-20 or 9/16-18 UNF; None when it is neither.
+
+    Source: the designations themselves, ISO 261 (diameter x pitch in mm) and ASME B1.1 (inches - threads per inch),
+    from memory.
+    >>> parse_thread("M14x1.5"), parse_thread("1/2-20")
+    (Thread(diameter=14.0, pitch=1.5), Thread(diameter=12.7, pitch=1.27))
     """
-    metric = re.fullmatch(r"M(\d{1,2}(?:\.\d)?)(?:\s*[xX*]\s*\d(?:\.\d+)?)?", stud.strip(), re.IGNORECASE)
+    metric = re.fullmatch(r"M(\d{1,2}(?:\.\d)?)(?:\s*[xX*]\s*(\d(?:\.\d+)?))?", stud.strip(), re.IGNORECASE)
     if metric:
-        return float(metric[1])
-    unified = re.fullmatch(r"(\d{1,2})/(\d{1,2})(?:\s*-\s*\d{1,2})?(?:\s*UNF|\s*UNC)?", stud.strip(), re.IGNORECASE)
-    if unified and int(unified[2]):
-        return float(Fraction(int(unified[1]), int(unified[2]))) * 25.4
+        return Thread(float(metric[1]), float(metric[2]) if metric[2] else None)
+    unified = re.fullmatch(r"(\d{1,2})/(\d{1,2})(?:\s*-\s*(\d{1,2}))?(?:\s*UN[FC])?", stud.strip(), re.IGNORECASE)
+    if unified and int(unified[2]) and unified[3] != "0":
+        pitch = round(MM_PER_INCH / int(unified[3]), 6) if unified[3] else None
+        return Thread(float(Fraction(int(unified[1]), int(unified[2]))) * MM_PER_INCH, pitch)
     return None

@@ -50,7 +50,16 @@ LINKS = {
     "lower_rear": ("lower_rear_body", "lower_rear_knuckle"),
     "toe": ("toe_body", "toe_knuckle"),
 }
+ON_RACK = ("tie_inner", "toe_body")
+ON_BODY = ("lower_inner_front", "lower_inner_rear", "upper_inner_front", "upper_inner_rear", "strut_top")
 HALF_AXIS = 150.0  # [mm] from the middle of a found steering axis to each of its two points
+
+
+def carrier_of(point: str) -> str:
+    """What a hardpoint is fixed to."""
+    if point in ON_RACK:
+        return "rack"
+    return "body" if point in ON_BODY or point.endswith("_body") else "knuckle"
 
 
 @lru_cache(maxsize=256)

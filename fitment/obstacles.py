@@ -38,9 +38,11 @@ class Obstacle:
     meets : the parts it is checked against
     side : label of a part found on one side only
     smooth : an edge is a smooth curve through its points
+    steps : into how many steps each stretch of a smooth curve is laid; empty = about one every SMOOTH_STEP
     solid_behind : the space on the far side of a panel is filled
     outline : of a ring, (y', r) in the hub frame [mm]; two points are a line, more a filled polygon
     clock : range of a ring [deg], 0 = forward, 90 = up
+    cover : whether an edge is the bodywork's edge over the tread; None = by its place
     measured_gap : the part is still to be slid along y until the baseline reproduces this reading
     """
 
@@ -55,9 +57,11 @@ class Obstacle:
     meets: tuple[Part, ...] = ("tire", "wheel")
     side: str | None = None
     smooth: bool = False
+    steps: tuple[int, ...] = ()
     solid_behind: bool = False
     outline: tuple[tuple[float, float], ...] = ()
     clock: tuple[float, float] = (0.0, 360.0)
+    cover: bool | None = None
     measured_gap: MeasuredGap | None = None
 
     def allowance_to(self, part: str) -> float:
@@ -69,13 +73,29 @@ def core(obstacle: Obstacle) -> Array:
     """Points of the core (n, 3) in the body frame at the reference pose; a smooth edge is laid out finely."""
     points = np.array(obstacle.points, dtype=float).reshape(-1, 3)
     if obstacle.smooth and obstacle.shape == "edge" and len(points) > 2:
-        return smooth_curve(points)
+        return smooth_curve(points, obstacle.steps)
     return points
 
 
-def smooth_curve(points: Array) -> Array:
-    """Natural cubic spline through points (n, 3) over their chord length, about every SMOOTH_STEP mm, (m, 3)."""
+def laid_like(obstacle: Obstacle, other: Obstacle) -> Obstacle:
+    """The obstacle with as many points on each stretch of a smooth curve as the other, so that they correspond."""
+    if not obstacle.smooth:
+        return obstacle
+    return replace(obstacle, steps=other.steps or _steps(np.array(other.points, dtype=float)))
+
+
+def _steps(points: Array) -> tuple[int, ...]:
     chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return tuple(max(1, int(np.ceil(h / SMOOTH_STEP))) for h in chord)
+
+
+def smooth_curve(points: Array, steps: tuple[int, ...] = ()) -> Array:
+    """Natural cubic spline through points (n, 3) over their chord length, about every SMOOTH_STEP mm, (m, 3).
+
+    steps : into how many each of its n - 1 stretches is divided, when not by SMOOTH_STEP
+    """
+    chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    steps = steps or _steps(points)
     n = len(points)
     # second derivatives M of the natural spline: the usual tridiagonal system, here dense because n is small
     system, right = np.eye(n), np.zeros((n, 3))
@@ -85,7 +105,7 @@ def smooth_curve(points: Array) -> Array:
     second = np.linalg.solve(system, right)
     pieces = [points[:1]]
     for i, h in enumerate(chord):
-        s = np.linspace(0.0, 1.0, max(2, int(np.ceil(h / SMOOTH_STEP)) + 1))[1:, None]
+        s = np.linspace(0.0, 1.0, steps[i] + 1)[1:, None]
         bend = ((1 - s) ** 3 - (1 - s)) * second[i] + (s**3 - s) * second[i + 1]
         pieces.append((1 - s) * points[i] + s * points[i + 1] + h * h / 6 * bend)
     return np.concatenate(pieces)

@@ -196,14 +196,39 @@ def _below(rim: Rim) -> Any:
 
 
 @lru_cache(maxsize=512)
-def _barrel(rim: Rim, thickness: float, clear: float | None) -> Any:
-    """Metal of the barrel: the contour with its thickness, or down to the cylinder of radius `clear` inside it."""
-    line, below = LineString(_contour(rim)), _below(rim)
+def _barrel(rim: Rim, thickness: float, clear: float | None, inside: tuple[Point, ...] = ()) -> Any:
+    """Metal of the barrel: the contour with its thickness, or down to the cylinder of radius `clear` inside it.
+
+    inside : its inner surface where that was measured, y rising; it beats the other two there
+    """
+    line, below, far = LineString(_contour(rim)), _below(rim), 2 * rim.seat
+    skin = line.buffer(LEAST_METAL, quad_segs=6).intersection(below)
     if clear is None:
-        return line.buffer(thickness, quad_segs=6).intersection(below)
-    half = rim.half + BARREL_THICKNESS
-    filled = below.intersection(box(-half, clear, half, 2 * rim.seat))
-    return unary_union([line.buffer(LEAST_METAL, quad_segs=6).intersection(below), filled])
+        metal = line.buffer(thickness, quad_segs=6).intersection(below)
+    else:
+        half = rim.half + BARREL_THICKNESS
+        metal = unary_union([skin, below.intersection(box(-half, clear, half, far))])
+    if not inside:
+        return metal
+    start, end = inside[0][0], inside[-1][0]
+    measured = Polygon([*inside, (end, far), (start, far)]).buffer(0).intersection(below)
+    return unary_union([metal.difference(box(start, 0.0, end, far)), skin, measured])
+
+
+def _barrel_of(wheel: Wheel) -> Any:
+    """Metal of a wheel's barrel, y from the rim's centre line. Raises CodeError."""
+    rim, inside = _rim(wheel), wheel.barrel_inside
+    if inside and (
+        max(r for _, r in inside) > rim.seat
+        or min(r for _, r in inside) < 0.5 * rim.seat
+        or max(abs(y) for y, _ in inside) > rim.overall_width / 2 + 1
+    ):
+        raise CodeError(
+            f"{wheel.spec}: barrel_inside leaves the rim; in it r is {0.5 * rim.seat:.0f} to {rim.seat:.0f} mm and y' "
+            f"{-wheel.offset - rim.overall_width / 2:.0f} to {rim.overall_width / 2 - wheel.offset:.0f} mm from the "
+            "mounting face. Was the diameter given?"
+        )
+    return _barrel(rim, wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel), inside)
 
 
 def _clear_radius(wheel: Wheel) -> float | None:
@@ -265,6 +290,15 @@ def _disc(wheel: Wheel, rim: Rim) -> Any:
     return unary_union([disc, *ring])
 
 
+def uncut_disc(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
+    """Disc and pad as they stay at the hub face whatever the offset, out to the bead seat, hub frame [mm]."""
+    bore = (wheel.centre_bore or BORE_DIAMETER) / 2
+    tip = _rim(wheel).seat - BARREL_THICKNESS
+    pad = box(0.0, bore, wheel.pad_thickness or PAD_THICKNESS, max(_pad_diameter(wheel) / 2, bore + 5.0))
+    disc = unary_union([_swept(_disc_back(wheel, bore, tip), DISC_THICKNESS), pad])
+    return translate(disc, spacer_thickness, 0.0)
+
+
 def _pad_diameter(wheel: Wheel) -> float:
     if wheel.pad_diameter is not None:
         return wheel.pad_diameter
@@ -288,15 +322,20 @@ def _one_piece(metal: Any, wheel: Wheel) -> Polygon:
 @lru_cache(maxsize=512)
 def _wheel_metal(wheel: Wheel) -> Polygon:
     rim = _rim(wheel)
-    barrel = _barrel(rim, wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel))
-    return _one_piece(unary_union([barrel, _disc(wheel, rim)]), wheel)
+    return _one_piece(unary_union([_barrel_of(wheel), _disc(wheel, rim)]), wheel)
 
 
 @lru_cache(maxsize=2048)
 def barrel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
     """Section of the barrel alone, what moves with the offset, in the hub frame (y', r) [mm]."""
-    barrel = _barrel(_rim(wheel), wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel))
-    return translate(barrel, spacer_thickness - wheel.offset, 0.0)
+    return translate(_barrel_of(wheel), spacer_thickness - wheel.offset, 0.0)
+
+
+@lru_cache(maxsize=512)
+def disc_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
+    """Section of hub pad and spokes alone, out to the tire side of the rim, in the hub frame (y', r) [mm]."""
+    disc = translate(_disc(wheel, _rim(wheel)), spacer_thickness - wheel.offset, 0.0)
+    return max(getattr(disc, "geoms", [disc]), key=lambda part: part.area)
 
 
 def wheel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
@@ -442,7 +481,7 @@ def tire_section(
 def assumptions(wheel: Wheel, tire: Tire | None = None) -> tuple[str, ...]:
     """Every default that the sections rest on, in plain words."""
     notes = list(wheels.assumptions(wheel))
-    if wheel.barrel_clear_diameter is None:
+    if wheel.barrel_clear_diameter is None and not wheel.barrel_inside:
         thickness = wheel.barrel_thickness or BARREL_THICKNESS
         source, depth = "given" if wheel.barrel_thickness else "assumed", _rim(wheel).row.well_depth
         notes.append(

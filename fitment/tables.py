@@ -74,6 +74,17 @@ def speed_limits() -> dict[str, float]:
     return {row["symbol"]: float(row["km_h"].lstrip(">")) for row in rows}
 
 
+@lru_cache(maxsize=16)
+def bolt_circles(lugs: int) -> tuple[float, ...]:
+    """Bolt circles in use with so many lugs [mm], rising; empty where none is known.
+
+    Source: data/bolt_circles.csv; that they are in use is from memory.
+    >>> bolt_circles(6)
+    (114.3, 120.0, 127.0, 130.0, 132.0, 135.0, 139.7)
+    """
+    return tuple(sorted(float(row["bolt_circle_mm"]) for row in _rows("bolt_circles") if int(row["lugs"]) == lugs))
+
+
 @lru_cache(maxsize=1)
 def _rim_diameters() -> dict[float, tuple[float, float]]:
     rows = _rows("rim_diameter")

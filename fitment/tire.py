@@ -46,6 +46,8 @@ class Tire:
     load_range, ply_rating : letter and number of the load range, light truck tires
     snow : marked for snow, which UN R30 allows 1 % more diameter
     special_use : professional off-road, which UN R30 and R54 allow a taller tread
+    mass : [kg], None = not known
+    approved_rims : narrowest and widest rim of the maker's data sheet [in]
     """
 
     code: str
@@ -68,6 +70,8 @@ class Tire:
     ply_rating: int | None = None
     snow: bool = False
     special_use: bool = False
+    mass: float | None = None
+    approved_rims: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         _refuse_implausible(self)
@@ -531,11 +535,13 @@ def measuring_rim(tire: Tire) -> float:
 
 
 def rim_range(tire: Tire) -> tuple[float, float]:
-    """Narrowest and widest rim [in] of common practice; the maker's own range counts.
+    """Narrowest and widest rim [in]: the maker's own where it is given, else common practice.
 
     Measuring rim -1.0 to +1.0 in at aspect 50 and above and for flotation sizes, -0.5 to +1.5 in below.
     Source: common practice, from memory, no published source.
     """
+    if tire.approved_rims is not None:
+        return tire.approved_rims
     middle = measuring_rim(tire)
     low_profile = tire.aspect_ratio is not None and tire.aspect_ratio < 50
     return (middle - 0.5, middle + 1.5) if low_profile else (middle - 1.0, middle + 1.0)
@@ -720,9 +726,10 @@ def _size_cautions(tire: Tire, rim: float) -> list[str]:
     notes = []
     if not low <= rim <= high:
         notes.append(
-            f"A {rim:g} in rim is outside {low:g} to {high:g} in, common practice for this size. Ask the tire's maker "
-            "for the range it approves."
-        )
+            f"A {rim:g} in rim is outside {low:g} to {high:g} in, "
+            + ("the range its maker approves." if tire.approved_rims else "common practice for this size. Ask the "
+               "tire's maker for the range it approves.")
+        )  # fmt: skip
     if not tire.radial:
         notes.append("Read as bias-ply (D, B or - before the rim diameter); a radial has R there.")
     if tire.rim_code in tables.FIFTEEN_DEGREE_RIMS:

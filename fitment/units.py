@@ -157,13 +157,15 @@ def in_units(text: str, units: str) -> str:
     'bore 2.88 in, ET45, 0.47 in left'
     >>> in_units("allowed is -50 to 50 mm", "in")
     'allowed is -1.97 to 1.97 in'
+    >>> in_units("0.1 mm too small", "in")
+    '0.004 in too small'
     """
     if units == "mm":
         return text
 
     def turned(match: re.Match[str]) -> str:
         words = match[0].removesuffix(" mm")
-        return f"{_DECIMAL.sub(lambda n: f'{float(n[0]) / MM_PER_INCH:{_plus(n[0])}.2f}', words)} in"
+        return f"{_DECIMAL.sub(lambda n: _inch_text(n[0]), words)} in"
 
     return re.sub(rf"{_DECIMAL.pattern}(?: to {_DECIMAL.pattern})? mm\b", turned, text)
 
@@ -171,5 +173,7 @@ def in_units(text: str, units: str) -> str:
 _DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
 
 
-def _plus(number: str) -> str:
-    return "+" if number.startswith("+") else ""
+def _inch_text(number: str) -> str:
+    """Inches of a number in mm to a hundredth, below a tenth to a thousandth, so that 0.1 mm does not vanish."""
+    value = float(number) / MM_PER_INCH
+    return f"{value:{'+' if number.startswith('+') else ''}.{3 if 0 < abs(value) < 0.1 else 2}f}"

@@ -6,12 +6,16 @@ Frozen records only. A changed part is a new part (`dataclasses.replace`).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from fitment.brake import Brake
 from fitment.hub import Adapter, Hub
 from fitment.obstacles import Obstacle, Point
 from fitment.tire import Tire
 from fitment.wheel import Wheel
+
+VehicleClass = Literal["passenger_car", "light_truck"]
+VEHICLE_CLASSES: tuple[VehicleClass, ...] = ("passenger_car", "light_truck")
 
 
 @dataclass(frozen=True)
@@ -20,10 +24,12 @@ class Spacer:
 
     thickness : [mm], 0 = none
     adapter : its own circle and studs, when it changes them
+    mass : [kg], None = not known
     """
 
     thickness: float = 0.0
     adapter: Adapter | None = None
+    mass: float | None = None
 
 
 @dataclass(frozen=True)
@@ -130,6 +136,19 @@ class Adjuster:
 
 
 @dataclass(frozen=True)
+class LowPoint:
+    """The lowest place of a part, held against the ground.
+
+    fixed_to : what carries it; at : body frame at the reference pose [mm]; tolerance : of its height [mm]
+    """
+
+    name: str
+    fixed_to: str
+    at: Point
+    tolerance: float = 0.0
+
+
+@dataclass(frozen=True)
 class Axle:
     """One corner (the left one) of one axle of one build.
 
@@ -139,6 +158,8 @@ class Axle:
     ride_heights : (name, travel [mm]) pairs as the profile orders them
     steer_limit : (travel [mm], share of lock) pairs, rising travel; empty = all of the lock
     axle_load : on both wheels [kg]; top_speed : of the vehicle [km/h]
+    vehicle_class : of the vehicle, which decides what a passenger tire may carry; None = not told
+    final_drive : turns of the drive shaft for one of the wheel, None = not known
     obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
     """
 
@@ -158,3 +179,6 @@ class Axle:
     obstacles: tuple[Obstacle, ...] = ()
     top_speed: float | None = None
     adjusters: tuple[Adjuster, ...] = ()
+    vehicle_class: VehicleClass | None = None
+    final_drive: float | None = None
+    low_points: tuple[LowPoint, ...] = ()

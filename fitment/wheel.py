@@ -12,7 +12,7 @@ from typing import Any
 
 from fitment.brake import Outline
 from fitment.errors import CodeError, UnitError, did_you_mean
-from fitment.hub import BoltCircle
+from fitment.hub import BoltCircle, Seat
 from fitment.tables import FIFTEEN_DEGREE_RIMS, Flange
 from fitment.tire import as_given, plain_text
 from fitment.units import MM_PER_INCH, split_quantity, to_mm
@@ -37,11 +37,15 @@ class Wheel:
     bolt_circle, centre_bore : None where the spec does not tell
     overall_width : measured flange to flange [mm]; None = rim width + 2 x 12.7 mm (common practice)
     barrel_clear_diameter : largest cylinder that passes into the barrel [mm]
+    barrel_inside : (y counted from the rim's centre line, r) of the barrel's inner surface, y rising [mm]
     spoke_back : (y' counted from the wheel's mounting face, r) of the back of the spokes [mm]
     pad_diameter, pad_thickness : of the hub pad [mm]
     barrel_thickness : of the barrel's metal [mm]
     flange : letter of the rim flange
+    seat : of its nuts; stud_hole : diameter of its holes for the studs [mm]
+    load_rating : what one wheel may carry [kg], None = not known
     from_backspacing : the spec gave the backspacing, and the offset was worked out from it
+    mass : of the bare wheel [kg], None = not known
     """
 
     spec: str
@@ -59,6 +63,11 @@ class Wheel:
     barrel_thickness: float | None = None
     flange: Flange = "J"
     from_backspacing: bool = False
+    barrel_inside: Outline = ()
+    seat: Seat | None = None
+    stud_hole: float | None = None
+    load_rating: float | None = None
+    mass: float | None = None
 
     def __post_init__(self) -> None:
         _refuse_implausible(self)

@@ -14,8 +14,8 @@ from conftest import bench_setup, bolt_on, vehicle
 
 Check = Callable[..., dict[str, Any]]
 ITEMS = (
-    "bolt circle", "centre bore", "rotor register", "studs", "caliper in the wheel", "rim width", "load",
-    "speed symbol",
+    "bolt circle", "centre bore", "rotor register", "studs", "nuts", "caliper in the wheel", "rim diameter",
+    "rim width", "load", "wheel load", "speed symbol",
 )  # fmt: skip
 
 
@@ -45,11 +45,13 @@ def test_nothing_known_is_never_a_pass(check: Check) -> None:
     answer = check(data)
     found = {entry["item"]: entry["status"] for entry in answer["bolt_on"]}
     assert found.pop("rim width") == "ok"
+    assert found.pop("rim diameter") == "ok"  # both codes tell it
     assert set(found.values()) == {"not_checked"}
     assert answer["verdict"] != "does_not_bolt_on"
     for item in found:
         detail = bolt_on(answer, item)[1]
         assert any(word in detail for word in ("ask the seller", "measure", "not in the profile", "not tell")), detail
+    assert all(isinstance(value, float) for entry in answer["bolt_on"] for value in entry["numbers"].values())
 
 
 # ---------------------------------------------------------------- bolt circle
@@ -62,6 +64,11 @@ def test_nothing_known_is_never_a_pass(check: Check) -> None:
         ("5x4.5in", "5x114.3", "ok"),  # 4.5 x 25.4 = 114.3
         ("6x5.5in", "6x139.7", "ok"),  # 5.5 x 25.4 = 139.7
         ("5x5in", "5x127", "ok"),
+        ("8x6.5in", "8x165.1", "ok"),
+        ("5x120.65", "5x4.75in", "ok"),
+        ("5x120.7", "5x4.75in", "ok"),  # 120.65 as it is often written, to a tenth
+        ("5x114", "5x114.3", "fail"),  # a hub is measured, so its figure counts
+        ("6x139.7", "6x135", "fail"),
         ("5x114.3", "5x115", "fail"),  # 0.7 mm apart, often forced on
         ("5x114.3", "5x4.52in", "fail"),  # 0.508 mm apart
         ("5x120", "5x120.65", "fail"),  # 4.75 in
@@ -105,8 +112,8 @@ def test_adapter_offers_its_own_circle(check: Check) -> None:
     assert bolt_on(answer, "centre bore")[0] == "ok"  # 0.1 mm over the adapter's own step
     # the adapter's own studs count from its outer face: 40 - 13
     assert bolt_on(answer, "studs") == (
-        "ok", "27 mm of M14x1.5 stand past the pad, one thread diameter is 14 mm; count the turns of the nut"
-    )  # fmt: skip
+        "ok", "27 mm of M14x1.5 stand past the pad, one thread diameter is 14 mm; count 9.3 turns of the nut"
+    )  # fmt: skip  # 14 / 1.5 = 9.3 turns
     bench_setup(data)["wheel"] = "17x8 ET25 5x114.3 CB67.1"  # the hub's own circle is behind the adapter
     assert bolt_on(check(data), "bolt circle")[0] == "fail"
 
@@ -293,7 +300,7 @@ def test_rim_width(check: Check, width: float, status: str) -> None:
     ],
 )
 def test_load(check: Check, tire: str, load: float | None, status: str) -> None:
-    data = vehicle(axle_load=load)
+    data = vehicle(axle_load=load) | {"vehicle_class": "passenger_car"}
     bench_setup(data)["tire"] = tire
     assert bolt_on(check(data), "load")[0] == status
 

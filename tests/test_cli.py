@@ -66,11 +66,13 @@ def test_check_text_line_by_line(bench: str) -> None:
     # by hand: 25, 25.7 and 53 mm, see conftest; with the largest tire 1.04 x 230 wide and 432 + 2 x 101 x 1.04
     # across: 140 - 119.6 = 20.4 and 420 - 321.04 - 50 = 48.96; J flange 17.5 mm (JIS D 4218:2021 table 3, read)
     # on a seat of 436.6 mm (ISO 4000-2, recalled): 420 - 50 - 235.8 = 134.2
-    assert lines[:10] == [
+    # the post reaches 450 below the hub, which stands 310 above the ground
+    assert lines[:11] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
         "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm asked for",
-        "  bolt-on, not checked: rotor register, studs, caliper in the wheel, speed symbol",
+        "  bolt-on, not checked: rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol;",
+        "  ground and bodywork, caution: ground, flat tire; ground and bodywork, not checked: bodywork cover",
         "",
         "  closest approach  clearance  asked for  worst case  travel     steer",
         "  tire - post         25.0 mm     5.0 mm     20.4 mm   +0 mm  +0.0 deg",
@@ -109,7 +111,7 @@ def test_touching_text(tmp_path: Path) -> None:
     words = r"  tire overlaps post by 10\.0 mm at travel [+-]\d+ mm, steer \+0\.0 deg; 5\.0 mm asked for"
     assert re.fullmatch(words, lines[2])
     row = r"tire - post -10\.0 mm 5\.0 mm -14\.6 mm [+-]\d+ mm \+0\.0 deg overlap"
-    assert re.fullmatch(row, " ".join(lines[6].split()))
+    assert re.fullmatch(row, " ".join(lines[7].split()))
 
 
 def test_compare_text_line_by_line(tmp_path: Path) -> None:
@@ -276,7 +278,7 @@ def test_check_json(bench: str) -> None:
     assert len(found["clearances"]) == 2 * 2 * len(poses), "every obstacle x part x pose"
     assert {-50, 0, 30, 50} <= {travel for travel, _ in poses}, "droop, every ride height and bump"
     for entry in found["bolt_on"]:
-        assert set(entry) == {"item", "status", "detail"}
+        assert set(entry) == {"item", "status", "detail", "numbers"}
         assert entry["status"] in ("ok", "caution", "fail", "not_checked")
     assert set(found["change"].values()) == {0}, "the baseline against itself"
     assert all(isinstance(words, str) for words in found["cautions"])

@@ -6,21 +6,32 @@ import itertools
 import re
 from dataclasses import replace
 from functools import lru_cache
-from types import SimpleNamespace
 from typing import Any, cast
 
 import numpy as np
 import pytest
-from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
-from matplotlib.text import Text
+from pictured import (
+    AXLE,
+    BALL,
+    HORN,
+    LIP,
+    NEW,
+    OLD,
+    RING,
+    TUB,
+    axes,
+    color,
+    cut_off,
+    made,
+    overlapping,
+    pair,
+    said,
+    too_small,
+)
 
-from fitment.brake import Brake, Caliper, Rotor
-from fitment.cases import Case, Ready
 from fitment.draw import (
-    LIGHT,
     check_sheet,
     compare_sheet,
     front_section,
@@ -30,97 +41,18 @@ from fitment.draw import (
     save,
     side_view,
 )
-from fitment.draw.geometry import FRONT, PLAN, SIDE, circle, meridian, nearest, silhouette, stand_at
+from fitment.draw.dimensions import moved_text
+from fitment.draw.geometry import FRONT, PLAN, SIDE, circle, meridian, nearest, silhouette
 from fitment.draw.page import height_text
 from fitment.draw.panel import Panel
 from fitment.draw.save import render
+from fitment.draw.scene import placed
 from fitment.draw.sheets import clearance_rows, comparison_rows
-from fitment.draw.style import DPI, SHEET_WIDTH, SMALL, look, words
-from fitment.draw.views import arch, arch_gap, moved_text
+from fitment.draw.side import edges_above, gap_above
+from fitment.draw.style import LIGHT, SMALL, THEMES, Theme, look, words
 from fitment.errors import FitmentError
-from fitment.fit import fit, sweep
-from fitment.obstacles import Obstacle
-from fitment.stance import stance
-from fitment.tire import parse_tire
 from fitment.units import length_text
-from fitment.vehicle import Axle, Setup, Spacer, Steering, TapeSuspension
-from fitment.wheel import parse_wheel
-
-LIP = Obstacle(
-    "fender lip", "edge", ((-390.0, 860.0, 50.0), (0.0, 880.0, 410.0), (390.0, 860.0, 50.0)), smooth=True, radius=3.0
-)
-PANEL = Obstacle(
-    "inner fender",
-    "panel",
-    ((-400.0, 560.0, 300.0), (-400.0, 800.0, 330.0), (400.0, 560.0, 300.0), (400.0, 800.0, 330.0)),
-    columns=2,
-)
-TUB = Obstacle(
-    "tub",
-    "panel",
-    ((-400.0, 500.0, 0.0), (-400.0, 500.0, 400.0), (400.0, 500.0, 0.0), (400.0, 500.0, 400.0)),
-    columns=2,
-    solid_behind=True,
-)
-HORN = Obstacle("frame horn", "rod", ((-300.0, 520.0, 60.0), (300.0, 500.0, 60.0)), radius=12.0)
-BALL = Obstacle("upper ball joint", "ball", ((-14.0, 640.0, 200.0),), fixed_to=("knuckle",), radius=22.0)
-RING = Obstacle("caliper", "ring", outline=((-80.0, 110.0), (-80.0, 160.0), (-20.0, 160.0)), clock=(60.0, 130.0))
-AXLE = Axle(
-    name="front",
-    suspension=TapeSuspension(
-        camber=-0.5, camber_per_100mm=-2.0, axis_lower=(7.0, 700.0, -130.0), axis_upper=(-14.0, 640.0, 200.0)
-    ),
-    hub_face_at=(0.0, 790.0, 0.0),
-    hub_height=322.0,
-    droop=-60.0,
-    bump=80.0,
-    ride_heights=(("parked", 60.0), ("cruise", 30.0), ("raised", 0.0)),
-    steering=Steering(34.0, 30.0),
-    brake=Brake(Rotor(outline=((-60.0, 150.0), (-36.0, 150.0))), Caliper(outline=RING.outline, clock=RING.clock)),
-    obstacles=(LIP, PANEL, HORN, BALL),
-)
-OLD = Setup(parse_wheel("15x6 ET35"), parse_tire("205/70R15"), ride=0.0, ride_name="raised")
-NEW = Setup(parse_wheel("18x8.5 ET30 5x114.3"), parse_tire("245/45R18"), Spacer(5.0), ride=30.0, ride_name="cruise")
-
-
-def made(setup: Setup, axle: Axle = AXLE, *, build: str = "new", name: str = "Invented wagon") -> Case:
-    """A case as `cases.run` makes it, without a profile."""
-    found = fit(setup, sweep(axle, setup.ride))
-    stands = stance(axle, setup, 12.0)
-    profile = cast(Any, SimpleNamespace(name=name))
-    ready = Ready(profile, build, axle, (), 12.0, stands)
-    return Case(ready=ready, fit=found, stance=stands, change={}, cautions=(), assumptions=())
-
-
-@lru_cache(maxsize=2)
-def pair() -> tuple[Case, Case]:
-    return made(OLD, build="old"), made(NEW)
-
-
-def axes() -> Axes:
-    figure = Figure(figsize=(5, 7), dpi=DPI)
-    FigureCanvasAgg(figure)
-    return figure.add_axes((0.0, 0.0, 1.0, 1.0))
-
-
-def texts(figure: Figure) -> list[Text]:
-    return [t for ax in figure.axes for t in ax.texts if t.get_text()]
-
-
-def said(figure: Figure) -> str:
-    return "\n".join(text.get_text() for text in texts(figure))
-
-
-def boxes(figure: Figure) -> list[tuple[str, Any, Axes]]:
-    """Every text with its bounding box [px] and its panel, each label's frame included."""
-    renderer = cast(Any, figure.canvas).get_renderer()
-    found = []
-    for ax in figure.axes:
-        for text in ax.texts:
-            if text.get_text():
-                found.append((text.get_text(), text.get_window_extent(renderer), ax))
-    return found
-
+from fitment.vehicle import Axle, TapeSuspension
 
 SHEETS = {
     "compare": lambda units: compare_sheet(*pair(), units=units),
@@ -141,19 +73,11 @@ every_sheet = pytest.mark.parametrize(("name", "units"), list(itertools.product(
 
 
 @every_sheet
-def test_no_two_texts_overlap(name: str, units: str) -> None:
-    for (one, a, _), (other, b, _) in itertools.combinations(boxes(sheet(name, units)), 2):
-        apart = a.x1 <= b.x0 + 1 or b.x1 <= a.x0 + 1 or a.y1 <= b.y0 + 1 or b.y1 <= a.y0 + 1
-        assert apart, f"{one!r} lies over {other!r}"
-
-
-@every_sheet
-def test_every_text_stays_in_its_panel(name: str, units: str) -> None:
-    for text, box, ax in boxes(sheet(name, units)):
-        assert ax.bbox.x0 - 1 <= box.x0, text
-        assert box.x1 <= ax.bbox.x1 + 1, text
-        assert ax.bbox.y0 - 1 <= box.y0, text
-        assert box.y1 <= ax.bbox.y1 + 1, text
+def test_texts_are_whole_apart_and_legible(name: str, units: str) -> None:
+    figure = sheet(name, units)
+    assert overlapping(figure) == []
+    assert cut_off(figure) == []
+    assert too_small(figure) == []
 
 
 @every_sheet
@@ -162,12 +86,6 @@ def test_everything_drawn_is_clipped_to_its_panel(name: str, units: str) -> None
         for artist in [*ax.lines, *ax.patches]:
             assert artist.get_clip_on()
             assert artist.get_clip_box() is not None or artist.get_clip_path() is not None
-
-
-@every_sheet
-def test_text_is_legible_at_700_pixels(name: str, units: str) -> None:
-    for text in texts(sheet(name, units)):
-        assert float(text.get_fontsize()) / 72 * 700 / SHEET_WIDTH >= 10.0, text.get_text()
 
 
 @every_sheet
@@ -201,10 +119,16 @@ def test_the_same_case_gives_the_same_bytes(kind: str) -> None:
         assert stamp not in first
 
 
-def test_two_panels_of_the_front_have_one_scale() -> None:
-    left, right = [ax for ax in sheet("compare", "mm").axes if ax.axison][:2]
-    assert np.diff(left.get_xlim()) == pytest.approx(np.diff(right.get_xlim()))
-    assert left.get_xlim() == pytest.approx(right.get_xlim())
+def test_the_axle_shows_both_wheels_at_one_distance_from_the_centre() -> None:
+    new = pair()[1]
+    ax = sheet("compare", "mm").axes[1]
+    tires = [p.get_path().get_extents() for p in ax.patches if color(p.get_facecolor()) == LIGHT.new_tire]
+    spans = sorted((box.x0, box.x1) for box in tires)
+    assert len(spans) == 4  # above and below the axle, on both sides
+    assert spans[0] == pytest.approx((-spans[3][1], -spans[3][0]))
+    assert spans[1] == pytest.approx((-spans[2][1], -spans[2][0]))
+    lower = max(spans)  # negative camber: the lower half stands outboard
+    assert np.mean(lower) == pytest.approx(new.stance.track / 2, abs=3.0)
 
 
 # ---------------------------------------------------------------- numbers
@@ -229,8 +153,8 @@ def test_a_label_carries_both_clearances_of_its_pose() -> None:
     with look():
         front_section(ax, new, old)
     told = [text.get_text() for text in ax.texts]
-    at = stand_at(new, NEW.ride, 0.0)
-    before = stand_at(old, OLD.ride, 0.0)
+    at = placed(new, None)[1]
+    before = placed(old, None)[1]
     near = next(each for each in nearest(new, at, FRONT) if each.entry.clearance < 90)
     earlier = min(
         (e for e in old.fit.clearances if e.pose == before.index and e.obstacle == near.entry.obstacle),
@@ -243,7 +167,7 @@ def test_a_label_carries_both_clearances_of_its_pose() -> None:
 def test_a_gap_on_the_page_has_its_true_length() -> None:
     new = pair()[1]
     for view, share in ((FRONT, 0.0), (PLAN, 1.0), (PLAN, -1.0)):
-        for near in nearest(new, stand_at(new, NEW.ride, share), view):
+        for near in nearest(new, placed(new, None, share)[1], view):
             length = float(np.linalg.norm(near.core - near.part)) - near.radius
             if near.entry.clearance > 0:  # seen square to the cut, but for the hub's camber: 1 part in 1000
                 assert length == pytest.approx(near.entry.clearance, abs=0.2)
@@ -252,16 +176,15 @@ def test_a_gap_on_the_page_has_its_true_length() -> None:
 
 def test_the_gap_to_the_arch_is_measured_upright() -> None:
     new = pair()[1]
-    edge = arch(new)
-    assert edge is not None
+    (edge,) = edges_above(new)
     assert edge.name == "fender lip"
-    at = stand_at(new, 0.0, 0.0)
+    at = placed(new, 0.0)[1]
     top = float(silhouette(new.fit.tire, at, SIDE)[:, 1].max())
-    gap = arch_gap(new, at, edge)
+    gap = gap_above(new, at, edge)
     assert gap == pytest.approx(410.0 - 3.0 - top, abs=0.01)
     assert top == pytest.approx(new.stance.overall_diameter / 2, abs=3.0)
-    low = stand_at(new, 60.0, 0.0)
-    assert arch_gap(new, low, edge) == pytest.approx(cast(float, gap) - 60.0, abs=0.5)
+    low = placed(new, 60.0)[1]
+    assert gap_above(new, low, edge) == pytest.approx(cast(float, gap) - 60.0, abs=0.5)
 
 
 def test_rows_of_the_tables() -> None:
@@ -305,30 +228,56 @@ def test_old_is_dashed_and_hatched_new_is_solid_and_filled() -> None:
     with look():
         drawn = front_section(ax, new, old)
     patches = [artist for artist in drawn if isinstance(artist, PathPatch)]
-    by_edge = {color: [p for p in patches if _color(p.get_edgecolor()) == color] for color in (LIGHT.old, LIGHT.new)}
+    by_edge = {name: [p for p in patches if color(p.get_edgecolor()) == name] for name in (LIGHT.old, LIGHT.new)}
     assert all(by_edge.values())
-    assert all(
-        p.get_linestyle() not in ("-", "solid") and _color(p.get_facecolor()) is None for p in by_edge[LIGHT.old]
-    )
-    assert all(
-        p.get_linestyle() in ("-", "solid") and _color(p.get_facecolor()) is not None for p in by_edge[LIGHT.new]
-    )
-    assert any(p.get_hatch() for p in patches if _color(p.get_edgecolor()) == LIGHT.old_hatch)
+    assert all(p.get_linestyle() not in ("-", "solid") and color(p.get_facecolor()) is None for p in by_edge[LIGHT.old])
+    assert all(p.get_linestyle() in ("-", "solid") and color(p.get_facecolor()) is not None for p in by_edge[LIGHT.new])
+    assert any(p.get_hatch() for p in patches if color(p.get_edgecolor()) == LIGHT.old_hatch)
 
 
-def _color(rgba: Any) -> str | None:
-    if rgba[3] == 0:
-        return None
-    return "#" + "".join(f"{round(c * 255):02x}" for c in rgba[:3])
+def luminance(name: str) -> float:
+    """Relative luminance of an sRGB colour. Source: W3C, WCAG 2.1, definition of relative luminance."""
+    channels = [int(name[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-def test_the_two_palettes_differ_in_lightness() -> None:
-    def grey(color: str) -> float:
-        r, g, b = (int(color[i : i + 2], 16) for i in (1, 3, 5))
-        return 0.2126 * r + 0.7152 * g + 0.0722 * b
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio, 1 to 21. Source: W3C, WCAG 2.1, definition of contrast ratio."""
+    low, high = sorted((luminance(one), luminance(other)))
+    return (high + 0.05) / (low + 0.05)
 
-    assert grey(LIGHT.old) - grey(LIGHT.new) > 40
-    assert grey(LIGHT.new_tire) - grey(LIGHT.new_wheel) > 40
+
+every_theme = pytest.mark.parametrize("theme", THEMES.values(), ids=THEMES)
+
+
+@every_theme
+def test_text_stands_out_from_its_ground(theme: Theme) -> None:
+    """At least 4.5 : 1 (WCAG 2.1, success criterion 1.4.3)."""
+    for text in (theme.ink, theme.quiet, theme.old, theme.new):
+        for ground in (theme.paper, theme.panel):
+            assert contrast(text, ground) >= 4.5, (text, ground)
+    assert contrast(theme.alarm_text, theme.alarm) >= 4.5
+
+
+@every_theme
+def test_lines_stand_out_and_old_and_new_differ_without_colour(theme: Theme) -> None:
+    """Outlines at least 3 : 1 (WCAG 2.1, 1.4.11); old, new and the fills apart in lightness too."""
+    for line in (theme.old, theme.new, theme.part):
+        assert contrast(line, theme.panel) >= 3.0
+    assert contrast(theme.new, theme.new_tire) >= 3.0
+    assert contrast(theme.old, theme.new_tire) >= 3.0
+    assert contrast(theme.old, theme.new) >= 1.8
+    assert contrast(theme.new_tire, theme.new_wheel) >= 1.5
+    nearer_to_ink = [contrast(each, theme.panel) for each in (theme.new, theme.old)]
+    assert nearer_to_ink[0] > nearer_to_ink[1]
+
+
+def test_themes_differ_in_nothing_but_colour() -> None:
+    light, dark = (compare_sheet(*pair(), theme=theme) for theme in THEMES.values())
+    assert said(light) == said(dark)
+    assert [ax.get_xlim() for ax in light.axes] == [ax.get_xlim() for ax in dark.axes]
+    assert all(color(ax.get_facecolor()) == THEMES["dark"].panel for ax in dark.axes if ax.axison)
 
 
 def test_outboard_is_right_and_forward_is_left_or_down() -> None:
@@ -352,15 +301,15 @@ def test_the_smallest_clearance_of_a_view_is_marked() -> None:
     ax = axes()
     with look():
         front_section(ax, new, travel=AXLE.bump)
-    marked = [t for t in ax.texts if t.get_bbox_patch() and _color(t.get_bbox_patch().get_facecolor()) == LIGHT.alarm]
-    near = nearest(new, stand_at(new, AXLE.bump, 0.0), FRONT)
+    marked = [t for t in ax.texts if t.get_bbox_patch() and color(t.get_bbox_patch().get_facecolor()) == LIGHT.alarm]
+    near = nearest(new, placed(new, "bump")[1], FRONT)
     least = min(near, key=lambda each: each.entry.clearance)
     assert [t.get_text() for t in marked] == [f"{least.entry.obstacle}\n{length_text(least.entry.clearance)}"]
 
 
 def test_outlines_stand_where_the_pose_puts_them() -> None:
     new = pair()[1]
-    at = stand_at(new, NEW.ride, 0.0)
+    at = placed(new, None)[1]
     upper = meridian(new.fit.tire, at, FRONT, 1)
     centre = 790.0 + NEW.spacer.thickness - NEW.wheel.offset
     assert upper[:, 1].max() == pytest.approx(30.0 + new.stance.overall_diameter / 2, abs=1.5)
@@ -374,7 +323,7 @@ def test_the_caliper_stands_on_its_side_of_the_axle() -> None:
     ax = axes()
     with look():
         drawn = front_section(ax, new)
-    fills = [p for p in drawn if isinstance(p, PathPatch) and _color(p.get_facecolor()) == LIGHT.part_fill]
+    fills = [p for p in drawn if isinstance(p, PathPatch) and color(p.get_facecolor()) == LIGHT.part_fill]
     rings = [p for p in fills if p.get_path().vertices[:, 1].min() > 100]
     assert rings, "a ring at clock 60 to 130 is cut above the axle"
 
@@ -396,12 +345,13 @@ def test_arms_are_drawn_faintly_where_they_stand() -> None:
     axle = replace(axle, obstacles=(LIP,))
     old, new = made(OLD, axle, build="old"), made(NEW, axle)
     figure = compare_sheet(old, new)
-    faint = [line for ax in figure.axes[1:5] for line in ax.lines if line.get_alpha() is not None]
-    assert len(faint) == 4 * 2 * 3  # two sections and two plans, two cases, two arms and a tie rod
-    lowest: Any = [line.get_xydata() for line in figure.axes[1].lines if line.get_alpha() is not None][3]
+    faint = [[line for line in ax.lines if line.get_alpha() is not None] for ax in figure.axes]
+    arms = 2 * 3  # two cases; two arms and a tie rod
+    assert [len(each) for each in faint[1:6]] == [2 * arms, arms, 0, arms, arms]  # both corners, bump, closest, plans
+    lowest: Any = faint[1][3].get_xydata()
     assert lowest[0] == pytest.approx([372.0, -109.0])
     knuckle = new.fit.poses.motions["knuckle"]
-    at = stand_at(new, NEW.ride, 0.0).index
+    at = placed(new, None)[1].index
     assert lowest[1] == pytest.approx((knuckle[0][at] @ points["lower_ball"] + knuckle[1][at])[1:])
     assert "arms and rods" in said(figure)
     assert "arms and rods" not in said(sheet("compare", "mm"))

@@ -309,6 +309,38 @@ def test_a_lock_out_of_reach_is_left_out() -> None:
     assert "right" not in told.replace("Right wheel", "")
 
 
+def test_a_beam_with_one_wheel_moved_alone_rolls() -> None:
+    """Hand calculation without a panhard bar: the wheel leans by the beam's roll, whose sine is the difference in
+    height over the distance between the hub faces; the hub face comes in as the beam tilts about its middle."""
+    free = replace(AXLE, suspension=SolidAxle(0.3, 0.05))
+    found = core.curves(prepared(replace(free, steering=None)), SETUP)
+    assert found.alone is not None
+    apart = found.travel - SETUP.ride
+    roll = np.degrees(np.arcsin(apart / (2 * 794.0)))
+    assert found.alone.camber == pytest.approx(0.3 - roll, abs=2e-3)
+    assert found.alone.hub_face == pytest.approx(np.sqrt(794.0**2 - (apart / 2) ** 2), abs=1e-6)
+    assert found.camber == pytest.approx(np.full_like(found.travel, 0.3))  # both wheels level: nothing leans
+    assert curves("wishbones").alone is None
+
+
+def test_the_sheet_of_a_beam_shows_both_ways_to_move() -> None:
+    found = curves("beam", None)
+    told, ax = said(sheet("beam", "mm")), sheet("beam", "mm").axes[1]
+    assert {"both wheels", "this one alone"} <= set(told.split("\n"))
+    assert "Thin: this (left) wheel alone, the other one at its ride height; the beam rolls." in told
+    assert "this one alone" not in said(sheet("motion", "mm"))
+    drawn = [np.stack(line.get_data(), -1) for line in ax.lines]
+    assert found.alone is not None
+    rolled = np.stack([found.alone.camber, found.travel], -1)
+    assert any(len(d) == len(rolled) and np.allclose(d, rolled) for d in drawn)
+
+
+@pytest.mark.parametrize("old", ["wishbones", "beam"])
+def test_a_beam_is_compared_with_any_kind(old: str) -> None:
+    assert "this one alone" in said(motion_sheet(curves("beam"), curves(old)))
+    assert "this one alone" not in said(motion_sheet(curves("wishbones"), curves("beam")))
+
+
 # ---------------------------------------------------------------- hardpoints
 
 

@@ -94,7 +94,14 @@ def test_the_examples_setups() -> None:
     assert (donor.tire.section_width, donor.tire.on_rim, donor.tire.tread_width) == (279.0, 9.5, 245.0)
     assert (donor.spacer, donor.ride, donor.ride_name) == (Spacer(5.0), 35.0, "cruise")
     trimmed = profiles.setup(profile, "rear", "trimmed")
-    assert trimmed.spacer == Spacer(25.0, Adapter(BoltCircle(6, 139.7), "M14x1.5", 40.0, 78.0))
+    assert trimmed.spacer == Spacer(
+        25.0,
+        Adapter(
+            BoltCircle(6, 139.7), "M14x1.5", 40.0, 78.0, register_length=6.0, nut="M14x1.5", nut_seat="cone",
+            hub_circle=BoltCircle(5, 114.3), bore=70.6, seat_thickness=12.0,
+        ),
+        1.9,
+    )  # fmt: skip
     assert (profiles.setup(profile, "front", "trimmed").ride, trimmed.ride) == (20.0, 70.0)
 
 

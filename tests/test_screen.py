@@ -15,7 +15,7 @@ import pytest
 from conftest import bench_setup, least, run, run_json, vehicle, write_profile
 
 from fitment.fit import VERDICTS
-from fitment.screen import read_candidates
+from fitment.candidates import read_candidates
 
 ADDED = [
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
@@ -212,8 +212,9 @@ def test_reasons(tmp_path: Path) -> None:
     assert {name: row["verdict"] for name, row in rows.items()} == {
         "clears": "clears", "worst": "tight", "short": "tight", "touches": "touches", "circle": "does_not_bolt_on"
     }  # fmt: skip
-    # a row that clears says what is still open: the bench vehicle has no rotor, pad, caliper or top speed
-    assert rows["clears"]["reason"] == "not checked: rotor register, studs, caliper in the wheel, speed symbol"
+    # a row that clears says what is still open: the bench vehicle has no rotor, pad, nuts, caliper or top speed
+    left_open = "rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol"
+    assert rows["clears"]["reason"] == f"not checked: {left_open}"
     assert rows["touches"]["reason"] == f"tire overlaps post by {35 - gap:.1f} mm"
     assert rows["short"]["reason"] == f"{gap - 22:.1f} mm from tire to post, 5 mm asked for"
     assert rows["worst"]["reason"] == f"worst case {gap - 12 - 0.04 * half - 10:.1f} mm from tire to post"

@@ -10,7 +10,10 @@ from fitment.cli.builds import check, compare, show
 from fitment.cli.codes import schema, tire, wheel
 from fitment.cli.common import BAD_INPUT
 from fitment.cli.lists import screen
+from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
+from fitment.cli.page import report
+from fitment.cli.order import order, template
 from fitment.errors import FitmentError
 
 
@@ -34,5 +37,5 @@ def cli() -> None:
     """
 
 
-for command in (check, compare, screen, show, tire, wheel, poses, align, schema):
+for command in (check, compare, report, screen, show, tire, wheel, poses, align, schema, worksheet, new, order, template):
     cli.add_command(command)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -25,19 +26,25 @@ from fitment.cli.common import (
     pictures,
     write,
 )
+from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
 from fitment.errors import ProfileError
+
+if TYPE_CHECKING:
+    from fitment.cases import Case
 
 
 @click.command()
 @click.argument("profile")
-@options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS)
+@options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS, DRAWING)
 @click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
+@click.option("--how-sure", is_flag=True, help="Chances under the stated tolerances, and what to measure again.")
+@click.option("--changes", "with_changes", is_flag=True, help="Also what would make it clear, one change at a time.")
 @click.option("--settings", metavar="TEXT|FILE", help="Adjusters as set: a JSON of align, or NAME = 90, 120; ...")
 @click.pass_context
 def check(
     ctx: click.Context, profile: str, axle: str | None, build: str | None, wheel: str | None, tire: str | None,
     spacer: str | None, ride: str | None, loaded_radius: str | None, form: str, out: str | None, units: str,
-    geometry: bool, settings: str | None,
+    geometry: bool, how_sure: bool, with_changes: bool, settings: str | None,
 ) -> None:  # fmt: skip
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions.
 
@@ -45,35 +52,62 @@ def check(
     """
     from fitment import report
 
-    check_suffix(out, (*PICTURES, ".json", ".csv"))
+    check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
+    asked = wanted(ctx, out)
     read = load(profile)
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
     cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
 
+    more, text = _how_sure(cases, units) if how_sure else ([{}] * len(cases), [""] * len(cases))
+    if with_changes:
+        _add_changes(cases, units, more, text)
+
     def data() -> str:
-        found = [report.case_json(case, geometry=geometry) for case in cases]
+        found = [report.case_json(case, geometry=geometry) | added for case, added in zip(cases, more, strict=True)]
         return report.dumps(found[0] if axle else found)
 
-    if out and Path(out).suffix in PICTURES:
-        from fitment.draw import check_sheet
-
-        pictures(out, [(case.fit.axle.name, check_sheet(case, units=units)) for case in cases])
-    elif out and out.endswith(".csv"):
+    if asked.picture or asked.movie:
+        draw(asked, [(case, None) for case in cases], units)
+    if out and out.endswith(".csv"):
         write(out, report.clearances_csv(cases))
-    elif out:
+    elif out and out.endswith(".json"):
         write(out, data() + "\n")
     if form == "json":
         click.echo(data())
     else:
-        click.echo("\n\n".join(report.case_text(case, units) for case in cases))
+        click.echo("\n\n".join(report.case_text(case, units) + end for case, end in zip(cases, text, strict=True)))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
+
+
+def _how_sure(cases: Sequence[Case], units: str) -> tuple[list[dict[str, Any]], list[str]]:
+    """What `--how-sure` adds to the JSON and to the text of each case."""
+    from fitment import report
+    from fitment.certainty import how_sure
+
+    data, text = [], []
+    for case in cases:
+        found, setup, axle = how_sure(case), case.fit.setup, case.fit.axle.name
+        data.append({"how_sure": report.certainty_json(found, setup, axle)})
+        text.append("\n\n" + report.certainty_text(found, setup, axle, units))
+    return data, text
+
+
+def _add_changes(cases: Sequence[Case], units: str, data: list[dict[str, Any]], text: list[str]) -> None:
+    """What `--changes` adds to the JSON and to the text of each case."""
+    from fitment import report
+    from fitment.changes import changes
+
+    for i, case in enumerate(cases):
+        found = changes(case)
+        data[i] = data[i] | {"changes": report.changes_json(found)}
+        text[i] += "\n\n" + report.changes_text(case, found, units)
 
 
 @click.command()
 @click.argument("profile")
 @click.argument("old")
 @click.argument("new")
-@options(AXLE, FORMAT, OUT, UNITS)
+@options(AXLE, FORMAT, OUT, UNITS, DRAWING)
 @click.pass_context
 def compare(
     ctx: click.Context, profile: str, old: str, new: str, axle: str | None, form: str, out: str | None, units: str
@@ -84,7 +118,8 @@ def compare(
     """
     from fitment import report
 
-    check_suffix(out, (*PICTURES, ".json"))
+    check_suffix(out, (*PICTURES, *MOVIES, ".json"))
+    asked = wanted(ctx, out)
     read = load(profile)
     axles = [name for name in chosen_axles(read, axle, new, {}) if name in chosen_axles(read, axle, old, {})]
     if not axles:
@@ -97,11 +132,9 @@ def compare(
         found = [report.compare_json(a, b) for a, b in pairs]
         return report.dumps(found[0] if axle else found)
 
-    if out and Path(out).suffix in PICTURES:
-        from fitment.draw import compare_sheet
-
-        pictures(out, [(b.fit.axle.name, compare_sheet(a, b, units=units)) for a, b in pairs])
-    elif out:
+    if asked.picture or asked.movie:
+        draw(asked, [(b, a) for a, b in pairs], units)
+    if out and out.endswith(".json"):
         write(out, data() + "\n")
     if form == "json":
         click.echo(data())
@@ -112,20 +145,25 @@ def compare(
 
 @click.command()
 @click.argument("profile")
-@options(AXLE, BUILD, FORMAT, OUT, UNITS)
-def show(profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str) -> None:
+@options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
+@click.pass_context
+def show(
+    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str
+) -> None:
     """Draw the profile itself, so that a mistyped point is seen (--out FILE), and list what it holds."""
     from fitment import report
 
     check_suffix(out, (*PICTURES, ".json"))
+    asked = wanted(ctx, out)
     read = load(profile)
     cases = checked(read, chosen_axles(read, axle, build, {}), build, {})
     data = [report.profile_json(case) for case in cases]
-    if out and Path(out).suffix in PICTURES:
-        from fitment.draw import profile_sheet
+    if asked.picture:
+        from fitment.draw import profile_sheet, theme_of
 
-        sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, units=units)) for case in cases]
-        pictures(out, sheets)
+        look: dict[str, Any] = {"units": units, "theme": theme_of(asked.theme), "date": asked.date}
+        sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, **look)) for case in cases]
+        pictures(asked.picture, sheets)
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     text = report.dumps(data[0] if axle else data) if form == "json" else report.profile_text(read, cases, units)

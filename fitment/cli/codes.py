@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import click
 
-from fitment.cli.common import FORMAT, UNITS, options
+from fitment.cli.common import FORMAT, UNITS, option_length, options
+from fitment.errors import FitmentError
 
 
 @click.command()
@@ -26,18 +28,54 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None
 
 
 @click.command()
-@click.argument("specs", metavar="SPEC...", nargs=-1, required=True)
+@click.argument("specs", metavar="[SPEC...]", nargs=-1)
+@click.option("--from-chord", metavar="LENGTH", help="No spec: the distance between two studs, to a bolt circle.")
+@click.option("--lugs", metavar="N", type=int, help="How many studs there are, with --from-chord.")
+@click.option("--to", type=click.Choice(["next", "second", "opposite"]), help="The stud it was measured to.")
+@click.option("--tolerance", metavar="LENGTH", help="How far the tape may be off, with --from-chord; 1 mm.")
 @options(FORMAT, UNITS)
-def wheel(specs: Sequence[str], form: str, units: str) -> None:
-    """What a wheel spec means, and where its rims stand against the hub face. Quote each spec."""
+def wheel(
+    specs: Sequence[str], from_chord: str | None, lugs: int | None, to: str | None, tolerance: str | None,
+    form: str, units: str,
+) -> None:  # fmt: skip
+    """What a wheel spec means, and where its rims stand against the hub face. Quote each spec.
+
+    With --from-chord and --lugs: which bolt circle a tape between two studs tells, for hub or wheel.
+    """
     from fitment import report
     from fitment.wheel import parse_wheel, wheel_json
 
+    if from_chord is not None:
+        click.echo(_from_chord(specs, from_chord, lugs, to, tolerance, form, units))
+        return
+    if lugs is not None or to is not None or tolerance is not None:
+        raise FitmentError("--lugs, --to and --tolerance belong to --from-chord; give it, such as --from-chord 67.2.")
+    if not specs:
+        raise FitmentError(
+            "Missing argument SPEC: give a wheel such as 20x10 ET25 6x139.7 CB78.1, or --from-chord LENGTH --lugs N."
+        )
     wheels = [parse_wheel(spec) for spec in specs]
     if form == "json":
         click.echo(report.dumps([wheel_json(each) for each in wheels]))
     else:
         click.echo("\n\n".join(report.wheel_text(each, units) for each in wheels))
+
+
+def _from_chord(
+    specs: Sequence[str], chord: str, lugs: int | None, to: Any, tolerance: str | None, form: str, units: str
+) -> str:
+    from fitment import circles, report
+
+    if specs:
+        raise FitmentError(f"--from-chord takes no wheel spec; got {specs[0]}. Ask for them one after the other.")
+    if lugs is None:
+        raise FitmentError("--from-chord needs --lugs N, the number of studs.")
+    mm = option_length("--from-chord", chord)
+    off = circles.TAPE if tolerance is None else option_length("--tolerance", tolerance)
+    found = circles.readings(mm, lugs, to=to, tolerance=off)
+    if form == "json":
+        return report.dumps(circles.readings_json(found, mm, off))
+    return report.chord_text(found, mm, off, units)
 
 
 @click.command()

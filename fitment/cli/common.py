@@ -13,6 +13,7 @@ from fitment.errors import FitmentError, ProfileError, UnitError
 if TYPE_CHECKING:
     from fitment.cases import Case, Ready
     from fitment.profile import Profile
+    from fitment.vehicle import Setup
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
 PICTURES = (".png", ".svg", ".pdf")
@@ -81,20 +82,35 @@ def checked(
     from fitment import profile as profiles
     from fitment.cases import ready, run, setup_variants
 
-    cases = []
-    for name in axles:
-        prepared = ready(read, name, build)
-        setup = profiles.setup(
+    def bolted(name: str) -> Setup:
+        return profiles.setup(
             read, name, build,
             wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
         )  # fmt: skip
+
+    cases = []
+    for name in axles:
+        prepared, setup = ready(read, name, build), bolted(name)
+        others_here = [other for other in axles if other != name]
         if settings is not None:
             from fitment import align
 
             prepared = align.with_settings(prepared, align.read_settings(settings), setup.ride)
         others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
-        cases.append(run(prepared, setup, others=others, loaded_radius=length(loaded)))
+        there = bolted(others_here[0]) if others_here else None
+        cases.append(run(prepared, setup, others=others, loaded_radius=length(loaded), other_axle=there))
     return cases
+
+
+def option_length(option: str, text: str) -> float:
+    """Millimetres of an option: a bare number, or a text with its unit."""
+    from fitment.units import split_quantity, to_mm
+
+    try:
+        value, unit = split_quantity(text)
+        return to_mm(text if unit else value)
+    except UnitError as error:
+        raise FitmentError(f"{option}: {error}") from None
 
 
 def length(text: str | None) -> float | None:
@@ -126,14 +142,14 @@ def numbers(option: str, text: str | None) -> list[float] | None:
     return values
 
 
-def check_suffix(out: str | None, allowed: Sequence[str]) -> None:
+def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out") -> None:
     """Refuse an output file before the work is done."""
     if out is None:
         return
     if Path(out).suffix not in allowed:
-        raise FitmentError(f"--out {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
+        raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
     if not Path(out).parent.is_dir():
-        raise FitmentError(f"--out {out}: there is no folder {Path(out).parent}; make it first.")
+        raise FitmentError(f"{option} {out}: there is no folder {Path(out).parent}; make it first.")
     check_target(Path(out))
 
 
@@ -150,16 +166,21 @@ def write(out: str, text: str) -> None:
     click.echo(f"wrote {out}", err=True)
 
 
+def targets(out: str, axles: Sequence[str]) -> list[Path]:
+    """One file an axle, each checked before the first is written: all of them or none. Raises FitmentError."""
+    path = Path(out)
+    found = [path if len(axles) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle in axles]
+    for target in found:
+        check_target(target)
+        if target.is_dir():
+            raise FitmentError(f"{target} is a folder; name a file in it.")
+    return found
+
+
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
     """One file an axle; with several, the axle's name goes before the suffix."""
     from fitment.draw import save
 
-    path = Path(out)
-    targets = [path if len(sheets) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle, _ in sheets]
-    for target in targets:  # before the first is written: all of them or none
-        check_target(target)
-        if target.is_dir():
-            raise FitmentError(f"{target} is a folder; name a file in it.")
-    for (_, figure), target in zip(sheets, targets, strict=True):
+    for (_, figure), target in zip(sheets, targets(out, [axle for axle, _ in sheets]), strict=True):
         save(figure, target)
         click.echo(f"wrote {target}", err=True)

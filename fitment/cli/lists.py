@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
 import click
 
@@ -12,6 +11,7 @@ from fitment.cli.common import (
     BUILD,
     CLEARS,
     OUT,
+    PICTURES,
     SOME_UNREADABLE,
     UNITS,
     check_suffix,
@@ -21,12 +21,13 @@ from fitment.cli.common import (
     prepared_axle,
     write,
 )
+from fitment.cli.drawing import LOOKS, contact, wanted
 
 
 @click.command()
 @click.argument("profile")
 @click.argument("candidates", metavar="LIST.csv")
-@options(AXLE, BUILD, OUT, UNITS)
+@options(AXLE, BUILD, OUT, UNITS, LOOKS)
 @click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."
 )
@@ -37,28 +38,25 @@ def screen(
 ) -> None:  # fmt: skip
     """Check every row of a list (columns wheel and tire; spacer, ride and any others) and rank them.
 
-    Exit code 3 when some rows could not be read; they come back with the reason.
+    --out FILE.png draws the best side by side. Exit code 3 when some rows could not be read; they come back with
+    the reason.
     """
     from fitment import report
-    from fitment import screen as screening
+    from fitment.candidates import read_candidates
+    from fitment.screen import ranked as in_order
+    from fitment.screen import screen as screen_rows
+    from fitment.workers import cores
 
-    check_suffix(out, (".csv", ".json"))
+    check_suffix(out, (".csv", ".json", *PICTURES))
+    asked = wanted(ctx, out)
     read = load(profile)
-    prepared = [
-        prepared_axle(read, name, build) for name in chosen_axles(read, axle, build, {"wheel": "-", "tire": "-"})
-    ]
-    header, rows = screening.read_candidates(candidates)
-    screener = screening.Screener(prepared)
-    done = []
-    watched = sys.stderr.isatty() and Path(candidates).is_file()  # a pipe cannot be counted beforehand
-    with click.progressbar(
-        length=_line_count(candidates) if watched else 0, label="screening", file=sys.stderr, hidden=not watched
-    ) as bar:
-        for row in rows:
-            done.append(screener.check(row))
-            bar.update(1)
-    ranked = screening.ranked(done)
-    if out:
+    names = chosen_axles(read, axle, build, {"wheel": "-", "tire": "-"})
+    prepared = [prepared_axle(read, name, build) for name in names]
+    header, rows = read_candidates(candidates)
+    ranked = in_order(screen_rows(prepared, rows, processes=cores()))
+    if asked.picture:
+        contact(asked, prepared, ranked, units)
+    elif out:
         text = report.screen_csv(header, ranked) if out.endswith(".csv") else report.dumps(report.screen_json(ranked))
         write(out, text if text.endswith("\n") else text + "\n")
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
@@ -70,8 +68,3 @@ def screen(
         )
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in ranked) else CLEARS)
 
-
-def _line_count(path: str) -> int:
-    """Lines of a file, for the progress bar."""
-    with Path(path).open("rb") as stream:
-        return max(sum(block.count(b"\n") for block in iter(lambda: stream.read(1 << 20), b"")) - 1, 1)

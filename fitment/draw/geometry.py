@@ -7,7 +7,7 @@ to the section as it is: a gap on the page has its true size.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -18,7 +18,6 @@ from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
-from fitment.suspension import poses_at_share
 from fitment.trace import Trace
 
 NEAR = 150.0  # [mm] parts farther from the cut than this are left out; clearances larger than this are not drawn
@@ -29,6 +28,7 @@ TURN = 45.0  # [deg] places farther round the wheel than this belong to the othe
 class View:
     """across, up : body axes along the page (0 x, 1 y, 2 z); flipped ones grow left or down
     normal, half : hub axes square to the cut and along its half planes
+    mirror : the other side of the vehicle: what is outboard lies to the left
     """
 
     across: int
@@ -37,10 +37,12 @@ class View:
     half: int
     across_flipped: bool = False
     up_flipped: bool = False
+    mirror: bool = False
 
 
 FRONT = View(across=1, up=2, normal=0, half=2)  # from the front: outboard to the right
 PLAN = View(across=1, up=0, normal=2, half=0, up_flipped=True)  # from above: outboard right, forward down
+FRONT_RIGHT = replace(FRONT, mirror=True)  # the right corner beside the left one
 SIDE = View(across=0, up=2, normal=1, half=2, across_flipped=True)  # from the left: forward to the left
 
 
@@ -86,19 +88,6 @@ class Near:
         return self.core + step / length * self.radius * (-1.0 if inside else 1.0)
 
 
-def stand_at(case: Case, travel: float, share: float) -> Stand:
-    """The pose of the case nearest to a travel [mm] and a steering position (-1 right lock .. +1 left lock).
-
-    Of a solid axle the left corner, with both wheels level.
-    """
-    poses = case.fit.poses
-    steer = float(poses_at_share(case.fit.axle, travel, share).steer[0])
-    off = np.abs(poses.travel - travel) + np.abs(poses.steer - steer)
-    if poses.opposite is not None:
-        off = off + np.abs(poses.opposite - poses.travel) + np.where(poses.corner == "left", 0.0, 1e3)
-    return stand(poses, int(np.argmin(off)))
-
-
 def stand(poses: Poses, index: int) -> Stand:
     """One of the poses."""
     return Stand(
@@ -108,7 +97,8 @@ def stand(poses: Poses, index: int) -> Stand:
 
 def on_page(body: Array, view: View) -> Array:
     """Body points (n, 3) as page coordinates (n, 2) [mm]; flipping is left to the axes."""
-    return np.asarray(body)[..., [view.across, view.up]]
+    page = np.asarray(body)[..., [view.across, view.up]]
+    return page * np.array([-1.0, 1.0]) if view.mirror else page
 
 
 def meridian(section: shapely.Polygon, at: Stand, view: View, side: int) -> Array:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.frames import Array
-from fitment.links import RODS
+from fitment.links import RODS, carrier_of
 from fitment.obstacles import Point
 from fitment.poses import Poses
 from fitment.vehicle import Axle, LinkSuspension, SolidAxle
@@ -20,8 +20,6 @@ CHAINS: dict[str, tuple[tuple[str, tuple[str, ...]], ...]] = {
     "strut": (LOWER_ARM, ("strut", ("strut_top", "strut_axis_point")), TIE_ROD),
     "five_link": tuple((name, (body, knuckle)) for name, body, knuckle in RODS["five_link"]),
 }
-ON_RACK = ("tie_inner", "toe_body")
-ON_BODY = ("lower_inner_front", "lower_inner_rear", "upper_inner_front", "upper_inner_rear", "strut_top")
 
 
 @dataclass(frozen=True)
@@ -53,13 +51,6 @@ def members(axle: Axle, poses: Poses, index: int) -> tuple[Member, ...]:
             for name, ends in CHAINS[suspension.kind]
         )
     return _beam(axle, suspension, pose) if isinstance(suspension, SolidAxle) else ()
-
-
-def carrier_of(point: str) -> str:
-    """What a hardpoint is fixed to."""
-    if point in ON_RACK:
-        return "rack"
-    return "body" if point in ON_BODY or point.endswith("_body") else "knuckle"
 
 
 def _beam(axle: Axle, solid: SolidAxle, pose: _Pose) -> tuple[Member, ...]:

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from fitment.curves import Curves, SteerCurves, ackermann_share
+from fitment.curves import Curves, OneWheel, SteerCurves, ackermann_share
 from fitment.draw.chart import Chart, Scale, chart, scale_of, spread
-from fitment.draw.page import EDGE, GAP, WIDTH, Sheet, height_text, new_sheet, notes, title_block
+from fitment.draw.page import EDGE, GAP, NOTE, Box, Sheet, height_text, new_sheet, notes, title_block
 from fitment.draw.panel import Panel
 from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, font, look, words
 from fitment.frames import Array
@@ -50,10 +51,11 @@ class Quantity:
     names: tuple[str, str] = ("", "")
 
 
-def quantities(units: str) -> tuple[Quantity, ...]:
-    """Camber, toe-in and half-track."""
+def quantities(units: str, *, rolls: bool = False) -> tuple[Quantity, ...]:
+    """Camber, toe-in and half-track; rolls : a solid axle, with this wheel alone beside both wheels level."""
     per = MM_PER_INCH if units == "in" else 1.0
     unit = " in" if units == "in" else " mm"
+    alone = ("both wheels", "this one alone") if rolls else ("", "")
     return (
         Quantity(
             "Camber",
@@ -63,6 +65,8 @@ def quantities(units: str) -> tuple[Quantity, ...]:
             lambda scale, v: scale.text(v, "°"),
             lambda v: f"{round(v, 2) + 0.0:.2f}°",
             62.0,
+            _alone(lambda a: a.camber) if rolls else None,
+            alone,
         ),
         Quantity(
             "Toe-in",
@@ -72,6 +76,8 @@ def quantities(units: str) -> tuple[Quantity, ...]:
             lambda scale, v: scale.text(v, "°"),
             lambda v: f"{round(v, 2) + 0.0:.2f}°",
             62.0,
+            _alone(lambda a: a.toe_in) if rolls else None,
+            alone,
         ),
         Quantity(
             "Half-track",
@@ -81,21 +87,33 @@ def quantities(units: str) -> tuple[Quantity, ...]:
             lambda scale, v: scale.text(v, ""),
             lambda v: length_text(v * per, units, sign=True),
             82.0,
-            lambda c: c.hub_face_change / per,
-            ("at the ground", "hub face"),
+            _alone_outward(per) if rolls else lambda c: c.hub_face_change / per,
+            alone if rolls else ("at the ground", "hub face"),
         ),
     )
 
 
-def motion_sheet(new: Curves, old: Curves | None = None, *, units: str = "mm", theme: Theme = LIGHT) -> Figure:
+def _alone(values: Callable[[OneWheel], Array]) -> Callable[[Curves], Array]:
+    """A quantity of one wheel moved alone; unknown for an axle that does not roll."""
+    return lambda c: np.full_like(c.travel, np.nan) if c.alone is None else values(c.alone)
+
+
+def _alone_outward(per: float) -> Callable[[Curves], Array]:
+    """Half-track of one wheel moved alone against both wheels level at travel 0."""
+    return lambda c: _alone(lambda a: a.half_track - c.at(c.half_track, 0.0))(c) / per
+
+
+def motion_sheet(
+    new: Curves, old: Curves | None = None, *, units: str = "mm", theme: Theme = LIGHT, date: str | None = None
+) -> Figure:
     """Curves of one axle over its travel and over its steering; `old` lies dashed beneath."""
     lines = note_lines(new, old, units)
     key = 0.0 if old is None else 2 * KEY_LINE
-    heights = [1.0 + key, TRAVEL_ROW, *([STEER_ROW] if new.steer else []), 0.1 + 0.23 * len(lines)]
+    heights = [1.0 + key, TRAVEL_ROW, *([STEER_ROW] if new.steer else []), 0.1 + NOTE * len(lines)]
     with look():
         sheet = new_sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
-        _head(sheet, new, old, units, heights[0])
-        _travel_row(sheet, new, old, units)
+        _head(sheet, new, old, units, heights[0], date)
+        travel_row(sheet, sheet.box(TRAVEL_ROW), new, old, units)
         if new.steer is not None:
             left, right = sheet.row(2, STEER_ROW)
             before = None if old is None else old.steer
@@ -105,14 +123,17 @@ def motion_sheet(new: Curves, old: Curves | None = None, *, units: str = "mm", t
         return sheet.figure
 
 
-def _head(sheet: Sheet, new: Curves, old: Curves | None, units: str, height: float) -> None:
+def _head(sheet: Sheet, new: Curves, old: Curves | None, units: str, height: float, date: str | None) -> None:
     theme, ax, top = sheet.theme, sheet.blank(height), height * 72
     build = words(new.build, 30) if old is None else f"{words(old.build, 24)} → {words(new.build, 24)}"
-    title_block(ax, theme, new.name, f"{new.axle} axle, {build}: how the wheel moves, {_kind(new)}", top)
+    line = f"{new.axle} axle, {build}: how the wheel moves, {_kind(new)}"
+    title_block(ax, theme, new.name, line, top, date=date)
     level = top - 84
     for case, is_old in (*([(old, True), (new, False)] if old else []),):
-        line = {"color": theme.old, "linestyle": DASHED} if is_old else {"color": theme.new, "linestyle": "-"}
-        ax.plot([1, 45], [level, level], linewidth=BOLD, **line)
+        drawn: dict[str, Any] = (
+            {"color": theme.old, "linestyle": DASHED} if is_old else {"color": theme.new, "linestyle": "-"}
+        )
+        ax.plot([1, 45], [level, level], linewidth=BOLD, **drawn)
         text = f"{words(case.build, 40)}: {_kind(case)}, {_at_ride(case, units)}"
         ax.text(56, level, text, fontproperties=font(BODY), color=theme.ink, va="center")
         level -= KEY_LINE * 72
@@ -137,8 +158,10 @@ def note_lines(new: Curves, old: Curves | None, units: str) -> list[str]:
     lines = [
         f"At travel 0: hub face {told(lambda c: c.hub_face)}, half-track {told(lambda c: c.half_track)} from centre.",
         "Travel: the wheel's height in the body, up is bump. Bold: where the vehicle stands. Straight ahead"
-        + (", both wheels level." if new.kind == "solid_axle" else "."),
+        + (", both wheels level." if new.alone is not None else "."),
     ]
+    if new.alone is not None:
+        lines.append("Thin: this (left) wheel alone, the other one at its ride height; the beam rolls.")
     steer = new.steer
     if steer is None:
         return lines
@@ -179,17 +202,16 @@ def _levels(new: Curves, gap: float, scale: Scale) -> tuple[Level, ...]:
     )
 
 
-def _travel_row(sheet: Sheet, new: Curves, old: Curves | None, units: str) -> None:
+def travel_row(sheet: Sheet, box: Box, new: Curves, old: Curves | None, units: str) -> None:
+    """Camber, toe and half-track over travel, side by side."""
     cases = [new] if old is None else [old, new]
     up = scale_of([case.travel for case in cases], least=1.0, most_ticks=6, pad=0.0)
-    width = (WIDTH - 2 * GAP - NAMES / 72) / 3
-    left = EDGE
-    for i, quantity in enumerate(quantities(units)):
-        names = NAMES if i == 0 else 0.0
-        ax = sheet.axes(left, width + names / 72, TRAVEL_ROW)
-        _travel_chart(Panel(ax, sheet.theme), quantity, new, old, up, names, units)
-        left += width + names / 72 + GAP
-    sheet.level += TRAVEL_ROW + GAP
+    width = (box.width - 2 * GAP - NAMES / 72) / 3
+    boxes = box.columns(width + NAMES / 72, width, width)
+    for quantity, each, names in zip(
+        quantities(units, rolls=new.alone is not None), boxes, (NAMES, 0.0, 0.0), strict=True
+    ):
+        _travel_chart(Panel(sheet.at(each), sheet.theme), quantity, new, old, up, names, units)
 
 
 def _travel_chart(

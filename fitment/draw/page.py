@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -11,13 +12,14 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from fitment.draw.panel import shrink_to
+from fitment.draw.panel import shrink_to, width_of
 from fitment.draw.style import (
     BODY,
     DASHED,
     DPI,
     HAIR,
     HATCH_OLD,
+    LETTER,
     LINE,
     PANEL,
     SHEET_WIDTH,
@@ -35,60 +37,122 @@ WIDTH = SHEET_WIDTH - 2 * EDGE  # [in] between the margins
 ROW = 0.27  # [in] of a table
 
 
+@dataclass(frozen=True)
+class Box:
+    """A rectangle on a sheet, from its upper left corner [in]."""
+
+    left: float
+    top: float
+    width: float
+    height: float
+
+    def columns(self, *shares: float, gap: float = GAP) -> list[Box]:
+        """Boxes side by side whose widths are as these shares."""
+        room = self.width - gap * (len(shares) - 1)
+        widths = [room * share / sum(shares) for share in shares]
+        return [
+            Box(self.left + sum(widths[:i]) + i * gap, self.top, width, self.height) for i, width in enumerate(widths)
+        ]
+
+    def rows(self, *shares: float, gap: float = GAP) -> list[Box]:
+        """Boxes one below another whose heights are as these shares."""
+        room = self.height - gap * (len(shares) - 1)
+        heights = [room * share / sum(shares) for share in shares]
+        return [
+            Box(self.left, self.top + sum(heights[:i]) + i * gap, self.width, height)
+            for i, height in enumerate(heights)
+        ]
+
+    def grid(self, columns: int, count: int, *, gap: float = GAP) -> list[Box]:
+        """So many boxes of one size, row by row."""
+        rows = self.rows(*[1.0] * -(-count // columns), gap=gap)
+        return [box for row in rows for box in row.columns(*[1.0] * columns, gap=gap)][:count]
+
+
 @dataclass
 class Sheet:
-    """A figure filled from the top; lengths in inches."""
+    """A figure filled from the top; lengths in inches.
+
+    width, height, edge : of the sheet and its margin; level : how far it is filled
+    """
 
     figure: Figure
+    width: float
     height: float
     theme: Theme
+    edge: float
     level: float
 
+    @property
+    def inner(self) -> float:
+        """Width between the margins."""
+        return self.width - 2 * self.edge
+
     def axes(self, left: float, width: float, height: float) -> Axes:
-        """An axes below what is already there; the level stays until `down`."""
-        bottom = self.height - self.level - height
+        """An axes below what is already there; the level stays until `row` or `box` moves it."""
+        return self.at(Box(left, self.level, width, height))
+
+    def at(self, box: Box) -> Axes:
+        """An axes in a box."""
+        bottom = self.height - box.top - box.height
         return self.figure.add_axes(
-            (left / SHEET_WIDTH, bottom / self.height, width / SHEET_WIDTH, height / self.height)
+            (box.left / self.width, bottom / self.height, box.width / self.width, box.height / self.height)
         )
+
+    def box(self, height: float, *, gap: float = GAP) -> Box:
+        """The next so many inches across the sheet."""
+        made = Box(self.edge, self.level, self.inner, height)
+        self.level += height + gap
+        return made
 
     def row(self, columns: int, height: float, used: int | None = None) -> list[Axes]:
         """Axes of equal width side by side, in the first `used` of the columns."""
-        width = (WIDTH - (columns - 1) * GAP) / columns
-        made = [self.axes(EDGE + i * (width + GAP), width, height) for i in range(used or columns)]
-        self.level += height + GAP
-        return made
+        return [self.at(box) for box in self.box(height).columns(*[1.0] * columns)[: used or columns]]
 
-    def blank(self, height: float) -> Axes:
+    def blank(self, height: float, *, gap: float = GAP) -> Axes:
         """A whole row without frame; data run in points from its lower left."""
-        ax = unframed(self.axes(EDGE, WIDTH, height))
-        self.level += height + GAP
-        return ax
+        return unframed(self.at(self.box(height, gap=gap)))
 
 
 def unframed(ax: Axes) -> Axes:
     """The axes without frame; data run in points from its lower left."""
     ax.set_axis_off()
-    ax.set_xlim(0, float(ax.bbox.width) * 72 / DPI)
-    ax.set_ylim(0, float(ax.bbox.height) * 72 / DPI)
+    dpi = float(ax.figure.dpi)
+    ax.set_xlim(0, float(ax.bbox.width) * 72 / dpi)
+    ax.set_ylim(0, float(ax.bbox.height) * 72 / dpi)
     return ax
 
 
-def new_sheet(height: float, theme: Theme) -> Sheet:
-    """An empty sheet of this height [in]."""
-    figure = Figure(figsize=(SHEET_WIDTH, height), dpi=DPI, facecolor=theme.paper)
+def new_sheet(
+    height: float, theme: Theme, *, width: float = SHEET_WIDTH, dpi: float = DPI, edge: float = EDGE
+) -> Sheet:
+    """An empty sheet [in]."""
+    figure = Figure(figsize=(width, height), dpi=dpi, facecolor=theme.paper)
     FigureCanvasAgg(figure)
-    return Sheet(figure, height, theme, EDGE)
+    return Sheet(figure, width, height, theme, edge, edge)
 
 
-def title_block(ax: Axes, theme: Theme, name: str, line: str, top: float) -> None:
-    """The name large, a line below it, and a rule; top [pt]."""
+def title_block(ax: Axes, theme: Theme, name: str, line: str, top: float, *, date: str | None = None) -> None:
+    """The name large, a line below it with the date at its end where one is given, and a rule; top [pt]."""
     title = ax.text(0, top - 2, words(name, 90), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
     shrink_to(title, ax, SMALL + 3)
-    ax.text(0, top - 35, line, fontproperties=font(PANEL), color=theme.quiet, va="top")
+    date_line(ax, theme, line, top - 35, PANEL, date)
     ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)
 
 
-def sample(ax: Axes, theme: Theme, is_old: bool, level: float) -> None:
+def date_line(ax: Axes, theme: Theme, line: str, level: float, size: float, date: str | None) -> None:
+    """A quiet line, and the date at the right edge where one is given."""
+    right = ax.get_xlim()[1]
+    if date:
+        told = ax.text(
+            right, level, words(date, 30), fontproperties=font(size), color=theme.quiet, va="top", ha="right"
+        )
+        right -= width_of(told, ax) + 14
+    text = ax.text(0, level, line, fontproperties=font(size), color=theme.quiet, va="top")
+    shrink_to(text, ax, SMALL, right=right)
+
+
+def sample(ax: Axes, theme: Theme, is_old: bool, level: float, *, left: float = 0.0) -> None:
     """A small box drawn as the tire is."""
     looks: list[dict[str, Any]] = [{"facecolor": theme.new_tire, "edgecolor": theme.new, "linewidth": LINE}]
     if is_old:
@@ -97,7 +161,7 @@ def sample(ax: Axes, theme: Theme, is_old: bool, level: float) -> None:
             {"facecolor": "none", "edgecolor": theme.old, "linewidth": LINE, "linestyle": DASHED},
         ]
     for each in looks:
-        ax.add_artist(Rectangle((1, level - 12), 44, 24, **each))
+        ax.add_artist(Rectangle((left + 1, level - 12), 44, 24, **each))
 
 
 def table(
@@ -133,6 +197,14 @@ def table(
         ax.plot(
             [0, width], [level - 9.7] * 2, color=theme.ink if head else theme.faint, linewidth=THIN if head else HAIR
         )
+
+
+NOTE = 0.23  # [in] of a line of notes
+
+
+def wrapped(lines: Sequence[str], width: float) -> list[str]:
+    """Notes broken into lines that fit a width [in]."""
+    return [part for line in lines for part in wrap(line, max(20, int(width * 72 / LETTER)))]
 
 
 def notes(ax: Axes, theme: Theme, lines: Sequence[str]) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from textwrap import wrap
 from typing import Any
 
 import numpy as np
@@ -21,13 +22,32 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from shapely.geometry.base import BaseGeometry
 
-from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font
+from fitment.draw.style import (
+    ARROW_HEAD,
+    BOLD,
+    DASHED,
+    DOTTED,
+    HAIR,
+    HATCH_OLD,
+    LETTER,
+    LIGHT,
+    LINE,
+    OUTSIDE_ARROW,
+    PANEL,
+    PAST,
+    SHORTEST_ARROW,
+    SMALL,
+    THIN,
+    Theme,
+    font,
+)
 from fitment.frames import Array
 
 CELL = 4.0  # [px] of the raster that remembers where ink is
 FAINT_INK = 0.2  # weight of hairlines against outlines
 GAP = 3.0  # [pt] kept free round every label
-HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to the heading, and to directions and scale
+HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to a heading with one line below, and to directions and scale
+CAPTION_LINE, ASCENT = 15.0, 0.78  # [pt], [of the size] from a line's top to its baseline
 REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
 OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
 WAYS = 24  # directions tried
@@ -71,12 +91,17 @@ class Panel:
     """An axes with a scale, its ink and the boxes already taken.
 
     per_pt : millimetres per point
+    head, foot : height of the strips that belong to the heading, and to directions and scale [pt]
+    labelled : whether labels will look for a place; without them no ink is remembered
     artists : everything drawn here
     """
 
     ax: Axes
     theme: Theme = LIGHT
     per_pt: float = 1.0
+    head: float = HEADING
+    foot: float = FOOTING
+    labelled: bool = True
     artists: list[Artist] = field(default_factory=list)
     ink: list[tuple[Array, float]] = field(default_factory=list)
     boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
@@ -133,6 +158,8 @@ class Panel:
 
     def leave_ink(self, points: Any, weight: float = 1.0) -> None:
         """Remember a polyline (n, 2), page coordinates, as occupied."""
+        if not self.labelled:
+            return
         path = self.px(points)
         steps = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(path, axis=0).T))])
         at = np.arange(0.0, min(float(steps[-1]), 20000.0) + CELL, CELL * 0.8)
@@ -163,6 +190,7 @@ class Panel:
         style: Any = "-",
         layer: float = 2,
         ink: bool = True,
+        weight: float = 1.0,
     ) -> PathPatch | None:
         """A filled outline; with a hatch, the hatch lies under the outline in its own colour."""
         path = path_of(shape)
@@ -187,11 +215,13 @@ class Panel:
         self.keep(patch)
         if ink:
             for ring in path.to_polygons(closed_only=False):
-                self.leave_ink(ring)
+                self.leave_ink(ring, weight)
         return patch
 
     def fill_ink(self, shape: BaseGeometry, weight: float = 0.5) -> None:
         """Remember the inside of a dark area as occupied."""
+        if not self.labelled:
+            return
         x0, y0, x1, y1 = shape.bounds
         step = CELL * self.per_pt / self.pt(1)
         xs, ys = (np.arange(low, high, step) for low, high in ((x0, x1), (y0, y1)))
@@ -226,11 +256,10 @@ class Panel:
         self, start: Any, end: Any, color: str, *, both: bool = False, width: float = THIN, layer: float = 6
     ) -> None:
         """A thin line with a filled head at its end, or at both."""
-        head = "head_length=5,head_width=1.9"
         arrow = FancyArrowPatch(
             tuple(start),
             tuple(end),
-            arrowstyle=f"{'<|-|>' if both else '-|>'},{head}",
+            arrowstyle=f"{'<|-|>' if both else '-|>'},{ARROW_HEAD}",
             color=color,
             linewidth=width,
             shrinkA=0,
@@ -276,17 +305,34 @@ class Panel:
         """The area of the panel between heading and footing [mm]."""
         (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
         per_pt = (y1 - y0) / self.size_pt()[1]
-        return shapely.box(x0, y0 + per_pt * FOOTING, x1, y1 - per_pt * HEADING).normalize()
+        return shapely.box(x0, y0 + per_pt * self.foot, x1, y1 - per_pt * self.head).normalize()
 
-    def heading(self, title: str, caption: str, compass: str) -> None:
-        """Title and one line below it at the top left, the directions at the bottom left."""
+    def heading(self, title: str, caption: str, compass: str, *, size: float = PANEL, keep: float = 0.0) -> None:
+        """Title and what lines there are below it at the top left, the directions at the bottom left.
+
+        Longer lines are broken, `keep` [pt] at the right left free.
+        """
         width, height = self.size_pt()
         quiet, here = self.theme.quiet, self.ax.transAxes
-        self.text(
-            (9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left", bbox=self.patch()
-        )
-        self.text((9 / width, 1 - 9 / height), title, size=PANEL, bold=True, transform=here, va="top", ha="left")
-        self.text((9 / width, 1 - 29 / height), caption, color=quiet, transform=here, va="top", ha="left")
+        if compass:
+            self.text(
+                (9 / width, 8 / height), compass, color=quiet, transform=here, va="bottom", ha="left", bbox=self.patch()
+            )
+        room = max(12, int((width - 18 - keep) / LETTER))
+        if title:
+            level = (9 + ASCENT * size) / height
+            told = self.text(
+                (9 / width, 1 - level), title, size=size, bold=True, transform=here, va="baseline", ha="left"
+            )
+            shrink_to(told, self.ax, SMALL)
+            self.boxes[-1] = self.extent(told)
+        down = 15.0 + size
+        for line in (part for each in caption.split("\n") for part in wrap(each, room)):
+            level = (down + ASCENT * SMALL) / height
+            told = self.text((9 / width, 1 - level), line, color=quiet, transform=here, va="baseline", ha="left")
+            shrink_to(told, self.ax, SMALL)
+            down += CAPTION_LINE
+        self.head = down + 6.0
 
     def scale_bar(self, length: float, text: str) -> None:
         """A bar of this length [mm] at the bottom right."""
@@ -304,6 +350,8 @@ class Panel:
         bar.set_solid_capstyle("butt")
         self.ax.add_artist(bar)
         self.keep(bar)
+        (x0, y0), (x1, _) = self.ax.transAxes.transform([(right - share, level), (right, level)])
+        self.boxes.append((float(x0), float(y0) - self.pt(2), float(x1), float(y0) + self.pt(2)))
         self.text(
             (right, level + 4 / self.size_pt()[1]),
             text,
@@ -335,9 +383,9 @@ class Panel:
         """
         past = np.sign(level - from_levels[0])
         for x, start in zip((a, b), from_levels, strict=True):
-            ends = [(x, start), (x, level + 3 * self.per_pt * past)]
+            ends = [(x, start), (x, level + PAST * self.per_pt * past)]
             self.line(ends, color, width=HAIR, style=DOTTED if dotted else "-", layer=2.4)
-        if abs(b - a) < 8 * self.per_pt:
+        if abs(b - a) < SHORTEST_ARROW * self.per_pt:
             self.line([(a, level), (b, level)], color, width=LINE, layer=6)
         else:
             self.arrow((a, level), (b, level), color, both=not arrow_at_end)
@@ -348,9 +396,21 @@ class Panel:
         """An upright dimension line from a to b at `at`, its extension lines from `from_across`."""
         past = np.sign(at - from_across)
         for z in (a, b):
-            self.line([(from_across, z), (at + 3 * self.per_pt * past, z)], color, width=HAIR, layer=1.5)
+            self.line([(from_across, z), (at + PAST * self.per_pt * past, z)], color, width=HAIR, layer=1.5)
         self.arrow((at, a), (at, b), color, both=True)
         self.text((at, (a + b) / 2), text, color=color, ha="center", va="center", rotation=90, bbox=self.patch())
+
+    def dimension_gap(self, a: Array, b: Array, color: str, *, width: float = LINE) -> None:
+        """A dimension line along a gap: arrows between its ends, or two from outside where it is too short for them."""
+        step = np.asarray(b, dtype=float) - a
+        length = float(np.hypot(*step))
+        if length > 3 * SHORTEST_ARROW * self.per_pt:
+            self.arrow(a, b, color, both=True, width=width)
+            return
+        way = step / length if length > 1e-9 else np.array([0.0, 1.0])
+        for tip, out in ((a, -way), (b, way)):
+            self.arrow(tip + out * OUTSIDE_ARROW * self.per_pt, tip, color, width=width)
+        self.line([a, b], color, width=width, layer=6)
 
     def patch(self) -> dict[str, Any]:
         """Ground under a text, so that lines do not run through it."""
@@ -384,7 +444,7 @@ class Panel:
             if np.hypot(*(end[0] - start[0])) > self.pt(4):
                 ends = back.transform(np.stack([start[0], end[0]]))
                 self.line(ends, self.theme.ink if wish.alarm else wish.color, width=HAIR, layer=7)
-                raster = self._raster()
+                self._ink_on(raster, *self.ink[-1])
         self.wishes.clear()
 
     def _label(self, wish: Wish) -> Text:
@@ -407,13 +467,15 @@ class Panel:
     def _raster(self) -> Array:
         """How much ink each cell of the panel holds, (columns, rows)."""
         box = self.ax.bbox
-        shape = (int(box.width / CELL) + 2, int(box.height / CELL) + 2)
-        raster = np.zeros(shape)
+        raster = np.zeros((int(box.width / CELL) + 2, int(box.height / CELL) + 2))
         for points, weight in self.ink:
-            cell = ((points - [box.x0, box.y0]) / CELL).astype(int)
-            cell = cell[np.all((cell >= 0) & (cell < shape), axis=1)]
-            np.maximum.at(raster, (cell[:, 0], cell[:, 1]), weight)
+            self._ink_on(raster, points, weight)
         return raster
+
+    def _ink_on(self, raster: Array, points: Array, weight: float) -> None:
+        cell = ((points - [self.ax.bbox.x0, self.ax.bbox.y0]) / CELL).astype(int)
+        i, j = cell[np.all((cell >= 0) & (cell < raster.shape), axis=1)].T
+        raster[i, j] = np.maximum(raster[i, j], weight)
 
     def _best_place(self, anchor: Array, size: Array, raster: Array, wish: Wish) -> Array | None:
         centres, reach = self._candidates(anchor, size)
@@ -447,7 +509,7 @@ class Panel:
     def _inside(self, centres: Array, size: Array) -> Any:
         box, pad = self.ax.bbox, self.pt(4)
         low = np.array([box.x0, box.y0]) + size / 2 + pad
-        high = np.array([box.x1, box.y1 - self.pt(HEADING - 6)]) - size / 2 - pad
+        high = np.array([box.x1, box.y1 - self.pt(self.head - 6)]) - size / 2 - pad
         return np.all((centres >= low) & (centres <= high), axis=1)
 
     def _free(self, centres: Array, size: Array) -> Any:
@@ -504,15 +566,24 @@ def renderer_of(ax: Axes) -> Any:
     return canvas.get_renderer()
 
 
-def shrink_to(text: Text, ax: Axes, least: float) -> None:
-    """Make a text smaller until it ends within its axes; at the least size [pt] it is cut instead."""
+def shrink_to(text: Text, ax: Axes, least: float, *, right: float | None = None) -> None:
+    """Make a text smaller until it ends within its axes, or before `right` (in the axes' data).
+
+    At the least size [pt] it is cut instead.
+    """
     renderer = renderer_of(ax)
-    while text.get_window_extent(renderer).x1 > ax.bbox.x1:
+    end = float(ax.bbox.x1) if right is None else float(ax.transData.transform((right, 0.0))[0])
+    while text.get_window_extent(renderer).x1 > end and len(text.get_text()) > 1:
         size = float(text.get_fontsize())
         if size - 1 >= least:
             text.set_fontsize(size - 1)
         else:
             text.set_text(text.get_text().rstrip("…")[:-1].rstrip() + "…")
+
+
+def width_of(text: Text, ax: Axes) -> float:
+    """Width of a text [pt]."""
+    return float(text.get_window_extent(renderer_of(ax)).width) * 72 / float(ax.figure.dpi)
 
 
 def path_of(shape: BaseGeometry | Array) -> Path | None:

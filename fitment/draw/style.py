@@ -1,8 +1,8 @@
-"""One visual language for every picture: sizes, fonts, palette, lines, hatches.
+"""One visual language for every picture: sizes, fonts, palettes, lines, hatches, dimension lines.
 
 Old is a dashed outline with a light hatch, new a solid outline with a fill, so both are told apart without
-colour; the two colours also differ in lightness (old light and warm, new dark and cool). Sizes are points on a
-sheet 10 inches wide: at 700 pixels across, the smallest text is 10 pixels high.
+colour; the two colours also differ in lightness (old warm and nearer to the ground, new cool and nearer to the ink).
+Sizes are points on a sheet 10 inches wide: at 700 pixels across, the smallest text is 10 pixels high.
 """
 
 from __future__ import annotations
@@ -17,23 +17,34 @@ from typing import Any
 import matplotlib
 from matplotlib.font_manager import FontProperties, get_font
 
+from fitment.errors import FitmentError
+
 SHEET_WIDTH = 10.0  # [in]
 DPI = 160  # a sheet is 1600 pixels wide
 
 # text [pt]
-SMALL, BODY, PANEL, TITLE = 10.5, 12.0, 14.0, 23.0
+SMALL, BODY, PANEL, TITLE_SMALL, TITLE = 10.5, 12.0, 14.0, 18.0, 23.0
+LETTER = 5.9  # [pt] of a letter of SMALL text, on average and a little more
 # lines [pt]
 HAIR, THIN, LINE, BOLD = 0.6, 0.9, 1.5, 2.4
 DASHED = (0, (5.0, 2.6))
 DOTTED = (0, (1.0, 2.0))
 CHAIN = (0, (9.0, 2.5, 1.5, 2.5))
+DASHED_BOLD = (0, (2.0, 1.0))  # of thick short lines: an old gap
+DASHED_BAR = (0, (0.9, 0.4))  # of bars
 HATCH_OLD, HATCH_PART = "///", "xxxx"
+# dimension lines: filled heads, extension lines that run a little past, text on the line
+ARROW_HEAD = "head_length=5,head_width=1.9"  # [pt]
+SHORTEST_ARROW = 8.0  # [pt] a shorter move is a plain bar
+PAST = 3.0  # [pt] an extension line runs past its dimension line
+OUTSIDE_ARROW = 16.0  # [pt] length of the two arrows that point at a gap too short for arrows between
 
 
 @dataclass(frozen=True)
 class Theme:
     """Colours of one look.
 
+    name : as on the command line
     paper, panel, ink, quiet, faint : grounds, text, secondary text, construction lines
     old, new : outlines; old_hatch : hatch lines
     new_tire, new_wheel, new_pale : fills of sections, and of what is seen beyond them
@@ -41,6 +52,7 @@ class Theme:
     alarm, alarm_text : the smallest clearance in a view
     """
 
+    name: str
     paper: str
     panel: str
     ink: str
@@ -60,14 +72,15 @@ class Theme:
 
 
 LIGHT = Theme(
+    name="light",
     paper="#f4f1ea",
     panel="#ffffff",
     ink="#1d2430",
     quiet="#5a6270",
     faint="#b9bec6",
-    old="#b4560a",
+    old="#ae5208",
     old_hatch="#efbf8a",
-    new="#0c3f74",
+    new="#0a3866",
     new_tire="#cfe0f1",
     new_wheel="#7fa6cd",
     new_pale="#eef4fa",
@@ -77,6 +90,33 @@ LIGHT = Theme(
     alarm="#1d2430",
     alarm_text="#ffffff",
 )
+DARK = Theme(
+    name="dark",
+    paper="#10141a",
+    panel="#1a2029",
+    ink="#f0f3f7",
+    quiet="#a9b2be",
+    faint="#4b5563",
+    old="#dc8428",
+    old_hatch="#7a4a17",
+    new="#b2d9ff",
+    new_tire="#274665",
+    new_wheel="#3d6c9a",
+    new_pale="#1f2d3d",
+    part="#e3e7ec",
+    part_fill="#76808d",
+    part_far="#39424f",
+    alarm="#f0f3f7",
+    alarm_text="#10141a",
+)
+THEMES = {theme.name: theme for theme in (LIGHT, DARK)}
+
+
+def theme_of(name: str) -> Theme:
+    """A theme by its name. Raises FitmentError."""
+    if name not in THEMES:
+        raise FitmentError(f"theme {name}: there is none of that name; use {' or '.join(THEMES)}.")
+    return THEMES[name]
 
 
 @contextmanager

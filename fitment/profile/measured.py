@@ -21,7 +21,7 @@ _NO_READINGS = ((schema.ObstaclePart, "tolerance"), (schema.ObstaclePart, "allow
 
 
 def measured(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
-    """Every measured value under a part, with its key path."""
+    """Every measured value that was given under a part, with its key path; a default is nobody's reading."""
     if isinstance(node, Measured):
         yield path, node
     for step, value in _children(node):
@@ -32,7 +32,8 @@ def measured(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
 def _children(node: Any) -> Iterator[tuple[str, Any]]:
     if isinstance(node, BaseModel):
         for name, info in type(node).model_fields.items():
-            if not any(isinstance(node, kind) and name == skipped for kind, skipped in _NO_READINGS):
+            skipped = any(isinstance(node, kind) and name == field for kind, field in _NO_READINGS)
+            if name in node.model_fields_set and not skipped:
                 yield info.alias or name, getattr(node, name)
     elif isinstance(node, ClockPoint):
         for key in _CLOCK:

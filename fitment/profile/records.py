@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
 from fitment import vehicle
 from fitment.brake import Brake, Caliper, Rotor
 from fitment.frames import hub_rotation, spin_axis
-from fitment.hub import Adapter, BoltCircle, Hub, Register
+from fitment.hub import Adapter, BoltCircle, Hub, Register, Seat
 from fitment.obstacles import MeasuredGap, Obstacle
 from fitment.obstacles import Point as BodyPoint
 from fitment.profile import schema
@@ -136,6 +136,8 @@ def hub(part: schema.HubPart) -> Hub:
         stud_length=_value(part.stud_length),
         wheel_register=register(part.wheel_register),
         rotor_register=register(part.rotor_register),
+        nut=part.nut,
+        nut_seat=cast(Seat | None, part.nut_seat),
     )
 
 
@@ -152,10 +154,11 @@ def brake(part: schema.BrakePart) -> Brake:
             hat_thickness=_value(rotor.hat_thickness),
             mass=rotor.mass,
             outline=_outline(rotor.outline),
+            stud_hole=_value(rotor.stud_hole),
         )
         if rotor
         else None,
-        caliper=Caliper(_outline(caliper.outline), _clock(caliper.clock)) if caliper else None,
+        caliper=Caliper(_outline(caliper.outline), _clock(caliper.clock), caliper.mass) if caliper else None,
     )
 
 
@@ -183,9 +186,19 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         fixed_to=carriers,
         radius=part.radius.value,
         smooth=isinstance(part, schema.Edge) and part.smooth,
+        cover=part.cover if isinstance(part, schema.Edge) else None,
         solid_behind=isinstance(part, schema.Panel) and part.solid == "behind",
         measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
     )
+
+
+def low_point(part: schema.LowPointPart, datum: Datum) -> vehicle.LowPoint:
+    return vehicle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
+
+
+def _height_tolerance(point: Point) -> float:
+    """Tolerance of a point's height [mm]."""
+    return point.radius.tolerance if isinstance(point, ClockPoint) else point[2].tolerance
 
 
 def spacer(part: schema.SpacerPart | None) -> vehicle.Spacer:
@@ -196,5 +209,11 @@ def spacer(part: schema.SpacerPart | None) -> vehicle.Spacer:
         stud=part.stud,
         stud_length=_value(part.stud_length),
         register=_value(part.register_diameter),
+        register_length=_value(part.register_length),
+        nut=part.nut,
+        nut_seat=cast(Seat | None, part.nut_seat),
+        hub_circle=_circle(part.hub_circle),
+        bore=_value(part.bore),
+        seat_thickness=_value(part.seat_thickness),
     )
-    return vehicle.Spacer(part.thickness.value, None if adapter == Adapter() else adapter)
+    return vehicle.Spacer(part.thickness.value, None if adapter == Adapter() else adapter, part.mass)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from pydantic import ValidationError
 
@@ -21,7 +21,6 @@ from fitment.profile.merge import Merged, merge
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
 from fitment.profile.yaml_core import At, Document, path_text
 from fitment.tire import parse_tire
-from fitment.units import Measured
 from fitment.wheel import parse_wheel
 
 SHOWN = 5  # problems listed in one message
@@ -37,7 +36,7 @@ class Reading:
     """A measured value that has a tolerance.
 
     path : key path within the axle, as `axle(..., moved=...)` takes it
-    tolerance : half width of its band, > 0, in `unit`
+    tolerance : half width of its band in `unit`; 0 = none is stated
     unit : mm or deg
     """
 
@@ -88,6 +87,11 @@ class Profile:
     def wheelbase(self) -> float | None:
         """Axle to axle [mm], None when it was not measured."""
         return self.model.wheelbase.value if self.model.wheelbase else None
+
+    @property
+    def diameter_tolerance(self) -> float | None:
+        """What the vehicle's maker permits between front and rear overall diameter [%], None when not told."""
+        return self.model.diameter_tolerance
 
 
 # loading -------------------------------------------------------------------------------------------------------
@@ -299,7 +303,7 @@ def axle(
     moved : [mm or deg] added to the measured value at a key path, see `readings`
     """
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(axle_name, own, records.datum_of(datum))
+    return _converted(profile, axle_name, own, records.datum_of(datum))
 
 
 def baseline_axle(
@@ -307,7 +311,7 @@ def baseline_axle(
 ) -> vehicle.Axle:
     """The baseline's axle, with those of a build's moved readings that belong to both."""
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(axle_name, datum, records.datum_of(datum))
+    return _converted(profile, axle_name, datum, records.datum_of(datum))
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
@@ -317,6 +321,20 @@ def readings(profile: Profile, axle_name: str, build: str | None = None) -> tupl
     with `baseline:`. Paths that begin with wheel, tire or spacer are for `setup`, the others for `axle`; each
     passes over the other's. Tolerances of an obstacle as a whole and of the wheel's offset are no readings.
     """
+    return _listed(profile, axle_name, build, toleranced=True)
+
+
+def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
+    """Every measured value in this axle and build that is given without a tolerance, and so counts as exact.
+
+    An obstacle's own tolerance covers all readings of that part, which are then left out.
+    """
+    covered = [f"obstacles[{o.name}]" for o in axle(profile, axle_name, build).obstacles if o.tolerance > 0]
+    found = _listed(profile, axle_name, build, toleranced=False)
+    return tuple(each for each in found if not any(each.path.startswith(name) for name in covered))
+
+
+def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: bool) -> tuple[Reading, ...]:
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     found = [*measured(corner.axle, "")]
     apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
@@ -326,14 +344,10 @@ def readings(profile: Profile, axle_name: str, build: str | None = None) -> tupl
     if corner.setup is not None:
         for key in _SETUP_PARTS:
             found += [pair for pair in measured(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
-    return _with_tolerance(found)
-
-
-def _with_tolerance(found: list[tuple[str, Measured]]) -> tuple[Reading, ...]:
     return tuple(
         Reading(path, value.tolerance, "deg" if isinstance(value, Angle) else "mm")
         for path, value in found
-        if value.tolerance > 0
+        if (value.tolerance > 0) == toleranced
     )
 
 
@@ -388,7 +402,7 @@ def _check_complete(profile: Profile, at: At, given: schema.CornerPart, wheel: s
 # conversion ---------------------------------------------------------------------------------------------------
 
 
-def _converted(axle_name: str, part: schema.AxlePart, datum: records.Datum) -> vehicle.Axle:
+def _converted(profile: Profile, axle_name: str, part: schema.AxlePart, datum: records.Datum) -> vehicle.Axle:
     steering = part.steering
     return vehicle.Axle(
         name=axle_name,
@@ -401,12 +415,15 @@ def _converted(axle_name: str, part: schema.AxlePart, datum: records.Datum) -> v
         steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
         steer_limit=tuple((travel.value, share) for travel, share in part.steer_limit),
         driven=part.driven,
+        final_drive=part.final_drive,
         axle_load=part.axle_load,
         adjusters=tuple(records.adjuster(each) for each in part.adjusters),
         top_speed=part.top_speed,
+        vehicle_class=cast(vehicle.VehicleClass | None, profile.model.vehicle_class),
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,
         obstacles=tuple(records.obstacle(each, datum) for each in part.obstacles),
+        low_points=tuple(records.low_point(each, datum) for each in part.low_points),
     )
 
 

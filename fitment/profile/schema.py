@@ -22,6 +22,7 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from fitment.errors import CodeError, did_you_mean
+from fitment.hub import SEATS
 from fitment.profile.values import (
     Angle,
     AngleRule,
@@ -51,6 +52,7 @@ from fitment.profile.values import (
 )
 from fitment.profile.yaml_core import At
 from fitment.tire import Tire, parse_tire
+from fitment.vehicle import VEHICLE_CLASSES
 from fitment.wheel import Wheel, parse_wheel
 
 # plausible ranges [mm]: assumptions of this program, wide enough for any road vehicle
@@ -428,6 +430,9 @@ class Edge(SolidPart):
         description="its points in order [mm]"
     )
     smooth: Annotated[bool, YesRule()] = Field(False, description="joined by a smooth curve, not straight")
+    cover: Annotated[bool | None, YesRule()] = Field(
+        None, description="whether it is the bodywork's edge over the tread; decided by its place if not given"
+    )
 
     def points_at(self) -> list[tuple[At, Point]]:
         return [(("points", index), point) for index, point in enumerate(self.points)]
@@ -543,6 +548,7 @@ Obstacle = Annotated[Edge | Rod | Ball | Panel | Ring, Field(discriminator="shap
 _Thread = Annotated[str | None, StudRule()]
 _Circle = Annotated[tuple[int, float] | None, BoltCircleRule()]
 _RegisterDiameter = LengthRule(30, 300, "register diameter")
+_Seat = Annotated[str | None, WordRule(SEATS)]
 
 
 class RegisterPart(Part):
@@ -558,8 +564,12 @@ class HubPart(Part):
     stud_length: Annotated[Length | None, LengthRule(5, 150)] = Field(
         None, description="of the studs beyond the wheel mounting face [mm]"
     )
-    wheel_register: RegisterPart | None = Field(None, description="the step that centres the wheel")
+    wheel_register: RegisterPart | None = Field(
+        None, description="the step that centres the wheel; its length beyond the hub face as fitted"
+    )
     rotor_register: RegisterPart | None = Field(None, description="the step behind it, if there is one")
+    nut: _Thread = Field(None, description="thread of the nuts in hand, such as M14x1.5")
+    nut_seat: _Seat = Field(None, description="seat of the nuts in hand: cone, ball or flat")
 
 
 class RotorPart(Part):
@@ -572,9 +582,11 @@ class RotorPart(Part):
     )
     mass: Annotated[float | None, NumberRule(0.5, 80, "kg")] = Field(None, description="[kg]")
     outline: Annotated[Outline, OutlineRule()] = Field((), description="[[y', r], ...] of its section [mm]")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = Field(None, description="diameter of a stud's hole [mm]")
 
 
 class CaliperPart(Part):
+    mass: Annotated[float | None, NumberRule(0.5, 60, "kg")] = Field(None, description="with its pads [kg]")
     outline: Annotated[Outline, OutlineRule()] = Field(
         description="swept at the wheel, [[y', r], ...] in the hub frame [mm]"
     )
@@ -704,12 +716,21 @@ class RideHeightsRule(Rule):
         return {"type": "object", "additionalProperties": Travel.schema()}
 
 
+class LowPointPart(Part):
+    name: Label = Field(description="a name of its own, used in every report")
+    fixed_to: _Carrier = Field(None, description=f"{_CARRIER_DOC}; body if not given")
+    at: Annotated[Point, PLACE] = Field(description="the lowest place of the part, body frame [x, y, z] [mm]")
+
+
 class AxlePart(Part):
     hints: ClassVar[dict[str, str]] = {
         key: f' "{key}" belongs to a build, such as builds: {{stock: {{front: {{{key}: ...}}}}}}.'
         for key in ("wheel", "tire", "spacer", "ride")
     }
     driven: Annotated[bool, YesRule()] = Field(False, description="whether this axle is driven")
+    final_drive: Annotated[float | None, NumberRule(1, 12, "turns")] = Field(
+        None, description="turns of the drive shaft for one of the wheel, such as 3.73"
+    )
     axle_load: Annotated[float | None, NumberRule(50, 15000, "kg")] = Field(
         None, description="load on the whole axle [kg]"
     )
@@ -738,12 +759,14 @@ class AxlePart(Part):
     brake: BrakePart | None = Field(None, description="rotor and caliper")
     obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
+    low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, held against the ground")
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
         problems = [
             *_repeated([each.name for each in self.obstacles], "obstacles"),
             *_repeated([each.name for each in self.adjusters], "adjusters"),
+            *_repeated([each.name for each in self.low_points], "low_points"),
             *self._wrong_carriers(),
             *self._wrong_adjusters(),
         ]
@@ -766,6 +789,13 @@ class AxlePart(Part):
             for index, obstacle in enumerate(self.obstacles)
             for at, carrier in obstacle.carriers_at()
             if carrier not in allowed
+        ] + [
+            Problem(
+                ("low_points", index, "fixed_to"),
+                f'"{low.fixed_to}" does not exist in a suspension of kind {kind}.{unknown_word(low.fixed_to, allowed)}',
+            )
+            for index, low in enumerate(self.low_points)
+            if low.fixed_to and low.fixed_to not in allowed
         ]
 
     def _wrong_adjusters(self) -> list[Problem]:
@@ -798,6 +828,9 @@ def _offset(value: float, what: str) -> LengthRule:
     return LengthRule(-value, value, what)
 
 
+_WHEEL_LENGTHS = ("overall_width", "barrel_clear_diameter", "barrel_thickness", "pad_diameter", "pad_thickness")
+
+
 class WheelPart(Part):
     spec: Code = Field(description="as the trade writes it: 20x10 ET25 6x139.7 CB78.1")
     offset: Annotated[Length | None, _offset(200, "offset")] = Field(
@@ -820,14 +853,24 @@ class WheelPart(Part):
     pad_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
         None, description="of the pad, mounting face to nut seat [mm]"
     )
+    mass: Annotated[float | None, NumberRule(2, 120, "kg")] = Field(None, description="of the bare wheel [kg]")
+    barrel_inside: Annotated[Outline, OutlineRule((-350, 250), (80, 420), open=True)] = Field(
+        (), description="[[y', r], ...] of the barrel's inner surface, y' from the mounting face [mm]"
+    )
+    seat: _Seat = Field(None, description="of its nuts: cone, ball or flat")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = Field(None, description="diameter of a stud's hole [mm]")
+    load_rating: Annotated[float | None, NumberRule(150, 6000, "kg")] = Field(
+        None, description="what one wheel may carry, as its maker states it [kg]"
+    )
 
     def record(self) -> Wheel:
         """The wheel, what was measured in place of what the spec says. Raises CodeError."""
         measured: dict[str, Any] = {
             key: getattr(self, key).value
-            for key in ("overall_width", "barrel_clear_diameter", "barrel_thickness", "pad_diameter", "pad_thickness")
+            for key in (*_WHEEL_LENGTHS, "stud_hole")
             if getattr(self, key) is not None
         }
+        measured |= {key: getattr(self, key) for key in ("mass", "seat", "load_rating") if getattr(self, key) is not None}
         if self.spoke_back:
             measured["spoke_back"] = tuple((y.value, r.value) for y, r in self.spoke_back)
         if self.offset is not None:
@@ -838,7 +881,9 @@ class WheelPart(Part):
             }
         if self.offset_tolerance is not None:
             measured["offset_tolerance"] = self.offset_tolerance.value
-        return replace(parse_wheel(self.spec, overall_width=measured.get("overall_width")), **measured)
+        wheel = replace(parse_wheel(self.spec, overall_width=measured.get("overall_width")), **measured)
+        inside = tuple((y.value + wheel.offset, r.value) for y, r in self.barrel_inside)
+        return replace(wheel, barrel_inside=inside if inside[:1] <= inside[-1:] else inside[::-1])
 
     @model_validator(mode="after")
     def _readable(self) -> Self:
@@ -848,6 +893,9 @@ class WheelPart(Part):
             raise refused(str(error), "spec") from None
         if self.offset is not None and self.offset.tolerance and self.offset_tolerance is not None:
             raise refused("the offset's tolerance is given twice; keep one.", "offset_tolerance")
+        depths = [y.value for y, _ in self.barrel_inside]
+        if depths not in (sorted(depths), sorted(depths, reverse=True)):
+            raise refused("list the points of the barrel's inside in the order of their depth.", "barrel_inside")
         return self
 
 
@@ -863,6 +911,10 @@ class TirePart(Part):
     overall_diameter: Annotated[Length | None, LengthRule(350, 1600)] = Field(
         None, description="from the data sheet [mm]; beats the formula"
     )
+    mass: Annotated[float | None, NumberRule(2, 150, "kg")] = Field(None, description="from the data sheet [kg]")
+    approved_rims: Annotated[tuple[float, float] | None, ListRule(RimInchRule(2.5, 20), "[9, 11]", size=2)] = Field(
+        None, description="narrowest and widest rim of the maker's data sheet [in]"
+    )
 
     def record(self) -> Tire:
         """The tire, the data sheet in place of the formula. Raises CodeError."""
@@ -871,7 +923,8 @@ class TirePart(Part):
             for key in ("section_width", "tread_width", "overall_diameter")
             if getattr(self, key) is not None
         }
-        return replace(parse_tire(self.code), on_rim=self.on_rim, **measured)
+        measured |= {"on_rim": self.on_rim, "mass": self.mass, "approved_rims": self.approved_rims}
+        return replace(parse_tire(self.code), **measured)
 
     @model_validator(mode="after")
     def _readable(self) -> Self:
@@ -881,11 +934,14 @@ class TirePart(Part):
             raise refused(str(error), "code") from None
         if self.on_rim is not None and self.section_width is None:
             raise refused("on_rim says which rim section_width was measured on; give section_width.", "on_rim")
+        if self.approved_rims is not None and self.approved_rims[0] > self.approved_rims[1]:
+            raise refused("the narrower rim comes first, such as [9, 11].", "approved_rims")
         return self
 
 
 class SpacerPart(Part):
     thickness: Annotated[Length, LengthRule(0, 150, "spacer")] = Field(description="[mm]")
+    mass: Annotated[float | None, NumberRule(0.05, 30, "kg")] = Field(None, description="with its studs [kg]")
     bolt_circle: _Circle = Field(None, description="of an adapter: the circle it offers to the wheel")
     stud: _Thread = Field(None, description="of an adapter: the thread of its own studs")
     stud_length: Annotated[Length | None, LengthRule(5, 150)] = Field(
@@ -893,6 +949,18 @@ class SpacerPart(Part):
     )
     register_diameter: Annotated[Length | None, _RegisterDiameter] = Field(
         None, alias="register", description="diameter of the step it offers to the wheel [mm]"
+    )
+    register_length: Annotated[Length | None, LengthRule(0, 80, "register length")] = Field(
+        None, description="of the step it offers to the wheel [mm]"
+    )
+    nut: _Thread = Field(None, description="of an adapter: thread of the nuts in hand for its studs")
+    nut_seat: _Seat = Field(None, description="of an adapter: seat of these nuts: cone, ball or flat")
+    hub_circle: _Circle = Field(None, description="of an adapter: the circle it is drilled with for the hub's studs")
+    bore: Annotated[Length | None, LengthRule(30, 300, "bore")] = Field(
+        None, description="its own, which sits on the hub's register [mm]"
+    )
+    seat_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
+        None, description="of an adapter: metal between the hub face and the seat of the hub's nuts [mm]"
     )
 
 
@@ -935,7 +1003,7 @@ class CornerPart(Part):
         None, description="code as a text, or a map with `code` and its data sheet"
     )
     spacer: Annotated[SpacerPart, Before(_spacer, LengthRule(0, 150).schema())] | None = Field(
-        None, description="thickness [mm], or an adapter {thickness, bolt_circle, stud, stud_length, register}"
+        None, description="thickness [mm], or a map with thickness and what else is known, as of an adapter"
     )
     ride: Annotated[str | Length | None, RideRule()] = Field(
         None, description="a name of ride_heights, or the travel at rest [mm]; 0 if not given"
@@ -967,6 +1035,12 @@ class ProfileModel(Part):
     name: Name = Field(description="what the vehicle is called")
     note: Annotated[str, TextRule(20_000, lines=True)] = Field("", description="free text")
     wheelbase: Annotated[Length | None, LengthRule(1000, 9000)] = Field(None, description="axle to axle [mm]")
+    vehicle_class: Annotated[str | None, WordRule(VEHICLE_CLASSES)] = Field(
+        None, description="passenger_car or light_truck; decides what a passenger tire may carry"
+    )
+    diameter_tolerance: Annotated[float | None, NumberRule(0, 20, "%")] = Field(
+        None, description="what the vehicle's maker permits between front and rear overall diameter [%]"
+    )
     axles: AxlesPart = Field(description="the axles, measured with the baseline build on the vehicle")
     builds: dict[Name, BuildPart] = Field(description="named states of the vehicle")
     baseline: Name = Field(description="the build that was on the vehicle when it was measured")

@@ -12,7 +12,9 @@ from fitment.report.builds import (
     open_words,
     verdict_words,
 )
-from fitment.report.codes import tire_text, wheel_text
+from fitment.report.certainty import certainty_json, certainty_text
+from fitment.report.changes import changes_json, changes_text
+from fitment.report.codes import chord_text, tire_text, wheel_text
 from fitment.report.common import (
     VERDICT_WORDS,
     WIDTH,
@@ -30,6 +32,7 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.motion import poses_csv, poses_json, poses_text
+from fitment.report.order import order_json, order_text
 from fitment.report.profiles import profile_json, profile_text
 from fitment.report.screening import answer_columns, offsets_text, screen_csv, screen_json, screen_text
 
@@ -45,8 +48,13 @@ __all__ = [
     "answer_columns",
     "ball_words",
     "both_units",
+    "chord_text",
     "case_json",
     "case_text",
+    "certainty_json",
+    "certainty_text",
+    "changes_json",
+    "changes_text",
     "clearance_json",
     "clearances_csv",
     "compare_json",
@@ -56,6 +64,8 @@ __all__ = [
     "free_name",
     "offsets_text",
     "open_words",
+    "order_json",
+    "order_text",
     "pose_words",
     "poses_csv",
     "poses_json",

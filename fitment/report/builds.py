@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.report.common import (
     VERDICT_WORDS,
     angle_text,
+    bolt_on_json,
     both_units,
     corner_words,
     pose_words,
@@ -18,6 +19,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
+from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, road_json, road_lines
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -54,10 +56,13 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
         "verdict": fit.verdict,
         "worst": None if fit.worst is None else clearance_json(fit.worst),
         "clearances": [clearance_json(entry) for entry in fit.clearances],
-        "bolt_on": [vars(check) for check in fit.bolt_on],
+        "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
         "change": {name: rounded(value) for name, value in case.change.items()},
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
+        "ground": ground_json(case.ground),
+        "cover": cover_json(case.cover),
+        "road": road_json(case.road),
         "cautions": [*case.cautions, *(f"assumed: {words}" for words in case.assumptions)],
     }
     if geometry:
@@ -124,6 +129,8 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
 
 def compare_json(old: Case, new: Case) -> dict[str, Any]:
     """Two builds of one axle and what differs between them."""
+    from fitment.cases import road_between
+
     before, after = old.stance.lengths(), new.stance.lengths()
     return {
         "profile": new.ready.profile.name,
@@ -132,6 +139,7 @@ def compare_json(old: Case, new: Case) -> dict[str, Any]:
         "old": case_json(old),
         "new": case_json(new),
         "differences": {name: rounded(after[name] - before[name]) for name in after if name in before},
+        "road": road_json(road_between(old, new)),
     }
 
 
@@ -161,11 +169,17 @@ def verdict_words(case: Case, units: str) -> str:
 def open_words(fit: Fit) -> str:
     """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
     words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
+    return "; ".join([*words, *open_checks("bolt-on", fit.bolt_on)]) or "every bolt-on check was made"
+
+
+def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
+    """Which checks of a group are not settled, in words."""
+    words = []
     for status, what in (("caution", "caution"), ("not_checked", "not checked")):
-        items = [check.item for check in fit.bolt_on if check.status == status]
+        items = [check.item for check in checks if check.status == status]
         if items:
-            words.append(f"bolt-on, {what}: {', '.join(items)}")
-    return "; ".join(words) or "every bolt-on check was made"
+            words.append(f"{group}, {what}: {', '.join(items)}")
+    return words
 
 
 def case_text(case: Case, units: str = "mm") -> str:
@@ -173,13 +187,16 @@ def case_text(case: Case, units: str = "mm") -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
-    parts += [wrapped(open_words(fit), first="  ", rest="  "), ""]
+    left_open = "; ".join([open_words(fit), *open_checks("ground and bodywork", on_ground(case))])
+    parts += [wrapped(left_open, first="  ", rest="  "), ""]
     if fit.clearances:
         parts += [_clearance_table(fit.worst_each, units), ""]
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
+    parts += ["Ground and bodywork", *ground_lines(case, units, _bolt_on_line), ""]
     moved = _change_table(case, units)
     if moved:
         parts += [f"Against the baseline ({case.ready.profile.baseline})", moved, ""]
+    parts += ["On the road", *road_lines(case.road, units, case.ready.profile.baseline), ""]
     return "\n".join([*parts, *_small_print(case, units)])
 
 
@@ -226,6 +243,8 @@ def _change_table(case: Case, units: str) -> str:
 
 def compare_text(old: Case, new: Case, units: str = "mm") -> str:
     """The verdict of the new build, then a table of both."""
+    from fitment.cases import road_between
+
     parts = []
     for label, case in (("old", old), ("new", new)):
         head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
@@ -236,6 +255,8 @@ def compare_text(old: Case, new: Case, units: str = "mm") -> str:
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
     parts = [head, "", *parts, "", _stance_table(old, new, units), "", _both_clearances(old, new, units), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
+    parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]
+    parts += ["On the road, new build", *road_lines(road_between(old, new), units, old.ready.build), ""]
     return "\n".join([*parts, *_small_print(new, units)])
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fitment.circles import STUD_WORDS, cautions, name
 from fitment.report.common import table, wrapped
 from fitment.units import in_units, inches, length_text
 from fitment.wheel import wheel_json
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.circles import Reading
     from fitment.tire import TireSize
     from fitment.wheel import Wheel
 
@@ -70,3 +72,26 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
     return "\n".join(
         [wheel.spec, table(rows, left=2), *(wrapped(in_units(words, units)) for words in data.get("assumptions", ()))]
     )
+
+
+def chord_text(found: tuple[Reading, ...], chord: float, tolerance: float, units: str = "mm") -> str:
+    """What a chord between two studs means: every stud it can lead to, and the circles in use there."""
+    head = (
+        f"{length_text(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
+        f"{length_text(tolerance, units)}"
+    )
+    rows = [("measured to", "bolt circle", "")]
+    rows += [(STUD_WORDS[each.to], length_text(each.circle, units), _circle_words(each, units)) for each in found]
+    return "\n".join([head, table(rows), *(wrapped(words) for words in cautions(found))])
+
+
+def _circle_words(reading: Reading, units: str) -> str:
+    if not reading.plausible:
+        return "no wheel has that"
+    low, high = (length_text(each, units) for each in (reading.low, reading.high))
+    names = [name(reading, each) for each in reading.standard]
+    if not names:
+        return f"{low} to {high}: no circle in use lies there"
+    if len(names) == 1:
+        return f"{low} to {high}: of the circles in use only {names[0]}"
+    return f"{low} to {high}: {', '.join(names[:-1])} or {names[-1]}, the tape cannot tell"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.units import inches, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.bolt_on import BoltOn
     from fitment.fit import Clearance
     from fitment.vehicle import Setup
 
@@ -45,6 +46,11 @@ def setup_json(setup: Setup) -> dict[str, Any]:
         "ride_mm": rounded(setup.ride),
         "ride": setup.ride_name,
     }
+
+
+def bolt_on_json(check: BoltOn) -> dict[str, Any]:
+    """One check with its numbers by name."""
+    return {"item": check.item, "status": check.status, "detail": check.detail, "numbers": dict(check.numbers)}
 
 
 def angle_text(degrees: float, digits: int = 2) -> str:

@@ -33,6 +33,9 @@ def profile_json(case: Case) -> dict[str, Any]:
             }
             for o in axle.obstacles
         ],
+        "low_points": [
+            {"name": low.name, "fixed_to": low.fixed_to, "at_mm": list(low.at)} for low in axle.low_points
+        ],
     }  # fmt: skip
 
 
@@ -54,6 +57,9 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
         rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, lowest to highest)")]
         for o in axle.obstacles:
             rows.append((o.name, o.shape, " / ".join(dict.fromkeys(o.fixed_to)), *_spans(o, units)))
+        for low in axle.low_points:
+            x, y, z = (length_text(v, units, digits=0) for v in low.at)
+            rows.append((low.name, "low point", low.fixed_to, x, y, z))
         parts += [table(rows, left=3)]
         parts += [
             f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"

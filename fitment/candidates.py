@@ -1,0 +1,111 @@
+"""A list of candidates as a CSV file: every row is kept as it was, with its line number."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain
+from pathlib import Path
+
+from fitment.errors import ListError, did_you_mean
+
+REQUIRED = ("wheel", "tire")
+OPTIONAL = ("spacer", "ride")
+LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One row of the list: its line number and its fields; `problem` when the row itself is broken.
+
+    cells : the fields in the order of the heading, also those of columns without a name
+    """
+
+    line: int
+    fields: Mapping[str, str]
+    problem: str | None = None
+    cells: tuple[str, ...] = ()
+
+    def get(self, column: str) -> str:
+        """A field by its column's name, whatever its capitals; empty where there is none."""
+        if column in self.fields:
+            return self.fields[column].strip()
+        return next((value.strip() for name, value in self.fields.items() if name.lower() == column), "")
+
+
+def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
+    """Column names and the rows of a CSV list, read as they are asked for. Raises ListError."""
+    file = Path(path)
+    try:
+        # bytes that are no UTF-8 come through as lone surrogates, so that their row and no other is unreadable
+        stream = file.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+    except OSError as error:
+        raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
+    csv.field_size_limit(LONGEST_FIELD)
+    try:
+        first = stream.readline()
+        lines = chain([first] if first else [], stream)  # a pipe cannot be read twice
+        reader = csv.reader(lines, delimiter=_delimiter(first), strict=True)
+        header = [name.strip() for name in next(reader, [])]
+    except csv.Error as error:
+        stream.close()
+        raise ListError(f"{file}:1: not a CSV table ({error}).") from None
+    try:
+        _check_header(file, header)
+    except ListError:
+        stream.close()
+        raise
+    return header, _rows(stream, reader, header)
+
+
+def _delimiter(first: str) -> str:
+    """Comma, semicolon or tab: the one that parts the names of the required columns."""
+    for mark in ",;\t":
+        if {cell.strip(' "') for cell in first.rstrip("\r\n").split(mark)}.issuperset(REQUIRED):
+            return mark
+    return ","
+
+
+def _check_header(file: Path, header: Sequence[str]) -> None:
+    if not any(header):
+        raise ListError(f"{file}: the list is empty; its first line names the columns, wheel and tire among them.")
+    if any(map(_is_no_text, header)):
+        raise ListError(f"{file}:1: not a CSV table in UTF-8; save the list as CSV with UTF-8 text.")
+    for name in REQUIRED:
+        if name not in [each.lower() for each in header]:
+            hint = did_you_mean(name, header) or " The first line must name the columns."
+            raise ListError(f"{file}:1: there is no column {name}; found: {', '.join(header)}.{hint}")
+    twice = sorted({name for name in header if name and header.count(name) > 1})
+    if twice:
+        raise ListError(f"{file}:1: column {twice[0]} stands twice; rename one of them.")
+
+
+def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[str]) -> Iterator[Candidate]:
+    names = [name or f"column {i}" for i, name in enumerate(header, 1)]
+    with stream:  # type: ignore[attr-defined]
+        while True:
+            line = reader.line_num + 1  # type: ignore[attr-defined]
+            try:
+                cells = next(reader)
+            except StopIteration:
+                return
+            except csv.Error as error:
+                yield Candidate(line, dict.fromkeys(names, ""), f"line {line}: not a CSV row ({error})")
+                continue
+            if not any(cell.strip() for cell in cells):
+                continue
+            kept = tuple([*cells, *[""] * len(header)][: len(header)])
+            problem = None
+            if len(cells) != len(header):
+                over = f"; left over: {', '.join(cells[len(header) :])}" if len(cells) > len(header) else ""
+                problem = f"line {line}: {len(cells)} fields under {len(header)} columns{over}"
+            if any(map(_is_no_text, cells)):
+                problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
+                kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
+            yield Candidate(line, dict(zip(names, kept, strict=True)), problem, kept)
+
+
+def _is_no_text(cell: str) -> bool:
+    """Whether a cell holds bytes that are no UTF-8."""
+    return any("\ud800" <= letter <= "\udfff" for letter in cell)

@@ -1,0 +1,290 @@
+"""Very many wheels and tires against one keep-out: each size of tire on each rim is looked up once for all offsets.
+
+Rim and tire move with the offset, the disc stays at the hub face. So a wheel with its tire is three sections: the
+tire and the barrel, each at y' = spacer - ET, and the disc at y' = spacer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from shapely import Polygon, box
+
+from fitment.clearance import section_peaks, signed_distance
+from fitment.field import field
+from fitment.frames import Array
+from fitment.keepout import KeepOut
+from fitment.lookup import Boundary, Closest, Outline, boundary, closest, joined, nearer, nearest, nothing
+from fitment.sections import barrel_section, tire_section, uncut_disc, wheel_section
+from fitment.tables import specified_rim_diameter
+from fitment.tire import Tire
+from fitment.trace import Index
+from fitment.vehicle import Setup
+from fitment.wheel import Wheel
+from fitment.workers import Map
+
+BAND = 40.0  # [mm] round a section within which distances are looked up
+FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
+COARSE = 16.0  # [mm] first spacing of the offsets at which a free span is sought
+FINE = 0.01  # [mm] to which its ends are found
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """One axle's keep-out as tire and wheel meet it; None where a part meets nothing."""
+
+    tire: Boundary | None
+    wheel: Boundary | None
+
+
+@dataclass(frozen=True)
+class Found:
+    """Of n setups: what comes closest, and the offsets (n, 2) [mm] that keep every allowance, nan where none do."""
+
+    closest: Closest
+    offsets: Array
+
+
+@dataclass(frozen=True)
+class Size:
+    """Setups of one axle that differ in their offset alone: a tire on a bare rim, or without a tire the barrel.
+
+    shifts : y' of the rim's centre line in each, rising [mm]; span : in which free offsets are sought
+    """
+
+    axle: int
+    tire: Tire | None
+    rim: Wheel
+    offset_tolerance: float
+    shifts: tuple[float, ...] = ()
+    span: tuple[float, float] = (0.0, 0.0)
+
+
+def surroundings(kept: KeepOut) -> Surroundings:
+    """What a wheel with its tire meets on an axle."""
+    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"))
+
+
+def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) -> Found:
+    """All setups (n,) of one axle. Raises CodeError.
+
+    run : maps over jobs; its state is the surroundings of every axle, `axle` the index of this one's
+    """
+    shifts = np.array([round(s.spacer.thickness - s.wheel.offset, 6) for s in setups])
+    rims = _once([s.wheel for s in setups], bare)
+    tires, barrels = _sized(axle, setups, rims, shifts, tires=True), _sized(axle, setups, rims, shifts, tires=False)
+    jobs = [size for size, _ in (*barrels, *tires)]
+    done = run(size_found, jobs)
+    disc = _discs(around, setups)
+    met = nearer(nearer(_scattered(tires, done[len(barrels) :], shifts), _scattered(barrels, done, shifts)), disc)
+    free = {(size.rim, size.offset_tolerance): spans for (size, _), (_, spans) in zip(barrels, done, strict=False)}
+    offsets = np.full((len(setups), 2), np.nan)
+    for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
+        mine = rows[disc.margin[rows] >= 0]
+        both = common(spans, free[size.rim, size.offset_tolerance])
+        spacers = np.array([setups[i].spacer.thickness for i in mine])
+        offsets[mine] = spacers[:, None] - nearest_span(both, shifts[mine])[:, ::-1]
+    return Found(_with_far(around, setups, met), offsets)
+
+
+def size_found(around: Sequence[Surroundings], size: Size) -> tuple[Closest, Array]:
+    """What one size comes closest to at its shifts, and the spans (k, 2) of shifts that keep every allowance."""
+    bound = around[size.axle].wheel if size.tire is None else around[size.axle].tire
+    shifts = np.array(size.shifts)
+    if bound is None:
+        return nothing(len(shifts)), np.array([size.span])
+    band = BAND + float(bound.radius.max())
+    if size.tire is None:
+        nominal = largest = _outline(barrel_section(size.rim), band)
+    else:
+        nominal, largest = (_tire(size.tire, size.rim, band, largest=each) for each in (False, True))
+    found = closest(bound, nominal, largest, shifts, size.offset_tolerance)
+    return found, free_spans(lambda at: nearest(bound, nominal, at).margin, size.span, (shifts, found.margin))
+
+
+def bare(wheel: Wheel) -> Wheel:
+    """The wheel as far as its rim goes: wheels of one rim differ in offset, circle, bore and name."""
+    return replace(
+        wheel, spec="", offset=0.0, offset_tolerance=0.0, bolt_circle=None, centre_bore=None, from_backspacing=False
+    )
+
+
+def _once(parts: Sequence[Wheel], work: Callable[[Wheel], Wheel]) -> list[Wheel]:
+    """The work on every part; parts that are one object are worked on once, and equal results are one object."""
+    done: dict[int, Wheel] = {}
+    equal: dict[Wheel, Wheel] = {}
+    for part in parts:
+        if id(part) not in done:
+            made = work(part)
+            done[id(part)] = equal.setdefault(made, made)
+    return [done[id(part)] for part in parts]
+
+
+def _sized(
+    axle: int, setups: Sequence[Setup], rims: Sequence[Wheel], shifts: Array, *, tires: bool
+) -> list[tuple[Size, Index]]:
+    """Every size of tire on a rim (or every rim alone) with its shifts, and its rows (q,) in the list."""
+    span = (float(shifts.min()) - FARTHEST, float(shifts.max()) + FARTHEST)
+    rows: dict[tuple[object, ...], list[int]] = {}
+    for i, (setup, rim) in enumerate(zip(setups, rims, strict=True)):
+        rows.setdefault((id(setup.tire) if tires else 0, id(rim), setup.wheel.offset_tolerance), []).append(i)
+    found = []
+    for mine in rows.values():
+        first, at = setups[mine[0]], tuple(np.unique(shifts[mine]).tolist())
+        tire = first.tire if tires else None
+        found.append((Size(axle, tire, rims[mine[0]], first.wheel.offset_tolerance, at, span), np.array(mine)))
+    return found
+
+
+def _scattered(sizes: Sequence[tuple[Size, Index]], done: Sequence[tuple[Closest, Array]], shifts: Array) -> Closest:
+    """What was found for every size, in the order of the list's rows (n,)."""
+    every = Closest(
+        *(np.concatenate([getattr(each, e.name) for each, _ in done[: len(sizes)]]) for e in fields(Closest))
+    )
+    at, start = np.empty(len(shifts), dtype=np.intp), 0
+    for size, rows in sizes:
+        at[rows] = start + np.searchsorted(size.shifts, shifts[rows])
+        start += len(size.shifts)
+    return every.at(at)
+
+
+def _discs(around: Surroundings, setups: Sequence[Setup]) -> Closest:
+    """What the disc of every setup comes closest to, (n,)."""
+    if around.wheel is None:
+        return nothing(len(setups))
+    known: dict[tuple[object, ...], int] = {}
+    seen: dict[tuple[int, float], int] = {}
+    rows = np.empty(len(setups), dtype=np.intp)
+    found: list[Closest] = []
+    band = BAND + float(around.wheel.radius.max())
+    for i, setup in enumerate(setups):
+        wheel, spacer = setup.wheel, setup.spacer.thickness
+        if (id(wheel), spacer) in seen:
+            rows[i] = seen[id(wheel), spacer]
+            continue
+        key = (
+            replace(bare(wheel), rim_width=8.0),
+            wheel.bolt_circle,
+            wheel.centre_bore,
+            wheel.offset_tolerance,
+            spacer,
+        )
+        if key not in known:
+            known[key] = len(found)
+            outline = _outline(uncut_disc(wheel), band)
+            found.append(closest(around.wheel, outline, outline, np.array([spacer]), wheel.offset_tolerance))
+        rows[i] = seen[id(wheel), spacer] = known[key]
+    return joined(found).at(rows)
+
+
+# ---------------------------------------------------------------- sections
+
+
+@lru_cache(maxsize=8)
+def _tire(tire: Tire, rim: Wheel, band: float, *, largest: bool) -> Outline:
+    """The tire, symmetric above the bead seats; below them the metal of the rim comes first."""
+    section, seat = tire_section(tire, rim, largest=largest), specified_rim_diameter(rim.rim_diameter) / 2
+    half, top = section.bounds[2] + 1, section.bounds[3]
+    made = field(shapely.intersection(section, box(-half, seat, half, top + 1)), band, mirrored=True)
+    return Outline(section, made, (0.0, (seat + top) / 2), lambda: _peaks(section))
+
+
+def _outline(section: Polygon, band: float) -> Outline:
+    y, r = section.representative_point().coords[0]
+    return Outline(section, field(section, band), (y, r), lambda: _peaks(section))
+
+
+def _peaks(section: Polygon) -> Array:
+    places = section_peaks(section)
+    return np.column_stack([places, -signed_distance(section, places)])
+
+
+# ---------------------------------------------------------------- beyond the band
+
+
+def _with_far(around: Surroundings, setups: Sequence[Setup], met: Closest) -> Closest:
+    """The answer with those setups measured anew that have nothing within the band."""
+    for i in np.flatnonzero((met.clearance > BAND) & np.isfinite(met.clearance)).tolist():
+        setup = setups[i]
+        spacer = setup.spacer.thickness
+        wheel = wheel_section(setup.wheel, spacer)
+        tires = [tire_section(setup.tire, setup.wheel, spacer, largest=largest) for largest in (False, True)]
+        found = nearer(_measured(around.tire, tires[0], tires[1]), _measured(around.wheel, wheel, wheel))
+        for each in fields(Closest):
+            getattr(met, each.name)[i] = getattr(found, each.name)[0]
+    return met
+
+
+def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Closest:
+    """One offset, measured to every point of the boundary; the worst case is not better than this one."""
+    if bound is None:
+        return nothing(1)
+    points = shapely.points(bound.points.centre)
+    obstacle = bound.points.obstacle
+    free = shapely.distance(points, nominal) - bound.radius[obstacle]
+    worst = shapely.distance(points, largest) - bound.radius[obstacle] - bound.against[obstacle] - bound.points.most
+    margin = free - bound.allowance[obstacle]
+    at, most = np.argmin(margin, keepdims=True), np.argmin(worst, keepdims=True)
+    is_wheel = np.array([bound.part == "wheel"])
+    return Closest(
+        free.min(keepdims=True), margin[at], worst[most], worst[most], obstacle[at], bound.allowance[obstacle[at]],
+        bound.travel[at], bound.share[at], bound.family[at], is_wheel, obstacle[most], is_wheel,
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- the offsets that fit
+
+
+def free_spans(
+    margin: Callable[[Array], Array], span: tuple[float, float], known: tuple[Array, Array] | None = None
+) -> Array:
+    """Spans (k, 2) within a span on which a margin is not negative, found to FINE; known : places and margins there.
+
+    A margin changes by no more than the offset does, so between two offsets it can only change sign when both
+    are small enough; only there is it asked for again, where a straight line would cross zero.
+    """
+    at, value = known if known is not None else (np.empty(0), np.empty(0))
+    coarse = np.linspace(*span, int(np.ceil((span[1] - span[0]) / COARSE)) + 1)
+    coarse = coarse[(coarse < at[0] - 1.0) | (coarse > at[-1] + 1.0)] if len(at) else coarse
+    at, value = np.r_[at, coarse], np.r_[value, margin(coarse)] if len(coarse) else value
+    order = np.argsort(at)
+    at, value = at[order], value[order]
+    while True:
+        gap, size = np.diff(at), np.abs(value)
+        unsure = np.flatnonzero((gap > FINE) & (size[1:] + size[:-1] <= gap + 1e-9))
+        if not len(unsure):
+            break
+        share = size[unsure] / np.maximum(size[unsure] + size[unsure + 1], 1e-12)
+        middle = at[unsure] + np.clip(share, 0.05, 0.95) * gap[unsure]
+        more = np.unique(np.concatenate([middle, np.minimum(middle + FINE / 2, at[unsure + 1] - FINE / 4)]))
+        at, value = np.r_[at, more], np.r_[value, margin(more)]
+        order = np.argsort(at)
+        at, value = at[order], value[order]
+    free = value >= 0
+    starts = np.flatnonzero(free & ~np.r_[False, free[:-1]])
+    ends = np.flatnonzero(free & ~np.r_[free[1:], False])
+    return np.column_stack([at[starts], at[ends]])
+
+
+def common(one: Array, other: Array) -> Array:
+    """Spans (k, 2) that two lists of rising, separate spans share."""
+    low = np.maximum(one[:, None, 0], other[None, :, 0]).ravel()
+    high = np.minimum(one[:, None, 1], other[None, :, 1]).ravel()
+    both = np.column_stack([low, high])[low <= high]
+    return both[np.argsort(both[:, 0])]
+
+
+def nearest_span(spans: Array, at: Array) -> Array:
+    """Of each place (n,) the span that holds it, or the nearest within FARTHEST, cut there; nan where none is."""
+    found = np.full((len(at), 2), np.nan)
+    if not len(spans):
+        return found
+    off = np.maximum(np.maximum(spans[:, 0] - at[:, None], at[:, None] - spans[:, 1]), 0.0)
+    best = np.argmin(off, axis=1)
+    near = off[np.arange(len(at)), best] <= FARTHEST
+    found[near] = np.clip(spans[best[near]], at[near, None] - FARTHEST, at[near, None] + FARTHEST)
+    return found

@@ -1,0 +1,165 @@
+"""What check, compare, show and screen draw: view, layout, theme, date, the moving picture, the contact sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fitment.cli.common import PICTURES, check_suffix, options, pictures, targets
+from fitment.errors import FitmentError
+
+if TYPE_CHECKING:
+    from fitment.cases import Case, Ready
+    from fitment.screen import Row
+
+MOVIES = (".gif", ".mp4")
+BEST = 12  # candidates on a contact sheet
+KEPT = "fitment.drawing"
+
+
+def _keep(ctx: click.Context, parameter: click.Parameter, value: Any) -> None:
+    ctx.meta.setdefault(KEPT, {})[parameter.name] = value
+
+
+def _option(*names: str, **more: Any) -> Callable[[Any], Any]:
+    """An option that goes into `wanted` instead of into the command's own parameters."""
+    return click.option(*names, expose_value=False, callback=_keep, **more)
+
+
+LOOKS = options(
+    _option("--theme", metavar="NAME", help="Of pictures: light (default) or dark."),
+    _option("--date", metavar="TEXT", help="A date for the title block; none is written by itself."),
+)
+DRAWING = options(
+    _option("--view", metavar="NAME", help="Of a picture: front, plan, side, closest, film, motion; all without it."),
+    _option("--layout", metavar="NAME", help="Of a picture: single (one view), sheet (all), banner (wide), tall."),
+    LOOKS,
+    _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),
+)
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be drawn: still picture, moving picture, how."""
+
+    picture: str | None = None
+    movie: str | None = None
+    view: str | None = None
+    layout: str | None = None
+    theme: str = "light"
+    date: str | None = None
+
+
+def wanted(ctx: click.Context, out: str | None) -> Wanted:
+    """The drawing options of a command, refused before any work is done. Raises FitmentError."""
+    given = {name: value for name, value in ctx.meta.get(KEPT, {}).items() if value is not None}
+    suffix = "" if out is None else Path(out).suffix
+    picture = out if suffix in PICTURES else None
+    movie = given.pop("animate", None)
+    if suffix in MOVIES:
+        if movie is not None:
+            raise FitmentError(f"--out {out} and --animate {movie} are both moving pictures; give one of them.")
+        movie = out
+    for name in ("view", "layout"):
+        if name in given and picture is None:
+            raise FitmentError(f"--{name} is for a picture; give --out FILE with the ending {', '.join(PICTURES)}.")
+    for name in ("theme", "date"):
+        if name in given and picture is None and movie is None:
+            raise FitmentError(f"--{name} is for a picture; give --out FILE with the ending {', '.join(PICTURES)}.")
+    asked = Wanted(picture, movie, **given)
+    _refuse(asked)
+    return asked
+
+
+def _refuse(asked: Wanted) -> None:
+    """Names that there are not, and moving pictures that cannot be written. Raises FitmentError."""
+    if asked.picture is None and asked.movie is None:
+        return
+    from fitment.draw import chosen, theme_of
+
+    theme_of(asked.theme)
+    chosen(asked.view, asked.layout)
+    if asked.movie is not None:
+        from fitment.draw import movie_format
+
+        movie_format(asked.movie)
+        check_suffix(asked.movie, MOVIES, "--animate")
+
+
+def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -> None:
+    """Write the pictures of (new, old) pairs, one file an axle. Raises FitmentError."""
+    from fitment.draw import picture, save_movie
+
+    names = [new.fit.axle.name for new, _ in pairs]
+    if asked.picture is not None:
+        look: dict[str, Any] = {"view": asked.view, "layout": asked.layout, "theme": asked.theme, "date": asked.date}
+        drawn = [picture(new, old, units=units, **look) for new, old in pairs]
+        pictures(asked.picture, list(zip(names, drawn, strict=True)))
+    if asked.movie is not None:
+        for target, (new, old) in zip(targets(asked.movie, names), pairs, strict=True):
+            save_movie(target, new, old, units=units, theme=asked.theme, date=asked.date)
+            click.echo(f"wrote {target}", err=True)
+
+
+# ---------------------------------------------------------------- contact sheet
+
+
+def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str, best: int = BEST) -> None:
+    """Write the contact sheet of the best rows of a list, each checked again. Raises FitmentError."""
+    from fitment.draw import contact_sheet, theme_of
+
+    assert asked.picture is not None
+    rows = []
+    for row in ranked:
+        case = None if row.verdict == "unreadable" else _tightest(prepared, row)
+        if case is not None:
+            rows.append((_label(row, case, len(prepared)), row.verdict, _limit(row, case), case))
+        if len(rows) == best:
+            break
+    if not rows:
+        raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
+    sheet = contact_sheet(rows, units=units, theme=theme_of(asked.theme), date=asked.date, total=len(ranked))
+    pictures(asked.picture, [("", sheet)])
+
+
+def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
+    """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
+    from fitment import profile as profiles
+    from fitment.cases import run
+    from fitment.fit import VERDICTS
+
+    given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
+    cases = []
+    for each in prepared:
+        setup = profiles.setup(each.profile, each.axle.name, each.build, **given)
+        if setup.wheel.rim_diameter != setup.tire.rim_code:
+            return None
+        cases.append(run(each, setup))
+
+    def fits(case: Case) -> tuple[int, float]:
+        return -VERDICTS.index(case.fit.verdict), float("inf") if case.fit.worst is None else case.fit.worst.margin
+
+    return min(cases, key=fits)
+
+
+def _label(row: Row, case: Case, axles: int) -> str:
+    """The list's own name for it where it has one, and the axle where there are several; tire; wheel and spacer."""
+    setup, name = case.fit.setup, row.candidate.get("name")
+    first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
+    wheel = setup.wheel.spec + (f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else "")
+    return "\n".join(filter(None, (first, setup.tire.code, wheel)))
+
+
+def _limit(row: Row, case: Case) -> str:
+    """What limits it, in words."""
+    worst = case.fit.worst
+    if row.verdict == "does_not_bolt_on" or worst is None:
+        return row.reason
+    if row.verdict == "touches":
+        worst = min(case.fit.clearances, key=lambda entry: entry.clearance)
+    steer = "" if abs(worst.steer) < 1 else f", {abs(worst.steer):.0f}° {'left' if worst.steer > 0 else 'right'}"
+    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {worst.travel:+.0f} mm{steer}"

@@ -1,0 +1,253 @@
+"""Commands for a vehicle that is still to be measured: worksheet, new."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fitment.cli.common import UNITS, check_suffix, check_target, options
+from fitment.errors import FitmentError, ProfileError
+
+if TYPE_CHECKING:
+    from fitment.new import Asked, Session
+
+KINDS = ("tape", "double_wishbone", "strut", "five_link", "solid_axle")
+DONE, LEFT = 0, 1
+WIDTH = 100
+HELP = (
+    "Enter skips what may be skipped, or takes what stands in [ ]. Other words: back (one question), ? (where, with "
+    "what, why), skip, done (ends a list), quit (keeps every answer; the same command goes on). A length takes a unit "
+    "and a tolerance: 62 1/2 in, 1572 +- 2. A text that is one of these words goes in quotes."
+)
+
+
+@click.command()
+@click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; several are possible.")
+@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Without it a4, or letter with --units in.")
+@click.option("--out", metavar="FILE.pdf", help="Write the sheets to print; without it the list goes to the terminal.")
+@options(UNITS)
+def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str) -> None:
+    """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
+    check_suffix(out, (".pdf",))
+    chosen = kinds or KINDS
+    if out is None:
+        from fitment.report.measuring import worksheet_text
+
+        click.echo(worksheet_text(chosen, units))
+        return
+    from fitment.draw.worksheet import worksheet_pdf
+    from fitment.write import write_whole
+
+    write_whole(out, worksheet_pdf(chosen, units, paper or ("letter" if units == "in" else "a4")))
+    click.echo(f"wrote {out}", err=True)
+
+
+@click.command()
+@click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
+@click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
+@click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
+@options(UNITS)
+@click.pass_context
+def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
+    """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
+
+    Every answer is kept beside FILE, so that quit, Ctrl-C or a power cut loses nothing: the same command goes on.
+    Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
+    """
+    target, aside = _targets(file)
+    try:
+        session = _begun(ctx, target, aside, kind, anew, units)
+        _say(HELP)
+        _questions(session, aside)
+        _finish(session, target, aside)
+    except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed
+        click.echo()
+        if aside.exists():
+            click.echo(f"Left here. The answers are kept in {aside}; the same command goes on.")
+        ctx.exit(LEFT)
+    ctx.exit(DONE)
+
+
+def _targets(file: str) -> tuple[Path, Path]:
+    """The profile, and the file beside it that keeps answers. Raises FitmentError."""
+    target = Path(file)
+    aside = target.with_name(f"{target.name}.answers")
+    if target.suffix.lower() not in (".yaml", ".yml"):
+        raise FitmentError(f"{file}: a profile is written as .yaml; give the file this ending.")
+    if not target.parent.is_dir():
+        raise FitmentError(f"{file}: there is no folder {target.parent}; make it first.")
+    for path in (target, aside):
+        if path.is_dir():
+            raise FitmentError(f"{path} is a folder; choose another name for the profile.")
+    check_target(target)
+    return target, aside
+
+
+def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool, units: str) -> Session:
+    """A new session, or the one that was left."""
+    from click.core import ParameterSource
+
+    from fitment.new import Session, read_kept
+
+    if target.exists():
+        click.echo(f"{target} exists; it stays as it is until the last question, which asks before it is replaced.")
+    if anew:
+        aside.unlink(missing_ok=True)
+    if not aside.exists():
+        return Session(units, kind)
+    session = read_kept(aside)
+    if session.units != units and ctx.get_parameter_source("units") is ParameterSource.COMMANDLINE:
+        raise FitmentError(f"the answers in {aside} are in {session.units}; give --units {session.units}, or --anew.")
+    click.echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
+    return session
+
+
+def _keep(session: Session, aside: Path) -> None:
+    from fitment.write import write_whole
+
+    write_whole(aside, session.kept())
+
+
+def _questions(session: Session, aside: Path) -> None:
+    """Ask until every question is answered. Raises click.Abort when it is left."""
+    told: set[str] = set()  # what was explained already
+    heading = ""
+    while session.current is not None:
+        asked = session.current
+        section = asked.numbered.section
+        title = f"{asked.numbered.number.split('.')[0]} {section.title}" + (f": {asked.axle}" if asked.axle else "")
+        if title != heading:
+            heading = title
+            click.echo(f"\n== {title} ==")
+            if section.title not in told:
+                _say(section.how, "", session.units)
+        _put_question(asked, session.units, is_new=asked.numbered.number not in told)
+        told |= {section.title, asked.numbered.number}
+        _take(session, aside)
+
+
+def _put_question(asked: Asked, units: str, *, is_new: bool) -> None:
+    from fitment.report.measuring import question_text
+
+    count = f" {asked.item + 1}" if asked.item is not None else ""
+    head = f"{asked.numbered.number} {asked.subject + ': ' if asked.subject else ''}{asked.question.ask}{count}"
+    click.echo()
+    _say(head + question_text(asked, units), "   ", units)
+    if is_new and asked.question.how:
+        _say(asked.question.how, "   ", units, first="   ")
+
+
+def _take(session: Session, aside: Path) -> None:
+    """One answer to the present question, or one of the words that steer."""
+    asked = session.current
+    assert asked is not None
+    offered = session.offered()
+    shown = f"[{offered or _enter(asked)}] " if offered or asked.may_skip else ""
+    text = click.prompt(f"   {shown}>", prompt_suffix=" ", default="", show_default=False).strip()
+    word = text.lower()
+    if word == "quit":
+        raise click.Abort
+    if word in ("?", "help"):
+        _explain(asked, session.units)
+        return
+    if word == "back":
+        if not session.back():
+            click.echo("   this is the first question.")
+        _keep(session, aside)
+        return
+    if word in ("skip", "done", "no more"):
+        session.later.pop(asked.ident, None)
+        text = ""
+    elif not text:
+        text = offered
+    try:
+        for thought in session.give(text):
+            _say(f"Sure? {thought}", "   ", first="   ")
+    except FitmentError as error:
+        _say(f"! {error}", "     ", first="   ")
+    _keep(session, aside)
+
+
+def _enter(asked: Asked) -> str:
+    """What an empty answer does."""
+    if asked.item is not None:
+        return "done"
+    section = asked.numbered.section
+    return "no more" if section.each == "item" and asked.question is section.items[0] else "skip"
+
+
+def _explain(asked: Asked, units: str) -> None:
+    from fitment.report.measuring import question_help
+
+    for line in question_help(asked, units):
+        _say(line, "     ", units, first="   ")
+
+
+def _finish(session: Session, target: Path, aside: Path) -> None:
+    """Check the whole, ask before it is written, write it and read it back."""
+    from fitment.profile import load_profile
+    from fitment.write import write_whole
+
+    while True:
+        while not _sound(session, target):
+            _questions(session, aside)
+        given = _last_word(target)
+        if given == "back":
+            session.back()
+            _questions(session, aside)
+        elif given == "yes":
+            break
+        else:
+            target, _ = _targets(given)
+    check_target(target)
+    write_whole(target, session.draft.text().encode())
+    read = load_profile(target)
+    aside.unlink(missing_ok=True)
+    click.echo(f"Wrote {target}, and read it back.")
+    for warning in read.warnings:
+        _say(f"- {warning}", "  ", session.units)
+    click.echo(f"Look at it:   fitment show {target} --out {target.stem}.png")
+    click.echo(f"Then check:   fitment check {target}")
+
+
+def _last_word(target: Path) -> str:
+    """yes, back, or the name of another file. Raises click.Abort at quit."""
+    ask = f"{target} exists. Replace it" if target.exists() else f"Write {target}"
+    while True:
+        given = click.prompt(
+            f"\n{ask}? yes, another FILE.yaml, back, or quit", prompt_suffix=" > ", default="", show_default=False
+        ).strip()
+        word = given.lower()
+        if word == "quit":
+            raise click.Abort
+        if word in ("y", "yes", "back"):
+            return "back" if word == "back" else "yes"
+        if given.endswith((".yaml", ".yml")):
+            return str(given)
+
+
+def _sound(session: Session, target: Path) -> bool:
+    """Whether the whole is a profile that can be checked; where not, the answers go back to the cause."""
+    click.echo("\nReading it all through the suspension's motion ...")
+    try:
+        session.finished(str(target))
+    except ProfileError as error:
+        _say(f"! {error.key + ': ' if error.key else ''}{error.message}", "     ", session.units, first="   ")
+        session.back_to(session.cause(error)) or session.back()
+    except FitmentError as error:
+        _say(f"! {error}", "     ", session.units, first="   ")
+        session.back()
+    else:
+        return True
+    return False
+
+
+def _say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
+    import textwrap
+
+    from fitment.units import in_units
+
+    for line in in_units(text, units).split("\n"):
+        click.echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))

@@ -1,0 +1,81 @@
+"""The command that writes the page to hand over: report."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import click
+
+from fitment.cli.common import (
+    AXLE,
+    BUILD,
+    CLEARS,
+    DOES_NOT,
+    UNITS,
+    check_suffix,
+    checked,
+    chosen_axles,
+    load,
+    options,
+    write,
+)
+from fitment.errors import FitmentError, ProfileError
+
+DEFAULT = "report.html"
+
+
+@click.command()
+@click.argument("profile")
+@click.argument("old", required=False)
+@click.argument("new", required=False)
+@options(AXLE, BUILD, UNITS)
+@click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
+@click.pass_context
+def report(
+    ctx: click.Context, profile: str, old: str | None, new: str | None, axle: str | None, build: str | None,
+    units: str, out: str,
+) -> None:  # fmt: skip
+    """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
+
+    With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
+    file that needs no network. Exit code 0 when the build (NEW) clears, 1 when it does not, 2 for bad input.
+    """
+    from fitment.page import Subject, report_page
+    from fitment.report import VERDICT_WORDS
+
+    if old is not None and new is None:
+        raise FitmentError(f"got one build, {old}; give OLD and NEW to compare two, or --build {old} for it alone.")
+    if old is not None and build is not None:
+        raise FitmentError("give OLD and NEW, or --build, not both.")
+    check_suffix(out, (".html",))
+    read = load(profile)
+    name = new or build
+    axles = chosen_axles(read, axle, name, {})
+    if old is not None:
+        axles = [each for each in axles if each in chosen_axles(read, axle, old, {})]
+        if not axles:
+            raise ProfileError(
+                f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile
+            )
+    news = checked(read, axles, name, {})
+    olds = [None] * len(news) if old is None else checked(read, axles, old, {})
+    subjects = [Subject(after, before) for after, before in zip(news, olds, strict=True)]
+    shown = Path(profile).name
+    words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
+    words += ["--build", build] if build is not None else []
+    words += ["--axle", axle] if axle is not None else []
+    file_name = _file_name([Path(profile).stem, old, name or read.baseline, axle])
+    command = " ".join(shlex.quote(word) for word in words)
+    page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
+    write(out, page)
+    for case in news:
+        click.echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
+    ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in news) else DOES_NOT)
+
+
+def _file_name(words: list[str | None]) -> str:
+    """A name that every system takes: letters, digits and dashes."""
+    plain = (re.sub(r"[^A-Za-z0-9]+", "-", word).strip("-") for word in words if word)
+    return f"{'-'.join(filter(None, plain))[:80] or 'fitment'}.json"

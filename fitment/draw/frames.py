@@ -1,0 +1,133 @@
+"""Small multiples: the front section of one corner, small, with its numbers below; a film of it through the travel."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+
+from fitment.cases import Case
+from fitment.draw import parts
+from fitment.draw.geometry import FRONT, nearest
+from fitment.draw.page import height_text
+from fitment.draw.panel import Area, Panel
+from fitment.draw.scene import SAME, Shown, rides, shown, tightest
+from fitment.draw.style import BODY, LIGHT, Theme, words
+
+MARGINS = (8.0, 8.0, 43.0, 31.0)  # [pt] left, right, bottom, top
+LINE_BELOW = 15.0  # [pt]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One picture of a film: travel [mm] of the new case, what it is called; both cases there."""
+
+    travel: float
+    name: str
+    both: Shown
+
+
+def film_steps(new: Case, old: Case | None, count: int) -> list[Step]:
+    """So many heights from droop to bump: both ends, the ride heights, and the widest steps between them halved."""
+    axle = new.fit.axle
+    named = {round(travel, 6): name for name, travel in rides(new)[: max(count - 2, 0)]}
+    named = {axle.droop: "droop", axle.bump: "bump", **named}
+    levels = sorted(named)
+    while len(levels) < count:
+        widest = int(np.argmax(np.diff(levels)))
+        levels.insert(widest + 1, (levels[widest] + levels[widest + 1]) / 2)
+    return [Step(z, named.get(z, ""), shown(new, old, travel=_height(z, new))) for z in levels]
+
+
+def _height(travel: float, new: Case) -> float | str:
+    """Each case goes to its own end of travel."""
+    ends = {"droop": new.fit.axle.droop, "bump": new.fit.axle.bump}
+    return next((name for name, end in ends.items() if abs(end - travel) < SAME), travel)
+
+
+def frame_area(views: Sequence[Shown]) -> Area:
+    """The area that the frames of all these need."""
+    return parts.area_round(views, FRONT)
+
+
+def frame(
+    ax: Axes,
+    both: Shown,
+    *,
+    title: str,
+    below: Sequence[str],
+    filled: bool = False,
+    area: Area | None = None,
+    on_ground: bool = False,
+    theme: Theme = LIGHT,
+) -> list[Artist]:
+    """The front section small: heading in one line, the tightest gap of this view marked, lines of text below.
+
+    filled : the first line below is the one that matters most; on_ground : the ground is drawn
+    """
+    panel = Panel(ax, theme)
+    panel.fit(area or frame_area([both]), MARGINS, (False, False))
+    panel.heading(title, "", "", size=BODY)
+    panel.foot = MARGINS[2] - 4.0
+    parts.surroundings(panel, both, FRONT)
+    parts.wheels(panel, both, FRONT)
+    parts.hub(panel, both, FRONT)
+    if on_ground:
+        parts.ground(panel, both, named=False)
+    for case, at, is_old in both.both():
+        worst = tightest(case, at)
+        near = next((n for n in nearest(case, at, FRONT) if worst and n.entry.obstacle == worst.obstacle), None)
+        if near is not None:
+            parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+    _lines(panel, below, filled=filled)
+    return panel.artists
+
+
+def _lines(panel: Panel, below: Sequence[str], *, filled: bool) -> None:
+    width, height = panel.size_pt()
+    theme = panel.theme
+    for i, line in enumerate(below):
+        at = (8 / width, (MARGINS[2] - 16.0 - i * LINE_BELOW) / height)
+        if i == 0 and filled:
+            box = {"boxstyle": "round,pad=0.2", "linewidth": 0, "facecolor": theme.alarm}
+            at = (12 / width, at[1])
+            panel.text(
+                at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center"
+            )
+        else:
+            color = theme.ink if i == 0 else theme.quiet
+            panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")
+
+
+def film_lines(both: Shown, units: str) -> tuple[str, str]:
+    """Below a picture of the film: the smallest clearance there, old to new, and to what."""
+    entry = tightest(both.new, both.new_at)
+    if entry is None:
+        return "not checked", ""
+    return parts.change_text(both, entry.obstacle, units), words(entry.obstacle, 22)
+
+
+def film_title(step: Step, units: str) -> str:
+    """Height and name."""
+    return f"{height_text(step.travel, units)} {words(step.name, 10)}".rstrip()
+
+
+def film_view(
+    axes: Sequence[Axes], new: Case, old: Case | None = None, *, units: str = "mm", theme: Theme = LIGHT
+) -> list[Artist]:
+    """A film of the front section straight ahead from droop to bump, one picture for each axes."""
+    steps = film_steps(new, old, len(axes))
+    area = frame_area([step.both for step in steps])
+    entries = [tightest(step.both.new, step.both.new_at) for step in steps]
+    margins = [np.inf if entry is None else entry.margin for entry in entries]
+    worst = int(np.argmin(margins))
+    artists = []
+    for i, (ax, step) in enumerate(zip(axes, steps, strict=True)):
+        below = film_lines(step.both, units)
+        filled = i == worst and bool(np.isfinite(margins[i]))
+        title = film_title(step, units)
+        artists += frame(ax, step.both, title=title, below=below, filled=filled, area=area, theme=theme)
+    return artists

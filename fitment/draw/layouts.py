@@ -1,0 +1,261 @@
+"""Which view in which layout: a view alone, the sheet of all, a wide banner for a post, a tall picture for a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from matplotlib.artist import Artist
+from matplotlib.figure import Figure
+
+from fitment.cases import Case
+from fitment.draw.axle import Detail, axle_height, axle_section
+from fitment.draw.closest import closest_view
+from fitment.draw.frames import film_view
+from fitment.draw.heads import (
+    BRIEF,
+    CAUTION,
+    CLEARANCE,
+    COMPACT_HEAD,
+    STYLES,
+    compact_head,
+    head,
+    head_height,
+    tall_head,
+    tall_head_height,
+)
+from fitment.draw.motion import motion_sheet
+from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, wrapped
+from fitment.draw.sheets import (
+    check_sheet,
+    clearance_rows,
+    compare_sheet,
+    comparison_rows,
+    plans,
+    side_rows,
+    side_views,
+)
+from fitment.draw.style import LIGHT, SHEET_WIDTH, Theme, look, theme_of, words
+from fitment.draw.views import front_section
+from fitment.errors import FitmentError
+
+BANNER, BANNER_DPI = (10.0, 5.0), 160  # [in] 1600 x 800 pixels
+TALL, TALL_DPI = (6.0, 32 / 3), 180  # [in] 1080 x 1920 pixels
+BANNER_EDGE, TALL_EDGE, CLOSE = 0.22, 0.24, 0.11  # [in] margins; space between panels there
+TALL_ROWS = ("section width", "overall diameter", "track", "tightest clearance")
+FULL_WIDTH, CORNER_HEIGHT = 8.0, 4.5  # [in] least for all dimensions on the axle, for a corner below it
+MOST_CLEARANCES = 4  # rows of the table of a tall picture
+
+
+@dataclass(frozen=True)
+class Pair:
+    """The case that is shown and what it is compared with."""
+
+    new: Case
+    old: Case | None
+    units: str
+
+
+Fill = Callable[[Sheet, Box, Pair], object]
+"""Draws a view into a box of a sheet"""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A view.
+
+    fill : draws it; height : what it needs on a sheet of its own [in]; notes : how it is read
+    """
+
+    fill: Fill
+    height: Callable[[Pair], float]
+    notes: str = ""
+
+
+def one(draw: Callable[..., list[Artist]], **more: object) -> Fill:
+    """A view that is one panel: draw(ax, new, old, units=, theme=)."""
+
+    def fill(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
+        return draw(sheet.at(box), pair.new, pair.old, units=pair.units, theme=sheet.theme, **more)
+
+    return fill
+
+
+def _front(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
+    """With all dimensions where there is room for them; in a narrow box with one corner larger below."""
+    if box.width < FULL_WIDTH and box.height > CORNER_HEIGHT:
+        upper, lower = box.rows(1.0, 1.15, gap=CLOSE)
+        more: dict[str, Any] = {"units": pair.units, "theme": sheet.theme}
+        title = "Left wheel, at ride height"
+        corner = front_section(sheet.at(lower), pair.new, pair.old, title=title, dimensions=False, **more)
+        return _axle(sheet, upper, pair, full=False) + corner
+    full = box.width >= FULL_WIDTH and box.height >= 0.9 * axle_height(pair.new, pair.old, box.width)
+    return _axle(sheet, box, pair, full=full)
+
+
+def _axle(sheet: Sheet, box: Box, pair: Pair, *, full: bool) -> list[Artist]:
+    detail = Detail() if full else Detail(full=False, labels=2)
+    return axle_section(sheet.at(box), pair.new, pair.old, units=pair.units, theme=sheet.theme, detail=detail)
+
+
+def _plan(sheet: Sheet, box: Box, pair: Pair) -> None:
+    plans(sheet, box, pair.new, pair.old, pair.units)
+
+
+def _side(sheet: Sheet, box: Box, pair: Pair) -> None:
+    side_views(sheet, box, pair.new, pair.old, pair.units)
+
+
+def _film(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
+    """As many pictures as have room."""
+    columns = max(2, round(box.width / FRAME[0]))
+    rows = max(1, round(box.height / FRAME[1]))
+    axes = [sheet.at(each) for each in box.grid(columns, columns * rows, gap=CLOSE)]
+    return film_view(axes, pair.new, pair.old, units=pair.units, theme=sheet.theme)
+
+
+FRAME = (2.3, 3.5)  # [in] about what a picture of the film wants
+VIEWS: dict[str, Kind] = {
+    "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
+    "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
+    "side": Kind(_side, lambda pair: 4.6 * len(side_rows(pair.new)), "Gap: straight up from the top of the tire. "),
+    "closest": Kind(
+        one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: asked for. "
+    ),
+    "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, "Straight ahead; smallest clearance of each height below it. "),
+}  # fmt: skip
+MOTION = "motion"  # a sheet of its own: curves, not a picture of the wheel
+LAYOUTS: dict[str, tuple[str | None, ...]] = {
+    "single": tuple(VIEWS),
+    "sheet": (None, MOTION),
+    "banner": (None, *VIEWS),
+    "tall": (None, *VIEWS),
+}
+
+
+def chosen(view: str | None, layout: str | None) -> tuple[str | None, str]:
+    """View and layout, with what is left open filled in. Raises FitmentError with the list of what there is."""
+    if view is not None and view not in (*VIEWS, MOTION):
+        raise FitmentError(f"view {view}: there is none of that name; the views are {', '.join((*VIEWS, MOTION))}.")
+    if layout is not None and layout not in LAYOUTS:
+        raise FitmentError(f"layout {layout}: there is none of that name; the layouts are {', '.join(LAYOUTS)}.")
+    if layout is None:
+        layout = "sheet" if view in (None, MOTION) else "single"
+    if view not in LAYOUTS[layout]:
+        raise FitmentError(f"{_refused(view, layout)}; {_allowed(layout)}.")
+    return view, layout
+
+
+def _refused(view: str | None, layout: str) -> str:
+    if view is None:
+        return f"layout {layout} shows one view; name it"
+    others = ", ".join(name for name, views in LAYOUTS.items() if view in views)
+    return f"view {view} is not drawn in layout {layout} but in {others}"
+
+
+def _allowed(layout: str) -> str:
+    """What a layout takes."""
+    named = [view for view in LAYOUTS[layout] if view is not None]
+    return f"layout {layout} takes {', '.join(named)}{' or no view' if None in LAYOUTS[layout] else ''}"
+
+
+def picture(
+    new: Case,
+    old: Case | None = None,
+    *,
+    view: str | None = None,
+    layout: str | None = None,
+    units: str = "mm",
+    theme: Theme | str = LIGHT,
+    date: str | None = None,
+) -> Figure:
+    """A picture of a case, or of two laid over each other. Raises FitmentError.
+
+    view : one of VIEWS or 'motion', None for all that the layout holds
+    layout : one of LAYOUTS, None for the view's own
+    theme : 'light', 'dark' or a Theme; date : text for the title block
+    """
+    view, layout = chosen(view, layout)
+    theme = theme_of(theme) if isinstance(theme, str) else theme
+    pair = Pair(new, old, units)
+    if view == MOTION:
+        return _motion(pair, theme, date)
+    if layout == "sheet":
+        if old is None:
+            return check_sheet(new, units=units, theme=theme, date=date)
+        return compare_sheet(old, new, units=units, theme=theme, date=date)
+    with look():
+        return {"single": _single, "banner": _banner, "tall": _tall}[layout](pair, view, theme, date)
+
+
+def _motion(pair: Pair, theme: Theme, date: str | None) -> Figure:
+    from fitment.curves import curves
+
+    new, old = (None if case is None else curves(case.ready, case.fit.setup) for case in (pair.new, pair.old))
+    assert new is not None
+    return motion_sheet(new, old, units=pair.units, theme=theme, date=date)
+
+
+def _notes(pair: Pair, view: str | None) -> str:
+    """How it is read and what it does not promise."""
+    return (STYLES if pair.old is not None else "") + (VIEWS[view].notes if view else "") + CLEARANCE
+
+
+def _single(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:
+    assert view is not None
+    kind = VIEWS[view]
+    foot = wrapped([_notes(pair, view), CAUTION], SHEET_WIDTH - 2 * EDGE)
+    heights = [head_height(pair.old), kind.height(pair), 0.03 + NOTE * len(foot)]
+    sheet = new_sheet(2 * EDGE + sum(heights) + 2 * GAP, theme)
+    head(sheet.blank(heights[0]), theme, pair.new, pair.old, pair.units, date=date)
+    kind.fill(sheet, sheet.box(heights[1]), pair)
+    notes(sheet.blank(heights[2]), theme, foot)
+    return sheet.figure
+
+
+def _banner(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:
+    """Two lines of title, the panels, one line below: the axle and the closest call, or one view."""
+    sheet = new_sheet(BANNER[1], theme, width=BANNER[0], dpi=BANNER_DPI, edge=BANNER_EDGE)
+    compact_head(sheet.blank(COMPACT_HEAD, gap=CLOSE), theme, pair.new, pair.old, pair.units, date=date)
+    box = sheet.box(BANNER[1] - sheet.level - BANNER_EDGE - NOTE, gap=0.05)
+    if view is None:
+        left, right = box.columns(1.9, 1.0, gap=CLOSE)
+        _front(sheet, left, pair)
+        one(closest_view)(sheet, right, pair)
+    else:
+        VIEWS[view].fill(sheet, box, pair)
+    notes(sheet.blank(NOTE), theme, [(STYLES if pair.old is not None else "") + BRIEF])
+    return sheet.figure
+
+
+def _tall(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:
+    """Title, the axle, the closest call (or one view), the numbers."""
+    sheet = new_sheet(TALL[1], theme, width=TALL[0], dpi=TALL_DPI, edge=TALL_EDGE)
+    block = sheet.blank(tall_head_height(pair.old), gap=CLOSE)
+    tall_head(block, theme, pair.new, pair.old, pair.units, date=date)
+    rows, starts, heads = _tall_rows(pair, theme)
+    foot = wrapped([(STYLES if pair.old is not None else "") + CAUTION], sheet.inner)
+    below = ROW * len(rows) + 0.1, 0.03 + NOTE * len(foot)
+    box = sheet.box(TALL[1] - sheet.level - TALL_EDGE - sum(below) - 2 * CLOSE, gap=CLOSE)
+    if view is None:
+        upper, lower = box.rows(1.0, 1.0, gap=CLOSE)
+        _front(sheet, upper, pair)
+        one(closest_view)(sheet, lower, pair)
+    else:
+        VIEWS[view].fill(sheet, box, pair)
+    table(sheet.blank(below[0], gap=CLOSE), theme, rows, starts, heads)
+    notes(sheet.blank(below[1]), theme, foot)
+    return sheet.figure
+
+
+def _tall_rows(pair: Pair, theme: Theme) -> tuple[list[tuple[str, ...]], tuple[float, ...], tuple[str, ...]]:
+    """Rows, where the columns stand, colours of the heading."""
+    short: list[tuple[str, ...]]
+    if pair.old is None:
+        rows = clearance_rows(pair.new, pair.units)[: MOST_CLEARANCES + 1]
+        short = [(row[0], row[1], row[4]) for row in rows]
+        return short, (0.0, 0.65, 1.0), (theme.quiet,) * 3
+    rows = comparison_rows(pair.old, pair.new, pair.units)
+    short = [(row[0], words(row[1], 15), words(row[2], 15)) for row in rows if row[0] in ("", *TALL_ROWS)]
+    return short, (0.0, 0.7, 1.0), (theme.quiet, theme.old, theme.new)

@@ -1,0 +1,285 @@
+"""The moving picture: a wheel through its travel, its steering (or roll) and to its closest call.
+
+Front section and plan side by side, old dashed and new solid in the same place of travel and steering, with the
+smallest clearance as it goes. It begins and ends at rest, so it loops without a jump.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+
+from fitment.cases import Case
+from fitment.draw import parts
+from fitment.draw.geometry import FRONT, PLAN, View, nearest, silhouette, stand
+from fitment.draw.heads import builds_line
+from fitment.draw.page import date_line, height_text, new_sheet, sample, unframed
+from fitment.draw.panel import Area, Panel, area_of, shrink_to
+from fitment.draw.scene import Shown, place_of, posed, tightest
+from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
+from fitment.frames import Array
+from fitment.poses import Poses, joined
+from fitment.suspension import Family, families
+
+WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
+TITLE_ROW, SAMPLE_ROW, PANEL_ROW, STRIP_ROW, GAP = 0.58, 0.42, 3.44, 0.88, 0.07  # [in]
+PIECE = {"travel": 8, "steer": 8, "roll": 8, "closest": 8}  # frames from one standstill to the next
+FRAME, HOLD, REST = 80, 2000, 400  # [ms] a frame is shown; the closest call; each return to rest
+MARGINS = (10.0, 10.0, 22.0, 34.0)  # [pt] left, right, bottom, top
+TITLES = {FRONT: ("Front", "", "outboard ▶"), PLAN: ("From above", "", "front ▼   outboard ▶")}
+STRAIGHT = 0.5  # [deg]
+NOTE = "From the measurements given. Test fit through full travel and lock before driving."
+
+
+@dataclass(frozen=True)
+class Leg:
+    """A way from standstill to standstill in one family of poses: travels [mm] and shares (n,), what is going on."""
+
+    family: str
+    travel: Array
+    share: Array
+    words: str
+
+
+@dataclass(frozen=True)
+class Shot:
+    """A frame: both cases there, how long it is shown [ms], what is going on."""
+
+    both: Shown
+    duration: int
+    words: str
+
+
+# ---------------------------------------------------------------- the way
+
+
+def legs(case: Case) -> list[Leg]:
+    """Bump and droop, both locks (or roll), the closest call; each begins and ends at rest, straight ahead."""
+    axle, ride = case.fit.axle, case.fit.setup.ride
+    names = [family.name for family in families(axle)]
+    worst = case.fit.worst
+    closest = None if worst is None else place_of(case, worst.pose)
+    corner = "right corner" if closest is not None and closest[0].startswith("right corner") else "left corner"
+    own = [name for name in names if name.startswith(corner)] or names
+    found = [_leg(own[0], "travel", (ride, 0.0), (end, 0.0), "through the travel") for end in (axle.bump, axle.droop)]
+    turning = [name for name in own if name.endswith("steer") and axle.steering is not None]
+    rolling = [name for name in own if name.endswith("roll")]
+    for names_of, kind, text in ((turning, "steer", "to both locks"), (rolling, "roll", "one wheel up, one down")):
+        found += [_leg(name, kind, (ride, 0.0), (ride, share), text) for name in names_of for share in (1.0, -1.0)]
+    if closest is not None:
+        found.append(_leg(closest[0], "closest", (ride, 0.0), closest[1:], "to the closest call"))
+    return found
+
+
+def _leg(family: str, kind: str, start: tuple[float, float], end: tuple[float, float], text: str) -> Leg:
+    """There, slowly at both ends; the way back is the same."""
+    eased = (1 - np.cos(np.linspace(0, np.pi, PIECE[kind] + 1))) / 2
+    travel, share = (a + (b - a) * eased for a, b in zip(start, end, strict=True))
+    return Leg(family, travel, share, text)
+
+
+def shots(new: Case, old: Case | None) -> list[Shot]:
+    """Every frame, the last one before the first again. Raises MotionError."""
+    way = legs(new)
+    moved = [(new, _poses(new, way))]
+    if old is not None:
+        moved.append((old, _poses(old, way)))
+    cases = [(posed(case, poses), poses) for case, poses in moved]
+    found, first = [], 0
+    for leg in way:
+        count = len(leg.travel)
+        order = [*range(count), *range(count - 2, 0, -1)]  # there and back, the standstill at rest once
+        stands = [[(case, stand(poses, first + i)) for case, poses in cases] for i in range(count)]
+        views = [Shown(*each[0], *(each[1] if old is not None else (None, None))) for each in stands]
+        longest = HOLD if leg is way[-1] and new.fit.worst is not None else FRAME
+        durations = [REST] + [FRAME] * (count - 2) + [longest]
+        found += [Shot(views[i], durations[i], leg.words) for i in order]
+        first += count
+    return found
+
+
+def _poses(case: Case, way: Sequence[Leg]) -> Poses:
+    """The way on a case's own axle; its travel stops at its own droop and bump."""
+    axle = case.fit.axle
+    known = {family.name: family for family in families(axle)}
+    pieces = []
+    for leg in way:
+        family = known.get(leg.family) or _level(list(known.values()), leg)
+        share = leg.share if leg.family in known else np.zeros_like(leg.share)
+        pieces.append(family.poses(np.clip(leg.travel, axle.droop, axle.bump), share))
+    return joined(pieces)
+
+
+def _level(known: Sequence[Family], leg: Leg) -> Family:
+    """Of another kind of axle: its steering where the leg steers, else its first family straight ahead."""
+    return next((family for family in known if family.name.split(", ")[-1] == leg.family.split(", ")[-1]), known[0])
+
+
+# ---------------------------------------------------------------- the picture
+
+
+class Movie:
+    """A figure that shows one frame after another."""
+
+    def __init__(
+        self,
+        new: Case,
+        old: Case | None = None,
+        *,
+        units: str = "mm",
+        theme: Theme | str = LIGHT,
+        date: str | None = None,
+    ) -> None:
+        self.theme = theme_of(theme) if isinstance(theme, str) else theme
+        self.units = units
+        self.shots = shots(new, old)
+        with look():
+            sheet = new_sheet(HEIGHT, self.theme, width=WIDTH, dpi=DPI, edge=EDGE)
+            _title(sheet.blank(TITLE_ROW, gap=0.0), self.theme, new, old, date)
+            _samples(sheet.blank(SAMPLE_ROW, gap=GAP), self.theme, new, old)
+            boxes = sheet.box(PANEL_ROW, gap=GAP).columns(1.0, 1.0, gap=GAP)
+            views = [shot.both for shot in self.shots]
+            self.panels = [
+                (view, _panel(sheet.at(box), self.theme, view, _area(views, view)))
+                for view, box in zip((FRONT, PLAN), boxes, strict=True)
+            ]
+            self.strip = unframed(sheet.at(sheet.box(STRIP_ROW, gap=0.0)))
+            self.figure: Figure = sheet.figure
+        self._drawn: list[Artist] = []
+
+    def show(self, index: int) -> None:
+        """Draw one frame in place of the last one."""
+        for artist in self._drawn:
+            artist.remove()
+        shot = self.shots[index]
+        with look():
+            self._drawn = [artist for view, panel in self.panels for artist in _view(panel, view, shot.both)]
+            self._drawn += _strip(self.strip, self.theme, shot, self.shots, self.units)
+
+    def pixels(self, index: int) -> NDArray[np.uint8]:
+        """One frame, (rows, columns, 3)."""
+        self.show(index)
+        canvas: Any = self.figure.canvas
+        with look():
+            canvas.draw()
+        return np.array(canvas.buffer_rgba())[:, :, :3]
+
+
+def _title(ax: Axes, theme: Theme, new: Case, old: Case | None, date: str | None) -> None:
+    top = float(ax.get_ylim()[1])
+    name = words(new.ready.profile.name, 90)
+    title = ax.text(0, top, name, fontproperties=font(PANEL, bold=True), color=theme.ink, va="top")
+    shrink_to(title, ax, SMALL)
+    date_line(ax, theme, builds_line(new, old), top - 20, SMALL, date)
+
+
+def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
+    """What is bolted on, drawn as it is drawn below."""
+    cases = [*([(old, True)] if old is not None else []), (new, False)]
+    step = float(ax.get_xlim()[1]) / len(cases)
+    for i, (case, is_old) in enumerate(cases):
+        sample(ax, theme, is_old, 14.0, left=i * step)
+        setup, wheel = case.fit.setup, case.fit.setup.wheel
+        sizes = words(setup.tire.code, 26), f"{wheel.rim_diameter:g}x{wheel.rim_width:g} ET{wheel.offset:g}"
+        for text, level in zip(sizes, (20.5, 6.5), strict=True):
+            told = ax.text(i * step + 52, level, text, fontproperties=font(SMALL), color=theme.ink, va="center")
+            shrink_to(told, ax, SMALL, right=(i + 1) * step - 6)
+
+
+def _area(views: Sequence[Shown], view: View) -> Area:
+    """All places of all tires."""
+    outlines = [silhouette(case.fit.tire, at, view) for each in views[::2] for case, at, _ in each.both()]
+    whole = area_of(outlines)
+    return Area(whole.low - np.array([parts.AROUND[0], 12.0]), whole.high + np.array([parts.AROUND[1] / 2, 30.0]))
+
+
+def _panel(ax: Axes, theme: Theme, view: View, area: Area) -> Panel:
+    """What stays from frame to frame."""
+    panel = Panel(ax, theme, labelled=False)
+    panel.fit(area, MARGINS, (view.across_flipped, view.up_flipped))
+    panel.heading(*TITLES[view], size=BODY)
+    return panel
+
+
+def _view(panel: Panel, view: View, both: Shown) -> list[Artist]:
+    panel.artists = []
+    parts.surroundings(panel, both, view)
+    theme = panel.theme
+    for case, at, is_old in both.both():
+        outline = silhouette(case.fit.tire, at, view)
+        if is_old:
+            panel.old_outline(outline, hatch=False)
+        else:
+            panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
+    parts.wheels(panel, both, view)
+    for case, at, is_old in both.both():
+        worst = tightest(case, at)
+        for near in nearest(case, at, view):
+            if worst is not None and near.entry.obstacle == worst.obstacle:
+                parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+    return panel.artists
+
+
+def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str) -> list[Artist]:
+    """Where in travel and steering, and the smallest clearance there."""
+    width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
+    at = shot.both.new_at
+    second, values = _second(shot, every, units)
+    travels = [each.both.new_at.travel for each in every]
+    artists: list[Artist] = [
+        ax.text(0, top - 8, shot.words, fontproperties=font(SMALL), color=theme.quiet, va="center"),
+        *_gauge(ax, theme, top - 25, height_text(at.travel, units), at.travel, travels),
+        *_gauge(ax, theme, top - 41, second, *values),
+        ax.text(0, 5, NOTE, fontproperties=font(SMALL), color=theme.quiet, va="center"),
+    ]
+    entry = tightest(shot.both.new, at)
+    if entry is None:
+        return artists
+    name, value = words(entry.obstacle, 26), parts.change_text(shot.both, entry.obstacle, units)
+    bad = entry.clearance < 0
+    box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
+    box["facecolor"] = theme.alarm if bad else theme.panel
+    artists.append(
+        ax.text(width - 8, top - 8, f"closest: {name}", fontproperties=font(SMALL), color=theme.quiet, ha="right",
+                va="center")
+    )  # fmt: skip
+    artists.append(
+        ax.text(width - 8, top - 31, value, fontproperties=font(PANEL, bold=True), ha="right", va="center",
+                color=theme.alarm_text if bad else theme.ink, bbox=box)
+    )  # fmt: skip
+    return artists
+
+
+def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:
+    """Steering in words, in figures and of all frames; of an axle that does not steer, the other wheel's travel."""
+    if shot.both.new.fit.axle.steering is None and shot.both.new.fit.poses.opposite is not None:
+        other = [_opposite(each.both) for each in every]
+        here = _opposite(shot.both)
+        return f"other {height_text(here, units)}", (here, other)
+    steer = shot.both.new_at.steer
+    text = "straight" if abs(steer) < STRAIGHT else f"{abs(steer):.0f}° {'left' if steer > 0 else 'right'}"
+    return text, (-steer, [-each.both.new_at.steer for each in every])
+
+
+def _opposite(both: Shown) -> float:
+    opposite = both.new.fit.poses.opposite
+    return 0.0 if opposite is None else float(opposite[both.new_at.index])
+
+
+def _gauge(ax: Axes, theme: Theme, level: float, text: str, value: float, ends: Sequence[float]) -> list[Artist]:
+    """A track from end to end with a mark where it is, and the figure beside it."""
+    low, high = min(ends), max(ends)
+    left, right = 84.0, 208.0
+    at = (left + right) / 2 if high - low < 1e-6 else left + (right - left) * (value - low) / (high - low)
+    return [
+        ax.text(0, level, text, fontproperties=font(SMALL), color=theme.ink, va="center"),
+        *ax.plot([left, right], [level, level], color=theme.quiet, linewidth=HAIR),
+        *ax.plot([at], [level], linestyle="none", marker="o", markersize=7, color=theme.new),
+    ]

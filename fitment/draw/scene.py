@@ -1,0 +1,159 @@
+"""What a view shows: a case, what it is compared with, and the pose of each, computed exactly where it is drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fitment.cases import Case
+from fitment.clearance import gaps
+from fitment.draw.geometry import Stand, stand
+from fitment.fit import Clearance
+from fitment.frames import Array
+from fitment.obstacles import Part
+from fitment.poses import Poses
+from fitment.solid_axle import solid_axle_poses
+from fitment.suspension import families, poses_at_share, steer_at_share
+from fitment.trace import Trace, trace
+from fitment.vehicle import Axle, SolidAxle
+
+SAME = 1e-5  # [mm, share] a pose of the check that is no farther off is the one asked for
+ENDS = ("droop", "bump")
+
+Height = float | str | None
+"""A travel [mm], 'droop' or 'bump', or None for each case's own ride height"""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """The new case and what it is compared with, each in its own pose of one view."""
+
+    new: Case
+    new_at: Stand
+    old: Case | None = None
+    old_at: Stand | None = None
+
+    def both(self) -> list[tuple[Case, Stand, bool]]:
+        """(case, stand, is it the old one), old first."""
+        first = [(self.old, self.old_at, True)] if self.old is not None and self.old_at is not None else []
+        return [*first, (self.new, self.new_at, False)]
+
+
+def shown(new: Case, old: Case | None, *, travel: Height, share: float = 0.0, corner: str = "left") -> Shown:
+    """Both cases at a travel, at one steering position (-1 right lock .. +1 left lock)."""
+    there = placed(new, travel, share, corner=corner)
+    return Shown(*there) if old is None else Shown(*there, *placed(old, travel, share, corner=corner))
+
+
+def placed(case: Case, travel: Height, share: float = 0.0, *, corner: str = "left") -> tuple[Case, Stand]:
+    """The case in a pose of its own, and the hub there; a solid axle with both wheels level.
+
+    A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
+    """
+    axle = case.fit.axle
+    height = min(max(travel_of(case, travel), axle.droop), axle.bump)
+    known = _known(case, height, share, corner)
+    if known is not None:
+        return case, stand(case.fit.poses, known)
+    poses = poses_on(axle, np.array([height]), np.array([share]), corner=corner)
+    return posed(case, poses), stand(poses, 0)
+
+
+def _known(case: Case, travel: float, share: float, corner: str) -> int | None:
+    """The pose of the check at a travel and a steering position, None where it has none there."""
+    first = 0
+    for family, where in zip(families(case.fit.axle), case.fit.places, strict=False):
+        steers = share == 0.0 or family.name.endswith("steer")
+        if steers and (family.name == "steer" or family.name.startswith(corner)):
+            there = np.flatnonzero(np.abs(where - [travel, share]).max(axis=1) < SAME)
+            if len(there):
+                return first + int(there[0])
+        first += len(where)
+    return None
+
+
+def travel_of(case: Case, travel: Height) -> float:
+    """A height in figures [mm]."""
+    if travel is None:
+        return case.fit.setup.ride
+    if isinstance(travel, str):
+        return {"droop": case.fit.axle.droop, "bump": case.fit.axle.bump}[travel]
+    return travel
+
+
+def poses_on(axle: Axle, travel: Array, share: Array, *, corner: str = "left") -> Poses:
+    """Poses at travels (n,) [mm] and steering positions (n,); of a solid axle one corner, both wheels level."""
+    solid = axle.suspension
+    if isinstance(solid, SolidAxle):
+        return solid_axle_poses(axle, solid, travel, steer_at_share(axle, travel, share), travel, corner=corner)
+    return poses_at_share(axle, travel, share)
+
+
+def posed(case: Case, poses: Poses) -> Case:
+    """The case in other poses, with its clearances there; worst cases are not computed (nan)."""
+    traces = tuple(trace(obstacle, poses) for obstacle in case.fit.obstacles)
+    entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
+    return replace(case, fit=replace(case.fit, places=(), poses=poses, traces=traces, clearances=tuple(entries)))
+
+
+def _entries(case: Case, each: Trace, part: Part, poses: Poses) -> list[Clearance]:
+    found = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
+    hub = np.einsum("nc,nci->ni", found.weights, each.hub[np.arange(len(poses))[:, None], found.corners])
+    across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
+    turned = found.on_section[:, 1] / across  # the place on the section, turned to where the part is
+    near = np.stack([hub[:, 0] * turned, found.on_section[:, 0], hub[:, 2] * turned], -1)
+    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    return [
+        Clearance(
+            obstacle=each.obstacle.name, part=part, pose=k,
+            travel=float(poses.travel[k]), steer=float(poses.steer[k]),
+            clearance=float(found.clearance[k]), worst_case=float("nan"), allowance=each.obstacle.allowance_to(part),
+            point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
+            opposite=None if poses.opposite is None else float(poses.opposite[k]),
+        )
+        for k in range(len(poses))
+    ]  # fmt: skip
+
+
+def _point(values: Array) -> tuple[float, float, float]:
+    x, y, z = values.tolist()
+    return x, y, z
+
+
+def place_of(case: Case, index: int) -> tuple[str, float, float]:
+    """The family of a pose of the check, its travel [mm] and its share (see `families`)."""
+    for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
+        if index < len(where):
+            return family.name, float(where[index, 0]), float(where[index, 1])
+        index -= len(where)
+    raise IndexError(index)
+
+
+def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, Stand] | None:
+    """Another case at the travel and the share of the way to the lock (or of roll) at which a case has an entry.
+
+    None where its travel does not reach, or it is another kind of axle.
+    """
+    name, travel, share = place_of(case, entry.pose)
+    family = next((each for each in families(other.fit.axle) if each.name == name), None)
+    if family is None or not other.fit.axle.droop - SAME <= travel <= other.fit.axle.bump + SAME:
+        return None
+    poses = family.poses(np.array([travel]), np.array([share]))
+    return posed(other, poses), stand(poses, 0)
+
+
+def rides(case: Case) -> list[tuple[str, float]]:
+    """Ride heights by name, lowest travel first; the setup's own is always among them."""
+    named = list(case.fit.axle.ride_heights)
+    own = case.fit.setup
+    if all(abs(travel - own.ride) > SAME for _, travel in named):
+        named.append((own.ride_name or "at rest", own.ride))
+    return sorted(named, key=lambda each: each[1])
+
+
+def tightest(case: Case, at: Stand, hidden: Sequence[str] = ()) -> Clearance | None:
+    """The entry of smallest margin in one pose."""
+    entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
+    return min(entries, key=lambda e: e.margin, default=None)

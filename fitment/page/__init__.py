@@ -1,0 +1,7 @@
+"""The page to hand over: data, pictures and a small script in one HTML file. The only package that imports jinja2."""
+
+from __future__ import annotations
+
+from fitment.page.document import Subject, embedded, report_page
+
+__all__ = ["Subject", "embedded", "report_page"]

@@ -1,0 +1,181 @@
+"""A page to hand over: one HTML file that asks the network for nothing and forbids it to ask.
+
+The content-security policy allows the file's own style and script, each by its hash, and nothing else. Every text
+goes through the template's escaping; the data go in as JSON in which no character can end the element that holds it.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import lru_cache
+from importlib.resources import files
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from fitment.align import align
+from fitment.cases import SAFETY, Case
+from fitment.draw.style import DARK, LIGHT, Theme
+from fitment.page import tables
+from fitment.page.moving import moving_json
+from fitment.page.pictures import Glyphs, inline_svg
+from fitment.page.views import pictures
+from fitment.report import ALIGN_CAUTION, case_json, compare_json
+
+# in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
+_ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
+
+
+@dataclass(frozen=True)
+class Subject:
+    """One axle of the page: a build, or two compared."""
+
+    new: Case
+    old: Case | None = None
+
+
+def report_page(
+    subjects: Sequence[Subject], *, command: str, file_name: str, units: str = "mm", whole_vehicle: bool = True
+) -> str:
+    """The page as HTML. Raises FitmentError.
+
+    command, file_name : what prints the same data, and what they are called when they are saved
+    whole_vehicle : the data are a list of axles, as the commands give without --axle
+    """
+    style, script = _style(), _text("page.js")
+    glyphs = Glyphs()
+    moving = [moving_json(subject.old, subject.new) for subject in subjects]
+    axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
+    new, old = subjects[0].new, subjects[0].old
+    data = [_data(subject) for subject in subjects]
+    template = _environment().get_template("page.html.jinja")
+    return template.render(
+        policy=_policy(style, script),
+        style=Markup(style),  # our own file, not a word of the profile
+        script=Markup(script),
+        name=new.ready.profile.name,
+        note=new.ready.profile.note,
+        builds=[new.ready.build] if old is None else [old.ready.build, new.ready.build],
+        compared=old is not None,
+        baseline=new.ready.profile.baseline,
+        axles=axles,
+        glyphs=Markup(glyphs.svg()),
+        safety=SAFETY,
+        align_caution=ALIGN_CAUTION,
+        ground_words=tables.ground_words(units),
+        alignment_head=tables.ALIGNMENT_HEAD,
+        command=command,
+        file_name=file_name,
+        moving=Markup(embedded({"units": units, "axles": moving})),
+        data=Markup(embedded(data if whole_vehicle else data[0])),
+        units=units,
+    )
+
+
+def embedded(data: Any) -> str:
+    """JSON that stays text inside an HTML element; refuses numbers that are not finite."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return text.translate(_ESCAPES)
+
+
+def _data(subject: Subject) -> dict[str, Any]:
+    return case_json(subject.new) if subject.old is None else compare_json(subject.old, subject.new)
+
+
+def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) -> dict[str, Any]:
+    """What the template shows of one axle."""
+    old, new = subject.old, subject.new
+    cases = [case for case in (old, new) if case is not None]
+    aligned = [align(case.ready, None) for case in cases]
+    roles = ("old", "new") if old is not None else ("",)
+    return {
+        "name": new.fit.axle.name,
+        "motions": [motion["name"] for motion in moving["motions"]],
+        "second": _second(moving),
+        "cards": [tables.verdict_card(case, units, role=role) for case, role in zip(cases, roles, strict=True)],
+        "here": tables.here_rows(old, new, units),
+        "closest": tables.closest_rows(old, new, units),
+        "stance": tables.stance_rows(old, new, units),
+        "bolt_on": tables.bolt_on_rows(new, units),
+        "ground": tables.ground_rows(new, units),
+        "road": tables.road_rows(old, new, units),
+        "alignment": [tables.alignment_table(each, units) for each in aligned],
+        "reach": tables.reach_words(aligned, units),
+        "views": moving["views"],
+        "pictures": _pictures(old, new, units, glyphs),
+        "cautions": [words for words in tables.cautions(old, new, units) if words != SAFETY],
+        "granted": tables.taken_for_granted(old, new, units),
+    }
+
+
+def _second(moving: dict[str, Any]) -> list[str]:
+    """What the second slider moves, in each of the motions: steer, roll; nothing where there is nothing to move."""
+    return list(dict.fromkeys(motion["kind"] for motion in moving["motions"] if len(motion["shares"]) > 1))
+
+
+def _pictures(old: Case | None, new: Case, units: str, glyphs: Glyphs) -> list[dict[str, Any]]:
+    axle, colors = new.fit.axle.name, _color_names()
+    return [
+        {
+            "title": each.title,
+            "broad": each.broad,
+            "svg": Markup(inline_svg(each.svg, f"{axle}-{i}-", colors, glyphs)),
+        }
+        for i, each in enumerate(pictures(old, new, units))
+    ]
+
+
+# ---------------------------------------------------------------- the file
+
+
+def _policy(style: str, script: str) -> str:
+    """Nothing may be requested; only this style and this script may run."""
+    return (
+        f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; base-uri 'none'; form-action 'none'"
+    )
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _style() -> str:
+    """The page's style with the palettes of the pictures in it."""
+    dark = f"@media screen and (prefers-color-scheme: dark) {{\n:root {{ {_palette(DARK)} }}\n}}"
+    classes = [f".f-{name} {{ fill: var(--{name}) }} .s-{name} {{ stroke: var(--{name}) }}" for name in _colors(LIGHT)]
+    return "\n".join([f":root {{ {_palette(LIGHT)} }}", dark, *classes, _text("page.css")])
+
+
+def _palette(theme: Theme) -> str:
+    return "; ".join(f"--{name}: {color}" for name, color in _colors(theme).items())
+
+
+def _colors(theme: Theme) -> dict[str, str]:
+    """'new-tire' -> '#rrggbb'"""
+    return {f.name.replace("_", "-"): getattr(theme, f.name) for f in fields(theme) if f.name != "name"}
+
+
+def _color_names() -> dict[str, str]:
+    """'#rrggbb' of the light palette -> its first name."""
+    return {color: name for name, color in reversed(_colors(LIGHT).items())}
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    return Environment(
+        loader=PackageLoader("fitment.page", "."),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+def _text(name: str) -> str:
+    return files("fitment.page").joinpath(name).read_text(encoding="utf-8")

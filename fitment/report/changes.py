@@ -1,0 +1,224 @@
+"""What would make a build fit, as text and JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.builds import clearance_json
+from fitment.report.common import angle_text, rounded, wrapped
+from fitment.units import in_units, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.cases import Case
+    from fitment.changes import Change, Value
+    from fitment.fit import Clearance
+
+TITLE = "What would make it clear: one change at a time, each checked again through all poses"
+GROUPS = (
+    (("clears",), "Each of these alone keeps every clearance"),
+    (("no_contact",), "These alone end the contact, but not every clearance asked for is kept, nor every worst case"),
+    (("this_part",), "These help with one part; others stay too close"),
+)
+KINDS = {
+    "offset": "another offset",
+    "spacer": "a spacer",
+    "tire": "another tire",
+    "ride": "ride height",
+    "bump_stop": "bump stop",
+    "steering_stop": "steering stops",
+    "part": "trimming or moving a part",
+    "parts_together": "trimming or moving a part",
+    "camber": "camber",
+}
+FOOT = 0.3048  # [m]
+NEVER_MORE = ("bump_stop", "steering_stop")  # kinds of which a larger value is the smaller change
+
+
+def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
+    """Every change with its value, what it makes of the build, and what comes with it; lengths in mm."""
+    return [
+        {
+            "kind": each.kind,
+            "part": each.part or None,
+            "what": each.what,
+            "achieves": each.achieves,
+            "value": _number(each.value),
+            "unit": each.unit or None,
+            "by": rounded(each.by),
+            "verdict": each.verdict,
+            "worst": None if each.worst is None else clearance_json(each.worst),
+            "one_step_less": {
+                "value": _number(each.less),
+                "worst": None if each.less_worst is None else clearance_json(each.less_worst),
+            },
+            "side_effects": {name: _number(value) for name, value in each.side_effects.items()},
+            "caution": each.caution or None,
+            "note": each.note or None,
+            "apply": dict(each.apply),
+            "checked": each.checked,
+        }
+        for each in found
+    ]
+
+
+def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
+    """What to change, by how much, what comes with it and what to mind; then what does not help."""
+    lines = [TITLE, *_opening(case, found, units)]
+    for kinds, heading in GROUPS:
+        group = [each for each in found if each.achieves in kinds and each.kind != "parts_together"]
+        if group:
+            lines += ["", f"  {heading}", *(line for each in group for line in _lines(case, each, units))]
+    together = [each for each in found if each.kind == "parts_together"]
+    if together:
+        lines += ["", "  More than one change", *(line for each in together for line in _lines(case, each, units))]
+    nothing = [each for each in found if each.achieves == "nothing" and each.kind != "parts_together"]
+    if nothing:
+        lines += ["", "  None of these does it alone"]
+        lines += [_said(f"{each.what}. {each.note}", units, "  - ", "    ") for each in nothing]
+    mind = dict.fromkeys(f"{KINDS[each.kind]}: {each.caution}" for each in found if each.caution)
+    if mind:
+        lines += ["", "  Mind", *(_said(words, units, "  - ", "    ") for words in mind)]
+    return "\n".join(lines)
+
+
+def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
+    failed = [check for check in case.fit.bolt_on if check.status == "fail"]
+    if failed:
+        words = "; ".join(f"{check.item}: {check.detail}" for check in failed)
+        yield _said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
+    if not case.fit.clearances:
+        yield "  No part could be checked, so there is nothing to search."
+    elif not found:
+        yield "  Every clearance is kept as it is: nothing has to be changed for them."
+    elif not any(each.achieves == "clears" and each.kind != "parts_together" for each in found):
+        yield "  No single change looked at here makes the build keep every clearance."
+
+
+def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
+    yield _said(change.what, units, "  * ", "    ")
+    for words in (
+        _less(case, change),
+        _with_it(change.side_effects, units),
+        _rest(case, change),
+        change.note,
+    ):
+        if words:
+            yield _said(words, units, "      ", "      ")
+
+
+def _rest(case: Case, change: Change) -> str:
+    """What stays too close beside a part that is clear of the wheel."""
+    if change.kind == "parts_together":
+        if change.achieves == "clears":
+            return "With all of them every clearance is kept."
+        return "" if change.worst is None else f"Then {_too_close(change.worst)}."
+    if change.achieves != "this_part":
+        return ""
+    short = (e.obstacle for e in case.fit.worst_each if e.margin < 0 or e.worst_case < 0)
+    return f"Still too close: {', '.join(name for name in dict.fromkeys(short) if name != change.part)}."
+
+
+def _less(case: Case, change: Change) -> str:
+    """That one step less does not do; of the smallest step nothing, as that is the build itself."""
+    if change.less is None or change.less_worst is None or _is_present(case, change):
+        return ""
+    enough = "too much" if change.kind in NEVER_MORE else "not enough"
+    return f"{_value(change.kind, change.less)} is {enough}: {_too_close(change.less_worst)}."
+
+
+def _too_close(entry: Clearance) -> str:
+    from fitment.changes.words import too_close
+
+    return too_close(entry)
+
+
+def _is_present(case: Case, change: Change) -> bool:
+    if change.by is not None and isinstance(change.value, float) and isinstance(change.less, float):
+        return abs(change.value - change.by - change.less) < 1e-9
+    return change.less == case.fit.setup.tire.code
+
+
+def _value(kind: str, value: Value) -> str:
+    if isinstance(value, str) or value is None:
+        return str(value)
+    if kind == "offset":
+        return f"ET{value:g}"
+    if kind == "camber":
+        return angle_text(value)
+    if kind == "steering_stop":
+        return f"{value:g} deg at the larger lock"
+    return f"{value:{'+' if kind in ('ride', 'bump_stop') else ''}g} mm"  # turned with the sentence
+
+
+def _with_it(effects: Mapping[str, float | str], units: str) -> str:
+    words = "; ".join(_effects(effects, units))
+    return f"With it: {words}." if words else ""
+
+
+def _effects(effects: Mapping[str, float | str], units: str) -> Iterable[str]:
+    """What comes with a change, each in a few words."""
+
+    def length(name: str, *, sign: bool = False) -> str:
+        return length_text(float(effects[name]), units, sign=sign)
+
+    def way(name: str, more: str, less: str) -> str:
+        value = float(effects[name])
+        return f"{length_text(abs(value), units)} {more if value > 0 else less}"
+
+    if "track_change_mm" in effects:
+        yield f"track {length('track_change_mm', sign=True)}"
+    if "scrub_radius_change_mm" in effects:
+        then = f" ({length('scrub_radius_mm')} then)" if "scrub_radius_mm" in effects else ""
+        yield f"scrub radius {length('scrub_radius_change_mm', sign=True)}{then}"
+    if "tire_outer_change_mm" in effects:
+        yield f"tire's outer side {way('tire_outer_change_mm', 'further out', 'further in')}"
+    if "backspacing_mm" in effects:
+        yield f"backspacing {length('backspacing_mm')}"
+    if "overall_diameter_change_mm" in effects:
+        percent = float(effects["overall_diameter_change_percent"])
+        yield f"overall diameter {length('overall_diameter_change_mm', sign=True)} ({percent:+.1f} %)"
+        if abs(float(effects["section_width_change_mm"])) >= 0.05:
+            yield f"section width {length('section_width_change_mm', sign=True)}"
+        yield f"the body {way('hub_height_change_mm', 'higher', 'lower')} on this axle"
+    yield from _load_words(effects)
+    if "body_height_change_mm" in effects:
+        yield f"the body {way('body_height_change_mm', 'higher', 'lower')} on this axle"
+    yield from _travel_words(effects, length, units)
+    yield from (
+        f"{name.split('_')[0]} {angle_text(float(effects[name]))}{then}"
+        for name, then in (("camber_change_deg", ""), ("caster_change_deg", ""), ("camber_deg", " then"))
+        if name in effects
+    )
+
+
+def _load_words(effects: Mapping[str, float | str]) -> Iterable[str]:
+    now = f" ({effects['load_index_now']} now)" if "load_index_now" in effects else ""
+    if "load_index_needed" in effects:
+        yield f"load index at least {effects['load_index_needed']} for the axle load{now}"
+    elif "load_index_now" in effects:
+        yield f"axle load not in the profile: a load index not below the present {effects['load_index_now']}"
+
+
+def _travel_words(effects: Mapping[str, float | str], length: Callable[[str], str], units: str) -> Iterable[str]:
+    if "travel_lost_mm" in effects:
+        yield f"{length('travel_lost_mm')} of bump travel lost, {length('bump_from_rest_mm')} left from rest"
+    if "ride_heights_lost" in effects:
+        yield f"no longer to be had: ride height {effects['ride_heights_lost']}"
+    if "lock_left_lost_deg" in effects:
+        left, right = (float(effects[f"lock_{side}_lost_deg"]) for side in ("left", "right"))
+        wider = f"turning circle {float(effects['turning_circle_change_percent']):+.0f} %"
+        path = float(effects.get("turning_circle_mm", 0.0)) / 1000
+        said = f"{path / FOOT:.0f} ft" if units == "in" else f"{path:.1f} m"
+        circle = f" (the outer wheel's path about {said} across)" if path else ""
+        yield f"{left:.1f} and {right:.1f} deg of lock lost; {wider}{circle}"
+    if "rack_travel_lost_mm" in effects:
+        yield f"the rack stops about {length('rack_travel_lost_mm')} sooner to each side"
+
+
+def _number(value: Value) -> Value:
+    return rounded(value) if isinstance(value, float) else value
+
+
+def _said(words: str, units: str, first: str, rest: str) -> str:
+    return wrapped(in_units(words, units), first=first, rest=rest)

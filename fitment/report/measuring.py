@@ -1,0 +1,95 @@
+"""The questions of the worksheet as text: the whole list, and one question at the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+from fitment.questions import ALL, CAUTIONS, TOOLS, Numbered, Question, gives_text, is_for, numbered, with_text
+from fitment.report.common import wrapped
+from fitment.units import in_units, length_text
+
+if TYPE_CHECKING:  # a question in its place is made where it is asked
+    from fitment.new import Asked
+
+LENGTHS = ("length", "circle", "point", "row", "pair", "share", "named", "lengths")  # answers with lengths in them
+FORMS = {
+    "length": "{unit}", "lengths": "{unit}, parted by commas", "angle": "degrees",
+    "angles": "degrees, parted by commas",
+    "point": "x, y, z in {unit}; or clock, radius, out", "row": "points in {unit}, parted by ;",
+    "pair": "y', r in {unit}", "clock": "first, last in degrees", "share": "{unit}, 0 to 1", "named": "name = {unit}",
+    "ride": "name, or {unit}", "rim": "in", "rims": "in, in", "yes": "yes or no", "names": "names, parted by commas",
+}  # fmt: skip
+
+
+def form_text(question: Question, units: str) -> str:
+    """How the answer is written, such as "mm" or "x, y, z in mm"."""
+    if question.choices and not question.choices[0].startswith("{"):
+        return ", ".join(question.choices)
+    return FORMS.get(question.form, question.unit).format(unit=units)
+
+
+def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
+    """Everything to measure, in order, with where and with what."""
+    lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS), "", "YOU NEED", *(wrapped(t) for t in TOOLS)]
+    section = None
+    for each in numbered(ALL):
+        if not (is_for(each.section, kinds) and is_for(each.question, kinds)):
+            continue
+        if each.section is not section:
+            section = each.section
+            lines += ["", f"{each.number.split('.')[0]} {section.title.upper()}"]
+            lines += [wrapped(section.how, first="  ", rest="  ")] if section.how else []
+        lines += _entry(each, units)
+    lines += ["", "Tolerances are what a tool gives under a vehicle: common practice, no published source."]
+    return in_units("\n".join(lines), units)
+
+
+def _entry(each: Numbered, units: str) -> Iterator[str]:
+    question = each.question
+    form = form_text(question, units)
+    skip = "" if question.need or question.default or question.many else "may be skipped"
+    note = ", ".join(part for part in (form, skip) if part)
+    yield wrapped(f"{question.ask} [{note}]" if note else question.ask, first=f"  {each.number:<6}", rest=" " * 10)
+    about = [question.how, f"With: {with_text(question, units)}." if question.tool else ""]
+    about += [f"From: {question.datum}." if question.datum else ""]
+    text = " ".join(part for part in about if part)
+    if text:
+        yield wrapped(text, first=" " * 10, rest=" " * 10)
+
+
+def question_text(asked: Asked, units: str) -> str:
+    """What follows the question at the terminal: how to write the answer, and what is plausible."""
+    question = asked.question
+    form = ", ".join(asked.choices) if question.form in ("word", "names") else form_text(question, units)
+    limits = _limits(asked, units)
+    parts = [part for part in (form, limits) if part]
+    return f" [{'; '.join(parts)}]" if parts else ""
+
+
+def _limits(asked: Asked, units: str) -> str:
+    limits = asked.plausible()
+    if limits is None or asked.question.form != "length":
+        return "" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
+    if units == "mm":
+        return f"{limits[0]:g} to {limits[1]:g}"
+    return " to ".join(length_text(each, units).removesuffix(" in") for each in limits)
+
+
+def question_help(asked: Asked, units: str) -> list[str]:
+    """Everything about a question, line by line."""
+    question = asked.question
+    limits = _limits(asked, units)
+    lines = [
+        question.how or question.ask,
+        f"With: {question.tool}" if question.tool else "",
+        f"Counted from: {question.datum}" if question.datum else "",
+        f"What that gives: {gives_text(question, units)} (common practice)" if question.gives is not None else "",
+        f"Plausible: {limits} {units if question.form == 'length' else question.unit}" if limits else "",
+        f"What for: {question.why}" if question.why else "",
+        f"For example: {question.example}" + (" (in mm)" if units == "in" and question.form in LENGTHS else "")
+        if question.example
+        else "",
+        "" if asked.may_skip else "This one cannot be skipped.",
+    ]
+    return [line for line in lines if line]

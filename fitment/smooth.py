@@ -1,0 +1,119 @@
+"""The hub's motion as polynomials through a few solved poses, good to a thousandth of a millimetre.
+
+A sweep needs a part's place in tens of thousands of poses. Solving each is slow and not needed: within a
+piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in both
+holds it. Pieces end where the motion has a kink: straight ahead, and where the usable share of the lock bends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from fitment.frames import Array
+from fitment.obstacles import Obstacle
+from fitment.poses import Poses
+from fitment.trace import hub_corners
+from fitment.vehicle import Axle
+
+DEGREE = 9
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A rectangle of travel [mm] and share on which the motion is smooth, and the poses solved in it.
+
+    poses : at the Chebyshev points, over travel, then share
+    """
+
+    travel: Span
+    share: Span
+    poses: Poses
+
+
+def pieces(
+    axle: Axle,
+    poses: Callable[[Array, Array], Poses],
+    travel: Span,
+    shares: Array,
+    stretch: Callable[[Array], Array] | None = None,
+) -> tuple[Piece, ...]:
+    """The motion of one family of poses over a range of travel [mm] and its shares. Raises MotionError.
+
+    stretch : travels at which to solve instead, as for an axle whose travel was read differently
+    """
+    bends = [t for t, _ in axle.steer_limit if travel[0] < t < travel[1]]
+    ends = np.unique([float(shares.min()), *([0.0] if shares.min() < 0 < shares.max() else []), float(shares.max())])
+    found = []
+    for span in _spans(np.unique([travel[0], *bends, travel[1]])):
+        for share in _spans(ends):
+            t, s = (each.ravel() for each in np.meshgrid(_knots(span), _knots(share), indexing="ij"))
+            found.append(Piece(span, share, poses(t if stretch is None else stretch(t), s)))
+    return tuple(found)
+
+
+def _spans(levels: Array) -> Iterator[Span]:
+    values = levels.tolist()
+    yield from pairwise(values) if len(values) > 1 else [(values[0], values[0])]
+
+
+def _knots(span: Span) -> Array:
+    """Chebyshev points of a span; one where it has no length."""
+    low, high = span
+    if low == high:
+        return np.array([low])
+    return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREE + 1)
+
+
+def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
+    """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then share."""
+    corners = hub_corners(obstacle, piece.poses)
+    n, m = len(_knots(piece.travel)), len(_knots(piece.share))
+    fit_t, fit_s = (np.linalg.inv(chebyshev.chebvander(_unit_knots(each), each - 1)) for each in (n, m))
+    found = np.einsum("ia,jb,abvc->ijvc", fit_t, fit_s, corners.reshape(n, m, *corners.shape[1:]))
+    return found.reshape(n * m, *corners.shape[1:])
+
+
+def _unit_knots(count: int) -> Array:
+    return chebyshev.chebpts1(count) if count > 1 else np.zeros(1)
+
+
+def basis(piece: Piece, travel: Array, share: Array, derivative: tuple[int, int] = (0, 0)) -> Array:
+    """Factors (q, k) of the coefficients at places (q,), or of a derivative by travel [1/mm] and by share."""
+    t, s = (
+        _factors(span, at, order)
+        for span, at, order in zip((piece.travel, piece.share), (travel, share), derivative, strict=True)
+    )
+    return np.asarray(t[:, :, None] * s[:, None, :]).reshape(len(t), t.shape[1] * s.shape[1])
+
+
+def _factors(span: Span, at: Array, order: int) -> Array:
+    low, high = span
+    if low == high:
+        return np.full((len(at), 1), 0.0 if order else 1.0)
+    half = (high - low) / 2
+    values = chebyshev.chebvander((at - (low + high) / 2) / half, DEGREE)
+    for _ in range(order):
+        values = values @ _derivative() / half
+    return np.asarray(values)
+
+
+def _derivative() -> Array:
+    """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values."""
+    columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(DEGREE + 1)]
+    return np.stack(columns, axis=1)
+
+
+def inside(piece: Piece, travel: Array, share: Array) -> NDArray[np.bool_]:
+    """Which places (q,) the piece holds."""
+    slack = 1e-9
+    return np.asarray(
+        (travel >= piece.travel[0] - slack) & (travel <= piece.travel[1] + slack)
+        & (share >= piece.share[0] - slack) & (share <= piece.share[1] + slack)
+    )  # fmt: skip

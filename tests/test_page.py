@@ -1,0 +1,741 @@
+"""The page to hand over, driven in a real headless browser, and what of it can be read from the file.
+
+Expected places and clearances are worked by hand on the bench vehicle (conftest.py) or taken from `check` and
+`compare --format json`, which have tests of their own; what the page's script draws is compared with the outlines that
+the Python side puts on paper, which is other code.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import threading
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
+from page_browser import Browser, MissingError, Page, find_browser
+
+from fitment.cli.common import checked, load
+from fitment.draw.geometry import FRONT, PLAN, cut, meridian, stand
+from fitment.draw.style import DARK, LIGHT
+from fitment.page import embedded
+from fitment.page.motion import motions, moved
+from fitment.units import length_text
+
+HOSTILE = "</script><img src=x onerror=alert(1)>&\"'{{ 7 * 7 }}<!--"
+LONG = "unbroken" * 7  # 56 characters, no place to break a line
+
+
+def bench() -> dict[str, Any]:
+    """The bench vehicle steered, 30 degrees both ways; the new build's wheel sits 20 mm further in and 30 mm higher."""
+    data = steered()
+    bench_setup(data, "lowered")["wheel"] = "17x8 ET20 5x114.3 CB67.1"
+    return data
+
+
+def hostile() -> dict[str, Any]:
+    """The same with a hostile text wherever a profile takes one."""
+    data = bench()
+    data["name"], data["note"] = HOSTILE, HOSTILE + LONG
+    data["builds"][HOSTILE] = data["builds"].pop("lowered")
+    data["axles"]["front"]["obstacles"][0]["name"] = HOSTILE
+    data["axles"]["front"]["ride_heights"] = {HOSTILE: 0, LONG: 30}
+    data["builds"]["measured"]["front"]["ride"] = HOSTILE
+    data["builds"][HOSTILE]["front"]["ride"] = LONG
+    return data
+
+
+def written(folder: Path, *arguments: str) -> Path:
+    """The page of one command."""
+    out = folder / "page.html"
+    result = run("report", *arguments, "--out", str(out))
+    assert result.exit_code in (0, 1), result.output
+    return out
+
+
+@pytest.fixture(scope="session")
+def bench_page(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The page that compares the two bench builds, and the profile."""
+    folder = tmp_path_factory.mktemp("bench")
+    profile = write_profile(folder, bench())
+    return written(folder, profile, "measured", "lowered", "--axle", "front"), profile
+
+
+@pytest.fixture(scope="session")
+def hostile_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("hostile")
+    return written(folder, write_profile(folder, hostile()), "measured", HOSTILE, "--axle", "front")
+
+
+@pytest.fixture(scope="session")
+def pickup_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Both axles of a bundled vehicle, compared: links in front, a solid axle at the rear."""
+    return written(tmp_path_factory.mktemp("pickup"), "pickup", "factory", "swapped")
+
+
+@pytest.fixture(scope="session")
+def touching_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """One build that touches, alone, in inches."""
+    return written(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--axle", "front", "--units", "in")
+
+
+@pytest.fixture(scope="session")
+def pickup_answer() -> Any:
+    return run_json("compare", "pickup", "factory", "swapped")
+
+
+@pytest.fixture(scope="session")
+def touching_answer() -> Any:
+    return run_json("check", "wagon", "--build", "wanted", "--axle", "front")
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    try:
+        path = find_browser()
+    except MissingError as error:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"no browser, and CI must not go without: {error}")
+        pytest.skip(str(error))
+    browser = Browser(path, tmp_path_factory.mktemp("browser"))
+    yield browser
+    browser.close()
+
+
+def told(page: Page) -> list[str]:
+    """Errors that the browser reported."""
+    entries = [each["entry"] for each in page.happened("Log.entryAdded")]
+    thrown = [str(each["exceptionDetails"]) for each in page.happened("Runtime.exceptionThrown")]
+    return [entry["text"] for entry in entries if entry["level"] in ("error", "warning")] + thrown
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Any]:
+    """opened(path, ...) -> the page in the browser; afterwards it must have reported no error."""
+    pages: list[Page] = []
+
+    def at(path: Path, **how: Any) -> Page:
+        pages.append(browser.open(path.as_uri(), **how))
+        return pages[-1]
+
+    yield at
+    for page in pages:
+        page.browser.listen(0.05)
+        assert told(page) == []
+        page.close()
+
+
+def data_in(path: Path, name: str) -> Any:
+    """The JSON of one data block of a page."""
+    text = re.search(rf'<script type="application/json" id="{name}">(.*?)</script>', path.read_text(), re.DOTALL)
+    assert text
+    return json.loads(text[1])
+
+
+SLIDE = """((axle, m, i, j) => {
+  const root = document.querySelectorAll('.mover')[axle];
+  const motion = root.querySelector('.motion');
+  if (motion) { motion.value = m; motion.dispatchEvent(new Event('change', {bubbles: true})); }
+  for (const [name, value] of [['.travel', i], ['.second', j]]) {
+    const slider = root.querySelector(name);
+    slider.value = value;
+    slider.dispatchEvent(new Event('input', {bubbles: true}));
+  }
+  return [...root.querySelectorAll('tr[data-row]')].map((row) => {
+    const cells = [...row.querySelectorAll('data')].map((d) => [d.value, d.textContent]);
+    return [row.querySelector('.name').textContent, ...cells];
+  });
+})"""
+
+
+Shown = dict[str, list[tuple[float, str]]]
+"""Name of a row -> (value, text) of its clearances, old first"""
+
+
+def slide(page: Page, i: int, j: int, *, axle: int = 0) -> Shown:
+    """Move the sliders to two stops, and what the table says there."""
+    return slide_through(page, [(0, i, j)], axle=axle)[0]
+
+
+def slide_through(page: Page, stops: list[tuple[int, int, int]], *, axle: int = 0) -> list[Shown]:
+    """The same for many stops: motion, travel, second slider."""
+    every = page.run(f"{json.dumps(stops)}.map(([m, i, j]) => {SLIDE}({axle}, m, i, j))")
+    return [{name: [(float(v), text) for v, text in cells] for name, *cells in rows} for rows in every]
+
+
+def points(page: Page, selector: str) -> list[np.ndarray]:
+    """The points of every path that a selector finds (n, 2)."""
+    paths = page.run(f"[...document.querySelectorAll({json.dumps(selector)})].map((e) => e.getAttribute('d'))")
+    return [np.array(re.findall(r"(-?[\d.]+) (-?[\d.]+)", path), dtype=float) for path in paths]
+
+
+# ---------------------------------------------------------------- the file
+
+
+class Tags(HTMLParser):
+    """Elements, attributes and ids of a page as a browser's parser would meet them."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.attributes: list[tuple[str, str, str]] = []
+        self.feed(path.read_text())
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+
+
+def test_the_same_input_gives_the_same_bytes(bench_page: tuple[Path, str], tmp_path: Path) -> None:
+    path, profile = bench_page
+    again = written(tmp_path, profile, "measured", "lowered", "--axle", "front")
+    assert again.read_bytes() == path.read_bytes()
+
+
+def test_nothing_in_the_file_points_elsewhere(pickup_page: Path, hostile_page: Path) -> None:
+    """No link but to its own parts, no handler, no style attribute, no element that loads something."""
+    for path in (pickup_page, hostile_page):
+        found = Tags(path)
+        assert not set(found.tags) & {"img", "link", "iframe", "object", "embed", "form", "base", "video", "image"}
+        assert found.tags.count("script") == 3
+        for tag, name, value in found.attributes:
+            assert not name.startswith("on"), (tag, name)
+            assert name not in ("style", "src", "srcset", "action", "xlink:href"), (tag, name)
+            assert name != "href" or value.startswith("#"), (tag, value)
+            assert "url(" not in value or value.startswith("url(#"), (tag, name, value)
+
+
+def test_ids_are_unique_and_every_reference_has_one(pickup_page: Path) -> None:
+    found = Tags(pickup_page)
+    ids = [value for _, name, value in found.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    used = {value[1:] for _, name, value in found.attributes if name == "href" and len(value) > 1}
+    used |= {name for _, _, value in found.attributes for name in re.findall(r"^url\(#(.*)\)$", value)}
+    used |= {name for _, key, value in found.attributes if key == "aria-labelledby" for name in value.split()}
+    assert used - set(ids) == set()
+
+
+def test_a_page_of_two_axles_stays_below_two_megabytes(pickup_page: Path) -> None:
+    assert pickup_page.stat().st_size < 2_000_000
+
+
+def test_the_policy_allows_nothing_but_the_own_style_and_script(bench_page: tuple[Path, str]) -> None:
+    policy = next(v for t, n, v in Tags(bench_page[0]).attributes if t == "meta" and n == "content" and "src" in v)
+    rules = dict(rule.strip().split(" ", 1) for rule in policy.split(";"))
+    assert rules["default-src"] == "'none'"
+    assert rules["base-uri"] == rules["form-action"] == "'none'"
+    for name in ("style-src", "script-src"):
+        assert re.fullmatch(r"'sha256-[A-Za-z0-9+/]{43}='", rules[name])
+    assert set(rules) == {"default-src", "base-uri", "form-action", "style-src", "script-src"}
+
+
+def test_data_in_an_element_cannot_end_it() -> None:
+    given = {"name": "</script><!--\u2028\u2029&amp;]]>", "number": 1.25}
+    text = embedded(given)
+    assert not set(text) & set("<>&\u2028\u2029")
+    assert json.loads(text) == given
+    with pytest.raises(ValueError, match="JSON compliant"):
+        embedded({"number": float("nan")})
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["--out", "page.htm"], r"this command writes \.html"),
+        (["--out", "page.pdf"], r"this command writes \.html"),
+        (["--out", "nowhere/page.html"], "there is no folder nowhere"),
+        (["measured"], "give OLD and NEW to compare two, or --build measured"),
+        (["measured", "lowered", "--build", "lowered"], "not both"),
+        (["measured", "raised"], "raised"),
+        (["--build", "raised"], "raised"),
+        (["--axle", "rear"], "rear"),
+    ],
+)
+def test_bad_input_is_one_message_and_no_file(arguments: list[str], words: str, tmp_path: Path) -> None:
+    result = run("report", write_profile(tmp_path, vehicle()), *arguments, cwd=tmp_path)
+    assert result.exit_code == 2
+    assert re.search(words, result.stderr), result.stderr
+    assert result.stderr.startswith("Error: ")
+    assert [path.name for path in tmp_path.iterdir()] == ["bench.yaml"]
+
+
+def test_without_a_name_the_page_is_report_html_and_the_exit_code_is_that_of_check(tmp_path: Path) -> None:
+    data = vehicle()
+    profile = write_profile(tmp_path, data)
+    assert run("report", profile, cwd=tmp_path).exit_code == run("check", profile).exit_code == 0
+    assert (tmp_path / "report.html").read_text().startswith("<!doctype html>")
+    data["axles"]["front"]["obstacles"][0]["points"] = [[0, 800, -450], [0, 800, 450]]  # a post within the tire
+    write_profile(tmp_path, data)
+    assert run("report", profile, "--out", "other.html", cwd=tmp_path).exit_code == 1
+    assert "touches" in (tmp_path / "other.html").read_text()
+
+
+# ---------------------------------------------------------------- the moving drawing
+
+
+def test_travel_moves_both_setups_in_the_front_view(bench_page: tuple[Path, str], opened: Any) -> None:
+    """The bench wheel goes straight up: both sections by as much as the slider says, and no other way."""
+    page = opened(bench_page[0])
+    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["travels"]
+    straight = 8  # the middle of 17 steering positions
+    slide(page, 0, straight)
+    low = {kind: points(page, f"svg.front .{kind}.tire") for kind in ("old", "new")}
+    slide(page, len(travels) - 1, straight)
+    assert (travels[0], travels[-1]) == (-50, 50)
+    for kind, before in low.items():
+        after = points(page, f"svg.front .{kind}.tire")
+        assert len(before) == len(after) == 2
+        for one, other in zip(before, after, strict=True):
+            assert other - one == pytest.approx(np.tile([0.0, -100.0], (len(one), 1)), abs=0.11)  # up the page
+    for line in points(page, "svg.front .ground"):  # the hub stands 310 above it in both builds, and is 50 up
+        assert line[:, 1] == pytest.approx([260.0, 260.0], abs=0.1)
+
+
+def test_steer_turns_both_setups_in_the_plan(bench_page: tuple[Path, str], opened: Any) -> None:
+    """About the upright axis 50 inboard of the hub face at y = 700: at +30 deg the hub-face centre stands at
+    (x, y) = (-50 sin 30, 700 + 50 cos 30), and the hub face points along (cos 30, sin 30)."""
+    page = opened(bench_page[0])
+    slide(page, 5, 16)  # travel 0, left lock
+    (face,) = points(page, "svg.plan .hub-face")
+    assert face.mean(axis=0) == pytest.approx([700 + 50 * np.cos(np.pi / 6), -25.0], abs=0.1)  # across is y, down is x
+    way = (face[1] - face[0]) / np.linalg.norm(face[1] - face[0])
+    assert abs(way @ [np.sin(np.pi / 6), np.cos(np.pi / 6)]) == pytest.approx(1.0, abs=1e-3)
+    assert len(points(page, "svg.plan .old.tire")) == len(points(page, "svg.plan .new.tire")) == 2
+    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
+
+
+@pytest.mark.parametrize(("axle", "name"), [(0, "front"), (1, "rear")])
+def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, opened: Any, axle: int, name: str) -> None:
+    """Sections of tire and wheel, and the parts in the section, in poses of the check."""
+    page, moving = opened(pickup_page), data_in(pickup_page, "moving")["axles"][axle]["motions"][0]
+    case = checked(load("pickup"), [name], "swapped", {})[0]
+    root = f".mover[data-axle={name}]"
+    last = len(moving["shares"]) - 1
+    for i, j in ((0, 0), (len(moving["travels"]) - 1, last), (4, last // 2)):
+        slide(page, i, j, axle=axle)
+        k = _pose_shown(case.fit.poses, moving, i, j)
+        at = stand(case.fit.poses, k)
+        for view, svg, up in ((FRONT, "front", -1), (PLAN, "plan", 1)):
+            for part, section in (("tire", case.fit.tire), ("wheel", case.fit.wheel)):
+                drawn = points(page, f"{root} svg.{svg} .new.{part}")
+                for side, path in zip((1, -1), drawn, strict=True):
+                    wanted = shapely.Polygon(meridian(section, at, view, side) * [1, up])
+                    assert shapely.hausdorff_distance(shapely.Polygon(path).exterior, wanted.exterior) < 0.3
+            _same_parts(page, f"{root} svg.{svg}", [(cut(t, at, view), t.obstacle) for t in case.fit.traces], up)
+
+
+def _pose_shown(poses: Any, motion: dict[str, Any], i: int, j: int) -> int:
+    """The check's pose at a stop at one end of the second slider or in its middle."""
+    here = np.abs(poses.travel - motion["travels"][i]) < 1e-6
+    if poses.opposite is None:
+        second = poses.steer
+    else:
+        here &= poses.corner == "left"
+        second = poses.opposite
+    order = np.flatnonzero(here)[np.argsort(second[here])]
+    straight = order[np.argmin(np.abs(second[order] - (0.0 if poses.opposite is None else motion["travels"][i])))]
+    return int({-1.0: order[0], 0.0: straight, 1.0: order[-1]}[motion["shares"][j]])
+
+
+def _same_parts(page: Page, svg: str, wanted: list[tuple[Any, Any]], up: int) -> None:
+    """Bars, balls and sheets that the script drew dark cover what Python cuts."""
+    bars = page.run(
+        f"[...document.querySelectorAll('{svg} path.cut.core')].map((e) => [e.getAttribute('d'), "
+        "Number(e.getAttribute('stroke-width'))])"
+    )
+    balls = page.run(
+        f"[...document.querySelectorAll('{svg} circle.cut-area')].map((e) => ['cx', 'cy', 'r'].map((n) => "
+        "Number(e.getAttribute(n))))"
+    )
+    drawn = [(line, line.buffer(width / 2)) for d, width in bars for line in _lines(d)]
+    drawn += [(None, shapely.Point(x, y).buffer(r)) for x, y, r in balls]
+    shapes = [
+        shapely.transform(shape if shape.area else shape.buffer(1.5), _flip(up))
+        for shape, obstacle in wanted
+        if not obstacle.solid_behind  # its sheet alone is drawn dark, its body pale
+    ]
+    there = shapely.union_all(shapes)
+    here = shapely.union_all([area for _, area in drawn])
+    assert there.difference(here.buffer(0.5)).area <= 0.01 * max(there.area, 1.0)
+    if not any(obstacle.solid_behind for _, obstacle in wanted):
+        # what runs straight at the reader is a dot, which a picture may leave out
+        here = shapely.union_all([area for line, area in drawn if line is None or line.length > 0.2])
+        assert here.difference(there.buffer(0.5)).area <= 0.01 * max(here.area, 1.0)
+
+
+def _lines(d: str) -> list[shapely.LineString]:
+    pieces = (re.findall(r"(-?[\d.]+) (-?[\d.]+)", piece) for piece in d.split("M")[1:])
+    return [shapely.LineString(np.array(piece, dtype=float)) for piece in pieces]
+
+
+def _flip(up: int) -> Any:
+    return lambda xy: xy * [1, up]
+
+
+def test_a_solid_axle_in_place_of_own_suspension_shows_its_motions(tmp_path: Path, opened: Any) -> None:
+    """Both corners in roll and in steer; the old build, which does not roll, keeps its pose when the other wheel moves.
+
+    The old wheel goes straight up, so its clearances to post and rail are those at level in every roll.
+    """
+    data = bench()
+    points = {"lower_ball": [0, 700, -150], "upper_ball": [0, 700, 150]}
+    data["builds"]["lowered"]["front"]["suspension"] = {"kind": "solid_axle", "points": points}
+    path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
+    page, motions = opened(path), data_in(path, "moving")["axles"][0]["motions"]
+    assert [motion["name"] for motion in motions] == [
+        f"{corner} corner, {kind}" for corner in ("left", "right") for kind in ("roll", "steer")
+    ]
+    buttons = "[...document.querySelectorAll('button[data-steer]')].map((e) => e.textContent)"
+    level, rolled, steered = slide_through(page, [(0, 5, 4), (0, 5, 8), (1, 5, 16)])
+    assert page.run(buttons) == ["Right lock", "Left lock"]
+    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
+    assert level["tire to post"][0] == rolled["tire to post"][0] == (25.0, "25.0 mm")
+    assert level["tire to post"][1] != rolled["tire to post"][1]
+    assert steered["tire to post"][0] != level["tire to post"][0]
+    slide(page, 5, 8)
+    assert page.run(buttons) == ["Other wheel droops", "Other wheel bumps"]
+    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "+50 mm"
+
+
+def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Path, opened: Any) -> None:
+    """The new build bumps 30 mm further than the old one."""
+    data = bench()
+    data["builds"]["lowered"]["front"]["travel"] = {"droop": -50, "bump": 80}
+    path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
+    page, travels = opened(path), data_in(path, "moving")["axles"][0]["motions"][0]["travels"]
+    assert travels[-1] == 80
+    page.run(f"{SLIDE}(0, 0, {len(travels) - 1}, 8)")
+    assert page.run("document.querySelectorAll('svg.front .old.tire').length") == 0
+    assert page.run("document.querySelectorAll('svg.front .new.tire').length") == 2
+    assert page.run("document.querySelector('td.was').textContent") == "-"
+    assert "measured does not reach this place" in page.run("document.querySelector('.said').textContent")
+
+
+def test_with_nothing_checked_the_page_says_so(tmp_path: Path, opened: Any) -> None:
+    page = opened(written(tmp_path, write_profile(tmp_path, vehicle(obstacles=[]))))
+    assert page.run("document.querySelector('.verdict').textContent") == "not checked"
+    assert page.run("document.querySelector('.numbers').innerText").strip().startswith("No part was checked")
+    assert page.run("document.querySelector('main').innerText").count("No part was checked") == 2
+    assert len(points(page, "svg.front .new.tire")) == 2
+
+
+# ---------------------------------------------------------------- the numbers
+
+
+def by_pose(answer: dict[str, Any]) -> dict[tuple[float, float, str], dict[str, float]]:
+    """(travel, steer or opposite travel, corner) -> row name -> clearance, from a check's JSON."""
+    found: dict[tuple[float, float, str], dict[str, float]] = {}
+    for each in answer["clearances"]:
+        key = (each["travel_mm"], each.get("opposite_mm", each["steer_deg"]), each.get("corner", "left"))
+        found.setdefault(key, {})[f"{each['part']} to {each['obstacle']}"] = each["clearance_mm"]
+    return found
+
+
+def test_the_numbers_are_those_worked_by_hand(bench_page: tuple[Path, str], opened: Any) -> None:
+    """Tire to post 25 mm, and 45 with an offset 20 mm larger; tire to rail 53 at full bump (see conftest.py)."""
+    page = opened(bench_page[0])
+    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["travels"]
+    shown = slide(page, len(travels) - 1, 8)
+    assert [value for value, _ in shown["tire to post"]] == pytest.approx([25.0, 45.0], abs=0.01)
+    assert [value for value, _ in shown["tire to rail"]] == pytest.approx([53.0, 53.0], abs=0.01)
+    assert [text for _, text in shown["tire to rail"]] == ["53.0 mm", "53.0 mm"]
+
+
+@pytest.mark.parametrize(("axle", "step"), [(0, 4), (1, 2)], ids=["front", "rear"])
+def test_in_every_pose_of_the_check_the_numbers_are_the_checks(
+    pickup_page: Path, pickup_answer: Any, opened: Any, axle: int, step: int
+) -> None:
+    """Digit for digit, in both builds; the stops between two of the check's are left out here."""
+    page, moving = opened(pickup_page), data_in(pickup_page, "moving")["axles"][axle]
+    wanted = [by_pose(pickup_answer[axle][build]) for build in ("old", "new")]
+    stops, answers = [], []
+    for m, motion in enumerate(moving["motions"]):
+        corner = "right" if "right" in motion["name"] else "left"
+        for i, travel in enumerate(motion["travels"]):
+            poses = [sorted(k for k in each if k[0] == travel and k[2] == corner) for each in wanted]
+            if len(poses[0]) != 5 or len(poses[1]) != 5:  # between the check's travels, or a closest place on it
+                continue
+            for n, j in enumerate(range(0, len(motion["shares"]), step)):
+                stops.append((m, i, j))
+                answers.append([each[where[n]] for each, where in zip(wanted, poses, strict=True)])
+    assert len(stops) > 30
+    for stop, shown, answer in zip(stops, slide_through(page, stops, axle=axle), answers, strict=True):
+        for row, cells in shown.items():
+            for (value, text), build in zip(cells, answer, strict=True):
+                assert value == build[row], (row, stop)
+                assert text == length_text(value)
+
+
+def test_a_pose_of_the_check_keeps_the_checks_entries_whole() -> None:
+    """The very entries, worst case included, not numbers computed again in the same pose."""
+    case = checked(load("coupe"), ["front"], "stance", {})[0]
+    there = moved(case, motions([case])).case.fit
+    kept = {(e.obstacle, e.part, e.clearance, e.worst_case) for e in there.clearances}
+    entries = [(e.obstacle, e.part, e.clearance, e.worst_case) for e in case.fit.worst_each]
+    assert len(entries) > 5
+    assert set(entries) <= kept
+
+
+def test_each_row_shows_its_closest_place(touching_page: Path, touching_answer: Any, opened: Any) -> None:
+    """The button beside a row leads to the pose in which it is tightest, with the very number of the check."""
+    page = opened(touching_page)
+    least: dict[str, dict[str, Any]] = {}
+    where: dict[str, set[str]] = {}  # a part fixed to the hub is equally near in every pose
+    for each in touching_answer["clearances"]:
+        row = f"{each['part']} to {each['obstacle']}"
+        if row not in least or each["margin_mm"] < least[row]["margin_mm"]:
+            least[row], where[row] = each, set()
+        if each["margin_mm"] == least[row]["margin_mm"]:
+            where[row].add(length_text(each["travel_mm"], "in", digits=0, sign=True))
+    buttons = page.run("document.querySelectorAll('button[data-show]').length")
+    assert buttons == len(least) > 5
+    for i in range(buttons):
+        page.run(f"document.querySelectorAll('button[data-show]')[{i}].click()")
+        row, value, text, travel = page.run(
+            f"(() => {{const row = document.querySelector('tr[data-row=\"{i}\"]'); const d = row.querySelector('data');"
+            " return [row.querySelector('.name').textContent, d.value, d.textContent,"
+            " document.querySelector('.travel').getAttribute('aria-valuetext')]; })()"
+        )
+        assert float(value) == least[row]["clearance_mm"]
+        assert text == length_text(least[row]["clearance_mm"], "in")
+        assert travel.split(",")[0] in where[row]
+    row = min(least.values(), key=lambda each: each["clearance_mm"])
+    assert row["clearance_mm"] < 0  # the build touches, and the page says where and by how much
+    text = page.run("document.querySelector('table.closest').textContent")
+    assert length_text(row["clearance_mm"], "in") in text
+    assert "overlap" in text
+
+
+def test_a_tie_is_rounded_as_everywhere_else(tmp_path: Path, opened: Any) -> None:
+    """A gap of 25.25 mm exactly is 25.2 mm in every text of the program (ties to even); scripts round it up."""
+    data = vehicle(obstacles=[{"name": "post", "shape": "edge", "points": [[0, 890.25, -450], [0, 890.25, 450]]}])
+    page = opened(written(tmp_path, write_profile(tmp_path, data)))
+    ((value, text),) = slide(page, 0, 0)["tire to post"]
+    assert value == 25.25
+    assert text == length_text(25.25) == "25.2 mm"
+
+
+def test_the_download_is_the_answer_of_the_command(bench_page: tuple[Path, str], opened: Any, tmp_path: Path) -> None:
+    path, profile = bench_page
+    page = opened(path)
+    page.browser.call("Browser.setDownloadBehavior", behavior="allow", downloadPath=str(tmp_path), eventsEnabled=True)
+    page.click("#download")
+    target = tmp_path / "bench-measured-lowered-front.json"
+    page.until(lambda: target.exists() and not list(tmp_path.glob("*.crdownload")), "the download")
+    assert json.loads(target.read_text()) == run_json("compare", profile, "measured", "lowered", "--axle", "front")
+
+
+def test_without_axle_the_data_are_a_list_as_the_command_gives(
+    touching_page: Path, touching_answer: Any, pickup_page: Path, pickup_answer: Any
+) -> None:
+    assert data_in(pickup_page, "data") == pickup_answer
+    assert data_in(touching_page, "data") == touching_answer
+
+
+# ---------------------------------------------------------------- the network, and texts that mean harm
+
+
+@pytest.fixture
+def listener() -> Iterator[tuple[str, list[str]]]:
+    """A server on this machine, and what was asked of it."""
+    asked: list[str] = []
+
+    class Handler(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            asked.append(self.path)
+            self.send_response(200)
+            self.send_header("Access-Control-Allow-Origin", "*")
+            self.end_headers()
+
+        def log_message(self, *_: Any) -> None:
+            pass
+
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+    thread = threading.Thread(target=server.serve_forever, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.server_port}", asked
+    server.shutdown()
+    server.server_close()
+    thread.join()
+
+
+def test_no_request_leaves_the_page(pickup_page: Path, opened: Any) -> None:
+    page = opened(pickup_page)
+    slide(page, 3, 3)
+    page.run("document.querySelectorAll('button').forEach((button) => button.click())")
+    page.browser.listen(0.3)
+    asked = [each["request"]["url"] for each in page.happened("Network.requestWillBeSent")]
+    assert asked == [pickup_page.as_uri()]
+
+
+INJECTED = """new Promise((done) => {
+  const seen = [];
+  document.addEventListener('securitypolicyviolation', (event) => {
+    seen.push(event.effectiveDirective);
+    if (new Set(seen).size === 7) done(seen);
+  });
+  const put = (name, more) => document.body.append(Object.assign(document.createElement(name), more));
+  fetch('URL/fetch').catch(() => {});
+  put('img', {src: 'URL/img'});
+  put('script', {src: 'URL/script'});
+  put('script', {textContent: 'window.injected = 1'});
+  put('link', {rel: 'stylesheet', href: 'URL/style'});
+  put('iframe', {src: 'URL/frame'});
+  put('video', {src: 'URL/video'});
+  put('object', {data: 'URL/object'});
+  setTimeout(() => done(seen), 20000);
+})"""
+
+
+def test_the_policy_stops_what_is_injected(
+    bench_page: tuple[Path, str], browser: Browser, listener: tuple[str, list[str]]
+) -> None:
+    url, asked = listener
+    page = browser.open(bench_page[0].as_uri())
+    stopped = set(page.run(INJECTED.replace("URL", url)))
+    wanted = {"connect-src", "img-src", "script-src-elem", "style-src-elem", "frame-src", "media-src", "object-src"}
+    assert stopped == wanted
+    assert page.run("window.injected") is None
+    page.browser.listen(0.3)
+    assert asked == []
+    page.run("fetch('data:,x').catch(() => 'stopped')")
+    page.close()
+
+
+def test_the_listener_would_have_heard_a_page_without_policy(
+    browser: Browser, listener: tuple[str, list[str]], tmp_path: Path
+) -> None:
+    """So that the silence above is the policy's doing."""
+    url, asked = listener
+    bare = tmp_path / "bare.html"
+    bare.write_text("<!doctype html><body></body>")
+    page = browser.open(bare.as_uri())
+    page.run(f"fetch('{url}/fetch')")
+    assert asked == ["/fetch"]
+    page.close()
+
+
+def test_a_hostile_text_stays_text(hostile_page: Path, opened: Any) -> None:
+    page = opened(hostile_page)
+    slide(page, 2, 3)
+    assert page.happened("Page.javascriptDialogOpening") == []
+    assert page.run("document.querySelectorAll('img, iframe, object').length") == 0
+    assert page.run("document.scripts.length") == 3
+    assert page.run("document.querySelector('h1').textContent") == HOSTILE
+    assert page.run("document.title") == f"{HOSTILE}: measured → {HOSTILE}"
+    assert page.run("document.querySelector('.note').textContent") == HOSTILE + LONG
+    names = page.run("[...document.querySelectorAll('.here .name')].map((e) => e.textContent)")
+    assert f"tire to {HOSTILE}" in names
+    assert HOSTILE in page.run("document.querySelector('.card.new').textContent")
+    assert HOSTILE in page.run("document.querySelector('.said').textContent")
+    assert page.run("JSON.parse(document.getElementById('data').textContent).profile") == HOSTILE
+    stop = data_in(hostile_page, "moving")["axles"][0]["rides"].index(HOSTILE)
+    slide(page, stop, 8)
+    assert page.run("document.querySelector('.travel').getAttribute('aria-valuetext')") == f"+0 mm, {HOSTILE}"
+    assert re.fullmatch(r"[A-Za-z0-9.-]+", page.run("document.getElementById('download').download"))
+
+
+# ---------------------------------------------------------------- keyboard, small screen, paper, light and dark
+
+
+def test_everything_is_reached_and_moved_by_the_keyboard(bench_page: tuple[Path, str], opened: Any) -> None:
+    page = opened(bench_page[0])
+    focus = "document.activeElement.className || document.activeElement.tagName"
+    seen = []
+    while "travel" not in seen:
+        page.key("Tab")
+        seen.append(page.run(focus))
+        assert len(seen) < 20, seen
+    assert page.run("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    start = int(page.run("document.activeElement.value"))
+    before = page.run("document.querySelector('svg.front .new.tire').getAttribute('d')")
+    said = page.run("document.activeElement.getAttribute('aria-valuetext')")
+    page.key("ArrowRight")
+    assert int(page.run("document.activeElement.value")) == start + 1
+    assert page.run("document.querySelector('svg.front .new.tire').getAttribute('d')") != before
+    assert page.run("document.activeElement.getAttribute('aria-valuetext')") != said
+    page.key("Home")
+    assert page.run("document.activeElement.getAttribute('aria-valuetext')") == "-50 mm"
+    page.key("Tab")
+    page.key("End")
+    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
+    page.key("Tab")
+    assert page.run("document.activeElement.textContent") == "At rest"
+    page.key("Enter")
+    assert page.run("document.querySelector('.travel').getAttribute('aria-valuetext')") == "+30 mm, low"
+    unnamed = "[...document.querySelectorAll('input, select')].filter((e) => !e.labels[0].textContent.trim()).length"
+    assert page.run(unnamed) == 0
+
+
+@pytest.mark.parametrize("width", [360, 320])
+def test_a_phone_scrolls_only_down(hostile_page: Path, pickup_page: Path, opened: Any, width: int) -> None:
+    for path in (hostile_page, pickup_page):
+        page = opened(path, width=width, height=740)
+        assert page.run("document.documentElement.scrollWidth") == width
+        beyond = page.run(
+            "[...document.querySelectorAll('body *')].filter((e) => !e.closest('.wide, svg, .unseen') && "
+            f"e.getBoundingClientRect().right > {width} + 0.5).map((e) => e.outerHTML.slice(0, 80))"
+        )
+        assert beyond == []
+        assert page.run("document.querySelector('svg.front').clientWidth") > 0.85 * width
+
+
+def test_paper_shows_no_sliders_and_everything_at_rest(bench_page: tuple[Path, str], opened: Any) -> None:
+    page = opened(bench_page[0])
+    where = "document.querySelector('.travel').getAttribute('aria-valuetext')"
+    slide(page, 0, 0)
+    assert page.run(where) == "-50 mm"
+    page.call("Emulation.setEmulatedMedia", media="print")
+    page.wait(f"{where} === '+30 mm, low'")
+    for hidden in (".controls", ".closest button", "#download"):
+        assert page.run(f"document.querySelector('{hidden}').getClientRects().length") == 0
+    assert page.run("document.querySelector('.paper-only').getClientRects().length") > 0
+    page.call("Emulation.setEmulatedMedia", media="screen")
+    page.wait(f"{where} === '-50 mm'")
+
+
+def test_light_and_dark_follow_the_reader_but_paper_is_light(bench_page: tuple[Path, str], opened: Any) -> None:
+    def rgb(color: str) -> str:
+        return f"rgb({int(color[1:3], 16)}, {int(color[3:5], 16)}, {int(color[5:], 16)})"
+
+    ground = "getComputedStyle(document.documentElement).backgroundColor"
+    tire = "getComputedStyle(document.querySelector('svg.front .new.tire')).fill"
+    picture = "getComputedStyle(document.querySelector('.picture svg .f-paper')).fill"
+    for scheme, theme in (("light", LIGHT), ("dark", DARK)):
+        page = opened(bench_page[0], media={"prefers-color-scheme": scheme})
+        assert page.run(ground) == page.run(picture) == rgb(theme.paper)
+        assert page.run(tire) == rgb(theme.new_tire)
+    dark = [{"name": "prefers-color-scheme", "value": "dark"}]
+    page.call("Emulation.setEmulatedMedia", media="print", features=dark)
+    assert page.run(tire) == rgb(LIGHT.new_tire)
+
+
+def test_a_reader_who_wants_no_motion_gets_none(bench_page: tuple[Path, str], opened: Any) -> None:
+    scrolls = "getComputedStyle(document.documentElement).scrollBehavior"
+    assert opened(bench_page[0], media={"prefers-reduced-motion": "reduce"}).run(scrolls) == "auto"
+    assert opened(bench_page[0], media={"prefers-reduced-motion": "no-preference"}).run(scrolls) == "smooth"
+    style = bench_page[0].read_text().split("<style>")[1].split("</style>")[0]
+    assert "transition" not in style
+    assert "animation" not in style
+
+
+def test_without_its_script_the_page_still_says_everything_but_motion(
+    bench_page: tuple[Path, str], opened: Any
+) -> None:
+    page = opened(bench_page[0])
+    page.call("Emulation.setScriptExecutionDisabled", value=True)
+    page.call("Page.reload")
+    page.browser.listen(0.5)
+    page.wait("document.querySelectorAll('.script-off').length === 2")
+    assert page.run("document.querySelector('.script-off').getClientRects().length") == 1
+    assert page.run("document.querySelector('.controls').getClientRects().length") == 0
+    assert "53.0 mm" in page.run("document.querySelector('table.closest').innerText")
+    page.call("Emulation.setScriptExecutionDisabled", value=False)
