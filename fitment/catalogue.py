@@ -23,7 +23,7 @@ from fitment.sections import barrel_section, tire_section, uncut_disc, wheel_sec
 from fitment.tables import specified_rim_diameter
 from fitment.tire import Tire
 from fitment.trace import Index
-from fitment.vehicle import Setup
+from fitment.vehicle import Setup, Spacer
 from fitment.wheel import Wheel
 from fitment.workers import Map
 
@@ -201,6 +201,42 @@ def _outline(section: Polygon, band: float) -> Outline:
 def _peaks(section: Polygon) -> Array:
     places = section_peaks(section)
     return np.column_stack([places, -signed_distance(section, places)])
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """One size of wheel and tire at any shift y' = spacer - ET (n,) [mm] -> [mm] (n,).
+
+    margin : the smallest margin; least : the same, or the smallest worst case where that is less
+    """
+
+    margin: Callable[[Array], Array]
+    least: Callable[[Array], Array]
+
+
+def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
+    """How a size stands at any offset. Raises CodeError."""
+    rim = bare(wheel)
+    sections: list[tuple[Boundary, Outline, Outline]] = []
+    if around.tire is not None:
+        band = BAND + float(around.tire.radius.max())
+        nominal, largest = (_tire(tire, rim, band, largest=each) for each in (False, True))
+        sections.append((around.tire, nominal, largest))
+    if around.wheel is not None:
+        barrel = _outline(barrel_section(rim), BAND + float(around.wheel.radius.max()))
+        sections.append((around.wheel, barrel, barrel))
+    disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))])
+    fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))
+
+    def margin(shifts: Array) -> Array:
+        found = [nearest(bound, nominal, shifts).margin for bound, nominal, _ in sections]
+        return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *found])
+
+    def least(shifts: Array) -> Array:
+        found = [closest(bound, nominal, big, shifts, wheel.offset_tolerance) for bound, nominal, big in sections]
+        return np.minimum.reduce([np.full(len(shifts), fixed), *(np.minimum(f.margin, f.worst_case) for f in found)])
+
+    return Outlook(margin, least)
 
 
 # ---------------------------------------------------------------- beyond the band

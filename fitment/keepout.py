@@ -26,6 +26,7 @@ from fitment.vehicle import Axle
 CELL = 2.0  # [mm] of the raster
 STEP = 12.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
+MOST_PASSED = 16  # places looked at between two poses
 FINER = 4  # parts into which a step of travel and of share is divided afterwards
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 FARTHEST = (-520.0, 520.0, 600.0)  # [mm] y' from and to, and r, of what is kept
@@ -204,14 +205,20 @@ def _boundary(obstacle: Obstacle, solved: Sequence[_Solved]) -> tuple[Points, In
     if still(obstacle):
         zero = np.zeros(1)
         points = _traced(trace(obstacle, solved[0].family.poses(zero, zero)), zero, zero, 0, CELL / 4)
-        cells, swept = cell_of(points.plane), _region(obstacle, points, 0)
+        points = points.at(_within(points.plane))
+        cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.at(order), cells[order], swept
-    first = _joined([_first(obstacle, each, i) for i, each in enumerate(solved)])
-    first, _ = _outermost(first, _region(obstacle, first, int(STEP / CELL / 2) + 1))
-    finer = _joined([_refined(obstacle, each, first.at(first.family == i)) for i, each in enumerate(solved)])
-    swept = _region(obstacle, finer, 2)
-    points, cells = _outermost(finer, swept)
+    first, marked = [], np.zeros(shape(), dtype=bool)
+    for i, each in enumerate(solved):
+        for piece in each.pieces:
+            points, cells = _first(obstacle, each.family, i, piece)
+            first.append(points)
+            marked.ravel()[cells] = True
+    swept = _region(obstacle, marked)
+    outer, _ = _outermost(_joined(first), swept)
+    finer = _joined([_refined(obstacle, each, outer.at(outer.family == i)) for i, each in enumerate(solved)])
+    points, cells = _outermost(finer, swept | _raster(finer))
     return points, cells, swept
 
 
@@ -219,17 +226,27 @@ def _joined(parts: Sequence[Points]) -> Points:
     return Points(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Points)))
 
 
-def _first(obstacle: Obstacle, each: _Solved, index: int) -> Points:
-    """Traced points in poses STEP apart."""
-    found = []
-    for piece in each.pieces:
-        levels = [
-            np.linspace(*span, n + 1)
-            for span, n in zip((piece.travel, piece.share), _steps(each.family, piece), strict=True)
-        ]
-        t, s = (level.ravel() for level in np.meshgrid(*levels, indexing="ij"))
-        found.append(_traced(trace(obstacle, each.family.poses(t, s)), t, s, index, SPACING))
-    return _joined(found)
+def _first(obstacle: Obstacle, family: Family, index: int, piece: smooth.Piece) -> tuple[Points, Index]:
+    """Traced points in poses STEP apart, and the raster cells that they pass on the way from pose to pose."""
+    spans = zip((piece.travel, piece.share), _steps(family, piece), strict=True)
+    levels = [np.linspace(*span, n + 1) for span, n in spans]
+    t, s = (level.ravel() for level in np.meshgrid(*levels, indexing="ij"))
+    points = _traced(trace(obstacle, family.poses(t, s)), t, s, index, SPACING)
+    grid = points.plane.reshape(len(levels[0]), len(levels[1]), -1, 2)
+    return points.at(_within(points.plane)), np.concatenate([_between(grid, 0), _between(grid, 1)])
+
+
+def _between(grid: Array, axis: int) -> Index:
+    """Cells passed from pose to pose along one axis of a grid of traced points (nt, ns, k, 2)."""
+    start, end = (np.take(grid, range(*ends), axis=axis) for ends in ((0, grid.shape[axis] - 1), (1, grid.shape[axis])))
+    if not start.size:
+        start = end = grid
+    parts = int(np.ceil(np.abs(end - start).max() / CELL)) + 1
+    passed = []
+    for share in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1):
+        plane = (start + share * (end - start)).reshape(-1, 2)
+        passed.append(np.unique(cell_of(plane[_within(plane)])))
+    return np.unique(np.concatenate(passed))
 
 
 def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
@@ -240,25 +257,24 @@ def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
 
 
 def _traced(traced: Trace, travel: Array, share: Array, family: int, spacing: float) -> Points:
-    """Points at most `spacing` apart on the lines of a trace in poses (n,)."""
+    """Points at most `spacing` apart on the lines of a trace in poses (n,): the same number in every pose."""
     low, high = traced.low, traced.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     real = np.ones_like(near) if traced.point else (high - low).max(axis=2) > 1e-9
-    pose, line = np.nonzero(near & real)
-    a, b = traced.first[pose, line], traced.last[pose, line]
-    parts = np.maximum(np.ceil(np.linalg.norm(b - a, axis=1) / spacing).astype(int), 0 if traced.point else 1)
-    owner = np.repeat(np.arange(len(pose)), parts + 1)
-    place = np.arange(len(owner)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)
-    part = 1.0 / np.maximum(parts, 1)[owner]
-    at = (place * part)[:, None]
-    pose, line = pose[owner], line[owner]
-    start = traced.start[pose, line]
-    step = traced.end[pose, line] - start
-    points = Points(
-        to_half_plane(a[owner] + at * (b - a)[owner]), travel[pose], share[pose], np.full(len(owner), family),
-        traced.mesh.lines[line], start + at * step, step * part[:, None],
+    lines = np.flatnonzero((near & real).any(axis=0))
+    longest = np.linalg.norm(traced.last[:, lines] - traced.first[:, lines], axis=2).max(axis=0)
+    parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
+    line = np.repeat(lines, parts + 1)
+    part = np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
+    at = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * part
+    a, b, start, end = (each[:, line] for each in (traced.first, traced.last, traced.start, traced.end))
+    n, k = a.shape[:2]
+    step = end - start
+    return Points(
+        to_half_plane(a + at[:, None] * (b - a)).reshape(-1, 2), np.repeat(travel, k), np.repeat(share, k),
+        np.full(n * k, family), np.tile(traced.mesh.lines[line], (n, 1)),
+        (start + at[:, None] * step).reshape(-1, 3), (step * part[:, None]).reshape(-1, 3),
     )  # fmt: skip
-    return points.at(_within(points.plane))
 
 
 def _refined(obstacle: Obstacle, each: _Solved, points: Points) -> Points:
@@ -331,12 +347,12 @@ def _raster(points: Points) -> Mask:
     return marked
 
 
-def _region(obstacle: Obstacle, points: Points, gap: int) -> Mask:
-    """Cells (ny, nr) an obstacle covers, of traced points whose gaps are up to 2 `gap` cells wide.
+def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
+    """Cells (ny, nr) an obstacle covers, of the cells its traced points pass, gaps of 2 `gap` cells closed.
 
     A panel's lines bound what it covers; what they enclose cannot be reached from the hub and counts as covered.
     """
-    closed = _closed(_raster(points), gap)
+    closed = _closed(marked, gap)
     if obstacle.shape == "panel":
         outside = np.zeros_like(closed)
         outside[[0, -1]] = outside[:, -1] = True
@@ -350,7 +366,7 @@ def _region(obstacle: Obstacle, points: Points, gap: int) -> Mask:
 def _outermost(points: Points, covered: Mask) -> tuple[Points, Index]:
     """Points in cells beside uncovered ones, of each patch those that lie farthest in some direction, by cell."""
     cells = cell_of(points.plane)
-    kept = np.flatnonzero(_grown(~covered, 1).ravel()[cells])
+    kept = np.flatnonzero(_grown(~covered, 2).ravel()[cells])
     if not len(kept):
         return points.at(kept), cells[kept]
     patch = (np.floor(points.plane[kept] / PATCH) @ (10_000, 1)).astype(np.intp)

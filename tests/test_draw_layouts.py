@@ -169,7 +169,7 @@ def test_what_is_left_open_is_filled_in(asked: tuple[Any, Any], got: tuple[Any, 
 @pytest.mark.parametrize(
     ("asked", "told"),
     [
-        (("back", None), r"view back: there is none of that name; the views are front, plan, side, closest, film"),
+        (("back", None), r"view back: there is none of that name; the views are front, plan, side, closest"),
         ((None, "poster"), r"layout poster: there is none of that name; the layouts are single, sheet, banner, tall\."),
         (
             ("front", "sheet"),

@@ -248,6 +248,18 @@ def test_mp4_is_written_frame_by_frame_where_there_is_a_writer(monkeypatch: pyte
     assert (tmp_path / "movie.mp4").read_bytes() == f"{told // (FRAME // 2)} frames".encode()
 
 
+@pytest.mark.usefixtures("few")
+def test_a_writer_that_fails_is_told_in_words(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    def fail(self: Writer, **more: Any) -> None:
+        raise OSError("Broken pipe")
+
+    monkeypatch.setitem(cast(Any, matplotlib.animation.writers)._registered, "ffmpeg", Writer)
+    monkeypatch.setattr(Writer, "grab_frame", fail)
+    with pytest.raises(FitmentError, match=r"could not write the MP4 \(Broken pipe\); write a \.gif"):
+        save_movie(tmp_path / "movie.mp4", pair()[1])
+    assert list(tmp_path.iterdir()) == []
+
+
 # ---------------------------------------------------------------- contact sheet
 
 

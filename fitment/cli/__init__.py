@@ -12,8 +12,9 @@ from fitment.cli.common import BAD_INPUT
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
-from fitment.cli.page import report
 from fitment.cli.order import order, template
+from fitment.cli.page import report
+from fitment.cli.window import window
 from fitment.errors import FitmentError
 
 
@@ -37,5 +38,21 @@ def cli() -> None:
     """
 
 
-for command in (check, compare, report, screen, show, tire, wheel, poses, align, schema, worksheet, new, order, template):
+for command in (
+    check,
+    compare,
+    report,
+    screen,
+    window,
+    show,
+    tire,
+    wheel,
+    poses,
+    align,
+    schema,
+    worksheet,
+    new,
+    order,
+    template,
+):
     cli.add_command(command)

@@ -35,7 +35,7 @@ LOOKS = options(
     _option("--date", metavar="TEXT", help="A date for the title block; none is written by itself."),
 )
 DRAWING = options(
-    _option("--view", metavar="NAME", help="Of a picture: front, plan, side, closest, film, motion; all without it."),
+    _option("--view", metavar="NAME", help="Of a picture: front, plan, side, closest, room, film or motion."),
     _option("--layout", metavar="NAME", help="Of a picture: single (one view), sheet (all), banner (wide), tall."),
     LOOKS,
     _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),
@@ -147,10 +147,11 @@ def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
 
 
 def _label(row: Row, case: Case, axles: int) -> str:
-    """The list's own name for it where it has one, and the axle where there are several; tire; wheel and spacer."""
+    """The list's own name where it has one, and the axle where there are several; tire; wheel and spacer."""
     setup, name = case.fit.setup, row.candidate.get("name")
     first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
-    wheel = setup.wheel.spec + (f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else "")
+    spacer = f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else ""
+    wheel = setup.wheel.spec.split(" CB")[0] + spacer
     return "\n".join(filter(None, (first, setup.tire.code, wheel)))
 
 
@@ -162,4 +163,5 @@ def _limit(row: Row, case: Case) -> str:
     if row.verdict == "touches":
         worst = min(case.fit.clearances, key=lambda entry: entry.clearance)
     steer = "" if abs(worst.steer) < 1 else f", {abs(worst.steer):.0f}° {'left' if worst.steer > 0 else 'right'}"
-    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {worst.travel:+.0f} mm{steer}"
+    travel = f"{worst.travel:+.0f}".removeprefix("+" if round(worst.travel) == 0 else "")
+    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {travel} mm{steer}"

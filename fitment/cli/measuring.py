@@ -48,7 +48,7 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
-@options(UNITS)
+@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of numbers typed without a unit.")
 @click.pass_context
 def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).

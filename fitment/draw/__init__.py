@@ -12,6 +12,7 @@ from fitment.draw.layouts import LAYOUTS, VIEWS, chosen, picture
 from fitment.draw.motion import motion_sheet
 from fitment.draw.moviefile import movie_format, save_movie
 from fitment.draw.reach import reach_sheet
+from fitment.draw.room import room_view, window_sheet
 from fitment.draw.save import picture_format, save
 from fitment.draw.sheets import check_sheet, compare_sheet, profile_sheet
 from fitment.draw.side import side_view
@@ -38,8 +39,10 @@ __all__ = [
     "plan_view",
     "profile_sheet",
     "reach_sheet",
+    "room_view",
     "save",
     "save_movie",
     "side_view",
     "theme_of",
+    "window_sheet",
 ]

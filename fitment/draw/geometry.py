@@ -8,6 +8,7 @@ to the section as it is: a gap on the page has its true size.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -115,13 +116,19 @@ def _in_cut(y: Array, along: Array, view: View) -> Array:
 
 def silhouette(section: shapely.Polygon, at: Stand, view: View) -> Array:
     """Outline of the whole solid of revolution as seen in a view, page coordinates (n, 2)."""
-    y, r = np.array(section.convex_hull.simplify(0.2).exterior.coords).T
+    y, r = _hull(section)
     angle = np.linspace(0, 2 * np.pi, 96, endpoint=False)
     hub = np.stack(
         [np.outer(np.cos(angle), r), np.broadcast_to(y, (len(angle), len(y))), np.outer(np.sin(angle), r)], -1
     )
     hull = shapely.linestrings(on_page(at.body(hub.reshape(-1, 3)), view)).convex_hull
     return np.array(hull.exterior.coords)
+
+
+@lru_cache(maxsize=64)
+def _hull(section: shapely.Polygon) -> Array:
+    """y' and r (2, n) of a section's convex hull, as finely as it is seen."""
+    return np.array(section.convex_hull.simplify(0.2).exterior.coords).T
 
 
 def circle(y: float, r: float, at: Stand, view: View) -> Array:

@@ -27,6 +27,7 @@ from fitment.draw.heads import (
 )
 from fitment.draw.motion import motion_sheet
 from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, wrapped
+from fitment.draw.room import EXPLAINED, room_view
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -123,6 +124,7 @@ VIEWS: dict[str, Kind] = {
     "closest": Kind(
         one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: asked for. "
     ),
+    "room": Kind(one(room_view), lambda _: 7.4, EXPLAINED + " "),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, "Straight ahead; smallest clearance of each height below it. "),
 }  # fmt: skip
 MOTION = "motion"  # a sheet of its own: curves, not a picture of the wheel

@@ -87,15 +87,19 @@ def _palette(frames: Sequence[Image.Image]) -> Image.Image:
 
 
 def _mp4(movie: Movie) -> bytes:
+    """Every frame through the writer that is installed. Raises FitmentError when it fails."""
     from matplotlib.animation import writers
 
     maker: Any = writers[WRITER]
     writer = maker(fps=round(1000 / FRAME * PER_FRAME), extra_args=["-pix_fmt", "yuv420p"])
     with tempfile.TemporaryDirectory() as folder:
         target = Path(folder) / "movie.mp4"
-        with look(), writer.saving(movie.figure, str(target), DPI):
-            for i, shot in enumerate(movie.shots):
-                movie.show(i)
-                for _ in range(max(1, round(shot.duration / FRAME * PER_FRAME))):
-                    writer.grab_frame(facecolor=movie.figure.get_facecolor())
-        return target.read_bytes()
+        try:
+            with look(), writer.saving(movie.figure, str(target), DPI):
+                for i, shot in enumerate(movie.shots):
+                    movie.show(i)
+                    for _ in range(max(1, round(shot.duration / FRAME * PER_FRAME))):
+                        writer.grab_frame(facecolor=movie.figure.get_facecolor())
+            return target.read_bytes()
+        except Exception as error:  # whatever another program can fail with
+            raise FitmentError(f"{WRITER} could not write the MP4 ({error}); write a .gif instead.") from None

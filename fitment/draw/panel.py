@@ -49,6 +49,7 @@ GAP = 3.0  # [pt] kept free round every label
 HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to a heading with one line below, and to directions and scale
 CAPTION_LINE, ASCENT = 15.0, 0.78  # [pt], [of the size] from a line's top to its baseline
 REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
+MISLEADING = 45.0  # cost of a label that stands nearer to what another one names
 OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
 WAYS = 24  # directions tried
 SAMPLES = 120  # points of a leader that are looked at
@@ -487,11 +488,21 @@ class Panel:
         crossing = self._ink_along(start, end, raster)
         cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0 + crossing * 2.0
         cost = cost + 400.0 * self._through_boxes(start, end)
+        misleading = MISLEADING * (0.3 if wish.optional else 1.0)
+        cost = cost + misleading * self._nearer_to_others(centres, size, reach, wish)
         if wish.prefer is not None:
             step = centres - anchor
             cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
         best = int(np.argmin(cost))
         return None if wish.optional and cost[best] > OPTIONAL_COST else np.asarray(centres[best])
+
+    def _nearer_to_others(self, centres: Array, size: Array, reach: Array, wish: Wish) -> Any:
+        """Whether a label there stands nearer to what another label names than to its own place."""
+        others = self.px([each.anchor for each in self.wishes if each.anchor != wish.anchor] or np.empty((0, 2)))
+        if not len(others):
+            return np.zeros(len(centres))
+        beyond = np.maximum(np.abs(centres[:, None] - others) - size / 2, 0.0)
+        return np.any(np.hypot(beyond[..., 0], beyond[..., 1]) < reach[:, None] - self.pt(4), axis=1)
 
     def _candidates(self, anchor: Array, size: Array) -> tuple[Array, Array]:
         """Centres of boxes round an anchor and their edges' distance [px]; a coarse grid as last resort."""

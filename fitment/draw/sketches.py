@@ -462,10 +462,10 @@ def wheel(s: Sketch, number: Number) -> None:
     s.line((60, 41), (64, 28), (58, 20), (58, 9), width=BOLD)
     s.line((64, 41), (68, 28), (63, 20), (63, 9), width=THIN)
     s.line((58, 7), (58, 22), width=BOLD)
-    for place in ((59.6, 40), (63, 28), (58.4, 20)):
-        s.dot(*place, 1.1)
-    for place in ((16, 45), (26, 41), (44, 40)):
-        s.ring(*place, 1.1, fill="#ffffff")
+    for x, y in ((59.6, 40), (63, 28), (58.4, 20)):
+        s.dot(x, y, 1.1)
+    for x, y in ((16, 45), (26, 41), (44, 40)):
+        s.ring(x, y, 1.1, fill="#ffffff")
     s.reading((12, 55), (80, 55), number("wheel/overall_width"))
     s.reading((12, 14), (58, 14), "backspacing", at=0.4)
     s.line((12, 46), (12, 12), width=HAIR)

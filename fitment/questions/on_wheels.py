@@ -36,8 +36,9 @@ VEHICLE = Group(
             "carry",
         ),
         Question(
-            "diameter_tolerance", "Greatest difference of overall diameter front to rear that its maker permits",
-            "number", unit="%", example="2", how="Matters where both axles are driven. Skip: not known.",
+            "diameter_tolerance", "Permitted difference of diameter, front to rear", "number", unit="%", example="2",
+            how="Of the tires' overall diameters, as the vehicle's maker states it; it matters where both axles are "
+            "driven.",
             remark="permitted by the vehicle's maker [%]",
         ),
         Question(
@@ -45,16 +46,15 @@ VEHICLE = Group(
             sets="axles",
         ),
         Question(
-            "", "Name for the wheels and tires that are on it now", "text", need=True, default="as_measured",
+            "", "Name of the wheels now on it", "text", need=True, default="as_measured",
             sets="now", example="as_bought",
             why="every reading between tire and body refers to them",
         ),
         Question(
-            "", "Tolerances: usual (what the tool gives, where you type none) or typed (only those you type)", "word",
-            need=True, choices=("usual", "typed"), default="usual", sets="tolerances",
+            "", "Tolerances", "word", need=True, choices=("usual", "typed"), default="usual", sets="tolerances",
             why="the worst case counts every tolerance against you",
-            how="Beside each reading stands what its tool gives (common practice, no published source). Did you read "
-            "better or worse, write your own: 1572 mm +-3 mm.",
+            how="usual: where you type none, what the tool gives, as printed here (common practice, no published "
+            "source). typed: only those that you type, such as 1572 mm +-3 mm.",
         ),
     ),
 )  # fmt: skip

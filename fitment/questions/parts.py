@@ -106,9 +106,9 @@ OBSTACLES = Group(
             when=_SOLID,
             items=(
                 Question(PART + "measured_gap/to", "Gap to", "word", need=True, choices=("tire", "wheel"),
-                         default="tire"),
+                         default="tire", when=_SOLID),
                 Question(PART + "measured_gap/gap", "Gap", "length", need=True, tool="tape, feeler sticks", gives=2,
-                         example="22", remark="gap read to the wheels that were on"),
+                         example="22", remark="gap read to the wheels that were on", when=_SOLID),
             ),
         ),
     ),

@@ -35,6 +35,7 @@ from fitment.report.motion import poses_csv, poses_json, poses_text
 from fitment.report.order import order_json, order_text
 from fitment.report.profiles import profile_json, profile_text
 from fitment.report.screening import answer_columns, offsets_text, screen_csv, screen_json, screen_text
+from fitment.report.window import window_json, window_text
 
 __all__ = [
     "ALIGN_CAUTION",
@@ -48,13 +49,13 @@ __all__ = [
     "answer_columns",
     "ball_words",
     "both_units",
-    "chord_text",
     "case_json",
     "case_text",
     "certainty_json",
     "certainty_text",
     "changes_json",
     "changes_text",
+    "chord_text",
     "clearance_json",
     "clearances_csv",
     "compare_json",
@@ -84,5 +85,7 @@ __all__ = [
     "tire_text",
     "verdict_words",
     "wheel_text",
+    "window_json",
+    "window_text",
     "wrapped",
 ]
