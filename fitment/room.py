@@ -14,7 +14,7 @@ from shapely.geometry.base import BaseGeometry
 from fitment.keepout import CELL, FARTHEST, KeepOut, Mask, centre_of, shape
 
 HUB = (0.0, 40.0)  # (y', r) of a place of the hub face, which every wheel covers
-SMOOTH = 1.6 * CELL  # [mm]
+SMOOTH = 2.0 * CELL  # [mm]
 
 
 @dataclass(frozen=True)
@@ -47,4 +47,4 @@ def _outline(raster: Mask) -> BaseGeometry:
     low, half = centre_of(row * shape()[1] + first), CELL / 2
     high = centre_of(row * shape()[1] + after - 1)
     boxes = shapely.box(low[:, 0] - half, low[:, 1] - half, high[:, 0] + half, high[:, 1] + half)
-    return shapely.union_all(boxes).buffer(SMOOTH).buffer(-2 * SMOOTH).buffer(SMOOTH).simplify(0.3)
+    return shapely.union_all(boxes).buffer(SMOOTH).buffer(-SMOOTH).simplify(0.6 * CELL)

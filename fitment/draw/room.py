@@ -186,7 +186,7 @@ def window_sheet(
     with look():
         if len(found) == 1 and found[0].ends is not None:
             return _both_ends(kept, found[0], title, units, theme)
-        return _bars(found, title, units, theme)
+        return _bars(found, title, theme)
 
 
 def _size(each: Window) -> str:
@@ -233,7 +233,7 @@ BELOW = "Below a bar's ends: what is met there first. (*) the rim's width is out
 ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
 
 
-def _bars(found: Sequence[Window], title: tuple[str, str], units: str, theme: Theme) -> Figure:
+def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme) -> Figure:
     foot = wrapped(
         ["Bars: offsets at which check finds every clearance kept, also in the worst case.", BELOW],
         SHEET_WIDTH - 2 * EDGE,
