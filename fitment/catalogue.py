@@ -35,10 +35,14 @@ FINE = 0.01  # [mm] to which its ends are found
 
 @dataclass(frozen=True)
 class Surroundings:
-    """One axle's keep-out as tire and wheel meet it; None where a part meets nothing."""
+    """One axle's keep-out as tire and wheel meet it; None where a part meets nothing.
+
+    band : [mm] round a section on which distances are looked up: BAND and the largest radius of a part
+    """
 
     tire: Boundary | None
     wheel: Boundary | None
+    band: float
 
 
 @dataclass(frozen=True)
@@ -66,7 +70,8 @@ class Size:
 
 def surroundings(kept: KeepOut) -> Surroundings:
     """What a wheel with its tire meets on an axle."""
-    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"))
+    radius = max((each.radius for each in kept.ask.axle.obstacles), default=0.0)
+    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"), BAND + radius)
 
 
 def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) -> Found:
@@ -91,17 +96,32 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     return Found(_with_far(around, setups, met), offsets)
 
 
+def met_at(around: Surroundings, setup: Setup) -> Closest:
+    """What one setup comes closest to; beyond the band it may be told as farther than it is. Raises CodeError."""
+    shift, rim = setup.spacer.thickness - setup.wheel.offset, bare(setup.wheel)
+    found = _discs(around, [setup])
+    for bound, tire in ((around.tire, setup.tire), (around.wheel, None)):
+        if bound is not None:
+            nominal, largest = _outlines(tire, rim, around.band)
+            met = closest(bound, nominal, largest, np.array([shift]), setup.wheel.offset_tolerance)
+            found = nearer(found, met)
+    return found
+
+
+def _outlines(tire: Tire | None, rim: Wheel, band: float) -> tuple[Outline, Outline]:
+    """Nominal and largest tire on a bare rim, or without a tire the barrel twice."""
+    if tire is None:
+        return (_barrel(rim, band),) * 2
+    return _tire(tire, rim, band, largest=False), _tire(tire, rim, band, largest=True)
+
+
 def size_found(around: Sequence[Surroundings], size: Size) -> tuple[Closest, Array]:
     """What one size comes closest to at its shifts, and the spans (k, 2) of shifts that keep every allowance."""
     bound = around[size.axle].wheel if size.tire is None else around[size.axle].tire
     shifts = np.array(size.shifts)
     if bound is None:
         return nothing(len(shifts)), np.array([size.span])
-    band = BAND + float(bound.radius.max())
-    if size.tire is None:
-        nominal = largest = _outline(barrel_section(size.rim), band)
-    else:
-        nominal, largest = (_tire(size.tire, size.rim, band, largest=each) for each in (False, True))
+    nominal, largest = _outlines(size.tire, size.rim, around[size.axle].band)
     found = closest(bound, nominal, largest, shifts, size.offset_tolerance)
     return found, free_spans(lambda at: nearest(bound, nominal, at).margin, size.span, (shifts, found.margin))
 
@@ -160,7 +180,7 @@ def _discs(around: Surroundings, setups: Sequence[Setup]) -> Closest:
     seen: dict[tuple[int, float], int] = {}
     rows = np.empty(len(setups), dtype=np.intp)
     found: list[Closest] = []
-    band = BAND + float(around.wheel.radius.max())
+    band = around.band
     for i, setup in enumerate(setups):
         wheel, spacer = setup.wheel, setup.spacer.thickness
         if (id(wheel), spacer) in seen:
@@ -193,6 +213,11 @@ def _tire(tire: Tire, rim: Wheel, band: float, *, largest: bool) -> Outline:
     return Outline(section, made, (0.0, (seat + top) / 2), lambda: _peaks(section))
 
 
+@lru_cache(maxsize=8)
+def _barrel(rim: Wheel, band: float) -> Outline:
+    return _outline(barrel_section(rim), band)
+
+
 def _outline(section: Polygon, band: float) -> Outline:
     y, r = section.representative_point().coords[0]
     return Outline(section, field(section, band), (y, r), lambda: _peaks(section))
@@ -219,11 +244,11 @@ def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Ou
     rim = bare(wheel)
     sections: list[tuple[Boundary, Outline, Outline]] = []
     if around.tire is not None:
-        band = BAND + float(around.tire.radius.max())
+        band = around.band
         nominal, largest = (_tire(tire, rim, band, largest=each) for each in (False, True))
         sections.append((around.tire, nominal, largest))
     if around.wheel is not None:
-        barrel = _outline(barrel_section(rim), BAND + float(around.wheel.radius.max()))
+        barrel = _outline(barrel_section(rim), around.band)
         sections.append((around.wheel, barrel, barrel))
     disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))])
     fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))

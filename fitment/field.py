@@ -18,6 +18,7 @@ from fitment.frames import Array
 Floats = NDArray[np.floating]
 NODE = 3.0  # [mm] spacing of the raster
 STRETCH = 3.0  # [mm] longest stretch of the outline
+NEARLY = 0.8  # [mm] the most by which a neighbouring corner's stretches are farther than the nearest
 BESIDE = 4  # corners on either side of a node's nearest among which a point's nearest is sought
 
 
@@ -52,8 +53,17 @@ class Field:
         """Signed distance of points, off by no more than the way to the node: 2.2 mm on the raster."""
         return self.distance.take(self.nodes(y, r))
 
+    def nearly(self, y: Array, r: Array) -> Array:
+        """Signed distance (q,) to the stretches next to the node's nearest corner: too large by less than NEARLY."""
+        at = self.nearest[self.nodes(y, r)]
+        p, m = np.stack([np.abs(y) if self.mirrored else y, r], -1), len(self.outline)
+        one, other = (
+            _to_stretch(p, self.outline[a % m], self.outline[b % m])[0] for a, b in ((at - 1, at), (at, at + 1))
+        )
+        return np.where(np.abs(one) < np.abs(other), one, other)
+
     def signed(self, y: Array, r: Array) -> tuple[Array, Array]:
-        """Signed distance (q,) of points to the outline's stretches next to the nearest corner.
+        """Signed distance (q,) of points to the outline's stretches next to their own nearest corner.
 
         The second is the vector (q, 2) from the outline to each point.
         """
@@ -99,7 +109,7 @@ def field(section: Polygon, band: float, *, mirrored: bool = False) -> Field:
     nearest = near[_nearest(y, r, ring[near])].astype(np.int32)
     made = Field(ring, (float(low[0]), float(low[1])), shape, np.empty(0, np.float32), nearest, mirrored)
     nodes = (each.ravel() for each in np.meshgrid(y, r, indexing="ij"))
-    return replace(made, distance=made.signed(*nodes)[0].astype(np.float32))
+    return replace(made, distance=made.nearly(*nodes).astype(np.float32))
 
 
 def _nearest(y: Array, r: Array, ring: Array) -> NDArray[np.intp]:

@@ -212,9 +212,7 @@ def _boundary(obstacle: Obstacle, solved: Sequence[_Solved]) -> tuple[Points, In
     first, marked = [], np.zeros(shape(), dtype=bool)
     for i, each in enumerate(solved):
         for piece in each.pieces:
-            points, cells = _first(obstacle, each.family, i, piece)
-            first.append(points)
-            marked.ravel()[cells] = True
+            first.append(_first(obstacle, each.family, i, piece, marked))
     swept = _region(obstacle, marked)
     outer, _ = _outermost(_joined(first), swept)
     finer = _joined([_refined(obstacle, each, outer.at(outer.family == i)) for i, each in enumerate(solved)])
@@ -226,27 +224,30 @@ def _joined(parts: Sequence[Points]) -> Points:
     return Points(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Points)))
 
 
-def _first(obstacle: Obstacle, family: Family, index: int, piece: smooth.Piece) -> tuple[Points, Index]:
-    """Traced points in poses STEP apart, and the raster cells that they pass on the way from pose to pose."""
+def _first(obstacle: Obstacle, family: Family, index: int, piece: smooth.Piece, marked: Mask) -> Points:
+    """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
     spans = zip((piece.travel, piece.share), _steps(family, piece), strict=True)
     levels = [np.linspace(*span, n + 1) for span, n in spans]
     t, s = (level.ravel() for level in np.meshgrid(*levels, indexing="ij"))
     points = _traced(trace(obstacle, family.poses(t, s)), t, s, index, SPACING)
     grid = points.plane.reshape(len(levels[0]), len(levels[1]), -1, 2)
-    return points.at(_within(points.plane)), np.concatenate([_between(grid, 0), _between(grid, 1)])
+    for axis in (0, 1):
+        _mark_between(grid, axis, marked)
+    return points.at(_within(points.plane))
 
 
-def _between(grid: Array, axis: int) -> Index:
-    """Cells passed from pose to pose along one axis of a grid of traced points (nt, ns, k, 2)."""
+def _mark_between(grid: Array, axis: int, marked: Mask) -> None:
+    """Mark the cells passed from pose to pose along one axis of a grid of traced points (nt, ns, k, 2)."""
     start, end = (np.take(grid, range(*ends), axis=axis) for ends in ((0, grid.shape[axis] - 1), (1, grid.shape[axis])))
     if not start.size:
         start = end = grid
-    parts = int(np.ceil(np.abs(end - start).max() / CELL)) + 1
-    passed = []
+    start, step = start.reshape(-1, 2), (end - start).reshape(-1, 2)
+    near = _within(start) | _within(start + step)
+    start, step = start[near], step[near]
+    parts = int(np.ceil(np.abs(step).max(initial=0.0) / CELL)) + 1
     for share in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1):
-        plane = (start + share * (end - start)).reshape(-1, 2)
-        passed.append(np.unique(cell_of(plane[_within(plane)])))
-    return np.unique(np.concatenate(passed))
+        plane = start + share * step
+        marked.ravel()[cell_of(plane[_within(plane)])] = True
 
 
 def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
@@ -366,7 +367,7 @@ def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
 def _outermost(points: Points, covered: Mask) -> tuple[Points, Index]:
     """Points in cells beside uncovered ones, of each patch those that lie farthest in some direction, by cell."""
     cells = cell_of(points.plane)
-    kept = np.flatnonzero(_grown(~covered, 2).ravel()[cells])
+    kept = np.flatnonzero(_grown(~covered, 1).ravel()[cells])
     if not len(kept):
         return points.at(kept), cells[kept]
     patch = (np.floor(points.plane[kept] / PATCH) @ (10_000, 1)).astype(np.intp)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance import signed_distance
-from fitment.field import NODE, Field
+from fitment.field import NEARLY, NODE, Field
 from fitment.frames import Array
 from fitment.keepout import CELL, KeepOut, KeptOut, cell_of, centre_of, shape, surrounded
 from fitment.obstacles import Part
@@ -275,7 +275,23 @@ def _could_be_least(
         else:
             kept = less - level.most[member] - moving <= limit
         row, member = row[kept], member[kept]
-    return row, member
+    return _nearly_least(bound, field, shifts, asked, moving, row, member)
+
+
+def _nearly_least(
+    bound: Boundary, field: Field, shifts: Array, asked: Array, moving: float | None, row: Index, point: Index
+) -> tuple[Index, Index]:
+    """Of these points those that could still be the least, by a measure off by less than NEARLY."""
+    y, r = bound.points.centre[point].T
+    obstacle = bound.points.obstacle[point]
+    value = field.nearly(y - shifts[row], r) - bound.radius[obstacle]
+    less, starts = value - asked[obstacle], np.searchsorted(row, np.arange(len(shifts)))
+    limit = np.minimum.reduceat(less, starts)[row] + NEARLY
+    if moving is None:
+        kept = (less <= limit) | (value <= np.minimum.reduceat(value, starts)[row] + NEARLY)
+    else:
+        kept = less - bound.points.most[point] - moving <= limit
+    return row[kept], point[kept]
 
 
 def _blocks(bound: Boundary, field: Field, shifts: Array, asked: Array, moving: float | None) -> tuple[Index, Index]:

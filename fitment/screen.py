@@ -8,7 +8,7 @@ A short list is checked row by row: that is quicker than the sweep.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
@@ -18,7 +18,7 @@ from fitment import profile as profiles
 from fitment.bolt_on import BoltOn, Known, bolt_on_checks
 from fitment.candidates import REQUIRED, Candidate
 from fitment.cases import Ready, across_axles
-from fitment.catalogue import Found, bare, look_up, surroundings
+from fitment.catalogue import Found, Surroundings, bare, look_up, met_at, surroundings
 from fitment.errors import FitmentError
 from fitment.fit import VERDICTS, Fit, Sweep, Verdict, fit, known_motion, sweep
 from fitment.frames import Array
@@ -244,9 +244,10 @@ def _doubtful(answer: _Answer) -> bool:
     return answer.margin < MORE or answer.worst_case < MORE
 
 
-def _verdict_checked(ready: Ready, job: tuple[Setup, tuple[str, ...]]) -> Verdict:
-    """The verdict of `check` on a setup, of some parts alone: the others are clear."""
-    setup, names = job
+def _verdict_checked(state: tuple[Ready, Mapping[str, Surroundings]], setup: Setup) -> Verdict:
+    """The verdict of `check` on a setup, of the parts alone that are near a limit: the others are clear."""
+    ready, apart = state
+    names = _near_zero(apart, setup)
     axle = _with_parts(ready.axle, names)
     variants = [replace(each, axle=_with_parts(each.axle, names)) for each in ready.variants]
     return _of_fit(fit(setup, _swept(axle, setup.ride), variants)).verdict
@@ -298,23 +299,21 @@ def _quick(ready: Ready, setups: Sequence[Setup], processes: int) -> list[_Answe
         for i, answer in zip(rows, _read_off(kept, mine, found), strict=True):
             answers[i] = answer
         doubtful = [i for i in rows if _doubtful(answers[i])]
-        jobs = [(setups[i], _near_zero(kept, setups[i])) for i in doubtful]
-        with workers(ready, processes if len(jobs) > 1 else 1) as run:
-            for i, verdict in zip(doubtful, run(_verdict_checked, jobs), strict=True):
+        apart = {each.obstacle.name: surroundings(KeepOut(ask, (each,))) for each in kept.parts} if doubtful else {}
+        with workers((ready, apart), processes if len(doubtful) > 1 else 1) as run:
+            for i, verdict in zip(doubtful, run(_verdict_checked, [setups[i] for i in doubtful]), strict=True):
                 answers[i] = replace(answers[i], checked=verdict)
     return answers
 
 
-def _near_zero(kept: KeepOut, setup: Setup) -> tuple[str, ...]:
+def _near_zero(apart: Mapping[str, Surroundings], setup: Setup) -> tuple[str, ...]:
     """Names of the parts on which a doubtful verdict can hang."""
     names = []
-    for part in kept.parts:
-        around = surroundings(KeepOut(kept.ask, (part,)))
-        with workers((around,), 1) as run:
-            met = look_up(0, around, [setup], run).closest
+    for name, around in apart.items():
+        met = met_at(around, setup)
         values = (met.clearance[0], met.margin[0], met.worst_case[0], met.worst_at_nearest[0])
         if any(-2 * MORE < value < 2 * MORE for value in values) or met.worst_case[0] < 0 <= met.worst_at_nearest[0]:
-            names.append(part.obstacle.name)
+            names.append(name)
     return tuple(names)
 
 

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 from io import BytesIO
+from types import ModuleType
 from typing import Any, cast
 
 import numpy as np
@@ -31,6 +32,7 @@ from pictured import (
 )
 from PIL import Image
 
+from fitment import draw
 from fitment.cases import Case
 from fitment.draw import LAYOUTS, LIGHT, VIEWS, axle_section, chosen, picture
 from fitment.draw.dimensions import contact, wider_text
@@ -303,6 +305,21 @@ def test_an_unnamed_ride_height_is_among_those_drawn() -> None:
     assert "at rest, +12 mm" in said(picture(case, view="side"))
 
 
+def test_a_ride_height_beyond_the_travel_is_drawn_where_it_is() -> None:
+    case = made(replace(NEW, ride=95.0, ride_name=None))
+    found, at = placed(case, None)
+    assert at.travel == pytest.approx(95.0)
+    assert found is case
+    assert "at rest, +95 mm" in said(picture(case, view="side"))
+
+
+@pytest.mark.parametrize(("view", "layout"), [("film", "single"), (None, "sheet"), (None, "tall")])
+def test_a_wheel_that_does_not_travel_is_drawn_too(view: str | None, layout: str) -> None:
+    fixed = replace(AXLE, droop=0.0, bump=0.0, ride_heights=(), steering=None, obstacles=(LIP,))
+    figure = picture(made(replace(NEW, ride=0.0), fixed), view=view, layout=layout)
+    assert render(figure, "png")[:4] == b"\x89PNG"
+
+
 # ---------------------------------------------------------------- side
 
 
@@ -376,3 +393,13 @@ def test_a_stand_is_one_of_the_poses() -> None:
     hub = np.array([[0.0, 10.0, 20.0]])
     assert at.hub(at.body(hub)) == pytest.approx(hub)
     assert BEAM.steering is None
+
+
+def test_every_name_of_the_package_is_what_its_module_defines() -> None:
+    """Names are loaded when they are asked for; none may be hidden by a module of the same name."""
+    for name in draw.__all__:
+        found = getattr(draw, name)
+        assert not isinstance(found, ModuleType), name
+    assert set(draw.HOMES) | {"picture_format", "save"} == set(draw.__all__)
+    with pytest.raises(AttributeError, match="no attribute nothing"):
+        draw.nothing  # noqa: B018

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -27,10 +26,6 @@ from fitment.cli.common import (
     write,
 )
 from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
-from fitment.errors import ProfileError
-
-if TYPE_CHECKING:
-    from fitment.cases import Case
 
 
 @click.command()
@@ -58,12 +53,12 @@ def check(
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
     cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
 
-    more, text = _how_sure(cases, units) if how_sure else ([{}] * len(cases), [""] * len(cases))
-    if with_changes:
-        _add_changes(cases, units, more, text)
+    asides = [report.asides(case, how_sure=how_sure, changes=with_changes) for case in cases]
 
     def data() -> str:
-        found = [report.case_json(case, geometry=geometry) | added for case, added in zip(cases, more, strict=True)]
+        found = [
+            report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, asides, strict=True)
+        ]
         return report.dumps(found[0] if axle else found)
 
     if asked.picture or asked.movie:
@@ -75,32 +70,8 @@ def check(
     if form == "json":
         click.echo(data())
     else:
-        click.echo("\n\n".join(report.case_text(case, units) + end for case, end in zip(cases, text, strict=True)))
+        click.echo("\n\n".join(report.checked_text(*each, units) for each in zip(cases, asides, strict=True)))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
-
-
-def _how_sure(cases: Sequence[Case], units: str) -> tuple[list[dict[str, Any]], list[str]]:
-    """What `--how-sure` adds to the JSON and to the text of each case."""
-    from fitment import report
-    from fitment.certainty import how_sure
-
-    data, text = [], []
-    for case in cases:
-        found, setup, axle = how_sure(case), case.fit.setup, case.fit.axle.name
-        data.append({"how_sure": report.certainty_json(found, setup, axle)})
-        text.append("\n\n" + report.certainty_text(found, setup, axle, units))
-    return data, text
-
-
-def _add_changes(cases: Sequence[Case], units: str, data: list[dict[str, Any]], text: list[str]) -> None:
-    """What `--changes` adds to the JSON and to the text of each case."""
-    from fitment import report
-    from fitment.changes import changes
-
-    for i, case in enumerate(cases):
-        found = changes(case)
-        data[i] = data[i] | {"changes": report.changes_json(found)}
-        text[i] += "\n\n" + report.changes_text(case, found, units)
 
 
 @click.command()
@@ -117,15 +88,12 @@ def compare(
     Exit code as for check, for the NEW build.
     """
     from fitment import report
+    from fitment.builds import common_axles
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     asked = wanted(ctx, out)
     read = load(profile)
-    axles = [name for name in chosen_axles(read, axle, new, {}) if name in chosen_axles(read, axle, old, {})]
-    if not axles:
-        raise ProfileError(
-            f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile
-        )
+    axles = common_axles(read, axle, old, new, profile)
     pairs = list(zip(checked(read, axles, old, {}), checked(read, axles, new, {}), strict=True))
 
     def data() -> str:

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.errors import FitmentError, ProfileError, UnitError
+from fitment.errors import FitmentError, UnitError
 
 if TYPE_CHECKING:
+    from fitment.adjusters import Setting
     from fitment.cases import Case, Ready
     from fitment.profile import Profile
-    from fitment.vehicle import Setup
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
 PICTURES = (".png", ".svg", ".pdf")
@@ -61,45 +61,24 @@ def prepared_axle(read: Profile, axle: str, build: str | None) -> Ready:
 
 def chosen_axles(read: Profile, axle: str | None, build: str | None, given: dict[str, str | None]) -> list[str]:
     """Axles to work on: the one asked for, else every axle whose build (or the command line) names a setup."""
-    from fitment import profile as profiles
+    from fitment import builds
 
-    if axle:
-        return [axle]
-    named = given.get("wheel") and given.get("tire")
-    found = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
-    if not found:
-        raise ProfileError(
-            f"build {build or read.baseline} names no wheel and tire for any axle; give --wheel and --tire.",
-            file=str(read.path),
-        )
-    return found
+    return builds.chosen_axles(read, axle, build, given)
 
 
 def checked(
     read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None,
     settings: str | None = None,
 ) -> list[Case]:  # fmt: skip
-    from fitment import profile as profiles
-    from fitment.cases import ready, run, setup_variants
+    """Each axle of a build checked. Raises FitmentError."""
+    from fitment import builds
 
-    def bolted(name: str) -> Setup:
-        return profiles.setup(
-            read, name, build,
-            wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
-        )  # fmt: skip
+    made: Sequence[Setting] = ()
+    if settings is not None:
+        from fitment.align import read_settings
 
-    cases = []
-    for name in axles:
-        prepared, setup = ready(read, name, build), bolted(name)
-        others_here = [other for other in axles if other != name]
-        if settings is not None:
-            from fitment import align
-
-            prepared = align.with_settings(prepared, align.read_settings(settings), setup.ride)
-        others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
-        there = bolted(others_here[0]) if others_here else None
-        cases.append(run(prepared, setup, others=others, loaded_radius=length(loaded), other_axle=there))
-    return cases
+        made = read_settings(settings)
+    return builds.checked(read, axles, build, given, loaded_radius=length(loaded), settings=made)
 
 
 def option_length(option: str, text: str) -> float:
@@ -116,30 +95,21 @@ def option_length(option: str, text: str) -> float:
 def length(text: str | None) -> float | None:
     if text is None:
         return None
-    from fitment.units import split_quantity, to_mm
+    from fitment.builds import plausible_radius
 
-    try:
-        value, unit = split_quantity(text)
-        length = to_mm(text if unit else value)
-    except UnitError as error:
-        raise FitmentError(f"--loaded-radius: {error}") from None
-    if not 100 <= length <= 800:
-        raise FitmentError(f"--loaded-radius {text}: {length:g} mm is not plausible (100 to 800 mm).")
-    return length
+    return plausible_radius("--loaded-radius", text, option_length("--loaded-radius", text))
 
 
 def numbers(option: str, text: str | None) -> list[float] | None:
     if text is None:
         return None
-    import math
+    from fitment.builds import plausible_numbers
 
     try:
         values = [float(part) for part in text.split(",")]
     except ValueError:
         raise FitmentError(f'{option} "{text}": give numbers separated by commas, such as -80,0,90.') from None
-    if len(values) > 10_000 or not all(math.isfinite(value) and abs(value) < 1e4 for value in values):
-        raise FitmentError(f"{option}: at most 10,000 finite numbers below 10,000 each.")
-    return values
+    return plausible_numbers(option, values)
 
 
 def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out") -> None:

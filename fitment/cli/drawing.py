@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from fitment.screen import Row
 
 MOVIES = (".gif", ".mp4")
-BEST = 12  # candidates on a contact sheet
 KEPT = "fitment.drawing"
 
 
@@ -105,63 +104,10 @@ def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -
             click.echo(f"wrote {target}", err=True)
 
 
-# ---------------------------------------------------------------- contact sheet
-
-
-def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str, best: int = BEST) -> None:
+def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str) -> None:
     """Write the contact sheet of the best rows of a list, each checked again. Raises FitmentError."""
-    from fitment.draw import contact_sheet, theme_of
+    from fitment.draw import theme_of
+    from fitment.draw.answers import best_of
 
     assert asked.picture is not None
-    rows = []
-    for row in ranked:
-        case = None if row.verdict == "unreadable" else _tightest(prepared, row)
-        if case is not None:
-            rows.append((_label(row, case, len(prepared)), row.verdict, _limit(row, case), case))
-        if len(rows) == best:
-            break
-    if not rows:
-        raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
-    sheet = contact_sheet(rows, units=units, theme=theme_of(asked.theme), date=asked.date, total=len(ranked))
-    pictures(asked.picture, [("", sheet)])
-
-
-def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
-    """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
-    from fitment import profile as profiles
-    from fitment.cases import run
-    from fitment.fit import VERDICTS
-
-    given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
-    cases = []
-    for each in prepared:
-        setup = profiles.setup(each.profile, each.axle.name, each.build, **given)
-        if setup.wheel.rim_diameter != setup.tire.rim_code:
-            return None
-        cases.append(run(each, setup))
-
-    def fits(case: Case) -> tuple[int, float]:
-        return -VERDICTS.index(case.fit.verdict), float("inf") if case.fit.worst is None else case.fit.worst.margin
-
-    return min(cases, key=fits)
-
-
-def _label(row: Row, case: Case, axles: int) -> str:
-    """The list's own name where it has one, and the axle where there are several; tire; wheel and spacer."""
-    setup, name = case.fit.setup, row.candidate.get("name")
-    first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
-    spacer = f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else ""
-    wheel = setup.wheel.spec.split(" CB")[0] + spacer
-    return "\n".join(filter(None, (first, setup.tire.code, wheel)))
-
-
-def _limit(row: Row, case: Case) -> str:
-    """What limits it, in words."""
-    worst = case.fit.worst
-    if row.verdict == "does_not_bolt_on" or worst is None:
-        return row.reason
-    if row.verdict == "touches":
-        worst = min(case.fit.clearances, key=lambda entry: entry.clearance)
-    steer = "" if abs(worst.steer) < 1 else f", {abs(worst.steer):.0f}° {'left' if worst.steer > 0 else 'right'}"
-    travel = f"{worst.travel:+.0f}".removeprefix("+" if round(worst.travel) == 0 else "")
-    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {travel} mm{steer}"
+    pictures(asked.picture, [("", best_of(prepared, ranked, units, theme=theme_of(asked.theme), date=asked.date))])

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -25,11 +24,6 @@ from fitment.cli.common import (
     prepared_axle,
     write,
 )
-from fitment.errors import FitmentError
-
-if TYPE_CHECKING:
-    from fitment.align import Alignment
-    from fitment.profile import Profile
 
 
 @click.command()
@@ -60,7 +54,10 @@ def poses(
     ]  # fmt: skip
     data = [report.poses_json(each) for each in tables]
     if out and Path(out).suffix in PICTURES:
-        pictures(out, [_motion_sheet(read, name, build, units) for name in chosen_axles(read, axle, build, {})])
+        from fitment.draw.answers import motion_of
+
+        names = chosen_axles(read, axle, build, {})
+        pictures(out, [(name, motion_of(prepared_axle(read, name, build), units)) for name in names])
     elif out:
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         write(out, one)
@@ -81,54 +78,22 @@ def align(
     camber: float | None, caster: float | None,
 ) -> None:  # fmt: skip
     """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target."""
-    from fitment import align as aligning
     from fitment import report
+    from fitment.align import align as answer
+    from fitment.builds import adjustable
 
     check_suffix(out, (*PICTURES, ".json"))
     read = load(profile)
-    names = chosen_axles(read, axle, build, {})
-    if camber is not None or caster is not None:
-        names = names if axle else [name for name in names if prepared_axle(read, name, build).axle.adjusters] or names
-    found = [aligning.align(prepared_axle(read, name, build), ride, camber=camber, caster=caster) for name in names]
+    prepared = adjustable(read, axle, build, target=camber is not None or caster is not None)
+    found = [answer(each, ride, camber=camber, caster=caster) for each in prepared]
     data = [report.align_json(each) for each in found]
     if out and Path(out).suffix in PICTURES:
-        pictures(out, [(each.ready.axle.name, _reach_sheet(each, units)) for each in found])
+        from fitment.draw.answers import reach_of
+
+        pictures(out, [(each.ready.axle.name, reach_of(each, units)) for each in found])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     if form == "json":
         click.echo(report.dumps(data[0] if axle else data))
     else:
         click.echo("\n\n".join(report.align_text(each, units) for each in found))
-
-
-def _motion_sheet(read: Profile, axle: str, build: str | None, units: str) -> tuple[str, Any]:
-    """The axle's name and the picture of its motion."""
-    from fitment import profile as profiles
-    from fitment.curves import curves
-    from fitment.draw import motion_sheet
-
-    return axle, motion_sheet(curves(prepared_axle(read, axle, build), profiles.setup(read, axle, build)), units=units)
-
-
-def _reach_sheet(found: Alignment, units: str) -> Any:
-    """The picture of what the adjusters reach. Raises FitmentError where there is nothing to draw."""
-    from fitment import report
-    from fitment.alignment import outlines
-    from fitment.draw import reach_sheet
-
-    if found.reach is None:
-        raise FitmentError(f"nothing to draw: {found.why_not}.")
-    whole, discrete = outlines(found.reach)
-    present, choice, target = found.present, found.choice, found.target
-    assert present.caster is not None  # what has adjusters has a steering axis
-    return reach_sheet(
-        hull=whole,
-        present=(present.camber, present.caster),
-        target=None if target is None else (target.camber, target.caster),
-        best=None if choice is None else (choice.camber, choice.caster),
-        discrete=[(report.ball_words(settings, units), hull) for settings, hull in discrete],
-        title=found.ready.profile.name,
-        subtitle=report.align_subtitle(found, units),
-        words=() if choice is None else tuple(report.setting_words(found, s, units) for s in choice.settings),
-        units=units,
-    )

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -26,13 +24,6 @@ from fitment.cli.common import (
     write,
 )
 from fitment.cli.drawing import LOOKS, wanted
-from fitment.errors import FitmentError
-
-if TYPE_CHECKING:
-    from fitment.cases import Ready
-    from fitment.vehicle import Setup
-
-MOST = 60  # sizes in one table
 
 
 @click.command()
@@ -53,6 +44,7 @@ def window(
     as check does. Exit code 0 when some offset clears, 1 when none does, 2 for bad input.
     """
     from fitment import report
+    from fitment.builds import of_sizes
     from fitment.window import looked_up, windows
 
     check_suffix(out, (*PICTURES, ".json"))
@@ -62,7 +54,7 @@ def window(
     data, texts, sheets, fits = [], [], [], []
     for name in chosen_axles(read, axle, build, given):
         ready = prepared_axle(read, name, build)
-        setups = _setups(ready, sizes, tires, spacer, ride)
+        setups = of_sizes(ready, sizes, tires, spacer, ride)
         kept = looked_up(ready, setups[0].ride)
         found = windows(ready, setups, kept)
         fits.append(any(each.ends is not None for each in found))
@@ -80,31 +72,3 @@ def window(
         write(out, whole + "\n")
     click.echo(whole if form == "json" else "\n\n".join(texts))
     ctx.exit(CLEARS if all(fits) else DOES_NOT)
-
-
-def _setups(
-    ready: Ready, sizes: Sequence[str], tires: Sequence[str], spacer: str | None, ride: str | None
-) -> list[Setup]:
-    """Every size with every tire that goes on it. Raises FitmentError."""
-    from fitment import profile as profiles
-
-    hub = ready.axle.hub
-    circle = f" {hub.bolt_circle}" if hub and hub.bolt_circle else ""
-    bore = f" CB{hub.wheel_register.diameter:g}" if hub and hub.wheel_register else ""
-    specs = [f"{Path(size).name} ET0{circle}{bore}" for size in sizes] or [""]
-    own = [
-        profiles.setup(
-            ready.profile, ready.axle.name, ready.build, wheel=spec or None, tire=tire or None, spacer=spacer, ride=ride
-        )
-        for spec in specs
-        for tire in tires or [""]
-    ]
-    found = [each for each in own if each.wheel.rim_diameter == each.tire.rim_code]
-    if not found:
-        wheels, codes = ({each.wheel.rim_diameter for each in own}, {each.tire.rim_code for each in own})
-        have = " and ".join(f"{value:g}" for value in sorted(wheels))
-        need = " and ".join(f"{value:g}" for value in sorted(codes))
-        raise FitmentError(f"no tire is for a wheel: the wheels are {have} in, the tires for {need} in rims.")
-    if len(found) > MOST:
-        raise FitmentError(f"{len(found)} sizes of wheel and tire; at most {MOST} go into one table. Give fewer.")
-    return found

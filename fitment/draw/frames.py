@@ -36,6 +36,8 @@ def film_steps(new: Case, old: Case | None, count: int) -> list[Step]:
     named = {round(travel, 6): name for name, travel in rides(new)[: max(count - 2, 0)]}
     named = {axle.droop: "droop", axle.bump: "bump", **named}
     levels = sorted(named)
+    if len(levels) == 1:  # a wheel that does not travel
+        levels *= count
     while len(levels) < count:
         widest = int(np.argmax(np.diff(levels)))
         levels.insert(widest + 1, (levels[widest] + levels[widest + 1]) / 2)

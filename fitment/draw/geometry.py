@@ -116,13 +116,21 @@ def _in_cut(y: Array, along: Array, view: View) -> Array:
 
 def silhouette(section: shapely.Polygon, at: Stand, view: View) -> Array:
     """Outline of the whole solid of revolution as seen in a view, page coordinates (n, 2)."""
+    return _silhouette(section, at.origin.tobytes(), at.rotation.tobytes(), view)
+
+
+@lru_cache(maxsize=256)
+def _silhouette(section: shapely.Polygon, origin: bytes, rotation: bytes, view: View) -> Array:
+    at, turn = np.frombuffer(origin), np.frombuffer(rotation).reshape(3, 3)
     y, r = _hull(section)
     angle = np.linspace(0, 2 * np.pi, 96, endpoint=False)
     hub = np.stack(
         [np.outer(np.cos(angle), r), np.broadcast_to(y, (len(angle), len(y))), np.outer(np.sin(angle), r)], -1
     )
-    hull = shapely.linestrings(on_page(at.body(hub.reshape(-1, 3)), view)).convex_hull
-    return np.array(hull.exterior.coords)
+    hull = shapely.linestrings(on_page(hub.reshape(-1, 3) @ turn.T + at, view)).convex_hull
+    outline = np.array(hull.exterior.coords)
+    outline.flags.writeable = False  # it is kept for the next who asks
+    return outline
 
 
 @lru_cache(maxsize=64)

@@ -25,9 +25,7 @@ from fitment.draw.heads import (
     tall_head,
     tall_head_height,
 )
-from fitment.draw.motion import motion_sheet
 from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, wrapped
-from fitment.draw.room import EXPLAINED, room_view
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -71,7 +69,7 @@ class Kind:
 
     fill: Fill
     height: Callable[[Pair], float]
-    notes: str = ""
+    notes: str | Callable[[], str] = ""
 
 
 def one(draw: Callable[..., list[Artist]], **more: object) -> Fill:
@@ -116,6 +114,18 @@ def _film(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
     return film_view(axes, pair.new, pair.old, units=pair.units, theme=sheet.theme)
 
 
+def _room(sheet: Sheet, box: Box, pair: Pair) -> object:
+    from fitment.draw.room import room_view  # what every part sweeps: only for this view
+
+    return one(room_view)(sheet, box, pair)
+
+
+def _room_notes() -> str:
+    from fitment.draw.room import EXPLAINED
+
+    return EXPLAINED + " "
+
+
 FRAME = (2.3, 3.5)  # [in] about what a picture of the film wants
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
@@ -124,7 +134,7 @@ VIEWS: dict[str, Kind] = {
     "closest": Kind(
         one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: asked for. "
     ),
-    "room": Kind(one(room_view), lambda _: 7.4, EXPLAINED + " "),
+    "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, "Straight ahead; smallest clearance of each height below it. "),
 }  # fmt: skip
 MOTION = "motion"  # a sheet of its own: curves, not a picture of the wheel
@@ -193,6 +203,7 @@ def picture(
 
 def _motion(pair: Pair, theme: Theme, date: str | None) -> Figure:
     from fitment.curves import curves
+    from fitment.draw.motion import motion_sheet
 
     new, old = (None if case is None else curves(case.ready, case.fit.setup) for case in (pair.new, pair.old))
     assert new is not None
@@ -201,7 +212,8 @@ def _motion(pair: Pair, theme: Theme, date: str | None) -> Figure:
 
 def _notes(pair: Pair, view: str | None) -> str:
     """How it is read and what it does not promise."""
-    return (STYLES if pair.old is not None else "") + (VIEWS[view].notes if view else "") + CLEARANCE
+    how = VIEWS[view].notes if view else ""
+    return (STYLES if pair.old is not None else "") + (how if isinstance(how, str) else how()) + CLEARANCE
 
 
 def _single(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:

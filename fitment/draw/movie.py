@@ -22,7 +22,7 @@ from fitment.draw.geometry import FRONT, PLAN, View, nearest, silhouette, stand
 from fitment.draw.heads import builds_line
 from fitment.draw.page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.panel import Area, Panel, area_of, shrink_to
-from fitment.draw.scene import Shown, place_of, posed, tightest
+from fitment.draw.scene import Shown, limits, place_of, posed, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
 from fitment.frames import Array
 from fitment.poses import Poses, joined
@@ -107,13 +107,12 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
 
 def _poses(case: Case, way: Sequence[Leg]) -> Poses:
     """The way on a case's own axle; its travel stops at its own droop and bump."""
-    axle = case.fit.axle
-    known = {family.name: family for family in families(axle)}
+    known = {family.name: family for family in families(case.fit.axle)}
     pieces = []
     for leg in way:
         family = known.get(leg.family) or _level(list(known.values()), leg)
         share = leg.share if leg.family in known else np.zeros_like(leg.share)
-        pieces.append(family.poses(np.clip(leg.travel, axle.droop, axle.bump), share))
+        pieces.append(family.poses(np.clip(leg.travel, *limits(case)), share))
     return joined(pieces)
 
 

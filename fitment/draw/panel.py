@@ -52,7 +52,7 @@ REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a labe
 MISLEADING = 45.0  # cost of a label that stands nearer to what another one names
 OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
 WAYS = 24  # directions tried
-SAMPLES = 120  # points of a leader that are looked at
+SAMPLES = 60  # points of a leader that are looked at
 
 
 @dataclass
@@ -134,7 +134,8 @@ class Panel:
     def dress(self) -> None:
         """Ground and frame; no ticks of matplotlib's own."""
         self.ax.set_facecolor(self.theme.panel)
-        self.ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
+        self.ax.xaxis.set_visible(False)
+        self.ax.yaxis.set_visible(False)
         for spine in self.ax.spines.values():
             spine.set(color=self.theme.faint, linewidth=HAIR)
 
@@ -486,7 +487,7 @@ class Panel:
             return None
         start, end = _leads(anchor, centres, size)
         crossing = self._ink_along(start, end, raster)
-        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0 + crossing * 2.0
+        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0 + crossing * 4.0
         cost = cost + 400.0 * self._through_boxes(start, end)
         misleading = MISLEADING * (0.3 if wish.optional else 1.0)
         cost = cost + misleading * self._nearer_to_others(centres, size, reach, wish)

@@ -51,9 +51,9 @@ TINTS = ("#e69f00", "#56b4e9", "#009e73", "#cc79a7", "#d55e00", "#0072b2", "#b8a
 HATCHES = (None, "\\\\\\", "+++", "---", "ooo", None, "|||", "...")
 EXPLAINED = (
     "Read it so: the page is a cut through the wheel from the axle (bottom) outward. Each coloured area is everywhere "
-    "that part gets to, seen from the hub, through all travel and all steering. White is free. A wheel and tire fit "
-    "when their outline stays in the white and as far from the colours as is asked for. Areas are drawn to about a "
-    "millimetre; clearances are computed, not read off."
+    "that part gets to, seen from the hub, through all travel and all steering. What has no colour is free. A wheel "
+    "and tire fit when their outline stays out of the colours, and as far from them as is asked for. Areas are drawn "
+    "to about a millimetre; clearances are computed, not read off."
 )
 
 
@@ -93,7 +93,7 @@ def _room(ax: Axes, kept: KeepOut, laid: Sequence[Laid], title: str, units: str,
     panel, free = Panel(ax, theme), room(kept)
     panel.heading(
         title,
-        "coloured: where each part gets to in all travel and steering. White: free",
+        "coloured: where each part gets to in all travel and steering. Uncoloured: free",
         "outboard ▶   away from the axle ▲",
     )
     panel.fit(_area(laid), (SIDE, SIDE, FOOT, panel.head), (False, False))

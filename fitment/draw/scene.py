@@ -53,7 +53,8 @@ def placed(case: Case, travel: Height, share: float = 0.0, *, corner: str = "lef
     A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
     """
     axle = case.fit.axle
-    height = min(max(travel_of(case, travel), axle.droop), axle.bump)
+    low, high = limits(case)
+    height = min(max(travel_of(case, travel), low), high)
     known = _known(case, height, share, corner)
     if known is not None:
         return case, stand(case.fit.poses, known)
@@ -81,6 +82,12 @@ def travel_of(case: Case, travel: Height) -> float:
     if isinstance(travel, str):
         return {"droop": case.fit.axle.droop, "bump": case.fit.axle.bump}[travel]
     return travel
+
+
+def limits(case: Case) -> tuple[float, float]:
+    """Ends of travel, and a ride height that lies beyond them [mm]."""
+    axle, ride = case.fit.axle, case.fit.setup.ride
+    return min(axle.droop, ride), max(axle.bump, ride)
 
 
 def poses_on(axle: Axle, travel: Array, share: Array, *, corner: str = "left") -> Poses:
@@ -138,7 +145,8 @@ def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, Stan
     """
     name, travel, share = place_of(case, entry.pose)
     family = next((each for each in families(other.fit.axle) if each.name == name), None)
-    if family is None or not other.fit.axle.droop - SAME <= travel <= other.fit.axle.bump + SAME:
+    low, high = limits(other)
+    if family is None or not low - SAME <= travel <= high + SAME:
         return None
     poses = family.poses(np.array([travel]), np.array([share]))
     return posed(other, poses), stand(poses, 0)

@@ -14,6 +14,7 @@ from fitment.report.builds import (
 )
 from fitment.report.certainty import certainty_json, certainty_text
 from fitment.report.changes import changes_json, changes_text
+from fitment.report.checked import Asides, asides, checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
 from fitment.report.common import (
     VERDICT_WORDS,
@@ -42,11 +43,13 @@ __all__ = [
     "CHANGE_WORDS",
     "VERDICT_WORDS",
     "WIDTH",
+    "Asides",
     "align_json",
     "align_subtitle",
     "align_text",
     "angle_text",
     "answer_columns",
+    "asides",
     "ball_words",
     "both_units",
     "case_json",
@@ -55,6 +58,8 @@ __all__ = [
     "certainty_text",
     "changes_json",
     "changes_text",
+    "checked_json",
+    "checked_text",
     "chord_text",
     "clearance_json",
     "clearances_csv",

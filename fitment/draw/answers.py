@@ -1,0 +1,113 @@
+"""The picture of an answer that is not a checked build: curves of the motion, reach of the adjusters, best of a list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from fitment import profile as profiles
+from fitment import report
+from fitment.align import Alignment
+from fitment.alignment import outlines
+from fitment.cases import Case, Ready, run
+from fitment.curves import curves
+from fitment.draw.contact import Entry, contact_sheet
+from fitment.draw.motion import motion_sheet
+from fitment.draw.reach import reach_sheet
+from fitment.draw.style import LIGHT, Theme
+from fitment.errors import FitmentError
+from fitment.fit import VERDICTS
+from fitment.screen import Row
+
+BEST = 12  # candidates on a contact sheet
+
+
+def motion_of(prepared: Ready, units: str = "mm", *, theme: Theme = LIGHT) -> Figure:
+    """The motion of a build's wheel as curves. Raises FitmentError."""
+    setup = profiles.setup(prepared.profile, prepared.axle.name, prepared.build)
+    return motion_sheet(curves(prepared, setup), units=units, theme=theme)
+
+
+def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT) -> Figure:
+    """What the adjusters reach. Raises FitmentError where there is nothing to draw."""
+    if found.reach is None:
+        raise FitmentError(f"nothing to draw: {found.why_not}.")
+    whole, discrete = outlines(found.reach)
+    present, choice, target = found.present, found.choice, found.target
+    assert present.caster is not None  # what has adjusters has a steering axis
+    return reach_sheet(
+        hull=whole,
+        present=(present.camber, present.caster),
+        target=None if target is None else (target.camber, target.caster),
+        best=None if choice is None else (choice.camber, choice.caster),
+        discrete=[(report.ball_words(settings, units), hull) for settings, hull in discrete],
+        title=found.ready.profile.name,
+        subtitle=report.align_subtitle(found, units),
+        words=() if choice is None else tuple(report.setting_words(found, s, units) for s in choice.settings),
+        units=units,
+        theme=theme,
+    )
+
+
+# ---------------------------------------------------------------- the best of a list
+
+
+def best_of(
+    prepared: Sequence[Ready],
+    ranked: Sequence[Row],
+    units: str = "mm",
+    *,
+    theme: Theme = LIGHT,
+    date: str | None = None,
+    best: int = BEST,
+) -> Figure:
+    """The best rows of a list side by side, each checked again. Raises FitmentError."""
+    rows = []
+    for row in ranked:
+        case = None if row.verdict == "unreadable" else _tightest(prepared, row)
+        if case is not None:
+            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, case), case))
+        if len(rows) == best:
+            break
+    if not rows:
+        raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
+    return contact_sheet(rows, units=units, theme=theme, date=date, total=len(ranked))
+
+
+def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
+    """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
+    given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
+    cases = []
+    for each in prepared:
+        setup = profiles.setup(each.profile, each.axle.name, each.build, **given)
+        if setup.wheel.rim_diameter != setup.tire.rim_code:
+            return None
+        cases.append(run(each, setup))
+
+    def fits(case: Case) -> tuple[int, float]:
+        return -VERDICTS.index(case.fit.verdict), float("inf") if case.fit.worst is None else case.fit.worst.margin
+
+    return min(cases, key=fits)
+
+
+def _label(row: Row, case: Case, axles: int) -> str:
+    """The list's own name where it has one, and the axle where there are several; tire; wheel and spacer."""
+    setup, name = case.fit.setup, row.candidate.get("name")
+    first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
+    spacer = f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else ""
+    wheel = setup.wheel.spec.split(" CB")[0] + spacer
+    return "\n".join(filter(None, (first, setup.tire.code, wheel)))
+
+
+def _limit(row: Row, case: Case) -> str:
+    """What limits it, in words."""
+    worst = case.fit.worst
+    if row.verdict == "does_not_bolt_on" or worst is None:
+        return row.reason
+    if row.verdict == "touches":
+        worst = min(case.fit.clearances, key=lambda entry: entry.clearance)
+    steer = "" if abs(worst.steer) < 1 else f", {abs(worst.steer):.0f}° {'left' if worst.steer > 0 else 'right'}"
+    travel = f"{worst.travel:+.0f}".removeprefix("+" if round(worst.travel) == 0 else "")
+    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {travel} mm{steer}"
