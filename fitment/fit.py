@@ -27,6 +27,7 @@ from fitment.vehicle import Axle, Setup
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
 COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
+LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
 
@@ -273,8 +274,10 @@ def _places(travels: Array, swept: SweptFamily, nominal: dict[Part, Polygon], la
             pairs.append((i, nominal[part]))
             on_grid.append(clearances(nominal[part], each).reshape(shape))
             if part == "tire" and 0 <= on_grid[-1].min() < COULD_TOUCH + each.obstacle.tolerance:
-                pairs.append((i, largest))
-                on_grid.append(clearances(largest, each).reshape(shape))
+                big = clearances(largest, each).reshape(shape)
+                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
+                    pairs.append((i, largest))
+                    on_grid.append(big)
     of_trace = np.array([i for i, _ in pairs], dtype=int)
 
     def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:

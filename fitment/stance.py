@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from fitment.solid_axle import solid_axle_poses
 from fitment.steering_geometry import steering_geometry
 from fitment.suspension import poses_at_share
 from fitment.tire import overall_diameter, section_width
-from fitment.vehicle import Axle, Setup
+from fitment.vehicle import Axle, Setup, SolidAxle
 from fitment.wheel import backspacing, overall_width
 
 
@@ -54,6 +55,10 @@ def stance(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | N
     centre = setup.spacer.thickness - setup.wheel.offset
     radius = diameter / 2 - deflection if loaded_radius is None else loaded_radius
     ground = steering_geometry(pose, centre_line=centre, loaded_radius=radius)
+    other = ground
+    if isinstance(axle.suspension, SolidAxle):  # a panhard bar moves both corners the same way
+        right = solid_axle_poses(axle, axle.suspension, pose.travel, pose.steer, pose.travel, corner="right")
+        other = steering_geometry(right, centre_line=centre, loaded_radius=radius)
     hub, out = float(pose.origin[0, 1]), float(pose.spin_axis[0, 1])
     rim, tire = overall_width(setup.wheel) / 2, section_width(setup.tire, setup.wheel.rim_width) / 2
 
@@ -67,7 +72,7 @@ def stance(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | N
         inner_face=hub + out * (centre - rim),
         tire_outer=hub + out * (centre + tire),
         tire_inner=hub + out * (centre - tire),
-        track=2 * float(ground.contact[0, 1]),
+        track=float(ground.contact[0, 1] + other.contact[0, 1]),
         overall_diameter=diameter,
         section_width=2 * tire,
         backspacing=backspacing(setup.wheel),

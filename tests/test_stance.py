@@ -95,3 +95,16 @@ def test_change_is_against_the_baseline(check: Check) -> None:
     assert change["scrub_radius"] == pytest.approx(13)
     assert change["hub_face"] == change["overall_diameter"] == change["section_width"] == 0
     assert "camber" not in change, "lengths only"
+
+
+def test_track_of_a_solid_axle_counts_both_corners(check: Check) -> None:
+    """A level panhard bar 800 long swings up by 40: its end and both wheels move sideways by 800 - sqrt(800^2 - 40^2).
+
+    One goes out by what the other comes in, so the track stays twice the hub face (camber 0, offset 0).
+    """
+    points = {"panhard_body": [0, 400, 0], "panhard_axle": [0, -400, 0]}
+    data = vehicle(suspension={"kind": "solid_axle", "camber": 0, "toe_in": 0, "points": points})
+    data["axles"]["front"]["ride_heights"] = {"level": 0, "low": 40}
+    stance = check(data, "--build", "lowered")["stance"]
+    assert abs(stance["hub_face"] - HUB_FACE) == pytest.approx(800 - math.sqrt(800**2 - 40**2), abs=1e-3)
+    assert stance["track"] == pytest.approx(2 * HUB_FACE)
