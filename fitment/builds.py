@@ -28,7 +28,10 @@ Given = Mapping[str, str | None]
 
 
 def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Given) -> list[str]:
-    """Axles to work on: the one asked for, else every axle whose build (or `given`) names a setup. Raises ProfileError."""
+    """Axles to work on: the one asked for, else every axle whose build (or `given`) names a setup.
+
+    Raises ProfileError where there is none.
+    """
     if axle:
         return [axle]
     named = given.get("wheel") and given.get("tire")
@@ -129,7 +132,5 @@ def plausible_numbers(name: str, values: Iterable[float]) -> list[float]:
     """A list of travels or angles; name : for the message. Raises FitmentError."""
     found = list(values)
     if len(found) > MOST_NUMBERS or not all(math.isfinite(v) and abs(v) < LARGEST_NUMBER for v in found):
-        raise FitmentError(
-            f"{name}: at most {MOST_NUMBERS:,} finite numbers below {LARGEST_NUMBER:,.0f} each."
-        )
+        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} finite numbers below {LARGEST_NUMBER:,.0f} each.")
     return found

@@ -1,4 +1,4 @@
-"""A list of candidates as a CSV file: every row is kept as it was, with its line number."""
+"""A list of candidates, a CSV file or mappings: every row is kept as it was, with its line number."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
+from typing import Any
 
 from fitment.errors import ListError, did_you_mean
 
 REQUIRED = ("wheel", "tire")
 OPTIONAL = ("spacer", "ride")
+MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value that is not there
 LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
 
 
@@ -20,12 +22,19 @@ class Candidate:
     """One row of the list: its line number and its fields; `problem` when the row itself is broken.
 
     cells : the fields in the order of the heading, also those of columns without a name
+    counted : what `line` counts, for messages
     """
 
     line: int
     fields: Mapping[str, str]
     problem: str | None = None
     cells: tuple[str, ...] = ()
+    counted: str = "line"
+
+    @property
+    def place(self) -> str:
+        """Where the row stands, in words."""
+        return f"{self.counted} {self.line}"
 
     def get(self, column: str) -> str:
         """A field by its column's name, whatever its capitals; empty where there is none."""
@@ -109,3 +118,35 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
 def _is_no_text(cell: str) -> bool:
     """Whether a cell holds bytes that are no UTF-8."""
     return any("\ud800" <= letter <= "\udfff" for letter in cell)
+
+
+# ---------------------------------------------------------------- rows that are already in memory
+
+
+def from_records(records: Iterable[Mapping[str, Any]]) -> tuple[list[str], Iterator[Candidate]]:
+    """Column names and rows of mappings, their values as texts; rows are counted from 1. Raises ListError."""
+    rows: list[dict[str, str]] = []
+    if not isinstance(records, Iterable):
+        raise ListError(f"candidates: got {type(records).__name__}; give a CSV file or a mapping for each candidate.")
+    for i, record in enumerate(records, 1):
+        if not isinstance(record, Mapping):
+            raise ListError(
+                f"candidate {i}: got {type(record).__name__}; give a mapping of column to value for each, such as "
+                '{"wheel": "20x10 ET25", "tire": "305/45R20"}.'
+            )
+        rows.append({str(name).strip(): _as_text(value) for name, value in record.items()})
+    header = list(dict.fromkeys(name for row in rows for name in row))
+    for name in REQUIRED:
+        if rows and name not in [each.lower() for each in header]:
+            hint = did_you_mean(name, header) or " Every candidate needs it."
+            raise ListError(f"candidates: there is no column {name}; found: {', '.join(header)}.{hint}")
+    cells = [tuple(row.get(name, "") for name in header) for row in rows]
+    return header, (
+        Candidate(i, dict(zip(header, each, strict=True)), None, each, "candidate") for i, each in enumerate(cells, 1)
+    )
+
+
+def _as_text(value: object) -> str:
+    """As a CSV file would have it; nothing, also a table's mark for a missing number, is an empty text."""
+    text = "" if value is None else str(value)
+    return text if isinstance(value, str) or text not in MISSING else ""

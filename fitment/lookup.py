@@ -245,7 +245,12 @@ def _with_worst(bound: Boundary, largest: Outline, shifts: Array, offset_toleran
     row, point = _could_be_least(bound, largest.field, shifts, bound.against, offset_tolerance)
     values, without = _against(bound, largest.field, shifts[row], point, offset_tolerance)
     lowest, plain = _lowest(row, values, len(shifts)), _lowest(row, without, len(shifts))
-    worst, against, at_nearest = values[lowest], bound.points.obstacle[point[lowest]], values[plain]
+    against = bound.points.obstacle[point[lowest]]
+    worst, at_nearest = (
+        values[at] - without[at] + _exactly(bound, largest, shifts, point[at])
+        - bound.against[bound.points.obstacle[point[at]]]
+        for at in (lowest, plain)
+    )  # fmt: skip
     for i, depth in _covered(bound, largest, shifts):
         deep = -depth - bound.radius[i] - bound.against[i]
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)

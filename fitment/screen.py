@@ -162,7 +162,7 @@ class _Reader:
             setups = tuple(Setup(wheel, tire, each.spacer, each.ride, each.ride_name) for each in stands)
             bolted = self._bolt_on(setups, (bolts, id(tire), id(stands)))
         except FitmentError as error:
-            return Row(candidate, "unreadable", reason=f"line {candidate.line}: {error}")
+            return Row(candidate, "unreadable", reason=f"{candidate.place}: {error}")
         if any(check.status == "fail" and check.item in FIRST for checks in bolted for check in checks):
             return Row(candidate, "does_not_bolt_on", reason=_failures(bolted))
         return setups, bolted

@@ -1,10 +1,14 @@
 """Draw every picture of the gallery again: python gallery/redraw.py
 
-Each line is a command a reader can type; the test of the gallery runs them too.
+The commands stand in the page itself: those in `sh` blocks leave a file beside it, those in `console` blocks are shown
+with what they print. The test of the gallery runs them all.
 """
 
 from __future__ import annotations
 
+import contextlib
+import re
+import shlex
 import sys
 from pathlib import Path
 
@@ -13,32 +17,53 @@ from click.testing import CliRunner
 from fitment.cli import cli
 
 HERE = Path(__file__).parent
-COMMANDS = (
-    "compare wagon as_bought wanted --axle front --out wagon_wanted_front.png",
-    "compare wagon as_bought wanted --axle rear --out wagon_wanted_rear.png",
-    "compare wagon as_bought chosen --axle front --out wagon_chosen_front.png",
-    "show pickup --build swapped --axle front --out pickup_points.png",
-    "compare pickup factory swapped --axle front --units in --out pickup_swapped_front.png",
-    "align pickup --axle front --build swapped --ride lowered --camber -1.2 --caster 4.5 --out pickup_align.png",
-    "compare pickup factory wide --axle rear --units in --out pickup_wide_rear.png",
-    "check pickup --build wide --axle front --out pickup_wide_check.png",
-    "poses coupe --axle front --build track_day --out coupe_motion.png",
-)
+PAGE = HERE / "README.md"
+CONSOLE = re.compile(r"```console\n\$ (fitment [^\n]*)\n(.*?)\n```", re.DOTALL)
 
 
-def redraw(folder: Path) -> list[Path]:
-    """Run every command with its picture put into the folder; returns the pictures."""
-    pictures = []
-    for line in COMMANDS:
-        words = line.split()
-        words[-1] = str(folder / words[-1])
-        result = CliRunner().invoke(cli, words)
-        if result.exit_code not in (0, 1):  # 1: the setup does not clear, which is what some pictures show
-            raise SystemExit(f"{line}\n{result.output}")
-        pictures.append(Path(words[-1]))
-    return pictures
+def drawing(page: str) -> list[str]:
+    """The commands whose files are part of the gallery."""
+    blocks = re.findall(r"```sh\n(.*?)```", page, re.DOTALL)
+    return [line for block in blocks for line in block.splitlines()]
+
+
+def mentioned(page: str) -> list[str]:
+    """The commands in the text, whose files are not kept."""
+    return re.findall(r"`(fitment [^`\n]* --out [^`\n]*)`", page)
+
+
+def run(line: str) -> str:
+    """What a command prints, run where its files are to be; raises SystemExit when it is refused."""
+    words = [str(HERE.parent / word) if word.startswith("profiles/") else word for word in shlex.split(line)[1:]]
+    result = CliRunner().invoke(cli, words)
+    if result.exit_code not in (0, 1):  # 1: the setup does not clear, which is what some commands show
+        raise SystemExit(f"{line}\n{result.output}")
+    return result.stdout
+
+
+def shown(line: str) -> str:
+    """What a line of a console block shows: a command, or one with `| head -N` or `| grep -A N TEXT` (found once)."""
+    command, _, pipe = line.partition(" | ")
+    rows = [row.rstrip() for row in run(command).rstrip().splitlines()]
+    words = shlex.split(pipe)
+    if words[:1] == ["head"]:
+        rows = rows[: int(words[1].removeprefix("-"))]
+    elif words:
+        (found,) = (number for number, row in enumerate(rows) if words[3] in row)
+        rows = rows[found : found + 1 + int(words[2])]
+    return "\n".join(rows)
+
+
+def redraw() -> None:
+    """Write every file of the gallery and what the console blocks of its page show."""
+    page = PAGE.read_text(encoding="utf-8")
+    with contextlib.chdir(HERE):
+        for line in drawing(page):
+            run(line)
+            sys.stdout.write(f"{line}\n")
+    page = CONSOLE.sub(lambda block: f"```console\n$ {block[1]}\n{shown(block[1])}\n```", page)
+    PAGE.write_text(page, encoding="utf-8")
 
 
 if __name__ == "__main__":
-    for picture in redraw(HERE):
-        sys.stdout.write(f"{picture.name}\n")
+    redraw()

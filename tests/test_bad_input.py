@@ -130,10 +130,10 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("poses steered.yaml --travel 1e300", "--travel"),
     ("poses steered.yaml --rack 5", "rack"),
     # where to write
-    ("check bench.yaml --out x.txt", r"x\.txt.*\.png, \.svg, \.pdf, \.json, \.csv"),
+    ("check bench.yaml --out x.txt", r"x\.txt.*\.png, \.svg, \.pdf, \.gif, \.mp4, \.json, \.csv"),
     ("check bench.yaml --out x", r"--out x: .*suffix"),
     ("compare bench.yaml measured lowered --out x.csv", r"x\.csv.*\.png"),
-    ("screen bench.yaml list.csv --out x.png", r"x\.png.*\.csv, \.json"),
+    ("screen bench.yaml list.csv --out x.txt", r"x\.txt.*\.csv, \.json"),
     ("show bench.yaml --out x.csv", r"x\.csv.*\.png"),
     ("poses bench.yaml --out x.html", r"x\.html.*\.json, \.csv"),
     ("check bench.yaml --out nowhere/x.json", "there is no folder nowhere"),

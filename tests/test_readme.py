@@ -16,12 +16,28 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 SHOWN = re.findall(r"```console\n\$ (fitment [^\n]*)\n(.*?)\n```", README, re.DOTALL)
 
 
+def piped(rows: list[str], pipe: str) -> list[str]:
+    """What `head -N` or `grep -A N TEXT` (TEXT on one line only) leave of the rows."""
+    if not pipe:
+        return rows
+    words = shlex.split(pipe)
+    if words[0] == "head":
+        return rows[: int(words[1].removeprefix("-"))]
+    assert words[:2] == ["grep", "-A"], pipe
+    (found,) = (number for number, row in enumerate(rows) if words[3] in row)
+    return rows[found : found + 1 + int(words[2])]
+
+
 @pytest.mark.parametrize(("command", "output"), SHOWN, ids=[command for command, _ in SHOWN])
 def test_shown_output_is_real(command: str, output: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)
-    line, _, cut = command.partition(" | head -")
+    line, _, pipe = command.partition(" | ")
     printed = CliRunner().invoke(cli, shlex.split(line)[1:]).stdout.rstrip().splitlines()
-    assert [row.rstrip() for row in (printed[: int(cut)] if cut else printed)] == output.splitlines()
+    assert piped([row.rstrip() for row in printed], pipe) == output.splitlines()
+
+
+def test_every_command_is_in_the_tour() -> None:
+    assert [name for name in cli.commands if not re.search(rf"`?fitment {name}\b", README)] == []
 
 
 def test_two_commands_of_one_line_stand_first() -> None:

@@ -56,9 +56,7 @@ def check(
     asides = [report.asides(case, how_sure=how_sure, changes=with_changes) for case in cases]
 
     def data() -> str:
-        found = [
-            report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, asides, strict=True)
-        ]
+        found = [report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, asides, strict=True)]
         return report.dumps(found[0] if axle else found)
 
     if asked.picture or asked.movie:

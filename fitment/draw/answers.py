@@ -1,4 +1,4 @@
-"""The picture of an answer that is not a checked build: curves of the motion, reach of the adjusters, best of a list."""
+"""The picture of what is no checked build: curves of the motion, reach of the adjusters, the best of a list."""
 
 from __future__ import annotations
 
@@ -20,6 +20,8 @@ from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
 from fitment.fit import VERDICTS
 from fitment.screen import Row
+
+__all__ = ["BEST", "Figure", "best_of", "motion_of", "reach_of"]  # a picture's type, for those who do not draw
 
 BEST = 12  # candidates on a contact sheet
 

@@ -71,6 +71,10 @@ class Profile:
     corners: Mapping[tuple[str, str], Corner] = field(repr=False)
     warnings: tuple[str, ...] = ()
 
+    def __repr__(self) -> str:
+        axles, builds = ", ".join(self.axle_names), ", ".join(self.build_names)
+        return f"<Profile {self.name!r}: {axles}; builds {builds}; baseline {self.baseline}>"
+
     @property
     def build_names(self) -> tuple[str, ...]:
         return tuple(self.model.builds)

@@ -88,8 +88,13 @@ def setting_words(found: Alignment, setting: Setting, units: str) -> str:
 
 def align_text(found: Alignment, units: str = "mm") -> str:
     """The state, what can be reached, and the settings for a target."""
-    axle = found.ready.axle
-    parts = [f"{axle.name}, build {found.ready.build}", _ride_table(found, units), ""]
+    head = f"{found.ready.axle.name}, build {found.ready.build}"
+    return "\n".join([head, table(ride_rows(found, units)), "", *align_lines(found, units)])
+
+
+def align_lines(found: Alignment, units: str = "mm") -> list[str]:
+    """What can be reached, and the settings for a target."""
+    parts: list[str] = []
     name = f"{found.ride_name}, " if found.ride_name else ""
     at = f"{name}travel {length_text(found.travel, units, digits=0, sign=True)}"
     if found.reach is None:
@@ -103,11 +108,11 @@ def align_text(found: Alignment, units: str = "mm") -> str:
         ]
     if found.target is not None and found.choice is not None:
         parts += ["", *_choice_lines(found, found.target, found.choice, units)]
-    parts += ["", wrapped(ALIGN_CAUTION, first="", rest="")]
-    return "\n".join(parts)
+    return [*parts, "", wrapped(ALIGN_CAUTION, first="", rest="")]
 
 
-def _ride_table(found: Alignment, units: str) -> str:
+def ride_rows(found: Alignment, units: str) -> list[Sequence[str]]:
+    """Heading and cells: the wheel at rest at every ride height."""
     rows: list[Sequence[str]] = [
         ("ride height", "travel", "camber", "caster", "caster to ground", "toe-in", "kingpin incl.", "scrub radius")
     ]
@@ -122,7 +127,7 @@ def _ride_table(found: Alignment, units: str) -> str:
                 "-" if s.scrub_radius is None else length_text(s.scrub_radius, units),
             )
         )
-    return table(rows)
+    return rows
 
 
 def _choice_lines(found: Alignment, target: Target, choice: Choice, units: str) -> list[str]:

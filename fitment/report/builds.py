@@ -166,6 +166,11 @@ def verdict_words(case: Case, units: str) -> str:
     return words
 
 
+def left_open(case: Case) -> str:
+    """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
+    return "; ".join([open_words(case.fit), *open_checks("ground and bodywork", on_ground(case))])
+
+
 def open_words(fit: Fit) -> str:
     """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
     words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
@@ -187,10 +192,9 @@ def case_text(case: Case, units: str = "mm") -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
-    left_open = "; ".join([open_words(fit), *open_checks("ground and bodywork", on_ground(case))])
-    parts += [wrapped(left_open, first="  ", rest="  "), ""]
+    parts += [wrapped(left_open(case), first="  ", rest="  "), ""]
     if fit.clearances:
-        parts += [_clearance_table(fit.worst_each, units), ""]
+        parts += [table(clearance_rows(fit.worst_each, units)), ""]
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
     parts += ["Ground and bodywork", *ground_lines(case, units, _bolt_on_line), ""]
     moved = _change_table(case, units)
@@ -209,8 +213,9 @@ def _small_print(case: Case, units: str) -> list[str]:
     return words
 
 
-def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
-    rows = [("closest approach", "clearance", "asked for", "worst case", "travel", "steer", "")]
+def clearance_rows(entries: Sequence[Clearance], units: str) -> list[tuple[str, ...]]:
+    """Heading and cells: every obstacle and part where it comes closest; remarks in the last column."""
+    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "asked for", "worst case", "travel", "steer", "")]
     for c in entries:
         mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
         rows.append(
@@ -224,7 +229,7 @@ def _clearance_table(entries: Sequence[Clearance], units: str) -> str:
                 ", ".join(filter(None, (mark, corner_words(c, units)))),
             )
         )
-    return table(rows)
+    return rows
 
 
 def _bolt_on_line(check: BoltOn, units: str) -> str:
@@ -253,16 +258,18 @@ def compare_text(old: Case, new: Case, units: str = "mm") -> str:
             wrapped(verdict_words(case, units), first="     ", rest="     "),
         ]
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
-    parts = [head, "", *parts, "", _stance_table(old, new, units), "", _both_clearances(old, new, units), ""]
+    parts = [head, "", *parts, "", table(stance_rows(old, new, units)), ""]
+    parts += [table(both_clearance_rows(old, new, units)), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
     parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]
     parts += ["On the road, new build", *road_lines(road_between(old, new), units, old.ready.build), ""]
     return "\n".join([*parts, *_small_print(new, units)])
 
 
-def _stance_table(old: Case, new: Case, units: str) -> str:
+def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
+    """Heading and cells: how both builds stand at rest, and the change."""
     before, after = old.stance.lengths(), new.stance.lengths()
-    rows = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
+    rows: list[tuple[str, ...]] = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
     for name, words in CHANGE_WORDS.items():
         if name in before and name in after:
             a, b = before[name], after[name]
@@ -271,12 +278,13 @@ def _stance_table(old: Case, new: Case, units: str) -> str:
         x, y = getattr(old.stance, name), getattr(new.stance, name)
         if x is not None and y is not None:
             rows.append((words, angle_text(x), angle_text(y), angle_text(y - x)))
-    return table(rows)
+    return rows
 
 
-def _both_clearances(old: Case, new: Case, units: str) -> str:
+def both_clearance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
+    """Heading and cells: every obstacle and part where it comes closest, in both builds."""
     before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
-    rows = [("closest approach", old.ready.build, new.ready.build, "asked for", "where (new)")]
+    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "asked for", "where (new)")]
     for c in new.fit.worst_each:
         was = before.get((c.obstacle, c.part))
         rows.append(
@@ -288,7 +296,7 @@ def _both_clearances(old: Case, new: Case, units: str) -> str:
                 pose_words(c, units),
             )
         )
-    return table(rows)
+    return rows
 
 
 def clearances_csv(cases: Sequence[Case]) -> str:

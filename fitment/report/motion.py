@@ -56,6 +56,11 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
+    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses)])
+
+
+def pose_rows(poses: PoseTable, units: str = "mm") -> list[Sequence[str]]:
+    """Heading and cells of every pose; remarks in the last column."""
     rows: list[Sequence[str]] = [
         ("travel", "steer", "toe-in", "camber", "caster", "kingpin incl.", "scrub radius", "trail", "hub face y", "")
     ]
@@ -70,8 +75,12 @@ def poses_text(poses: PoseTable, units: str = "mm") -> str:
                 "" if row.within_limits and row.reachable else in_units(row.reason or "", units),
             )
         )
-    text = f"{poses.axle}\n{table(rows, left=0)}"
+    return rows
+
+
+def rake_lines(poses: PoseTable) -> list[str]:
+    """What the pitch of the body does to caster, where it is known."""
     if poses.rake is None:
-        return text
+        return []
     words = f"caster is to the body; at rest this build stands {poses.rake:+.2f} deg nose down, so to the ground it is"
-    return f"{text}\n  {words} {-poses.rake:+.2f} deg more"
+    return [f"  {words} {-poses.rake:+.2f} deg more"]

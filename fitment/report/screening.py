@@ -30,8 +30,21 @@ def answer_columns(row: Row) -> dict[str, Any]:
 
 def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
     """Counts by verdict, then the best rows with what limits each."""
+    lines = screen_rows(rows, units, most)
+    parts = [counts_words(rows), "", table(lines, left=len(lines[0]))]
+    parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
+    return "\n".join(parts)
+
+
+def counts_words(rows: Sequence[Row]) -> str:
+    """How many candidates there are, and how many of each verdict."""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
     head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
+    return f"{len(rows)} candidates{': ' if head else ''}{head}"
+
+
+def screen_rows(rows: Sequence[Row], units: str = "mm", most: int = 15) -> list[list[str]]:
+    """Heading and cells of the best rows that could be read, with what limits each."""
     shown = [row for row in rows if row.verdict != "unreadable"][:most]
     columns = [
         name for name in ("name", "wheel", "tire", "spacer", "ride") if any(r.candidate.get(name) for r in shown)
@@ -45,9 +58,7 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
         verdict = VERDICT_WORDS[row.verdict].lower()
         given = (row.candidate.get(name) for name in columns)
         lines.append([str(row.rank), *given, verdict, gap, row.limited_by or "-", span])
-    parts = [f"{len(rows)} candidates: {head}", "", table(lines, left=len(lines[0]))]
-    parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
-    return "\n".join(parts)
+    return lines
 
 
 def offsets_text(low: float, high: float) -> str:

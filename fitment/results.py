@@ -1,0 +1,534 @@
+"""Answers as a program or a notebook takes them: the records themselves, and how they are said and drawn.
+
+An answer holds what was computed. `data` is what the command gives with `--format json`, `text` what it prints,
+`figure()` what it draws; nothing is drawn or written before it is asked for. At the end of a notebook's cell an answer
+shows itself as tables and a picture.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fitment import notebook, report
+from fitment.align import Alignment
+from fitment.cases import Case, Ready
+from fitment.errors import FitmentError, did_you_mean
+from fitment.fit import VERDICTS, Verdict
+from fitment.keepout import KeepOut
+from fitment.kinematics import PoseTable
+from fitment.order import AxleOrder
+from fitment.report import Asides
+from fitment.report.aligning import align_lines, ride_rows
+from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
+from fitment.report.common import pose_words
+from fitment.report.motion import pose_rows, rake_lines
+from fitment.report.order import NOT_CLEAR, order_page
+from fitment.report.screening import counts_words, screen_rows
+from fitment.report.window import CAUTION, size_words, span_words, stop_words
+from fitment.screen import Row
+from fitment.units import in_units, length_text
+from fitment.window import Window, stop
+
+if TYPE_CHECKING:
+    from fitment.draw.answers import Figure
+
+CELL = "banner"  # the layout that goes into a notebook: wide, with the closest call
+FEW = 4  # candidates drawn in a notebook
+LEFT_OPEN = "What is left open or not checked even in a row that clears stands in the data, under reason."
+NO_OFFSET = "no offset clears"
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Result(ABC):
+    """An answer.
+
+    units : mm or in, of text and pictures; data are always in mm
+    one : an axle was named, so that `data` is its object and not a list of axles
+    """
+
+    units: str = "mm"
+    one: bool = False
+
+    @property
+    @abstractmethod
+    def data(self) -> Any:
+        """Plain lists and dicts: what the command gives with `--format json`."""
+
+    @property
+    @abstractmethod
+    def text(self) -> str:
+        """What the command prints."""
+
+    @abstractmethod
+    def figure(self) -> Figure:
+        """What the command draws, drawn now. Raises FitmentError where there is nothing to draw."""
+
+    @abstractmethod
+    def _repr_html_(self) -> str:
+        """Tables and a picture for a notebook."""
+
+    @property
+    @abstractmethod
+    def axles(self) -> tuple[str, ...]:
+        """Names of the axles it is about."""
+
+    @property
+    def json(self) -> str:
+        """The data as the command writes them."""
+        return report.dumps(self.data)
+
+    def save(self, path: str | Path, **look: Any) -> None:
+        """Write the picture; the ending says how: .png, .svg or .pdf. Raises FitmentError.
+
+        look : what `figure` takes
+        """
+        from fitment.draw.save import picture_format, save
+
+        picture_format(path)
+        save(self.figure(**look), path)
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__}: {self._words()}>"
+
+    def _words(self) -> str:
+        return ", ".join(self.axles)
+
+    def _at(self, axle: str | None) -> int:
+        """Which axle is meant: the one named, else the first. Raises FitmentError."""
+        if axle is None:
+            return 0
+        if axle not in self.axles:
+            known = ", ".join(self.axles)
+            raise FitmentError(f"axle {axle}: the answer is about {known}.{did_you_mean(str(axle), self.axles)}")
+        return self.axles.index(axle)
+
+    def _axles(self, data: Sequence[Any]) -> Any:
+        return data[0] if self.one else list(data)
+
+
+class _OfBuilds(Result):
+    """Answers about checked builds: `new` one an axle, each beside an old one where two are compared."""
+
+    @property
+    @abstractmethod
+    def new(self) -> tuple[Case, ...]:
+        """What the verdict is about, one an axle."""
+
+    @property
+    def old(self) -> tuple[Case | None, ...]:
+        """What it is compared with."""
+        return (None,) * len(self.new)
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(case.fit.axle.name for case in self.new)
+
+    @property
+    def verdict(self) -> Verdict:
+        """Of all axles: the worst of theirs."""
+        return max((case.fit.verdict for case in self.new), key=VERDICTS.index)
+
+    @property
+    def clears(self) -> bool:
+        """Whether every axle clears: bolts on, and every clearance is kept, also in the worst case."""
+        return self.verdict == "clears"
+
+    def figure(
+        self,
+        axle: str | None = None,
+        *,
+        view: str | None = None,
+        layout: str | None = None,
+        theme: str = "light",
+        date: str | None = None,
+    ) -> Figure:
+        """The picture of one axle, the first unless one is named. Raises FitmentError.
+
+        view, layout, theme, date : as the options of the command
+        """
+        from fitment.draw import picture
+
+        i = self._at(axle)
+        look: dict[str, Any] = {"view": view, "layout": layout, "theme": theme, "date": date}
+        return picture(self.new[i], self.old[i], units=self.units, **look)
+
+    def _words(self) -> str:
+        return "; ".join(f"{case.fit.axle.name}, build {case.ready.build!r}: {case.fit.verdict}" for case in self.new)
+
+    def _picture(self, i: int) -> str:
+        case = self.new[i]
+        words = f"{case.fit.axle.name} axle, build {case.ready.build}: {report.verdict_words(case, self.units)}"
+        return notebook.picture(lambda: self.figure(self.axles[i], layout=CELL), words)
+
+    def _summary(self) -> str:
+        """Of several axles: each with its verdict and what limits it."""
+        if len(self.new) < 2:
+            return ""
+        rows = [("axle", "build", "wheel and tire", "verdict", "limit")]
+        for case in self.new:
+            setup, word = case.fit.setup, report.VERDICT_WORDS[case.fit.verdict].lower()
+            bolted = f"{setup.wheel.spec} with {setup.tire.code}"
+            rows.append((case.fit.axle.name, case.ready.build, bolted, word, report.verdict_words(case, self.units)))
+        return notebook.table(rows, left=range(5), prose=(2, 4))
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Checked(_OfBuilds):
+    """A checked build.
+
+    cases : one an axle; asides : what was asked for beside the verdict, one an axle
+    geometry : whether the data carry poses, sections and placed parts
+    """
+
+    cases: tuple[Case, ...]
+    asides: tuple[Asides, ...]
+    geometry: bool = False
+
+    @property
+    def new(self) -> tuple[Case, ...]:
+        return self.cases
+
+    @property
+    def data(self) -> Any:
+        pairs = zip(self.cases, self.asides, strict=True)
+        return self._axles([report.checked_json(case, more, geometry=self.geometry) for case, more in pairs])
+
+    @property
+    def text(self) -> str:
+        pairs = zip(self.cases, self.asides, strict=True)
+        return "\n\n".join(report.checked_text(case, more, self.units) for case, more in pairs)
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.cases[0].ready.profile.name), self._summary()]
+        for i, case in enumerate(self.cases):
+            title = f"{case.fit.axle.name}, build {case.ready.build}"
+            parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
+            parts += [notebook.paragraph(report.verdict_words(case, self.units)), notebook.paragraph(left_open(case))]
+            if case.fit.clearances:
+                parts.append(notebook.table(clearance_rows(case.fit.worst_each, self.units)))
+            parts += [self._picture(i), *self._beside(i)]
+        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+
+    def _beside(self, i: int) -> Iterator[str]:
+        """What was asked for beside the verdict."""
+        case, more = self.cases[i], self.asides[i]
+        setup, axle = case.fit.setup, case.fit.axle.name
+        if more.how_sure:
+            text = report.certainty_text(more.certainty, setup, axle, self.units)
+            yield notebook.whole(text, "How sure", is_open=True)
+        if more.changes is not None:
+            text = report.changes_text(case, more.changes, self.units)
+            yield notebook.whole(text, "What would make it clear", is_open=True)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Compared(_OfBuilds):
+    """Two builds compared; pairs : (old, new), one an axle"""
+
+    pairs: tuple[tuple[Case, Case], ...]
+
+    @property
+    def new(self) -> tuple[Case, ...]:
+        return tuple(new for _, new in self.pairs)
+
+    @property
+    def old(self) -> tuple[Case | None, ...]:
+        return tuple(old for old, _ in self.pairs)
+
+    @property
+    def data(self) -> Any:
+        return self._axles([report.compare_json(old, new) for old, new in self.pairs])
+
+    @property
+    def text(self) -> str:
+        return "\n\n".join(report.compare_text(old, new, self.units) for old, new in self.pairs)
+
+    def _words(self) -> str:
+        return "; ".join(
+            f"{new.fit.axle.name}, {old.ready.build!r} ({old.fit.verdict}) -> {new.ready.build!r} ({new.fit.verdict})"
+            for old, new in self.pairs
+        )
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.pairs[0][1].ready.profile.name), self._summary()]
+        for i, (old, new) in enumerate(self.pairs):
+            parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
+            for role, case in (("old", old), ("new", new)):
+                words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
+                parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
+            parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
+            parts.append(notebook.table(stance_rows(old, new, self.units)))
+            if new.fit.clearances:
+                parts.append(notebook.table(both_clearance_rows(old, new, self.units), left=(0, -1)))
+        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Ordered(_OfBuilds):
+    """The sheet to order by; orders : one an axle"""
+
+    orders: tuple[AxleOrder, ...]
+
+    @property
+    def new(self) -> tuple[Case, ...]:
+        return tuple(each.case for each in self.orders)
+
+    @property
+    def data(self) -> Any:
+        return self._axles([report.order_json(each) for each in self.orders])
+
+    @property
+    def text(self) -> str:
+        return report.order_text(self.orders, self.units)
+
+    def pdf(self, paper: str = "a4") -> bytes:
+        """The sheet to print and tick, as the command writes it; paper : a4 or letter. Raises FitmentError."""
+        from fitment.draw.order import order_pdf
+
+        return order_pdf(self.orders, units=self.units, paper=paper)
+
+    def _repr_html_(self) -> str:
+        parts = []
+        for i, each in enumerate(self.orders):
+            page = order_page(each, self.units)
+            parts.append(notebook.headed(f"Order sheet: {page.head}", each.case.fit.verdict, page.setup))
+            parts += [] if page.clears else [notebook.headed(NOT_CLEAR)]
+            for block in page.blocks:
+                rows = [("item", "ordered", "to confirm"), *((row.item, row.order, row.ask) for row in block.rows)]
+                parts.append(notebook.headed(block.title))
+                parts.append(notebook.table(rows, left=range(3), prose=(2,)) if block.rows else "")
+                parts += [notebook.paragraph(f"- {text}") for text in block.paragraphs]
+            parts.append(self._picture(i))
+        return notebook.answer(*parts)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Screened(Result):
+    """A list of candidates, ranked.
+
+    rows : best first, those that could not be read last; header : the list's own columns
+    prepared : the axles it was checked on
+    """
+
+    rows: tuple[Row, ...]
+    header: tuple[str, ...]
+    prepared: tuple[Ready, ...]
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(each.axle.name for each in self.prepared)
+
+    @property
+    def data(self) -> list[dict[str, Any]]:
+        return report.screen_json(self.rows)
+
+    @property
+    def text(self) -> str:
+        return report.screen_text(self.rows, self.units)
+
+    @property
+    def csv(self) -> str:
+        """The list with the answer's columns behind its own."""
+        return report.screen_csv(self.header, self.rows)
+
+    def figure(self, *, best: int | None = None, theme: str = "light", date: str | None = None) -> Figure:
+        """The best candidates side by side, each checked again. Raises FitmentError where none can be drawn.
+
+        best : how many; a dozen when it is not told
+        """
+        from fitment.draw.answers import BEST, best_of
+        from fitment.draw.style import theme_of
+
+        if best is not None and not 1 <= best <= BEST:
+            raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
+        look: dict[str, Any] = {"theme": theme_of(theme), "date": date, "best": best or BEST}
+        return best_of(self.prepared, self.rows, self.units, **look)
+
+    def _words(self) -> str:
+        return counts_words(self.rows)
+
+    def _repr_html_(self) -> str:
+        readable = [row for row in self.rows if row.verdict != "unreadable"]
+        head, *lines = screen_rows(readable, self.units, most=len(readable))
+        limit = head.index("limited by")
+        for line, row in zip(lines, readable, strict=True):
+            line[limit] = row.limited_by or in_units(row.reason, self.units)
+        broken = [in_units(row.reason, self.units) for row in self.rows if row.verdict == "unreadable"]
+        words = counts_words(self.rows)
+        ready = self.prepared[0]
+        parts = [notebook.paragraph(ready.profile.name)]
+        parts.append(notebook.headed(f"{', '.join(self.axles)}, build {ready.build}"))
+        parts += [notebook.paragraph(words), notebook.table([head, *lines], left=range(len(head)), prose=(limit,))]
+        parts += [notebook.paragraph(text) for text in broken[: notebook.MOST_ROWS]]
+        parts.append(notebook.picture(lambda: self.figure(best=FEW), f"the best of {words}"))
+        return notebook.answer(*parts, notebook.paragraph(LEFT_OPEN, "quiet"), notebook.safety(self.units))
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class AxleWindows:
+    """The windows of one axle, and the keep-out that they were looked up in."""
+
+    ready: Ready
+    kept: KeepOut
+    windows: tuple[Window, ...]
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Windows(Result):
+    """Offsets that clear; found : one an axle"""
+
+    found: tuple[AxleWindows, ...]
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(each.ready.axle.name for each in self.found)
+
+    @property
+    def data(self) -> list[dict[str, Any]]:
+        return [
+            report.window_json(each.ready.axle.name, each.ready.build, w) for each in self.found for w in each.windows
+        ]
+
+    @property
+    def text(self) -> str:
+        texts = (
+            report.window_text(each.ready.axle.name, each.ready.build, each.windows, self.units) for each in self.found
+        )
+        return "\n\n".join(texts)
+
+    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+        """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
+        from fitment.draw.room import window_sheet
+        from fitment.draw.style import theme_of
+
+        each = self.found[self._at(axle)]
+        title = (each.ready.profile.name, f"{each.ready.axle.name} axle, build {each.ready.build}")
+        return window_sheet(each.kept, each.windows, title, units=self.units, theme=theme_of(theme))
+
+    def _words(self) -> str:
+        return "; ".join(f"{each.ready.axle.name}, {_of_windows(each.windows)}" for each in self.found)
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.found[0].ready.profile.name)]
+        for each in self.found:
+            name = each.ready.axle.name
+            rows = [("wheel", "tire", "offsets that clear", "stopped at the smaller by", "stopped at the larger by")]
+            rows += [(size_words(w), w.setup.tire.code, _span(w), *self._stops(w)) for w in each.windows]
+            parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {each.ready.build}"))
+            parts.append(notebook.table(rows, left=range(5), prose=(3, 4)))
+            draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
+            parts.append(notebook.picture(draw, f"offsets that clear, {name} axle"))
+        return notebook.answer(*parts, notebook.whole(self.text), notebook.paragraph(CAUTION, "quiet"))
+
+    def _stops(self, found: Window) -> tuple[str, str]:
+        """What stops it on each side; where nothing clears, what is in the way at the best offset."""
+        if found.ends is not None:
+            low, high = found.ends
+            return stop_words(low, self.units), stop_words(high, self.units)
+        entry = None if found.best is None else stop(found.best)
+        if found.best is None or entry is None:
+            return "no part could be checked", ""
+        at = f"nearest to it: ET{found.best.fit.setup.wheel.offset:+.1f}"
+        gap = f"{length_text(entry.clearance, self.units)} from {entry.part} to {entry.obstacle}"
+        return f"{at}, {gap}, {pose_words(entry, self.units)}", ""
+
+
+def _of_windows(found: Sequence[Window]) -> str:
+    """One window in words; of several how many there are."""
+    if len(found) == 1:
+        return f"{size_words(found[0])} with {found[0].setup.tire.code}: {_span(found[0])}"
+    return f"{len(found)} sizes, {sum(each.ends is not None for each in found)} of them with offsets that clear"
+
+
+def _span(found: Window) -> str:
+    return NO_OFFSET if found.ends is None else span_words(found.ends[0].offset, found.ends[1].offset)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Aligned(Result):
+    """Alignment; found : one an axle"""
+
+    found: tuple[Alignment, ...]
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(each.ready.axle.name for each in self.found)
+
+    @property
+    def data(self) -> Any:
+        return self._axles([report.align_json(each) for each in self.found])
+
+    @property
+    def text(self) -> str:
+        return "\n\n".join(report.align_text(each, self.units) for each in self.found)
+
+    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+        """What the adjusters of one axle reach, the first unless one is named. Raises FitmentError without any."""
+        from fitment.draw.answers import reach_of
+        from fitment.draw.style import theme_of
+
+        return reach_of(self.found[self._at(axle)], self.units, theme=theme_of(theme))
+
+    def _words(self) -> str:
+        return "; ".join(f"{each.ready.axle.name}, build {each.ready.build!r}" for each in self.found)
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.found[0].ready.profile.name)]
+        for each in self.found:
+            name = each.ready.axle.name
+            parts.append(notebook.headed(f"{name}, build {each.ready.build}"))
+            parts.append(notebook.table(ride_rows(each, self.units)))
+            parts.append(notebook.paragraph("\n".join(align_lines(each, self.units)), "lines"))
+            if each.reach is not None:
+                draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
+                parts.append(notebook.picture(draw, f"camber and caster within reach, {name} axle"))
+        return notebook.answer(*parts)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Posed(Result):
+    """The motion of the wheel; tables : one an axle; prepared : those axles"""
+
+    tables: tuple[PoseTable, ...]
+    prepared: tuple[Ready, ...]
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(each.axle for each in self.tables)
+
+    @property
+    def data(self) -> Any:
+        return self._axles([report.poses_json(each) for each in self.tables])
+
+    @property
+    def text(self) -> str:
+        return "\n\n".join(report.poses_text(each, self.units) for each in self.tables)
+
+    @property
+    def csv(self) -> str:
+        """Every pose as a row."""
+        return report.poses_csv(self.tables)
+
+    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+        """The motion of one axle as curves, the first unless one is named. Raises FitmentError."""
+        from fitment.draw.answers import motion_of
+        from fitment.draw.style import theme_of
+
+        return motion_of(self.prepared[self._at(axle)], self.units, theme=theme_of(theme))
+
+    def _words(self) -> str:
+        return "; ".join(f"{each.axle}, {len(each.rows)} poses" for each in self.tables)
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.prepared[0].profile.name)]
+        for each, ready in zip(self.tables, self.prepared, strict=True):
+            parts.append(notebook.headed(f"{each.axle}, build {ready.build}"))
+            parts.append(notebook.table(pose_rows(each, self.units), left=()))
+            parts += [notebook.paragraph(line.strip()) for line in rake_lines(each)]
+            draw = lambda name=each.axle: self.figure(name)  # noqa: E731 - bound to this axle
+            parts.append(notebook.picture(draw, f"the motion of the wheel, {each.axle} axle"))
+        return notebook.answer(*parts, notebook.whole(self.text))

@@ -1,0 +1,218 @@
+"""The keep-out of one sweep: held against the solver, against a ten times denser sweep, and against `check`."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fitment import smooth
+from fitment.candidates import Candidate
+from fitment.cases import Ready, ready
+from fitment.catalogue import Size, Surroundings, bare, common, free_spans, nearest_span, size_found, surroundings
+from fitment.clearance import clearances, signed_distance
+from fitment.field import field
+from fitment.fit import fit, known_motion, sweep
+from fitment.keepout import Ask, keep_out, spread
+from fitment.profile import load_profile
+from fitment.screen import Row, screen
+from fitment.sections import barrel_section, tire_section
+from fitment.suspension import between, families, travel_levels
+from fitment.tire import parse_tire
+from fitment.trace import hub_corners, trace
+from fitment.wheel import parse_wheel
+from fitment.workers import workers
+
+VEHICLES = (
+    ("wagon", "front", "chosen"),
+    ("pickup", "front", "wide"),
+    ("pickup", "rear", "wide"),
+    ("coupe", "front", "track_day"),
+    ("coupe", "rear", "track_day"),
+)
+SIZES = {"wagon": ("19x8.5", "235/40R19"), "pickup": ("20x10", "275/50R20"), "coupe": ("18x9", "245/40R18")}
+
+
+@lru_cache(maxsize=8)
+def prepared(name: str, axle: str, build: str) -> Ready:
+    return ready(load_profile(name), axle, build)
+
+
+@lru_cache(maxsize=8)
+def around(name: str, axle: str, build: str) -> Surroundings:
+    own = prepared(name, axle, build)
+    return surroundings(keep_out(Ask(own.axle, (own.axle.droop, own.axle.bump), own.variants)))
+
+
+# ---------------------------------------------------------------- the motion between solved poses
+
+
+@pytest.mark.parametrize(("name", "axle", "build"), VEHICLES)
+def test_smooth_motion_is_the_solvers(name: str, axle: str, build: str) -> None:
+    """Corners of every obstacle in the hub frame at random places: within a thousandth of a millimetre."""
+    own, draw = prepared(name, axle, build).axle, np.random.default_rng(1)
+    for family in families(own):
+        for piece in smooth.pieces(own, family.poses, (own.droop, own.bump), family.shares):
+            travel, share = draw.uniform(*piece.travel, 60), draw.uniform(*piece.share, 60)
+            solved, factors = family.poses(travel, share), smooth.basis(piece, travel, share)
+            for obstacle in known_motion(own)[0]:
+                found = np.einsum("qk,kvc->qvc", factors, smooth.coefficients(piece, obstacle))
+                assert np.abs(found - hub_corners(obstacle, solved)).max() < 1e-3, obstacle.name
+
+
+# ---------------------------------------------------------------- ten times denser
+
+
+@pytest.mark.parametrize(("name", "axle", "build"), [VEHICLES[0], VEHICLES[2], VEHICLES[4]])
+@pytest.mark.parametrize("offset", [25])
+def test_keep_out_against_a_ten_times_denser_sweep(name: str, axle: str, build: str, offset: float) -> None:
+    """Travel and steer ten times as fine as the grid of a check, every trace whole: 0.05 mm where it is free."""
+    own = prepared(name, axle, build).axle
+    size, code = SIZES[name]
+    wheel, tire = parse_wheel(f"{size} ET{offset}"), parse_tire(code)
+    at = ((-float(offset),), (-float(offset), -float(offset)))
+    rim, state = bare(wheel), (around(name, axle, build),)
+    quick = {
+        part: size_found(state, Size(0, tire if part == "tire" else None, rim, 0.0, *at))[0]
+        for part in ("tire", "wheel")
+    }
+    sections = {"tire": tire_section(tire, wheel), "wheel": barrel_section(wheel)}
+    for part, section in sections.items():
+        least = min(
+            float(clearances(section, trace(obstacle, poses)).min())
+            for family in families(own)
+            for poses in [family.poses(*dense(own, family.shares).T)]
+            for obstacle in known_motion(own)[0]
+            if part in obstacle.meets and obstacle.shape != "ring"
+        )
+        found = float(quick[part].clearance[0])
+        if 0.0 <= least < 40.0:
+            assert found == pytest.approx(least, abs=0.05), part
+        elif least < 0.0:  # a depth tells about how deep: 0.5 mm
+            assert found == pytest.approx(least, abs=0.5), part
+
+
+def dense(own: object, shares: np.ndarray) -> np.ndarray:
+    """Places (n, 2) of travel and share, ten to each step of a check's grid."""
+
+    def finer(levels: np.ndarray) -> np.ndarray:
+        return np.unique(np.concatenate([np.linspace(a, b, 11) for a, b in pairwise(levels)] or [levels]))
+
+    travels = finer(travel_levels(own, 0.0))  # type: ignore[arg-type]
+    return np.stack([a.ravel() for a in np.meshgrid(travels, finer(between(shares)), indexing="ij")], -1)
+
+
+# ---------------------------------------------------------------- pieces
+
+
+def test_field_against_the_exact_distance() -> None:
+    """Outside: as looked up within the way to a node; as measured exactly, but where two sides are about as far."""
+    wheel, tire = parse_wheel("20x10 ET0"), parse_tire("305/45R20")
+    for section, mirrored in ((tire_section(tire, wheel), True), (barrel_section(wheel), False)):
+        made, draw = field(section, 40.0, mirrored=mirrored), np.random.default_rng(2)
+        x0, y0, x1, y1 = section.bounds
+        points = np.stack([draw.uniform(x0 - 35, x1 + 35, 5000), draw.uniform(y0 - 35, y1 + 35, 5000)], -1)
+        points = points[points[:, 1] > 270] if mirrored else points  # the well is not symmetric
+        exact = signed_distance(section, points)
+        free = exact > 0
+        measured = np.abs(made.signed(*points.T)[0] - exact)[free]
+        assert np.quantile(measured, 0.99) < 0.01
+        assert measured.max() < 2 * 2.13
+        assert np.abs(made.roughly(*points.T) - exact)[free].max() < 2.3
+
+
+@given(st.lists(st.floats(-140, 140), min_size=1, max_size=6, unique=True))
+def test_free_spans_of_a_function_with_known_zeros(zeros: list[float]) -> None:
+    """The distance to the nearest of some points, less 2: free beyond 2 of each."""
+    points = np.array(zeros)
+    spans = free_spans(lambda at: np.abs(at[:, None] - points).min(axis=1) - 2.0, (-150.0, 150.0))
+    for at in np.linspace(-150, 150, 601):
+        off = float(np.abs(points - at).min()) - 2.0
+        inside = bool(((spans[:, 0] <= at) & (at <= spans[:, 1])).any())
+        if abs(off) > 0.02:
+            assert inside == (off > 0), at
+
+
+def test_common_and_nearest_spans() -> None:
+    both = common(np.array([[0.0, 10.0], [20.0, 30.0]]), np.array([[5.0, 25.0]]))
+    assert both.tolist() == [[5.0, 10.0], [20.0, 25.0]]
+    assert nearest_span(both, np.array([7.0, 16.0, 400.0]))[:2].tolist() == [[5.0, 10.0], [20.0, 25.0]]
+    assert np.isnan(nearest_span(both, np.array([400.0]))).all()
+
+
+def test_spread_stays_within_walls() -> None:
+    free = np.ones((7, 7), dtype=bool)
+    free[3, :] = False
+    start = np.zeros_like(free)
+    start[0, 0] = True
+    assert spread(start, free)[:3].all()
+    assert not spread(start, free)[3:].any()
+
+
+def test_workers_answer_in_order() -> None:
+    for processes in (1, 2):
+        with workers(10, processes) as run:
+            assert run(_times, list(range(50))) == [10 * i for i in range(50)]
+
+
+def _times(state: int, job: int) -> int:
+    return state * job
+
+
+# ---------------------------------------------------------------- screen says what check says
+
+MIXED = {"wagon": ("5x114.3", "70.6"), "coupe": ("5x114.3", "73.1"), "pickup": ("6x139.7", "78.1")}
+
+
+def candidates(name: str, count: int, seed: int) -> list[Candidate]:
+    """Random wheels with tires about as wide, most of them near to fitting."""
+    draw, found = np.random.default_rng(seed), []
+    circle, bore = MIXED[name]
+    for line in range(count):
+        rim, width = draw.choice([17, 18, 19, 20]), draw.choice([7.5, 8, 8.5, 9, 9.5, 10, 11])
+        tire = 10 * int(width * 2.54 * 1.02) + 5 + 10 * draw.integers(-1, 3)
+        wheel = f"{rim}x{width:g} ET{draw.uniform(-30, 65):.1f} {circle} CB{bore}"
+        found.append(Candidate(line + 2, {"wheel": wheel, "tire": f"{tire}/{draw.choice([30, 35, 40, 45])}R{rim}"}))
+    return found
+
+
+CHUNKS = [("wagon", "front", "chosen", 40, i) for i in range(10)] + [
+    ("coupe", "rear", "track_day", 120, i) for i in range(5)
+]
+
+
+@pytest.mark.parametrize(("name", "axle", "build", "count", "seed"), CHUNKS)
+def test_a_thousand_random_candidates(name: str, axle: str, build: str, count: int, seed: int) -> None:
+    """200 on a wagon's steered axle and 800 on a coupe's five links: the verdict of `check`, 0.1 mm where free."""
+    own = prepared(name, axle, build)
+    rows = screen([own], candidates(name, count, seed))
+    assert len(rows) == count
+    swept = {}
+    for row in rows:
+        assert row.verdict != "unreadable", row.reason
+        if row.clearance is None:
+            continue
+        setup = setup_of(own, row)
+        at = swept.setdefault(setup.ride, sweep(own.axle, setup.ride))
+        checked = fit(setup, at, own.variants)
+        least = min(each.clearance for each in checked.clearances)
+        if row.verdict != "does_not_bolt_on":
+            assert row.verdict == checked.verdict, row
+        if least >= 0:
+            assert row.clearance == pytest.approx(least, abs=0.1), row
+            assert row.limited_by == checked.worst.obstacle or abs(row.margin - checked.worst.margin) < 0.1  # type: ignore[union-attr]
+        else:
+            assert row.clearance < 0.0
+
+
+def setup_of(own: Ready, row: Row) -> object:
+    from fitment import profile as profiles
+
+    base = profiles.setup(own.profile, own.axle.name, own.build)
+    wheel, tire = parse_wheel(row.candidate.get("wheel")), parse_tire(row.candidate.get("tire"))
+    return replace(base, wheel=wheel, tire=tire)
