@@ -34,7 +34,8 @@ def room(kept: KeepOut) -> Room:
     out = tuple((each.obstacle.name, _outline(each.swept).buffer(each.obstacle.radius)) for each in kept.parts)
     low, high, far = FARTHEST
     edge = 2 * CELL  # what is traced ends short of the raster's outermost cells
-    free = shapely.box(low + edge, 0.0, high - edge, far - edge).difference(shapely.union_all([area for _, area in out]))
+    taken = shapely.union_all([area for _, area in out])
+    free = shapely.box(low + edge, 0.0, high - edge, far - edge).difference(taken)
     parts = shapely.get_parts(free)
     hub = shapely.Point(HUB)
     return Room(out, parts[int(np.argmin(shapely.distance(parts, hub)))] if len(parts) else free)

@@ -20,7 +20,9 @@ def rows(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader((resources.files("fitment") / "data" / name).read_text().splitlines()))
 
 
-@pytest.mark.parametrize("name", ["load_index.csv", "speed_symbol.csv", "rim_diameter.csv", "rim_contour.csv", "bolt_circles.csv"])
+@pytest.mark.parametrize(
+    "name", ["load_index.csv", "speed_symbol.csv", "rim_diameter.csv", "rim_contour.csv", "bolt_circles.csv"]
+)
 def test_every_row_carries_status_and_source(name: str) -> None:
     for row in rows(name):
         assert row["status"], row

@@ -67,4 +67,3 @@ def screen(
             report.screen_csv(header, ranked) if form == "csv" else report.screen_text(ranked, units), nl=form == "text"
         )
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in ranked) else CLEARS)
-

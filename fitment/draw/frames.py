@@ -96,9 +96,7 @@ def _lines(panel: Panel, below: Sequence[str], *, filled: bool) -> None:
         if i == 0 and filled:
             box = {"boxstyle": "round,pad=0.2", "linewidth": 0, "facecolor": theme.alarm}
             at = (12 / width, at[1])
-            panel.text(
-                at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center"
-            )
+            panel.text(at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center")
         else:
             color = theme.ink if i == 0 else theme.quiet
             panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")

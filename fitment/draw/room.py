@@ -121,7 +121,7 @@ def _kept_out(panel: Panel, free: Room, drawn: shapely.Polygon) -> None:
         panel.area(beyond, fill=theme.part_far, hatch=NOT_ROOM, hatch_color=theme.faint, layer=1, ink=False)
         _named(panel, "not reached from the hub", beyond, theme.quiet)
     for i, (name, area) in enumerate(free.kept_out):
-        seen = area.intersection(drawn)
+        seen = area.intersection(drawn).intersection(shapely.box(-2e3, 0.0, 2e3, 2e3))
         if seen.is_empty:
             continue
         tint = TINTS[i % len(TINTS)]
@@ -170,7 +170,7 @@ def _hub(panel: Panel, drawn: shapely.Polygon) -> None:
     panel.line([(x0, 0.0), (x1, 0.0)], theme.quiet, width=HAIR, style=CHAIN, layer=4)
     panel.line([(0.0, 0.0), (0.0, 95.0)], theme.ink, width=BOLD, layer=4.2)
     panel.wish("hub face", (0.0, 90.0), theme.ink, prefer=(1.0, 0.0))
-    panel.wish("middle of the axle", (x0 + 0.2 * (x1 - x0), 0.0), theme.quiet, optional=True)
+    panel.wish("wheel centre line", (x0 + 0.2 * (x1 - x0), 0.0), theme.quiet, optional=True)
 
 
 # ---------------------------------------------------------------- a window

@@ -866,11 +866,10 @@ class WheelPart(Part):
     def record(self) -> Wheel:
         """The wheel, what was measured in place of what the spec says. Raises CodeError."""
         measured: dict[str, Any] = {
-            key: getattr(self, key).value
-            for key in (*_WHEEL_LENGTHS, "stud_hole")
-            if getattr(self, key) is not None
+            key: getattr(self, key).value for key in (*_WHEEL_LENGTHS, "stud_hole") if getattr(self, key) is not None
         }
-        measured |= {key: getattr(self, key) for key in ("mass", "seat", "load_rating") if getattr(self, key) is not None}
+        stated = {key: getattr(self, key) for key in ("mass", "seat", "load_rating")}
+        measured |= {key: value for key, value in stated.items() if value is not None}
         if self.spoke_back:
             measured["spoke_back"] = tuple((y.value, r.value) for y, r in self.spoke_back)
         if self.offset is not None:

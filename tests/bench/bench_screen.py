@@ -130,7 +130,11 @@ def screened(path: Path, listed: Path) -> Run:
     command = [sys.executable, "-m", "fitment", "screen", str(path), str(listed), "--axle", "front", "--out", str(out)]
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     process = subprocess.Popen(
-        command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, stdout=subprocess.DEVNULL, start_new_session=True
+        command,
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.DEVNULL,
+        start_new_session=True,
     )
     peak = [0.0]
     done = threading.Event()
