@@ -126,7 +126,7 @@ def test_libraries_stay_where_they_belong(path: Path) -> None:
 def test_nothing_imports_the_command_line_or_the_pictures_but_the_command_line_and_the_page() -> None:
     for path in SOURCES:
         module = module_of(path)
-        draws = dict.fromkeys(("cli", "page", "notebook", "results"), {"draw"})
+        draws = {name: {"draw"} for name in ("cli", "page", "notebook", "results")}
         allowed = (draws | {"__main__": {"cli"}}).get(module, set())
         assert inner(path) & {"cli", "draw"} <= allowed, module
 
