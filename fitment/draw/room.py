@@ -129,7 +129,8 @@ def _kept_out(panel: Panel, free: Room, drawn: shapely.Polygon) -> None:
         if HATCHES[i % len(HATCHES)]:
             panel.area(seen, hatch=HATCHES[i % len(HATCHES)], hatch_color=theme.panel, layer=1.25 + 0.01 * i, ink=False)
         panel.area(seen, edge=theme.part, width=HAIR, layer=1.3 + 0.01 * i)
-        _named(panel, name, seen, theme.ink)
+        on_top = seen.difference(shapely.union_all([over for _, over in free.kept_out[i + 1 :]]))
+        _named(panel, name, seen if on_top.area < 1.0 else on_top, theme.ink)
 
 
 def _named(panel: Panel, name: str, area: Any, color: str) -> None:
