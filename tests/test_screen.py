@@ -376,3 +376,49 @@ def test_text_shows_only_offsets_that_fit(bench: str, tmp_path: Path) -> None:
     first, last = [float(word[2:]) for word in text.splitlines()[3].split() if word.startswith("ET")][-2:]
     assert float(row["offset_min_mm"]) <= first < float(row["offset_min_mm"]) + 1
     assert float(row["offset_max_mm"]) - 1 < last <= float(row["offset_max_mm"])
+
+
+# ---------------------------------------------------------------- sorting, picking, grouping
+
+PRICED = f"""name,wheel,tire,price,make
+a,17x8 ET0 5x114.3 CB67.1,{TIRE},300,north
+b,17x8 ET5 5x114.3 CB67.1,{TIRE},100,south
+c,17x8 ET-22 5x114.3 CB67.1,{TIRE},50,north
+d,17x8 ET2 5x114.3 CB67.1,{TIRE},,south
+"""
+
+
+def test_sort_by_a_column_within_a_verdict(bench: str, tmp_path: Path) -> None:
+    """Prices as numbers, cheapest first; what clears stays before what does not; no price comes behind."""
+    path = listed(tmp_path, PRICED)
+    assert [row["name"] for row in screened(bench, path, "--sort", "price")] == ["b", "a", "d", "c"]
+    assert [row["name"] for row in screened(bench, path, "--sort", "-price")] == ["a", "b", "d", "c"]
+    # further in leaves more: ET5, then ET2, then ET0
+    assert [row["name"] for row in screened(bench, path)] == ["b", "d", "a", "c"]
+    assert [row["name"] for row in screened(bench, path, "--sort", "-margin")] == ["a", "d", "b", "c"]
+
+
+def test_only_some_verdicts(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, PRICED)
+    assert [row["name"] for row in screened(bench, path, "--only", "tight")] == ["c"]
+    text = run("screen", bench, path, "--only", "tight", "--format", "text").stdout
+    assert "3 of 4 rows are of another verdict and left out." in text
+
+
+def test_groups(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, PRICED)
+    text = run("screen", bench, path, "--group-by", "make", "--format", "text").stdout
+    assert "make south: 2 of 2 clear" in text
+    assert "make north: 1 of 2 clear" in text
+    assert [row["name"] for row in screened(bench, path, "--group-by", "make")] == ["b", "d", "a", "c"]
+
+
+@pytest.mark.parametrize(
+    ("option", "words"),
+    [(["--sort", "colour"], "margin, clearance, worst, offsets"), (["--only", "good"], "clears, tight"),
+     (["--group-by", "colour"], "name, wheel, tire, price, make")],
+)  # fmt: skip
+def test_unknown_keys_are_refused(option: list[str], words: str, bench: str, tmp_path: Path) -> None:
+    result = run("screen", bench, listed(tmp_path, PRICED), *option)
+    assert result.exit_code == 2
+    assert words in result.stderr

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Collection, Sequence
 
 import click
 
@@ -22,6 +23,7 @@ from fitment.cli.common import (
     write,
 )
 from fitment.cli.drawing import LOOKS, contact, wanted
+from fitment.errors import FitmentError
 
 
 @click.command()
@@ -31,29 +33,43 @@ from fitment.cli.drawing import LOOKS, contact, wanted
 @click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."
 )
+@click.option(
+    "--sort",
+    metavar="KEY",
+    default="margin",
+    help="Among rows of one verdict: margin (default), clearance, worst, offsets, or a column; -KEY turns it round.",
+)
+@click.option("--only", metavar="VERDICT", multiple=True, help="Only rows of this verdict, such as clears; repeatable.")
+@click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
 @click.pass_context
 def screen(
     ctx: click.Context, profile: str, candidates: str, axle: str | None, build: str | None, out: str | None,
-    units: str, form: str | None,
+    units: str, form: str | None, sort: str, only: Sequence[str], group: str | None,
 ) -> None:  # fmt: skip
     """Check every row of a list (columns wheel and tire; spacer, ride and any others) and rank them.
 
-    --out FILE.png draws the best side by side. Exit code 3 when some rows could not be read; they come back with
-    the reason.
+    Ranked by verdict, then by the smallest margin or by --sort. --out FILE.png draws the best side by side. Exit
+    code 3 when some rows could not be read; they come back with the reason.
     """
     from fitment import report
     from fitment.candidates import read_candidates
+    from fitment.screen import grouped
     from fitment.screen import ranked as in_order
     from fitment.screen import screen as screen_rows
     from fitment.workers import cores
 
     check_suffix(out, (".csv", ".json", *PICTURES))
     asked = wanted(ctx, out)
+    _check_verdicts(only, report.VERDICT_WORDS)
     read = load(profile)
     names = chosen_axles(read, axle, build, {"wheel": "-", "tire": "-"})
     prepared = [prepared_axle(read, name, build) for name in names]
     header, rows = read_candidates(candidates)
-    ranked = in_order(screen_rows(prepared, rows, processes=cores()))
+    every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
+    ranked = [row for row in every if not only or row.verdict in only]
+    if group:
+        _check_column(group, header)
+        ranked = [row for members in grouped(ranked, group).values() for row in members]
     if asked.picture:
         contact(asked, prepared, ranked, units)
     elif out:
@@ -63,7 +79,19 @@ def screen(
     if form == "json":
         click.echo(report.dumps(report.screen_json(ranked)))
     else:
-        click.echo(
-            report.screen_csv(header, ranked) if form == "csv" else report.screen_text(ranked, units), nl=form == "text"
-        )
-    ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in ranked) else CLEARS)
+        words = report.groups_text(ranked, group, units) if group else report.screen_text(ranked, units)
+        if only:
+            words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out."
+        click.echo(report.screen_csv(header, ranked) if form == "csv" else words, nl=form == "text")
+    ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
+
+
+def _check_verdicts(only: Sequence[str], known: Collection[str]) -> None:
+    for verdict in only:
+        if verdict not in known:
+            raise FitmentError(f"--only {verdict}: there is no such verdict; use {', '.join(known)}.")
+
+
+def _check_column(group: str, header: Sequence[str]) -> None:
+    if group.lower() not in [name.lower() for name in header]:
+        raise FitmentError(f"--group-by {group}: the list has no such column; it has {', '.join(header)}.")

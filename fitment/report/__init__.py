@@ -35,7 +35,14 @@ from fitment.report.common import (
 from fitment.report.motion import poses_csv, poses_json, poses_text
 from fitment.report.order import order_json, order_text
 from fitment.report.profiles import profile_json, profile_text
-from fitment.report.screening import answer_columns, offsets_text, screen_csv, screen_json, screen_text
+from fitment.report.screening import (
+    answer_columns,
+    groups_text,
+    offsets_text,
+    screen_csv,
+    screen_json,
+    screen_text,
+)
 from fitment.report.window import window_json, window_text
 
 __all__ = [
@@ -68,6 +75,7 @@ __all__ = [
     "corner_words",
     "dumps",
     "free_name",
+    "groups_text",
     "offsets_text",
     "open_words",
     "order_json",

@@ -36,6 +36,18 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
     return "\n".join(parts)
 
 
+def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int = 3) -> str:
+    """Counts by verdict, then the best rows of each group."""
+    from fitment.screen import grouped
+
+    parts = [counts_words(rows)]
+    for name, members in grouped(rows, column).items():
+        clear = sum(row.verdict == "clears" for row in members)
+        lines = screen_rows(members, units, most)
+        parts += ["", f"{column} {name or '(none)'}: {clear} of {len(members)} clear", table(lines, left=len(lines[0]))]
+    return "\n".join(parts)
+
+
 def counts_words(rows: Sequence[Row]) -> str:
     """How many candidates there are, and how many of each verdict."""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
