@@ -584,7 +584,8 @@ def test_every_command_has_help() -> None:
         text = run(command, "--help").stdout
         assert text.startswith(f"Usage: fitment {command}")
         for option in re.findall(r"^  (?:-\w, )?(--[\w-]+)", text, re.MULTILINE):
-            line = re.search(rf"{option}\b.*(?:\n {{10,}}.*)*", text)
+            # in its own row: the text above the list may name an option too
+            line = re.search(rf"^  (?:-\w, )?{option}\b.*(?:\n {{10,}}.*)*", text, re.MULTILINE)
             assert line
             assert len(line[0].split()) > 2, f"{command} {option} says nothing"
 
