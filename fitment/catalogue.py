@@ -18,7 +18,19 @@ from fitment.clearance import section_peaks, signed_distance
 from fitment.field import field
 from fitment.frames import Array
 from fitment.keepout import KeepOut
-from fitment.lookup import Boundary, Closest, Outline, boundary, closest, joined, nearer, nearest, nothing
+from fitment.lookup import (
+    Boundary,
+    Closest,
+    Nearby,
+    Outline,
+    boundary,
+    closest,
+    joined,
+    nearby,
+    nearer,
+    nearest,
+    nothing,
+)
 from fitment.sections import barrel_section, tire_section, uncut_disc, wheel_section
 from fitment.tables import specified_rim_diameter
 from fitment.tire import Tire
@@ -103,7 +115,7 @@ def met_at(around: Surroundings, setup: Setup) -> Closest:
     for bound, tire in ((around.tire, setup.tire), (around.wheel, None)):
         if bound is not None:
             nominal, largest = _outlines(tire, rim, around.band)
-            met = closest(bound, nominal, largest, np.array([shift]), setup.wheel.offset_tolerance)
+            met = closest(bound, nearby(bound, nominal), largest, np.array([shift]), setup.wheel.offset_tolerance)
             found = nearer(found, met)
     return found
 
@@ -122,8 +134,9 @@ def size_found(around: Sequence[Surroundings], size: Size) -> tuple[Closest, Arr
     if bound is None:
         return nothing(len(shifts)), np.array([size.span])
     nominal, largest = _outlines(size.tire, size.rim, around[size.axle].band)
-    found = closest(bound, nominal, largest, shifts, size.offset_tolerance)
-    return found, free_spans(lambda at: nearest(bound, nominal, at).margin, size.span, (shifts, found.margin))
+    near = nearby(bound, nominal)
+    found = closest(bound, near, largest, shifts, size.offset_tolerance)
+    return found, free_spans(lambda at: nearest(near, at).margin, size.span, (shifts, found.margin))
 
 
 def bare(wheel: Wheel) -> Wheel:
@@ -196,7 +209,8 @@ def _discs(around: Surroundings, setups: Sequence[Setup]) -> Closest:
         if key not in known:
             known[key] = len(found)
             outline = _outline(uncut_disc(wheel), band)
-            found.append(closest(around.wheel, outline, outline, np.array([spacer]), wheel.offset_tolerance))
+            near = nearby(around.wheel, outline)
+            found.append(closest(around.wheel, near, outline, np.array([spacer]), wheel.offset_tolerance))
         rows[i] = seen[id(wheel), spacer] = known[key]
     return joined(found).at(rows)
 
@@ -242,23 +256,22 @@ class Outlook:
 def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
     """How a size stands at any offset. Raises CodeError."""
     rim = bare(wheel)
-    sections: list[tuple[Boundary, Outline, Outline]] = []
+    sections: list[tuple[Boundary, Nearby, Outline]] = []
     if around.tire is not None:
-        band = around.band
-        nominal, largest = (_tire(tire, rim, band, largest=each) for each in (False, True))
-        sections.append((around.tire, nominal, largest))
+        nominal, largest = _outlines(tire, rim, around.band)
+        sections.append((around.tire, nearby(around.tire, nominal), largest))
     if around.wheel is not None:
-        barrel = _outline(barrel_section(rim), around.band)
-        sections.append((around.wheel, barrel, barrel))
+        barrel, _ = _outlines(None, rim, around.band)
+        sections.append((around.wheel, nearby(around.wheel, barrel), barrel))
     disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))])
     fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))
 
     def margin(shifts: Array) -> Array:
-        found = [nearest(bound, nominal, shifts).margin for bound, nominal, _ in sections]
+        found = [nearest(near, shifts).margin for _, near, _ in sections]
         return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *found])
 
     def least(shifts: Array) -> Array:
-        found = [closest(bound, nominal, big, shifts, wheel.offset_tolerance) for bound, nominal, big in sections]
+        found = [closest(bound, near, big, shifts, wheel.offset_tolerance) for bound, near, big in sections]
         return np.minimum.reduce([np.full(len(shifts), fixed), *(np.minimum(f.margin, f.worst_case) for f in found)])
 
     return Outlook(margin, least)

@@ -12,27 +12,25 @@ from dataclasses import dataclass, fields
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment import smooth
 from fitment.fit import Variant, known_motion, stretched_travel
 from fitment.frames import Array, to_half_plane
 from fitment.obstacles import Obstacle
+from fitment.outermost import outermost
+from fitment.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
 from fitment.suspension import Family, families
-from fitment.trace import Index, Trace, trace
+from fitment.trace import Index, Trace, fold, trace
 from fitment.vehicle import Axle
 
-CELL = 2.0  # [mm] of the raster
-STEP = 12.0  # [mm] motion of a point at the tread between the first poses
+STEP = 16.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
 MOST_PASSED = 16  # places looked at between two poses
-FINER = 4  # parts into which a step of travel and of share is divided afterwards
+FINER = ((4, 0.5, 1.0), (3, 0.1, 0.5))  # parts of a step; slack and width [mm] of what is kept before
+WIDTH = 0.5  # [mm] of the strips of which the outermost point is kept in the end
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
-FARTHEST = (-520.0, 520.0, 600.0)  # [mm] y' from and to, and r, of what is kept
-DIRECTIONS = 16  # in which the outermost points are kept
-PATCH = 1.0  # [mm] of which they are the outermost
-Mask = NDArray[np.bool_]
+AT_ONCE = 2000  # points looked around in one go
 
 
 @dataclass(frozen=True)
@@ -42,7 +40,8 @@ class Points:
     plane : (y', r) [mm] (q, 2)
     travel, share : pose [mm], [-1 .. 1]; family : index of its family of poses
     corners, weights : where on the obstacle's corners (q, 3), (q, 3)
-    along : change of the weights from one point to the next along the traced line (q, 3)
+    start, end : weights of the ends of the traced line (q, 3); along, step : where on it, and to the next (q,)
+    fold : whether the line is a triangle's fold, which lies elsewhere in every pose
     """
 
     plane: Array
@@ -51,7 +50,11 @@ class Points:
     family: Index
     corners: Index
     weights: Array
+    start: Array
+    end: Array
     along: Array
+    step: Array
+    fold: Mask
 
     def __len__(self) -> int:
         return len(self.plane)
@@ -93,71 +96,6 @@ class KeepOut:
 
     ask: Ask
     parts: tuple[KeptOut, ...]
-
-
-# ---------------------------------------------------------------- the raster
-
-
-def shape() -> tuple[int, int]:
-    """Cells of the raster along y' and r."""
-    low, high, far = FARTHEST
-    return int((high - low) / CELL), int(far / CELL)
-
-
-def cell_of(plane: Array) -> Index:
-    """Flat index (q,) of the cells that hold points (q, 2); they must lie within FARTHEST."""
-    columns = shape()[1]
-    along = np.floor((plane - (FARTHEST[0], 0.0)) / CELL).astype(np.intp)
-    return np.asarray(along[:, 0] * columns + along[:, 1])
-
-
-def centre_of(cells: Index) -> Array:
-    """(y', r) of the cells' centres (q, 2) [mm]."""
-    along = np.stack(np.divmod(cells, shape()[1]), -1)
-    return np.asarray((along + 0.5) * CELL + (FARTHEST[0], 0.0))
-
-
-def _within(plane: Array) -> Mask:
-    """Which points (..., 2) the raster holds, less its outermost cells."""
-    y, r = plane[..., 0], plane[..., 1]
-    return np.asarray((y > FARTHEST[0] + CELL) & (y < FARTHEST[1] - CELL) & (r < FARTHEST[2] - CELL))
-
-
-def _grown(raster: Mask, by: int) -> Mask:
-    """Cells within `by` of a marked one, in both directions."""
-    for axis in (0, 1):
-        wide = np.pad(raster, [(by, by) if i == axis else (0, 0) for i in (0, 1)])
-        n = raster.shape[axis]
-        parts = (wide[i : i + n] if axis == 0 else wide[:, i : i + n] for i in range(2 * by + 1))
-        raster = np.logical_or.reduce(list(parts))
-    return raster
-
-
-def _closed(raster: Mask, by: int) -> Mask:
-    """The raster with gaps of up to twice `by` cells closed."""
-    return ~_grown(~_grown(raster, by), by) | raster if by else raster
-
-
-def surrounded(raster: Mask) -> Mask:
-    """Marked cells whose neighbours are all marked."""
-    return ~_grown(~raster, 1)
-
-
-def spread(reached: Mask, free: Mask) -> Mask:
-    """Free cells that hang together with reached ones, by their sides."""
-    while True:
-        more = _along_runs(_along_runs(reached, free).T, free.T).T
-        if np.array_equal(more, reached):
-            return more
-        reached = more
-
-
-def _along_runs(reached: Mask, free: Mask) -> Mask:
-    """Reached cells spread along the free runs of their rows."""
-    run = np.cumsum(~free, axis=1) + np.arange(len(free))[:, None] * (free.shape[1] + 1)
-    known = np.zeros(run.max() + 1, dtype=bool)
-    known[run[reached & free]] = True
-    return known[run] & free
 
 
 # ---------------------------------------------------------------- the sweep
@@ -204,50 +142,75 @@ def _boundary(obstacle: Obstacle, solved: Sequence[_Solved]) -> tuple[Points, In
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if still(obstacle):
         zero = np.zeros(1)
-        points = _traced(trace(obstacle, solved[0].family.poses(zero, zero)), zero, zero, 0, CELL / 4)
-        points = points.at(_within(points.plane))
+        laid = _laid(trace(obstacle, solved[0].family.poses(zero, zero)), zero, zero, 0, CELL / 4)
+        points = laid.at(np.flatnonzero(within(laid.plane).ravel()))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.at(order), cells[order], swept
-    first, marked = [], np.zeros(shape(), dtype=bool)
-    for i, each in enumerate(solved):
-        for piece in each.pieces:
-            first.append(_first(obstacle, each.family, i, piece, marked))
+    marked = np.zeros(shape(), dtype=bool)
+    first = [_first(obstacle, i, each.family, piece, marked) for i, each in enumerate(solved) for piece in each.pieces]
     swept = _region(obstacle, marked)
-    outer, _ = _outermost(_joined(first), swept)
-    finer = _joined([_refined(obstacle, each, outer.at(outer.family == i)) for i, each in enumerate(solved)])
-    points, cells = _outermost(finer, swept | _raster(finer))
-    return points, cells, swept
+    beside = grown(~swept, 2)
+    points = joined([_outer(laid, beside) for laid in first])
+    step = 1.0
+    for parts, slack, width in FINER:
+        points = points.at(outermost(points.plane, slack, width))
+        points = _refined(obstacle, solved, points, step, parts)
+        points = points.at(beside.ravel()[cell_of(points.plane)])
+        step /= parts
+    cells = cell_of(points.plane)
+    points = points.at(grown(~(swept | _raster(points)), 1).ravel()[cells])
+    points = points.at(outermost(points.plane, 0.0, WIDTH))
+    cells = cell_of(points.plane)
+    order = np.argsort(cells, kind="stable")
+    return points.at(order), cells[order], swept
 
 
-def _joined(parts: Sequence[Points]) -> Points:
+def joined(parts: Sequence[Points]) -> Points:
+    """Points of several pieces together."""
     return Points(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Points)))
 
 
-def _first(obstacle: Obstacle, family: Family, index: int, piece: smooth.Piece, marked: Mask) -> Points:
+# ---------------------------------------------------------------- the first poses
+
+
+@dataclass(frozen=True)
+class _Laid:
+    """Points on the lines of a trace in n poses, the same k in every one.
+
+    plane : (y', r) [mm] (n, k, 2); line : the traced line of each (k,); share : where on it, step : to the next (k,)
+    travel, turn : of each pose (n,), turn as the share of the lock; family : index of the poses' family
+    """
+
+    traced: Trace
+    plane: Array
+    line: Index
+    share: Array
+    step: Array
+    travel: Array
+    turn: Array
+    family: int
+
+    def at(self, chosen: Index) -> Points:
+        """Some of the points, by their index among all (q,)."""
+        pose, k = np.divmod(chosen, len(self.line))
+        line = self.line[k]
+        start, end = self.traced.start[pose, line], self.traced.end[pose, line]
+        return Points(
+            self.plane.reshape(-1, 2)[chosen], self.travel[pose], self.turn[pose], np.full(len(chosen), self.family),
+            self.traced.mesh.lines[line], start + self.share[k, None] * (end - start), start, end,
+            self.share[k], self.step[k], self.traced.mesh.folds[line],
+        )  # fmt: skip
+
+
+def _first(obstacle: Obstacle, index: int, family: Family, piece: smooth.Piece, marked: Mask) -> _Laid:
     """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
     spans = zip((piece.travel, piece.share), _steps(family, piece), strict=True)
     levels = [np.linspace(*span, n + 1) for span, n in spans]
     t, s = (level.ravel() for level in np.meshgrid(*levels, indexing="ij"))
-    points = _traced(trace(obstacle, family.poses(t, s)), t, s, index, SPACING)
-    grid = points.plane.reshape(len(levels[0]), len(levels[1]), -1, 2)
-    for axis in (0, 1):
-        _mark_between(grid, axis, marked)
-    return points.at(_within(points.plane))
-
-
-def _mark_between(grid: Array, axis: int, marked: Mask) -> None:
-    """Mark the cells passed from pose to pose along one axis of a grid of traced points (nt, ns, k, 2)."""
-    start, end = (np.take(grid, range(*ends), axis=axis) for ends in ((0, grid.shape[axis] - 1), (1, grid.shape[axis])))
-    if not start.size:
-        start = end = grid
-    start, step = start.reshape(-1, 2), (end - start).reshape(-1, 2)
-    near = _within(start) | _within(start + step)
-    start, step = start[near], step[near]
-    parts = int(np.ceil(np.abs(step).max(initial=0.0) / CELL)) + 1
-    for share in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1):
-        plane = start + share * step
-        marked.ravel()[cell_of(plane[_within(plane)])] = True
+    laid = _laid(trace(obstacle, family.poses(t, s)), t, s, index, SPACING)
+    _mark_passed(laid.plane.reshape(len(levels[0]), len(levels[1]), -1, 2), marked)
+    return laid
 
 
 def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
@@ -257,75 +220,116 @@ def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
     return t, s
 
 
-def _traced(traced: Trace, travel: Array, share: Array, family: int, spacing: float) -> Points:
-    """Points at most `spacing` apart on the lines of a trace in poses (n,): the same number in every pose."""
+def _laid(traced: Trace, travel: Array, turn: Array, family: int, spacing: float) -> _Laid:
+    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
     low, high = traced.low, traced.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     real = np.ones_like(near) if traced.point else (high - low).max(axis=2) > 1e-9
     lines = np.flatnonzero((near & real).any(axis=0))
     longest = np.linalg.norm(traced.last[:, lines] - traced.first[:, lines], axis=2).max(axis=0)
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
-    line = np.repeat(lines, parts + 1)
-    part = np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
-    at = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * part
-    a, b, start, end = (each[:, line] for each in (traced.first, traced.last, traced.start, traced.end))
-    n, k = a.shape[:2]
-    step = end - start
+    line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
+    share = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
+    plane = to_half_plane(traced.first[:, line] * (1 - share[:, None]) + traced.last[:, line] * share[:, None])
+    return _Laid(traced, plane, line, share, step, travel, turn, family)
+
+
+def _mark_passed(grid: Array, marked: Mask) -> None:
+    """Mark the cells that traced points (nt, ns, k, 2) are in and pass between neighbouring poses."""
+    y, r = (np.ascontiguousarray((grid[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
+    for axis in (0, 1):
+        n = grid.shape[axis]
+        if n > 1 or not axis:
+            first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
+            _mark_between(*((a.take(first, axis), a.take(last, axis)) for a in (y, r)), marked)
+
+
+def _mark_between(y: tuple[Array, Array], r: tuple[Array, Array], marked: Mask) -> None:
+    """Mark the cells passed from first to second places, in cells of the raster."""
+    rows, columns = marked.shape
+    steps = [last - first for first, last in (y, r)]
+    parts = int(np.ceil(max(float(np.abs(step).max(initial=0.0)) for step in steps))) + 1
+    flat = marked.ravel()
+    for share in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1, dtype=np.float32):
+        row, column = (first + share * step for (first, _), step in zip((y, r), steps, strict=True))
+        real = (row >= 1) & (row < rows - 1) & (column < columns - 1)
+        flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
+
+
+def _outer(laid: _Laid, beside: Mask) -> Points:
+    """The points that lie in some of the cells."""
+    plane = laid.plane.reshape(-1, 2)
+    real = np.flatnonzero(within(plane))
+    return laid.at(real[beside.ravel()[cell_of(plane[real])]])
+
+
+# ---------------------------------------------------------------- finer poses
+
+
+def _refined(obstacle: Obstacle, solved: Sequence[_Solved], points: Points, step: float, parts: int) -> Points:
+    """The points and others around them, a share of a step apart in travel, in lock and along their lines.
+
+    step : what they are apart now, in the first poses' steps and spacings; parts : into which that is divided
+    """
+    found = []
+    for i, each in enumerate(solved):
+        for piece in each.pieces:
+            mine = points.at((points.family == i) & smooth.inside(piece, points.travel, points.share))
+            size = [step * way / n if n else 0.0 for way, n in _ways(each.family, piece)]
+            factors = smooth.coefficients(piece, obstacle)
+            for k in range(0, len(mine), AT_ONCE):
+                some = mine.at(np.arange(k, min(k + AT_ONCE, len(mine))))
+                found.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
+    return joined(found)
+
+
+def _ways(family: Family, piece: smooth.Piece) -> list[tuple[float, int]]:
+    """Length of a piece in travel and in share, with the first poses' steps across it."""
+    spans = (piece.travel, piece.share)
+    return [(span[1] - span[0], n) for span, n in zip(spans, _steps(family, piece), strict=True)]
+
+
+def _around(
+    piece: smooth.Piece, factors: Array, points: Points, size: Sequence[float], parts: int, *, moves: bool
+) -> Points:
+    """Places round some points of a piece; size : steps [mm], [share] that are divided into parts."""
+    part = np.arange(-(parts // 2), parts // 2 + 1) / parts
+    dt, ds = (a.ravel() for a in np.meshgrid(*(part * each if each else part[:1] * 0 for each in size), indexing="ij"))
+    dl = np.array([-1.0, 0.0, 1.0]) / 3 if moves else np.zeros(1)
+    at = _moved(piece, factors, points, dt, ds)
+    k, m = len(dt), len(dl)
+    start, end = (np.repeat(each[:, None], k, axis=1) for each in (points.start, points.end))
+    if points.fold.any():
+        start[points.fold], end[points.fold] = fold(at[points.fold])
+    share = points.along[:, None] + dl * points.step[:, None]
+    weights = start[:, :, None] + share[:, None, :, None] * (end - start)[:, :, None]
+    plane = to_half_plane(np.einsum("qkmc,qkcx->qkmx", weights, at))
+    travel, turn = points.travel[:, None] + dt, points.share[:, None] + ds
+    real = smooth.inside(piece, travel, turn)[:, :, None] & ((share > -1e-9) & (share < 1 + 1e-9))[:, None, :]
+    real = np.flatnonzero((real & within(plane)).ravel())
+    own, pose, line = real // (k * m), real // m, real // (k * m) * m + real % m
     return Points(
-        to_half_plane(a + at[:, None] * (b - a)).reshape(-1, 2), np.repeat(travel, k), np.repeat(share, k),
-        np.full(n * k, family), np.tile(traced.mesh.lines[line], (n, 1)),
-        (start + at[:, None] * step).reshape(-1, 3), (step * part[:, None]).reshape(-1, 3),
+        plane.reshape(-1, 2)[real], travel.ravel()[pose], turn.ravel()[pose], points.family[own], points.corners[own],
+        weights.reshape(-1, 3)[real], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
+        share.ravel()[line], points.step[own] / 3, points.fold[own],
     )  # fmt: skip
 
 
-def _refined(obstacle: Obstacle, each: _Solved, points: Points) -> Points:
-    """The points and others around them, a FINERth of a step apart in travel, share and along the line.
-
-    Their places follow from the first and second derivatives of the motion.
-    """
-    found = [points.at(np.empty(0, dtype=np.intp))]
-    for piece in each.pieces:
-        steps = _steps(each.family, piece)
-        mine = points.at(smooth.inside(piece, points.travel, points.share))
-        factors = smooth.coefficients(piece, obstacle)
-        dt, ds, dl = _around(piece, steps, moves=obstacle.shape != "ball")
-        plane = to_half_plane(_moved(piece, factors, mine, dt, ds, dl))
-        shape = plane.shape[:2]
-        weights = mine.weights[:, None] + dl[:, None] * mine.along[:, None]
-        travel, share = mine.travel[:, None] + dt, mine.share[:, None] + ds
-        real = smooth.inside(piece, travel, share) & (weights.min(axis=2) > -1e-9)
-        real &= _within(plane)
-        corners, along = (np.broadcast_to(a[:, None], (*shape, 3))[real] for a in (mine.corners, mine.along))
-        family = np.full(int(real.sum()), mine.family[0] if len(mine) else 0)
-        found.append(Points(plane[real], travel[real], share[real], family, corners, weights[real], along))
-    return _joined(found)
-
-
-def _around(piece: smooth.Piece, steps: tuple[int, int], *, moves: bool) -> tuple[Array, Array, Array]:
-    """Steps (k,) in travel [mm], share, and along the line [shares of the spacing] to the places round a point."""
-    part = np.arange(-(FINER // 2), FINER // 2 + 1) / FINER
-    still_ = np.zeros(1)
-    t, s = (
-        (span[1] - span[0]) / n * part if n else still_
-        for span, n in zip((piece.travel, piece.share), steps, strict=True)
-    )
-    line = np.array([-1.0, 0.0, 1.0]) / 3 if moves else still_
-    dt, ds, dl = (a.ravel() for a in np.meshgrid(t, s, line, indexing="ij"))
-    return dt, ds, dl
-
-
-def _moved(piece: smooth.Piece, factors: Array, points: Points, dt: Array, ds: Array, dl: Array) -> Array:
-    """Places (q, k, 3) in the hub frame of points (q,) moved by steps (k,), to second order."""
-    material = np.einsum("qc,kqcx->kqx", points.weights, factors[:, points.corners])
-    beside = np.einsum("qc,kqcx->kqx", points.along, factors[:, points.corners])
-
-    def derivative(of: Array, t: int, s: int) -> Array:
-        return np.einsum("qk,kqx->qx", smooth.basis(piece, points.travel, points.share, (t, s)), of)[:, None]
-
+def _moved(piece: smooth.Piece, factors: Array, points: Points, dt: Array, ds: Array) -> Array:
+    """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k,), to second order."""
     terms = ((0, 0, 1.0), (1, 0, dt), (0, 1, ds), (2, 0, dt * dt / 2), (1, 1, dt * ds), (0, 2, ds * ds / 2))
-    place: Array = sum(derivative(material, t, s) * np.broadcast_to(by, dt.shape)[:, None] for t, s, by in terms)
-    line: Array = sum(derivative(beside, t, s) * np.broadcast_to(by, dt.shape)[:, None] for t, s, by in terms[:3])
-    return place + line * dl[:, None]
+    found = np.zeros((len(points), len(dt), 3, 3))
+    own = np.arange(len(points))[:, None]
+    for t, s, by in terms:
+        change = _corners(piece, factors, points, (t, s))[own, points.corners]
+        found += change[:, None] * np.broadcast_to(by, dt.shape)[:, None, None]
+    return found
+
+
+def _corners(piece: smooth.Piece, factors: Array, points: Points, order: tuple[int, int]) -> Array:
+    """All corners of the obstacle (q, v, 3) in the poses of the points, or their derivatives."""
+    basis = smooth.basis(piece, points.travel, points.share, order)
+    return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(points), *factors.shape[1:]))
 
 
 def _placed(obstacle: Obstacle, solved: Sequence[_Solved], points: Points) -> Array:
@@ -333,12 +337,10 @@ def _placed(obstacle: Obstacle, solved: Sequence[_Solved], points: Points) -> Ar
     found = np.empty((len(points), 3))
     for i, each in enumerate(solved):
         for piece in each.pieces:
-            mine = (points.family == i) & smooth.inside(piece, points.travel, points.share)
-            factors = smooth.coefficients(piece, obstacle)
-            material = np.einsum("qc,kqcx->kqx", points.weights[mine], factors[:, points.corners[mine]])
-            found[mine] = np.einsum(
-                "qk,kqx->qx", smooth.basis(piece, points.travel[mine], points.share[mine]), material
-            )
+            mine = np.flatnonzero((points.family == i) & smooth.inside(piece, points.travel, points.share))
+            some = points.at(mine)
+            at = _corners(piece, smooth.coefficients(piece, obstacle), some, (0, 0))
+            found[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
     return to_half_plane(found)
 
 
@@ -353,33 +355,12 @@ def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
 
     A panel's lines bound what it covers; what they enclose cannot be reached from the hub and counts as covered.
     """
-    closed = _closed(marked, gap)
+    whole = closed(marked, gap)
     if obstacle.shape == "panel":
-        outside = np.zeros_like(closed)
+        outside = np.zeros_like(whole)
         outside[[0, -1]] = outside[:, -1] = True
-        return ~spread(outside & ~closed, ~closed)
+        return ~spread(outside & ~whole, ~whole)
     if obstacle.shape == "ring" and len(obstacle.outline) > 2:
-        y, r = centre_of(np.arange(closed.size)).T
-        closed |= contains_xy(Polygon(obstacle.outline), y, r).reshape(closed.shape)
-    return closed
-
-
-def _outermost(points: Points, covered: Mask) -> tuple[Points, Index]:
-    """Points in cells beside uncovered ones, of each patch those that lie farthest in some direction, by cell."""
-    cells = cell_of(points.plane)
-    kept = np.flatnonzero(_grown(~covered, 1).ravel()[cells])
-    if not len(kept):
-        return points.at(kept), cells[kept]
-    patch = (np.floor(points.plane[kept] / PATCH) @ (10_000, 1)).astype(np.intp)
-    order = np.lexsort((patch, cells[kept]))
-    kept, patch = kept[order], patch[order]
-    starts = np.flatnonzero(np.r_[True, (np.diff(cells[kept]) != 0) | (np.diff(patch) != 0)])
-    size = np.diff(np.r_[starts, len(kept)])
-    group = np.repeat(np.arange(len(starts)), size)
-    farthest = np.zeros(len(kept), dtype=bool)
-    y, r = points.plane[kept].T
-    for angle in np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS:
-        out = y * np.cos(angle) + r * np.sin(angle)
-        best = np.flatnonzero(out >= np.repeat(np.maximum.reduceat(out, starts), size))
-        farthest[best[np.r_[True, np.diff(group[best]) > 0]]] = True
-    return points.at(kept[farthest]), cells[kept[farthest]]
+        y, r = centre_of(np.arange(whole.size)).T
+        whole |= contains_xy(Polygon(obstacle.outline), y, r).reshape(whole.shape)
+    return whole

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -17,15 +16,17 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance import signed_distance
-from fitment.field import NEARLY, NODE, Field
+from fitment.field import NODE, REACH, Field, Floats
 from fitment.frames import Array
-from fitment.keepout import CELL, KeepOut, KeptOut, cell_of, centre_of, shape, surrounded
+from fitment.keepout import KeepOut, KeptOut
 from fitment.obstacles import Part
+from fitment.raster import cell_of, shape, surrounded
 from fitment.trace import Index
 
-BLOCK = 4  # cells along the side of a block
-ROUGH = float(np.hypot(NODE, NODE)) / 2  # [mm] error of a looked-up distance
-AT_ONCE = 2_000_000  # blocks x offsets looked up in one go
+BLOCKS = (4, 16)  # cells along the side of the groups in which points are kept, beside those of a cell
+TILE = 2 * REACH  # [mm] of the offset
+TURN = 2 / NODE  # [1/mm] by which the gradient turns on the way for what the distance is off by there
+AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
 
 
@@ -34,14 +35,14 @@ class Level:
     """The boundary in groups of what the next level holds.
 
     centre : (y', r) of each (m, 2); first : index of its first member (m + 1,); obstacle : of each (m,)
-    size : [mm] from the centre to the farthest point it may hold
+    size : [mm] from the centre to the farthest point it may hold (m,)
     most : the most that readings can move its points (m,) [mm]
     """
 
     centre: Array
     first: Index
     obstacle: Index
-    size: float
+    size: Array
     most: Array
 
 
@@ -49,7 +50,7 @@ class Level:
 class Boundary:
     """The keep-out's boundary as one part of the wheel meets it.
 
-    levels : blocks, cells, points; the points' members are themselves
+    levels : from the largest blocks to cells and points; the points' members are themselves
     radius, allowance, against : of each obstacle (o,) [mm]; against: tolerance and what readings add to the radius
     moved : by which each reading moves the points (q, v, 2) [mm]; travel, share, family : their poses (q,)
     covered : raster cells well within what each obstacle sweeps (o, ny, nr); met : indexes of the obstacles met
@@ -129,7 +130,7 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
     met = [(i, each) for i, each in enumerate(kept.parts) if part in each.obstacle.meets and len(each.points)]
     if not met:
         return None
-    order = [np.lexsort((each.cells, _block_of(each.cells))) for _, each in met]
+    order = [np.lexsort((each.cells, *(_block_of(each.cells, side) for side in BLOCKS))) for _, each in met]
     every = [each.obstacle for each in kept.parts]
 
     def by_cell(values: Callable[[KeptOut], Any]) -> Any:
@@ -138,14 +139,15 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
     obstacle = np.repeat([i for i, _ in met], [len(each.points) for _, each in met])
     cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.points.plane), by_cell(lambda e: e.moved)
     most = np.linalg.norm(moved, axis=2).sum(axis=1)
-    points = Level(plane, np.arange(len(plane) + 1), obstacle, 0.0, most)
-    cells = _grouped(points, cell, centre_of(cell), CELL)
-    block = _block_of(cell[cells.first[:-1]])
-    blocks = _grouped(cells, block, _block_centre(block), CELL * BLOCK)
+    levels = [Level(plane, np.arange(len(plane) + 1), obstacle, np.zeros(len(plane)), most)]
+    for side in (1, *BLOCKS):
+        group = _block_of(cell, side)
+        levels.append(_grouped(levels[-1], group))
+        cell = cell[levels[-1].first[:-1]]
     return Boundary(
         part=part,
         met=tuple(i for i, _ in met),
-        levels=(blocks, cells, points),
+        levels=tuple(reversed(levels)),
         radius=np.array([each.radius for each in every]),
         allowance=np.array([each.allowance_to(part) for each in every]),
         against=np.array([each.obstacle.tolerance + each.thicker for each in kept.parts]),
@@ -157,29 +159,24 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
     )
 
 
-def _grouped(members: Level, group: Index, centre: Array, side: float) -> Level:
-    """Neighbouring members of one group and one obstacle together; group, centre : of each member."""
-    new = np.r_[True, (np.diff(group) != 0) | (np.diff(members.obstacle) != 0)]
-    first = np.flatnonzero(new)
+def _grouped(members: Level, group: Index) -> Level:
+    """Neighbouring members of one group and one obstacle together; group : of each member."""
+    first = np.flatnonzero(np.r_[True, (np.diff(group) != 0) | (np.diff(members.obstacle) != 0)])
+    low = np.minimum.reduceat(members.centre - members.size[:, None], first)
+    high = np.maximum.reduceat(members.centre + members.size[:, None], first)
     return Level(
-        centre[first],
+        (low + high) / 2,
         np.r_[first, len(group)],
         members.obstacle[first],
-        side / np.sqrt(2),
+        np.linalg.norm(high - low, axis=1) / 2,
         np.maximum.reduceat(members.most, first),
     )
 
 
-def _block_of(cells: Index) -> Index:
-    """Index of the block that holds each cell."""
+def _block_of(cells: Index, side: int) -> Index:
+    """Index of the block of some cells on a side that holds each cell."""
     y, r = np.divmod(cells, shape()[1])
-    return np.asarray((y // BLOCK) * shape()[1] + r // BLOCK)
-
-
-def _block_centre(block: Index) -> Array:
-    y, r = np.divmod(block, shape()[1])
-    corner = centre_of(y * BLOCK * shape()[1] + r * BLOCK)
-    return np.asarray(corner + CELL * (BLOCK - 1) / 2)
+    return np.asarray((y // side) * shape()[1] + r // side)
 
 
 @dataclass(frozen=True)
@@ -195,40 +192,144 @@ class Outline:
     peaks: Callable[[], Array]
 
 
-def closest(
-    bound: Boundary, nominal: Outline, largest: Outline, shifts: Array, offset_tolerance: float = 0.0
-) -> Closest:
-    """The section at y' = shifts (n,) [mm] against the keep-out: nominal, and the largest in the worst case.
+class Nearby:
+    """The points that could be nearest to a section, by tiles of the offset; found when a tile is first asked for.
 
-    Beyond the band of the fields a distance may come out too large, never below the band.
+    Two measures count, each for itself: A, the distance less what is asked for and what readings may take, and B.
+    asked : of each obstacle, for A and for B (o,), (o,) [mm]
+    moving : what the offset may be off by [mm], where readings may move the points for A; None where they stay
     """
-    step = max(AT_ONCE // len(bound.levels[0].centre), 1)
-    found = []
-    for i in range(0, len(shifts), step):
-        some = shifts[i : i + step]
-        found.append(_with_worst(bound, largest, some, offset_tolerance, nearest(bound, nominal, some)))
-    return joined(found)
+
+    def __init__(
+        self, bound: Boundary, outline: Outline, asked: tuple[Array, Array], moving: float | None = None
+    ) -> None:
+        self.bound, self.outline = bound, outline
+        self._asked, self._moving = asked, moving
+        self._known: dict[int, Index] = {}
+
+    def pairs(self, shifts: Array) -> tuple[Index, Index]:
+        """Row and point (q,) of all that could be least at a shift."""
+        centres = np.rint(shifts / TILE)
+        tiles = centres.astype(int).tolist()
+        new = sorted(set(tiles).difference(self._known))
+        step = max(AT_ONCE // len(self.bound.levels[0].centre), 1)
+        for i in range(0, len(new), step):
+            self._find(new[i : i + step])
+        points = [self._known[tile] for tile in tiles]
+        row, point = np.repeat(np.arange(len(tiles)), [len(each) for each in points]), np.concatenate(points)
+        a, below, above, b, off, _ = self._lines(self.bound.points, row, point, shifts, 0.0)
+        kept, starts = np.zeros(len(row), dtype=bool), np.searchsorted(row, np.arange(len(tiles)))
+        for value, low, high in ((a, below, above), (b, off, off)):
+            kept |= value - low <= np.minimum.reduceat(value + high, starts)[row]
+        return row[kept], point[kept]
+
+    def _find(self, tiles: Sequence[int]) -> None:
+        """Find what could be least somewhere within the tiles."""
+        centres, bound = TILE * np.array(tiles), self.bound
+        count = len(bound.levels[0].centre)
+        row, member = np.divmod(np.arange(len(tiles) * count), count)
+        for above, level in zip((None, *bound.levels), bound.levels, strict=False):
+            if above is not None:
+                row, member = _members(above, row, member)
+            lines = self._lines(level, row, member, centres, TILE / 2)
+            kept = _could_be_least(lines, row, np.searchsorted(row, np.arange(len(tiles))))
+            row, member = row[kept], member[kept]
+        parts = np.split(member, np.searchsorted(row, np.arange(1, len(tiles))))
+        self._known.update(zip(tiles, parts, strict=True))
+
+    def _lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Floats:
+        """Of members (q,) of a level the measures at their row's offset (6, q) [mm], straight across a tile.
+
+        A, what it may be less and more by, B, what that may be off by, and how both change to the tile's end.
+        """
+        y, r = level.centre[member].T
+        obstacle, y = level.obstacle[member], y - centres[row]
+        value, by_y, by_r, off = self.outline.field.lines(y.astype(np.float32), r.astype(np.float32), way)
+        asked, plain = (each[obstacle].astype(np.float32) for each in self._asked)
+        value -= self.bound.radius[obstacle].astype(np.float32)
+        turned = np.float32(TURN) * off
+        off = off + level.size[member].astype(np.float32) + np.float32(1e-3)
+        a, below, above = value - asked, off, off
+        if self._moving is not None and level is not self.bound.points:
+            below = off + (level.most[member] + np.float32(self._moving))
+        elif self._moving is not None:
+            loss = self._loss(member, by_y, by_r)
+            unsure = off + (level.most[member] + np.float32(self._moving)) * np.minimum(turned + 0.02, 1.0)
+            a, below, above = a - loss, unsure, unsure
+        return np.stack([a, below, above, value - plain, off, by_y * np.float32(-TILE / 2)])
+
+    def _loss(self, point: Index, by_y: Floats, by_r: Floats) -> Floats:
+        """What readings and the offset may take of the distance of points (q,) whose gradient is given [mm]."""
+        moved = self.bound.moved[point].astype(np.float32)
+        along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]).sum(axis=1)
+        return np.asarray(along + np.float32(self._moving or 0.0) * np.abs(by_y))
 
 
-def nearest(bound: Boundary, outline: Outline, shifts: Array) -> Closest:
+def _could_be_least(lines: Floats, row: Index, starts: Index) -> NDArray[np.bool_]:
+    """Which members (q,) could be least in A or B somewhere on the way across their tile.
+
+    lines : see `Nearby`; row, starts : of each member, and the first member of each row
+    """
+    a, below, above, b, off, rise = lines
+    return _least_somewhere(a - below, a + above, rise, row, starts) | _least_somewhere(
+        b - off, b + off, rise, row, starts
+    )
+
+
+def _least_somewhere(low: Floats, high: Floats, rise: Floats, row: Index, starts: Index) -> NDArray[np.bool_]:
+    """Which members could be least: between low and high in the middle of a tile, and -rise, +rise at its ends.
+
+    What is least at one end and what is at the other bound what the least one can be; both are straight lines.
+    """
+    kept, steep = np.zeros(len(row), dtype=bool), np.abs(rise)
+    near = np.flatnonzero(low - steep <= np.minimum.reduceat(high + steep, starts)[row])
+    first, last = high - rise, high + rise
+    ends = [end[row[near]] for end in (_lowest(row, first, starts), _lowest(row, last, starts))]
+    here, there = ((low[near] - rise[near] - first[end], low[near] + rise[near] - last[end]) for end in ends)
+    kept[near[_both_negative(*here, *there)]] = True
+    return kept
+
+
+def _both_negative(a0: Floats, a1: Floats, b0: Floats, b1: Floats) -> NDArray[np.bool_]:
+    """Whether two straight lines, given at both ends, are somewhere both negative or zero."""
+    gap, change = a0 - b0, (a0 - b0) - (a1 - b1)
+    share = np.clip(gap / np.where(change == 0, 1, change), 0, 1)
+    crossing = np.maximum(a0 + share * (a1 - a0), b0 + share * (b1 - b0))
+    return np.asarray(np.minimum(np.minimum(np.maximum(a0, b0), np.maximum(a1, b1)), crossing) <= 0)
+
+
+def closest(
+    bound: Boundary, nominal: Nearby, largest: Outline, shifts: Array, offset_tolerance: float = 0.0
+) -> Closest:
+    """A section at y' = shifts (n,) [mm] against the keep-out: nominal, and the largest in the worst case.
+
+    nominal : from `nearby`. Beyond the band of the fields a distance may come out too large, never below the band.
+    """
+    return _with_worst(bound, largest, shifts, offset_tolerance, nearest(nominal, shifts))
+
+
+def nearby(bound: Boundary, outline: Outline) -> Nearby:
+    """What could come closest to a section, for its clearances and margins."""
+    return Nearby(bound, outline, (bound.allowance, np.zeros_like(bound.allowance)))
+
+
+def nearest(near: Nearby, shifts: Array) -> Closest:
     """The same without the worst case, which is left infinite."""
-    n = len(shifts)
-    row, point = _could_be_least(bound, outline.field, shifts, bound.allowance, None)
+    n, bound = len(shifts), near.bound
+    row, point = near.pairs(shifts)
     obstacle = bound.points.obstacle[point]
-    y, r = bound.points.centre[point].T
-    free = outline.field.signed(y - shifts[row], r)[0] - bound.radius[obstacle]
-    left = free - bound.allowance[obstacle]
-    best, tightest = (_lowest(row, values, n) for values in (free, left))
+    less = np.stack([bound.radius[obstacle], bound.radius[obstacle] + bound.allowance[obstacle]])
+    (free, left), _, starts = _measured(near, shifts, row, point, less)
+    best, tightest = (_lowest(row, values, starts) for values in (free, left))
     at, is_wheel = point[tightest], np.full(n, bound.part == "wheel")
-    clearance, margin = (_exactly(bound, outline, shifts, point[chosen]) for chosen in (best, tightest))
     found = Closest(
-        clearance=clearance, margin=margin - bound.allowance[obstacle[tightest]],
+        clearance=free[best], margin=left[tightest],
         worst_case=np.full(n, FREE), worst_at_nearest=np.full(n, FREE),
         obstacle=obstacle[tightest], allowance=bound.allowance[obstacle[tightest]],
         travel=bound.travel[at], share=bound.share[at], family=bound.family[at], wheel=is_wheel,
         against=np.full(n, -1), against_wheel=is_wheel,
     )  # fmt: skip
-    for i, depth in _covered(bound, outline, shifts):
+    for i, depth in _covered(bound, near.outline, shifts):
         deep = -depth - bound.radius[i]
         tighter = deep - bound.allowance[i] < found.margin
         found = replace(
@@ -242,77 +343,19 @@ def nearest(bound: Boundary, outline: Outline, shifts: Array) -> Closest:
 
 
 def _with_worst(bound: Boundary, largest: Outline, shifts: Array, offset_tolerance: float, found: Closest) -> Closest:
-    row, point = _could_be_least(bound, largest.field, shifts, bound.against, offset_tolerance)
-    values, without = _against(bound, largest.field, shifts[row], point, offset_tolerance)
-    lowest, plain = _lowest(row, values, len(shifts)), _lowest(row, without, len(shifts))
-    against = bound.points.obstacle[point[lowest]]
-    worst, at_nearest = (
-        values[at] - without[at] + _exactly(bound, largest, shifts, point[at])
-        - bound.against[bound.points.obstacle[point[at]]]
-        for at in (lowest, plain)
-    )  # fmt: skip
+    near = Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)
+    row, point = near.pairs(shifts)
+    obstacle = bound.points.obstacle[point]
+    plain = bound.radius[obstacle] + bound.against[obstacle]
+    (values, without), off, starts = _measured(near, shifts, row, point, np.stack([plain, plain]))
+    values = values - _loss(bound, point, off, offset_tolerance)
+    lowest = _lowest(row, values, starts)
+    against, worst, at_nearest = obstacle[lowest], values[lowest], values[_lowest(row, without, starts)]
     for i, depth in _covered(bound, largest, shifts):
         deep = -depth - bound.radius[i] - bound.against[i]
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)
         at_nearest = np.minimum(at_nearest, deep)
     return replace(found, worst_case=worst, worst_at_nearest=at_nearest, against=against)
-
-
-def _could_be_least(
-    bound: Boundary, field: Field, shifts: Array, asked: Array, moving: float | None
-) -> tuple[Index, Index]:
-    """Row and point (q,) of all that could have the least distance, or the least one less what is asked for.
-
-    asked : of each obstacle (o,) [mm]
-    moving : what the offset may be off by [mm], where readings may move the points; None where they stay
-    """
-    row, member = _blocks(bound, field, shifts, asked, moving)
-    for above, level in pairwise(bound.levels):
-        row, member = _members(above, row, member)
-        y, r = level.centre[member].T
-        obstacle = level.obstacle[member]
-        rough = field.roughly(y - shifts[row], r) - bound.radius[obstacle]
-        less = rough - asked[obstacle]
-        starts, slack = np.searchsorted(row, np.arange(len(shifts))), 2 * (ROUGH + level.size)
-        limit = np.minimum.reduceat(less, starts)[row] + slack
-        if moving is None:
-            kept = (less <= limit) | (rough <= np.minimum.reduceat(rough, starts)[row] + slack)
-        else:
-            kept = less - level.most[member] - moving <= limit
-        row, member = row[kept], member[kept]
-    return _nearly_least(bound, field, shifts, asked, moving, row, member)
-
-
-def _nearly_least(
-    bound: Boundary, field: Field, shifts: Array, asked: Array, moving: float | None, row: Index, point: Index
-) -> tuple[Index, Index]:
-    """Of these points those that could still be the least, by a measure off by less than NEARLY."""
-    y, r = bound.points.centre[point].T
-    obstacle = bound.points.obstacle[point]
-    value = field.nearly(y - shifts[row], r) - bound.radius[obstacle]
-    less, starts = value - asked[obstacle], np.searchsorted(row, np.arange(len(shifts)))
-    limit = np.minimum.reduceat(less, starts)[row] + NEARLY
-    if moving is None:
-        kept = (less <= limit) | (value <= np.minimum.reduceat(value, starts)[row] + NEARLY)
-    else:
-        kept = less - bound.points.most[point] - moving <= limit
-    return row[kept], point[kept]
-
-
-def _blocks(bound: Boundary, field: Field, shifts: Array, asked: Array, moving: float | None) -> tuple[Index, Index]:
-    """The same for the blocks: all of them for every shift, in single precision."""
-    top, single = bound.levels[0], np.float32
-    y, r = top.centre.T.astype(single)
-    rough = field.roughly(y - shifts.astype(single)[:, None], r)
-    rough -= bound.radius[top.obstacle].astype(single)
-    less = rough - asked[top.obstacle].astype(single)
-    slack = single(2 * (ROUGH + top.size) + 1e-3)
-    limit = less.min(axis=1, keepdims=True) + slack
-    if moving is None:
-        kept = (less <= limit) | (rough <= rough.min(axis=1, keepdims=True) + slack)
-    else:
-        kept = less <= limit + (top.most + moving).astype(single)
-    return np.divmod(np.flatnonzero(kept), len(top.centre))
 
 
 def _members(level: Level, row: Index, group: Index) -> tuple[Index, Index]:
@@ -323,37 +366,52 @@ def _members(level: Level, row: Index, group: Index) -> tuple[Index, Index]:
     return row[owner], member
 
 
-def _lowest(row: Index, values: Array, rows: int) -> Index:
-    """Index (rows,) of the lowest value of each row; rows rise and none is missing."""
-    starts = np.searchsorted(row, np.arange(rows))
+def _lowest(row: Index, values: Floats, starts: Index) -> Index:
+    """Index of the lowest value of each row; rows rise and none is missing; starts : of each row."""
     low = np.minimum.reduceat(values, starts)
     hits = np.flatnonzero(values == low[row])
-    return hits[np.searchsorted(row[hits], np.arange(rows))]
+    return hits[np.searchsorted(row[hits], np.arange(len(starts)))]
 
 
-def _exactly(bound: Boundary, outline: Outline, shifts: Array, point: Index) -> Array:
-    """Clearance of one point to the section at each shift (n,)."""
-    plane = bound.points.centre[point] - np.stack([shifts, np.zeros_like(shifts)], -1)
-    return np.asarray(signed_distance(outline.section, plane) - bound.radius[bound.points.obstacle[point]])
+def _measured(near: Nearby, shifts: Array, row: Index, point: Index, less: Array) -> tuple[Array, Array, Index]:
+    """Distance of points (q,) less something (k, q), the way from the outline (q, 2), and where each row starts.
 
-
-def _against(
-    bound: Boundary, field: Field, shifts: Array, point: Index, offset_tolerance: float
-) -> tuple[Array, Array]:
-    """Worst case at points (q,), every reading moved against us by its tolerance, to first order; and without those."""
+    Where another side of the section may be nearer a looked-up distance inside is too deep. What could then be the
+    least of its row is measured exactly.
+    """
+    bound, outline = near.bound, near.outline
     y, r = bound.points.centre[point].T
-    distance, off = field.signed(y - shifts, r)
+    y = y - shifts[row]
+    starts = np.searchsorted(row, np.arange(len(shifts)))
+    distance, off = outline.field.signed(y, r)
+    open_ = outline.field.unsure(y, r)
+    for first in (True, False):
+        values = distance - less
+        if first:
+            chosen = np.zeros(len(row), dtype=bool)
+            chosen[np.concatenate([_lowest(row, each, starts) for each in values])] = True
+        else:
+            limits = np.minimum.reduceat(np.where(open_, np.inf, values), starts, axis=1)[:, row]
+            chosen = (values < limits).any(axis=0)
+        anew = np.flatnonzero(open_ & chosen)
+        if len(anew):
+            distance[anew] = signed_distance(outline.section, np.column_stack([y[anew], r[anew]]))
+            open_[anew] = False
+    return distance - less, off, starts
+
+
+def _loss(bound: Boundary, point: Index, off: Array, offset_tolerance: float) -> Array:
+    """What the distance of points (q,) loses with every reading moved against us by its tolerance, to first order.
+
+    off : way from the outline to each point (q, 2)
+    """
     size = np.hypot(off[:, 0], off[:, 1])
     known = size > 1e-9
     away = off / np.where(known, size, 1.0)[:, None]
-    loss = offset_tolerance * np.abs(away[:, 0])
-    for reading in range(bound.moved.shape[1]):
-        move = bound.moved[point, reading]
-        along = np.abs(move[:, 0] * away[:, 0] + move[:, 1] * away[:, 1])
-        loss += np.where(known, along, np.hypot(move[:, 0], move[:, 1]))
-    obstacle = bound.points.obstacle[point]
-    without = distance - bound.radius[obstacle] - bound.against[obstacle]
-    return without - loss, without
+    move = bound.moved[point]
+    along = np.abs(move @ away[:, :, None])[..., 0]
+    each = np.where(known[:, None], along, np.hypot(move[..., 0], move[..., 1]))
+    return np.asarray(each.sum(axis=1) + offset_tolerance * np.abs(away[:, 0]))
 
 
 def _covered(bound: Boundary, outline: Outline, shifts: Array) -> Iterator[tuple[int, Array]]:

@@ -11,7 +11,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from fitment.keepout import CELL, FARTHEST, KeepOut, Mask, centre_of, shape
+from fitment.keepout import KeepOut
+from fitment.raster import CELL, FARTHEST, Mask, centre_of, shape
 
 HUB = (0.0, 40.0)  # (y', r) of a place of the hub face, which every wheel covers
 SMOOTH = 2.0 * CELL  # [mm]

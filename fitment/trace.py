@@ -220,11 +220,11 @@ def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
     start = np.broadcast_to(mesh.start, (n, *mesh.start.shape)).copy()
     end = np.broadcast_to(mesh.end, (n, *mesh.end.shape)).copy()
     if mesh.folds.any():
-        start[:, mesh.folds], end[:, mesh.folds] = _fold(hub[:, mesh.lines[mesh.folds]])
+        start[:, mesh.folds], end[:, mesh.folds] = fold(hub[:, mesh.lines[mesh.folds]])
     return start, end
 
 
-def _fold(triangles: Array) -> tuple[Array, Array]:
+def fold(triangles: Array) -> tuple[Array, Array]:
     """Weights of the two ends of the fold of each triangle (n, t, 3 corners, 3).
 
     The plane through the spin axis, square to the triangle, is where (normal x y') . P = 0. A triangle

@@ -26,7 +26,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("suspension",),
     ("steering_geometry", "adjusters", "alignment"),
     ("trace",),
-    ("clearance", "closest", "smooth", "field"),
+    ("clearance", "closest", "smooth", "field", "raster", "outermost"),
     ("bolt_on", "fit", "offsets", "measured_gap", "stance", "ground", "cover", "road"),
     ("keepout", "lookup", "catalogue", "room"),
     ("profile",),
