@@ -8,9 +8,13 @@ answered. `units` is of texts and pictures, data are in mm.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from copy import copy
+from functools import wraps
+from inspect import signature
 from pathlib import Path
-from typing import Any
+from typing import Any, ParamSpec, TypeVar
 
 from fitment import builds, report
 from fitment.adjusters import Setting
@@ -18,12 +22,12 @@ from fitment.align import align as aligned
 from fitment.align import read_settings
 from fitment.candidates import from_records, read_candidates
 from fitment.cases import ready
-from fitment.errors import FitmentError, UnitError
+from fitment.errors import FitmentError, ProfileError, UnitError
 from fitment.kinematics import pose_table
 from fitment.order import axle_order
 from fitment.profile import Profile, load_profile
+from fitment.ranking import ranked
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
-from fitment.screen import ranked
 from fitment.screen import screen as screen_rows
 from fitment.units import to_mm
 from fitment.window import looked_up, windows
@@ -32,8 +36,40 @@ UNITS = ("mm", "in")
 FileOrProfile = str | Path | Profile
 Length = float | str
 Numbers = float | Iterable[float]
+P = ParamSpec("P")
+R = TypeVar("R")
 
 
+def _in_its_own_words(function: Callable[P, R]) -> Callable[P, R]:
+    """The function with its mistakes told in its own words: an option of the command is an argument here."""
+    names = tuple(signature(function).parameters)
+
+    @wraps(function)
+    def asked(*args: P.args, **kwargs: P.kwargs) -> R:
+        try:
+            return function(*args, **kwargs)
+        except FitmentError as error:
+            raise _told(error, names) from error.__cause__
+
+    return asked
+
+
+def _told(error: FitmentError, names: Sequence[str]) -> FitmentError:
+    """The same error with `give --ride` as `give ride=`, and any other `--ride` as `ride`."""
+    options = "|".join(re.escape(name.replace("_", "-")) for name in names)
+
+    def worded(text: str) -> str:
+        asked_for = re.sub(rf"\b(give|and|or) --({options})\b", lambda found: f"{found[1]} {found[2]}=", text)
+        return re.sub(rf"--({options})\b", r"\1", asked_for).replace("loaded-radius", "loaded_radius")
+
+    found = copy(error)
+    found.args = (worded(str(error)),)
+    if isinstance(found, ProfileError):
+        found.key, found.message = worded(found.key), worded(found.message)
+    return found
+
+
+@_in_its_own_words
 def check(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -71,12 +107,13 @@ def check(
     given = _given(wheel, tire, spacer, ride)
     radius = None if loaded_radius is None else _radius(loaded_radius)
     made = read_settings(settings) if isinstance(settings, str) else settings or ()
-    axles = builds.chosen_axles(read, _name("axle", axle), _name("build", build), given)
+    axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
     asides = tuple(report.asides(case, how_sure=how_sure, changes=changes) for case in cases)
     return Checked(cases=tuple(cases), asides=asides, geometry=geometry, units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str = "mm") -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
@@ -96,6 +133,7 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
     return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def screen(
     profile: FileOrProfile,
     candidates: str | Path | Iterable[Mapping[str, Any]],
@@ -122,13 +160,14 @@ def screen(
     read, words = _read(profile), _units(units)
     if isinstance(processes, bool) or not isinstance(processes, int) or processes < 1:
         raise FitmentError(f"processes {processes}: give a whole number, 1 or more.")
-    names = builds.chosen_axles(read, _name("axle", axle), _name("build", build), {"wheel": "-", "tire": "-"})
+    names = _axles(read, axle, build, {"wheel": "-", "tire": "-"})
     header, rows = read_candidates(candidates) if isinstance(candidates, str | Path) else from_records(candidates)
     prepared = tuple(ready(read, name, build) for name in names)
     found = ranked(screen_rows(prepared, rows, processes=processes))
     return Screened(rows=tuple(found), header=tuple(header), prepared=prepared, units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def window(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -153,7 +192,7 @@ def window(
     sizes, tires = _texts("size", size), _texts("tire", tire)
     given = _given(sizes[0] if sizes else None, tires[0] if tires else None, spacer, ride)
     found = []
-    for name in builds.chosen_axles(read, _name("axle", axle), _name("build", build), given):
+    for name in _axles(read, axle, build, given):
         prepared = ready(read, name, build)
         setups = builds.of_sizes(prepared, sizes, tires, given["spacer"], given["ride"])
         kept = looked_up(prepared, setups[0].ride)
@@ -161,6 +200,7 @@ def window(
     return Windows(found=tuple(found), units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def align(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -190,6 +230,7 @@ def align(
     return Aligned(found=found, units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def poses(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -215,12 +256,13 @@ def poses(
     radius = None if loaded_radius is None else _radius(loaded_radius)
     lists = {"travels": _numbers("travel", travel), "steers": _numbers("steer", steer), "racks": _numbers("rack", rack)}
     other = None if opposite is None else _number("opposite", opposite)
-    names = builds.chosen_axles(read, _name("axle", axle), _name("build", build), {})
+    names = _axles(read, axle, build, {})
     prepared = tuple(ready(read, name, build) for name in names)
     tables = tuple(pose_table(each, **lists, opposite=other, loaded_radius=radius) for each in prepared)
     return Posed(tables=tables, prepared=prepared, units=words, one=axle is not None)
 
 
+@_in_its_own_words
 def order(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -242,7 +284,7 @@ def order(
     """
     read, words = _read(profile), _units(units)
     given = _given(wheel, tire, spacer, ride)
-    axles = builds.chosen_axles(read, _name("axle", axle), _name("build", build), given)
+    axles = _axles(read, axle, build, given)
     orders = tuple(axle_order(case) for case in builds.checked(read, axles, build, given))
     return Ordered(orders=orders, units=words, one=axle is not None)
 
@@ -270,6 +312,11 @@ def _name(what: str, given: object) -> str | None:
     if given is None or (isinstance(given, str) and given.strip()):
         return given
     raise FitmentError(f"{what} {given!r}: give it as a text, or leave it out.")
+
+
+def _axles(read: Profile, axle: object, build: object, given: builds.Given) -> list[str]:
+    """The axles that a question is about. Raises FitmentError."""
+    return builds.chosen_axles(read, _name("axle", axle), _name("build", build), given)
 
 
 def _given(wheel: str | None, tire: str | None, spacer: object, ride: object) -> dict[str, str | None]:

@@ -11,7 +11,7 @@ from fitment import profile as profiles
 from fitment.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.cover import Cover, cover
 from fitment.errors import FitmentError, MotionError, ProfileError
-from fitment.fit import Fit, Sweep, Variant, fit, sweep, touching_at_rest
+from fitment.fit import Fit, fit, touching_at_rest
 from fitment.ground import Ground, OtherAxle, ground, stand
 from fitment.measured_gap import settle_gaps
 from fitment.obstacles import laid_like
@@ -20,6 +20,7 @@ from fitment.road import Corner, Road, Track, road
 from fitment.sections import assumptions
 from fitment.stance import Stance, stance
 from fitment.suspension import check_reach
+from fitment.sweeps import Sweep, Variant, sweep
 from fitment.tire import overall_diameter, size_on
 from fitment.vehicle import Axle, Setup, TapeSuspension
 

@@ -31,6 +31,8 @@ from fitment.lookup import (
     nearest,
     nothing,
 )
+from fitment.lookup import near_limits as names_near
+from fitment.obstacles import Part
 from fitment.sections import barrel_section, tire_section, uncut_disc, wheel_section
 from fitment.tables import specified_rim_diameter
 from fitment.tire import Tire
@@ -108,16 +110,23 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     return Found(_with_far(around, setups, met), offsets)
 
 
-def met_at(around: Surroundings, setup: Setup) -> Closest:
-    """What one setup comes closest to; beyond the band it may be told as farther than it is. Raises CodeError."""
-    shift, rim = setup.spacer.thickness - setup.wheel.offset, bare(setup.wheel)
-    found = _discs(around, [setup])
-    for bound, tire in ((around.tire, setup.tire), (around.wheel, None)):
+def near_limits(around: Surroundings, setup: Setup, within: float) -> frozenset[tuple[str, Part]]:
+    """Parts, and what of the wheel they are near to: a clearance, margin or worst case may be less than `within` [mm].
+
+    Raises CodeError.
+    """
+    wheel, spacer = setup.wheel, setup.spacer.thickness
+    rim, found = bare(wheel), set[tuple[str, Part]]()
+    disc = _outline(uncut_disc(wheel), around.band)
+    sections: list[tuple[Part, Boundary | None, tuple[Outline, Outline], float]] = [
+        ("tire", around.tire, _outlines(setup.tire, rim, around.band), spacer - wheel.offset),
+        ("wheel", around.wheel, _outlines(None, rim, around.band), spacer - wheel.offset),
+        ("wheel", around.wheel, (disc, disc), spacer),
+    ]
+    for part, bound, outlines, shift in sections:
         if bound is not None:
-            nominal, largest = _outlines(tire, rim, around.band)
-            met = closest(bound, nearby(bound, nominal), largest, np.array([shift]), setup.wheel.offset_tolerance)
-            found = nearer(found, met)
-    return found
+            found |= {(name, part) for name in names_near(bound, *outlines, shift, wheel.offset_tolerance, within)}
+    return frozenset(found)
 
 
 def _outlines(tire: Tire | None, rim: Wheel, band: float) -> tuple[Outline, Outline]:
@@ -307,6 +316,7 @@ def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Clo
     return Closest(
         free.min(keepdims=True), margin[at], worst[most], worst[most], obstacle[at], bound.allowance[obstacle[at]],
         bound.travel[at], bound.share[at], bound.family[at], is_wheel, obstacle[most], is_wheel,
+        bound.travel[most], bound.share[most], bound.family[most],
     )  # fmt: skip
 
 

@@ -7,6 +7,8 @@ The search knows nothing of wheels: it is given a function that tells the cleara
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +16,14 @@ from numpy.typing import NDArray
 from fitment.frames import Array
 
 STARTS = 4  # low nodes of the grid from which each pair is searched
+BESIDE_BEND = 12.0  # [mm] above the lowest node up to which low nodes beside a bend are searched from
 SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
-SETTLED_INSIDE = 1.0  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
+SETTLED_INSIDE = 0.2  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
 SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
 REACH = 450.0  # [mm] distance from the hub at which that motion is taken
 ROUNDS = 30
 AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1) if (i, j) != (0, 0)], dtype=float)
+ALONG = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])[:, None]  # [mm of motion] tried along a valley
 _SIDE = np.linspace(-3.0, 3.0, 37)
 BOX = np.stack(np.meshgrid(_SIDE, _SIDE), -1).reshape(-1, 2)  # [steps] where the quadratic is believed
 
@@ -37,23 +41,63 @@ def low_nodes(clearance: Array) -> list[tuple[int, int]]:
     return [(int(i), int(j)) for i, j in found[order[:STARTS]]]
 
 
+@dataclass(frozen=True)
+class Start:
+    """Where a pair's search starts, how far its first steps go, and the smooth patch in which it stays.
+
+    at, step, low, high : (travel [mm], share)
+    """
+
+    pair: int
+    at: tuple[float, float]
+    step: tuple[float, float]
+    value: float
+    low: tuple[float, float]
+    high: tuple[float, float]
+
+
+def _starts(pair: int, travels: Array, shares: Array, values: Array, bends: Sequence[float]) -> list[Start]:
+    """Low nodes of every patch on which the motion is smooth, lowest first.
+
+    A valley that crosses a bend goes on as another one. A node next to a lower one beyond the bend is no low node
+    of the whole grid; it is searched from only where it is almost as low as the lowest.
+    """
+    found: list[Start] = []
+    whole, limit = set(low_nodes(values)), float(values.min()) + BESIDE_BEND
+    for t0, t1 in _spans(travels, bends):
+        for s0, s1 in _spans(shares, (0.0,)):
+            for t, s in low_nodes(values[t0 : t1 + 1, s0 : s1 + 1]):
+                node = (t0 + t, s0 + s)
+                value = float(values[node])
+                if node in whole or value < limit:
+                    at, low, high = ((float(travels[k]), float(shares[m])) for k, m in (node, (t0, s0), (t1, s1)))
+                    step = (_spacing(travels, node[0]) / 2, _spacing(shares, node[1]) / 2)
+                    found.append(Start(pair, at, step, value, low, high))
+    return sorted(found, key=lambda start: start.value)[: 2 * STARTS]
+
+
+def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
+    """First and last index of the levels between bends, which are levels themselves."""
+    inner = [int(np.argmin(np.abs(levels - b))) for b in sorted(bends) if levels[0] < b < levels[-1]]
+    return list(pairwise([0, *inner, len(levels) - 1])) if len(levels) > 1 else [(0, 0)]
+
+
 def closest_places(
-    travels: Array, shares: Array, kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance, lock: float
-) -> list[tuple[int, float, float]]:
+    travels: Array, shares: Array, kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance,
+    lock: float, bends: Sequence[float] = (),
+) -> list[tuple[int, float, float]]:  # fmt: skip
     """(pair, travel, share) of places that are closer than every kept node of the grid for that pair.
 
     travels (nt,), shares (ns,) : the grid; on_grid : clearance (nt, ns) of each pair
     kept : the nodes that are reported anyway (nt, ns)
     lock : largest lock [deg], to weigh a step in share against one in travel
+    bends : travels [mm] of the grid at which the motion is not smooth; straight ahead it is not either
     """
-    starts = [(pair, node) for pair, values in enumerate(on_grid) for node in low_nodes(values)]
+    starts = [each for pair, values in enumerate(on_grid) for each in _starts(pair, travels, shares, values, bends)]
     if not starts:
         return []
-    pairs = np.array([pair for pair, _ in starts])
-    at = np.array([(travels[i], shares[j]) for _, (i, j) in starts])
-    step = np.array([(_spacing(travels, i), _spacing(shares, j)) for _, (i, j) in starts]) / 2
-    first = np.array([on_grid[pair][node] for pair, node in starts])
-    value, at = _descend(pairs, at, step, first, clearance, lock, (travels, shares))
+    pairs = np.array([each.pair for each in starts])
+    value, at = descend(starts, clearance, lock)
     found = []
     for pair, values in enumerate(on_grid):
         mine = np.flatnonzero(pairs == pair)
@@ -63,28 +107,30 @@ def closest_places(
     return found
 
 
-def _descend(
-    pairs: NDArray[np.intp], at: Array, step: Array, value: Array, clearance: Clearance, lock: float,
-    levels: tuple[Array, Array],
-) -> tuple[Array, Array]:  # fmt: skip
+def descend(starts: Sequence[Start], clearance: Clearance, lock: float) -> tuple[Array, Array]:
     """Lowest clearance near each start (q,) and its place (q, 2), all searches side by side.
 
-    Each moves to the best of eight neighbours, or halves its step where none is lower. It stops when the step
+    Each moves to the best of eight neighbours, or halves its step where none is lower. It settles when the step
     no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer;
     until then the lowest place of that quadratic is tried beside the neighbours, which helps along narrow valleys.
+    It is done when the way along which that bends least, a valley perhaps, leads to nothing lower either.
     """
-    low, high = (np.array([level[i] for level in levels]) for i in (0, -1))
-    motion = np.array([1.0, np.radians(lock) * REACH])
-    settled = np.zeros(len(pairs), dtype=bool)
-    hint = at.copy()
+    pairs, value, at, step, low, high = (
+        np.array([getattr(each, name) for each in starts]) for name in ("pair", "value", "at", "step", "low", "high")
+    )
+    motion = np.array([1.0, max(np.radians(lock) * REACH, 1e-9)])
+    settled, done = np.zeros(len(pairs), dtype=bool), np.zeros(len(pairs), dtype=bool)
+    hint, valley = at.copy(), np.zeros_like(at)
     earlier: list[Array] = [np.empty((0, 3)) for _ in pairs]
     for _ in range(ROUNDS):
         enough = np.where(value < 0, SETTLED_INSIDE, SETTLED)
-        active = np.flatnonzero(~settled & (np.max(step * motion, axis=1) >= enough))
+        settled |= np.max(step * motion, axis=1) < enough
+        active = np.flatnonzero(~done)
         if not len(active):
             break
         around = at[active, None] + AROUND * step[active, None]
-        trial = np.clip(np.concatenate([around, hint[active, None]], axis=1), low, high)
+        around = np.where(settled[active, None, None], at[active, None] + ALONG * valley[active, None], around)
+        trial = np.clip(np.concatenate([around, hint[active, None]], axis=1), low[active, None], high[active, None])
         real = np.any(np.abs(trial - at[active, None]) > 1e-9, axis=2)
         there = np.full(real.shape, np.inf)
         there[real] = clearance(np.repeat(pairs[active], real.sum(axis=1)), *trial[real].T)
@@ -93,18 +139,27 @@ def _descend(
             known = np.concatenate([[[*at[k], value[k]]], tried, earlier[k]])
             earlier[k] = known[: len(tried) + 1]
             best = np.argmin(there[row])
-            lower = there[row, best] < value[k] - 1e-6
-            if lower:
+            gain = value[k] - there[row, best]
+            if settled[k]:
+                done[k] = gain < SMOOTH
+                step[k] = np.abs(trial[row, best] - at[k]) / 2
+            if gain > 1e-6:
                 at[k], value[k] = trial[row, best], there[row, best]
-            hint[k], offers = _model(known, at[k], value[k], step[k], (low, high))
-            if not lower:
+            if settled[k]:
+                settled[k], hint[k] = False, at[k]
+                continue
+            hint[k], offers, valley[k] = _model(known, at[k], value[k], step[k], (low[k], high[k]), motion)
+            if gain <= 1e-6:
                 settled[k] = offers < SMOOTH
                 step[k] /= 2
     return value, at
 
 
-def _model(known: Array, at: Array, value: float, step: Array, ends: tuple[Array, Array]) -> tuple[Array, float]:
-    """Lowest place of a quadratic through known places (travel, share, clearance), and how much lower it promises.
+def _model(
+    known: Array, at: Array, value: float, step: Array, ends: tuple[Array, Array], motion: Array
+) -> tuple[Array, float, Array]:
+    """Lowest place of a quadratic through known places (travel, share, clearance), how much lower it promises,
+    and the way along which it bends least, a millimetre of motion long.
 
     The promise is infinite where the quadratic does not fit.
     """
@@ -117,12 +172,22 @@ def _model(known: Array, at: Array, value: float, step: Array, ends: tuple[Array
     best = int(np.argmin(there))
     full = 6 if np.all(step > 0) else 3  # at an end of the grid too few places may tell how it bends
     trusted = rank == full and len(known) > full + 2 and off < SMOOTH
-    return at + box[best] * scale, float(value - there[best]) if trusted else np.inf
+    _, _, _, tt, ss, ts = factors
+    bend, ways = np.linalg.eigh(np.array([[2 * tt, ts], [ts, 2 * ss]]) / np.outer(scale * motion, scale * motion))
+    valley = ways[:, np.argmin(np.abs(bend))] / motion
+    return at + box[best] * scale, float(value - there[best]) if trusted else np.inf, valley
 
 
 def _powers(x: Array) -> Array:
     t, s = x.T
     return np.stack([np.ones_like(t), t, s, t * t, s * s, t * s], -1)
+
+
+def patch(level: float, ends: tuple[float, float], bends: Sequence[float]) -> tuple[float, float]:
+    """Between which bends, or ends of its range, a level lies."""
+    inner = [*ends, *(bend for bend in bends if ends[0] < bend < ends[1])]
+    level = min(max(level, ends[0]), ends[1])
+    return max(b for b in inner if b <= level), min(b for b in inner if b > level or b == ends[1])
 
 
 def _spacing(levels: Array, i: int) -> float:

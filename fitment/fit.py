@@ -14,20 +14,22 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from fitment import places
 from fitment.bolt_on import BoltOn, bolt_on_checks
 from fitment.clearance import Gaps, clearances, gaps
-from fitment.closest import closest_places
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part, Point
+from fitment.places import Place
 from fitment.poses import Poses, joined
-from fitment.sections import tire_section, wheel_section
-from fitment.suspension import Family, between, families, poses_at_share, travel_levels
+from fitment.smooth import stretched_travel
+from fitment.suspension import families, poses_at_share
+from fitment.sweeps import Sweep, Variant
 from fitment.trace import Trace, hub_corners, trace
 from fitment.vehicle import Axle, Setup
+from fitment.worst import Parts, parts_of, read_again, sections, worst_case
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
-COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
-LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
+COULD_DECIDE = 0.3  # [mm] of zero within which a worst case is sought between the places of the clearances
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
 
@@ -60,38 +62,6 @@ class Clearance:
     def margin(self) -> float:
         """Clearance less the allowance [mm]."""
         return self.clearance - self.allowance
-
-
-@dataclass(frozen=True)
-class Variant:
-    """The same axle with one reading moved by its tolerance."""
-
-    reading: str
-    axle: Axle
-
-
-@dataclass(frozen=True)
-class SweptFamily:
-    """One family of poses on its search grid (nt, ns), run over travel, then share, with every obstacle traced."""
-
-    family: Family
-    poses: Poses
-    traces: tuple[Trace, ...]
-
-
-@dataclass(frozen=True)
-class Sweep:
-    """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
-
-    travels : of the poses that are always reported (nt,)
-    checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
-    """
-
-    axle: Axle
-    travels: Array
-    checked: tuple[Obstacle, ...]
-    not_checked: tuple[tuple[str, str], ...]
-    families: tuple[SweptFamily, ...]
 
 
 @dataclass(frozen=True)
@@ -148,46 +118,16 @@ class Fit:
         return "clears"
 
 
-def sweep(axle: Axle, ride: float) -> Sweep:
-    """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
-    travels = travel_levels(axle, ride)
-    search = between(travels)
-    checked, left_out = known_motion(axle)
-    swept = []
-    for family in families(axle):
-        poses = family.poses(*_grid(search, family.search_shares).T)
-        swept.append(SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)))
-    return Sweep(axle, travels, checked, left_out, tuple(swept))
-
-
-def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
-    """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
-    carriers = families(axle)[0].poses(np.zeros(1), np.zeros(1)).motions
-    checked, left_out = [], []
-    for obstacle in axle.obstacles:
-        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
-        if unknown:
-            left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
-        else:
-            checked.append(obstacle)
-    return tuple(checked), tuple(left_out)
-
-
-def _grid(travels: Array, shares: Array) -> Array:
-    """Nodes (nt * ns, 2), over travel, then share."""
-    return np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)
-
-
 def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
     """Names of the parts that overlap the setup at its ride height, straight ahead. Raises MotionError, CodeError."""
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         return ()
-    pose, sections = poses_at_share(axle, setup.ride, 0.0), _sections(setup)
+    pose, own = poses_at_share(axle, setup.ride, 0.0), sections(setup)
     return tuple(
         o.name
         for o in axle.obstacles
         if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)
-        if any(clearances(sections[part], trace(o, pose))[0] < 0 for part in o.meets)
+        if any(clearances(own[part], trace(o, pose))[0] < 0 for part in o.meets)
     )
 
 
@@ -196,45 +136,65 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
 
     variants, others : the axle and the setup with one reading moved by its tolerance, each
     """
-    nominal, biggest = _sections(setup), _sections(setup, largest=True)
-    others_biggest = [_sections(other, largest=True) for other in others]
-
-    places = [_places(swept.travels, each, nominal, biggest["tire"]) for each in swept.families]
-    poses = _poses_at(swept.axle, places)
-    traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
-    moved = [(v.axle, _poses_at(v.axle, _stretched(places, swept.axle, v.axle))) for v in variants]
-    entries: list[Clearance] = []
-    for each in traces:
-        for part in each.obstacle.meets:
-            found = gaps(nominal[part], each)
-            big = gaps(biggest[part], each) if part == "tire" else found
-            loss = _loss(each, big, moved, setup.wheel.offset_tolerance)
-            for other in others_biggest:
-                loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
-            entries += _entries(each, part, poses, found, big.clearance - each.obstacle.tolerance - loss)
+    parts = parts_of(setup, variants, others)
+    where = places.closest(swept, parts)
+    poses, traces, entries = _at_places(swept, where, parts)
+    more = _worse_places(swept, where, traces, entries, parts)
+    if any(len(each) for each in more):
+        where = [places.sorted_places(np.concatenate(both)) for both in zip(where, more, strict=True)]
+        poses, traces, entries = _at_places(swept, where, parts)
     return Fit(
-        axle=swept.axle, setup=setup, places=tuple(places), poses=poses, obstacles=swept.checked, traces=traces,
-        tire=nominal["tire"], wheel=nominal["wheel"], clearances=tuple(entries),
+        axle=swept.axle, setup=setup, places=tuple(where), poses=poses, obstacles=swept.checked, traces=traces,
+        tire=parts.nominal["tire"], wheel=parts.nominal["wheel"], clearances=tuple(entries),
         bolt_on=bolt_on_checks(swept.axle, setup), not_checked=swept.not_checked,
     )  # fmt: skip
 
 
-def _sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
-    spacer = setup.spacer.thickness
-    return {
-        "tire": tire_section(setup.tire, setup.wheel, spacer, largest=largest),
-        "wheel": wheel_section(setup.wheel, spacer),
-    }
+def _at_places(swept: Sweep, where: Sequence[Array], parts: Parts) -> tuple[Poses, tuple[Trace, ...], list[Clearance]]:
+    """The poses at the places of every family, the obstacles traced in them, and every clearance."""
+    poses = _poses_at(swept.axle, where)
+    traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
+    there = [_poses_at(v.axle, _stretched(where, swept.axle, v.axle)) for v in parts.variants]
+    entries: list[Clearance] = []
+    for each in traces:
+        read = read_again(each.obstacle, parts)
+        moved = [(other, hub_corners(other, poses)) for other, poses in zip(read, there, strict=True)]
+        for part in each.obstacle.meets:
+            found = gaps(parts.nominal[part], each)
+            worst = worst_case(each, part, found if part == "wheel" else None, moved, parts)
+            entries += _entries(each, part, poses, found, worst)
+    return poses, traces, entries
+
+
+def _worse_places(
+    swept: Sweep, where: Sequence[Array], traces: Sequence[Trace], entries: Sequence[Clearance], parts: Parts
+) -> list[Array]:
+    """Travels and shares (n, 2) of every family at which a worst case that could decide the verdict is worst.
+
+    The places so far are those where the nominal and the largest part are closest; what readings take from a
+    clearance changes from pose to pose too.
+    """
+    ends, starts = np.cumsum([0, *(len(each) for each in where)]), []
+    for i, each in enumerate(traces):
+        if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
+            continue
+        for part in each.obstacle.meets:
+            own = [e for e in entries if e.obstacle == each.obstacle.name and e.part == part]
+            worst = min(own, key=lambda e: e.worst_case)
+            if abs(worst.worst_case) < COULD_DECIDE and worst.clearance >= 0:
+                family = int(np.searchsorted(ends, worst.pose, side="right")) - 1
+                travel, share = where[family][worst.pose - ends[family]].tolist()
+                starts.append(Place(i, part, family, (travel, share), True, worst.worst_case))
+    found = places.lowest_near(swept, parts, starts)
+    more: list[list[tuple[float, float]]] = [[] for _ in where]
+    for start, (value, travel, share) in zip(starts, found, strict=True):
+        if value < start.value - 1e-3:
+            more[start.family].append((travel, share))
+    return [np.array(each).reshape(-1, 2) for each in more]
 
 
 def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
     return joined([family.poses(*where.T) for family, where in zip(families(axle), places, strict=True)])
-
-
-def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
-    """Travels [mm] (n,) stretched so that droop and bump become the other axle's."""
-    end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
-    return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
 
 
 def _stretched(places: Sequence[Array], axle: Axle, other: Axle) -> list[Array]:
@@ -256,71 +216,6 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
         there = np.where(np.isclose(travel, found.axle.bump), axle.bump, there)
         parts += [family.poses(there, share)] if len(there) else []
     return joined(parts)
-
-
-def _places(travels: Array, swept: SweptFamily, nominal: dict[Part, Polygon], largest: Polygon) -> Array:
-    """Travels and shares (n, 2) of the grid and of the closest places between its nodes.
-
-    largest : the largest tire, whose closest places are sought too where it could touch
-    """
-    family, search = swept.family, between(travels)
-    shape = (len(search), len(family.search_shares))
-    pairs: list[tuple[int, Polygon]] = []
-    on_grid: list[Array] = []
-    for i, each in enumerate(swept.traces):
-        if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
-            continue
-        for part in each.obstacle.meets:
-            pairs.append((i, nominal[part]))
-            on_grid.append(clearances(nominal[part], each).reshape(shape))
-            if part == "tire" and 0 <= on_grid[-1].min() < COULD_TOUCH + each.obstacle.tolerance:
-                big = clearances(largest, each).reshape(shape)
-                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
-                    pairs.append((i, largest))
-                    on_grid.append(big)
-    of_trace = np.array([i for i, _ in pairs], dtype=int)
-
-    def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
-        poses = family.poses(travel, share)
-        there = np.empty(len(pair))
-        owner = of_trace[pair]
-        for i in np.unique(owner):  # a part is traced once for all sections
-            mine = np.flatnonzero(owner == i)
-            traced = trace(swept.traces[i].obstacle, poses.at(mine))
-            for k in np.unique(pair[mine]):
-                chosen = pair[mine] == k
-                there[mine[chosen]] = clearances(pairs[k][1], traced.at(chosen))
-        return there
-
-    kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)
-    more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn)
-    extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
-    return np.unique(np.round(np.concatenate([_grid(travels, family.shares), extra]), 6), axis=0)
-
-
-def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Axle, Poses]], offset_tolerance: float) -> Array:
-    """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
-
-    A reading moves the nearest material point in the half plane; what counts is its motion along the line
-    from the section to the point. Where they touch that line is unknown and the whole motion counts.
-    """
-    loss = offset_tolerance * np.abs(found.away[:, 0])
-    pose = np.arange(len(loss))[:, None]
-    here = _at(each.hub[pose, found.corners], found.weights)
-    for axle, poses in moved:
-        obstacle = next(o for o in axle.obstacles if o.name == each.obstacle.name)
-        there = _at(hub_corners(obstacle, poses)[pose, found.corners], found.weights)
-        step = there - here
-        along = np.abs(np.sum(step * found.away, -1))
-        known = np.any(found.away != 0, axis=1)
-        thicker = abs(obstacle.radius - each.obstacle.radius)
-        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
-    return loss
-
-
-def _at(points: Array, weights: Array) -> Array:
-    x, y, z = np.moveaxis(np.einsum("nc,nci->ni", weights, points), -1, 0)
-    return np.stack([y, np.hypot(x, z)], -1)
 
 
 def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Array) -> list[Clearance]:

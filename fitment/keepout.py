@@ -9,18 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from functools import lru_cache
 
 import numpy as np
 from shapely import Polygon, contains_xy
 
 from fitment import smooth
-from fitment.fit import Variant, known_motion, stretched_travel
+from fitment.field import Floats
 from fitment.frames import Array, to_half_plane
 from fitment.obstacles import Obstacle
 from fitment.outermost import outermost
 from fitment.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
-from fitment.suspension import Family, families
+from fitment.suspension import Family
+from fitment.sweeps import Variant, known_motion
 from fitment.trace import Index, Trace, fold, trace
 from fitment.vehicle import Axle
 
@@ -108,29 +108,14 @@ def keep_out(ask: Ask) -> KeepOut:
 
 def kept_out(ask: Ask, obstacle: Obstacle) -> KeptOut:
     """What one obstacle of the axle sweeps. Raises MotionError."""
-    solved = _solved(ask.axle, ask.axle, ask.travel)
+    solved = smooth.motions(ask.axle, ask.axle, ask.travel)
     points, cells, swept = _boundary(obstacle, solved)
     moved, thicker = np.empty((len(points), len(ask.variants), 2)), 0.0
     for i, variant in enumerate(ask.variants):
         read = next(o for o in variant.axle.obstacles if o.name == obstacle.name)
-        moved[:, i] = _placed(read, _solved(variant.axle, ask.axle, ask.travel), points) - points.plane
+        moved[:, i] = _placed(read, smooth.motions(variant.axle, ask.axle, ask.travel), points) - points.plane
         thicker += abs(read.radius - obstacle.radius)
     return KeptOut(obstacle, points, cells, moved, thicker, swept)
-
-
-@dataclass(frozen=True)
-class _Solved:
-    """A family of poses and its motion in pieces."""
-
-    family: Family
-    pieces: tuple[smooth.Piece, ...]
-
-
-@lru_cache(maxsize=64)
-def _solved(axle: Axle, measured: Axle, travel: smooth.Span) -> tuple[_Solved, ...]:
-    """The motion of an axle over the travel of the axle as measured, its own travel stretched to that."""
-    stretch = None if axle is measured else lambda t: stretched_travel(t, measured, axle)
-    return tuple(_Solved(f, smooth.pieces(axle, f.poses, travel, f.shares, stretch)) for f in families(axle))
 
 
 def still(obstacle: Obstacle) -> bool:
@@ -138,7 +123,7 @@ def still(obstacle: Obstacle) -> bool:
     return obstacle.shape == "ring" or set(obstacle.fixed_to) == {"knuckle"}
 
 
-def _boundary(obstacle: Obstacle, solved: Sequence[_Solved]) -> tuple[Points, Index, Mask]:
+def _boundary(obstacle: Obstacle, solved: Sequence[smooth.Motion]) -> tuple[Points, Index, Mask]:
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if still(obstacle):
         zero = np.zeros(1)
@@ -241,10 +226,11 @@ def _mark_passed(grid: Array, marked: Mask) -> None:
         n = grid.shape[axis]
         if n > 1 or not axis:
             first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
-            _mark_between(*((a.take(first, axis), a.take(last, axis)) for a in (y, r)), marked)
+            ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
+            _mark_between(ends[0], ends[1], marked)
 
 
-def _mark_between(y: tuple[Array, Array], r: tuple[Array, Array], marked: Mask) -> None:
+def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Mask) -> None:
     """Mark the cells passed from first to second places, in cells of the raster."""
     rows, columns = marked.shape
     steps = [last - first for first, last in (y, r)]
@@ -266,7 +252,7 @@ def _outer(laid: _Laid, beside: Mask) -> Points:
 # ---------------------------------------------------------------- finer poses
 
 
-def _refined(obstacle: Obstacle, solved: Sequence[_Solved], points: Points, step: float, parts: int) -> Points:
+def _refined(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points, step: float, parts: int) -> Points:
     """The points and others around them, a share of a step apart in travel, in lock and along their lines.
 
     step : what they are apart now, in the first poses' steps and spacings; parts : into which that is divided
@@ -306,11 +292,11 @@ def _around(
     plane = to_half_plane(np.einsum("qkmc,qkcx->qkmx", weights, at))
     travel, turn = points.travel[:, None] + dt, points.share[:, None] + ds
     real = smooth.inside(piece, travel, turn)[:, :, None] & ((share > -1e-9) & (share < 1 + 1e-9))[:, None, :]
-    real = np.flatnonzero((real & within(plane)).ravel())
-    own, pose, line = real // (k * m), real // m, real // (k * m) * m + real % m
+    chosen = np.flatnonzero((real & within(plane)).ravel())
+    own, pose, line = chosen // (k * m), chosen // m, chosen // (k * m) * m + chosen % m
     return Points(
-        plane.reshape(-1, 2)[real], travel.ravel()[pose], turn.ravel()[pose], points.family[own], points.corners[own],
-        weights.reshape(-1, 3)[real], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
+        plane.reshape(-1, 2)[chosen], travel.ravel()[pose], turn.ravel()[pose], points.family[own], points.corners[own],
+        weights.reshape(-1, 3)[chosen], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
         share.ravel()[line], points.step[own] / 3, points.fold[own],
     )  # fmt: skip
 
@@ -332,7 +318,7 @@ def _corners(piece: smooth.Piece, factors: Array, points: Points, order: tuple[i
     return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(points), *factors.shape[1:]))
 
 
-def _placed(obstacle: Obstacle, solved: Sequence[_Solved], points: Points) -> Array:
+def _placed(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points) -> Array:
     """Where the points' material is on another reading of the obstacle and its suspension, (y', r) (q, 2)."""
     found = np.empty((len(points), 3))
     for i, each in enumerate(solved):

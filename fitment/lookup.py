@@ -50,6 +50,7 @@ class Level:
 class Boundary:
     """The keep-out's boundary as one part of the wheel meets it.
 
+    names : of all obstacles (o,)
     levels : from the largest blocks to cells and points; the points' members are themselves
     radius, allowance, against : of each obstacle (o,) [mm]; against: tolerance and what readings add to the radius
     moved : by which each reading moves the points (q, v, 2) [mm]; travel, share, family : their poses (q,)
@@ -57,6 +58,7 @@ class Boundary:
     """
 
     part: Part
+    names: tuple[str, ...]
     met: tuple[int, ...]
     levels: tuple[Level, ...]
     radius: Array
@@ -83,6 +85,7 @@ class Closest:
     obstacle, allowance, travel, share, family, wheel : of the smallest margin: index, [mm], pose, and whether it is
         the wheel that is met (n,)
     against, against_wheel : obstacle of the smallest worst case, and whether it is the wheel (n,)
+    against_travel, against_share, against_family : its pose (n,)
     """
 
     clearance: Array
@@ -97,6 +100,9 @@ class Closest:
     wheel: NDArray[np.bool_]
     against: Index
     against_wheel: NDArray[np.bool_]
+    against_travel: Array
+    against_share: Array
+    against_family: Index
 
     def at(self, chosen: Index) -> Closest:
         """Some of the offsets."""
@@ -106,7 +112,7 @@ class Closest:
 def nothing(count: int) -> Closest:
     """What a part finds that meets no obstacle."""
     free, none, no = np.full(count, FREE), np.full(count, -1), np.zeros(count, dtype=bool)
-    return Closest(free, free, free, free, none, free, free, free, none, no, none, no)
+    return Closest(free, free, free, free, none, free, free, free, none, no, none, no, free, free, none)
 
 
 def joined(parts: Sequence[Closest]) -> Closest:
@@ -118,7 +124,7 @@ def nearer(one: Closest, other: Closest) -> Closest:
     """The closest of two parts of a wheel at the same offsets."""
     tighter, worse = other.margin < one.margin, other.worst_case < one.worst_case
     of = {"clearance": other.clearance < one.clearance}
-    of |= dict.fromkeys(("worst_case", "against", "against_wheel"), worse)
+    of |= {each.name: worse for each in fields(Closest) if each.name.startswith("against")} | {"worst_case": worse}
     of["worst_at_nearest"] = other.worst_at_nearest < one.worst_at_nearest
     return Closest(
         *(np.where(of.get(e.name, tighter), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
@@ -146,6 +152,7 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
         cell = cell[levels[-1].first[:-1]]
     return Boundary(
         part=part,
+        names=tuple(each.name for each in every),
         met=tuple(i for i, _ in met),
         levels=tuple(reversed(levels)),
         radius=np.array([each.radius for each in every]),
@@ -217,7 +224,7 @@ class Nearby:
             self._find(new[i : i + step])
         points = [self._known[tile] for tile in tiles]
         row, point = np.repeat(np.arange(len(tiles)), [len(each) for each in points]), np.concatenate(points)
-        a, below, above, b, off, _ = self._lines(self.bound.points, row, point, shifts, 0.0)
+        a, below, above, b, off, _ = self.lines(self.bound.points, row, point, shifts, 0.0)
         kept, starts = np.zeros(len(row), dtype=bool), np.searchsorted(row, np.arange(len(tiles)))
         for value, low, high in ((a, below, above), (b, off, off)):
             kept |= value - low <= np.minimum.reduceat(value + high, starts)[row]
@@ -231,13 +238,13 @@ class Nearby:
         for above, level in zip((None, *bound.levels), bound.levels, strict=False):
             if above is not None:
                 row, member = _members(above, row, member)
-            lines = self._lines(level, row, member, centres, TILE / 2)
+            lines = self.lines(level, row, member, centres, TILE / 2)
             kept = _could_be_least(lines, row, np.searchsorted(row, np.arange(len(tiles))))
             row, member = row[kept], member[kept]
         parts = np.split(member, np.searchsorted(row, np.arange(1, len(tiles))))
         self._known.update(zip(tiles, parts, strict=True))
 
-    def _lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Floats:
+    def lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Floats:
         """Of members (q,) of a level the measures at their row's offset (6, q) [mm], straight across a tile.
 
         A, what it may be less and more by, B, what that may be off by, and how both change to the tile's end.
@@ -327,7 +334,8 @@ def nearest(near: Nearby, shifts: Array) -> Closest:
         worst_case=np.full(n, FREE), worst_at_nearest=np.full(n, FREE),
         obstacle=obstacle[tightest], allowance=bound.allowance[obstacle[tightest]],
         travel=bound.travel[at], share=bound.share[at], family=bound.family[at], wheel=is_wheel,
-        against=np.full(n, -1), against_wheel=is_wheel,
+        against=np.full(n, -1), against_wheel=is_wheel, against_travel=np.full(n, FREE),
+        against_share=np.full(n, FREE), against_family=np.full(n, -1),
     )  # fmt: skip
     for i, depth in _covered(bound, near.outline, shifts):
         deep = -depth - bound.radius[i]
@@ -351,11 +359,28 @@ def _with_worst(bound: Boundary, largest: Outline, shifts: Array, offset_toleran
     values = values - _loss(bound, point, off, offset_tolerance)
     lowest = _lowest(row, values, starts)
     against, worst, at_nearest = obstacle[lowest], values[lowest], values[_lowest(row, without, starts)]
+    where = point[lowest]
     for i, depth in _covered(bound, largest, shifts):
         deep = -depth - bound.radius[i] - bound.against[i]
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)
         at_nearest = np.minimum(at_nearest, deep)
-    return replace(found, worst_case=worst, worst_at_nearest=at_nearest, against=against)
+    return replace(
+        found, worst_case=worst, worst_at_nearest=at_nearest, against=against, against_travel=bound.travel[where],
+        against_share=bound.share[where], against_family=bound.family[where],
+    )  # fmt: skip
+
+
+def near_limits(
+    bound: Boundary, nominal: Outline, largest: Outline, shift: float, offset_tolerance: float, within: float
+) -> set[str]:
+    """Names of the obstacles that may have a clearance, a margin or a worst case less than `within` [mm]."""
+    cells, at, found = bound.levels[-2], np.array([shift]), set()
+    member = np.arange(len(cells.centre))
+    row = np.zeros_like(member)
+    for near in (nearby(bound, nominal), Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)):
+        a, below, _, b, off, _ = near.lines(cells, row, member, at, 0.0)
+        found |= {bound.names[i] for i in np.unique(cells.obstacle[(a - below < within) | (b - off < within)])}
+    return found
 
 
 def _members(level: Level, row: Index, group: Index) -> tuple[Index, Index]:
@@ -384,7 +409,7 @@ def _measured(near: Nearby, shifts: Array, row: Index, point: Index, less: Array
     y = y - shifts[row]
     starts = np.searchsorted(row, np.arange(len(shifts)))
     distance, off = outline.field.signed(y, r)
-    open_ = outline.field.unsure(y, r)
+    open_: NDArray[np.bool_] = outline.field.unsure(y, r)
     for first in (True, False):
         values = distance - less
         if first:
@@ -392,7 +417,7 @@ def _measured(near: Nearby, shifts: Array, row: Index, point: Index, less: Array
             chosen[np.concatenate([_lowest(row, each, starts) for each in values])] = True
         else:
             limits = np.minimum.reduceat(np.where(open_, np.inf, values), starts, axis=1)[:, row]
-            chosen = (values < limits).any(axis=0)
+            chosen = np.any(values < limits, axis=0)
         anew = np.flatnonzero(open_ & chosen)
         if len(anew):
             distance[anew] = signed_distance(outline.section, np.column_stack([y[anew], r[anew]]))

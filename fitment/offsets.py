@@ -14,9 +14,10 @@ import shapely
 from shapely import Polygon
 
 from fitment.clearance import trace_shapes
-from fitment.fit import Fit, Sweep, fit, sweep
+from fitment.fit import Fit, fit
 from fitment.frames import Array
 from fitment.sections import barrel_section
+from fitment.sweeps import Sweep, sweep
 from fitment.trace import Trace, chords
 
 WITHIN = 0.05  # [mm] how far inside a range its end is checked

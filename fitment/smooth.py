@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
+from fitment.suspension import Family, families
 from fitment.trace import hub_corners
 from fitment.vehicle import Axle
 
@@ -35,6 +37,45 @@ class Piece:
     travel: Span
     share: Span
     poses: Poses
+
+
+@dataclass(frozen=True)
+class Motion:
+    """A family of poses and its motion in pieces that cover a range of travel and all shares."""
+
+    family: Family
+    pieces: tuple[Piece, ...]
+
+
+@lru_cache(maxsize=64)
+def motions(axle: Axle, measured: Axle, travel: Span) -> tuple[Motion, ...]:
+    """Every family of an axle over the travel [mm] of the axle as measured, its own travel stretched to that.
+
+    Raises MotionError.
+    """
+    stretch = None if axle is measured else lambda t: stretched_travel(t, measured, axle)
+    return tuple(Motion(f, pieces(axle, f.poses, travel, f.shares, stretch)) for f in families(axle))
+
+
+def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
+    """Travels [mm] (n,) stretched so that droop and bump become the other axle's."""
+    end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
+    return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
+
+
+def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Array]:
+    """A function (travel (q,), share (q,)) -> the obstacle's corners in the hub frame (q, v, 3) [mm]."""
+    factors = [coefficients(piece, obstacle) for piece in motion.pieces]
+
+    def corners(travel: Array, share: Array) -> Array:
+        found = np.empty((len(travel), *factors[0].shape[1:]))
+        for piece, own in zip(motion.pieces, factors, strict=True):
+            mine = np.flatnonzero(inside(piece, travel, share))
+            at = basis(piece, travel[mine], share[mine]) @ own.reshape(len(own), -1)
+            found[mine] = at.reshape(len(mine), *own.shape[1:])
+        return found
+
+    return corners
 
 
 def pieces(

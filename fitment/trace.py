@@ -120,7 +120,11 @@ def trace(obstacle: Obstacle, poses: Poses) -> Trace:
 
     Only the ends and the box of every line are found here; `chords` lays out those that matter.
     """
-    hub = hub_corners(obstacle, poses)
+    return trace_of_corners(obstacle, hub_corners(obstacle, poses))
+
+
+def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
+    """The same of an obstacle whose corners in the hub frame are known (n, v, 3)."""
     mesh = _mesh_of(obstacle, hub.shape[1])
     start, end = _line_ends(mesh, hub)
     corners_of_lines = hub[:, mesh.lines]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import gc
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from typing import Any, Protocol, TypeVar
+from typing import Any, TypeVar
 
 Job = TypeVar("Job")
 Answer = TypeVar("Answer")
@@ -14,10 +15,23 @@ Answer = TypeVar("Answer")
 _state: list[Any] = []
 
 
-class Map(Protocol):
+class Map:
     """Runs a module-level function (state, job) on every job; answers come in the jobs' order."""
 
-    def __call__(self, work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> list[Answer]: ...
+    def __init__(self, state: Any, pool: ProcessPoolExecutor | None = None, processes: int = 1) -> None:
+        self._state, self._pool, self._processes = state, pool, processes
+
+    def __call__(self, work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> list[Answer]:
+        """The answers."""
+        return self.start(work, jobs)()
+
+    def start(self, work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> Callable[[], list[Answer]]:
+        """The same in the background; what is returned waits for the answers. With one process they are made then."""
+        if self._pool is None:
+            return lambda: [work(self._state, job) for job in jobs]
+        size = max(1, min(8, len(jobs) // (4 * self._processes)))
+        answers = self._pool.map(_call, [work] * len(jobs), jobs, chunksize=size)
+        return lambda: list(answers)
 
 
 def cores() -> int:
@@ -29,15 +43,14 @@ def cores() -> int:
 def workers(state: Any, processes: int) -> Iterator[Map]:
     """A map over jobs that all look at one state; with one process everything happens here."""
     if processes < 2:
-        yield lambda work, jobs: [work(state, job) for job in jobs]
+        yield Map(state)
         return
-    with ProcessPoolExecutor(processes, initializer=_begin, initargs=(state,)) as pool:
-
-        def spread(work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> list[Answer]:
-            size = max(1, min(8, len(jobs) // (4 * processes)))
-            return list(pool.map(_call, [work] * len(jobs), jobs, chunksize=size))
-
-        yield spread
+    gc.freeze()  # what is there already stays shared with the processes, which would copy what they sort through
+    try:
+        with ProcessPoolExecutor(processes, initializer=_begin, initargs=(state,)) as pool:
+            yield Map(state, pool, processes)
+    finally:
+        gc.unfreeze()
 
 
 def _begin(state: Any) -> None:

@@ -16,9 +16,10 @@ from matplotlib.text import Text
 from fitment.brake import Brake, Caliper, Rotor
 from fitment.cases import Case, Ready
 from fitment.draw.style import DPI
-from fitment.fit import fit, sweep
+from fitment.fit import fit
 from fitment.obstacles import Obstacle
 from fitment.stance import stance
+from fitment.sweeps import sweep
 from fitment.tire import parse_tire
 from fitment.vehicle import Axle, Setup, SolidAxle, Spacer, Steering, TapeSuspension
 from fitment.wheel import parse_wheel

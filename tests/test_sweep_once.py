@@ -18,13 +18,14 @@ from fitment.cases import Ready, ready
 from fitment.catalogue import Size, Surroundings, bare, common, free_spans, nearest_span, size_found, surroundings
 from fitment.clearance import clearances, signed_distance
 from fitment.field import field
-from fitment.fit import fit, known_motion, sweep
+from fitment.fit import fit
 from fitment.keepout import Ask, keep_out
 from fitment.profile import load_profile
 from fitment.raster import spread
 from fitment.screen import Row, screen
 from fitment.sections import barrel_section, tire_section
 from fitment.suspension import between, families, travel_levels
+from fitment.sweeps import known_motion, sweep
 from fitment.tire import parse_tire
 from fitment.trace import hub_corners, trace
 from fitment.wheel import parse_wheel
@@ -113,7 +114,7 @@ def dense(own: object, shares: np.ndarray) -> np.ndarray:
 
 
 def test_field_against_the_exact_distance() -> None:
-    """The straight continuation holds within what it says; measured it is exact but where two sides are about as far."""
+    """A straight continuation is off by no more than it says; a measured distance is exact where it is called sure."""
     wheel, tire = parse_wheel("20x10 ET0"), parse_tire("305/45R20")
     above_the_seats = shapely.intersection(tire_section(tire, wheel), shapely.box(-200, 255, 200, 400))
     for section, mirrored in ((above_the_seats, True), (barrel_section(wheel), False)):

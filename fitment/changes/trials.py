@@ -13,12 +13,13 @@ from shapely import Polygon
 
 from fitment.cases import Case, Ready, run
 from fitment.clearance import clearances
-from fitment.fit import Clearance, Fit, Sweep, SweptFamily, Variant, fit, sweep
+from fitment.fit import Clearance, Fit, fit
 from fitment.frames import Array
 from fitment.obstacles import Part
 from fitment.sections import tire_section, wheel_section
 from fitment.stance import Stance, stance
 from fitment.suspension import families
+from fitment.sweeps import Sweep, SweptFamily, Variant, sweep
 from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, Setup
 

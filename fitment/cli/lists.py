@@ -53,8 +53,8 @@ def screen(
     """
     from fitment import report
     from fitment.candidates import read_candidates
-    from fitment.screen import grouped
-    from fitment.screen import ranked as in_order
+    from fitment.ranking import grouped
+    from fitment.ranking import ranked as in_order
     from fitment.screen import screen as screen_rows
     from fitment.workers import cores
 

@@ -38,7 +38,7 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
 
 def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int = 3) -> str:
     """Counts by verdict, then the best rows of each group."""
-    from fitment.screen import grouped
+    from fitment.ranking import grouped
 
     parts = [counts_words(rows)]
     for name, members in grouped(rows, column).items():
@@ -90,7 +90,7 @@ def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
     writer.writerow([*header, *added])
     for row in rows:
         cells = row.candidate.cells or [""] * len(header)
-        writer.writerow([*cells, *(_cell(value) for value in row.answer().values())])
+        writer.writerow([*cells, *map(_cell, row.values())])
     return stream.getvalue()
 
 

@@ -1,0 +1,82 @@
+"""What is the same for every wheel on an axle: the grids of poses, and the obstacles traced in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitment.frames import Array
+from fitment.obstacles import Obstacle
+from fitment.poses import Poses
+from fitment.smooth import Motion, motions
+from fitment.suspension import Family, between, families, travel_levels
+from fitment.trace import Trace, trace
+from fitment.vehicle import Axle
+
+
+@dataclass(frozen=True)
+class Variant:
+    """The same axle with one reading moved by its tolerance."""
+
+    reading: str
+    axle: Axle
+
+
+@dataclass(frozen=True)
+class SweptFamily:
+    """One family of poses on its search grid (nt, ns), run over travel, then share, with every obstacle traced."""
+
+    family: Family
+    poses: Poses
+    traces: tuple[Trace, ...]
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
+
+    travels : of the poses that are always reported (nt,)
+    checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
+    """
+
+    axle: Axle
+    travels: Array
+    checked: tuple[Obstacle, ...]
+    not_checked: tuple[tuple[str, str], ...]
+    families: tuple[SweptFamily, ...]
+
+    def motion(self, index: int, axle: Axle | None = None) -> Motion:
+        """The motion of one family over these travels, or that of the axle with a reading moved. Raises MotionError."""
+        span = float(self.travels[0]), float(self.travels[-1])
+        return motions(axle or self.axle, self.axle, span)[index]
+
+
+def sweep(axle: Axle, ride: float) -> Sweep:
+    """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
+    travels = travel_levels(axle, ride)
+    search = between(travels)
+    checked, left_out = known_motion(axle)
+    swept = []
+    for family in families(axle):
+        poses = family.poses(*grid(search, family.search_shares).T)
+        swept.append(SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)))
+    return Sweep(axle, travels, checked, left_out, tuple(swept))
+
+
+def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
+    """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
+    carriers = families(axle)[0].poses(np.zeros(1), np.zeros(1)).motions
+    checked, left_out = [], []
+    for obstacle in axle.obstacles:
+        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
+        if unknown:
+            left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
+        else:
+            checked.append(obstacle)
+    return tuple(checked), tuple(left_out)
+
+
+def grid(travels: Array, shares: Array) -> Array:
+    """Nodes (nt * ns, 2), over travel, then share."""
+    return np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)

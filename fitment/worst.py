@@ -1,0 +1,93 @@
+"""The worst case: the largest permitted tire, and every reading moved against us by its tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Polygon
+
+from fitment.clearance import Gaps, gaps
+from fitment.frames import Array
+from fitment.obstacles import Obstacle, Part
+from fitment.sections import tire_section, wheel_section
+from fitment.sweeps import Variant
+from fitment.trace import Trace
+from fitment.vehicle import Setup
+
+
+@dataclass(frozen=True)
+class Parts:
+    """The sections of a setup, and what its readings may be off by.
+
+    nominal, biggest : tire and wheel, the tire as its code says and the largest permitted
+    others : the biggest with one reading of the setup moved, each
+    offset_tolerance : of the wheel [mm]; variants : the axle with one reading moved, each
+    """
+
+    nominal: dict[Part, Polygon]
+    biggest: dict[Part, Polygon]
+    others: tuple[dict[Part, Polygon], ...]
+    offset_tolerance: float
+    variants: tuple[Variant, ...]
+
+
+def parts_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Parts:
+    """The sections of a setup; variants, others : the axle and the setup with one reading moved, each."""
+    return Parts(
+        sections(setup), sections(setup, largest=True), tuple(sections(each, largest=True) for each in others),
+        setup.wheel.offset_tolerance, tuple(variants),
+    )  # fmt: skip
+
+
+def sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
+    """Tire and wheel of a setup in the hub frame. Raises CodeError."""
+    spacer = setup.spacer.thickness
+    return {
+        "tire": tire_section(setup.tire, setup.wheel, spacer, largest=largest),
+        "wheel": wheel_section(setup.wheel, spacer),
+    }
+
+
+def worst_case(
+    each: Trace, part: Part, big: Gaps | None, moved: Sequence[tuple[Obstacle, Array]], parts: Parts
+) -> Array:
+    """Clearance (n,) [mm] of the largest part with every reading against us; big : its gaps where they are known.
+
+    moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3)
+    """
+    big = gaps(parts.biggest[part], each) if big is None else big
+    loss = _loss(each, big, moved, parts.offset_tolerance)
+    for other in parts.others:
+        loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
+    return np.asarray(big.clearance - each.obstacle.tolerance - loss)
+
+
+def read_again(obstacle: Obstacle, parts: Parts) -> list[Obstacle]:
+    """The obstacle with each reading moved."""
+    return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
+
+
+def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float) -> Array:
+    """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
+
+    A reading moves the nearest material point in the half plane; what counts is its motion along the line
+    from the section to the point. Where they touch that line is unknown and the whole motion counts.
+    """
+    loss = offset_tolerance * np.abs(found.away[:, 0])
+    pose = np.arange(len(loss))[:, None]
+    here = _at(each.hub[pose, found.corners], found.weights)
+    for obstacle, corners in moved:
+        there = _at(corners[pose, found.corners], found.weights)
+        step = there - here
+        along = np.abs(np.sum(step * found.away, -1))
+        known = np.any(found.away != 0, axis=1)
+        thicker = abs(obstacle.radius - each.obstacle.radius)
+        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
+    return loss
+
+
+def _at(points: Array, weights: Array) -> Array:
+    x, y, z = np.moveaxis(np.einsum("nc,nci->ni", weights, points), -1, 0)
+    return np.stack([y, np.hypot(x, z)], -1)
