@@ -100,7 +100,7 @@ def test_the_caption_says_the_pose_and_what_was_asked_for() -> None:
     told = view(axes(), new)
     assert abs(call.entry.steer) > 1
     side = "left" if call.entry.steer > 0 else "right"
-    assert f"{call.entry.travel:+.0f} mm, {abs(call.entry.steer):.0f}° {side}" in told
+    assert f"travel {call.entry.travel:+.0f} mm, {abs(call.entry.steer):.0f}° {side}" in told
     worst = length_text(call.entry.worst_case)
     assert f"asked for {length_text(call.entry.allowance)}, worst case {worst}" in told
 

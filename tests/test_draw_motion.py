@@ -352,7 +352,7 @@ def test_every_hardpoint_is_named_in_its_views_and_listed(name: str) -> None:
     views = [ax for ax in figure.axes if any(t.get_text().startswith("Hardpoints") for t in ax.texts)]
     assert len(views) == 3
     for ax in views:
-        assert names <= {text.get_text() for text in ax.texts}
+        assert names <= {text.get_text().replace("\n", " ") for text in ax.texts}
         assert "steering axis" in {text.get_text() for text in ax.texts}
     listed = [text.get_text() for text in figure.axes[-1].texts]
     for place in hardpoints(axle).values():
@@ -418,15 +418,18 @@ def test_the_reach_tells_its_numbers() -> None:
 
 
 def test_a_target_that_is_met_says_so() -> None:
-    assert "target reached\n-2.50°, 4.00°" in said(reached(target=(-2.5, 4.0), best=(-2.51, 4.0)))
+    met = said(reached(target=(-2.5, 4.0), best=(-2.51, 4.0)))
+    assert "target\n-2.50°, 4.00°\nreached with\n-2.51°, 4.00°" in met
+    assert state_rows((-3.5, 3.8), (-2.5, 4.0), (-2.51, 4.0))[3] == ("chosen settings", "-2.51°", "4.00°")
     steps = said(reached(target=(-2.5, 4.0), best=(-2.7, 4.0)))
     assert "target\n-2.50°, 4.00°" in steps
+    assert "reached with" not in steps
 
 
 @pytest.mark.parametrize(("target", "told"), [((-2.0, None), "camber -2.00°"), ((None, 5.0), "caster 5.00°")])
 def test_one_angle_alone_may_be_wanted(target: Any, told: str) -> None:
     text = said(reached(target=target, best=(-2.0, 5.0)))
-    assert f"target reached\n{told}" in text
+    assert f"target\n{told}\nreached with\n-2.00°, 5.00°" in text
     assert "as it comes" in text
 
 

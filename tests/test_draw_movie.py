@@ -15,6 +15,7 @@ from conftest import run, steered, vehicle, write_profile
 from matplotlib.patches import PathPatch
 from pictured import (
     AXLE,
+    BALL,
     BEAM,
     LIP,
     NEW,
@@ -35,6 +36,7 @@ from fitment.draw import LIGHT, contact_sheet, movie, movie_format, save, save_m
 from fitment.draw.contact import COLUMNS, MOST, Entry
 from fitment.draw.movie import FRAME, HOLD, Movie, legs, shots
 from fitment.draw.moviefile import gif
+from fitment.draw.parts import ARMS
 from fitment.draw.save import render
 from fitment.errors import FitmentError
 from fitment.units import length_text
@@ -74,7 +76,7 @@ def test_every_leg_begins_at_rest_and_together_they_reach_everything() -> None:
 def test_a_solid_axle_rolls_instead() -> None:
     new = beam_pair()[1]
     way = legs(new)
-    assert [leg.words for leg in way][2:4] == ["one wheel up, one down"] * 2
+    assert [leg.end for leg in way][:4] == ["full bump", "full droop", "the other wheel up", "the other wheel down"]
     opposite = [float(cast(Any, shot.both.new.fit.poses.opposite)[shot.both.new_at.index]) for shot in shots(new, None)]
     assert max(opposite) == pytest.approx(BEAM.bump)
     assert min(opposite) == pytest.approx(BEAM.droop)
@@ -111,7 +113,7 @@ def test_another_kind_of_axle_before_the_swap_is_shown_too() -> None:
 
 def test_without_any_part_there_is_no_closest_call_to_go_to() -> None:
     bare = made(NEW, replace(AXLE, obstacles=()))
-    assert [leg.words for leg in legs(bare)] == ["through the travel"] * 2 + ["to both locks"] * 2
+    assert [leg.end for leg in legs(bare)] == ["full bump", "full droop", "left lock", "right lock"]
     assert not [shot for shot in shots(bare, None) if shot.duration == HOLD]
 
 
@@ -129,8 +131,8 @@ def test_frames_are_legible_and_tell_the_clearance(theme: str) -> None:
         assert cut_off(shown.figure) == []
         assert too_small(shown.figure) == []
         both = shown.shots[index].both
-        entries = [e for e in both.new.fit.clearances if e.pose == both.new_at.index]
-        tightest = min(entries, key=lambda e: e.margin)
+        at_all = [e for e in both.new.fit.clearances if e.pose == both.new_at.index]
+        tightest = min((e for e in at_all if e.obstacle != BALL.name), key=lambda e: e.margin)
         told = said_in(shown.strip)
         assert f"closest: {tightest.obstacle}" in told
         assert any(text.endswith(f"→ {length_text(tightest.clearance)}") for text in told)
@@ -149,6 +151,32 @@ def test_old_is_dashed_and_new_is_solid_in_every_frame() -> None:
                 if isinstance(patch, PathPatch) and patch.get_linewidth() > 0 and name in styles:
                     styles[name].add(patch.get_linestyle() in ("-", "solid"))
             assert styles == {LIGHT.old: {False}, LIGHT.new: {True}}
+
+
+@pytest.mark.usefixtures("few")
+def test_the_readout_follows_the_pose_and_tells_a_part_whose_gap_changes() -> None:
+    """The ball joint turns with the wheel: its gap is the same in every frame, so it is told apart from the others."""
+    shown = Movie(pair()[1])
+    values, places = set(), []
+    for index, shot in enumerate(shown.shots):
+        shown.show(index)
+        told = said_in(shown.strip)
+        assert f"closest: {BALL.name}" not in told
+        values.add(next(text for text in told if text.endswith(" mm") and "always" not in text))
+        places.append(shot.words)
+    assert len(values) > 4
+    assert {"at rest", "full bump", "full droop", "left lock", "right lock", "the closest call"} <= set(places)
+    assert places[1] == "between rest and full bump"
+
+
+@pytest.mark.usefixtures("few")
+def test_arms_are_drawn_in_every_frame() -> None:
+    old, new = beam_pair()
+    shown = Movie(new, old)
+    for index in (0, 3):
+        shown.show(index)
+        for _, panel in shown.panels:
+            assert [line for line in panel.ax.lines if line.get_alpha() == ARMS]
 
 
 @pytest.mark.usefixtures("few")

@@ -18,7 +18,7 @@ from fitment.draw.motion import motion_sheet
 from fitment.draw.reach import reach_sheet
 from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
-from fitment.fit import VERDICTS
+from fitment.fit import VERDICTS, Clearance
 from fitment.screen import Row
 
 __all__ = ["BEST", "Figure", "best_of", "motion_of", "reach_of"]  # a picture's type, for those who do not draw
@@ -26,13 +26,13 @@ __all__ = ["BEST", "Figure", "best_of", "motion_of", "reach_of"]  # a picture's 
 BEST = 12  # candidates on a contact sheet
 
 
-def motion_of(prepared: Ready, units: str = "mm", *, theme: Theme = LIGHT) -> Figure:
+def motion_of(prepared: Ready, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:
     """The motion of a build's wheel as curves. Raises FitmentError."""
     setup = profiles.setup(prepared.profile, prepared.axle.name, prepared.build)
-    return motion_sheet(curves(prepared, setup), units=units, theme=theme)
+    return motion_sheet(curves(prepared, setup), units=units, theme=theme, date=date)
 
 
-def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT) -> Figure:
+def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:
     """What the adjusters reach. Raises FitmentError where there is nothing to draw."""
     if found.reach is None:
         raise FitmentError(f"nothing to draw: {found.why_not}.")
@@ -50,6 +50,7 @@ def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT) -> Fi
         words=() if choice is None else tuple(report.setting_words(found, s, units) for s in choice.settings),
         units=units,
         theme=theme,
+        date=date,
     )
 
 
@@ -70,7 +71,8 @@ def best_of(
     for row in ranked:
         case = None if row.verdict == "unreadable" else _tightest(prepared, row)
         if case is not None:
-            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, case), case))
+            at = _limiting(row, case)
+            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, at), case, at))
         if len(rows) == best:
             break
     if not rows:
@@ -95,21 +97,29 @@ def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
 
 
 def _label(row: Row, case: Case, axles: int) -> str:
-    """The list's own name where it has one, and the axle where there are several; tire; wheel and spacer."""
+    """The list's own name where it has one, and the axle where there are several; tire; wheel; bore and spacer."""
     setup, name = case.fit.setup, row.candidate.get("name")
     first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
-    spacer = f", {setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else ""
-    wheel = setup.wheel.spec.split(" CB")[0] + spacer
-    return "\n".join(filter(None, (first, setup.tire.code, wheel)))
+    spacer = f"{setup.spacer.thickness:g} mm spacer" if setup.spacer.thickness else ""
+    wheel, _, bore = setup.wheel.spec.partition(" CB")
+    last = ", ".join(filter(None, (f"CB{bore}" if bore else "", spacer)))
+    return "\n".join(filter(None, (first, setup.tire.code, wheel, last)))
 
 
-def _limit(row: Row, case: Case) -> str:
-    """What limits it, in words."""
-    worst = case.fit.worst
-    if row.verdict == "does_not_bolt_on" or worst is None:
-        return row.reason
+def _limiting(row: Row, case: Case) -> Clearance | None:
+    """The clearance that limits it: of those that overlap the deepest, else that of smallest margin."""
     if row.verdict == "touches":
-        worst = min(case.fit.clearances, key=lambda entry: entry.clearance)
-    steer = "" if abs(worst.steer) < 1 else f", {abs(worst.steer):.0f}° {'left' if worst.steer > 0 else 'right'}"
-    travel = f"{worst.travel:+.0f}".removeprefix("+" if round(worst.travel) == 0 else "")
-    return f"{worst.clearance:.1f} mm from {worst.part} to {worst.obstacle}\nat {travel} mm{steer}"
+        return min(case.fit.clearances, key=lambda entry: entry.clearance, default=None)
+    return case.fit.worst
+
+
+def _limit(row: Row, at: Clearance | None) -> str:
+    """What limits it, in words."""
+    if row.verdict == "does_not_bolt_on" or at is None:
+        return row.reason
+    steer = "straight" if abs(at.steer) < 1 else f"{abs(at.steer):.0f}° {'left' if at.steer > 0 else 'right'}"
+    travel = f"{at.travel:+.0f}".removeprefix("+" if round(at.travel) == 0 else "")
+    gap = f"{at.clearance:.1f} mm from {at.part} to {at.obstacle}"
+    if at.clearance < 0:
+        gap = f"{at.part} overlaps {at.obstacle} by {-at.clearance:.1f} mm"
+    return f"{gap}\ntravel {travel} mm, {steer}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -33,16 +34,17 @@ MARGIN, TOP = 14.0, 34.0  # [pt] at the sides; below the heading, for the labels
 WORDS = 112.0  # [pt] outboard of the left wheel, for the words of its moves and for labels
 LABELS = 82.0  # [pt] the same where there is little room
 FOOT = 40.0  # [pt] below the last row of dimensions, for directions and scale
-TOP_SMALL, FOOT_SMALL = 10.0, 22.0  # [pt] where there is little room
+TOP_SMALL, FOOT_SMALL, BAR = 10.0, 22.0, 14.0  # [pt] where there is little room; for the bar of the scale
 HEAD = 50.0  # [pt] of a heading with one line below
 
 
 @dataclass(frozen=True)
 class Detail:
-    """How much the axle carries: every dimension, or the track alone; labels of one corner at most."""
+    """How much the axle carries: every dimension, or the track alone, or none; labels of one corner at most."""
 
     full: bool = True
     labels: int = parts.MOST_LABELS
+    track: bool = True
 
 
 def axle_section(
@@ -67,7 +69,8 @@ def axle_section(
     words = caption or (_track_words(left, units) if detail.full else "")
     name = "At ride height" if detail.full else "At ride height, from the front"
     panel.heading(title or name, words, "right side ◀  ▶ left side" if detail.full else "")
-    panel.fit(_area(left, right), _margins(left, detail, panel.head), (False, False))
+    lean = 0.5 if detail.full or not detail.labels else 0.0  # labels stand outboard of the left wheel
+    panel.fit(_area(left, right), _margins(left, detail, panel.head), (False, False), lean=lean)
     parts.scale(panel, units)
     _centre_line(panel)
     parts.ground(panel, left, named=False)
@@ -110,12 +113,9 @@ def _labels(panel: Panel, left: Shown, right: Shown, hidden: list[tuple[str, ...
         min((near.entry.clearance for near in parts.worth_naming(each.new, each.new_at, view, hidden=out)), default=1e9)
         for each, view, out in zip((left, right), (FRONT, FRONT_RIGHT), both_hidden, strict=True)
     ]
-    named = parts.clearances(
-        panel, left, FRONT, units, most=detail.labels, hidden=both_hidden[0], worst=least[0] <= least[1]
-    )
-    told = parts.clearances(
-        panel, right, FRONT_RIGHT, units, most=detail.labels, hidden=both_hidden[1], worst=least[1] < least[0]
-    )
+    more: dict[str, Any] = {"most": detail.labels, "narrow": not detail.full}
+    named = parts.clearances(panel, left, FRONT, units, hidden=both_hidden[0], worst=least[0] <= least[1], **more)
+    told = parts.clearances(panel, right, FRONT_RIGHT, units, hidden=both_hidden[1], worst=least[1] < least[0], **more)
     if detail.full:
         parts.names(panel, left, FRONT, named, hidden=hidden[0])
         parts.names(panel, right, FRONT_RIGHT, told, hidden=[*hidden[1], *told_left])
@@ -129,7 +129,8 @@ def _dimensions(panel: Panel, left: Shown, right: Shown, units: str, detail: Det
         across = max(case.stance.tire_outer for case, _, _ in right.both()) + BESIDE * panel.per_pt
         diameters(panel, right, across, DIAMETERS * panel.per_pt, units, FRONT_RIGHT)
         level += 3 * panel.per_pt
-    track(panel, left, right, level, units)
+    if detail.track:
+        track(panel, left, right, level, units)
 
 
 def _margins(both: Shown, detail: Detail, head: float) -> tuple[float, float, float, float]:
@@ -137,7 +138,8 @@ def _margins(both: Shown, detail: Detail, head: float) -> tuple[float, float, fl
     cases = len(both.both())
     rows = ONE_LINE * cases
     if not detail.full:
-        return MARGIN, LABELS, FOOT_SMALL + rows, head + TOP_SMALL
+        right = LABELS if detail.labels else MARGIN
+        return MARGIN, right, FOOT_SMALL + max(rows if detail.track else 0.0, BAR), head + TOP_SMALL
     rows += DIMENSION_ROW * cases
     return MARGIN + BESIDE + DIAMETERS * cases, WORDS, FOOT + rows, head + TOP
 

@@ -11,6 +11,7 @@ from fitment.draw.panel import Panel
 from fitment.draw.style import HAIR
 from fitment.frames import Array
 
+DOT_INK = 3.0  # how much labels avoid marks
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -98,6 +99,7 @@ class Chart:
     def dots(self, points: Array, color: str, *, hollow: bool = False, size: float = 6.0, layer: float = 5.0) -> None:
         """Marks on a curve."""
         fill = self.panel.theme.panel if hollow else color
+        self.panel.dot_ink(np.reshape(points, (-1, 2)), DOT_INK)
         self.panel.artists += self.panel.ax.plot(
             *np.reshape(points, (-1, 2)).T,
             linestyle="none",

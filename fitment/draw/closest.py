@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 from fitment.cases import Case
 from fitment.clearance import trace_shapes
 from fitment.draw import parts
-from fitment.draw.geometry import Stand, stand
+from fitment.draw.geometry import Stand, edges, stand
 from fitment.draw.page import height_text
 from fitment.draw.panel import Area, Panel
 from fitment.draw.scene import Shown, at_same_place
@@ -41,7 +41,7 @@ from fitment.trace import Trace, circle_hits, circle_within_solid
 from fitment.units import length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
-SMALL_PANEL = 260.0  # [pt] lower ones say less
+SMALL_PANEL, WIDE_PANEL = 260.0, 340.0  # [pt] lower ones say less; wider ones say it in one line
 LEAST_HALF, LEAST_HALF_SMALL = 66.0, 48.0  # [mm] of the window round the gap, across and up; in a small panel
 ROOM = 34.0  # [mm] shown beyond both ends of a wide gap
 LOCATOR = 15.0  # [pt] radius of the small wheel that shows where round it the place is
@@ -78,9 +78,9 @@ class Call:
         return self.core if length < 1e-6 else self.core + step / length * radius * (-1.0 if inside else 1.0)
 
 
-def closest_call(case: Case) -> Call | None:
-    """Where the check found the smallest margin; None when nothing was checked."""
-    entry = case.fit.worst
+def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
+    """Where the check found the smallest margin, or another of its entries; None when nothing was checked."""
+    entry = entry or case.fit.worst
     if entry is None:
         return None
     at = stand(case.fit.poses, entry.pose)
@@ -106,22 +106,26 @@ def closest_view(
     before = None if old is None else at_same_place(new, call.entry, old)
     brief = panel.size_pt()[1] < SMALL_PANEL
     compass = "outboard ▶" if brief else "outboard ▶   away from the axle ▲"
-    panel.heading(title or "Closest call", caption(call, units, brief=brief), compass, keep=2 * LOCATOR + 14)
+    told = caption(call, units, brief=brief)
+    if brief and panel.size_pt()[0] > WIDE_PANEL:
+        told = told.replace("\n", ", ")
+    panel.heading(title or "Closest call", told, compass, keep=2 * LOCATOR + 14)
     panel.fit(_window(call, LEAST_HALF_SMALL if brief else LEAST_HALF), (SIDE, SIDE, FOOT, panel.head), (False, False))
     parts.scale(panel, units)
     _locator(panel, call)
     drawn = panel.drawing_area()
-    _sections(panel, new, call, drawn, units)
-    _part(panel, new, call, drawn)
+    sections(panel, new, drawn)
+    _asked(panel, new, call, drawn, units)
+    part(panel, new, call, drawn)
     if before is not None:
         _before(panel, *before, call, drawn)
-    _gap(panel, call)
+    gap(panel, call)
     was = None if before is None else Shown(new, call.at, *before)
-    value = (
-        length_text(call.entry.clearance, units) if was is None else parts.change_text(was, call.entry.obstacle, units)
-    )
-    middle = (call.part + call.surface) / 2
-    panel.wish(f"{words(call.entry.obstacle, 20)}\n{value}", middle, theme.ink, alarm=True)
+    value = length_text(call.entry.clearance, units)
+    if was is not None:
+        value = parts.change_text(was, call.entry.obstacle, units, narrow=brief)
+    told = value if brief else f"{words(call.entry.obstacle, 20)}\n{value}"  # the caption above names it
+    panel.wish(told, (call.part + call.surface) / 2, theme.ink, alarm=True)
     _names(panel, new, drawn)
     panel.place_labels()
     return panel.artists
@@ -131,10 +135,10 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     """What comes near what and where round it, in which pose, and what was asked for."""
     entry = call.entry
     if brief:
-        return f"{words(entry.obstacle, 20)} to {entry.part}\n{place_text(entry, units, short=True)}"
+        return f"{words(entry.obstacle, 20)} to {entry.part}\ntravel {place_text(entry, units, short=True)}"
     where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
     first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
-    second = place_text(entry, units)
+    second = f"travel {place_text(entry, units)}"
     third = f"asked for {length_text(entry.allowance, units)}"
     if np.isfinite(entry.worst_case):
         third += f", worst case {length_text(entry.worst_case, units)}"
@@ -194,14 +198,19 @@ def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
     return trace.obstacle.solid_behind and circle_within_solid(trace, index, at.x, at.y)
 
 
-def _sections(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, units: str) -> None:
-    """Tire and wheel, and the line that the part should stay out of."""
+def sections(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
+    """Tire and wheel in the half plane."""
     theme = panel.theme
-    tire, wheel = case.fit.tire, case.fit.wheel
-    for section, fill, layer in ((tire, theme.new_tire, 2.0), (wheel, theme.new_wheel, 2.1)):
+    for section, fill, layer in ((case.fit.tire, theme.new_tire, 2.0), (case.fit.wheel, theme.new_wheel, 2.1)):
         panel.area(section.intersection(drawn), fill=fill, layer=layer, ink=False)
         panel.area(section.boundary.intersection(drawn), edge=theme.new, layer=3.7)
-    asked = (tire if call.entry.part == "tire" else wheel).buffer(call.entry.allowance).exterior.intersection(drawn)
+
+
+def _asked(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, units: str) -> None:
+    """The line that the part should stay out of."""
+    theme = panel.theme
+    section = case.fit.tire if call.entry.part == "tire" else case.fit.wheel
+    asked = section.buffer(call.entry.allowance).exterior.intersection(drawn)
     panel.area(asked, edge=theme.ink, width=THIN, style=DOTTED, layer=4)
     free = shapely.get_coordinates(asked.difference(shapely.Point(call.part).buffer(NAME_AWAY)))
     if call.entry.allowance > 0 and len(free):
@@ -210,7 +219,7 @@ def _sections(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, unit
         panel.wish(text, nearest, theme.ink, optional=True)
 
 
-def _part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
+def part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
     """The part; where it overlaps what it should clear, hatched over it."""
     theme, section = panel.theme, case.fit.tire if call.entry.part == "tire" else case.fit.wheel
     shape = turned_in(call.trace, call.at.index, drawn)
@@ -233,8 +242,8 @@ def _before(panel: Panel, case: Case, at: Stand, call: Call, drawn: shapely.Poly
     theme = panel.theme
     there = partial(_seen, at=at, call=call)
     tire, wheel = (shapely.transform(section, there) for section in (case.fit.tire, case.fit.wheel))
-    for section in (tire, wheel):
-        panel.area(section.boundary.intersection(drawn), edge=theme.old, style=DASHED, layer=3.6)
+    for edge in edges(tire, wheel):
+        panel.area(edge.intersection(drawn), edge=theme.old, style=DASHED, layer=3.6)
     inside = tire.intersection(drawn)
     if not inside.is_empty:
         panel.area(inside, hatch=HATCH_OLD, hatch_color=theme.old_hatch, layer=2.6, ink=False)
@@ -259,7 +268,7 @@ def _seen(plane: Array, at: Stand, call: Call) -> Array:
     return np.stack([body @ spin, body @ out], -1)
 
 
-def _gap(panel: Panel, call: Call) -> None:
+def gap(panel: Panel, call: Call) -> None:
     """The gap as a dimension, with a short line across each end."""
     a, b = call.part, call.surface
     step = b - a
@@ -277,8 +286,9 @@ def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
     for name, section in (("wheel", case.fit.wheel), ("tire", case.fit.tire.difference(case.fit.wheel))):
         seen = section.intersection(drawn)
         if seen.area > (24.0 * panel.per_pt) ** 2:
-            place = seen.representative_point()
-            panel.wish(name, (place.x, place.y), panel.theme.new, optional=True)
+            largest = max(shapely.get_parts(seen), key=lambda part: part.area)
+            place = largest.representative_point()
+            panel.wish(name, (place.x, place.y), panel.theme.new, optional=True, area=largest)
 
 
 def _locator(panel: Panel, call: Call) -> None:

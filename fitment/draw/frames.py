@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +13,12 @@ from fitment.cases import Case
 from fitment.draw import parts
 from fitment.draw.geometry import FRONT, nearest
 from fitment.draw.page import height_text
-from fitment.draw.panel import Area, Panel
-from fitment.draw.scene import SAME, Shown, rides, shown, tightest
-from fitment.draw.style import BODY, LIGHT, Theme, words
+from fitment.draw.panel import Area, Panel, shrink_to
+from fitment.draw.scene import SAME, Shown, rides, shown, steady, tightest
+from fitment.draw.style import BODY, LIGHT, SMALL, Theme, words
+from fitment.units import length_text
 
-MARGINS = (8.0, 8.0, 43.0, 31.0)  # [pt] left, right, bottom, top
+MARGINS = (8.0, 8.0, 58.0, 31.0)  # [pt] left, right, bottom, top
 LINE_BELOW = 15.0  # [pt]
 
 
@@ -64,11 +65,13 @@ def frame(
     filled: bool = False,
     area: Area | None = None,
     on_ground: bool = False,
+    still: Collection[str] = (),
     theme: Theme = LIGHT,
 ) -> list[Artist]:
     """The front section small: heading in one line, the tightest gap of this view marked, lines of text below.
 
     filled : the first line below is the one that matters most; on_ground : the ground is drawn
+    still : parts whose gap never changes, which are not marked
     """
     panel = Panel(ax, theme)
     panel.fit(area or frame_area([both]), MARGINS, (False, False))
@@ -80,7 +83,7 @@ def frame(
     if on_ground:
         parts.ground(panel, both, named=False)
     for case, at, is_old in both.both():
-        worst = tightest(case, at)
+        worst = tightest(case, at, still)
         near = next((n for n in nearest(case, at, FRONT) if worst and n.entry.obstacle == worst.obstacle), None)
         if near is not None:
             parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
@@ -99,15 +102,20 @@ def _lines(panel: Panel, below: Sequence[str], *, filled: bool) -> None:
             panel.text(at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center")
         else:
             color = theme.ink if i == 0 else theme.quiet
-            panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")
+            told = panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")
+            shrink_to(told, panel.ax, SMALL)
 
 
-def film_lines(both: Shown, units: str) -> tuple[str, str]:
-    """Below a picture of the film: the smallest clearance there, old to new, and to what."""
-    entry = tightest(both.new, both.new_at)
-    if entry is None:
-        return "not checked", ""
-    return parts.change_text(both, entry.obstacle, units), words(entry.obstacle, 22)
+def film_lines(both: Shown, still: Collection[str], units: str) -> tuple[str, ...]:
+    """Below a picture of the film: the smallest clearance that changes, old to new, and to what; a smaller one
+    that never does."""
+    entry, fixed = tightest(both.new, both.new_at, still), tightest(both.new, both.new_at)
+    if entry is None or fixed is None:
+        return ("not checked",)
+    told = parts.change_text(both, entry.obstacle, units), words(entry.obstacle, 22)
+    if fixed.obstacle not in still:
+        return told
+    return *told, f"{length_text(fixed.clearance, units)} {words(fixed.obstacle, 22)}"
 
 
 def film_title(step: Step, units: str) -> str:
@@ -119,15 +127,14 @@ def film_view(
     axes: Sequence[Axes], new: Case, old: Case | None = None, *, units: str = "mm", theme: Theme = LIGHT
 ) -> list[Artist]:
     """A film of the front section straight ahead from droop to bump, one picture for each axes."""
-    steps = film_steps(new, old, len(axes))
+    steps, still = film_steps(new, old, len(axes)), steady(new)
     area = frame_area([step.both for step in steps])
-    entries = [tightest(step.both.new, step.both.new_at) for step in steps]
-    margins = [np.inf if entry is None else entry.margin for entry in entries]
-    worst = int(np.argmin(margins))
+    entries = [tightest(step.both.new, step.both.new_at, still) for step in steps]
+    margins = [np.inf if entry is None else round(entry.margin, 2) for entry in entries]
     artists = []
-    for i, (ax, step) in enumerate(zip(axes, steps, strict=True)):
-        below = film_lines(step.both, units)
-        filled = i == worst and bool(np.isfinite(margins[i]))
+    for ax, step, margin in zip(axes, steps, margins, strict=True):
+        below = film_lines(step.both, still, units)
+        filled = margin == min(margins) and bool(np.isfinite(margin))
         title = film_title(step, units)
-        artists += frame(ax, step.both, title=title, below=below, filled=filled, area=area, theme=theme)
+        artists += frame(ax, step.both, title=title, below=below, filled=filled, area=area, still=still, theme=theme)
     return artists

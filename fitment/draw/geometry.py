@@ -22,6 +22,8 @@ from fitment.poses import Poses
 from fitment.trace import Trace
 
 NEAR = 150.0  # [mm] parts farther from the cut than this are left out; clearances larger than this are not drawn
+JOINED = 0.01  # [mm] ends of lines no farther apart than this are one place
+END_ON = 1e-6  # [mm] shorter on the page than this, an edge is seen end on
 TURN = 45.0  # [deg] places farther round the wheel than this belong to the other view
 
 
@@ -106,6 +108,12 @@ def meridian(section: shapely.Polygon, at: Stand, view: View, side: int) -> Arra
     """Outline of a section on one side of the spin axis, page coordinates (n, 2)."""
     y, r = np.array(section.exterior.coords).T
     return on_page(at.body(_in_cut(y, side * r, view)), view)
+
+
+def edges(tire: shapely.Polygon, wheel: shapely.Polygon) -> tuple[BaseGeometry, BaseGeometry]:
+    """Outlines of tire and wheel, what both share in the wheel's only: dashes drawn twice look like a line."""
+    alone = tire.boundary.difference(wheel.buffer(0.3))
+    return shapely.line_merge(alone) if alone.geom_type == "MultiLineString" else alone, wheel.boundary
 
 
 def _in_cut(y: Array, along: Array, view: View) -> Array:
@@ -204,7 +212,10 @@ def _slab(obstacle: Obstacle, hub: Array, at: Stand, view: View, depth: float) -
     for i in range(len(hub) - 1):
         span = _within(off[i], off[i + 1], depth)
         if span is not None:
-            pieces.append(shapely.LineString([page[i] + (page[i + 1] - page[i]) * s for s in span]))
+            ends = [page[i] + (page[i + 1] - page[i]) * s for s in span]
+            # an edge that runs straight at the reader is a point: a line without length would vanish in the union
+            seen_end_on = float(np.hypot(*(ends[1] - ends[0]))) < END_ON
+            pieces.append(shapely.Point(ends[0]) if seen_end_on else shapely.LineString(ends))
     return shapely.union_all(pieces) if pieces else shapely.Point()
 
 
@@ -248,7 +259,7 @@ def _panel_cut(trace: Trace, hub: Array, at: Stand, view: View) -> BaseGeometry:
     if not lines:
         return shapely.Point()
     if trace.obstacle.solid_behind:
-        areas = shapely.polygonize([shapely.node(shapely.union_all(lines))])
+        areas = shapely.polygonize([shapely.union_all(lines, grid_size=JOINED)])  # ends meet but for rounding
         if not areas.is_empty:
             return shapely.union_all(list(areas.geoms))
         on_sheet = np.all(trace.mesh.triangles < sheet, axis=1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
@@ -43,7 +42,9 @@ BANNER, BANNER_DPI = (10.0, 5.0), 160  # [in] 1600 x 800 pixels
 TALL, TALL_DPI = (6.0, 32 / 3), 180  # [in] 1080 x 1920 pixels
 BANNER_EDGE, TALL_EDGE, CLOSE = 0.22, 0.24, 0.11  # [in] margins; space between panels there
 TALL_ROWS = ("section width", "overall diameter", "track", "tightest clearance")
-FULL_WIDTH, CORNER_HEIGHT = 8.0, 4.5  # [in] least for all dimensions on the axle, for a corner below it
+FULL_WIDTH, CORNER_HEIGHT = 8.0, 4.5  # [in] least for all dimensions on the axle, for a corner alone
+SMALL = Detail(full=False, labels=2)
+BARE = Detail(full=False, labels=0, track=False)  # larger so: the numbers stand in what is below
 MOST_CLEARANCES = 4  # rows of the table of a tall picture
 
 
@@ -81,20 +82,15 @@ def one(draw: Callable[..., list[Artist]], **more: object) -> Fill:
     return fill
 
 
-def _front(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
-    """With all dimensions where there is room for them; in a narrow box with one corner larger below."""
+def _front(sheet: Sheet, box: Box, pair: Pair) -> object:
+    """The axle with all dimensions where there is room for them, without in a low box; in a narrow one a corner."""
     if box.width < FULL_WIDTH and box.height > CORNER_HEIGHT:
-        upper, lower = box.rows(1.0, 1.15, gap=CLOSE)
-        more: dict[str, Any] = {"units": pair.units, "theme": sheet.theme}
-        title = "Left wheel, at ride height"
-        corner = front_section(sheet.at(lower), pair.new, pair.old, title=title, dimensions=False, **more)
-        return _axle(sheet, upper, pair, full=False) + corner
+        return one(front_section, title="Left wheel, at ride height")(sheet, box, pair)
     full = box.width >= FULL_WIDTH and box.height >= 0.9 * axle_height(pair.new, pair.old, box.width)
-    return _axle(sheet, box, pair, full=full)
+    return _axle(sheet, box, pair, Detail() if full else SMALL)
 
 
-def _axle(sheet: Sheet, box: Box, pair: Pair, *, full: bool) -> list[Artist]:
-    detail = Detail() if full else Detail(full=False, labels=2)
+def _axle(sheet: Sheet, box: Box, pair: Pair, detail: Detail) -> list[Artist]:
     return axle_section(sheet.at(box), pair.new, pair.old, units=pair.units, theme=sheet.theme, detail=detail)
 
 
@@ -126,7 +122,11 @@ def _room_notes() -> str:
     return EXPLAINED + " "
 
 
-FRAME = (2.3, 3.5)  # [in] about what a picture of the film wants
+FRAME = (2.3, 3.7)  # [in] about what a picture of the film wants
+FILM = (
+    "Straight ahead; below each height the smallest clearance that changes with travel, filled where it is smallest of "
+    "all; last a smaller one to a part that moves with the wheel. "
+)
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
@@ -135,7 +135,7 @@ VIEWS: dict[str, Kind] = {
         one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: asked for. "
     ),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
-    "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, "Straight ahead; smallest clearance of each height below it. "),
+    "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
 }  # fmt: skip
 MOTION = "motion"  # a sheet of its own: curves, not a picture of the wheel
 LAYOUTS: dict[str, tuple[str | None, ...]] = {
@@ -253,8 +253,8 @@ def _tall(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figur
     below = ROW * len(rows) + 0.1, 0.03 + NOTE * len(foot)
     box = sheet.box(TALL[1] - sheet.level - TALL_EDGE - sum(below) - 2 * CLOSE, gap=CLOSE)
     if view is None:
-        upper, lower = box.rows(1.0, 1.0, gap=CLOSE)
-        _front(sheet, upper, pair)
+        upper, lower = box.rows(1.12, 1.0, gap=CLOSE)
+        _axle(sheet, upper, pair, BARE)
         one(closest_view)(sheet, lower, pair)
     else:
         VIEWS[view].fill(sheet, box, pair)

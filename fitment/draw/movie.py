@@ -22,35 +22,44 @@ from fitment.draw.geometry import FRONT, PLAN, View, nearest, silhouette, stand
 from fitment.draw.heads import builds_line
 from fitment.draw.page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.panel import Area, Panel, area_of, shrink_to
-from fitment.draw.scene import Shown, limits, place_of, posed, tightest
+from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
+from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.poses import Poses, joined
 from fitment.suspension import Family, families
+from fitment.units import length_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
 TITLE_ROW, SAMPLE_ROW, PANEL_ROW, STRIP_ROW, GAP = 0.58, 0.42, 3.44, 0.88, 0.07  # [in]
 PIECE = {"travel": 8, "steer": 8, "roll": 8, "closest": 8}  # frames from one standstill to the next
-FRAME, HOLD, REST = 80, 2000, 400  # [ms] a frame is shown; the closest call; each return to rest
+FRAME, HOLD, END, REST = 80, 2000, 400, 400  # [ms] a frame is shown; the closest call; other ends; rest
 MARGINS = (10.0, 10.0, 22.0, 34.0)  # [pt] left, right, bottom, top
 TITLES = {FRONT: ("Front", "", "outboard ▶"), PLAN: ("From above", "", "front ▼   outboard ▶")}
 STRAIGHT = 0.5  # [deg]
+FIXED = 222.0  # [pt] where the gap that never changes stands in the strip
 NOTE = "From the measurements given. Test fit through full travel and lock before driving."
 
 
 @dataclass(frozen=True)
 class Leg:
-    """A way from standstill to standstill in one family of poses: travels [mm] and shares (n,), what is going on."""
+    """A way from standstill to standstill in one family of poses: travels [mm] and shares (n,), where it ends."""
 
     family: str
     travel: Array
     share: Array
-    words: str
+    end: str
+
+    def words(self, index: int) -> str:
+        """Where the wheel is, on the way there as on the way back."""
+        if index in (0, len(self.travel) - 1):
+            return self.end if index else "at rest"
+        return f"between rest and {self.end}"
 
 
 @dataclass(frozen=True)
 class Shot:
-    """A frame: both cases there, how long it is shown [ms], what is going on."""
+    """A frame: both cases there, how long it is shown [ms], where that is."""
 
     both: Shown
     duration: int
@@ -64,18 +73,28 @@ def legs(case: Case) -> list[Leg]:
     """Bump and droop, both locks (or roll), the closest call; each begins and ends at rest, straight ahead."""
     axle, ride = case.fit.axle, case.fit.setup.ride
     names = [family.name for family in families(axle)]
-    worst = case.fit.worst
-    closest = None if worst is None else place_of(case, worst.pose)
-    corner = "right corner" if closest is not None and closest[0].startswith("right corner") else "left corner"
+    worst = closest(case)
+    last = None if worst is None else place_of(case, worst.pose)
+    corner = "right corner" if last is not None and last[0].startswith("right corner") else "left corner"
     own = [name for name in names if name.startswith(corner)] or names
-    found = [_leg(own[0], "travel", (ride, 0.0), (end, 0.0), "through the travel") for end in (axle.bump, axle.droop)]
+    found = [_leg(own[0], "travel", (ride, 0.0), (end, 0.0), text)
+             for end, text in ((axle.bump, "full bump"), (axle.droop, "full droop"))]  # fmt: skip
     turning = [name for name in own if name.endswith("steer") and axle.steering is not None]
     rolling = [name for name in own if name.endswith("roll")]
-    for names_of, kind, text in ((turning, "steer", "to both locks"), (rolling, "roll", "one wheel up, one down")):
-        found += [_leg(name, kind, (ride, 0.0), (ride, share), text) for name in names_of for share in (1.0, -1.0)]
-    if closest is not None:
-        found.append(_leg(closest[0], "closest", (ride, 0.0), closest[1:], "to the closest call"))
+    turns, rolls = ("left lock", "right lock"), ("the other wheel up", "the other wheel down")
+    for names_of, kind, texts in ((turning, "steer", turns), (rolling, "roll", rolls)):
+        ends = zip((1.0, -1.0), texts, strict=True)
+        found += [_leg(name, kind, (ride, 0.0), (ride, share), text) for share, text in ends for name in names_of]
+    if last is not None:
+        found.append(_leg(last[0], "closest", (ride, 0.0), last[1:], "the closest call"))
     return found
+
+
+def closest(case: Case) -> Clearance | None:
+    """The entry of smallest margin to a part that moves against the wheel; to any where none does."""
+    still = steady(case)
+    moving = [entry for entry in case.fit.worst_each if entry.obstacle not in still]
+    return moving[0] if moving else case.fit.worst
 
 
 def _leg(family: str, kind: str, start: tuple[float, float], end: tuple[float, float], text: str) -> Leg:
@@ -98,9 +117,9 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
         order = [*range(count), *range(count - 2, 0, -1)]  # there and back, the standstill at rest once
         stands = [[(case, stand(poses, first + i)) for case, poses in cases] for i in range(count)]
         views = [Shown(*each[0], *(each[1] if old is not None else (None, None))) for each in stands]
-        longest = HOLD if leg is way[-1] and new.fit.worst is not None else FRAME
+        longest = HOLD if leg is way[-1] and new.fit.worst is not None else END
         durations = [REST] + [FRAME] * (count - 2) + [longest]
-        found += [Shot(views[i], durations[i], leg.words) for i in order]
+        found += [Shot(views[i], durations[i], leg.words(i)) for i in order]
         first += count
     return found
 
@@ -138,6 +157,7 @@ class Movie:
     ) -> None:
         self.theme = theme_of(theme) if isinstance(theme, str) else theme
         self.units = units
+        self.still = steady(new)
         self.shots = shots(new, old)
         with look():
             sheet = new_sheet(HEIGHT, self.theme, width=WIDTH, dpi=DPI, edge=EDGE)
@@ -159,8 +179,11 @@ class Movie:
             artist.remove()
         shot = self.shots[index]
         with look():
-            self._drawn = [artist for view, panel in self.panels for artist in _view(panel, view, shot.both)]
+            self._drawn = [
+                artist for view, panel in self.panels for artist in _view(panel, view, shot.both, self.still)
+            ]
             self._drawn += _strip(self.strip, self.theme, shot, self.shots, self.units)
+            self._drawn += _readout(self.strip, self.theme, shot.both, self.still, self.units)
 
     def pixels(self, index: int) -> NDArray[np.uint8]:
         """One frame, (rows, columns, 3)."""
@@ -207,19 +230,20 @@ def _panel(ax: Axes, theme: Theme, view: View, area: Area) -> Panel:
     return panel
 
 
-def _view(panel: Panel, view: View, both: Shown) -> list[Artist]:
+def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[Artist]:
     panel.artists = []
     parts.surroundings(panel, both, view)
+    parts.arms(panel, both, view)
     theme = panel.theme
     for case, at, is_old in both.both():
         outline = silhouette(case.fit.tire, at, view)
         if is_old:
-            panel.old_outline(outline, hatch=False)
+            panel.old_outline(outline)
         else:
             panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
     parts.wheels(panel, both, view)
     for case, at, is_old in both.both():
-        worst = tightest(case, at)
+        worst = tightest(case, at, still)
         for near in nearest(case, at, view):
             if worst is not None and near.entry.obstacle == worst.obstacle:
                 parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
@@ -227,33 +251,39 @@ def _view(panel: Panel, view: View, both: Shown) -> list[Artist]:
 
 
 def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str) -> list[Artist]:
-    """Where in travel and steering, and the smallest clearance there."""
-    width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
+    """Where in travel and steering."""
+    top = float(ax.get_ylim()[1])
     at = shot.both.new_at
     second, values = _second(shot, every, units)
     travels = [each.both.new_at.travel for each in every]
-    artists: list[Artist] = [
+    return [
         ax.text(0, top - 8, shot.words, fontproperties=font(SMALL), color=theme.quiet, va="center"),
         *_gauge(ax, theme, top - 25, height_text(at.travel, units), at.travel, travels),
         *_gauge(ax, theme, top - 41, second, *values),
         ax.text(0, 5, NOTE, fontproperties=font(SMALL), color=theme.quiet, va="center"),
     ]
-    entry = tightest(shot.both.new, at)
+
+
+def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: str) -> list[Artist]:
+    """The smallest clearance that changes, and beside it a smaller one that never does."""
+    entry, fixed = tightest(both.new, both.new_at, still), tightest(both.new, both.new_at)
     if entry is None:
-        return artists
-    name, value = words(entry.obstacle, 26), parts.change_text(shot.both, entry.obstacle, units)
+        return []
+    width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
+    small: dict[str, Any] = {"fontproperties": font(SMALL), "color": theme.quiet, "va": "center"}
+    name, value = words(entry.obstacle, 22), parts.change_text(both, entry.obstacle, units)
     bad = entry.clearance < 0
     box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
     box["facecolor"] = theme.alarm if bad else theme.panel
-    artists.append(
-        ax.text(width - 8, top - 8, f"closest: {name}", fontproperties=font(SMALL), color=theme.quiet, ha="right",
-                va="center")
-    )  # fmt: skip
-    artists.append(
+    told = [
+        ax.text(width - 8, top - 8, f"closest: {name}", ha="right", **small),
         ax.text(width - 8, top - 31, value, fontproperties=font(PANEL, bold=True), ha="right", va="center",
-                color=theme.alarm_text if bad else theme.ink, bbox=box)
-    )  # fmt: skip
-    return artists
+                color=theme.alarm_text if bad else theme.ink, bbox=box),
+    ]  # fmt: skip
+    if fixed is not None and fixed.obstacle in still:
+        always = f"{words(fixed.obstacle, 16)}\nalways {length_text(fixed.clearance, units)}"
+        told.append(ax.text(FIXED, top - 33, always, linespacing=1.15, **small))
+    return [*told]
 
 
 def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image
 
 from fitment.cases import Case
@@ -65,8 +66,8 @@ def gif(movie: Movie) -> bytes:
         if key not in drawn:
             drawn[key] = Image.fromarray(np.ascontiguousarray(movie.pixels(i)))
     palette = _palette(list(drawn.values()))
-    flat = {key: frame.quantize(palette=palette, dither=Image.Dither.NONE) for key, frame in drawn.items()}
-    frames = [flat[key].copy() for key in keys]
+    flat = {key: np.asarray(frame.quantize(palette=palette, dither=Image.Dither.NONE)) for key, frame in drawn.items()}
+    frames = _changes([flat[key] for key in keys], palette)
     stream = BytesIO()
     frames[0].save(
         stream,
@@ -76,8 +77,22 @@ def gif(movie: Movie) -> bytes:
         duration=[shot.duration for shot in movie.shots],
         loop=0,
         optimize=False,
+        transparency=COLORS,
+        disposal=1,
     )
     return stream.getvalue()
+
+
+def _changes(frames: Sequence[NDArray[np.uint8]], palette: Image.Image) -> list[Image.Image]:
+    """Frames as numbers of colours; what is as in the frame before is left through, which packs well."""
+    found, before = [], None
+    colors = [*(palette.getpalette() or [])[: 3 * COLORS], 255, 255, 255]
+    for frame in frames:
+        picture = Image.fromarray(frame if before is None else np.where(frame == before, np.uint8(COLORS), frame))
+        picture.putpalette(colors)
+        found.append(picture)
+        before = frame
+    return found
 
 
 def _palette(frames: Sequence[Image.Image]) -> Image.Image:

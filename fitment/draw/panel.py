@@ -22,6 +22,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from shapely.geometry.base import BaseGeometry
 
+from fitment.draw.geometry import edges
 from fitment.draw.style import (
     ARROW_HEAD,
     BOLD,
@@ -46,11 +47,15 @@ from fitment.frames import Array
 CELL = 4.0  # [px] of the raster that remembers where ink is
 FAINT_INK = 0.2  # weight of hairlines against outlines
 GAP = 3.0  # [pt] kept free round every label
-HEADING, FOOTING = 50.0, 24.0  # [pt] strips that belong to a heading with one line below, and to directions and scale
+HEADING, FOOTING = 50.0, 29.0  # [pt] strips that belong to a heading with one line below, and to directions and scale
 CAPTION_LINE, ASCENT = 15.0, 0.78  # [pt], [of the size] from a line's top to its baseline
 REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
 MISLEADING = 45.0  # cost of a label that stands nearer to what another one names
 OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
+CROSSING = 7.0  # cost of each outline that a leader crosses
+LEADER_INK = 2.0  # weight of another label's leader
+ROUNDS = 4  # how often labels choose
+AREA_DOT = 2.6  # [pt] the mark at the end of a leader that points into an area
 WAYS = 24  # directions tried
 SAMPLES = 60  # points of a leader that are looked at
 
@@ -66,6 +71,35 @@ class Wish:
     bold: bool = False
     optional: bool = False  # rather left out than set over lines
     prefer: tuple[float, float] | None = None  # direction on the page it would rather go
+    area: BaseGeometry | None = None  # what it names: within it a label needs no leader
+    within: bool = False  # only there
+
+
+@dataclass
+class _Placed:
+    """A label on its way: its text, its anchor [px], its size, from its centre to the text's own place, its place."""
+
+    wish: Wish
+    artist: Text
+    anchor: Array
+    size: Array
+    offset: Array
+    area: BaseGeometry | None
+    centre: Array | None = None
+
+    def box(self) -> tuple[float, float, float, float]:
+        """x0, y0, x1, y1 [px]."""
+        assert self.centre is not None
+        low, high = self.centre - self.size / 2, self.centre + self.size / 2
+        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
+
+    def leader(self) -> Array | None:
+        """Both ends [px]; None for a label within what it names."""
+        assert self.centre is not None
+        if self.area is not None and self.area.contains(shapely.box(*self.box())):
+            return None
+        start, end = _leads(self.anchor, self.centre[None], self.size)
+        return np.stack([start[0], end[0]])
 
 
 @dataclass(frozen=True)
@@ -105,13 +139,24 @@ class Panel:
     labelled: bool = True
     artists: list[Artist] = field(default_factory=list)
     ink: list[tuple[Array, float]] = field(default_factory=list)
+    grounds: list[tuple[Array, float]] = field(default_factory=list)  # inside of areas that carry their own names
     boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
     wishes: list[Wish] = field(default_factory=list)
 
     # ------------------------------------------------------------ scale
 
-    def fit(self, area: Area, margins: tuple[float, float, float, float], flips: tuple[bool, bool]) -> None:
-        """Scale so that the area [mm] sits within margins (left, right, bottom, top) [pt], its reserves kept."""
+    def fit(
+        self,
+        area: Area,
+        margins: tuple[float, float, float, float],
+        flips: tuple[bool, bool],
+        *,
+        lean: float = 0.5,
+    ) -> None:
+        """Scale so that the area [mm] sits within margins (left, right, bottom, top) [pt], its reserves kept.
+
+        lean : share of the room left over across that goes to the left
+        """
         width, height = self.size_pt()
         left, right, bottom, top = margins
         low, high = area.low.copy(), area.high.copy()
@@ -125,6 +170,8 @@ class Panel:
         out = np.array([width, height]) * self.per_pt / 2
         signs = np.where(flips, -1.0, 1.0)
         centre = (low + high) / 2 + np.array([right - left, top - bottom]) * self.per_pt / 2 * signs
+        spare = (width - left - right) * self.per_pt - float(high[0] - low[0])
+        centre[0] += (0.5 - lean) * spare * signs[0]
         ends = np.stack([centre - signs * out, centre + signs * out])
         self.ax.set_xlim(*ends[:, 0])
         self.ax.set_ylim(*ends[:, 1])
@@ -220,9 +267,9 @@ class Panel:
                 self.leave_ink(ring, weight)
         return patch
 
-    def fill_ink(self, shape: BaseGeometry, weight: float = 0.5) -> None:
-        """Remember the inside of a dark area as occupied."""
-        if not self.labelled:
+    def fill_ink(self, shape: BaseGeometry, weight: float = 0.5, *, named: bool = False) -> None:
+        """Remember the inside of a dark area as occupied; named : but for its own label and a filled one."""
+        if not self.labelled or shape.is_empty:
             return
         x0, y0, x1, y1 = shape.bounds
         step = CELL * self.per_pt / self.pt(1)
@@ -230,29 +277,28 @@ class Panel:
         grid = np.stack(np.meshgrid(xs, ys), -1).reshape(-1, 2)
         inside = grid[shapely.contains_xy(shape, grid[:, 0], grid[:, 1])]
         if len(inside):
-            self.ink.append((self.px(inside), weight))
+            (self.grounds if named else self.ink).append((self.px(inside), weight))
 
     def dot_ink(self, points: Any, weight: float = 5.0) -> None:
         """Remember marks at points (n, 2), page coordinates, as occupied: a label would hide them."""
         angle = np.linspace(0, 2 * np.pi, 12, endpoint=False)
         ring = np.stack([np.cos(angle), np.sin(angle)], -1) * self.pt(4)
-        self.ink.append(((self.px(points)[:, None] + ring).reshape(-1, 2), weight))
+        at = self.px(points)
+        self.ink.append(((at[np.isfinite(at).all(axis=1), None] + ring).reshape(-1, 2), weight))
 
     def new_outline(self, outline: Array, fill: str, *, layer: float = 2) -> None:
         """As everything new is drawn: solid and filled."""
         self.area(outline, edge=self.theme.new, fill=fill, width=LINE, layer=layer)
 
-    def old_outline(self, outline: Array, *, layer: float = 2.6, hatch: bool = True) -> None:
-        """As everything old is drawn: dashed, lightly hatched."""
-        self.area(
-            outline,
-            edge=self.theme.old,
-            hatch=HATCH_OLD if hatch else None,
-            hatch_color=self.theme.old_hatch,
-            width=LINE if hatch else THIN,
-            style=DASHED,
-            layer=layer,
-        )
+    def old_outline(self, outline: Array | BaseGeometry, *, layer: float = 2.6, width: float = THIN) -> None:
+        """As everything old is drawn: dashed."""
+        self.area(outline, edge=self.theme.old, width=width, style=DASHED, layer=layer)
+
+    def old_section(self, tire: shapely.Polygon, wheel: shapely.Polygon, *, layer: float = 2.6) -> None:
+        """An old tire, lightly hatched, and its wheel."""
+        self.area(tire, hatch=HATCH_OLD, hatch_color=self.theme.old_hatch, layer=layer, ink=False)
+        for edge, width in zip(edges(tire, wheel), (LINE, THIN), strict=True):
+            self.old_outline(edge, layer=layer, width=width)
 
     def arrow(
         self, start: Any, end: Any, color: str, *, both: bool = False, width: float = THIN, layer: float = 6
@@ -425,29 +471,59 @@ class Panel:
         self.wishes.append(Wish(text, (float(anchor[0]), float(anchor[1])), color, **more))
 
     def place_labels(self) -> None:
-        """Give every wish its place, the first ones choosing first. A label without any free place is left out."""
-        raster = self._raster()
-        for wish in self.wishes:
-            artist = self._label(wish)
-            x0, y0, x1, y1 = self.extent(artist)
-            size, offset = np.array([x1 - x0, y1 - y0]), np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-            anchor = self.px([wish.anchor])[0]
-            centre = self._best_place(anchor, size, raster, wish)
-            if centre is None:
-                artist.remove()
-                continue
-            back = self.ax.transData.inverted()
-            artist.set_transform(self.ax.transData)
-            artist.set_position(tuple(back.transform(centre - offset)))
-            self.keep(artist)
-            low, high = centre - size / 2, centre + size / 2
-            self.boxes.append((float(low[0]), float(low[1]), float(high[0]), float(high[1])))
-            start, end = _leads(anchor, centre[None], size)
-            if np.hypot(*(end[0] - start[0])) > self.pt(4):
-                ends = back.transform(np.stack([start[0], end[0]]))
-                self.line(ends, self.theme.ink if wish.alarm else wish.color, width=HAIR, layer=7)
-                self._ink_on(raster, *self.ink[-1])
+        """Give every wish its place, the first ones choosing first, then each again now that the others stand.
+
+        A label without any free place is left out.
+        """
+        labels = [self._measured(wish) for wish in self.wishes]
+        raster, ground, taken = self._raster(self.ink), self._raster(self.grounds), list(self.boxes)
+        for _ in range(ROUNDS):
+            before = [label.centre for label in labels]
+            for label in labels:
+                others = [other for other in labels if other is not label and other.centre is not None]
+                self.boxes = [*taken, *(other.box() for other in others)]
+                label.centre = self._best_place(label, self._with_leaders(raster, others), ground)
+            if all(_same(one, label.centre) for one, label in zip(before, labels, strict=True)):
+                break
+        self.boxes = taken
+        for label in labels:
+            self._set(label)
         self.wishes.clear()
+
+    def _measured(self, wish: Wish) -> _Placed:
+        artist = self._label(wish)
+        x0, y0, x1, y1 = self.extent(artist)
+        size, offset = np.array([x1 - x0, y1 - y0]), np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+        area = None if wish.area is None else shapely.transform(wish.area, self.px)
+        return _Placed(wish, artist, self.px([wish.anchor])[0], size, offset, area)
+
+    def _with_leaders(self, raster: Array, labels: Sequence[_Placed]) -> Array:
+        """The raster with the leaders of these labels on it."""
+        drawn = raster.copy()
+        for leader in (label.leader() for label in labels):
+            if leader is not None:
+                steps = np.linspace(0, 1, 2 + int(np.hypot(*(leader[1] - leader[0])) / CELL))[:, None]
+                self._ink_on(drawn, leader[0] + steps * (leader[1] - leader[0]), LEADER_INK)
+        return drawn
+
+    def _set(self, label: _Placed) -> None:
+        """The label at its place with its leader, or away with it."""
+        artist, wish = label.artist, label.wish
+        if label.centre is None:
+            artist.remove()
+            return
+        back = self.ax.transData.inverted()
+        artist.set_transform(self.ax.transData)
+        artist.set_position(tuple(back.transform(label.centre - label.offset)))
+        self.keep(artist)
+        self.boxes.append(label.box())
+        leader = label.leader()
+        if leader is None or np.hypot(*(leader[1] - leader[0])) <= self.pt(4):
+            return
+        ends, color = back.transform(leader), self.theme.ink if wish.alarm else wish.color
+        self.line(ends, color, width=HAIR, layer=7)
+        if label.area is not None:
+            self.artists += self.ax.plot(*ends[0], marker="o", markersize=AREA_DOT, color=color, zorder=7)
 
     def _label(self, wish: Wish) -> Text:
         frame = {"boxstyle": "round,pad=0.28,rounding_size=0.25", "linewidth": 0, "facecolor": self.theme.alarm}
@@ -466,11 +542,11 @@ class Panel:
             bbox=frame if wish.alarm else plain,
         )
 
-    def _raster(self) -> Array:
+    def _raster(self, ink: Sequence[tuple[Array, float]]) -> Array:
         """How much ink each cell of the panel holds, (columns, rows)."""
         box = self.ax.bbox
         raster = np.zeros((int(box.width / CELL) + 2, int(box.height / CELL) + 2))
-        for points, weight in self.ink:
+        for points, weight in ink:
             self._ink_on(raster, points, weight)
         return raster
 
@@ -479,23 +555,55 @@ class Panel:
         i, j = cell[np.all((cell >= 0) & (cell < raster.shape), axis=1)].T
         raster[i, j] = np.maximum(raster[i, j], weight)
 
-    def _best_place(self, anchor: Array, size: Array, raster: Array, wish: Wish) -> Array | None:
-        centres, reach = self._candidates(anchor, size)
-        usable = self._inside(centres, size) & self._free(centres, size)
-        centres, reach = centres[usable], reach[usable]
-        if not len(centres):
+    def _best_place(self, label: _Placed, raster: Array, ground: Array) -> Array | None:
+        wish, size = label.wish, label.size
+        places = self._within(label)
+        if not wish.within:
+            centres, reach = self._candidates(label.anchor, size)
+            places = [*places, (centres, reach, True)]
+        found: list[tuple[float, Array]] = []
+        for centres, reach, outside in places:
+            usable = self._inside(centres, size) & self._free(centres, size)
+            if np.any(usable):
+                around = np.maximum(raster, ground) if outside and not wish.alarm else raster
+                cost = self._cost(label, centres[usable], reach[usable], around, led=outside)
+                found.append((float(cost.min()), centres[usable][int(np.argmin(cost))]))
+        if not found:
             return None
-        start, end = _leads(anchor, centres, size)
-        crossing = self._ink_along(start, end, raster)
-        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0 + crossing * 4.0
-        cost = cost + 400.0 * self._through_boxes(start, end)
+        least, best = min(found, key=lambda each: each[0])
+        return None if wish.optional and least > OPTIONAL_COST else best
+
+    def _cost(self, label: _Placed, centres: Array, reach: Array, raster: Array, *, led: bool) -> Array:
+        """What it costs to set the label at each centre; led : with a leader."""
+        wish, size = label.wish, label.size
+        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0
+        if not led:
+            return np.asarray(cost)
+        start, end = _leads(label.anchor, centres, size)
+        cost = cost + self._ink_along(start, end, raster) * CROSSING + 400.0 * self._through_boxes(start, end)
         misleading = MISLEADING * (0.3 if wish.optional else 1.0)
         cost = cost + misleading * self._nearer_to_others(centres, size, reach, wish)
         if wish.prefer is not None:
-            step = centres - anchor
+            step = centres - label.anchor
             cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
-        best = int(np.argmin(cost))
-        return None if wish.optional and cost[best] > OPTIONAL_COST else np.asarray(centres[best])
+        return np.asarray(cost)
+
+    def _within(self, label: _Placed) -> list[tuple[Array, Array, bool]]:
+        """Places of a label within what it names, with a fifth of their way from the anchor [px]."""
+        if label.area is None or label.area.is_empty:
+            return []
+        pad = self.pt(GAP)
+        half, step = label.size / 2 + pad, self.pt(6.0)
+        x0, y0, x1, y1 = label.area.bounds
+        across, up = (np.arange(low + h, high - h + 1e-6, step) for low, high, h in
+                      ((x0, x1, half[0]), (y0, y1, half[1])))  # fmt: skip
+        centres = np.stack(np.meshgrid(across, up), -1).reshape(-1, 2)
+        if not len(centres):
+            return []
+        shapely.prepare(label.area)
+        fits = shapely.contains(label.area, shapely.box(*(centres - half).T, *(centres + half).T))
+        centres = centres[fits]
+        return [(centres, np.hypot(*(centres - label.anchor).T) * 0.2, False)] if len(centres) else []
 
     def _nearer_to_others(self, centres: Array, size: Array, reach: Array, wish: Wish) -> Any:
         """Whether a label there stands nearer to what another label names than to its own place."""
@@ -558,6 +666,10 @@ class Panel:
             one, other = (boxes[:, :2] - start[:, None]) / way, (boxes[:, 2:] - start[:, None]) / way
         enters, leaves = np.minimum(one, other).max(axis=-1), np.maximum(one, other).min(axis=-1)
         return np.any((enters < leaves) & (leaves > 0) & (enters < 1), axis=1)
+
+
+def _same(one: Array | None, other: Array | None) -> bool:
+    return one is other or (one is not None and other is not None and bool(np.array_equal(one, other)))
 
 
 def _leads(anchor: Array, centres: Array, size: Array) -> tuple[Array, Array]:

@@ -66,8 +66,7 @@ def wheels(panel: Panel, both: Shown, view: View) -> None:
         for side in (1, -1):
             tire, wheel = (meridian(section, at, view, side) for section in (case.fit.tire, case.fit.wheel))
             if is_old:
-                panel.old_outline(tire)
-                panel.old_outline(wheel, hatch=False)
+                panel.old_section(*(shapely.Polygon(outline) for outline in (tire, wheel)))
             else:
                 panel.new_outline(tire, panel.theme.new_tire)
                 panel.new_outline(wheel, panel.theme.new_wheel, layer=2.1)
@@ -196,8 +195,10 @@ def names(panel: Panel, both: Shown, view: View, named: set[str], *, hidden: Seq
             continue
         shape = cut(trace, both.new_at, view).intersection(drawn)
         if not shape.is_empty:
-            place = shape.representative_point()
-            panel.wish(words(trace.obstacle.name, 20), (place.x, place.y), panel.theme.quiet, optional=True)
+            largest = max(shapely.get_parts(shape), key=lambda part: part.area)
+            place = largest.representative_point()
+            name = words(trace.obstacle.name, 20)
+            panel.wish(name, (place.x, place.y), panel.theme.quiet, optional=True, area=largest)
 
 
 # ---------------------------------------------------------------- clearances
@@ -212,10 +213,11 @@ def clearances(
     most: int = MOST_LABELS,
     hidden: Sequence[str] = (),
     worst: bool = True,
+    narrow: bool = False,
 ) -> set[str]:
     """Leaders where parts come nearest; the smallest clearance of the view in a filled box. Returns the names told.
 
-    worst : whether the smallest clearance of the panel is among them
+    worst : whether the smallest clearance of the panel is among them; narrow : old and new below each other
     """
     mine = worth_naming(both.new, both.new_at, view, most=most, hidden=hidden)
     told = {near.entry.obstacle for near in mine}
@@ -230,20 +232,24 @@ def clearances(
         leader(panel, near, panel.theme.new, old=False)
     smallest = min((near.entry.clearance for near in mine), default=0.0)
     for near in mine:
-        text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units)}"
+        text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units, narrow=narrow)}"
         alarm = worst and near.entry.clearance == smallest
         panel.wish(text, (near.surface + near.part) / 2, panel.theme.ink, alarm=alarm)
     for near in before:
         if near.entry.obstacle not in told:
-            text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units)}"
+            text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units, narrow=narrow)}"
             panel.wish(text, (near.surface + near.part) / 2, panel.theme.ink)
     return told | {near.entry.obstacle for near in before}
 
 
-def change_text(both: Shown, obstacle: str, units: str) -> str:
-    """The clearance to one part in this view, old to new; of one alone where the other has no such part."""
+def change_text(both: Shown, obstacle: str, units: str, *, narrow: bool = False) -> str:
+    """The clearance to one part in this view, old to new; of one alone where the other has no such part.
+
+    narrow : in two lines
+    """
     entries = [clearance_at(case, at, obstacle) for case, at, _ in both.both()]
-    return " → ".join(length_text(entry.clearance, units) for entry in entries if entry is not None)
+    texts = [length_text(entry.clearance, units) for entry in entries if entry is not None]
+    return f"was {texts[0]}\nnow {texts[1]}" if narrow and len(texts) > 1 else " → ".join(texts)
 
 
 def worth_naming(

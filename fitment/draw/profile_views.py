@@ -32,6 +32,7 @@ POINTS_MARGINS = (64.0, 20.0, 48.0, 62.0)  # [pt] left, right, bottom, top
 GRID = {"mm": 200.0, "in": 10 * MM_PER_INCH}  # [mm] between the lines of the coordinate grid
 MOST_GRID, LEAST_GRID = 12, 4  # lines along the longer side; a stray point far away widens the grid
 NUMBER = 50.0  # [pt] that a coordinate takes across
+ONE_LINE = 12  # letters of a hardpoint's name on one line
 NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
 
@@ -148,9 +149,15 @@ def points_view(
     for name, point in points.items():
         away = (panel.px([point]) - panel.px([middle]))[0]
         away = away / max(float(np.hypot(*away)), 1.0)
-        panel.wish(name.replace("_", " "), point, theme.ink, prefer=(float(away[0]), float(away[1])))
+        panel.wish(_in_two(name.replace("_", " ")), point, theme.ink, prefer=(float(away[0]), float(away[1])))
     panel.place_labels()
     return panel.artists
+
+
+def _in_two(name: str) -> str:
+    """A long name in two lines: short lines find a place where points stand close together."""
+    first, _, last = name.rpartition(" ")
+    return f"{first}\n{last}" if len(name) > ONE_LINE else name
 
 
 def points_area(axle: Axle, view: str) -> Area:
@@ -201,7 +208,7 @@ def _grid(panel: Panel, units: str) -> None:
     """Coordinates of the body frame as pale lines with their values at the left and the bottom."""
     area = panel.drawing_area().bounds
     step = GRID[units]
-    while max(area[2] - area[0], area[3] - area[1]) / step > MOST_GRID:
+    while max(area[2] - area[0], area[3] - area[1]) / step > MOST_GRID or step < NUMBER * panel.per_pt:
         step *= 2
     while max(area[2] - area[0], area[3] - area[1]) / step < LEAST_GRID and step / 2 > NUMBER * panel.per_pt:
         step /= 2
@@ -280,7 +287,7 @@ def _wheel(panel: Panel, setup: Setup | None, at: Stand, view: View) -> None:
 def _axes_of_hub(
     panel: Panel, axle: Axle, at: Stand, poses: Any, view: View, units: str, *, near: bool = False
 ) -> None:
-    """Spin axis, hub face, steering axis and ground; near: without the ground."""
+    """Spin axis, hub face, steering axis and ground; near: without the ground and how far out the hub face is."""
     theme = panel.theme
     reach = 40.0 if near else 160.0
     ends = at.body(np.array([[0.0, -reach, 0.0], [0.0, reach, 0.0]]))
@@ -294,7 +301,8 @@ def _axes_of_hub(
         mark = 9 * panel.per_pt
         for step in np.array([[mark, 0.0], [0.0, mark]]):
             panel.line([hub - step, hub + step], theme.ink, width=LINE, layer=6)
-    panel.wish("hub face\n" + length_text(axle.hub_face_at[1], units) + " from centre", hub, theme.ink, bold=True)
+    told = "" if near else "\n" + length_text(axle.hub_face_at[1], units) + " from centre"
+    panel.wish("hub face" + told, hub, theme.ink, bold=True)
     if poses.axis_lower is not None and poses.axis_upper is not None:
         axis = on_page(np.array([poses.axis_lower[0], poses.axis_upper[0]]), view)
         panel.line(axis, theme.new, width=LINE, style=CHAIN, layer=4)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from textwrap import wrap
+from typing import Any
 
 import numpy as np
 import shapely
 from matplotlib.figure import Figure
 from shapely.geometry.base import BaseGeometry
 
-from fitment.draw.chart import Chart, Scale, nice_step
+from fitment.draw.chart import Chart, Scale, chart, nice_step
 from fitment.draw.page import EDGE, GAP, ROW, new_sheet, notes, table, title_block
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, look
@@ -19,12 +20,15 @@ from fitment.frames import Array
 from fitment.units import in_units
 
 MAP_ROW = 7.4  # [in]
-MARGINS = (66.0, 30.0, 54.0, 66.0)  # [pt] left, right, bottom, top
+MARGINS = (66.0, 30.0, 54.0, 78.0)  # [pt] left, right, bottom, top
 LEAST = 0.6  # [deg] of camber and caster shown at least round what is drawn
 MOST_TICKS = 8
 FEW = 4  # with more outlines, only those that reach the edge of the region are named
 AT = 0.03  # [deg] closer than this the best settings are on the target
 WRAP = 104  # characters of a line below the map
+CAPTION = "camber across (negative: top leans inboard), caster up"
+NAMED = "\neach outline: what one position of the ball joint reaches, named beside it"
+PROMISE = "From the points given: 2 mm misread is some tenths of camber. Set and measure on an alignment rack."
 
 Pair = tuple[float, float]
 Wanted = tuple[float | None, float | None]
@@ -42,6 +46,7 @@ def reach_sheet(
     words: Sequence[str],
     units: str = "mm",
     theme: Theme = LIGHT,
+    date: str | None = None,
 ) -> Figure:
     """A map of (camber, caster) [deg] with what the adjusters reach.
 
@@ -52,25 +57,26 @@ def reach_sheet(
     discrete : (label, outline (m, 2)) of the region for each position of a joint that has several
     words : lines below the map, such as the settings; lengths in them are turned into `units`
     """
-    lines = [line for text in words for line in wrap(in_units(clean(text, 400), units), WRAP)]
+    told = in_units("\n".join([*(clean(text, 400) for text in words), PROMISE]), units).split("\n")
+    lines = [line for text in told for line in wrap(text, WRAP)]
     rows = state_rows(present, target, best)
-    heights = [1.0, MAP_ROW, ROW * len(rows) + 0.1, *([0.1 + 0.23 * len(lines)] if lines else [])]
+    heights = [1.0, MAP_ROW, ROW * len(rows) + 0.1, 0.1 + 0.23 * len(lines)]
     with look():
         sheet = new_sheet(2 * EDGE + sum(heights) + GAP * (len(heights) - 1), theme)
-        title_block(sheet.blank(heights[0]), theme, title, clean(subtitle, 84), heights[0] * 72)
+        title_block(sheet.blank(heights[0]), theme, title, clean(subtitle, 84), heights[0] * 72, date=date)
         panel = Panel(sheet.row(1, MAP_ROW)[0], theme)
         shapes = [hull, *(outline for _, outline in discrete)]
-        panel.fit(_area(shapes, present, target, best), MARGINS, (False, False))
-        panel.heading("Camber and caster within reach", "camber across (negative: top leans inboard), caster up", "")
-        _grid(panel)
+        on = _chart(panel, _area(shapes, present, target, best))
+        panel.heading("Camber and caster within reach", CAPTION + (NAMED if len(discrete) > 1 else ""), "")
+        on.grid_across(lambda v: on.across.text(v, "°"))
+        on.grid_up(lambda v: on.up.text(v, "°"))
         _region(panel, hull, discrete)
-        _target(panel, target)
+        _target(on, target)
         _states(panel, hull, present, target, best)
         panel.place_labels()
         heads = (theme.quiet,) * 3
         table(sheet.blank(heights[2]), theme, rows, (0.0, 0.8, 1.0), heads)
-        if lines:
-            notes(sheet.blank(heights[3]), theme, lines)
+        notes(sheet.blank(heights[3]), theme, lines)
         return sheet.figure
 
 
@@ -105,31 +111,22 @@ def _area(shapes: Sequence[Array], present: Pair, target: Wanted | None, best: P
         points.append(np.array([[f if v is None else v for v, f in zip(target, free, strict=True)]]))
     whole = area_of(points)
     short = np.maximum(LEAST - (whole.high - whole.low), 0.0) / 2
-    pad = 0.06 * float(np.max(whole.high - whole.low + 2 * short))
+    pad = 0.06 * (whole.high - whole.low + 2 * short)
     return Area(whole.low - short - pad, whole.high + short + pad)
 
 
-def _plot(panel: Panel) -> tuple[Pair, Pair]:
-    """Lower left and upper right corner of the plot [deg]."""
-    (x0, x1), (y0, y1) = panel.ax.get_xlim(), panel.ax.get_ylim()
-    left, _, bottom, top = (margin * panel.per_pt for margin in MARGINS)
-    inset = 14 * panel.per_pt
-    return (x0 + left - inset, y0 + bottom - inset), (x1 - inset, y1 - top + inset)
+def _chart(panel: Panel, area: Area) -> Chart:
+    """Camber across and caster up, each as large as there is room: their scales differ."""
+    across, up = (Scale(low, high, *_ticks(low, high)) for low, high in zip(area.low, area.high, strict=True))
+    return chart(panel, across, up, MARGINS)
 
 
-def _grid(panel: Panel) -> None:
-    low, high = _plot(panel)
-    step = nice_step(max((high[0] - low[0]) * 0.8, high[1] - low[1]) / MOST_TICKS)
-    scales = [Scale(a, b, _ticks(a, b, step), step) for a, b in zip(low, high, strict=True)]
-    grid = Chart(panel, *scales)
-    grid.grid_across(lambda v: scales[0].text(v, "°"))
-    grid.grid_up(lambda v: scales[1].text(v, "°"))
-
-
-def _ticks(low: float, high: float, step: float) -> tuple[float, ...]:
+def _ticks(low: float, high: float) -> tuple[tuple[float, ...], float]:
+    """Round values, clear of the ends, and the step between them."""
+    step = nice_step((high - low) / MOST_TICKS)
     inset = 0.25 * step  # numbers stay clear of the plot's corners
     first, last = np.ceil((low + inset) / step), np.floor((high - inset) / step)
-    return tuple(float(k * step) for k in np.arange(first, last + 1))
+    return tuple(float(k * step) for k in np.arange(first, last + 1)), step
 
 
 def shape_of(outline: Array) -> BaseGeometry:
@@ -169,16 +166,16 @@ def _shape(panel: Panel, outline: Array, edge: str, *, fill: str, width: float) 
     panel.area(shape, edge=edge, fill=fill, width=width, layer=2.0 if fill != "none" else 2.4)
 
 
-def _target(panel: Panel, target: Wanted | None) -> None:
+def _target(on: Chart, target: Wanted | None) -> None:
     """Lines through the target; one line where only one angle is asked for."""
     if target is None:
         return
-    low, high = _plot(panel)
-    camber, caster = target
+    panel, (camber, caster) = on.panel, target
+    look_of: dict[str, Any] = {"width": HAIR, "style": DOTTED, "layer": 3.0}
     if camber is not None:
-        panel.line([(camber, low[1]), (camber, high[1])], panel.theme.ink, width=HAIR, style=DOTTED, layer=3.0)
+        panel.line([(camber, on.up.low), (camber, on.up.high)], panel.theme.ink, **look_of)
     if caster is not None:
-        panel.line([(low[0], caster), (high[0], caster)], panel.theme.ink, width=HAIR, style=DOTTED, layer=3.0)
+        panel.line([(on.across.low, caster), (on.across.high, caster)], panel.theme.ink, **look_of)
 
 
 def _states(panel: Panel, hull: Array, present: Pair, target: Wanted | None, best: Pair | None) -> None:
@@ -188,22 +185,32 @@ def _states(panel: Panel, hull: Array, present: Pair, target: Wanted | None, bes
     panel.wish(f"as it stands\n{_both(present)}", present, theme.old, bold=True)
     there = best if best is not None else present
     aim = None if target is None else tuple(g if v is None else v for v, g in zip(target, there, strict=True))
+    missed = best is not None and aim is not None and float(np.hypot(*np.subtract(aim, best))) >= AT
     if best is not None:
         panel.line([present, best], theme.old, width=THIN, style=DASHED, layer=4.5, ink=False)
         _mark(panel, best, "D", theme.new, theme.panel, size=10.0)
-    missed = best is not None and aim is not None and float(np.hypot(*np.subtract(aim, best))) >= AT
-    if best is not None and (missed or aim is None or target is None or None in target):
-        panel.wish(f"chosen settings\n{_both(best)}", best, theme.new, bold=True)
-    if aim is not None and target is not None:
-        if missed and best is not None:
-            step = np.subtract(aim, best)
-            end = np.array(aim) - step * min(8.0 * panel.per_pt / float(np.hypot(*step)), 0.5)
-            panel.arrow(best, end, theme.ink, width=THIN, layer=4.6)
-        _mark(panel, aim, "o", "none", theme.ink, size=15.0)
-        _mark(panel, aim, "+", theme.ink, theme.ink, size=21.0)
-        within = shape_of(hull).distance(shapely.Point(aim)) < AT
-        state = " reached" if best is not None and not missed else "" if within else " out of reach"
-        panel.wish(f"target{state}\n{_wanted(target)}", aim, theme.ink, alarm=True)
+        if missed or aim is None:
+            panel.wish(f"chosen settings\n{_both(best)}", best, theme.new, bold=True)
+    if aim is None or target is None:
+        return
+    if missed and best is not None:
+        _to_target(panel, best, aim)
+    _mark(panel, aim, "o", "none", theme.ink, size=15.0)
+    _mark(panel, aim, "+", theme.ink, theme.ink, size=21.0)
+    within = shape_of(hull).distance(shapely.Point(aim)) < AT
+    state = "" if within else " out of reach"
+    told = f"target{state}\n{_wanted(target)}"
+    if best is not None and not missed:
+        told += f"\nreached with\n{_both(best)}"
+    panel.wish(told, aim, theme.ink, alarm=True)
+
+
+def _to_target(panel: Panel, best: Pair, aim: tuple[float, ...]) -> None:
+    """What is left over, as an arrow that ends at the ring round the target."""
+    start, end = panel.px([best, aim])
+    step = end - start
+    end = end - step * min(panel.pt(8.0) / float(np.hypot(*step)), 0.5)
+    panel.arrow(best, panel.ax.transData.inverted().transform(end), panel.theme.ink, width=THIN, layer=4.6)
 
 
 def _both(pair: Pair) -> str:

@@ -18,6 +18,8 @@ from matplotlib.figure import Figure
 from fitment.cases import Case
 from fitment.draw import parts
 from fitment.draw.closest import closest_call
+from fitment.draw.geometry import edges
+from fitment.draw.heads import BRIEF
 from fitment.draw.page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.panel import Area, Panel
 from fitment.draw.style import (
@@ -46,6 +48,7 @@ SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
 BESIDE, ABOVE = 75.0, 55.0  # [mm] shown beside and above the tire
 HEIGHT = 7.4  # [in] of the panel
 NOT_ROOM = "...."
+ELSEWHERE = 0.6  # how much a name avoids the areas of others
 # told apart by lightness and hatch as well; every area carries its name
 TINTS = ("#e69f00", "#56b4e9", "#009e73", "#cc79a7", "#d55e00", "#0072b2", "#b8a900", "#999999")
 HATCHES = (None, "\\\\\\", "+++", "---", "ooo", None, "|||", "...")
@@ -59,7 +62,10 @@ EXPLAINED = (
 
 @dataclass(frozen=True)
 class Laid:
-    """A wheel with its tire laid over the room, in words and as sections (y', r) [mm]; style : of its lines."""
+    """A wheel with its tire laid over the room, in words and as sections (y', r) [mm].
+
+    style : of its lines; named_at : where its name points to, as a share of its width from the inboard side
+    """
 
     name: str
     tire: shapely.Polygon
@@ -67,6 +73,7 @@ class Laid:
     color: str
     style: Any = "-"
     filled: bool = True
+    named_at: float = 0.5
 
 
 def room_view(
@@ -78,8 +85,9 @@ def room_view(
     laid = [Laid("", new.fit.tire, new.fit.wheel, theme.new)]
     if old is not None:
         laid.append(Laid("", old.fit.tire, old.fit.wheel, theme.old, DASHED, filled=False))
-    panel = _room(ax, kept, laid, title or "The room round the hub", units, theme)
     call = closest_call(new)
+    told = "" if call is None else call.entry.obstacle
+    panel = _room(ax, kept, laid, title or "The room round the hub", units, theme, told=told)
     if call is not None:
         panel.dimension_gap(call.part, call.surface, theme.ink)
         value = length_text(call.entry.clearance, units)
@@ -89,7 +97,10 @@ def room_view(
     return panel.artists
 
 
-def _room(ax: Axes, kept: KeepOut, laid: Sequence[Laid], title: str, units: str, theme: Theme) -> Panel:
+def _room(
+    ax: Axes, kept: KeepOut, laid: Sequence[Laid], title: str, units: str, theme: Theme, *, told: str = ""
+) -> Panel:
+    """told : the part that another label names as well"""
     panel, free = Panel(ax, theme), room(kept)
     panel.heading(
         title,
@@ -99,7 +110,9 @@ def _room(ax: Axes, kept: KeepOut, laid: Sequence[Laid], title: str, units: str,
     panel.fit(_area(laid), (SIDE, SIDE, FOOT, panel.head), (False, False))
     parts.scale(panel, units)
     drawn = panel.drawing_area()
-    _kept_out(panel, free, drawn)
+    for each in laid:  # names stay out of the wheel
+        panel.fill_ink(each.tire.union(each.wheel), ELSEWHERE, named=True)
+    _kept_out(panel, free, drawn, told)
     _brake(panel, kept.ask.axle, drawn)
     for each in laid:
         _laid(panel, each)
@@ -113,29 +126,35 @@ def _area(laid: Sequence[Laid]) -> Area:
     return Area(np.array([min(low[0], -30.0) - BESIDE, -8.0]), np.array([max(high[0], 30.0) + BESIDE, high[1] + ABOVE]))
 
 
-def _kept_out(panel: Panel, free: Room, drawn: shapely.Polygon) -> None:
+def _kept_out(panel: Panel, free: Room, drawn: shapely.Polygon, told: str) -> None:
     """Every part's area in its own tint, named; and what is free but cannot be reached from the hub."""
     theme, taken = panel.theme, shapely.union_all([area for _, area in free.kept_out])
-    beyond = drawn.intersection(shapely.box(-2e3, 0, 2e3, 2e3)).difference(shapely.union_all([taken, free.free]))
+    above = drawn.intersection(shapely.box(-2e3, 0.0, 2e3, 2e3))
+    beyond = above.difference(shapely.union_all([taken, free.free]))
     if beyond.area > 1.0:
         panel.area(beyond, fill=theme.part_far, hatch=NOT_ROOM, hatch_color=theme.faint, layer=1, ink=False)
-        _named(panel, "not reached from the hub", beyond, theme.quiet)
-    for i, (name, area) in enumerate(free.kept_out):
-        seen = area.intersection(drawn).intersection(shapely.box(-2e3, 0.0, 2e3, 2e3))
-        if seen.is_empty:
+    seen = [area.intersection(above) for _, area in free.kept_out]
+    for i, (name, area) in enumerate(zip([name for name, _ in free.kept_out], seen, strict=True)):
+        if area.is_empty:
             continue
-        tint = TINTS[i % len(TINTS)]
-        panel.area(seen, fill=tint, layer=1.2 + 0.01 * i, ink=False)
-        if HATCHES[i % len(HATCHES)]:
-            panel.area(seen, hatch=HATCHES[i % len(HATCHES)], hatch_color=theme.panel, layer=1.25 + 0.01 * i, ink=False)
-        panel.area(seen, edge=theme.part, width=HAIR, layer=1.3 + 0.01 * i)
-        on_top = seen.difference(shapely.union_all([over for _, over in free.kept_out[i + 1 :]]))
-        _named(panel, name, seen if on_top.area < 1.0 else on_top, theme.ink)
+        panel.area(area, fill=TINTS[i % len(TINTS)], layer=1.2 + 0.01 * i, ink=False)
+        if hatch := HATCHES[i % len(HATCHES)]:
+            panel.area(area, hatch=hatch, hatch_color=theme.panel, layer=1.25 + 0.01 * i, ink=False)
+        panel.area(area, edge=theme.part, width=HAIR, layer=1.3 + 0.01 * i)
+        panel.fill_ink(area, ELSEWHERE, named=True)
+        on_top = area.difference(shapely.union_all(seen[i + 1 :]))
+        _named(panel, name, area if on_top.area < 1.0 else on_top, theme.ink, within=name == told)
+    if beyond.area > 1.0:
+        panel.fill_ink(beyond, ELSEWHERE, named=True)
+        _named(panel, "not reached\nfrom the hub", beyond, theme.quiet)
 
 
-def _named(panel: Panel, name: str, area: Any, color: str) -> None:
-    place = max(shapely.get_parts(area), key=lambda part: part.area).representative_point()
-    panel.wish(words(name, 24), (place.x, place.y), color)
+def _named(panel: Panel, name: str, area: Any, color: str, *, within: bool = False) -> None:
+    """The name in the largest piece of an area, or beside it; within : only there."""
+    largest = max(shapely.get_parts(area), key=lambda part: part.area)
+    place = shapely.maximum_inscribed_circle(largest, tolerance=1.0).coords[0]
+    text = "\n".join(words(line, 24) for line in name.split("\n"))
+    panel.wish(text, place, color, area=largest, within=within, optional=within)
 
 
 def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
@@ -143,15 +162,19 @@ def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
     brake, theme = axle.brake, panel.theme
     pieces = [("rotor", brake.rotor.outline if brake and brake.rotor else ())]
     pieces.append(("caliper", brake.caliper.outline if brake and brake.caliper else ()))
+    found = []
     for name, outline in pieces:
         if len(outline) < 2:
             continue
         shape = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline).buffer(2.0)
-        seen = shape.intersection(drawn)
-        panel.area(seen, fill=theme.part_far, edge=theme.part, width=THIN, layer=2.3)
-        if not seen.is_empty:
-            place = seen.representative_point()
-            panel.wish(name, (place.x, place.y), theme.quiet, optional=True)
+        found.append((name, shape.intersection(drawn)))
+        panel.area(found[-1][1], fill=theme.part_far, edge=theme.part, width=THIN, layer=2.3)
+    for i, (name, seen) in enumerate(found):
+        on_top = seen.difference(shapely.union_all([over for _, over in found[i + 1 :]]))
+        if on_top.area > 1.0:
+            largest = max(shapely.get_parts(on_top), key=lambda part: part.area)
+            place = largest.representative_point()
+            panel.wish(name, (place.x, place.y), theme.quiet, optional=True, area=largest)
 
 
 def _laid(panel: Panel, each: Laid) -> None:
@@ -159,10 +182,11 @@ def _laid(panel: Panel, each: Laid) -> None:
     for section, fill, layer in ((each.tire, theme.new_tire, 2.0), (each.wheel, theme.new_wheel, 2.1)):
         if each.filled:
             panel.area(section, fill=fill, layer=layer, ink=False)
-        panel.area(section.boundary, edge=each.color, width=LINE, style=each.style, layer=3.7)
+    for edge in edges(each.tire, each.wheel):
+        panel.area(edge, edge=each.color, width=LINE, style=each.style, layer=3.7)
     if each.name:
         x0, _, x1, top = each.tire.bounds
-        panel.wish(each.name, ((x0 + x1) / 2, top), each.color, bold=True, prefer=(0.0, 1.0))
+        panel.wish(each.name, (x0 + each.named_at * (x1 - x0), top), each.color, bold=True, prefer=(0.0, 1.0))
 
 
 def _hub(panel: Panel, drawn: shapely.Polygon) -> None:
@@ -171,45 +195,58 @@ def _hub(panel: Panel, drawn: shapely.Polygon) -> None:
     panel.line([(x0, 0.0), (x1, 0.0)], theme.quiet, width=HAIR, style=CHAIN, layer=4)
     panel.line([(0.0, 0.0), (0.0, 95.0)], theme.ink, width=BOLD, layer=4.2)
     panel.wish("hub face", (0.0, 90.0), theme.ink, prefer=(1.0, 0.0))
-    panel.wish("wheel centre line", (x0 + 0.2 * (x1 - x0), 0.0), theme.quiet, optional=True)
+    panel.wish("axle (spin axis)", (x0 + 0.2 * (x1 - x0), 0.0), theme.quiet, optional=True)
 
 
 # ---------------------------------------------------------------- a window
 
 
 def window_sheet(
-    kept: KeepOut, found: Sequence[Window], title: tuple[str, str], *, units: str = "mm", theme: Theme = LIGHT
-) -> Figure:
+    kept: KeepOut, found: Sequence[Window], title: tuple[str, str], *, units: str = "mm", theme: Theme = LIGHT,
+    date: str | None = None,
+) -> Figure:  # fmt: skip
     """One wheel size in its room at both ends of its window, or many sizes as bars over the offset.
 
-    title : the vehicle's name, and axle and build
+    title : the vehicle's name, and axle and build; date : text for the title block
     """
     with look():
         if len(found) == 1 and found[0].ends is not None:
-            return _both_ends(kept, found[0], title, units, theme)
-        return _bars(found, title, theme)
+            return _both_ends(kept, found[0], title, units, theme, date)
+        return _bars(found, title, theme, date)
 
 
 def _size(each: Window) -> str:
     return f"{each.setup.wheel.rim_diameter:g}x{each.setup.wheel.rim_width:g} with {each.setup.tire.code}"
 
 
-def _sheet(title: tuple[str, str], line: str, height: float, foot: Sequence[str], theme: Theme) -> Sheet:
+def _sheet(
+    title: tuple[str, str], line: str, height: float, foot: Sequence[str], theme: Theme, date: str | None
+) -> Sheet:  # fmt: skip
     sheet = new_sheet(2 * EDGE + 0.9 + height + NOTE * len(foot) + 0.03 + 2 * GAP, theme)
     block = sheet.blank(0.9)
-    title_block(block, theme, title[0], f"{title[1]}: {line}", block.get_ylim()[1])
+    title_block(block, theme, title[0], f"{title[1]}: {line}", block.get_ylim()[1], date=date)
     return sheet
 
 
-def _both_ends(kept: KeepOut, found: Window, title: tuple[str, str], units: str, theme: Theme) -> Figure:
+def _both_ends(
+    kept: KeepOut, found: Window, title: tuple[str, str], units: str, theme: Theme, date: str | None
+) -> Figure:  # fmt: skip
     assert found.ends is not None
-    foot = wrapped([_stops(found.ends, units), EXPLAINED], SHEET_WIDTH - 2 * EDGE)
+    foot = wrapped([_stops(found.ends, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
     line = f"{_size(found)} clears from ET{found.ends[0].offset:+.1f} to ET{found.ends[1].offset:+.1f}"
-    sheet = _sheet(title, line, HEIGHT, foot, theme)
+    sheet = _sheet(title, line, HEIGHT, foot, theme, date)
     low, high = found.ends
     laid = [
-        Laid(f"ET{high.offset:+.1f}", high.case.fit.tire, high.case.fit.wheel, theme.new, CHAIN, filled=False),
-        Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new),
+        Laid(
+            f"ET{high.offset:+.1f}",
+            high.case.fit.tire,
+            high.case.fit.wheel,
+            theme.new,
+            CHAIN,
+            filled=False,
+            named_at=0.2,
+        ),
+        Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new, named_at=0.8),
     ]
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
     panel.place_labels()
@@ -234,13 +271,13 @@ BELOW = "Below a bar's ends: what is met there first. (*) the rim's width is out
 ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
 
 
-def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme) -> Figure:
+def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: str | None) -> Figure:
     foot = wrapped(
-        ["Bars: offsets at which check finds every clearance kept, also in the worst case.", BELOW],
+        ["Bars: offsets at which check finds every clearance kept, also in the worst case.", BELOW, BRIEF],
         SHEET_WIDTH - 2 * EDGE,
     )
     height = ROW_HEIGHT * len(found) + 0.5
-    sheet = _sheet(title, "offsets that clear", height, foot, theme)
+    sheet = _sheet(title, "offsets that clear", height, foot, theme, date)
     ax = unframed(sheet.at(sheet.box(height)))
     offsets = [end.offset for each in found for end in each.ends or ()] or [0.0, 50.0]
     low, high = 10 * np.floor(min(offsets) / 10 - 1), 10 * np.ceil(max(offsets) / 10 + 1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, SolidAxle
 
 SAME = 1e-5  # [mm, share] a pose of the check that is no farther off is the one asked for
+STILL = 0.05  # [mm] a part that moves less against the hub keeps its place
 ENDS = ("droop", "bump")
 
 Height = float | str | None
@@ -161,7 +162,21 @@ def rides(case: Case) -> list[tuple[str, float]]:
     return sorted(named, key=lambda each: each[1])
 
 
-def tightest(case: Case, at: Stand, hidden: Sequence[str] = ()) -> Clearance | None:
+def tightest(case: Case, at: Stand, hidden: Collection[str] = ()) -> Clearance | None:
     """The entry of smallest margin in one pose."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
     return min(entries, key=lambda e: e.margin, default=None)
+
+
+def steady(case: Case) -> frozenset[str]:
+    """Parts that keep their place to the wheel in all poses: those at the knuckle, whose gap never changes.
+
+    None where nothing moves at all.
+    """
+    still = {each.obstacle.name for each in case.fit.traces if _keeps_its_place(each)}
+    return frozenset() if len(still) == len(case.fit.traces) else frozenset(still)
+
+
+def _keeps_its_place(each: Trace) -> bool:
+    """Rings stand in the hub's frame; of other parts the hub frame tells."""
+    return each.obstacle.shape == "ring" or bool(np.ptp(each.hub, axis=0).max(initial=0.0) < STILL)

@@ -119,7 +119,6 @@ def _gap_words(both: Shown, edges: Sequence[Edge], units: str) -> str:
     texts = [length_text(gap, units, digits=0) for gap in gaps if gap is not None]
     if not texts:
         return "no edge measured above it"
-    texts[:-1] = [text.split()[0] for text in texts[:-1]]
     return f"to {words(edges[0].name, 14)} {' → '.join(texts)}"
 
 
@@ -139,7 +138,7 @@ def _wheel(panel: Panel, case: Case, at: Stand, is_old: bool) -> None:
     theme = panel.theme
     outer, disc = silhouette(case.fit.tire, at, SIDE), circle(*_rim(case), at, SIDE)
     if is_old:
-        panel.old_outline(outer, hatch=False)
+        panel.old_outline(outer)
         panel.line(disc, theme.old, width=THIN, style=DASHED, layer=3)
         return
     panel.area(outer, edge=theme.new, fill=theme.new_tire, layer=2)

@@ -40,7 +40,6 @@ def front_section(
     units: str = "mm",
     theme: Theme = LIGHT,
     area: Area | None = None,
-    dimensions: bool = True,
 ) -> list[Artist]:
     """Section through the hub straight ahead, seen from the front, outboard to the right.
 
@@ -49,9 +48,9 @@ def front_section(
     """
     both = shown(new, old, travel=travel)
     panel = Panel(ax, theme)
-    rest, sized = travel is None, travel is None and dimensions
-    shown_area = area or (front_area([both]) if sized else parts.area_round([both], FRONT))
-    panel.fit(shown_area, _front_margins(sized, old is not None), (False, False))
+    rest = travel is None
+    shown_area = area or (front_area([both]) if rest else parts.area_round([both], FRONT))
+    panel.fit(shown_area, _front_margins(rest, old is not None), (False, False))
     panel.heading(
         title or ("At ride height" if rest else "At this travel"),
         caption or "section through the hub, seen from the front",
@@ -64,7 +63,6 @@ def front_section(
     parts.hub(panel, both, FRONT)
     if rest:
         parts.ground(panel, both)
-    if sized:
         corner_dimensions(panel, both, units)
     named = parts.clearances(panel, both, FRONT, units)
     parts.names(panel, both, FRONT, named)
@@ -121,7 +119,7 @@ def plan_view(
     for case, at, is_old in both.both():
         outline = silhouette(case.fit.tire, at, PLAN)
         if is_old:
-            panel.old_outline(outline, hatch=False)
+            panel.old_outline(outline)
         else:
             panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
     parts.wheels(panel, both, PLAN)

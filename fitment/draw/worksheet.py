@@ -31,6 +31,7 @@ from fitment.questions import (
     LOWEST,
     OBSTACLES,
     ON_WHEELS,
+    OTHER_PARTS,
     TOOLS,
     VEHICLE,
     Group,
@@ -38,7 +39,7 @@ from fitment.questions import (
     Row,
     is_for,
     number_of,
-    rows,
+    rows_for,
     sections,
     with_text,
 )
@@ -319,7 +320,7 @@ def _cautions(book: Book) -> None:
 
 
 def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
-    found = [row for row in rows(ALL) if row.section is section and is_for(row.question, kinds)]
+    found = [row for row in rows_for(ALL, kinds) if row.section is section]
     number = found[0].number.split(".")[0]
     title = f"{number}  {section.title}"
     if section in (VEHICLE, ON_WHEELS, OBSTACLES, BUILDS) or book.level > book.length - ROOM:
@@ -332,13 +333,19 @@ def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
         book.level += book.paragraph(0, WIDTH, section.how, HOW + 0.6) + 0.1
     first = [name for name in section.drawings if name in kinds][:1]  # stands beside how a point is read
     book.sketches([name for name in section.drawings if name not in KINDS] + first)
-    special = ((OBSTACLES, _part_sheets), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet))
+    special = ((OBSTACLES, _part_sheets), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet),
+               (OTHER_PARTS, _told))  # fmt: skip
     next((draw for each, draw in special if each is section), _rows)(book, found)
 
 
 def _rows(book: Book, found: Sequence[Row]) -> None:
     for row in found:
         _row(book, row)
+
+
+def _told(book: Book, found: Sequence[Row]) -> None:
+    for row in found:
+        _explained(book, row)
 
 
 ROOM = 4.4  # [in] that a section asks for to begin on a page that has others
@@ -610,7 +617,7 @@ def _build_sheet(book: Book, found: Sequence[Row]) -> None:
     keys = (("wheel/spec", "wheel", ""), ("tire/code", "tire", ""), ("spacer/thickness", "spacer", book.units),
             ("ride", "ride height", f"name or {book.units}"))  # fmt: skip
     for _ in range(SETS):
-        book.room(3.4)
+        book.room(3.0)
         book.text(0, book.level + BOX / 2, f"{found[0].number}  name of the build", ASK, bold=True)
         book.box(2.0, book.level, 3.2)
         book.level += BOX + 0.1
@@ -620,6 +627,9 @@ def _build_sheet(book: Book, found: Sequence[Row]) -> None:
                 x, y = 0.75 + (i % 2) * 3.25, book.level + (i // 2) * (BOX + 0.06)
                 book.text(x, y + BOX / 2, f"{numbers[key]} {words}", HOW)
                 book.box(x + 1.1, y, 2.05, label=unit)
-            book.level += 2 * (BOX + 0.06) + 0.08
+            book.level += 2 * (BOX + 0.06)
+            others = next(row for row in found if row.question.sets == "other")
+            _chosen(book, {"other": others.number}, (0.75, "other", "other than measured", others.question.choices))
+            book.level += 0.03
         book.rule(0, book.level, WIDTH, BOLD)
         book.level += 0.16
