@@ -5,16 +5,15 @@ The command line and the functions for Python ask here, so that both get the sam
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.cases import Case, Ready, ready, run, setup_variants
-from fitment.errors import FitmentError, ProfileError
+from fitment.errors import CodeError, FitmentError, ProfileError
 from fitment.profile import Profile
 from fitment.vehicle import Setup
+from fitment.wheel import parse_wheel
 
 if TYPE_CHECKING:  # adjusters are loaded where some are set
     from fitment.adjusters import Setting
@@ -100,7 +99,7 @@ def of_sizes(
     hub = prepared.axle.hub
     circle = f" {hub.bolt_circle}" if hub and hub.bolt_circle else ""
     bore = f" CB{hub.wheel_register.diameter:g}" if hub and hub.wheel_register else ""
-    specs = [f"{Path(size).name} ET0{circle}{bore}" for size in sizes] or [""]
+    specs = [f"{_size(size)} ET0{circle}{bore}" for size in sizes] or [""]
     own = [
         profiles.setup(
             prepared.profile, prepared.axle.name, prepared.build,
@@ -120,6 +119,19 @@ def of_sizes(
     return found
 
 
+def _size(given: str) -> str:
+    """A wheel size such as 20x10. Raises FitmentError in the words of what was given."""
+    name = given.strip()
+    if not name or len(name.split()) > 1:
+        raise CodeError(f'--size "{given[:60]}": give a size alone, such as 20x10; its offset is what is sought.')
+    try:
+        parse_wheel(f"{name} ET0")
+    except CodeError as error:
+        said = str(error).removeprefix(f"{name} ET0: ").replace(f"{name} ET0", name)
+        raise CodeError(f"--size {name[:60]}: {said}") from None
+    return name
+
+
 def plausible_radius(name: str, given: object, mm: float) -> float:
     """A loaded radius [mm] that a tire can have; name, given : for the message. Raises FitmentError."""
     low, high = LOADED_RADIUS
@@ -131,6 +143,9 @@ def plausible_radius(name: str, given: object, mm: float) -> float:
 def plausible_numbers(name: str, values: Iterable[float]) -> list[float]:
     """A list of travels or angles; name : for the message. Raises FitmentError."""
     found = list(values)
-    if len(found) > MOST_NUMBERS or not all(math.isfinite(v) and abs(v) < LARGEST_NUMBER for v in found):
-        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} finite numbers below {LARGEST_NUMBER:,.0f} each.")
+    if len(found) > MOST_NUMBERS:
+        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} numbers are taken; {len(found):,} were given.")
+    wrong = [value for value in found if not abs(value) < LARGEST_NUMBER]  # nor is one that is not finite
+    if wrong:
+        raise FitmentError(f"{name}: {wrong[0]:g} is not taken; give finite numbers below {LARGEST_NUMBER:,.0f}.")
     return found

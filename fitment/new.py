@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Generator, Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,9 +19,10 @@ from fitment import profile as profiles
 from fitment.errors import FitmentError, ProfileError
 from fitment.profile import Profile, loads_profile
 from fitment.profile.answers import carriers, part_problems, plausible, read_answer
+from fitment.profile.merge import merge
 from fitment.profile.text import profile_text
 from fitment.profile.yaml_core import path_text
-from fitment.questions import ALL, Group, Numbered, Question, numbered
+from fitment.questions import ALL, OTHERS, Group, Numbered, Question, flat, numbered
 from fitment.tire import overall_diameter, parse_tire
 from fitment.units import length_text, to_mm
 from fitment.wheel import parse_wheel
@@ -31,6 +33,8 @@ FORMAT = 1  # of the file that keeps answers
 _NUMBERS = {id(each.question): each for each in numbered(ALL)}
 _BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
 _LAST = ("axles", "builds", "baseline")  # keys of the profile that stand behind the others
+_SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
+_GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
 
 
 @dataclass(frozen=True)
@@ -43,6 +47,7 @@ class Asked:
     ident : tells this question from every other, also in the file that keeps answers
     default : what an empty answer means; a question without one is skipped by it if it may be
     words : kind of the suspension and shape of the obstacle, for the rules
+    stays : what an empty answer leaves as it is, of a build; None where there is nothing
     """
 
     numbered: Numbered
@@ -54,6 +59,7 @@ class Asked:
     choices: tuple[str, ...] = ()
     default: str = ""
     words: Mapping[str, str] = field(default_factory=dict)
+    stays: Any = None
 
     @property
     def question(self) -> Question:
@@ -62,6 +68,8 @@ class Asked:
     @property
     def may_skip(self) -> bool:
         """Whether an empty answer will do; in a list it ends the list."""
+        if self.stays is not None and not self.item:
+            return True
         if self.item is None:
             return not self.question.need
         return self.item >= self.least and not (self.item == 0 and self.question.need)
@@ -128,9 +136,37 @@ class Draft:
                     node.append(fresh)
                 elif following is None:
                     node[step] = value
-            elif following is None or step not in node:
+            elif following is None or node.get(step) is None:
                 node[step] = fresh
             node = node[step]
+
+    def drop(self, at: At) -> None:
+        """Take the value at a path out."""
+        above = self.get(at[:-1])
+        if isinstance(above, dict):
+            above.pop(at[-1], None)
+
+    def laid(self, build: str, axle: str) -> dict[str, Any]:
+        """The axle with what the build lays over it, its obstacles by name."""
+        given = self.get(("builds", build, axle)) or {}
+        over = {key: value for key, value in given.items() if key not in _SETUP}
+        data = merge(self.get(("axles", axle)) or {}, (), over, ()).data
+        return data | {"obstacles": {each["name"]: each for each in data.get("obstacles", ())}}
+
+    def donors(self, axle: str) -> tuple[str, ...]:
+        """Builds that have other parts on the axle."""
+        builds: dict[str, Any] = self.get(("builds",)) or {}
+        return tuple(name for name, build in builds.items() if set(build.get(axle, ())) - set(_SETUP))
+
+    def take_over(self, donor: str, build: str, axle: str) -> None:
+        """Give a build the other parts that a build before it has on the axle."""
+        start = ("builds", donor, axle)
+        parts = {key: deepcopy(value) for key, value in self.get(start).items() if key not in _SETUP}
+        for key, value in parts.items():
+            self.put(("builds", build, axle, key), value)
+        self.remarks |= {
+            ("builds", build, *at[2:]): text for at, text in self.remarks.items() if at[:3] == start and at[3] in parts
+        }
 
     def text(self) -> str:
         """The profile as a commented file."""
@@ -204,42 +240,61 @@ class _Walker:
 
     def __init__(self, kind: str) -> None:
         self.draft, self.kind = Draft(), kind
-        self.axle, self.build, self.n = "", "", 0
+        self.axle, self.build, self.part, self.n = "", "", "", 0
+        self.others: dict[str, tuple[str, ...]] = {}  # what is other on an axle of the present build
 
-    def group(self, group: Group) -> Walk:
-        """Ask a group; how often depends on what it is for."""
+    def group(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
+        """Ask a group, as often as what it is for asks for; False where it was skipped."""
         if not self._applies(group.when):
-            return
+            return False
         if group.each == "axle":
             chosen = self.draft.facts.get("axles", "both")
             for self.axle in ("front", "rear") if chosen == "both" else (chosen,):
-                if not self.build:
-                    self._forget(("driven", "kind", "steers"))
+                self._enter()
                 yield from self._once(group)
             self.axle = ""
-        elif group.each == "item":
-            self.n = 0
+            return True
+        if group.each == "item":
+            before, self.n = (self.n, self.build), 0
             while (yield from self._once(group)):
                 self.n += 1
-            self.n, self.build = 0, ""
-        else:
-            yield from self._once(group)
+            self.n, self.build = before
+            return True
+        return (yield from self._once(group))
 
     def _once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask the group's questions one time; False where it was skipped."""
         if group.gate is not None and not (yield from self._ask(group.gate)):
-            self.draft.skipped += [self._path(group.part)] if group.part else []
+            if group.part and group.gate.over:
+                self._unknown(group.gate, self._path(group.part))
+            elif group.part:
+                self.draft.skipped.append(self._path(group.part))
             return False
         leads = group.lead or group.each == "item"
         for index, item in enumerate(group.items):
+            given: Any = SKIP
             if isinstance(item, Group):
-                yield from self.group(item)
+                given = (yield from self.group(item)) or SKIP
             elif self._applies(item.when):
                 given = yield from self._question(item)
-                if index == 0 and leads and given is SKIP:
-                    return False
+            if index == 0 and leads and given is SKIP and not (group.lead and self._may_stay(item)):
+                self._leave(group)
+                return False
         yield from self._check(group.part)
         return True
+
+    def _may_stay(self, item: Question | Group) -> bool:
+        """Whether a reading that is skipped stays as it was."""
+        over = item.over if isinstance(item, Question) else ""
+        return over == "axle" or (over == "part" and self.draft.facts.get("whole") == "changed")
+
+    def _leave(self, group: Group) -> None:
+        """Go past a group whose first question was skipped."""
+        for question in flat(group):
+            if group.lead and question.over:
+                self._unknown(question, self._path(question.path))
+        if group.lead and group.part and isinstance(group.items[0], Question):
+            self._unknown(group.items[0], self._path(group.part))
 
     def _question(self, question: Question) -> Generator[Asked | Refused, Any, Any]:
         """Ask one question, or as often as its list goes on; the first answer."""
@@ -262,8 +317,50 @@ class _Walker:
         elif question.path.startswith("#") and given is not SKIP:
             self.draft.kept.setdefault(self.axle, []).append(f"{question.path[1:]}: {_shown(given)}")
         elif asked.at and not asked.item:
-            self.draft.skipped.append(asked.at if item is None else asked.at[:-1])
+            at = asked.at if item is None else asked.at[:-1]
+            self.draft.skipped.append(at)
+            self._unknown(question, at)
         return given
+
+    def _unknown(self, question: Question, at: At) -> None:
+        """Of another part nothing is known that was not read: what the first one has does not stay."""
+        if question.over != "part" or self.draft.facts.get("whole") != "another":
+            return
+        if at[-1] == "name":
+            if at[-2] != 0:
+                return  # the end of a list
+            at = at[:-2]
+        if self._stays(at) is None:
+            return
+        self.draft.drop(at)
+        if self._stays(at) is not None:
+            self.draft.put(at, None)
+
+    def _stays(self, at: At) -> Any:
+        """What stands at a path of the build, laid over what the vehicle has; None where there is nothing."""
+        node: Any = self.draft.laid(self.build, self.axle)
+        for step in at[3:]:
+            try:
+                node = node[step]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return node
+
+    def _enter(self) -> None:
+        """Settle the facts of an axle that the questions come to: within a build, those that are known already."""
+        self._forget(("driven", "kind", "steers", "donors", "moved", "whole", *OTHERS))
+        if not self.build:
+            return
+        data = self.draft.laid(self.build, self.axle)
+        suspension = data.get("suspension") or {}
+        others = self.others.get(self.axle, ())
+        self.draft.facts |= {
+            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
+            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
+            **({"donors": "yes"} if self.draft.donors(self.axle) else {}),
+            **({"moved": "yes"} if {"arms", "parts"} & set(others) else {}),
+            **dict.fromkeys(others, "yes"),
+        }  # fmt: skip
 
     def _asked(self, question: Question, item: int | None) -> Asked:
         at = self._path(question.path)
@@ -271,13 +368,14 @@ class _Walker:
         words = self._words()
         place = path_text(at) if at else " ".join(part for part in (self.axle, self.build, f"{self.n}:") if part)
         ident = f"{place} {'' if at else question.ask} {'' if item is None else item + 1}"
+        stays = self._stays(at) if at and self._may_stay(question) else None
         default = question.default.format(now=facts.get("now", ""), gives=self._usual(question))
-        if question.sets == "kind" and self.kind:
-            default = self.kind
+        if question.sets == "kind":
+            default = facts["kind"] if question.over else self.kind or default
         return Asked(
             _NUMBERS[id(question)], at if item is None or question.form == "named" else (*at, item),
             " ".join(ident.split()), item, self.axle, self._subject(question),
-            self._choices(question, words), default, words,
+            self._choices(question, words), default if stays is None else "", words, stays,
         )  # fmt: skip
 
     def _words(self) -> dict[str, str]:
@@ -291,15 +389,20 @@ class _Walker:
     def _subject(self, question: Question) -> str:
         """The build or the part that a question is about."""
         part = _NUMBERS[id(question)].section.part
+        name = self.part if "{part}" in part and question.sets != "part" else ""
         if "{n}" in part:
-            return self.draft.get((*self._path(part), "name")) or ""
-        return f"build {self.build}" if self.build else ""
+            name = self.draft.get((*self._path(part), "name")) or ""
+        return ", ".join(each for each in (f"build {self.build}" if self.build else "", name) if each)
 
     def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
         if question.choices == ("{carriers}",):
             return carriers(words["kind"])
         if question.choices == ("{points}",):
-            return tuple(self.draft.get(("axles", self.axle, "suspension", "points")) or ())
+            return tuple(self.draft.laid(self.build, self.axle).get("suspension", {}).get("points") or ())
+        if question.choices == ("{parts}",):
+            return tuple(self.draft.laid(self.build, self.axle)["obstacles"])
+        if question.choices == ("{builds}",):
+            return self.draft.donors(self.axle)
         if question.form == "ride":
             return tuple(self.draft.get(("axles", self.axle, "ride_heights")) or ())
         return question.choices
@@ -307,7 +410,7 @@ class _Walker:
     def _path(self, path: str) -> At:
         if not path or path.startswith("#"):
             return ()
-        names = {"axle": self.axle, "now": self.draft.facts.get("now", ""), "build": self.build, "n": self.n}
+        names = {"axle": self.axle, "now": self.draft.facts.get("now", ""), "build": self.build, "part": self.part}
         steps: list[str | int] = []
         for step in path.split("/"):
             steps.append(self.n if step == "{n}" else step.format(**names))
@@ -316,13 +419,39 @@ class _Walker:
     def _settle(self, question: Question, given: Any) -> None:
         """Note the fact that an answer settles."""
         if question.sets == "build":
-            self.build = given or ""
+            self.build, self.others = given or "", {}
+        elif question.sets in ("part", "gone"):
+            self._settle_part(question, given)
+        elif question.sets == "other":
+            self.others[self.axle] = tuple(given or ())
+        elif question.sets == "like":
+            if given is not SKIP:
+                self.draft.take_over(given, self.build, self.axle)
+        elif given is SKIP and question.over:
+            pass  # what the vehicle has is noted already
         elif given is SKIP:
             self._forget((question.sets,))
         elif isinstance(given, bool):
             self.draft.facts[question.sets] = "yes" if given else "no"
         else:
             self.draft.facts[question.sets] = given if isinstance(given, str) and question.form != "length" else "given"
+
+    def _settle_part(self, question: Question, given: Any) -> None:
+        """Note which part of the vehicle a build changes, and whether it is gone."""
+        if question.sets == "gone":
+            if given:
+                at = ("builds", self.build, self.axle, "obstacles", self.part)
+                self.draft.drop(at)
+                if self._stays(at) is not None:
+                    self.draft.put(at, None)
+                self._forget(("there",))
+            return
+        self.part = given or ""
+        known = self.draft.laid(self.build, self.axle)["obstacles"].get(self.part)
+        self._forget(("shape",))
+        self.draft.facts |= {"known": "no" if known is None else "yes", "there": "yes"}
+        if known is not None:
+            self.draft.facts["shape"] = known["shape"]
 
     def _forget(self, facts: Sequence[str]) -> None:
         for fact in facts:
@@ -337,14 +466,30 @@ class _Walker:
         if question.form == "named":
             ((name, given),) = given.items()
             at = (*at, name)
+        if question.over:
+            self._clear(asked, given)
         self.draft.put(at, _with_tolerance(given, question.gives) if usual else given)
         about = at if asked.item is None else asked.at if question.form == "named" else asked.at[:-1]
         self.draft.remarks.setdefault(about, _remark(question, usual=usual))
+
+    def _clear(self, asked: Asked, given: Any) -> None:
+        """Take out what an answer of a build makes void: an older list, another kind's points, a gap read elsewhere."""
+        at = asked.at
+        if asked.item == 0:
+            self.draft.put(at[:-1], [])
+        elif at[-2:] == (0, "name"):
+            self.draft.put(at[:-2], [])
+        elif asked.question.sets == "kind" and given != self._stays(at):
+            self.draft.put(at[:-1], {})
+        if at[3] == "obstacles" and at[5] in _GEOMETRY and self._stays((*at[:5], "measured_gap")) is not None:
+            self.draft.put((*at[:5], "measured_gap"), None)
 
     def _check(self, part: str) -> Walk:
         """Ask again for what makes a finished part wrong as a whole."""
         at = self._path(part)
         data = self.draft.get(at) if at else None
+        if data is not None and len(at) > 3 and at[0] == "builds" and at[3] not in _SETUP:
+            data = self._stays(at)
         if data is None:
             return
         problems = part_problems(at, data, self._words())
@@ -514,11 +659,20 @@ class Session:
         for axle in ("front", "rear"):
             if error.key == f"axles.{axle}":  # a travel or a lock that the links cannot do
                 found = re.search(r"\b(droop|bump)\b", error.message)
-                return f"axles.{axle}.travel.{found[1]}" if found else f"axles.{axle}.steering"
+                return self._motion(axle, f"travel.{found[1]}" if found else "steering", error.message)
             for n, part in enumerate(self.draft.get(("axles", axle, "obstacles")) or ()):
                 if error.key == f"axles.{axle}.obstacles" and part["name"] in error.message:
                     return f"axles.{axle}.obstacles[{n}].measured_gap.gap"
         return error.key
+
+    def _motion(self, axle: str, key: str, message: str) -> str:
+        """Key path of a travel or lock that cannot be done: where a build says it, or else its suspension."""
+        for build, corners in (self.draft.get(("builds",)) or {}).items():
+            over = corners.get(axle, {})
+            if message.startswith(f"build {build}: ") and "suspension" in over:
+                start = f"builds.{build}.{axle}"
+                return f"{start}.{key}" if key.partition(".")[0] in over else f"{start}.suspension"
+        return f"axles.{axle}.{key}"
 
     # keeping
 
@@ -566,7 +720,7 @@ def _check_name(asked: Asked, given: Any, draft: Draft) -> None:
     if question.sets == "build" and given in (draft.get(("builds",)) or {}):
         raise FitmentError(f'there is a build "{given}" already; give another name.')
     if asked.at and asked.at[-1] == "name" and len(asked.at) > 2:
-        others = draft.get(asked.at[:-2]) or []
+        others = [] if question.over and asked.at[-2] == 0 else draft.get(asked.at[:-2]) or []
         if given in [other.get("name") for other in others]:
             raise FitmentError(f'there is a part "{given}" already; give another name.')
     if question.form == "named":

@@ -6,7 +6,6 @@ is new: the figures come from the checked setup, its bolt-on checks and the offs
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -18,13 +17,13 @@ from fitment.bolt_on.result import CENTRED, adapter_of, offered_circle
 from fitment.brake import Outline
 from fitment.cases import Case
 from fitment.hub import SEATS, parse_thread
-from fitment.offsets import FARTHEST, offset_range
 from fitment.sections import tread_width
 from fitment.tables import load_capacities, speed_limits
 from fitment.tire import overall_diameter, section_width
 from fitment.units import inches
 from fitment.vehicle import Axle, Setup
 from fitment.wheel import Wheel, overall_width
+from fitment.window import End, Window, windows
 
 Part = Literal["wheel", "tire", "hardware"]
 PER_AXLE = 2
@@ -51,24 +50,10 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Window:
-    """Offsets [mm] that keep every gap asked for to the measured parts, in the nominal size.
-
-    holds : whether the ordered offset is one of them; low_open, high_open : the search ended there, nothing stops it
-    """
-
-    low: float
-    high: float
-    holds: bool
-    low_open: bool
-    high_open: bool
-
-
-@dataclass(frozen=True)
 class AxleOrder:
     """One axle of the sheet.
 
-    window : None when no offset keeps every gap, or when no part could be checked
+    window : the offsets at which the size clears, as `fitment window` finds them; None when no part could be checked
     checks : every check of the setup: bolt-on, ground, cover
     """
 
@@ -80,9 +65,10 @@ class AxleOrder:
 
 def axle_order(case: Case) -> AxleOrder:
     """The sheet of one checked axle. Raises FitmentError."""
-    axle, setup, window = case.fit.axle, case.fit.setup, _window(case)
+    axle, setup = case.fit.axle, case.fit.setup
+    window = windows(case.ready, [setup])[0] if case.fit.clearances else None
     lines = (
-        *_wheel(axle, setup, window, bool(case.fit.clearances)),
+        *_wheel(axle, setup, window),
         *_brake(axle, setup),
         *_tire(axle, setup),
         *_hardware(axle, setup),
@@ -90,27 +76,15 @@ def axle_order(case: Case) -> AxleOrder:
     return AxleOrder(case, window, lines, (*case.fit.bolt_on, *case.ground.checks, case.cover.check))
 
 
-def _window(case: Case) -> Window | None:
-    found = offset_range(case.fit) if case.fit.clearances else None
-    if found is None:
-        return None
-    (low, high), offset = found, case.fit.setup.wheel.offset
-    low_open, high_open = (abs(abs(end - offset) - FARTHEST) < 1e-6 for end in found)
-    low, high = math.ceil(low - 1e-6), math.floor(high + 1e-6)  # offsets are sold in whole millimetres
-    if low > high:
-        return None
-    return Window(low, high, low <= offset <= high, low_open, high_open)
-
-
 # ---------------------------------------------------------------- the wheel
 
 
-def _wheel(axle: Axle, setup: Setup, window: Window | None, swept: bool) -> Iterator[Line]:
+def _wheel(axle: Axle, setup: Setup, window: Window | None) -> Iterator[Line]:
     wheel = setup.wheel
     size = f"{wheel.rim_diameter:g}x{wheel.rim_width:g}"
     ask = f"{PER_AXLE} wheels, {wheel.rim_diameter:g} in across and {wheel.rim_width:g} in wide between the bead seats"
     yield Line("wheel", "size", size, ask)
-    yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(wheel, window, swept))
+    yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(wheel, window))
     measured = wheel.overall_width is not None
     width = f"{overall_width(wheel):g} mm"
     taken = "as stated" if measured else f"flange to flange; {width} was taken (rim width + 25.4 mm, common practice)"
@@ -121,21 +95,35 @@ def _wheel(axle: Axle, setup: Setup, window: Window | None, swept: bool) -> Iter
     yield Line("wheel", "load rating", _kg(wheel.load_rating), _rating(axle))
 
 
-def _offset_words(wheel: Wheel, window: Window | None, swept: bool) -> str:
+def _offset_words(wheel: Wheel, window: Window | None) -> str:
     back = overall_width(wheel) / 2 + wheel.offset
     words = f"backspacing {back:.1f} mm ({inches(back)}); its tolerance"
-    if not swept:
-        return f"{words}. Offsets that fit: not computed, because no part was checked"
     if window is None:
-        return f"{words}. No whole-millimetre offset keeps every gap asked for"
-    ends = f"{_end(window.low, window.low_open, 'or less')} to {_end(window.high, window.high_open, 'or more')}"
-    if window.holds:
-        return f"{words}. Without the brake in the wheel, every gap asked for is kept from {ends}"
-    return f"{words}. This offset does not keep every gap asked for; the nearest that do are {ends}"
+        return f"{words}. Offsets that fit: not computed, because no part was checked"
+    if window.ends is None:
+        return f"{words}. No offset keeps every clearance, the worst case included{_nominal(window)}"
+    low, high = window.ends
+    span = f"{_end(low, 'or less')} to {_end(high, 'or more')}"
+    if low.offset <= wheel.offset <= high.offset:
+        return f"{words}. Without the brake in the wheel, every clearance is kept from {span}, the worst case included"
+    return f"{words}. This offset does not keep every clearance, the worst case included; the nearest that do: {span}"
 
 
-def _end(offset: float, is_open: bool, more: str) -> str:
-    return f"ET{offset:g} {more}" if is_open else f"ET{offset:g}"
+def _end(end: End, more: str) -> str:
+    return f"ET{end.offset:g} {more}" if is_open(end) else f"ET{end.offset:g}"
+
+
+def is_open(end: End) -> bool:
+    """Whether nothing that was measured stops the wheel at an end of the window."""
+    return end.limit or end.stop is None
+
+
+def _nominal(window: Window) -> str:
+    """The offsets of the nominal size, for an order that has none in the worst case."""
+    if window.allowed is None:
+        return ""
+    low, high = window.allowed
+    return f"; in the nominal size alone the allowances are kept from ET{low:.1f} to ET{high:.1f}: tight, no more"
 
 
 def _circle(axle: Axle, setup: Setup) -> Line:

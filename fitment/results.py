@@ -400,14 +400,14 @@ class Windows(Result):
         )
         return "\n\n".join(texts)
 
-    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+    def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
         from fitment.draw.room import window_sheet
         from fitment.draw.style import theme_of
 
         each = self.found[self._at(axle)]
         title = (each.ready.profile.name, f"{each.ready.axle.name} axle, build {each.ready.build}")
-        return window_sheet(each.kept, each.windows, title, units=self.units, theme=theme_of(theme))
+        return window_sheet(each.kept, each.windows, title, units=self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
         return "; ".join(f"{each.ready.axle.name}, {_of_windows(each.windows)}" for each in self.found)
@@ -466,12 +466,12 @@ class Aligned(Result):
     def text(self) -> str:
         return "\n\n".join(report.align_text(each, self.units) for each in self.found)
 
-    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+    def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """What the adjusters of one axle reach, the first unless one is named. Raises FitmentError without any."""
         from fitment.draw.answers import reach_of
         from fitment.draw.style import theme_of
 
-        return reach_of(self.found[self._at(axle)], self.units, theme=theme_of(theme))
+        return reach_of(self.found[self._at(axle)], self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
         return "; ".join(f"{each.ready.axle.name}, build {each.ready.build!r}" for each in self.found)
@@ -513,12 +513,12 @@ class Posed(Result):
         """Every pose as a row."""
         return report.poses_csv(self.tables)
 
-    def figure(self, axle: str | None = None, *, theme: str = "light") -> Figure:
+    def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """The motion of one axle as curves, the first unless one is named. Raises FitmentError."""
         from fitment.draw.answers import motion_of
         from fitment.draw.style import theme_of
 
-        return motion_of(self.prepared[self._at(axle)], self.units, theme=theme_of(theme))
+        return motion_of(self.prepared[self._at(axle)], self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
         return "; ".join(f"{each.axle}, {len(each.rows)} poses" for each in self.tables)

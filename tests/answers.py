@@ -58,11 +58,25 @@ frame rail | edge | body | _ | -300, 520, 90 | 300, 520, 90 | done | _ | _ | 8 |
 _ | spring perch | knuckle | 40, 560, -95 | exhaust | _ | -300, 200, -120 | _
 """
 PAD_13 = "yes | _ | _ | _ | _ | _ | _ | _ | 13 | _ | _ | _ | _"  # what is known of the wheel: its pad is 13 mm thick
+MEASURED_WHEEL = (
+    "yes | _ | _ | 436 | _ | _ | -1, 80 | -13, 150 | -13, 188 | -6, 216 | done | 152 | 13 | 15 | cone | 690 | 11.8"
+)
+WAGON_BIG_BRAKE = f"""
+big_brake | 19x8.5 ET38 5x114.3 CB70.6 | 235/40R19 96W XL | cruise | {MEASURED_WHEEL}
+yes | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub, brake
+19x8.5 ET38 5x114.3 CB70.6 | 235/40R19 96W XL | cruise | {MEASURED_WHEEL}
+yes | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub
+changed | _ | _ | _ | _ | M14x1.5 | cone | _ | _ | no
+changed | yes | 355 | _ | _ | _ | 11.5 | -62, 177.5 | -34, 177.5 | done
+yes | -100, 118 | -100, 198 | -24, 198 | -11, 186 | -11, 118 | done | _ | _
+changed | _ | _ | _ | _ | M14x1.5 | cone | _ | _ | no
+"""
 WAGON_BUILDS = f"""
-wanted | 20x10 ET30 5x114.3 CB70.6 | 275/40R20 106W XL | cruise | no | no | no
-20x10 ET25 5x114.3 CB70.6 | 305/35R20 107Y XL | cruise | no | no | no
-chosen | 19x8.5 ET38 5x114.3 CB73.1 | 235/40R19 96W XL | cruise | {PAD_13} | no | no
-19x8.5 ET40 5x114.3 CB73.1 | 245/40R19 98W XL | cruise | {PAD_13} | no | no
+wanted | 20x10 ET30 5x114.3 CB70.6 | 275/40R20 106W XL | cruise | no | no | no | _
+20x10 ET25 5x114.3 CB70.6 | 305/35R20 107Y XL | cruise | no | no | no | _
+chosen | 19x8.5 ET38 5x114.3 CB73.1 | 235/40R19 96W XL | cruise | {PAD_13} | no | no | _
+19x8.5 ET40 5x114.3 CB73.1 | 245/40R19 98W XL | cruise | {PAD_13} | no | no | _
+{WAGON_BIG_BRAKE}
 done
 """
 
@@ -113,15 +127,14 @@ damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 |
 _ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _ | _
 """
 COUPE_BUILDS = """
-track_day | 18x8.5 ET44 5x114.3 CB66.1 | 235/40R18 95Y XL | lowered | no | no | no
-18x9.5 ET38 5x114.3 CB66.1 | 265/35R18 97Y XL | lowered | no | no | no
-stance | 19x9.5 ET22 5x114.3 CB73.1 | 255/35R19 96Y XL | lowered | no | no | no
-19x10.5 ET22 5x114.3 CB73.1 | 285/30R19 98Y XL | lowered | no | no | no
+track_day | 18x8.5 ET44 5x114.3 CB66.1 | 235/40R18 95Y XL | lowered | no | no | no | _
+18x9.5 ET38 5x114.3 CB66.1 | 265/35R18 97Y XL | lowered | no | no | no | _
+stance | 19x9.5 ET22 5x114.3 CB73.1 | 255/35R19 96Y XL | lowered | no | no | no | _
+19x10.5 ET22 5x114.3 CB73.1 | 285/30R19 98Y XL | lowered | no | no | no | _
 done
 """
 
-# as it left the factory; its other builds have other arms and hubs, which is work for an editor
-PICKUP = """
+PICKUP_VEHICLE = """
 Short-bed pickup, donor arms and six-lug hubs (invented) | Invented for demonstration; no such vehicle exists. | 2990
 light_truck | _ | both | factory | typed
 no | 1320 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
@@ -167,10 +180,42 @@ bed wheelhouse | panel | body | _
 leaf spring | rod | axle | _ | -300, 545, -40 | _ | 300, 545, -30 | _ | 38 | 4 | _ | _ | _ | no
 damper | rod | _ | _ | -140, 450, 380 | body | -110, 520, -70 | axle | 30 | 3 | _ | _ | _ | no
 _ | differential | axle | 20, 0, -118 | spring bolts | axle | 0, 545, -112 | _
+"""
+PAD_15 = "yes | _ | _ | _ | _ | _ | _ | _ | 15"  # what is known of the wheel begins so
+DONOR_ARMS = """
+another | 1722 +- 2 | 6x139.7 | M14x1.5 | 45 | _ | _ | 78.0 | 9 | yes | 92.0 | 6
+another | yes | 345 | 92.1 | 8 | _ | 13.0 | -66, 172.5 | -34, 172.5 | done
+yes | -104, 118 | -104, 198 | -24, 198 | -16, 188 | -16, 118 | done | _ | 150, 220
+another | double_wishbone | -0.4 | 0.05 | _ | no | -60 | 120 | -60, 1 | 70, 1 | 120, 0.7 | done
+165, 335, -115 | -205, 330, -123 | 4, 752, -160 | 105, 420, 190 | -140, 415, 176 | -24, 692, 215
+-152, 356, -67 | -150, 738, -86
+upper ball joint position | upper_ball | settings | 0, 6, 12 | -6, 0, 6
+lower eccentric bushings | lower_inner_front, lower_inner_rear | eccentric | 6 | 15 | _ | done | _
+upper ball joint | no | _ | _ | -24, 692, 215 | _ | _ | _ | _ | _
+tie rod end | no | _ | _ | -150, 738, -86 | _ | _ | _ | _ | _ | done
+"""
+DONOR_HUB_BEHIND = """
+another | 1700 +- 2 | 6x139.7 | M14x1.5 | 45 | _ | _ | 78.0 | 9 | yes | 92.0 | 6
+"""
+PICKUP_BUILDS = f"""
+swapped | 20x9 ET30 6x139.7 CB78.1 | 275/45R20 110W XL | lowered | {PAD_15} | _ | _ | _ | _ | no | no | hub, brake, arms
+20x9 ET42 6x139.7 CB78.1 | 275/40R20 106W XL | lowered | {PAD_15} | _ | _ | _ | _ | no | no | hub
+{DONOR_ARMS}{DONOR_HUB_BEHIND}
+wide | 20x10 ET25 6x139.7 CB78.1 | 305/45R20 112W XL | lowered | no | no | no | swapped | _
+20x12 ET44 6x139.7 CB78.1 | 335/35R20 110W XL | lowered | no | no | no | swapped | _
+parts_bin | 20x9 ET30 6x139.7 CB106.1 | 275/45R20 110W XL | lowered | {PAD_15} | _ | cone | 1050 | 16.5
+yes | _ | _ | _ | _ | _ | 17.5 | no | swapped | hub, brake, drive
+20x9 ET50 6x139.7 CB78.1 | 275/40R20 106W XL | lowered | {PAD_15} | _ | cone | 1050 | 16.5
+yes | _ | _ | _ | _ | _ | 15.5 | yes | 32 | 78.2 | 78.0 | 6 | _
+yes | 6x139.7 | 5x127 | M14x1.5 | 38 | M14x1.5 | cone | 12 | _ | _
+changed | _ | _ | _ | _ | M14x1.5 | ball | _ | _ | no
+changed | yes | _ | 94.0 | _ | _ | _ | _ | no
+yes | _ | _ | _
 done
 """
 
 WAGON = WAGON_VEHICLE + WAGON_FRONT + WAGON_REAR + WAGON_BUILDS
+PICKUP = PICKUP_VEHICLE + PICKUP_BUILDS
 COUPE = COUPE_VEHICLE + COUPE_FRONT + COUPE_REAR + COUPE_BUILDS
 
 

@@ -260,7 +260,18 @@ PICTURES: tuple[tuple[str, Callable[[str], Any], dict[str, Any]], ...] = (
         {"layout": "banner", "date": "today"},
     ),
     ("window --axle front --theme dark", lambda p: fitment.window(p, "front"), {"theme": "dark"}),
+    ("window --axle front --date today", lambda p: fitment.window(p, "front"), {"date": "today"}),
     ("poses --axle front", lambda p: fitment.poses(p, "front"), {}),
+    (
+        "poses --axle front --theme dark --date today",
+        lambda p: fitment.poses(p, "front"),
+        {"theme": "dark", "date": "today"},
+    ),
+    (
+        "align --axle front --build swapped --theme dark --date today",
+        lambda _: fitment.align("pickup", "front", "swapped"),
+        {"theme": "dark", "date": "today"},
+    ),
     (
         "align --axle front --build swapped --camber -1",
         lambda _: fitment.align("pickup", "front", "swapped", camber=-1),
@@ -485,6 +496,39 @@ MISTAKES: tuple[tuple[Callable[[str], Any], type[fitment.FitmentError], str], ..
     (lambda p: fitment.poses(p, travel=[0] * 10_001), fitment.FitmentError, "travel: at most 10,000"),
     (lambda p: fitment.poses(p, steer=1, rack=1), fitment.FitmentError, "not both"),
 )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("call", "words"),
+    [
+        (lambda p: fitment.check(p, spacer=-3), "spacer: -3 mm is not a plausible spacer"),
+        (lambda p: fitment.order(p, ride="lwo"), 'ride: "lwo" is not a ride height'),
+        (lambda p: fitment.check(p, settings=" "), "settings is empty; write NAME"),
+        (lambda _: fitment.align("pickup", "front", "swapped", camber=40), "camber 40: a target is within 15 deg"),
+        (lambda p: fitment.poses(p, steer=1, rack=1), "give steer= or rack=, not both."),
+        (lambda p: fitment.poses(p, opposite=1), "opposite is for a solid axle"),
+        (lambda p: fitment.window(p, size="20"), "size 20: the rim size needs diameter x width, such as 20x10"),
+        (lambda p: fitment.window(p, size="20x10 ET25"), 'size "20x10 ET25": give a size alone, such as 20x10'),
+        (lambda p: fitment.window(p, size="../20x10"), "size ../20x10: a wheel spec starts with the rim size"),
+        (lambda _: fitment.check("example", "front", "wheelless"), 'no build "wheelless"'),
+    ],
+)
+def test_a_mistake_names_the_argument_and_no_option(call: Callable[[str], Any], words: str, bench: str) -> None:
+    with pytest.raises(fitment.FitmentError) as caught:
+        call(bench)
+    assert words in str(caught.value)
+    assert "--" not in str(caught.value)
+    assert "--" not in getattr(caught.value, "key", "")
+
+
+def test_a_build_without_a_wheel_asks_for_the_arguments(tmp_path: Path) -> None:
+    data = vehicle()
+    data["builds"]["bare"] = {"front": {"ride": "low"}}
+    profile = write_profile(tmp_path, data)
+    with pytest.raises(ProfileError, match="give wheel= and tire=") as caught:
+        fitment.check(profile, "front", "bare")
+    assert caught.value.key == "builds.bare.front"
+    assert "give --wheel and --tire" in run("check", profile, "--axle", "front", "--build", "bare").stderr
 
 
 @pytest.mark.parametrize(("call", "error", "words"), MISTAKES, ids=[words for _, _, words in MISTAKES])

@@ -24,6 +24,7 @@ from fitment.changes import Change, answered, changes
 from fitment.changes.camber import camber_asks
 from fitment.changes.tires import load_index_needed
 from fitment.changes.trials import Bench
+from fitment.changes.usable import usability
 from fitment.profile import load_profile
 from fitment.profile.yaml_core import load_file
 from fitment.report import changes_json, changes_text
@@ -182,7 +183,8 @@ def test_bump_stop_by_hand(sought: Any) -> None:
     assert (change.achieves, change.value, change.less, change.by) == ("clears", 38.0, 39.0, -12.0)
     assert change.side_effects["travel_lost_mm"] == 12.0
     assert change.side_effects["bump_from_rest_mm"] == 38.0
-    assert "Only 38 mm" in change.note
+    assert (change.use, change.use_why) == ("not_usable", "leaves 38 mm of bump travel from rest")
+    assert "With the body 12 mm higher as well" in change.note
     # and the rail has to go up by 5 - (360 - 317 - 50) = 12
     part = one(found, "part")
     assert (part.value, part.apply["direction"], part.achieves) == (12.0, "up", "clears")
@@ -190,6 +192,59 @@ def test_bump_stop_by_hand(sought: Any) -> None:
     ride = one(found, "ride")
     assert ride.achieves == "nothing"
     assert "from -50 to +50 mm is checked" in ride.note
+
+
+def test_a_stop_that_leaves_little_travel_is_told_last_and_why(sought: Any, tmp_path: Path) -> None:
+    """The same rail: 38 of bump are left, and a vehicle wants 40. Rail 363: 363 - 317 - 5 = 41 are left, usable."""
+    _, found = sought(vehicle(obstacles=[rail(360)]))
+    helping = [change for change in found if change.achieves != "nothing"]
+    assert helping[-1].kind == "bump_stop"
+    assert [change.achieves for change in found[len(helping) :]] == ["nothing"] * (len(found) - len(helping))
+    text = run("check", write_profile(tmp_path, vehicle(obstacles=[rail(360)])), "--changes").stdout
+    assert text.index("12 mm up") < text.index("Not usable, told") < text.index("ends travel at +38 mm")
+    assert "Not usable: leaves 38 mm of bump travel from rest." in text
+    stop = one(sought(vehicle(obstacles=[rail(363)]))[1], "bump_stop")
+    assert (stop.value, stop.use, stop.use_why) == (41.0, "usable", "")
+
+
+def test_where_only_what_is_not_usable_clears_no_change_is_promised(sought: Any, tmp_path: Path) -> None:
+    """A rail that cannot be moved, nearer than any tire can be low: only the stop clears it, with 13 mm left."""
+    fixed = rail(335) | {"shape": "rod"}
+    fixed["from"], fixed["to"] = ({"at": fixed["points"][i]} for i in (0, -1))
+    del fixed["points"]
+    profile = write_profile(tmp_path, vehicle(obstacles=[fixed]))
+    text = run("check", profile, "--changes").stdout
+    assert "No single usable change looked at here makes the build keep every clearance." in text
+    assert "Each of these alone keeps every clearance" not in text
+    assert "Not usable: leaves 13 mm of bump travel from rest." in text
+
+
+@pytest.mark.parametrize(
+    ("kind", "by", "effects", "failed", "use"),
+    [
+        ("bump_stop", -40.0, {"bump_from_rest_mm": 39.0}, "", "not_usable"),
+        ("bump_stop", -40.0, {"bump_from_rest_mm": 40.0}, "", "usable"),
+        ("part", 25.0, {}, "", "usable"),
+        ("part", 26.0, {}, "", "hard"),
+        ("tire", None, {"overall_diameter_change_percent": -4.9}, "", "usable"),
+        ("tire", None, {"overall_diameter_change_percent": -5.1}, "", "hard"),
+        ("steering_stop", -8.0, {"turning_circle_change_percent": 28.0}, "", "hard"),
+        ("spacer", 20.0, {}, "studs: too short", "hard"),
+        ("camber", -2.0, {}, "", "hard"),  # from -1.5 to -3.5
+        ("camber", -1.0, {}, "", "usable"),
+    ],
+)
+def test_how_usable_a_change_is(kind: Any, by: float | None, effects: Any, failed: str, use: str) -> None:
+    found, why = usability(kind, by, effects, failed, -1.5)
+    assert found == use
+    assert (why == "") is (use == "usable")
+
+
+def test_the_usable_come_before_the_hard_and_the_least_effort_first() -> None:
+    """The pickup's wide build: another wheel, another tire, a part trimmed by 10 mm, then stops far from the lock."""
+    _, found = known("pickup", "wide", "front", None)
+    helping = [(change.kind, change.use) for change in found if change.achieves == "clears"]
+    assert helping == [("offset", "usable"), ("tire", "usable"), ("part", "usable"), ("steering_stop", "hard")]
 
 
 def test_a_bump_stop_below_a_named_ride_height_says_so(sought: Any) -> None:
@@ -549,7 +604,7 @@ def test_json_of_the_changes(tmp_path: Path) -> None:
     assert offset["worst"]["obstacle"] == "post"
     assert set(offset) == {
         "kind", "part", "what", "achieves", "value", "unit", "by", "verdict", "worst", "one_step_less", "side_effects",
-        "caution", "note", "apply", "checked",
+        "caution", "use", "use_why", "note", "apply", "checked",
     }  # fmt: skip
     assert "changes" not in run_json("check", profile, "--axle", "front")
     assert run_json("check", write_profile(tmp_path, vehicle()), "--axle", "front", "--changes")["changes"] == []

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from answers import COUPE, PICKUP, WAGON, typed
+from answers import COUPE, COUPE_FRONT, COUPE_REAR, COUPE_VEHICLE, PICKUP, PICKUP_VEHICLE, WAGON, typed
 from click.testing import CliRunner, Result
 from conftest import run, run_json
 from hypothesis import given, settings
@@ -82,8 +82,9 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 @pytest.mark.parametrize(
     ("vehicle", "build"),
     [
-        ("wagon", "as_bought"), ("wagon", "wanted"), ("wagon", "chosen"),
+        ("wagon", "as_bought"), ("wagon", "wanted"), ("wagon", "chosen"), ("wagon", "big_brake"),
         ("coupe", "stock"), ("coupe", "track_day"), ("coupe", "stance"), ("pickup", "factory"),
+        ("pickup", "swapped"), ("pickup", "wide"), ("pickup", "parts_bin"),
     ],
 )  # fmt: skip
 def test_a_typed_vehicle_has_the_verdict_and_every_number_of_the_one_it_copies(
@@ -359,6 +360,151 @@ def test_a_hub_higher_than_its_tire_is_questioned_not_refused() -> None:
     assert at(WAGON, "hub_height").give("322") == ()
 
 
+# ---------------------------------------------------------------- builds with other parts
+
+SWAP = "a | 20x9 ET30 5x127 CB78.1 | 235/70R20 106H | _ | no | no | no"  # a build of the pickup, its front wheels
+
+
+def swapped(others: str, answers: str, vehicle: str = PICKUP_VEHICLE) -> Session:
+    """A vehicle with one build, on whose front axle something is other."""
+    return answered(f"{vehicle}{SWAP} | {others} | _\n{answers}\ndone")
+
+
+def front_of(session: Session, build: str = "a") -> Any:
+    corner = session.finished().corners[build, "front"]
+    return corner.axle
+
+
+def test_of_another_hub_nothing_stays_that_was_not_read() -> None:
+    """Studs 38 mm long were measured; of another hub with nothing typed but its width and circle no length is known."""
+    session = swapped("hub", "another | 1700 | 6x139.7 | _ | _ | _ | _ | _ | _ | no")
+    hub = front_of(session).hub
+    assert (hub.bolt_circle[0], hub.stud, hub.stud_length, hub.wheel_register) == (6, None, None, None)
+    over = session.draft.profile()["builds"]["a"]["front"]["hub"]
+    assert over == {"bolt_circle": "6x139.7", "stud": None, "stud_length": None, "wheel_register": None}
+    assert "stud_length: null" in session.draft.text()
+
+
+def test_of_the_hub_that_was_measured_what_is_skipped_stays() -> None:
+    session = swapped("hub", "changed | _ | _ | _ | 50 | _ | _ | _ | _ | no")
+    hub = front_of(session).hub
+    assert (hub.bolt_circle[0], hub.stud, hub.stud_length.value) == (5, "1/2-20", 50)
+    assert session.draft.profile()["builds"]["a"]["front"]["hub"] == {"stud_length": 50}
+
+
+def test_another_hub_needs_the_readings_that_the_first_one_needed() -> None:
+    """Enter does for the hub that was measured; of another one the width has to be read."""
+    for whole, may in (("another", False), ("changed", True)):
+        session = answered(f"{PICKUP_VEHICLE}{SWAP} | hub | _ | {whole}")
+        assert session.current is not None
+        assert session.current.question.path.endswith("hub_face_width")
+        assert session.current.may_skip is may
+        assert (session.current.stays is not None) is may
+    with pytest.raises(FitmentError, match=r"inches\? write 67.7 in"):
+        session.give("67.7")
+
+
+def test_another_brake_that_was_not_measured_is_not_the_old_one() -> None:
+    session = swapped("brake", "another | no | yes | -90, 110 | -90, 190 | -20, 190 | done | _ | _")
+    brake = front_of(session).brake
+    assert brake.rotor is None
+    assert [(y.value, r.value) for y, r in brake.caliper.outline] == [(-90, 110), (-90, 190), (-20, 190)]
+    assert [each.value for each in brake.caliper.clock] == [0, 360]  # where it sits is not known: all round
+    answer = check_front(session)
+    rotor = [each for each in answer["bolt_on"] if "rotor" in each["item"]]
+    assert rotor
+    assert {each["status"] for each in rotor} == {"not_checked"}
+
+
+def check_front(session: Session) -> Any:
+    import tempfile
+
+    with tempfile.TemporaryDirectory() as folder:
+        target = Path(folder) / "a.yaml"
+        target.write_text(session.draft.text())
+        return run_json("check", str(target), "--build", "a", "--axle", "front")
+
+
+def test_arms_of_another_kind_take_the_place_of_the_first() -> None:
+    """From hardpoints to a solid axle on a panhard bar: no point of the old arms stays, and nothing moves with them."""
+    beam = "another | solid_axle | -1 | 0.1 | _ | no | -70 | 90 | done | -180, 430, 40 | -180, -470, 5"
+    beam += " | 4, 715, -150 | -22, 655, 190"
+    session = answered(f"{PICKUP_VEHICLE}{SWAP} | arms | _\n{beam}\ndone | done | done")
+    assert session.draft.profile()["builds"]["a"]["front"]["suspension"] == {
+        "kind": "solid_axle", "camber": -1, "toe_in": 0.1,
+        "points": {"panhard_body": [-180, 430, 40], "panhard_axle": [-180, -470, 5],
+                   "lower_ball": [4, 715, -150], "upper_ball": [-22, 655, 190]},
+    }  # fmt: skip
+    with pytest.raises(ProfileError, match='"lower_arm" does not exist in a suspension of kind solid_axle'):
+        session.finished()
+    moved = answered(f"{PICKUP_VEHICLE}{SWAP} | arms | _\n{beam}\ndone | coil and damper | yes | done | done")
+    front = front_of(moved)
+    assert front.suspension.kind == "solid_axle"
+    assert "coil and damper" not in [each.name for each in front.obstacles]
+    assert (front.travel.droop.value, front.travel.bump.value) == (-70, 90)
+
+
+def test_what_was_set_on_the_first_arms_is_not_known_of_others() -> None:
+    coupe = COUPE_VEHICLE + COUPE_FRONT + COUPE_REAR
+    arms = """another | strut | -1 | 0.1 | _ | no | -75 | 85 | done | 180, 355, -105 | -160, 350, -112 | 8, 690, -118
+    -28, 520, 545 | -8, 548, 150 | -115, 318, -60 | -122, 664, -66 | no | done | done | done"""
+    session = answered(f"{coupe}{SWAP.replace('70R20', '40R20')} | arms | _\n{arms}\ndone")
+    front = front_of(session)
+    assert front.adjusters == ()
+    assert front.suspension.stroke is None
+    assert [each.name for each in front.low_points] == ["crossmember", "lower arm"]
+
+
+def test_parts_of_a_build_are_moved_gone_or_new() -> None:
+    parts = """frame rail | no | _ | _ | -430, 410, 60 | 430, 410, 60 | done | _ | _ | _ | _ | _ | _ | _
+    damper top | ball | body | _ | 0, 470, 400 | 30 | 3 | _ | _ | _
+    tie rod end | yes | done"""
+    front = front_of(swapped("parts", parts))
+    by_name = {each.name: each for each in front.obstacles}
+    assert "tie rod end" not in by_name
+    assert [each.value for each in by_name["damper top"].at] == [0, 470, 400]
+    rail = by_name["frame rail"]
+    assert [[each.value for each in point] for point in rail.points] == [[-430, 410, 60], [430, 410, 60]]
+    assert (rail.radius.value, rail.tolerance.value) == (10, 3)  # as it was measured
+    assert rail.measured_gap is None  # the gap was read where it was before
+    assert {"fender lip", "inner fender", "upper ball joint", "coil and damper"} <= set(by_name)
+
+
+def test_parts_taken_over_from_an_earlier_build_are_its_own() -> None:
+    """The second build takes over the first one's hub and changes its studs; the first keeps its own."""
+    hub = "another | 1700 | 6x139.7 | M14x1.5 | 45 | _ | _ | 78 | 9 | no"
+    second = SWAP.replace("a | ", "b | ", 1) + " | a | hub | _\nchanged | _ | _ | _ | 60 | _ | _ | _ | _ | no\ndone"
+    session = answered(f"{PICKUP_VEHICLE}{SWAP} | hub | _\n{hub}\n{second}")
+    assert front_of(session, "a").hub.stud_length.value == 45
+    taken = front_of(session, "b")
+    assert (taken.hub_face_width.value, taken.hub.bolt_circle[0], taken.hub.stud_length.value) == (1700, 6, 60)
+    assert session.draft.text().count("stud_length: 45  # beyond the wheel mounting face") == 1
+
+
+def test_an_answer_of_a_build_that_is_wrong_as_a_whole_is_asked_again(tmp_path: Path) -> None:
+    """An upper ball joint below the lower one, and a travel that the donor arms cannot do."""
+    script = typed(PICKUP)
+    place, last = script.index("-24, 692, 215"), script.index("-150, 738, -86")  # of the suspension's points
+    wrong = [*script[:place], "-24, 692, -215", *script[place + 1 : last + 1], "-24, 692, 215", *script[last + 1 :]]
+    result = new(tmp_path / "ball.yaml", [*wrong, "yes"])
+    assert result.exit_code == 0, result.output
+    assert refusals(result.output) == [
+        "! upper_ball is not above lower_ball (z is up); are the two mixed up? Answer this again:",
+    ]
+    place = script.index("120", place - 15)
+    result = new(tmp_path / "bump.yaml", [*script[:place], "450", *script[place + 1 :], "120", "yes"])
+    assert result.exit_code == 0, result.output
+    assert "travel bump +450 mm is more than the linkage can do" in " ".join(result.output.split())
+    assert (tmp_path / "bump.yaml").read_text() == answered(PICKUP).draft.text()
+    assert (tmp_path / "ball.yaml").read_text() == answered(PICKUP).draft.text()
+
+
+def test_what_is_other_is_one_of_the_words() -> None:
+    session = answered(f"{PICKUP_VEHICLE}{SWAP}")
+    with pytest.raises(FitmentError, match=r'"brakes" is not one of the words\. Did you mean "brake"'):
+        session.give("hub, brakes")
+
+
 # ---------------------------------------------------------------- tolerances
 
 
@@ -625,7 +771,7 @@ def _with_units(text: str, form: str) -> str:
 # keys that are not asked for, and why
 NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.baseline",  # written without asking
-    "AxlePart.hub_face_at",  # of a suspension that was measured elsewhere: work for an editor
+    "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
     "WheelPart.offset_tolerance",  # typed behind the offset
 }  # fmt: skip
 
@@ -647,7 +793,10 @@ def asked_keys() -> Iterator[str]:
         kinds = (each.kind,) if each.kind else when.get("kind", KINDS)
         for kind, shape in product(kinds, when.get("shape", SHAPES)):
             at = tuple(0 if step == "{n}" else step for step in each.question.path.split("/"))
-            at = tuple(step.format(axle="front", now="a", build="b") if isinstance(step, str) else step for step in at)
+            at = tuple(
+                step.format(axle="front", now="a", build="b", part="c") if isinstance(step, str) else step
+                for step in at
+            )
             for i, step in enumerate(at):
                 part = _walk(at[:i], {"kind": kind, "shape": shape})[0]
                 yield f"{part.__name__}.{step}"

@@ -58,10 +58,11 @@ def test_window(tmp_path: Path) -> None:
     """The post stands 25 outboard of the tire, 5 are asked for: 20 further out, ET-20. Nothing stops it inboard."""
     answer = sheet(tmp_path)
     window = answer["window"]
-    assert window["offset_min_mm"] == -20
+    assert window["offset_min_mm"] == pytest.approx(-20, abs=0.15)  # given to a tenth, and as checked
     assert (window["min_is_end_of_search"], window["max_is_end_of_search"]) == (False, True)
     assert window["holds_the_order"] is True
-    assert "every gap asked for is kept from ET-20 to ET80 or more" in line(answer, "wheel", "offset")[1]
+    span = f"every clearance is kept from ET{window['offset_min_mm']:g} to ET150 or more"
+    assert span in line(answer, "wheel", "offset")[1]
 
 
 def test_an_offset_outside_the_window(tmp_path: Path) -> None:
@@ -70,10 +71,12 @@ def test_an_offset_outside_the_window(tmp_path: Path) -> None:
     answer = sheet(tmp_path, data)
     assert answer["verdict"] == "tight"
     assert answer["window"]["holds_the_order"] is False
+    nearest = f"the nearest that do: ET{answer['window']['offset_min_mm']:g} to"
     assert (
-        "This offset does not keep every gap asked for; the nearest that do are ET-20 to"
+        f"This offset does not keep every clearance, the worst case included; {nearest}"
         in (line(answer, "wheel", "offset")[1])
     )
+    assert answer["window"]["offset_min_mm"] == pytest.approx(-20, abs=0.15)
 
 
 def test_no_offset_at_all(tmp_path: Path) -> None:
@@ -83,7 +86,37 @@ def test_no_offset_at_all(tmp_path: Path) -> None:
     ]  # 210 apart, the tire is 230 wide
     answer = sheet(tmp_path, vehicle(obstacles=posts))
     assert answer["window"] is None
-    assert "No whole-millimetre offset keeps every gap asked for" in line(answer, "wheel", "offset")[1]
+    assert "No offset keeps every clearance, the worst case included" in line(answer, "wheel", "offset")[1]
+
+
+def test_the_worst_case_counts_in_the_window(tmp_path: Path) -> None:
+    """The post 25 from a tire 230 wide, read to 6: UN R30 permits 4 % more width, so 25 - 4.6 - 6 = 14.4 are left."""
+    data = vehicle()
+    next(each for each in data["axles"]["front"]["obstacles"] if each["name"] == "post")["tolerance"] = 6
+    answer = sheet(tmp_path, data)
+    assert answer["window"]["offset_min_mm"] == pytest.approx(-14.4, abs=0.15)
+
+
+@pytest.mark.parametrize(
+    ("profile", "axle", "build"),
+    [
+        ("wagon", "front", "chosen"), ("wagon", "rear", "wanted"), ("pickup", "front", "wide"),
+        ("pickup", "front", "swapped"), ("coupe", "rear", "track_day"),
+    ],
+)  # fmt: skip
+def test_the_window_is_the_one_that_window_finds(profile: str, axle: str, build: str) -> None:
+    ordered = run_json("order", profile, "--axle", axle, "--build", build)
+    (found,) = json.loads(run("window", profile, "--axle", axle, "--build", build, "--format", "json").stdout)
+    words = line(ordered, "wheel", "offset")[1]
+    if found["offset_min_mm"] is None:
+        assert ordered["window"] is None
+        assert "No offset keeps every clearance" in words
+        return
+    mine = ordered["window"]
+    assert [mine[key] for key in ("offset_min_mm", "offset_max_mm")] == [found["offset_min_mm"], found["offset_max_mm"]]
+    assert f"from ET{found['offset_min_mm']:g} to ET{found['offset_max_mm']:g}" in words or not mine["holds_the_order"]
+    opened = [end["stopped_by"] is None for end in found["ends"]]
+    assert [mine["min_is_end_of_search"], mine["max_is_end_of_search"]] == opened
 
 
 def test_without_an_obstacle_the_window_is_not_computed(tmp_path: Path) -> None:
@@ -303,6 +336,18 @@ def test_bad_input(tmp_path: Path, options: list[str]) -> None:
     assert result.exit_code == 2
     assert result.stdout == ""
     assert not list(tmp_path.glob("x.*"))
+
+
+@pytest.mark.parametrize(
+    ("command", "name"), [("order", "x.pdf"), ("check", "x.png"), ("report", "x.html"), ("poses", "x.csv")]
+)
+def test_a_folder_is_no_file_to_write(command: str, name: str, tmp_path: Path) -> None:
+    """Refused before any work, also where each axle would get a file of its own beside it."""
+    (tmp_path / name).mkdir()
+    result = run(command, "wagon", "--out", str(tmp_path / name))
+    assert result.exit_code == 2
+    assert f"--out {tmp_path / name} is a folder; name a file in it." in result.stderr
+    assert [path.name for path in tmp_path.iterdir()] == [name]
 
 
 def test_a_hostile_name_stays_text(tmp_path: Path) -> None:

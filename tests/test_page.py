@@ -688,6 +688,43 @@ def test_a_phone_scrolls_only_down(hostile_page: Path, pickup_page: Path, opened
         assert page.run("document.querySelector('svg.front').clientWidth") > 0.85 * width
 
 
+def test_on_a_phone_a_number_keeps_its_unit_and_its_mark(pickup_page: Path, touching_page: Path, opened: Any) -> None:
+    """One line a number, and what is said of it right behind it."""
+    lines = (
+        "[...document.querySelectorAll('.here td, .compact td')].filter((e) => e.textContent.trim()).map((e) => "
+        "{ const r = document.createRange(); r.selectNodeContents(e.querySelector('.is') || e); "
+        "return new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size; })"
+    )
+    assert set(opened(pickup_page, width=360, height=740).run(lines)) == {1}
+    page = opened(touching_page, width=360, height=740)
+    apart = page.run(
+        "[...document.querySelectorAll('.closest td:has(.mark)')].map((e) => e.querySelector('.mark').getBoundingClient"
+        "Rect().left - e.querySelector('data').getBoundingClientRect().right)"
+    )
+    assert len(apart) > 0
+    assert all(0 <= gap <= 16 for gap in apart)
+
+
+def test_on_paper_what_is_wrong_is_written_in_ink(touching_page: Path, opened: Any) -> None:
+    """Printers leave out grounds: light letters on a dark ground would vanish."""
+    page = opened(touching_page)
+    page.call("Emulation.setEmulatedMedia", media="print")
+    ink = f"rgb({', '.join(str(int(LIGHT.ink[i : i + 2], 16)) for i in (1, 3, 5))})"
+    for what in (".verdict.touches", ".closest .overlap .mark"):
+        assert page.run(f"getComputedStyle(document.querySelector('{what}')).color") == ink
+        assert page.run(f"getComputedStyle(document.querySelector('{what}')).backgroundColor") == "rgba(0, 0, 0, 0)"
+
+
+def test_the_baseline_alone_is_not_held_against_itself(tmp_path: Path, bench_page: tuple[Path, str]) -> None:
+    alone = written(tmp_path, bench_page[1], "--axle", "front").read_text()
+    other = written(tmp_path, bench_page[1], "--axle", "front", "--build", "lowered").read_text()
+    for words in ("against measured", "On the road, against"):
+        assert words not in alone
+        assert words in other
+    (row,) = re.findall(r'<tr><th scope="row">track at the ground</th>(.*?)</tr>', alone)
+    assert row.count("<td>") == 1
+
+
 def test_paper_shows_no_sliders_and_everything_at_rest(bench_page: tuple[Path, str], opened: Any) -> None:
     page = opened(bench_page[0])
     where = "document.querySelector('.travel').getAttribute('aria-valuetext')"

@@ -19,7 +19,7 @@ from fitment.draw.sketch import HEIGHT, Sketch
 from fitment.draw.sketches import SKETCHES
 from fitment.draw.style import look
 from fitment.draw.worksheet import BOX, PAPERS, RAW, WIDTH, worksheet_pages, worksheet_pdf
-from fitment.questions import ALL, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
+from fitment.questions import ALL, BUILDS, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
 from fitment.units import in_units
 
 NUMBER = re.compile(r"\d{1,2}\.\d{1,2}")
@@ -54,7 +54,8 @@ def test_numbers_run_in_order_and_tell_every_question_apart() -> None:
 def test_sections_that_are_referred_to_are_the_ones_meant() -> None:
     """A text that says "section 7" means the section of that number: what it should be about is said here."""
     title = {str(i): section.title for i, section in enumerate(sections(ALL), start=1)}
-    about = {"1": "The vehicle", "2": "wheels on", "3": "came off", "6": "moves", "7": "hardpoints"}
+    about = {"1": "The vehicle", "2": "wheels on", "3": "came off", "4": "the hub", "5": "the brake", "6": "moves",
+             "7": "hardpoints", "8": "could meet", "9": "lowest", "10": "can be set"}  # fmt: skip
     spoken = [each.question.how for each in numbered(ALL)] + [section.how for section in sections(ALL)]
     referred = {number for text in spoken for number in re.findall(r"section (\d+)", text)}
     assert referred <= set(about)
@@ -159,8 +160,12 @@ def test_every_drawing_is_used_and_every_drawing_used_exists() -> None:
 
 def test_the_sheets_hold_every_question(whole: list[Figure]) -> None:
     printed = set(NUMBER.findall(words(whole)))
-    *_, builds = sections(ALL)  # what is known of a wanted wheel is written as in section 3
-    assert {each.number for each in numbered(ALL) if each.section is not builds} <= printed
+    known = {each.number for each in numbered(ALL) if each.section is BUILDS}  # of a wheel: written as in section 3
+    assert {each.number for each in numbered(ALL)} - known <= printed
+    boxes = ("wheel/spec", "tire/code", "spacer/thickness", "/ride")
+    asked = {each.number for each in numbered(ALL) if each.section is BUILDS and each.question.path.endswith(boxes)}
+    assert len(asked) == 4
+    assert asked | {each.number for each in numbered(ALL) if each.question.sets in ("build", "other")} <= printed
 
 
 def test_cautions_come_before_anything_else(whole: list[Figure]) -> None:
@@ -202,6 +207,23 @@ def test_a_kind_of_its_own_has_only_its_own_points() -> None:
     assert number_of(ALL, "five_link:points/toe_body") not in lines
     assert "five_link" in lines  # as a choice under the kind of suspension
     assert "Outward motion of the hub face" not in text
+
+
+def test_a_group_for_one_kind_is_on_no_other_kinds_sheet() -> None:
+    stroke = "Did you measure how far the strut can move in and out"
+    assert stroke in words(pages(("strut",)))
+    assert stroke not in words(pages(("tape", "double_wishbone")))
+    assert stroke not in run("worksheet", "--kind", "tape").stdout
+
+
+def test_another_hub_brake_and_suspension_are_asked_for_as_the_first_ones_are() -> None:
+    """Every reading of sections 4 to 7 stands again behind the builds, in the same order and the same words."""
+    by_section = {i: [row for row in rows(ALL) if row.number.startswith(f"{i}.")] for i in range(1, 19)}
+    for first, later in ((4, 12), (5, 13), (6, 14), (7, 14), (10, 15), (9, 16)):
+        again = [row.question.ask for row in by_section[later]]
+        asked = [row.question.ask for row in by_section[first]]
+        start = again.index(asked[0])
+        assert again[start : start + len(asked)] == asked
 
 
 def test_a_gate_says_where_to_go_on() -> None:

@@ -11,18 +11,20 @@ from fitment.cases import Case
 from fitment.changes.ask import answered, kept
 from fitment.changes.camber import camber_asks
 from fitment.changes.parts import part_changes
-from fitment.changes.record import Achieves, Change, Kind, Value
+from fitment.changes.record import Achieves, Change, Kind, Use, Value
 from fitment.changes.tires import tire_changes
 from fitment.changes.travel import bump_asks, lock_asks, ride_asks
 from fitment.changes.trials import Bench
+from fitment.changes.usable import in_order
 from fitment.changes.wheels import offset_asks, spacer_asks
 
-__all__ = ["Achieves", "Change", "Kind", "Value", "changes", "kept"]
+__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "changes", "kept"]
 
 
 def changes(case: Case) -> tuple[Change, ...]:
-    """The least change of each kind that makes a checked build clear, each on its own. Raises FitmentError.
+    """The least change of each kind that makes a checked build clear, each on its own, the most usable first.
 
+    Raises FitmentError.
     Empty where every clearance is kept, or no part could be checked. None of them makes a build bolt on.
     """
     if not case.fit.clearances or kept(case):
@@ -32,4 +34,5 @@ def changes(case: Case) -> tuple[Change, ...]:
     found += tire_changes(bench)
     found += [answered(bench, ask) for ask in (*ride_asks(bench), *bump_asks(bench), *lock_asks(bench))]
     found += part_changes(bench)
-    return (*found, *(answered(bench, ask) for ask in camber_asks(bench)))
+    found += [answered(bench, ask) for ask in camber_asks(bench)]
+    return in_order(found)

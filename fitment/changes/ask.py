@@ -9,6 +9,7 @@ from fitment.cases import Case
 from fitment.changes.record import Achieves, Change, Kind, Value
 from fitment.changes.search import Found, Lever, least
 from fitment.changes.trials import Bench
+from fitment.changes.usable import usability
 from fitment.changes.words import Effects, new_cautions, new_failures, too_close
 
 
@@ -76,9 +77,12 @@ def _change(bench: Bench, ask: Ask, found: Found, achieves: Achieves, before: in
     assert found.case is not None
     i, case = found.index, found.case
     value = ask.lever.values[i]
+    by = None if isinstance(value, str) or isinstance(ask.present, str) else value - ask.present
     less: Value = ask.lever.values[i - 1] if i else ask.present
     failed = new_failures(bench.case, case)
     caution = new_cautions(bench.case, case)
+    effects = ask.effects(i, case)
+    use, why = usability(ask.kind, by, effects, failed, ask.present)
     words = [
         note,
         ask.remark(i),
@@ -88,7 +92,6 @@ def _change(bench: Bench, ask: Ask, found: Found, achieves: Achieves, before: in
     return Change(
         ask.kind, ask.what(i), achieves, case.fit.verdict, case.fit.worst,
         value=value, unit=ask.unit, part=ask.part,
-        by=None if isinstance(value, str) or isinstance(ask.present, str) else value - ask.present,
-        less=less, less_worst=found.less, side_effects=ask.effects(i, case), caution=ask.caution,
+        by=by, less=less, less_worst=found.less, side_effects=effects, caution=ask.caution, use=use, use_why=why,
         note=" ".join(filter(None, words)), apply=ask.apply(i), checked=bench.checked - before,
     )  # fmt: skip

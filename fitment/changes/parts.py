@@ -11,6 +11,7 @@ from fitment.changes.ask import Ask, answered, kept
 from fitment.changes.record import Change
 from fitment.changes.search import Lever, guess
 from fitment.changes.trials import Bench, Trial, short, tightest, with_axle
+from fitment.changes.usable import least_usable
 from fitment.changes.words import too_close
 from fitment.fit import Clearance
 from fitment.obstacles import Obstacle, Point, laid_like
@@ -150,9 +151,10 @@ def _together(bench: Bench, each: list[Change]) -> Change:
     before = bench.checked
     steps = {change.part: (str(change.apply["direction"]), float(str(change.value))) for change in each}
     case = bench.check(moved_parts(bench.base, steps))
+    use, why = least_usable(each)
     words = "; ".join(change.what.removesuffix(HOW) for change in each)
     return Change(
         "parts_together", f"all of these parts: {words}", "clears" if kept(case) else "nothing",
-        case.fit.verdict, case.fit.worst, value=words, caution=CAUTION, checked=bench.checked - before,
-        apply={"obstacles": [dict(change.apply) for change in each]},
+        case.fit.verdict, case.fit.worst, value=words, caution=CAUTION, use=use, use_why=why,
+        checked=bench.checked - before, apply={"obstacles": [dict(change.apply) for change in each]},
     )  # fmt: skip

@@ -12,6 +12,7 @@ Kind = Literal[
     "offset", "spacer", "tire", "ride", "bump_stop", "steering_stop", "part", "parts_together", "camber"
 ]  # fmt: skip
 Achieves = Literal["clears", "no_contact", "this_part", "nothing"]
+Use = Literal["usable", "hard", "not_usable"]
 Value = float | str | None
 
 
@@ -31,6 +32,7 @@ class Change:
     less, less_worst : the value one step less, and the entry that is then too close
     side_effects : name -> number or word; the unit is in the name (_mm, _deg, _percent)
     caution : what to mind
+    use, use_why : how usable it is for a builder, by common practice, and why where it is not plainly so
     note : how far was searched, what else is to be known
     apply : what makes the change in a check of its own: options of the command, or keys of the axle in the profile
     checked : how many checks it took, through all poses or where the part comes closest
@@ -49,6 +51,8 @@ class Change:
     less_worst: Clearance | None = None
     side_effects: Mapping[str, float | str] = field(default_factory=dict)
     caution: str = ""
+    use: Use = "usable"
+    use_why: str = ""
     note: str = ""
     apply: Mapping[str, object] = field(default_factory=dict)
     checked: int = 0

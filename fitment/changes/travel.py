@@ -10,12 +10,12 @@ from fitment.cases import Case
 from fitment.changes.ask import Ask
 from fitment.changes.search import Lever
 from fitment.changes.trials import Bench, Trial, with_axle
+from fitment.changes.usable import USABLE_BUMP
 from fitment.changes.words import Effects, moved
 from fitment.links import rack_stops
 from fitment.vehicle import Axle, LinkSuspension, Steering
 
 HIGHEST = 100  # [mm] by which the body is raised at most
-USABLE_BUMP = 40  # [mm] bump travel from rest below which a vehicle hits its stops all the time; common practice
 LEAST_LOCK = 0.5  # share of the locks below which a vehicle is not asked to be steered
 LOCK_STEP = 0.5  # [deg]
 RIDE_CAUTION = (
@@ -107,13 +107,10 @@ def bump_asks(bench: Bench) -> list[Ask]:
 
 
 def _left_words(left: float, lost: float) -> str:
-    """What little bump travel from rest means, and what would give it back."""
+    """What would give back the bump travel from rest where little is left."""
     if left >= USABLE_BUMP:
         return ""
-    return (
-        f"Only {left:g} mm of bump travel would be left from rest, too little to drive on; with the body {lost:g} mm "
-        "higher as well it stays as it is now."
-    )
+    return f"With the body {lost:g} mm higher as well the bump travel from rest stays as it is now."
 
 
 def _with_bump(axle: Axle, bump: float) -> Axle:

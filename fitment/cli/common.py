@@ -120,6 +120,8 @@ def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out")
         raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
     if not Path(out).parent.is_dir():
         raise FitmentError(f"{option} {out}: there is no folder {Path(out).parent}; make it first.")
+    if Path(out).is_dir():
+        raise FitmentError(f"{option} {out} is a folder; name a file in it.")
     check_target(Path(out))
 
 

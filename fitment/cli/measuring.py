@@ -172,10 +172,13 @@ def _take(session: Session, aside: Path) -> None:
 
 def _enter(asked: Asked) -> str:
     """What an empty answer does."""
+    if asked.stays is not None:
+        return "stays as it is"
     if asked.item is not None:
         return "done"
     section = asked.numbered.section
-    return "no more" if section.each == "item" and asked.question is section.items[0] else "skip"
+    is_list = section.each == "item" or asked.question.sets == "build"
+    return "no more" if is_list and asked.question is section.items[0] else "skip"
 
 
 def _explain(asked: Asked, units: str) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Any
 
 import click
 
@@ -24,17 +24,19 @@ from fitment.cli.common import (
     prepared_axle,
     write,
 )
+from fitment.cli.drawing import LOOKS, Wanted, wanted
 
 
 @click.command()
 @click.argument("profile")
-@options(AXLE, BUILD, FORMAT, OUT, UNITS, LOADED)
+@options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS, LOADED)
 @click.option("--travel", metavar="LIST", help="Travels in mm, such as -80,0,90; without it the pose grid.")
 @click.option("--steer", metavar="LIST", help="Steer angles in degrees, such as -30,0,30.")
 @click.option("--rack", metavar="LIST", help="Rack displacements in mm, instead of --steer.")
 @click.option("--opposite", metavar="MM", type=float, help="Travel of a solid axle's other wheel.")
+@click.pass_context
 def poses(
-    profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
+    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
     loaded_radius: str | None, travel: str | None, steer: str | None, rack: str | None,
     opposite: float | None,
 ) -> None:  # fmt: skip
@@ -43,6 +45,7 @@ def poses(
     from fitment.kinematics import pose_table
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
+    asked = wanted(ctx, out)
     read = load(profile)
     radius = length(loaded_radius)
     tables = [
@@ -53,11 +56,12 @@ def poses(
         for name in chosen_axles(read, axle, build, {})
     ]  # fmt: skip
     data = [report.poses_json(each) for each in tables]
-    if out and Path(out).suffix in PICTURES:
+    if asked.picture:
         from fitment.draw.answers import motion_of
 
         names = chosen_axles(read, axle, build, {})
-        pictures(out, [(name, motion_of(prepared_axle(read, name, build), units)) for name in names])
+        look = _look(asked)
+        pictures(asked.picture, [(name, motion_of(prepared_axle(read, name, build), units, **look)) for name in names])
     elif out:
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         write(out, one)
@@ -67,15 +71,23 @@ def poses(
         click.echo("\n\n".join(report.poses_text(each, units) for each in tables))
 
 
+def _look(asked: Wanted) -> dict[str, Any]:
+    """Theme and date of a picture. Raises FitmentError for a theme that there is not."""
+    from fitment.draw import theme_of
+
+    return {"theme": theme_of(asked.theme), "date": asked.date}
+
+
 @click.command()
 @click.argument("profile")
-@options(AXLE, BUILD, FORMAT, OUT, UNITS)
+@options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
 @click.option("--ride", metavar="NAME|MM", help="Ride height at which to set; without it the build's own.")
 @click.option("--camber", metavar="DEG", type=float, help="Wanted camber.")
 @click.option("--caster", metavar="DEG", type=float, help="Wanted caster, to the body.")
+@click.pass_context
 def align(
-    profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str, ride: str | None,
-    camber: float | None, caster: float | None,
+    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
+    ride: str | None, camber: float | None, caster: float | None,
 ) -> None:  # fmt: skip
     """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target."""
     from fitment import report
@@ -83,14 +95,15 @@ def align(
     from fitment.builds import adjustable
 
     check_suffix(out, (*PICTURES, ".json"))
+    asked = wanted(ctx, out)
     read = load(profile)
     prepared = adjustable(read, axle, build, target=camber is not None or caster is not None)
     found = [answer(each, ride, camber=camber, caster=caster) for each in prepared]
     data = [report.align_json(each) for each in found]
-    if out and Path(out).suffix in PICTURES:
+    if asked.picture:
         from fitment.draw.answers import reach_of
 
-        pictures(out, [(each.ready.axle.name, reach_of(each, units)) for each in found])
+        pictures(asked.picture, [(each.ready.axle.name, reach_of(each, units, **_look(asked))) for each in found])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     if form == "json":

@@ -21,7 +21,7 @@ from fitment.cli.common import (
     options,
     write,
 )
-from fitment.errors import FitmentError, ProfileError
+from fitment.errors import FitmentError
 
 DEFAULT = "report.html"
 
@@ -42,6 +42,7 @@ def report(
     With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
     file that needs no network. Exit code 0 when the build (NEW) clears, 1 when it does not, 2 for bad input.
     """
+    from fitment.builds import common_axles
     from fitment.page import Subject, report_page
     from fitment.report import VERDICT_WORDS
 
@@ -52,13 +53,10 @@ def report(
     check_suffix(out, (".html",))
     read = load(profile)
     name = new or build
-    axles = chosen_axles(read, axle, name, {})
-    if old is not None:
-        axles = [each for each in axles if each in chosen_axles(read, axle, old, {})]
-        if not axles:
-            raise ProfileError(
-                f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=profile
-            )
+    if old is None or new is None:
+        axles = chosen_axles(read, axle, name, {})
+    else:
+        axles = common_axles(read, axle, old, new, profile)
     news = checked(read, axles, name, {})
     olds = [None] * len(news) if old is None else checked(read, axles, old, {})
     subjects = [Subject(after, before) for after, before in zip(news, olds, strict=True)]

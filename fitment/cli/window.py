@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import click
 
@@ -64,7 +65,8 @@ def window(
             from fitment.draw import theme_of, window_sheet
 
             title = (read.name, f"{name} axle, build {ready.build}")
-            sheets.append((name, window_sheet(kept, found, title, units=units, theme=theme_of(asked.theme))))
+            look: dict[str, Any] = {"units": units, "theme": theme_of(asked.theme), "date": asked.date}
+            sheets.append((name, window_sheet(kept, found, title, **look)))
     whole = report.dumps([each for part in data for each in part])
     if asked.picture:
         pictures(asked.picture, sheets)

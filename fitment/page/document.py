@@ -63,6 +63,7 @@ def report_page(
         builds=[new.ready.build] if old is None else [old.ready.build, new.ready.build],
         compared=old is not None,
         baseline=new.ready.profile.baseline,
+        is_baseline=old is None and new.ready.build == new.ready.profile.baseline,
         axles=axles,
         glyphs=Markup(glyphs.svg()),
         safety=SAFETY,

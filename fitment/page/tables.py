@@ -11,6 +11,7 @@ from fitment.cases import Case, road_between
 from fitment.fit import Clearance
 from fitment.page.moving import letters_of, row_pairs
 from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, open_words, setup_words, verdict_words
+from fitment.report.aligning import ride_rows
 from fitment.report.builds import open_checks
 from fitment.report.road import ASSUMED, on_ground, road_words
 from fitment.units import in_units, length_text
@@ -148,19 +149,7 @@ def _bolt_on(check: BoltOn, units: str) -> dict[str, str]:
 
 def alignment_table(found: Alignment, units: str) -> dict[str, Any]:
     """Angles at each ride height."""
-    rows = []
-    for state in found.rides:
-        s = state.stance
-        angles = (s.camber, s.caster, state.caster_to_ground, s.toe_in, s.kingpin_inclination)
-        rows.append(
-            (
-                state.name or "asked for",
-                length_text(s.ride, units, digits=0, sign=True),
-                *("-" if a is None else angle_text(a) for a in angles),
-                "-" if s.scrub_radius is None else length_text(s.scrub_radius, units),
-            )
-        )
-    return {"build": found.ready.build, "rows": rows}
+    return {"build": found.ready.build, "rows": ride_rows(found, units)[1:]}
 
 
 def reach_words(found: Sequence[Alignment], units: str) -> list[str]:

@@ -62,13 +62,16 @@ def _walk(at: At, words: Mapping[str, str]) -> tuple[type[schema.Part], list[Rul
     part: type[schema.Part] = schema.ProfileModel
     rules: list[Rule] = []
     steps = iter(at)
+    is_over = False  # in what a build lays over its axle, where obstacles go by name
     for step in steps:
         if isinstance(step, int):
             continue
+        if part is schema.CornerPart and step not in part.keys():  # noqa: SIM118 (a method, not a mapping's)
+            part, is_over = schema.AxlePart, True
         field = part.model_fields[part.keys()[step]]
         parts, rules = _inside(field.annotation)
         rules = [each for each in field.metadata if isinstance(each, Rule)] + rules
-        if get_origin(field.annotation) is dict and parts:
+        if parts and (get_origin(field.annotation) is dict or (is_over and step == "obstacles")):
             next(steps, None)  # the user's own name
         if parts:
             part = _chosen(parts, words)

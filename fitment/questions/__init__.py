@@ -6,12 +6,13 @@ practice, no published source.
 
 from __future__ import annotations
 
+from fitment.questions.builds import BUILDS, OTHER_PARTS, OTHERS, WANTED
 from fitment.questions.forms import Form, Group, Numbered, Question, Row, flat, number_of, numbered, rows, sections
 from fitment.questions.off_wheels import BRAKE, FACES, HARDPOINTS, MOTION
 from fitment.questions.on_wheels import KINDS, ON_WHEELS, VEHICLE
-from fitment.questions.parts import ADJUSTERS, BUILDS, LOWEST, OBSTACLES, SHAPES
+from fitment.questions.parts import ADJUSTERS, LOWEST, OBSTACLES, SHAPES
 from fitment.questions.setups import extras
-from fitment.questions.words import gives_text, is_for, with_text
+from fitment.questions.words import gives_text, is_for, rows_for, with_text
 
 CAME_OFF = Group(
     title="The wheel that came off, its tire, a spacer",
@@ -25,7 +26,7 @@ ALL = Group(
     items=(
         VEHICLE,
         Group(each="axle", items=(ON_WHEELS, CAME_OFF, FACES, BRAKE, MOTION, HARDPOINTS, OBSTACLES, LOWEST, ADJUSTERS)),
-        BUILDS,
+        WANTED,
     )
 )
 
@@ -60,6 +61,8 @@ __all__ = [
     "LOWEST",
     "OBSTACLES",
     "ON_WHEELS",
+    "OTHERS",
+    "OTHER_PARTS",
     "SHAPES",
     "TOOLS",
     "VEHICLE",
@@ -74,6 +77,7 @@ __all__ = [
     "number_of",
     "numbered",
     "rows",
+    "rows_for",
     "sections",
     "with_text",
 ]

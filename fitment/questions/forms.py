@@ -53,6 +53,8 @@ class Question:
     sets : name of the fact that the answer settles, for `when` of later questions
     when : ((fact, (words, ...)), ...): asked only if each fact is one of its words
     raw : readings that the answer is worked out from; they have boxes on the sheet
+    over : the answer goes into a build and is laid over what the vehicle has; skipped, what the vehicle has stays
+        ("axle"), unless it is about a part that is another one ("part"): then it is not known
     """
 
     path: str
@@ -74,6 +76,7 @@ class Question:
     when: When = ()
     remark: str = ""
     raw: tuple[str, ...] = ()
+    over: Literal["", "part", "axle"] = ""
 
 
 @dataclass(frozen=True)
@@ -84,7 +87,7 @@ class Group:
     how : what holds for all of its questions; drawings : names of the sketches beside them
     gate : a yes or no question before the rest, which is skipped at no
     lead : the rest is skipped when its first question is
-    each : "axle", or "item" for a list that ends when the first question is skipped
+    each : "axle", or "item" for a list that ends when the first question (or group) is skipped
     part : path of the part of the profile that is checked whole when the group ends
     """
 
@@ -94,7 +97,7 @@ class Group:
     drawings: tuple[str, ...] = ()
     gate: Question | None = None
     lead: bool = False
-    each: Literal["", "axle", "item", "build"] = ""
+    each: Literal["", "axle", "item"] = ""
     part: str = ""
     when: When = ()
 

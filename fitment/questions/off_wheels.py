@@ -53,6 +53,7 @@ FACES = Group(
         ),
         Group(
             lead=True,
+            part=HUB + "wheel_register",
             items=(
                 _gauge(HUB + "wheel_register/diameter", "Wheel register: diameter", "The step that the wheel's bore "
                        "sits on.", "70.5", remark="the step that centres the wheel"),
@@ -62,6 +63,7 @@ FACES = Group(
         ),
         Group(
             gate=Question("", "Is there a second, larger step behind it for the rotor", "yes", default="no"),
+            part=HUB + "rotor_register",
             items=(
                 _gauge(HUB + "rotor_register/diameter", "Rotor register: diameter", "Rotor off.", "84.0",
                        remark="the step that centres the rotor"),
@@ -236,6 +238,7 @@ HARDPOINTS = Group(
         Group(
             gate=Question("", "Did you measure how far the strut can move in and out", "yes", default="no"),
             when=(("kind", ("strut",)),),
+            part=SUSPENSION + "stroke",
             items=(
                 Question(SUSPENSION + "stroke/compression", "Strut: how much shorter it can get", "length", need=True,
                          how="Rod out of the tube at the reference pose less rod at the bump stop.", tool="tape",

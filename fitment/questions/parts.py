@@ -1,10 +1,9 @@
-"""Questions about the parts that a wheel could meet, what can be set, and the builds that are wanted."""
+"""Questions about the parts that a wheel could meet, what hangs lowest, and what can be set."""
 
 from __future__ import annotations
 
 from fitment.questions.forms import Group, Question
 from fitment.questions.on_wheels import AXLE, CHASED
-from fitment.questions.setups import bolted, extras
 
 PART = AXLE + "obstacles/{n}/"
 ADJUSTER = AXLE + "adjusters/{n}/"
@@ -155,25 +154,5 @@ ADJUSTERS = Group(
                  how="From where it was measured, outboard positive.", example="-6, 0, 6"),
         Question(ADJUSTER + "forward", "Settings forward", "lengths", when=(("mode", ("settings",)),),
                  how="Forward positive.", example="-6, 0, 6"),
-    ),
-)  # fmt: skip
-
-BUILDS = Group(
-    title="Wheels and tires that you want to try",
-    how="Each set is a build with a name. The vehicle is never changed by it: other arms, hubs or brakes of a build "
-    "are added to the profile with an editor.",
-    each="item",
-    items=(
-        Question("", "Name of a build", "text", sets="build", example="wanted"),
-        Group(
-            each="axle",
-            lead=True,
-            items=(
-                *bolted("{build}", need=False),
-                Question("builds/{build}/{axle}/ride", "Ride height with it", "ride",
-                         how="A name from section 2, or a travel. Skip: as measured (0).", example="cruise"),
-                *extras("{build}"),
-            ),
-        ),
     ),
 )  # fmt: skip

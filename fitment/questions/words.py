@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fitment.questions.forms import Group, Question
+from fitment.questions.forms import Group, Question, Row, rows
 from fitment.units import MM_PER_INCH
 
 _ANGLES = ("angle", "angles", "clock")
@@ -28,3 +28,12 @@ def with_text(question: Question, units: str) -> str:
 def is_for(asked: Question | Group, kinds: Sequence[str]) -> bool:
     """Whether a question or a section belongs on a sheet for suspensions of these kinds."""
     return bool(set(dict(asked.when).get("kind", kinds)) & set(kinds))
+
+
+def rows_for(top: Group, kinds: Sequence[str]) -> tuple[Row, ...]:
+    """The questions of a sheet for suspensions of these kinds, in order."""
+    return tuple(
+        row
+        for row in rows(top)
+        if is_for(row.section, kinds) and is_for(row.question, kinds) and (not row.kind or row.kind in kinds)
+    )

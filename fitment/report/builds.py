@@ -70,8 +70,9 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
     return data
 
 
-def clearance_json(entry: Clearance) -> dict[str, Any]:
-    """One obstacle, part and pose; of an axle that is not symmetric also the corner and the opposite wheel."""
+def approach_json(entry: Clearance) -> dict[str, Any]:
+    """One obstacle, part and pose, and what is left of the gap; of an axle that is not symmetric also the corner and
+    the opposite wheel."""
     more = {} if entry.opposite is None else {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
     return more | {
         "obstacle": entry.obstacle,
@@ -81,6 +82,12 @@ def clearance_json(entry: Clearance) -> dict[str, Any]:
         "clearance_mm": rounded(entry.clearance),
         "worst_case_mm": rounded(entry.worst_case),
         "allowance_mm": rounded(entry.allowance),
+    }
+
+
+def clearance_json(entry: Clearance) -> dict[str, Any]:
+    """The same with its margin, and the place of the part that is nearest, in the body."""
+    return approach_json(entry) | {
         "margin_mm": rounded(entry.margin),
         "point_mm": [rounded(x) for x in entry.point],
     }

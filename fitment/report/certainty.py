@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any
 
+from fitment.report.builds import approach_json
 from fitment.report.common import corner_words, pose_words, rounded, table, wrapped
 from fitment.tire import by_r54
 from fitment.units import MM_PER_INCH, in_units, length_text
@@ -292,16 +293,7 @@ def certainty_json(found: Certainty | None, setup: Setup, axle: str) -> dict[str
 
 def place_json(place: Place) -> dict[str, Any]:
     """One obstacle and part at its closest, with everything that is uncertain there."""
-    entry = place.entry
-    more = {} if entry.opposite is None else {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
-    return more | {
-        "obstacle": entry.obstacle,
-        "part": entry.part,
-        "travel_mm": rounded(entry.travel),
-        "steer_deg": rounded(entry.steer, 6),
-        "clearance_mm": rounded(entry.clearance),
-        "worst_case_mm": rounded(entry.worst_case),
-        "allowance_mm": rounded(entry.allowance),
+    return approach_json(place.entry) | {
         "expected_mm": rounded(place.expected),
         "standard_deviation_mm": rounded(place.deviation),
         "range_95_mm": _ends(place.range),

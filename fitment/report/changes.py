@@ -20,6 +20,7 @@ GROUPS = (
     (("no_contact",), "These alone end the contact, but not every clearance asked for is kept, nor every worst case"),
     (("this_part",), "These help with one part; others stay too close"),
 )
+UNUSABLE = "Not usable, told for completeness"
 KINDS = {
     "offset": "another offset",
     "spacer": "a spacer",
@@ -54,6 +55,8 @@ def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
             },
             "side_effects": {name: _number(value) for name, value in each.side_effects.items()},
             "caution": each.caution or None,
+            "use": each.use,
+            "use_why": each.use_why or None,
             "note": each.note or None,
             "apply": dict(each.apply),
             "checked": each.checked,
@@ -66,12 +69,15 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     """What to change, by how much, what comes with it and what to mind; then what does not help."""
     lines = [TITLE, *_opening(case, found, units)]
     for kinds, heading in GROUPS:
-        group = [each for each in found if each.achieves in kinds and each.kind != "parts_together"]
+        group = [each for each in found if each.achieves in kinds and _on_its_own(each)]
         if group:
             lines += ["", f"  {heading}", *(line for each in group for line in _lines(case, each, units))]
     together = [each for each in found if each.kind == "parts_together"]
     if together:
         lines += ["", "  More than one change", *(line for each in together for line in _lines(case, each, units))]
+    unusable = [each for each in found if each.use == "not_usable"]
+    if unusable:
+        lines += ["", f"  {UNUSABLE}", *(line for each in unusable for line in _lines(case, each, units))]
     nothing = [each for each in found if each.achieves == "nothing" and each.kind != "parts_together"]
     if nothing:
         lines += ["", "  None of these does it alone"]
@@ -91,13 +97,20 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
         yield "  No part could be checked, so there is nothing to search."
     elif not found:
         yield "  Every clearance is kept as it is: nothing has to be changed for them."
-    elif not any(each.achieves == "clears" and each.kind != "parts_together" for each in found):
-        yield "  No single change looked at here makes the build keep every clearance."
+    elif not any(each.achieves == "clears" and _on_its_own(each) for each in found):
+        of_use = "usable " if any(each.use == "not_usable" for each in found) else ""
+        yield f"  No single {of_use}change looked at here makes the build keep every clearance."
+
+
+def _on_its_own(change: Change) -> bool:
+    """Whether it is one change that a builder can use."""
+    return change.kind != "parts_together" and change.use != "not_usable"
 
 
 def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
     yield _said(change.what, units, "  * ", "    ")
     for words in (
+        _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
         _rest(case, change),
@@ -105,6 +118,12 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
     ):
         if words:
             yield _said(words, units, "      ", "      ")
+
+
+def _use(change: Change) -> str:
+    """Why a change is hard to make or not usable."""
+    word = {"hard": "Hard to do", "not_usable": "Not usable"}.get(change.use)
+    return "" if word is None else f"{word}: {change.use_why}."
 
 
 def _rest(case: Case, change: Change) -> str:

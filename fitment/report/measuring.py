@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from fitment.questions import ALL, CAUTIONS, TOOLS, Numbered, Question, gives_text, is_for, numbered, with_text
+from fitment.questions import ALL, CAUTIONS, TOOLS, Question, Row, gives_text, rows_for, with_text
 from fitment.report.common import wrapped
 from fitment.units import in_units, length_text
 
@@ -33,9 +33,7 @@ def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     """Everything to measure, in order, with where and with what."""
     lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS), "", "YOU NEED", *(wrapped(t) for t in TOOLS)]
     section = None
-    for each in numbered(ALL):
-        if not (is_for(each.section, kinds) and is_for(each.question, kinds)):
-            continue
+    for each in rows_for(ALL, kinds):
         if each.section is not section:
             section = each.section
             lines += ["", f"{each.number.split('.')[0]} {section.title.upper()}"]
@@ -45,7 +43,7 @@ def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     return in_units("\n".join(lines), units)
 
 
-def _entry(each: Numbered, units: str) -> Iterator[str]:
+def _entry(each: Row, units: str) -> Iterator[str]:
     question = each.question
     form = form_text(question, units)
     skip = "" if question.need or question.default or question.many else "may be skipped"
@@ -61,7 +59,8 @@ def _entry(each: Numbered, units: str) -> Iterator[str]:
 def question_text(asked: Asked, units: str) -> str:
     """What follows the question at the terminal: how to write the answer, and what is plausible."""
     question = asked.question
-    form = ", ".join(asked.choices) if question.form in ("word", "names") else form_text(question, units)
+    form = ", ".join(asked.choices) if question.form in ("word", "names", "text") else form_text(question, units)
+    form += ", or a new name" if question.form == "text" and form else ""
     limits = _limits(asked, units)
     parts = [part for part in (form, limits) if part]
     return f" [{'; '.join(parts)}]" if parts else ""

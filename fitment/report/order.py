@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import verdict_words
-from fitment.report.common import VERDICT_WORDS, bolt_on_json, rounded, setup_json, setup_words, wrapped
+from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
 from fitment.units import MM_PER_INCH, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -162,26 +162,34 @@ def _page_lines(page: OrderPage) -> Iterator[str]:
 # ---------------------------------------------------------------- JSON
 
 
+def _window_json(order: AxleOrder) -> dict[str, Any] | None:
+    """The window as `fitment window` tells it, null where there is none."""
+    from fitment.order import is_open
+
+    if order.window is None or order.window.ends is None:
+        return None
+    low, high = order.window.ends
+    return {
+        "offset_min_mm": low.offset,
+        "offset_max_mm": high.offset,
+        "holds_the_order": low.offset <= order.case.fit.setup.wheel.offset <= high.offset,
+        "min_is_end_of_search": is_open(low),
+        "max_is_end_of_search": is_open(high),
+    }
+
+
 def order_json(order: AxleOrder) -> dict[str, Any]:
     """One axle of the sheet; lengths in mm."""
     from fitment.order import SAFETY
 
-    case, window = order.case, order.window
+    case = order.case
     return {
         "profile": case.ready.profile.name,
         "axle": case.fit.axle.name,
         "build": case.ready.build,
         "setup": setup_json(case.fit.setup),
         "verdict": case.fit.verdict,
-        "window": None
-        if window is None
-        else {
-            "offset_min_mm": rounded(window.low),
-            "offset_max_mm": rounded(window.high),
-            "holds_the_order": window.holds,
-            "min_is_end_of_search": window.low_open,
-            "max_is_end_of_search": window.high_open,
-        },
+        "window": _window_json(order),
         "confirm": [vars(line) for line in order.lines],
         "checks": [bolt_on_json(check) for check in order.checks],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in case.fit.not_checked]
