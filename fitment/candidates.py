@@ -117,7 +117,7 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
 
 def _is_no_text(cell: str) -> bool:
     """Whether a cell holds bytes that are no UTF-8."""
-    return any("\ud800" <= letter <= "\udfff" for letter in cell)
+    return not cell.isascii() and any("\ud800" <= letter <= "\udfff" for letter in cell)
 
 
 # ---------------------------------------------------------------- rows that are already in memory

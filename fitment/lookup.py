@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance import signed_distance
-from fitment.field import NODE, REACH, Field, Floats
+from fitment.field import NODE, REACH, Field, Floats, Single
 from fitment.frames import Array
 from fitment.keepout import KeepOut, KeptOut
 from fitment.obstacles import Part
@@ -28,6 +29,7 @@ TILE = 2 * REACH  # [mm] of the offset
 TURN = 2 / NODE  # [1/mm] by which the gradient turns on the way for what the distance is off by there
 AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
+Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,13 @@ class Level:
     obstacle: Index
     size: Array
     most: Array
+
+    @cached_property
+    def single(self) -> tuple[Single, Single, Single, Single]:
+        """y', r, size with some rounding, and most, in single precision (m,)."""
+        y, r = self.centre.T
+        columns = (y, r, self.size + 1e-3, self.most)
+        return tuple(np.ascontiguousarray(each, dtype=np.float32) for each in columns)  # type: ignore[return-value]
 
 
 @dataclass(frozen=True)
@@ -69,6 +78,11 @@ class Boundary:
     share: Array
     family: Index
     covered: NDArray[np.bool_]
+
+    @cached_property
+    def moved_single(self) -> Single:
+        """What readings move the points by, in single precision (q, v, 2)."""
+        return self.moved.astype(np.float32)
 
     @property
     def points(self) -> Level:
@@ -211,7 +225,8 @@ class Nearby:
         self, bound: Boundary, outline: Outline, asked: tuple[Array, Array], moving: float | None = None
     ) -> None:
         self.bound, self.outline = bound, outline
-        self._asked, self._moving = asked, moving
+        self._moving = moving
+        self._less = tuple((bound.radius + each).astype(np.float32) for each in asked)
         self._known: dict[int, Index] = {}
 
     def pairs(self, shifts: Array) -> tuple[Index, Index]:
@@ -244,35 +259,33 @@ class Nearby:
         parts = np.split(member, np.searchsorted(row, np.arange(1, len(tiles))))
         self._known.update(zip(tiles, parts, strict=True))
 
-    def lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Floats:
+    def lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Lines:
         """Of members (q,) of a level the measures at their row's offset (6, q) [mm], straight across a tile.
 
         A, what it may be less and more by, B, what that may be off by, and how both change to the tile's end.
         """
-        y, r = level.centre[member].T
-        obstacle, y = level.obstacle[member], y - centres[row]
-        value, by_y, by_r, off = self.outline.field.lines(y.astype(np.float32), r.astype(np.float32), way)
-        asked, plain = (each[obstacle].astype(np.float32) for each in self._asked)
-        value -= self.bound.radius[obstacle].astype(np.float32)
+        y, r, size, most = level.single
+        value, by_y, by_r, off = self.outline.field.lines(y[member] - centres.astype(np.float32)[row], r[member], way)
+        asked, plain = (each[level.obstacle[member]] for each in self._less)
         turned = np.float32(TURN) * off
-        off = off + level.size[member].astype(np.float32) + np.float32(1e-3)
+        off = off + size[member]
         a, below, above = value - asked, off, off
         if self._moving is not None and level is not self.bound.points:
-            below = off + (level.most[member] + np.float32(self._moving))
+            below = off + (most[member] + np.float32(self._moving))
         elif self._moving is not None:
             loss = self._loss(member, by_y, by_r)
-            unsure = off + (level.most[member] + np.float32(self._moving)) * np.minimum(turned + 0.02, 1.0)
+            unsure = off + (most[member] + np.float32(self._moving)) * np.minimum(turned + 0.02, 1.0)
             a, below, above = a - loss, unsure, unsure
-        return np.stack([a, below, above, value - plain, off, by_y * np.float32(-TILE / 2)])
+        return a, below, above, value - plain, off, by_y * np.float32(-TILE / 2)
 
     def _loss(self, point: Index, by_y: Floats, by_r: Floats) -> Floats:
         """What readings and the offset may take of the distance of points (q,) whose gradient is given [mm]."""
-        moved = self.bound.moved[point].astype(np.float32)
+        moved = self.bound.moved_single[point]
         along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]).sum(axis=1)
         return np.asarray(along + np.float32(self._moving or 0.0) * np.abs(by_y))
 
 
-def _could_be_least(lines: Floats, row: Index, starts: Index) -> NDArray[np.bool_]:
+def _could_be_least(lines: Lines, row: Index, starts: Index) -> NDArray[np.bool_]:
     """Which members (q,) could be least in A or B somewhere on the way across their tile.
 
     lines : see `Nearby`; row, starts : of each member, and the first member of each row
@@ -374,12 +387,17 @@ def near_limits(
     bound: Boundary, nominal: Outline, largest: Outline, shift: float, offset_tolerance: float, within: float
 ) -> set[str]:
     """Names of the obstacles that may have a clearance, a margin or a worst case less than `within` [mm]."""
-    cells, at, found = bound.levels[-2], np.array([shift]), set()
-    member = np.arange(len(cells.centre))
-    row = np.zeros_like(member)
+    cells, at, found = bound.levels[-2], np.array([shift]), set[str]()
     for near in (nearby(bound, nominal), Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)):
-        a, below, _, b, off, _ = near.lines(cells, row, member, at, 0.0)
-        found |= {bound.names[i] for i in np.unique(cells.obstacle[(a - below < within) | (b - off < within)])}
+        member = np.arange(len(cells.centre))
+        for level in (cells, bound.points):
+            row = np.zeros(len(member), dtype=np.intp)
+            a, below, _, b, off, _ = near.lines(level, row, member, at, 0.0)
+            member = member[(a - below < within) | (b - off < within)]
+            row = np.zeros(len(member), dtype=np.intp)
+            if level is cells:
+                member = _members(cells, row, member)[1]
+        found |= {bound.names[i] for i in np.unique(bound.points.obstacle[member])}
     return found
 
 

@@ -8,9 +8,9 @@ holds it. Pieces end where the motion has a kink: straight ahead, and where the 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -20,10 +20,13 @@ from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
 from fitment.suspension import Family, families
-from fitment.trace import hub_corners
+from fitment.trace import hub_corners, to_hub
 from fitment.vehicle import Axle
 
 DEGREE = 9
+OFF = 0.002  # [mm] by which the polynomials may be off before a piece is divided
+HALVED = 3  # times at most
+ARM = 300.0  # [mm] how far apart the points are at which that is seen
 Span = tuple[float, float]
 
 
@@ -47,13 +50,18 @@ class Motion:
     pieces: tuple[Piece, ...]
 
 
-@lru_cache(maxsize=64)
 def motions(axle: Axle, measured: Axle, travel: Span) -> tuple[Motion, ...]:
     """Every family of an axle over the travel [mm] of the axle as measured, its own travel stretched to that.
 
     Raises MotionError.
     """
-    stretch = None if axle is measured else lambda t: stretched_travel(t, measured, axle)
+    moving, as_measured = (replace(each, obstacles=()) for each in (axle, measured))
+    return _motions(moving, as_measured, travel)
+
+
+@lru_cache(maxsize=64)
+def _motions(axle: Axle, measured: Axle, travel: Span) -> tuple[Motion, ...]:
+    stretch = None if axle == measured else lambda t: stretched_travel(t, measured, axle)
     return tuple(Motion(f, pieces(axle, f.poses, travel, f.shares, stretch)) for f in families(axle))
 
 
@@ -71,6 +79,8 @@ def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Arra
         found = np.empty((len(travel), *factors[0].shape[1:]))
         for piece, own in zip(motion.pieces, factors, strict=True):
             mine = np.flatnonzero(inside(piece, travel, share))
+            if not len(mine):
+                continue
             at = basis(piece, travel[mine], share[mine]) @ own.reshape(len(own), -1)
             found[mine] = at.reshape(len(mine), *own.shape[1:])
         return found
@@ -91,12 +101,42 @@ def pieces(
     """
     bends = [t for t, _ in axle.steer_limit if travel[0] < t < travel[1]]
     ends = np.unique([float(shares.min()), *([0.0] if shares.min() < 0 < shares.max() else []), float(shares.max())])
-    found = []
-    for span in _spans(np.unique([travel[0], *bends, travel[1]])):
-        for share in _spans(ends):
-            t, s = (each.ravel() for each in np.meshgrid(_knots(span), _knots(share), indexing="ij"))
-            found.append(Piece(span, share, poses(t if stretch is None else stretch(t), s)))
-    return tuple(found)
+
+    def solved(t: Array, s: Array) -> Poses:
+        return poses(t if stretch is None else stretch(t), s)
+
+    spans = product(_spans(np.unique([travel[0], *bends, travel[1]])), _spans(ends))
+    return tuple(piece for span, share in spans for piece in _good(solved, span, share, HALVED))
+
+
+def _good(solved: Callable[[Array, Array], Poses], travel: Span, share: Span, halved: int) -> Iterator[Piece]:
+    """A rectangle as one piece where the polynomials hold the motion, else in quarters, at most so many times."""
+    t, s = (each.ravel() for each in np.meshgrid(_knots(travel), _knots(share), indexing="ij"))
+    piece = Piece(travel, share, solved(t, s))
+    t, s = (each.ravel() for each in np.meshgrid(*(np.unique([*span, np.mean(span)]) for span in (travel, share))))
+    there = solved(t, s)
+    fitted = np.einsum("qk,kvx->qvx", basis(piece, t, s), _fitted(piece, _probes(piece.poses)))
+    if not halved or np.abs(fitted - _probes(there)).max() < OFF:
+        yield piece
+        return
+    for half, side in product(_halves(travel), _halves(share)):
+        yield from _good(solved, half, side, halved - 1)
+
+
+def _halves(span: Span) -> list[Span]:
+    low, high = span
+    return [span] if low == high else [(low, (low + high) / 2), ((low + high) / 2, high)]
+
+
+def _probes(poses: Poses) -> Array:
+    """Points of every carrier far apart, in the hub frame of each pose (n, v, 3)."""
+    arms = np.vstack([np.zeros(3), np.eye(3) * ARM])
+    placed = [
+        arms @ np.swapaxes(rotation, -1, -2) + np.reshape(shift, (-1, 1, 3))
+        for rotation, shift in poses.motions.values()
+    ]
+    shape = (len(poses), len(arms), 3)
+    return to_hub(np.concatenate([np.broadcast_to(each, shape) for each in placed], axis=1), poses)
 
 
 def _spans(levels: Array) -> Iterator[Span]:
@@ -114,11 +154,20 @@ def _knots(span: Span) -> Array:
 
 def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
     """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then share."""
-    corners = hub_corners(obstacle, piece.poses)
+    return _fitted(piece, hub_corners(obstacle, piece.poses))
+
+
+def _fitted(piece: Piece, values: Array) -> Array:
+    """Coefficients (k, v, 3) of something known in the piece's poses (k, v, 3)."""
     n, m = len(_knots(piece.travel)), len(_knots(piece.share))
-    fit_t, fit_s = (np.linalg.inv(chebyshev.chebvander(_unit_knots(each), each - 1)) for each in (n, m))
-    found = np.einsum("ia,jb,abvc->ijvc", fit_t, fit_s, corners.reshape(n, m, *corners.shape[1:]))
-    return found.reshape(n * m, *corners.shape[1:])
+    found = np.einsum("ia,jb,abvc->ijvc", _fitting(n), _fitting(m), values.reshape(n, m, *values.shape[1:]))
+    return found.reshape(n * m, *values.shape[1:])
+
+
+@lru_cache(maxsize=4)
+def _fitting(count: int) -> Array:
+    """Matrix that turns values at the Chebyshev points into coefficients (count, count)."""
+    return np.asarray(np.linalg.inv(chebyshev.chebvander(_unit_knots(count), count - 1)), dtype=np.float64)
 
 
 def _unit_knots(count: int) -> Array:
@@ -145,6 +194,7 @@ def _factors(span: Span, at: Array, order: int) -> Array:
     return np.asarray(values)
 
 
+@lru_cache(maxsize=1)
 def _derivative() -> Array:
     """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values."""
     columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(DEGREE + 1)]

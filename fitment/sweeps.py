@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
-from fitment.poses import Poses
 from fitment.smooth import Motion, motions
 from fitment.suspension import Family, between, families, travel_levels
 from fitment.trace import Trace, trace
@@ -25,11 +25,25 @@ class Variant:
 
 @dataclass(frozen=True)
 class SweptFamily:
-    """One family of poses on its search grid (nt, ns), run over travel, then share, with every obstacle traced."""
+    """One family of poses on its search grid, with every obstacle traced when that is first asked for.
+
+    at : travels [mm] and shares of the grid's nodes (n, 2), over travel, then share
+    """
 
     family: Family
-    poses: Poses
-    traces: tuple[Trace, ...]
+    at: Array
+    obstacles: tuple[Obstacle, ...]
+
+    @cached_property
+    def traces(self) -> tuple[Trace, ...]:
+        """Every obstacle in the poses of the grid. Raises MotionError."""
+        poses = self.family.poses(*self.at.T)
+        return tuple(trace(obstacle, poses) for obstacle in self.obstacles)
+
+    @property
+    def travel(self) -> Array:
+        """Of the grid's nodes [mm] (n,)."""
+        return self.at[:, 0]
 
 
 @dataclass(frozen=True)
@@ -53,14 +67,11 @@ class Sweep:
 
 
 def sweep(axle: Axle, ride: float) -> Sweep:
-    """The grids of poses of an axle and its obstacles traced in them. Raises MotionError."""
+    """The grids of poses of an axle in which its obstacles are traced."""
     travels = travel_levels(axle, ride)
     search = between(travels)
     checked, left_out = known_motion(axle)
-    swept = []
-    for family in families(axle):
-        poses = family.poses(*grid(search, family.search_shares).T)
-        swept.append(SweptFamily(family, poses, tuple(trace(o, poses) for o in checked)))
+    swept = [SweptFamily(each, grid(search, each.search_shares), checked) for each in families(axle)]
     return Sweep(axle, travels, checked, left_out, tuple(swept))
 
 

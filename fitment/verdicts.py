@@ -23,6 +23,7 @@ from fitment.lookup import Closest
 from fitment.obstacles import Part
 from fitment.offsets import offset_range
 from fitment.places import Place, lowest_near
+from fitment.smooth import motions
 from fitment.suspension import families
 from fitment.sweeps import Sweep, known_motion, sweep
 from fitment.trace import Index
@@ -168,6 +169,8 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
     for i in doubtful.tolist():
         jobs.setdefault(_what_counts(setups[i]), []).append(i)
     rows = [same[0] for same in jobs.values()]
+    for axle in (ready.axle, *(each.axle for each in ready.variants)):
+        motions(axle, ready.axle, kept.ask.travel)  # known before there are more processes
     with workers((ready, around), processes if len(jobs) > 1 else 1) as run:
         checked = run(_verdict_checked, [(setups[i], _met(found.closest, i)) for i in rows])
     for same, verdict in zip(jobs.values(), checked, strict=True):

@@ -37,7 +37,7 @@ def test_window_by_hand(tmp_path: Path) -> None:
     assert (low["stopped_by"]["obstacle"], high["stopped_by"]["obstacle"]) == ("outer post", "inner post")
     # backspacing = overall width / 2 + ET; the track grows by twice what the offset falls
     assert low["backspacing_mm"] == pytest.approx(HALF_WHEEL + found["offset_min_mm"])
-    assert low["backspacing_in"] == pytest.approx((HALF_WHEEL + found["offset_min_mm"]) / 25.4)
+    assert low["backspacing_in"] == pytest.approx((HALF_WHEEL + found["offset_min_mm"]) / 25.4, abs=1e-4)  # 4 digits
     assert low["track_mm"] - high["track_mm"] == pytest.approx(2 * (found["offset_max_mm"] - found["offset_min_mm"]))
 
 

@@ -19,7 +19,7 @@ from fitment.obstacles import Part
 from fitment.sections import tire_section, wheel_section
 from fitment.stance import Stance, stance
 from fitment.suspension import families
-from fitment.sweeps import Sweep, SweptFamily, Variant, sweep
+from fitment.sweeps import Sweep, SweptFamily, Variant, grid, sweep
 from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, Setup
 
@@ -195,7 +195,7 @@ class Bench:
             wanted = [o for o in axle.obstacles if o.name in names]
             return [(as_is.get(o) or trace(o, known.poses), known.poses.travel) for o in wanted]
         swept = sweep(only(axle, names), trial.setup.ride)
-        return [(each, family.poses.travel) for family in swept.families for each in family.traces]
+        return [(each, family.travel) for family in swept.families for each in family.traces]
 
     def same_motion(self, trial: Trial) -> bool:
         """Whether the trial has the poses of the build as it is."""
@@ -214,12 +214,9 @@ class Bench:
 
 def _sweep_at(axle: Axle, travel: float) -> Sweep:
     """The sweep of an axle at one travel only [mm], all of its obstacles with a known motion."""
-    found = []
-    for family in families(axle):
-        shares = family.search_shares
-        poses = family.poses(np.full(len(shares), travel), shares)
-        found.append(SweptFamily(family, poses, tuple(trace(o, poses) for o in axle.obstacles)))
-    return Sweep(axle, np.array([travel]), axle.obstacles, (), tuple(found))
+    level = np.array([travel])
+    found = [SweptFamily(each, grid(level, each.search_shares), axle.obstacles) for each in families(axle)]
+    return Sweep(axle, level, axle.obstacles, (), tuple(found))
 
 
 def only(axle: Axle, names: Collection[str]) -> Axle:
