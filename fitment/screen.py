@@ -22,7 +22,7 @@ from fitment.keepout import Ask, kept_out
 from fitment.listed import Mounted, Reader, Settled, failures
 from fitment.sweeps import known_motion
 from fitment.verdicts import Answers, KeptOuts, looked_up, one_by_one, span_of
-from fitment.workers import workers
+from fitment.workers import without_collecting, workers
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
@@ -78,7 +78,11 @@ def screen(axles: Sequence[Ready], candidates: Iterable[Candidate], processes: i
 
     processes : among which the work on a long list is spread
     """
-    listed = list(candidates)
+    with without_collecting():
+        return _screened(axles, list(candidates), processes)
+
+
+def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: int) -> list[Row]:
     reader = Reader(axles)
     many = len(listed) > FEW
     with _keep_outs(axles, reader, processes if many else 1) as known:

@@ -29,7 +29,7 @@ class Map:
         """The same in the background; what is returned waits for the answers. With one process they are made then."""
         if self._pool is None:
             return lambda: [work(self._state, job) for job in jobs]
-        size = max(1, min(8, len(jobs) // (4 * self._processes)))
+        size = max(1, min(8, len(jobs) // (16 * self._processes)))
         answers = self._pool.map(_call, [work] * len(jobs), jobs, chunksize=size)
         return lambda: list(answers)
 
@@ -37,6 +37,18 @@ class Map:
 def cores() -> int:
     """Processor cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Without the search for reference cycles, which would go through hundreds of thousands of rows again and again."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 @contextmanager

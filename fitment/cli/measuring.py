@@ -23,24 +23,32 @@ HELP = (
 )
 
 
+SHOWN = 2  # pages of the sheets in a picture
+
+
 @click.command()
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; several are possible.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Without it a4, or letter with --units in.")
-@click.option("--out", metavar="FILE.pdf", help="Write the sheets to print; without it the list goes to the terminal.")
+@click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; without it a list on the terminal.")
 @options(UNITS)
 def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
-    check_suffix(out, (".pdf",))
+    check_suffix(out, (".pdf", ".png"))
     chosen = kinds or KINDS
     if out is None:
         from fitment.report.measuring import worksheet_text
 
         click.echo(worksheet_text(chosen, units))
         return
-    from fitment.draw.worksheet import worksheet_pdf
+    from fitment.draw.leaves import pages_png
+    from fitment.draw.worksheet import worksheet_pages, worksheet_pdf
     from fitment.write import write_whole
 
-    write_whole(out, worksheet_pdf(chosen, units, paper or ("letter" if units == "in" else "a4")))
+    size = paper or ("letter" if units == "in" else "a4")
+    if out.endswith(".png"):
+        write_whole(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
+    else:
+        write_whole(out, worksheet_pdf(chosen, units, size))
     click.echo(f"wrote {out}", err=True)
 
 
