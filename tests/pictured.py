@@ -75,7 +75,7 @@ def made(setup: Setup, axle: Axle = AXLE, *, build: str = "new", name: str = "In
     """A case as `cases.run` makes it, without a profile."""
     found = fit(setup, sweep(axle, setup.ride))
     stands = stance(axle, setup, 12.0)
-    profile = cast(Any, SimpleNamespace(name=name))
+    profile = cast(Any, SimpleNamespace(name=name, wheelbase=2700.0))
     ready = Ready(profile, build, axle, (), 12.0, stands)
     return Case(ready=ready, fit=found, stance=stands, change={}, cautions=(), assumptions=())
 

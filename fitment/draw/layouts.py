@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
@@ -37,6 +38,9 @@ from fitment.draw.sheets import (
 from fitment.draw.style import LIGHT, SHEET_WIDTH, Theme, look, theme_of, words
 from fitment.draw.views import front_section
 from fitment.errors import FitmentError
+
+if TYPE_CHECKING:
+    from fitment.curves import Curves
 
 BANNER, BANNER_DPI = (10.0, 5.0), 160  # [in] 1600 x 800 pixels
 TALL, TALL_DPI = (6.0, 32 / 3), 180  # [in] 1080 x 1920 pixels
@@ -116,6 +120,32 @@ def _room(sheet: Sheet, box: Box, pair: Pair) -> object:
     return one(room_view)(sheet, box, pair)
 
 
+def _curves(pair: Pair) -> tuple[Curves, Curves | None]:
+    from fitment.curves import curves  # poses over all travel and steering: only for this view
+
+    old = None if pair.old is None else curves(pair.old.ready, pair.old.fit.setup)
+    return curves(pair.new.ready, pair.new.fit.setup), old
+
+
+def _motion(sheet: Sheet, box: Box, pair: Pair) -> None:
+    """The curves over travel, and over steering below where there is room for them."""
+    from fitment.draw.motion import NARROW, STEER_ROW, TRAVEL_ROW, steer_row, travel_row
+
+    new, old = _curves(pair)
+    if new.steer is None or box.height < TRAVEL_ROW + STEER_ROW or box.width < NARROW:
+        travel_row(sheet, box, new, old, pair.units)
+        return
+    upper, lower = box.rows(TRAVEL_ROW, STEER_ROW, gap=CLOSE)
+    travel_row(sheet, upper, new, old, pair.units)
+    steer_row(sheet, lower, new, old, pair.units)
+
+
+def _motion_height(pair: Pair) -> float:
+    from fitment.draw.motion import STEER_ROW, TRAVEL_ROW
+
+    return TRAVEL_ROW + (STEER_ROW + CLOSE if pair.new.ready.axle.steering else 0.0)
+
+
 def _room_notes() -> str:
     from fitment.draw.room import EXPLAINED
 
@@ -136,8 +166,11 @@ VIEWS: dict[str, Kind] = {
     ),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
+    "motion": Kind(
+        _motion, _motion_height, "Travel: the wheel's height in the body, up is bump. Bold: where the vehicle stands. "
+    ),
 }  # fmt: skip
-MOTION = "motion"  # a sheet of its own: curves, not a picture of the wheel
+MOTION = "motion"  # on a sheet of its own it says more
 LAYOUTS: dict[str, tuple[str | None, ...]] = {
     "single": tuple(VIEWS),
     "sheet": (None, MOTION),
@@ -148,8 +181,8 @@ LAYOUTS: dict[str, tuple[str | None, ...]] = {
 
 def chosen(view: str | None, layout: str | None) -> tuple[str | None, str]:
     """View and layout, with what is left open filled in. Raises FitmentError with the list of what there is."""
-    if view is not None and view not in (*VIEWS, MOTION):
-        raise FitmentError(f"view {view}: there is none of that name; the views are {', '.join((*VIEWS, MOTION))}.")
+    if view is not None and view not in VIEWS:
+        raise FitmentError(f"view {view}: there is none of that name; the views are {', '.join(VIEWS)}.")
     if layout is not None and layout not in LAYOUTS:
         raise FitmentError(f"layout {layout}: there is none of that name; the layouts are {', '.join(LAYOUTS)}.")
     if layout is None:
@@ -184,30 +217,23 @@ def picture(
 ) -> Figure:
     """A picture of a case, or of two laid over each other. Raises FitmentError.
 
-    view : one of VIEWS or 'motion', None for all that the layout holds
+    view : one of VIEWS, None for all that the layout holds
     layout : one of LAYOUTS, None for the view's own
     theme : 'light', 'dark' or a Theme; date : text for the title block
     """
     view, layout = chosen(view, layout)
     theme = theme_of(theme) if isinstance(theme, str) else theme
     pair = Pair(new, old, units)
-    if view == MOTION:
-        return _motion(pair, theme, date)
+    if view == MOTION and layout == "sheet":
+        from fitment.draw.motion import motion_sheet
+
+        return motion_sheet(*_curves(pair), units=units, theme=theme, date=date)
     if layout == "sheet":
         if old is None:
             return check_sheet(new, units=units, theme=theme, date=date)
         return compare_sheet(old, new, units=units, theme=theme, date=date)
     with look():
         return {"single": _single, "banner": _banner, "tall": _tall}[layout](pair, view, theme, date)
-
-
-def _motion(pair: Pair, theme: Theme, date: str | None) -> Figure:
-    from fitment.curves import curves
-    from fitment.draw.motion import motion_sheet
-
-    new, old = (None if case is None else curves(case.ready, case.fit.setup) for case in (pair.new, pair.old))
-    assert new is not None
-    return motion_sheet(new, old, units=pair.units, theme=theme, date=date)
 
 
 def _notes(pair: Pair, view: str | None) -> str:

@@ -7,7 +7,7 @@ name at the left and the numbers at the right of each chart.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -23,6 +23,7 @@ from fitment.frames import Array
 from fitment.units import MM_PER_INCH, length_text
 
 TRAVEL_ROW, STEER_ROW = 5.4, 5.0  # [in]
+NARROW, CLOSE = 7.0, 0.11  # [in] a box in which three charts have no room; between two of them there
 KEY_LINE = 0.38  # [in]
 NAMES = 112.0  # [pt] for the names of the ride heights
 LINE_GAP, PAIR_GAP = 15.0, 29.0  # [pt] between the numbers of two ride heights, one line and two
@@ -115,10 +116,7 @@ def motion_sheet(
         _head(sheet, new, old, units, heights[0], date)
         travel_row(sheet, sheet.box(TRAVEL_ROW), new, old, units)
         if new.steer is not None:
-            left, right = sheet.row(2, STEER_ROW)
-            before = None if old is None else old.steer
-            _steer_chart(left, theme, new.steer, before, _at_ride(new, units), units)
-            _ackermann_chart(right, theme, new, old)
+            steer_row(sheet, sheet.box(STEER_ROW), new, old, units)
         notes(sheet.blank(heights[-1]), theme, lines)
         return sheet.figure
 
@@ -203,15 +201,30 @@ def _levels(new: Curves, gap: float, scale: Scale) -> tuple[Level, ...]:
 
 
 def travel_row(sheet: Sheet, box: Box, new: Curves, old: Curves | None, units: str) -> None:
-    """Camber, toe and half-track over travel, side by side."""
+    """Camber, toe and half-track over travel, side by side; in a narrow box the first and the last, stacked."""
     cases = [new] if old is None else [old, new]
     up = scale_of([case.travel for case in cases], least=1.0, most_ticks=6, pad=0.0)
-    width = (box.width - 2 * GAP - NAMES / 72) / 3
-    boxes = box.columns(width + NAMES / 72, width, width)
-    for quantity, each, names in zip(
-        quantities(units, rolls=new.alone is not None), boxes, (NAMES, 0.0, 0.0), strict=True
-    ):
+    camber, toe, half_track = quantities(units, rolls=new.alone is not None)
+    if box.width < NARROW:
+        upper, lower = box.rows(1.0, 1.0, gap=CLOSE)
+        drawn = [(camber, upper, NAMES), (half_track, lower, NAMES)]
+        heights = {case.ride for case in cases}
+        new = replace(new, rides=tuple(ride for ride in new.rides if ride[1] in heights))  # no room for others
+    else:
+        width = (box.width - 2 * GAP - NAMES / 72) / 3
+        boxes = box.columns(width + NAMES / 72, width, width)
+        drawn = list(zip((camber, toe, half_track), boxes, (NAMES, 0.0, 0.0), strict=True))
+    for quantity, each, names in drawn:
         _travel_chart(Panel(sheet.at(each), sheet.theme), quantity, new, old, up, names, units)
+
+
+def steer_row(sheet: Sheet, box: Box, new: Curves, old: Curves | None, units: str) -> None:
+    """Steer of both wheels over the rack, and how much more the inner one turns; for an axle that steers."""
+    assert new.steer is not None
+    left, right = (sheet.at(each) for each in box.columns(1.0, 1.0, gap=GAP))
+    before = None if old is None else old.steer
+    _steer_chart(left, sheet.theme, new.steer, before, _at_ride(new, units), units)
+    _ackermann_chart(right, sheet.theme, new, old)
 
 
 def _travel_chart(
