@@ -342,9 +342,9 @@ def free_spans(
         unsure = np.flatnonzero((gap > FINE) & (size[1:] + size[:-1] <= gap + 1e-9))
         if not len(unsure):
             break
-        share = size[unsure] / np.maximum(size[unsure] + size[unsure + 1], 1e-12)
-        middle = at[unsure] + np.clip(share, 0.05, 0.95) * gap[unsure]
-        more = np.unique(np.concatenate([middle, np.minimum(middle + FINE / 2, at[unsure + 1] - FINE / 4)]))
+        guess = _crossing(at, value, unsure)
+        beside = np.clip(np.stack([guess - FINE / 4, guess + FINE / 4]), at[unsure] + 1e-4, at[unsure + 1] - 1e-4)
+        more = np.unique(beside)
         at, value = np.r_[at, more], np.r_[value, margin(more)]
         order = np.argsort(at)
         at, value = at[order], value[order]
@@ -352,6 +352,26 @@ def free_spans(
     starts = np.flatnonzero(free & ~np.r_[False, free[:-1]])
     ends = np.flatnonzero(free & ~np.r_[free[1:], False])
     return np.column_stack([at[starts], at[ends]])
+
+
+def _crossing(at: Array, value: Array, left: Index) -> Array:
+    """Where the margin may cross zero between places of index `left` and the next ones (q,).
+
+    Two places FINE apart tell the slope; from the end that is nearer to zero it leads closer than a line between both
+    ends, which is taken where there is none.
+    """
+    right = left + 1
+    share = np.abs(value[left]) / np.maximum(np.abs(value[left]) + np.abs(value[right]), 1e-12)
+    guess = at[left] + np.clip(share, 0.05, 0.95) * (at[right] - at[left])
+    for end, beyond in ((left, left - 1), (right, right + 1)):
+        known = (beyond >= 0) & (beyond < len(at)) & (value[left] * value[right] < 0)
+        there = np.clip(beyond, 0, len(at) - 1)
+        way = at[end] - at[there]
+        slope = (value[end] - value[there]) / np.where(way == 0, 1.0, way)
+        led = at[end] - value[end] / np.where(slope == 0, 1.0, slope)
+        near = known & (np.abs(way) <= FINE) & (np.abs(value[end]) <= np.abs(value[np.where(end == left, right, left)]))
+        guess = np.where(near & (led > at[left]) & (led < at[right]), led, guess)
+    return guess
 
 
 def common(one: Array, other: Array) -> Array:

@@ -143,12 +143,18 @@ def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> NDArray[np
     m = len(outline)
     near = np.flatnonzero(outline.real >= -2 * STRETCH)[::4] if mirrored else np.arange(m)
     across, up = (
-        np.square(at[:, None] - part).astype(np.float32)
+        np.square(part[:, None] - at).astype(np.float32)
         for at, part in ((y, outline[near].real), (r, outline[near].imag))
     )
-    found = near[np.concatenate([np.argmin(up + row, axis=1) for row in across])]
+    least = np.full((len(y), len(r)), np.inf, dtype=np.float32)
+    found = np.zeros(least.shape, dtype=np.intp)
+    for corner, one, other in zip(near.tolist(), across, up, strict=True):
+        square = one[:, None] + other
+        closer = square < least
+        np.copyto(least, square, where=closer)
+        np.copyto(found, corner, where=closer)
     if not mirrored:
-        return np.asarray(found)
-    beside = (found[:, None] + np.arange(-4, 5)) % m
+        return found.ravel()
+    beside = (found.ravel()[:, None] + np.arange(-2, 3)) % m
     off = outline[beside] - (np.repeat(y, len(r)) + 1j * np.tile(r, len(y)))[:, None]
-    return beside[np.arange(len(found)), np.argmin(off.real**2 + off.imag**2, axis=1)]
+    return beside[np.arange(found.size), np.argmin(off.real**2 + off.imag**2, axis=1)]

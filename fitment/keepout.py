@@ -303,19 +303,20 @@ def _around(
 
 def _moved(piece: smooth.Piece, factors: Array, points: Points, dt: Array, ds: Array) -> Array:
     """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k,), to second order."""
-    terms = ((0, 0, 1.0), (1, 0, dt), (0, 1, ds), (2, 0, dt * dt / 2), (1, 1, dt * ds), (0, 2, ds * ds / 2))
+    one = np.ones_like(dt)
+    terms = {(0, 0): one, (1, 0): dt, (0, 1): ds, (2, 0): dt * dt / 2, (1, 1): dt * ds, (0, 2): ds * ds / 2}
     found = np.zeros((len(points), len(dt), 3, 3))
     own = np.arange(len(points))[:, None]
-    for t, s, by in terms:
-        change = _corners(piece, factors, points, (t, s))[own, points.corners]
-        found += change[:, None] * np.broadcast_to(by, dt.shape)[:, None, None]
+    parts = smooth.bases(piece, points.travel, points.share, tuple(terms))
+    for part, by in zip(parts, terms.values(), strict=True):
+        change = _corners(factors, part)[own, points.corners]
+        found += change[:, None] * by[:, None, None]
     return found
 
 
-def _corners(piece: smooth.Piece, factors: Array, points: Points, order: tuple[int, int]) -> Array:
-    """All corners of the obstacle (q, v, 3) in the poses of the points, or their derivatives."""
-    basis = smooth.basis(piece, points.travel, points.share, order)
-    return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(points), *factors.shape[1:]))
+def _corners(factors: Array, basis: Array) -> Array:
+    """All corners of the obstacle (q, v, 3) in some poses, or their derivatives."""
+    return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(basis), *factors.shape[1:]))
 
 
 def _placed(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points) -> Array:
@@ -325,7 +326,8 @@ def _placed(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points)
         for piece in each.pieces:
             mine = np.flatnonzero((points.family == i) & smooth.inside(piece, points.travel, points.share))
             some = points.at(mine)
-            at = _corners(piece, smooth.coefficients(piece, obstacle), some, (0, 0))
+            basis = smooth.basis(piece, some.travel, some.share)
+            at = _corners(smooth.coefficients(piece, obstacle), basis)
             found[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
     return to_half_plane(found)
 

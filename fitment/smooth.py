@@ -7,7 +7,7 @@ holds it. Pieces end where the motion has a kink: straight ahead, and where the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise, product
@@ -176,22 +176,27 @@ def _unit_knots(count: int) -> Array:
 
 def basis(piece: Piece, travel: Array, share: Array, derivative: tuple[int, int] = (0, 0)) -> Array:
     """Factors (q, k) of the coefficients at places (q,), or of a derivative by travel [1/mm] and by share."""
-    t, s = (
-        _factors(span, at, order)
-        for span, at, order in zip((piece.travel, piece.share), (travel, share), derivative, strict=True)
-    )
-    return np.asarray(t[:, :, None] * s[:, None, :]).reshape(len(t), t.shape[1] * s.shape[1])
+    return bases(piece, travel, share, (derivative,))[0]
 
 
-def _factors(span: Span, at: Array, order: int) -> Array:
+def bases(piece: Piece, travel: Array, share: Array, derivatives: Sequence[tuple[int, int]]) -> list[Array]:
+    """The same for several derivatives."""
+    by_travel = _factors(piece.travel, travel, max(t for t, _ in derivatives))
+    by_share = _factors(piece.share, share, max(s for _, s in derivatives))
+    shape = len(travel), by_travel[0].shape[1] * by_share[0].shape[1]
+    return [(by_travel[t][:, :, None] * by_share[s][:, None, :]).reshape(shape) for t, s in derivatives]
+
+
+def _factors(span: Span, at: Array, order: int) -> list[Array]:
+    """Factors (q, k) of the coefficients in one direction, and of its derivatives up to an order."""
     low, high = span
     if low == high:
-        return np.full((len(at), 1), 0.0 if order else 1.0)
+        return [np.full((len(at), 1), 0.0 if i else 1.0) for i in range(order + 1)]
     half = (high - low) / 2
-    values = chebyshev.chebvander((at - (low + high) / 2) / half, DEGREE)
+    found = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, DEGREE), dtype=np.float64)]
     for _ in range(order):
-        values = values @ _derivative() / half
-    return np.asarray(values)
+        found.append(np.asarray(found[-1] @ _derivative() / half, dtype=np.float64))
+    return found
 
 
 @lru_cache(maxsize=1)

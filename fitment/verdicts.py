@@ -33,7 +33,7 @@ from fitment.worst import Parts, parts_of
 
 MORE, LESS = 0.012, 0.005  # [mm] by which a looked-up clearance may be too large, too small
 WORSE, BETTER = 0.03, 0.04  # [mm] by which a looked-up worst case may be too large, too small
-SETTLED = 0.006  # [mm] by which a place measured anew may be off
+SETTLED = 0.005  # [mm] by which a place measured anew may be off
 CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
@@ -206,8 +206,9 @@ def _what_counts(setup: Setup) -> tuple[object, ...]:
 
 
 class _At(NamedTuple):
-    """Where something is looked up as closest: of which part of the wheel, in which pose, and the value there [mm]."""
+    """Where something is looked up as closest: of which part and which of the wheel, in which pose, its value [mm]."""
 
+    obstacle: int
     by_wheel: bool
     family: int
     travel: float
@@ -216,46 +217,60 @@ class _At(NamedTuple):
 
 
 class _Met(NamedTuple):
-    """Where one setup has its smallest margin, by clearance, and its smallest worst case."""
+    """Where one setup has its smallest margin, by clearance, and its smallest worst case; its smallest clearance."""
 
     limit: _At
     against: _At
+    clearance: float
 
 
 def _met(met: Closest, row: int) -> _Met:
     """One row of many."""
-    limit = met.wheel, met.family, met.travel, met.share, met.margin + met.allowance
-    against = met.against_wheel, met.against_family, met.against_travel, met.against_share, met.worst_case
-    return _Met(*(_At(*(column[row].item() for column in columns)) for columns in (limit, against)))
+    limit = met.obstacle, met.wheel, met.family, met.travel, met.share, met.margin + met.allowance
+    against = (
+        met.against, met.against_wheel, met.against_family, met.against_travel, met.against_share, met.worst_case,
+    )  # fmt: skip
+    at = [_At(*(column[row].item() for column in columns)) for columns in (limit, against)]
+    return _Met(at[0], at[1], float(met.clearance[row]))
 
 
 def _verdict_checked(state: tuple[Ready, Surroundings], job: tuple[Setup, _Met]) -> int:
     """The verdict of `check` on a setup, of the parts alone that are near a limit: the others are clear.
 
-    Where tire or wheel is near to one part alone, their closest places are measured anew as a check does; what is then
-    still within SETTLED of a limit is checked in full.
+    Where one part limits it, its closest places are measured anew as a check does; what is then still within SETTLED
+    of a limit, or has other parts near one, is checked in full.
     """
     (ready, around), (setup, met) = state, job
+    verdict = None
+    alone = frozenset({(known_motion(ready.axle)[0][met.limit.obstacle].name, PARTS[met.limit.by_wheel])})
+    if met.limit[:2] == met.against[:2]:
+        verdict = _measured_anew(*_narrowed(ready, setup, alone), met)
+    if verdict == TOUCHES or (verdict == TIGHT and met.clearance >= MORE):
+        return verdict
     near = near_limits(around, setup, NEAR)
-    axle = _with_parts(ready.axle, near)
+    if verdict is not None and near <= alone:
+        return verdict
+    swept, parts = _narrowed(ready, setup, near)
+    return int(_of_fit(fit(setup, swept, parts.variants), [o.name for o in swept.axle.obstacles])[-1])
+
+
+def _narrowed(ready: Ready, setup: Setup, near: frozenset[tuple[str, Part]]) -> tuple[Sweep, Parts]:
+    """The sweep and the sections of a setup on the axle with some of its parts."""
     variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
-    swept = _swept(axle, setup.ride)
-    if len(near) == 1:
-        free, worst_case = _measured_anew(swept, parts_of(setup, variants), met)
-        margin = free - axle.obstacles[0].allowance_to(PARTS[met.limit.by_wheel])
-        if min(abs(free), abs(margin), abs(worst_case)) > SETTLED:
-            return TOUCHES if free < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
-    return int(_of_fit(fit(setup, swept, variants), [o.name for o in axle.obstacles])[-1])
+    return _swept(_with_parts(ready.axle, near), setup.ride), parts_of(setup, variants)
 
 
-def _measured_anew(swept: Sweep, parts: Parts, met: _Met) -> tuple[float, float]:
-    """Smallest clearance and worst case [mm] of the one part of an axle, from the places where they were looked up."""
+def _measured_anew(swept: Sweep, parts: Parts, met: _Met) -> int | None:
+    """The verdict on the one part of an axle from the places where it was looked up; None within SETTLED of a limit."""
     places = [
         Place(0, PARTS[at.by_wheel], at.family, (at.travel, at.share), worst, at.value)
         for at, worst in ((met.limit, False), (met.against, True))
     ]
     (free, _, _), (worst_case, _, _) = lowest_near(swept, parts, places)
-    return free, worst_case
+    margin = free - swept.axle.obstacles[0].allowance_to(PARTS[met.limit.by_wheel])
+    if min(abs(free), abs(margin), abs(worst_case)) < SETTLED:
+        return None
+    return TOUCHES if free < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
 
 
 def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:

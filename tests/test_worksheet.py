@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import struct
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -259,12 +260,21 @@ def test_paper_follows_the_units_unless_it_is_named(tmp_path: Path) -> None:
         assert PAPERS[paper] == pytest.approx(size, abs=0.001)
 
 
-@pytest.mark.parametrize("name", ["sheet.png", "sheet.txt", "sheet"])
-def test_it_is_a_pdf_or_nothing(name: str, tmp_path: Path) -> None:
+@pytest.mark.parametrize("name", ["sheet.svg", "sheet.txt", "sheet"])
+def test_it_is_a_pdf_a_picture_or_nothing(name: str, tmp_path: Path) -> None:
     result = run("worksheet", "--out", str(tmp_path / name))
     assert result.exit_code == 2
     assert ".pdf" in result.stderr
     assert not (tmp_path / name).exists()
+
+
+def test_its_first_pages_as_a_picture(tmp_path: Path) -> None:
+    """Two pages of A4 side by side, the same bytes each time."""
+    for name in ("one.png", "two.png"):
+        assert run("worksheet", "--kind", "tape", "--out", str(tmp_path / name)).exit_code == 0
+    assert (tmp_path / "one.png").read_bytes() == (tmp_path / "two.png").read_bytes()
+    width, height = struct.unpack(">II", (tmp_path / "one.png").read_bytes()[16:24])
+    assert width / height == pytest.approx(2 * 210 / 297, abs=0.03)
 
 
 def test_lengths_in_words_are_turned() -> None:
