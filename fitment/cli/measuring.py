@@ -29,7 +29,7 @@ SHOWN = 2  # pages of the sheets in a picture
 @click.command()
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; several are possible.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Without it a4, or letter with --units in.")
-@click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; without it a list on the terminal.")
+@click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
 @options(UNITS)
 def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
