@@ -30,7 +30,7 @@ ARM = 300.0  # [mm] how far apart the points are at which that is seen
 Span = tuple[float, float]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Piece:
     """A rectangle of travel [mm] and share on which the motion is smooth, and the poses solved in it.
 
@@ -42,7 +42,7 @@ class Piece:
     poses: Poses
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Motion:
     """A family of poses and its motion in pieces that cover a range of travel and all shares."""
 
@@ -71,6 +71,7 @@ def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
     return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
 
 
+@lru_cache(maxsize=256)
 def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Array]:
     """A function (travel (q,), share (q,)) -> the obstacle's corners in the hub frame (q, v, 3) [mm]."""
     factors = [coefficients(piece, obstacle) for piece in motion.pieces]
