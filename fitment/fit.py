@@ -29,6 +29,7 @@ from fitment.vehicle import Axle, Setup
 from fitment.worst import Parts, parts_of, read_again, sections, worst_case
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
+STARTS = 3  # poses from which it is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which a worst case is sought between the places of the clearances
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
@@ -180,11 +181,12 @@ def _worse_places(
             continue
         for part in each.obstacle.meets:
             own = [e for e in entries if e.obstacle == each.obstacle.name and e.part == part]
-            worst = min(own, key=lambda e: e.worst_case)
-            if abs(worst.worst_case) < COULD_DECIDE and worst.clearance >= 0:
-                family = int(np.searchsorted(ends, worst.pose, side="right")) - 1
-                travel, share = where[family][worst.pose - ends[family]].tolist()
-                starts.append(Place(i, part, family, (travel, share), True, worst.worst_case))
+            own.sort(key=lambda e: e.worst_case)
+            if abs(own[0].worst_case) < COULD_DECIDE and own[0].clearance >= 0:
+                for worst in own[:STARTS]:
+                    family = int(np.searchsorted(ends, worst.pose, side="right")) - 1
+                    travel, share = where[family][worst.pose - ends[family]].tolist()
+                    starts.append(Place(i, part, family, (travel, share), True, worst.worst_case))
     found = places.lowest_near(swept, parts, starts)
     more: list[list[tuple[float, float]]] = [[] for _ in where]
     for start, (value, travel, share) in zip(starts, found, strict=True):

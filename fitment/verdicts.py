@@ -237,18 +237,17 @@ def _met(met: Closest, row: int) -> _Met:
 def _verdict_checked(state: tuple[Ready, Surroundings], job: tuple[Setup, _Met]) -> int:
     """The verdict of `check` on a setup, of the parts alone that are near a limit: the others are clear.
 
-    Where one part limits it, its closest places are measured anew as a check does; what is then still within SETTLED
-    of a limit, or has other parts near one, is checked in full.
+    What limits it is measured anew at its closest places as a check does; what is then still within SETTLED of a
+    limit, or has other parts near one, is checked in full.
     """
     (ready, around), (setup, met) = state, job
-    verdict = None
-    alone = frozenset({(known_motion(ready.axle)[0][met.limit.obstacle].name, PARTS[met.limit.by_wheel])})
-    if met.limit[:2] == met.against[:2]:
-        verdict = _measured_anew(*_narrowed(ready, setup, alone), met)
+    names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
+    limiting = frozenset((names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against))
+    verdict = _measured_anew(*_narrowed(ready, setup, limiting), names, met)
     if verdict == TOUCHES or (verdict == TIGHT and met.clearance >= MORE):
         return verdict
     near = near_limits(around, setup, NEAR)
-    if verdict is not None and near <= alone:
+    if verdict is not None and near <= limiting:
         return verdict
     swept, parts = _narrowed(ready, setup, near)
     return int(_of_fit(fit(setup, swept, parts.variants), [o.name for o in swept.axle.obstacles])[-1])
@@ -260,14 +259,22 @@ def _narrowed(ready: Ready, setup: Setup, near: frozenset[tuple[str, Part]]) -> 
     return _swept(_with_parts(ready.axle, near), setup.ride), parts_of(setup, variants)
 
 
-def _measured_anew(swept: Sweep, parts: Parts, met: _Met) -> int | None:
-    """The verdict on the one part of an axle from the places where it was looked up; None within SETTLED of a limit."""
+def _measured_anew(swept: Sweep, parts: Parts, names: Sequence[str], met: _Met) -> int | None:
+    """The verdict on what limits a setup, from the places where that was looked up; None within SETTLED of a limit.
+
+    names : of all obstacles, by which those of the sweep are found
+    """
+    here = [obstacle.name for obstacle in swept.checked]
+    wanted = [(met.limit, False), (met.against, True)]
+    if met.limit[:2] == met.against[:2]:
+        wanted.append((met.limit, True))  # the worst case may have two places
     places = [
-        Place(0, PARTS[at.by_wheel], at.family, (at.travel, at.share), worst, at.value)
-        for at, worst in ((met.limit, False), (met.against, True))
+        Place(here.index(names[at.obstacle]), PARTS[at.by_wheel], at.family, (at.travel, at.share), worst, at.value)
+        for at, worst in wanted
     ]
-    (free, _, _), (worst_case, _, _) = lowest_near(swept, parts, places)
-    margin = free - swept.axle.obstacles[0].allowance_to(PARTS[met.limit.by_wheel])
+    (free, _, _), *others = lowest_near(swept, parts, places)
+    worst_case = min(value for value, _, _ in others)
+    margin = free - swept.checked[places[0].obstacle].allowance_to(places[0].part)
     if min(abs(free), abs(margin), abs(worst_case)) < SETTLED:
         return None
     return TOUCHES if free < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
