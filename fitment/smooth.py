@@ -73,10 +73,16 @@ def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
 
 @lru_cache(maxsize=256)
 def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Array]:
-    """A function (travel (q,), share (q,)) -> the obstacle's corners in the hub frame (q, v, 3) [mm]."""
+    """A function (travel (q,), share (q,)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
+
+    Places beyond the pieces are taken at their ends.
+    """
     factors = [coefficients(piece, obstacle) for piece in motion.pieces]
+    ends = np.array([(*piece.travel, *piece.share) for piece in motion.pieces])
+    low, high = ends[:, [0, 2]].min(axis=0), ends[:, [1, 3]].max(axis=0)
 
     def corners(travel: Array, share: Array) -> Array:
+        travel, share = np.clip(travel, low[0], high[0]), np.clip(share, low[1], high[1])
         found = np.empty((len(travel), *factors[0].shape[1:]))
         for piece, own in zip(motion.pieces, factors, strict=True):
             mine = np.flatnonzero(inside(piece, travel, share))
