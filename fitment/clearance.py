@@ -6,8 +6,10 @@ free; inside the section it is minus the depth of the deepest point of the obsta
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 import shapely
@@ -17,6 +19,8 @@ from shapely import Polygon
 from fitment.frames import Array, to_half_plane
 from fitment.trace import Index, Trace, chords, circle_hits, circle_within_solid
 
+Sections: TypeAlias = Polygon | NDArray[np.object_]
+"""One section for all poses, or one for each (n,)."""
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 PEAK_GRID = 2.0  # [mm] first grid on which the deepest places of a section are sought
 TOUCH = 1e-9  # [mm]
@@ -62,20 +66,19 @@ class _Near:
     inside: NDArray[np.bool_]
 
 
-def gaps(section: Polygon, trace: Trace) -> Gaps:
+def gaps(section: Sections, trace: Trace) -> Gaps:
     """Clearance of the section (hub frame) to the obstacle in every pose of its trace."""
     near = _nearest(section, trace)
     distance, on_section, on_core, inside = near.distance, near.on_section, near.on_core, near.inside
-    peaks = np.empty(0, int)
-    if inside.any():
-        deep = np.flatnonzero(inside)
-        depth, on_core[deep], at_peak = _deepest(section, trace, near, deep)
+    peaks: list[int] = []
+    for own, deep in _by_section(section, np.flatnonzero(inside)):
+        depth, on_core[deep], at_peak = _deepest(own, trace, near, deep)
         distance[deep] = -depth
-        on_section[deep] = _outline_point(section, on_core[deep])
-        peaks = deep[at_peak]
+        on_section[deep] = _outline_point(own, on_core[deep])
+        peaks += deep[at_peak].tolist()
     corners, weights = _material(trace, near, on_core)
     for pose in peaks:
-        hit, c, w = circle_hits(trace, int(pose), on_core[pose][None])
+        hit, c, w = circle_hits(trace, pose, on_core[pose][None])
         if hit[0]:
             corners[pose], weights[pose] = c[0], w[0]
     step = on_core - on_section
@@ -84,13 +87,24 @@ def gaps(section: Polygon, trace: Trace) -> Gaps:
     return Gaps(distance - trace.obstacle.radius, corners, weights, on_section, on_core, away)
 
 
-def clearances(section: Polygon, trace: Trace) -> Array:
+def clearances(section: Sections, trace: Trace) -> Array:
     """Clearance alone (n,) [mm]: what `gaps` gives, without the places."""
     near = _nearest(section, trace)
-    if near.inside.any():
-        deep = np.flatnonzero(near.inside)
-        near.distance[deep] = -_deepest(section, trace, near, deep)[0]
+    for own, deep in _by_section(section, np.flatnonzero(near.inside)):
+        near.distance[deep] = -_deepest(own, trace, near, deep)[0]
     return near.distance - trace.obstacle.radius
+
+
+def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Index]]:
+    """Every section of some poses (q,) with those that have it."""
+    if isinstance(section, Polygon):
+        if len(poses):
+            yield section, poses
+        return
+    own = np.array([id(each) for each in section[poses]])
+    for each in dict.fromkeys(own.tolist()):
+        mine = poses[own == each]
+        yield section[mine[0]], mine
 
 
 def signed_distance(section: Polygon, points: Array) -> Array:
@@ -120,7 +134,7 @@ def _real(trace: Trace) -> NDArray[np.bool_]:
     return (trace.high - trace.low).max(axis=2) > TOUCH
 
 
-def _nearest(section: Polygon, trace: Trace) -> _Near:
+def _nearest(section: Sections, trace: Trace) -> _Near:
     shapely.prepare(section)
     pose, line = _reachable_lines(section, trace)
     plane, weights = chords(trace, pose, line)
@@ -130,20 +144,20 @@ def _nearest(section: Polygon, trace: Trace) -> _Near:
     distance = np.linalg.norm(on_core - on_section, axis=1)
     inside = distance < TOUCH
     if len(trace.mesh.triangles):
-        at = np.array(section.representative_point().coords[0])
+        at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
         around = np.all((trace.low.min(axis=1) <= at) & (at <= trace.high.max(axis=1)), axis=1)
         for k in np.flatnonzero(~inside & around):
-            inside[k] = _covers(trace, int(k), at)
+            inside[k] = _covers(trace, int(k), at[k])
     return _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, inside)
 
 
-def _reachable_lines(section: Polygon, trace: Trace) -> tuple[Index, Index]:
+def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
     """Pose and line (q,) of every traced line whose box is no farther than one real point of its pose."""
     n = np.arange(len(trace))
     if trace.point:
         return n, np.zeros_like(n)
-    box = np.array(section.bounds).reshape(2, 2)
-    off = np.maximum(np.maximum(box[0] - trace.high, trace.low - box[1]), 0.0)
+    box = shapely.bounds(section)[..., None, :]
+    off = np.maximum(np.maximum(box[..., :2] - trace.high, trace.low - box[..., 2:]), 0.0)
     least = np.where(_real(trace), np.hypot(off[..., 0], off[..., 1]), np.inf)
     line = np.argmin(least, axis=1)
     ends = to_half_plane(np.stack([trace.first[n, line], trace.last[n, line]]))

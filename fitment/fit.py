@@ -175,7 +175,8 @@ def _worse_places(
     The places so far are those where the nominal and the largest part are closest; what readings take from a
     clearance changes from pose to pose too.
     """
-    ends, starts = np.cumsum([0, *(len(each) for each in where)]), []
+    ends = np.cumsum([0, *(len(each) for each in where)])
+    starts: list[tuple[Place, float]] = []
     for i, each in enumerate(traces):
         if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
             continue
@@ -186,11 +187,11 @@ def _worse_places(
                 for worst in own[:STARTS]:
                     family = int(np.searchsorted(ends, worst.pose, side="right")) - 1
                     travel, share = where[family][worst.pose - ends[family]].tolist()
-                    starts.append(Place(i, part, family, (travel, share), True, worst.worst_case))
-    found = places.lowest_near(swept, parts, starts)
+                    starts.append((Place(parts, i, part, family, (travel, share), True), worst.worst_case))
+    found = places.lowest_near(swept, [start for start, _ in starts])
     more: list[list[tuple[float, float]]] = [[] for _ in where]
-    for start, (value, travel, share) in zip(starts, found, strict=True):
-        if value < start.value - 1e-3:
+    for (start, known), (value, travel, share) in zip(starts, found, strict=True):
+        if value < known - 1e-3:
             more[start.family].append((travel, share))
     return [np.array(each).reshape(-1, 2) for each in more]
 

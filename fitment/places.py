@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
 
-from fitment.clearance import clearances
+from fitment.clearance import Sections, clearances
 from fitment.closest import Clearance, Start, closest_places, descend, patch
 from fitment.frames import Array
 from fitment.obstacles import Part
@@ -18,7 +17,7 @@ from fitment.suspension import between
 from fitment.sweeps import Sweep, grid
 from fitment.trace import trace_of_corners
 from fitment.vehicle import Axle
-from fitment.worst import Parts, read_again, worst_case
+from fitment.worst import Parts, read_again, together, worst_case
 
 COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
 LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
@@ -27,18 +26,19 @@ NEARBY, STEERED = 4.0, 300.0  # [mm] first steps of a search near a place, and t
 
 @dataclass(frozen=True)
 class Place:
-    """A pose in which a part of the wheel is near an obstacle.
+    """A pose in which a part of a setup's wheel is near an obstacle.
 
-    obstacle : its index among those checked; family : index of the poses' family; at : travel [mm], share
-    worst : whether the worst case counts, not the clearance; value : of what counts there [mm]
+    parts : of the setup; obstacle : its index among those checked
+    family : index of the poses' family; at : travel [mm], share
+    worst : whether the worst case counts, not the clearance
     """
 
+    parts: Parts
     obstacle: int
     part: Part
     family: int
     at: tuple[float, float]
     worst: bool
-    value: float
 
 
 def closest(swept: Sweep, parts: Parts) -> list[Array]:
@@ -58,7 +58,7 @@ def _closest_in(swept: Sweep, index: int, parts: Parts) -> Array:
     own, travels = swept.families[index], swept.travels
     family, search = own.family, between(travels)
     shape = (len(search), len(family.search_shares))
-    pairs: list[tuple[int, Polygon]] = []
+    pairs: list[tuple[int, Sections]] = []
     on_grid: list[Array] = []
     for i, each in enumerate(own.traces):
         if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
@@ -97,55 +97,66 @@ def sorted_places(places: Array) -> Array:
     return np.unique(np.round(places, 6), axis=0)
 
 
-def lowest_near(swept: Sweep, parts: Parts, places: Sequence[Place]) -> list[tuple[float, float, float]]:
+def lowest_near(swept: Sweep, places: Sequence[Place]) -> list[tuple[float, float, float]]:
     """Of every place the lowest value near it [mm] and where that is, travel [mm] and share. Raises MotionError."""
     found = [(0.0, 0.0, 0.0)] * len(places)
     for index in sorted({each.family for each in places}):
         mine = [k for k, each in enumerate(places) if each.family == index]
         own = [places[k] for k in mine]
-        starts = [_start(swept, pair, each) for pair, each in enumerate(own)]
-        values, at = descend(starts, _measure(swept, index, parts, own), swept.families[index].family.turn)
+        measure = _measure(swept, index, own)
+        first = measure(np.arange(len(own)), *np.array([each.at for each in own]).T)
+        starts = [_start(swept, k, each, value) for k, (each, value) in enumerate(zip(own, first.tolist(), strict=True))]
+        values, at = descend(starts, measure, swept.families[index].family.turn)
         for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
             found[k] = (value, *where)
     return found
 
 
-def _measure(swept: Sweep, index: int, parts: Parts, places: Sequence[Place]) -> Clearance:
-    """What counts at each place, in any poses of a family."""
-    motion = swept.motion(index)
-    moved = [swept.motion(index, variant.axle) for variant in parts.variants]
-    own = [swept.checked[each.obstacle] for each in places]
-    nominal = [tracker(motion, obstacle) for obstacle in own]
-    others = [
-        [(read, tracker(other, read)) for other, read in zip(moved, read_again(obstacle, parts), strict=True)]
-        if place.worst
-        else []
-        for obstacle, place in zip(own, places, strict=True)
-    ]
+def _measure(swept: Sweep, index: int, places: Sequence[Place]) -> Clearance:
+    """What counts at each place, in any poses of a family. A part is traced once for all setups."""
+    kinds = [(each.obstacle, each.part, each.worst) for each in places]
+    measured = {kind: _measured(swept, index, places[kinds.index(kind)]) for kind in kinds}
+    number = {kind: i for i, kind in enumerate(measured)}
+    of_place = np.array([number[kind] for kind in kinds])
 
     def measure(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
         there = np.empty(len(pair))
-        for k in np.unique(pair):
-            chosen = pair == k
-            at, part = (travel[chosen], share[chosen]), places[k].part
-            traced = trace_of_corners(own[k], nominal[k](*at))
-            if places[k].worst:
-                hub = [(read, corners(*at)) for read, corners in others[k]]
-                there[chosen] = worst_case(traced, part, None, hub, parts)
-            else:
-                there[chosen] = clearances(parts.nominal[part], traced)
+        for kind, values in zip(number.values(), measured.values(), strict=True):
+            mine = np.flatnonzero(of_place[pair] == kind)
+            if len(mine):
+                parts = together([places[k].parts for k in pair[mine].tolist()])
+                there[mine] = values(parts, travel[mine], share[mine])
         return there
 
     return measure
 
 
-def _start(swept: Sweep, pair: int, place: Place) -> Start:
+def _measured(swept: Sweep, index: int, place: Place) -> Callable[[Parts, Array, Array], Array]:
+    """What counts at places of one kind, by the parts, the travel and the share (q,) of each -> (q,) [mm]."""
+    motion, obstacle, part = swept.motion(index), swept.checked[place.obstacle], place.part
+    nominal = tracker(motion, obstacle)
+    if not place.worst:
+        return lambda parts, *at: clearances(parts.nominal[part], trace_of_corners(obstacle, nominal(*at)))
+    read = read_again(obstacle, place.parts)
+    moved = [
+        (other, tracker(swept.motion(index, variant.axle), other))
+        for variant, other in zip(place.parts.variants, read, strict=True)
+    ]
+
+    def worst(parts: Parts, travel: Array, share: Array) -> Array:
+        hub = [(other, corners(travel, share)) for other, corners in moved]
+        return worst_case(trace_of_corners(obstacle, nominal(travel, share)), part, None, hub, parts)
+
+    return worst
+
+
+def _start(swept: Sweep, pair: int, place: Place, value: float) -> Start:
     (travel, share), travels = place.at, swept.travels
     shares = swept.families[place.family].family.search_shares
     t = patch(travel, (float(travels[0]), float(travels[-1])), _bends(swept.axle))
     s = patch(share, (float(shares[0]), float(shares[-1])), (0.0,))
     step = (NEARBY if t[1] > t[0] else 0.0, NEARBY / STEERED if s[1] > s[0] else 0.0)
-    return Start(pair, place.at, step, place.value, (t[0], s[0]), (t[1], s[1]))
+    return Start(pair, place.at, step, value, (t[0], s[0]), (t[1], s[1]))
 
 
 def _bends(axle: Axle) -> list[float]:

@@ -29,7 +29,7 @@ from fitment.sweeps import Sweep, known_motion, sweep
 from fitment.trace import Index
 from fitment.vehicle import Axle, Setup
 from fitment.workers import workers
-from fitment.worst import Parts, parts_of
+from fitment.worst import parts_of
 
 MORE, LESS = 0.012, 0.005  # [mm] by which a looked-up clearance may be too large, too small
 WORSE, BETTER = 0.03, 0.04  # [mm] by which a looked-up worst case may be too large, too small
@@ -164,18 +164,37 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
     with workers((around,), processes) as run:
         found = look_up(0, around, setups, run)
     answers = _read_off(ready, kept, setups, found)
-    doubtful = np.flatnonzero(_doubtful(kept, found))
     jobs: dict[tuple[object, ...], list[int]] = {}
-    for i in doubtful.tolist():
+    for i in np.flatnonzero(_doubtful(kept, found)).tolist():
         jobs.setdefault(_what_counts(setups[i]), []).append(i)
-    rows = [same[0] for same in jobs.values()]
     for axle in (ready.axle, *(each.axle for each in ready.variants)):
         motions(axle, ready.axle, kept.ask.travel)  # known before there are more processes
-    with workers((ready, around), processes if len(jobs) > 1 else 1) as run:
-        checked = run(_verdict_checked, [(setups[i], _met(found.closest, i)) for i in rows])
-    for same, verdict in zip(jobs.values(), checked, strict=True):
+    doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs.values()]
+    for same, verdict in zip(jobs.values(), _settled(ready, around, doubtful, processes), strict=True):
         answers.verdict[same] = verdict
     return answers
+
+
+def _settled(ready: Ready, around: Surroundings, doubtful: Sequence[_Doubt], processes: int) -> list[int]:
+    """The verdict of `check` on every doubtful setup.
+
+    What limits them is measured anew at its closest places, as a check does. What is then still within SETTLED of a
+    limit, or has other parts near one, is checked in full.
+    """
+    turns = range(min(processes, len(doubtful)))
+    verdicts: list[int | None] = [None] * len(doubtful)
+    with workers((ready, around), len(turns)) as run:
+        for turn, anew in enumerate(run(_measured_anew, [doubtful[turn :: len(turns)] for turn in turns])):
+            verdicts[turn :: len(turns)] = anew
+        open_ = [k for k, (verdict, (_, met)) in enumerate(zip(verdicts, doubtful, strict=True)) if _open(verdict, met)]
+        for k, verdict in zip(open_, run(_checked, [(*doubtful[k], verdicts[k]) for k in open_]), strict=True):
+            verdicts[k] = verdict
+    return [int(verdict) for verdict in verdicts if verdict is not None]
+
+
+def _open(verdict: int | None, met: _Met) -> bool:
+    """Whether another part than what was measured anew could make the verdict worse, or it is not known."""
+    return not (verdict == TOUCHES or (verdict == TIGHT and met.clearance >= MORE))
 
 
 def _doubtful(kept: KeepOut, found: Found) -> NDArray[np.bool_]:
@@ -206,18 +225,17 @@ def _what_counts(setup: Setup) -> tuple[object, ...]:
 
 
 class _At(NamedTuple):
-    """Where something is looked up as closest: of which part and which of the wheel, in which pose, its value [mm]."""
+    """Where something is looked up as closest: which obstacle, by what of the wheel, in which pose."""
 
     obstacle: int
     by_wheel: bool
     family: int
     travel: float
     share: float
-    value: float
 
 
 class _Met(NamedTuple):
-    """Where one setup has its smallest margin, by clearance, and its smallest worst case; its smallest clearance."""
+    """Where one setup has its smallest margin and its smallest worst case; its smallest clearance [mm]."""
 
     limit: _At
     against: _At
@@ -226,58 +244,75 @@ class _Met(NamedTuple):
 
 def _met(met: Closest, row: int) -> _Met:
     """One row of many."""
-    limit = met.obstacle, met.wheel, met.family, met.travel, met.share, met.margin + met.allowance
-    against = (
-        met.against, met.against_wheel, met.against_family, met.against_travel, met.against_share, met.worst_case,
-    )  # fmt: skip
+    limit = met.obstacle, met.wheel, met.family, met.travel, met.share
+    against = met.against, met.against_wheel, met.against_family, met.against_travel, met.against_share
     at = [_At(*(column[row].item() for column in columns)) for columns in (limit, against)]
     return _Met(at[0], at[1], float(met.clearance[row]))
 
 
-def _verdict_checked(state: tuple[Ready, Surroundings], job: tuple[Setup, _Met]) -> int:
+_Doubt = tuple[Setup, _Met]
+
+
+def _measured_anew(state: tuple[Ready, Surroundings], doubtful: Sequence[_Doubt]) -> list[int | None]:
+    """The verdict on what limits each setup, from the places where that was looked up; None within SETTLED of a limit.
+
+    All that stand at one height are searched side by side.
+    """
+    ready, _ = state
+    heights: dict[float, list[int]] = {}
+    for k, (setup, _) in enumerate(doubtful):
+        heights.setdefault(setup.ride, []).append(k)
+    verdicts: list[int | None] = [None] * len(doubtful)
+    for ride, rows in heights.items():
+        swept = _swept(ready.axle, ride)
+        places = [_places(ready, *doubtful[k]) for k in rows]
+        values = iter(lowest_near(swept, [place for own in places for place in own]))
+        for k, own in zip(rows, places, strict=True):
+            verdicts[k] = _read_anew(swept, own, [next(values)[0] for _ in own])
+    return verdicts
+
+
+def _places(ready: Ready, setup: Setup, met: _Met) -> list[Place]:
+    """Where a setup has its smallest clearances, and where its smallest worst case may be.
+
+    What has the smallest worst case may have the smallest clearance too, where another part has less of what is asked.
+    """
+    parts = parts_of(setup, ready.variants)
+    wanted = [(met.limit, False), (met.against, True), (met.limit, True), (met.against, False)]
+    if met.limit[:2] != met.against[:2]:
+        wanted.remove((met.limit, True))
+    elif met.limit[2:5] == met.against[2:5]:
+        wanted = wanted[:2]
+    return [
+        Place(parts, at.obstacle, PARTS[at.by_wheel], at.family, (at.travel, at.share), worst) for at, worst in wanted
+    ]
+
+
+def _read_anew(swept: Sweep, places: Sequence[Place], values: Sequence[float]) -> int | None:
+    """The verdict that follows from the lowest values near a setup's places [mm]; None within SETTLED of a limit."""
+    free = [(place, value) for place, value in zip(places, values, strict=True) if not place.worst]
+    clearance = min(value for _, value in free)
+    margin = min(value - swept.checked[place.obstacle].allowance_to(place.part) for place, value in free)
+    worst_case = min(value for place, value in zip(places, values, strict=True) if place.worst)
+    if min(abs(clearance), abs(margin), abs(worst_case)) < SETTLED:
+        return None
+    return TOUCHES if clearance < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
+
+
+def _checked(state: tuple[Ready, Surroundings], job: tuple[Setup, _Met, int | None]) -> int:
     """The verdict of `check` on a setup, of the parts alone that are near a limit: the others are clear.
 
-    What limits it is measured anew at its closest places as a check does; what is then still within SETTLED of a
-    limit, or has other parts near one, is checked in full.
+    The last of a job is the verdict on what limits it, None where that is not known.
     """
-    (ready, around), (setup, met) = state, job
+    (ready, around), (setup, met, verdict) = state, job
     names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
-    limiting = frozenset((names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against))
-    verdict = _measured_anew(*_narrowed(ready, setup, limiting), names, met)
-    if verdict == TOUCHES or (verdict == TIGHT and met.clearance >= MORE):
-        return verdict
+    limiting = {(names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)}
     near = near_limits(around, setup, NEAR)
     if verdict is not None and near <= limiting:
         return verdict
-    swept, parts = _narrowed(ready, setup, near)
-    return int(_of_fit(fit(setup, swept, parts.variants), [o.name for o in swept.axle.obstacles])[-1])
-
-
-def _narrowed(ready: Ready, setup: Setup, near: frozenset[tuple[str, Part]]) -> tuple[Sweep, Parts]:
-    """The sweep and the sections of a setup on the axle with some of its parts."""
+    axle = _with_parts(ready.axle, near)
     variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
-    return _swept(_with_parts(ready.axle, near), setup.ride), parts_of(setup, variants)
-
-
-def _measured_anew(swept: Sweep, parts: Parts, names: Sequence[str], met: _Met) -> int | None:
-    """The verdict on what limits a setup, from the places where that was looked up; None within SETTLED of a limit.
-
-    names : of all obstacles, by which those of the sweep are found
-    """
-    here = [obstacle.name for obstacle in swept.checked]
-    wanted = [(met.limit, False), (met.against, True)]
-    if met.limit[:2] == met.against[:2]:
-        wanted.append((met.limit, True))  # the worst case may have two places
-    places = [
-        Place(here.index(names[at.obstacle]), PARTS[at.by_wheel], at.family, (at.travel, at.share), worst, at.value)
-        for at, worst in wanted
-    ]
-    (free, _, _), *others = lowest_near(swept, parts, places)
-    worst_case = min(value for value, _, _ in others)
-    margin = free - swept.checked[places[0].obstacle].allowance_to(places[0].part)
-    if min(abs(free), abs(margin), abs(worst_case)) < SETTLED:
-        return None
-    return TOUCHES if free < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
+    return int(_of_fit(fit(setup, _swept(axle, setup.ride), variants), [o.name for o in axle.obstacles])[-1])
 
 
 def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:

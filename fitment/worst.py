@@ -6,9 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from shapely import Polygon
-
-from fitment.clearance import Gaps, gaps
+from fitment.clearance import Gaps, Sections, gaps
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part
 from fitment.sections import tire_section, wheel_section
@@ -26,10 +24,10 @@ class Parts:
     offset_tolerance : of the wheel [mm]; variants : the axle with one reading moved, each
     """
 
-    nominal: dict[Part, Polygon]
-    biggest: dict[Part, Polygon]
-    others: tuple[dict[Part, Polygon], ...]
-    offset_tolerance: float
+    nominal: dict[Part, Sections]
+    biggest: dict[Part, Sections]
+    others: tuple[dict[Part, Sections], ...]
+    offset_tolerance: float | Array
     variants: tuple[Variant, ...]
 
 
@@ -41,7 +39,23 @@ def parts_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence[Se
     )  # fmt: skip
 
 
-def sections(setup: Setup, *, largest: bool = False) -> dict[Part, Polygon]:
+def together(parts: Sequence[Parts]) -> Parts:
+    """Those of several setups on one axle, one for each pose (n,)."""
+    first = parts[0]
+    if all(each is first for each in parts):
+        return first
+
+    def stacked(each: Sequence[dict[Part, Sections]]) -> dict[Part, Sections]:
+        return {part: np.array([own[part] for own in each], dtype=object) for part in each[0]}
+
+    return Parts(
+        stacked([each.nominal for each in parts]), stacked([each.biggest for each in parts]),
+        tuple(stacked(own) for own in zip(*(each.others for each in parts), strict=True)),
+        np.array([each.offset_tolerance for each in parts]), first.variants,
+    )  # fmt: skip
+
+
+def sections(setup: Setup, *, largest: bool = False) -> dict[Part, Sections]:
     """Tire and wheel of a setup in the hub frame. Raises CodeError."""
     spacer = setup.spacer.thickness
     return {
@@ -69,7 +83,7 @@ def read_again(obstacle: Obstacle, parts: Parts) -> list[Obstacle]:
     return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
 
 
-def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float) -> Array:
+def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float | Array) -> Array:
     """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
 
     A reading moves the nearest material point in the half plane; what counts is its motion along the line
