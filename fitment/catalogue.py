@@ -9,20 +9,22 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
+from itertools import groupby
 
 import numpy as np
 import shapely
-from shapely import Polygon, box
+from shapely import Polygon
 
 from fitment.clearance import section_peaks, signed_distance
-from fitment.field import field
+from fitment.field import Fields
+from fitment.field import fields as made_fields
 from fitment.frames import Array
 from fitment.keepout import KeepOut
 from fitment.lookup import (
     Boundary,
     Closest,
     Nearby,
-    Outline,
+    Outlines,
     boundary,
     closest,
     joined,
@@ -45,6 +47,7 @@ BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
 COARSE = 16.0  # [mm] first spacing of the offsets at which a free span is sought
 FINE = 0.02  # [mm] to which its ends are found
+BATCH = 24  # sizes that are looked up side by side
 
 
 @dataclass(frozen=True)
@@ -96,9 +99,8 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     shifts = np.array([round(s.spacer.thickness - s.wheel.offset, 6) for s in setups])
     rims = _once([s.wheel for s in setups], bare)
     tires, barrels = _sized(axle, setups, rims, shifts, tires=True), _sized(axle, setups, rims, shifts, tires=False)
-    jobs = [size for size, _ in (*barrels, *tires)]
-    done = run(size_found, jobs)
-    disc = _discs(around, setups)
+    done = [each for found in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for each in found]
+    disc = _discs(around, setups, rims)
     met = nearer(nearer(_scattered(tires, done[len(barrels) :], shifts), _scattered(barrels, done, shifts)), disc)
     free = {(size.rim, size.offset_tolerance): spans for (size, _), (_, spans) in zip(barrels, done, strict=False)}
     offsets = np.full((len(setups), 2), np.nan)
@@ -117,10 +119,10 @@ def near_limits(around: Surroundings, setup: Setup, within: float) -> frozenset[
     """
     wheel, spacer = setup.wheel, setup.spacer.thickness
     rim, found = bare(wheel), set[tuple[str, Part]]()
-    disc = _outline(uncut_disc(wheel), around.band)
-    sections: list[tuple[Part, Boundary | None, tuple[Outline, Outline], float]] = [
-        ("tire", around.tire, _outlines(setup.tire, rim, around.band), spacer - wheel.offset),
-        ("wheel", around.wheel, _outlines(None, rim, around.band), spacer - wheel.offset),
+    disc = _metal([uncut_disc(wheel)], around.band)
+    sections: list[tuple[Part, Boundary | None, tuple[Outlines, Outlines], float]] = [
+        ("tire", around.tire, _outlines([(setup.tire, rim)], around.band), spacer - wheel.offset),
+        ("wheel", around.wheel, _outlines([(None, rim)], around.band), spacer - wheel.offset),
         ("wheel", around.wheel, (disc, disc), spacer),
     ]
     for part, bound, outlines, shift in sections:
@@ -129,23 +131,40 @@ def near_limits(around: Surroundings, setup: Setup, within: float) -> frozenset[
     return frozenset(found)
 
 
-def _outlines(tire: Tire | None, rim: Wheel, band: float) -> tuple[Outline, Outline]:
-    """Nominal and largest tire on a bare rim, or without a tire the barrel twice."""
-    if tire is None:
-        return (_barrel(rim, band),) * 2
-    return _tire(tire, rim, band, largest=False), _tire(tire, rim, band, largest=True)
+def _batches(sizes: Sequence[Size]) -> list[list[Size]]:
+    """Sizes of one axle, part and tolerance together, at most BATCH, and such with about the same outlines."""
+    found: list[list[Size]] = []
+    for _, same in groupby(sizes, lambda size: (size.axle, size.tire is None, size.offset_tolerance)):
+        mine = list(same)
+        found += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
+    return found
 
 
-def size_found(around: Sequence[Surroundings], size: Size) -> tuple[Closest, Array]:
-    """What one size comes closest to at its shifts, and the spans (k, 2) of shifts that keep every allowance."""
-    bound = around[size.axle].wheel if size.tire is None else around[size.axle].tire
-    shifts = np.array(size.shifts)
+def _outlines(sizes: Sequence[tuple[Tire | None, Wheel]], band: float) -> tuple[Outlines, Outlines]:
+    """Nominal and largest tires on bare rims, or without tires the barrels twice."""
+    if any(tire is None for tire, _ in sizes):
+        return (_barrels(tuple(rim for _, rim in sizes), band),) * 2
+    mounted = [(tire, rim) for tire, rim in sizes if tire is not None]
+    return _tires(mounted, band, largest=False), _tires(mounted, band, largest=True)
+
+
+def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[tuple[Closest, Array]]:
+    """Of sizes of one axle, part and tolerance: what each comes closest to at its shifts, and the spans (k, 2) of shifts
+    that keep every allowance.
+    """
+    first = sizes[0]
+    bound = around[first.axle].wheel if first.tire is None else around[first.axle].tire
     if bound is None:
-        return nothing(len(shifts)), np.array([size.span])
-    nominal, largest = _outlines(size.tire, size.rim, around[size.axle].band)
+        return [(nothing(len(size.shifts)), np.array([size.span])) for size in sizes]
+    nominal, largest = _outlines([(size.tire, size.rim) for size in sizes], around[first.axle].band)
     near = nearby(bound, nominal)
-    found = closest(bound, near, largest, shifts, size.offset_tolerance)
-    return found, free_spans(lambda at: nearest(near, at).margin, size.span, (shifts, found.margin))
+    counts = [len(size.shifts) for size in sizes]
+    which, shifts = np.repeat(np.arange(len(sizes)), counts), np.concatenate([size.shifts for size in sizes])
+    found = closest(near, largest, which, shifts, first.offset_tolerance)
+    known = Known(which, shifts, found.margin)
+    spans = all_free_spans(lambda which, at: nearest(near, which, at).margin, [size.span for size in sizes], known)
+    rows = np.split(np.arange(len(shifts)), np.cumsum(counts)[:-1])
+    return [(found.at(mine), free) for mine, free in zip(rows, spans, strict=True)]
 
 
 def bare(wheel: Wheel) -> Wheel:
@@ -194,56 +213,51 @@ def _scattered(sizes: Sequence[tuple[Size, Index]], done: Sequence[tuple[Closest
     return every.at(at)
 
 
-def _discs(around: Surroundings, setups: Sequence[Setup]) -> Closest:
-    """What the disc of every setup comes closest to, (n,)."""
+def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel]) -> Closest:
+    """What the disc of every setup comes closest to, (n,). rims : the bare wheel of each."""
     if around.wheel is None:
         return nothing(len(setups))
+    narrow = _once(rims, lambda rim: replace(rim, rim_width=8.0))  # a disc is the same whatever the width
     known: dict[tuple[object, ...], int] = {}
-    seen: dict[tuple[int, float], int] = {}
     rows = np.empty(len(setups), dtype=np.intp)
     found: list[Closest] = []
-    band = around.band
-    for i, setup in enumerate(setups):
+    for i, (setup, rim) in enumerate(zip(setups, narrow, strict=True)):
         wheel, spacer = setup.wheel, setup.spacer.thickness
-        if (id(wheel), spacer) in seen:
-            rows[i] = seen[id(wheel), spacer]
-            continue
-        key = (
-            replace(bare(wheel), rim_width=8.0),
-            wheel.bolt_circle,
-            wheel.centre_bore,
-            wheel.offset_tolerance,
-            spacer,
-        )
+        key = (id(rim), wheel.bolt_circle, wheel.centre_bore, wheel.offset_tolerance, spacer)
         if key not in known:
             known[key] = len(found)
-            outline = _outline(uncut_disc(wheel), band)
-            near = nearby(around.wheel, outline)
-            found.append(closest(around.wheel, near, outline, np.array([spacer]), wheel.offset_tolerance))
-        rows[i] = seen[id(wheel), spacer] = known[key]
+            disc = _metal([uncut_disc(wheel)], around.band)
+            only, at = np.zeros(1, dtype=np.intp), np.array([spacer])
+            found.append(closest(nearby(around.wheel, disc), disc, only, at, wheel.offset_tolerance))
+        rows[i] = known[key]
     return joined(found).at(rows)
 
 
 # ---------------------------------------------------------------- sections
 
 
-@lru_cache(maxsize=8)
-def _tire(tire: Tire, rim: Wheel, band: float, *, largest: bool) -> Outline:
-    """The tire, symmetric above the bead seats; below them the metal of the rim comes first."""
-    section, seat = tire_section(tire, rim, largest=largest), specified_rim_diameter(rim.rim_diameter) / 2
-    half, top = section.bounds[2] + 1, section.bounds[3]
-    made = field(shapely.intersection(section, box(-half, seat, half, top + 1)), band, mirrored=True)
-    return Outline(section, made, (0.0, (seat + top) / 2), lambda: _peaks(section))
+def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool) -> Outlines:
+    """Tires, symmetric above the bead seats; below them the metal of the rim comes first."""
+    sections = [tire_section(tire, rim, largest=largest) for tire, rim in mounted]
+    seats = np.array([specified_rim_diameter(rim.rim_diameter) / 2 for _, rim in mounted])
+    half, top = shapely.bounds(sections)[:, 2:].T
+    above = shapely.intersection(sections, shapely.box(-half - 1, seats, half + 1, top + 1))
+    within = np.stack([np.zeros(len(seats)), (seats + top) / 2], -1)
+    return _made(sections, within, made_fields(above, band, mirrored=True))
 
 
 @lru_cache(maxsize=8)
-def _barrel(rim: Wheel, band: float) -> Outline:
-    return _outline(barrel_section(rim), band)
+def _barrels(rims: tuple[Wheel, ...], band: float) -> Outlines:
+    return _metal([barrel_section(rim) for rim in rims], band)
 
 
-def _outline(section: Polygon, band: float) -> Outline:
-    y, r = section.representative_point().coords[0]
-    return Outline(section, field(section, band), (y, r), lambda: _peaks(section))
+def _metal(sections: Sequence[Polygon], band: float) -> Outlines:
+    within = shapely.get_coordinates(shapely.point_on_surface(sections))
+    return _made(sections, within, made_fields(sections, band))
+
+
+def _made(sections: Sequence[Polygon], within: Array, found: Fields) -> Outlines:
+    return Outlines(np.array(sections, dtype=object), found, within, lambda which: _peaks(sections[which]))
 
 
 def _peaks(section: Polygon) -> Array:
@@ -265,22 +279,22 @@ class Outlook:
 def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
     """How a size stands at any offset. Raises CodeError."""
     rim = bare(wheel)
-    sections: list[tuple[Boundary, Nearby, Outline]] = []
-    if around.tire is not None:
-        nominal, largest = _outlines(tire, rim, around.band)
-        sections.append((around.tire, nearby(around.tire, nominal), largest))
-    if around.wheel is not None:
-        barrel, _ = _outlines(None, rim, around.band)
-        sections.append((around.wheel, nearby(around.wheel, barrel), barrel))
-    disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))])
+    sections: list[tuple[Nearby, Outlines]] = []
+    for bound, size in ((around.tire, tire), (around.wheel, None)):
+        if bound is not None:
+            nominal, largest = _outlines([(size, rim)], around.band)
+            sections.append((nearby(bound, nominal), largest))
+    disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))], [rim])
     fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))
 
     def margin(shifts: Array) -> Array:
-        found = [nearest(near, shifts).margin for _, near, _ in sections]
+        only = np.zeros(len(shifts), dtype=np.intp)
+        found = [nearest(near, only, shifts).margin for near, _ in sections]
         return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *found])
 
     def least(shifts: Array) -> Array:
-        found = [closest(bound, near, big, shifts, wheel.offset_tolerance) for bound, near, big in sections]
+        only = np.zeros(len(shifts), dtype=np.intp)
+        found = [closest(near, big, only, shifts, wheel.offset_tolerance) for near, big in sections]
         return np.minimum.reduce([np.full(len(shifts), fixed), *(np.minimum(f.margin, f.worst_case) for f in found)])
 
     return Outlook(margin, least)
@@ -323,50 +337,81 @@ def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Clo
 # ---------------------------------------------------------------- the offsets that fit
 
 
-def free_spans(
-    margin: Callable[[Array], Array], span: tuple[float, float], known: tuple[Array, Array] | None = None
-) -> Array:
-    """Spans (k, 2) within a span on which a margin is not negative, found to FINE; known : places and margins there.
+@dataclass(frozen=True)
+class Known:
+    """Margins that are known: of which size, at which shift, how much [mm] (n,); by size, then by shift, both rising."""
+
+    which: Index
+    at: Array
+    margin: Array
+
+
+def free_spans(margin: Callable[[Array], Array], span: tuple[float, float]) -> Array:
+    """Spans (k, 2) within a span on which a margin is not negative, found to FINE."""
+    return all_free_spans(lambda _, at: margin(at), [span])[0]
+
+
+def all_free_spans(
+    margin: Callable[[Index, Array], Array], spans: Sequence[tuple[float, float]], known: Known | None = None
+) -> list[Array]:
+    """The same of several margins, told apart by their index (n,), each within a span of its own.
 
     A margin changes by no more than the offset does, so between two offsets it can only change sign when both
     are small enough; only there is it asked for again, where a straight line would cross zero.
     """
-    at, value = known if known is not None else (np.empty(0), np.empty(0))
-    coarse = np.linspace(*span, int(np.ceil((span[1] - span[0]) / COARSE)) + 1)
-    coarse = coarse[(coarse < at[0] - 1.0) | (coarse > at[-1] + 1.0)] if len(at) else coarse
-    at, value = np.r_[at, coarse], np.r_[value, margin(coarse)] if len(coarse) else value
-    order = np.argsort(at)
-    at, value = at[order], value[order]
+    none = Known(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
+    found = _joined(known or none, *_coarse(spans, known or none), margin)
     while True:
-        gap, size = np.diff(at), np.abs(value)
-        unsure = np.flatnonzero((gap > FINE) & (size[1:] + size[:-1] <= gap + 1e-9))
+        gap, size = np.diff(found.at), np.abs(found.margin)
+        same = found.which[1:] == found.which[:-1]
+        unsure = np.flatnonzero(same & (gap > FINE) & (size[1:] + size[:-1] <= gap + 1e-9))
         if not len(unsure):
             break
-        guess = _crossing(at, value, unsure)
-        beside = np.clip(np.stack([guess - FINE / 4, guess + FINE / 4]), at[unsure] + 1e-4, at[unsure + 1] - 1e-4)
-        more = np.unique(beside)
-        at, value = np.r_[at, more], np.r_[value, margin(more)]
-        order = np.argsort(at)
-        at, value = at[order], value[order]
-    free = value >= 0
-    starts = np.flatnonzero(free & ~np.r_[False, free[:-1]])
-    ends = np.flatnonzero(free & ~np.r_[free[1:], False])
-    return np.column_stack([at[starts], at[ends]])
+        guess = _crossing(found, unsure)
+        beside = np.stack([guess - FINE / 4, guess + FINE / 4])
+        beside = np.clip(beside, found.at[unsure] + 1e-4, found.at[unsure + 1] - 1e-4)
+        found = _joined(found, np.tile(found.which[unsure], 2), beside.ravel(), margin)
+    free, new = found.margin >= 0, np.r_[True, found.which[1:] != found.which[:-1]]
+    starts = np.flatnonzero(free & (new | ~np.r_[False, free[:-1]]))
+    ends = np.flatnonzero(free & (np.r_[new[1:], True] | ~np.r_[free[1:], False]))
+    both = np.column_stack([found.at[starts], found.at[ends]])
+    return np.split(both, np.searchsorted(found.which[starts], np.arange(1, len(spans))))
 
 
-def _crossing(at: Array, value: Array, left: Index) -> Array:
-    """Where the margin may cross zero between places of index `left` and the next ones (q,).
+def _coarse(spans: Sequence[tuple[float, float]], known: Known) -> tuple[Index, Array]:
+    """Of which margin, and where, one is asked for first: COARSE apart, beyond what is known."""
+    which, at = [], []
+    for k, span in enumerate(spans):
+        mine = known.at[np.searchsorted(known.which, k) : np.searchsorted(known.which, k, side="right")]
+        places = np.linspace(*span, int(np.ceil((span[1] - span[0]) / COARSE)) + 1)
+        at.append(places[(places < mine[0] - 1.0) | (places > mine[-1] + 1.0)] if len(mine) else places)
+        which.append(np.full(len(at[-1]), k))
+    return np.concatenate(which), np.concatenate(at)
+
+
+def _joined(known: Known, which: Index, at: Array, margin: Callable[[Index, Array], Array]) -> Known:
+    """What is known, and the margins at more places."""
+    if not len(at):
+        return known
+    value = np.r_[known.margin, margin(which, at)]
+    which, at = np.r_[known.which, which], np.r_[known.at, at]
+    order = np.lexsort((at, which))
+    return Known(which[order], at[order], value[order])
+
+
+def _crossing(found: Known, left: Index) -> Array:
+    """Where a margin may cross zero between places of index `left` and the next ones (q,).
 
     Two places FINE apart tell the slope; from the end that is nearer to zero it leads closer than a line between both
     ends, which is taken where there is none.
     """
-    right = left + 1
+    at, value, right = found.at, found.margin, left + 1
     share = np.abs(value[left]) / np.maximum(np.abs(value[left]) + np.abs(value[right]), 1e-12)
     guess = at[left] + np.clip(share, 0.05, 0.95) * (at[right] - at[left])
     for end, beyond in ((left, left - 1), (right, right + 1)):
-        known = (beyond >= 0) & (beyond < len(at)) & (value[left] * value[right] < 0)
         there = np.clip(beyond, 0, len(at) - 1)
         way = at[end] - at[there]
+        known = (beyond == there) & (found.which[there] == found.which[end]) & (value[left] * value[right] < 0)
         slope = (value[end] - value[there]) / np.where(way == 0, 1.0, way)
         led = at[end] - value[end] / np.where(slope == 0, 1.0, slope)
         near = known & (np.abs(way) <= FINE) & (np.abs(value[end]) <= np.abs(value[np.where(end == left, right, left)]))

@@ -107,10 +107,10 @@ def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Inde
         yield section[mine[0]], mine
 
 
-def signed_distance(section: Polygon, points: Array) -> Array:
-    """Distance of points (q, 2) to the outline, negative inside [mm] (q,)."""
+def signed_distance(section: Sections, points: Array) -> Array:
+    """Distance of points (q, 2) to the outline, or each to its own, negative inside [mm] (q,)."""
     shapely.prepare(section)
-    distance = shapely.distance(section.exterior, shapely.points(points))
+    distance = shapely.distance(shapely.get_exterior_ring(section), shapely.points(points))
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 

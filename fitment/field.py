@@ -1,4 +1,4 @@
-"""Signed distances of very many points to one section, quickly: a raster tells the nearest stretch of its outline.
+"""Signed distances of very many points to sections, quickly: a raster tells the nearest stretch of an outline.
 
 `clearance.signed_distance` is the exact answer for a few points; here a point looks up which stretch of the outline
 is nearest and measures to that. Negative inside.
@@ -6,7 +6,9 @@ is nearest and measures to that. Negative inside.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -17,23 +19,28 @@ from fitment.frames import Array
 
 Floats = NDArray[np.floating]
 Single = NDArray[np.float32]
-Complex = NDArray[np.complex128]
+Complex = NDArray[np.complexfloating]
+Index = NDArray[np.integer]
+Straight = tuple[Floats, Floats, Floats, Floats, Floats]
 NODE = 4.0  # [mm] spacing of the raster
 REACH = NODE / 2  # [mm]
 STRETCH = 3.0  # [mm] longest stretch of the outline
 KINK = 0.3  # [mm] what a straight continuation is off by at the next node where two sides are about as far
+BENT = 0.01  # [mm] off in both ways, as where an outline that bulges is not all there is nearby
 BESIDE = 4  # corners on either side of a node's nearest among which a point's nearest is sought
 
 
 @dataclass(frozen=True)
-class Field:
-    """The outline of a section and, on a raster, its signed distance and nearest stretch.
+class Fields:
+    """The outlines of some sections and, on one raster, the signed distance and the nearest stretch of each.
 
-    outline : corners y' + i r, the first not repeated, counter-clockwise (m,)
+    outline : corners y' + i r of all of them, counter-clockwise, each outline with some of its corners before and after
+        again, so that the neighbours of a corner stand beside it
     corner : (y', r) of the raster's first node; shape : its nodes along y' and r
-    at : at the nodes the signed distance, how it changes with y' and r, and what the distance may be off by on the way
-        to the next node (n, 4); nearest : index of the outline's corner next to each (n,)
-    mirrored : the section is symmetric about y' = 0 and only y' >= 0 is kept
+    at : at the nodes, one section after another, the signed distance, how it changes with y' and r, and by what a
+        straight continuation to the next node may be too large and too small there (k n, 5)
+    nearest : index of the corner next to each node (k n,)
+    mirrored : the sections are symmetric about y' = 0 and only y' >= 0 is kept
     """
 
     outline: Complex
@@ -43,40 +50,50 @@ class Field:
     nearest: NDArray[np.int32]
     mirrored: bool
 
-    def _nodes(self, y: Floats, r: Floats) -> tuple[NDArray[np.int32], Floats, Floats]:
+    @cached_property
+    def single(self) -> NDArray[np.complex64]:
+        """The corners in single precision, which tells the nearest of them."""
+        return self.outline.astype(np.complex64)
+
+    def _nodes(self, which: Index, y: Floats, r: Floats) -> tuple[NDArray[np.int32], Floats, Floats]:
         """Flat index of the node nearest to each point, and the way from there; points beyond get one at the edge."""
         y, r = (at * (1 / NODE) - low / NODE for at, low in zip((y, r), self.corner, strict=True))
         i, j = (np.minimum(np.maximum(np.rint(at), 0), n - 1) for at, n in zip((y, r), self.shape, strict=True))
-        return (i * self.shape[1] + j).astype(np.int32), (y - i) * NODE, (r - j) * NODE
+        node = (i * self.shape[1] + j).astype(np.int32) + which * np.int32(self.shape[0] * self.shape[1])
+        return node, (y - i) * NODE, (r - j) * NODE
 
-    def lines(self, y: Floats, r: Floats, way: float = 0.0) -> tuple[Floats, Floats, Floats, Floats]:
-        """Of points the signed distance, how it changes with y' and r, and what the distance may be off by.
+    def lines(self, which: Index, y: Floats, r: Floats, way: float = 0.0) -> Straight:
+        """Of points their section's signed distance, how it changes with y' and r, and by what it may be less and more.
 
-        way : [mm] by which y' may change besides. Beyond the band the distance comes out too small.
+        which : index of the section of each (q,); way : [mm] by which y' may change besides
+        Beyond the band the distance comes out too small.
         """
-        node, dy, dr = self._nodes(np.abs(y) if self.mirrored else y, r)
-        distance, by_y, by_r, off = np.moveaxis(self.at.take(node, axis=0), -1, 0)
+        node, dy, dr = self._nodes(which, np.abs(y) if self.mirrored else y, r)
+        distance, by_y, by_r, less, more = self.at.take(node, axis=0).T
         distance = distance + by_y * dy + by_r * dr
-        off = off * ((np.abs(dy) + np.abs(dr) + np.float32(way)) * np.float32(1 / NODE))
+        share = (np.abs(dy) + np.abs(dr) + np.float32(way)) * np.float32(1 / NODE)
+        less, more = less * share, more * share
         if not self.mirrored:
-            return distance, by_y, by_r, off
+            return distance, by_y, by_r, less, more
         if way:  # on the other side it turns round
-            off = np.where(np.abs(y) < way, off + np.abs(by_y) * np.float32(2 * way), off)
-        return distance, np.copysign(by_y, by_y * y), by_r, off
+            turns = np.where(np.abs(y) < way, np.abs(by_y) * np.float32(2 * way), np.float32(0.0))
+            less, more = less + turns, more + turns
+        return distance, np.copysign(by_y, by_y * y), by_r, less, more
 
-    def unsure(self, y: Array, r: Array) -> NDArray[np.bool_]:
+    def unsure(self, which: Index, y: Array, r: Array) -> NDArray[np.bool_]:
         """Of points (q,) whether another side of the outline may be nearer than the one that is looked up."""
-        return np.asarray(self.at[self._nodes(np.abs(y) if self.mirrored else y, r)[0], 3] > KINK)
+        node = self._nodes(which, np.abs(y) if self.mirrored else y, r)[0]
+        return np.asarray(np.maximum(self.at[node, 3], self.at[node, 4]) > KINK)
 
-    def signed(self, y: Array, r: Array) -> tuple[Array, Array]:
-        """Signed distance (q,) of points to the outline's stretches next to their own nearest corner.
+    def signed(self, which: Index, y: Array, r: Array) -> tuple[Array, Array]:
+        """Signed distance (q,) of points to their section's stretches next to their own nearest corner.
 
         The second is the vector (q, 2) from the outline to each point.
         """
         side = np.where(y < 0, -1.0, 1.0) if self.mirrored else np.ones_like(y)
-        p, m = side * y + 1j * r, len(self.outline)
-        beside = (self.nearest[self._nodes(side * y, r)[0]][:, None] + np.arange(-BESIDE, BESIDE + 1)) % m
-        off = self.outline[beside] - p[:, None]
+        p = side * y + 1j * r
+        beside = self.nearest[self._nodes(which, side * y, r)[0]][:, None] + np.arange(-BESIDE, BESIDE + 1)
+        off = self.single[beside] - p.astype(np.complex64)[:, None]
         here = beside[np.arange(len(p)), np.argmin(off.real**2 + off.imag**2, axis=1)]
         distance, off = _to_corner(p, self.outline, here)
         return distance, np.column_stack([off.real * side, off.imag])
@@ -84,7 +101,7 @@ class Field:
 
 def _to_corner(p: Complex, outline: Complex, corner: NDArray[np.integer]) -> tuple[Array, Complex]:
     """Signed distance of points (q,) to the two stretches that meet in a corner, and the way from there."""
-    before, at, after = (outline[(corner + k) % len(outline)] for k in (-1, 0, 1))
+    before, at, after = (outline[corner + k] for k in (-1, 0, 1))
     one, off_one = _to_stretch(p, before, at)
     other, off_other = _to_stretch(p, at, after)
     first = np.abs(one) < np.abs(other)
@@ -102,59 +119,65 @@ def _to_stretch(p: Complex, a: Complex, b: Complex) -> tuple[Array, Complex]:
     return np.where(along.imag > 0, -np.abs(off), np.abs(off)), off
 
 
-def field(section: Polygon, band: float, *, mirrored: bool = False) -> Field:
-    """The field of a section (y', r) [mm] and a band round it; `mirrored` for one symmetric about y' = 0.
+def fields(sections: Sequence[Polygon], band: float, *, mirrored: bool = False) -> Fields:
+    """The fields of sections (y', r) [mm] and a band round them; `mirrored` for such as are symmetric about y' = 0.
 
     Farther away than `band` a looked-up distance is too small, and a measured one may be too large.
     """
-    ring = shapely.get_coordinates(shapely.segmentize(shapely.orient_polygons(section).exterior, STRETCH))[:-1]
-    low, high = ring.min(axis=0) - band, ring.max(axis=0) + band
+    rings = shapely.get_exterior_ring(shapely.orient_polygons(np.array(sections, dtype=object)))
+    every = [shapely.get_coordinates(ring)[:-1] for ring in shapely.segmentize(rings, STRETCH)]
+    low = np.min([ring.min(axis=0) for ring in every], axis=0) - band
+    high = np.max([ring.max(axis=0) for ring in every], axis=0) + band
     if mirrored:
         low[0] = 0.0
     low = np.floor(np.maximum(low, (low[0], 0.0)) / NODE) * NODE
     shape = (int((high[0] - low[0]) / NODE) + 2, int((high[1] - low[1]) / NODE) + 2)
     y, r = (low[k] + NODE * np.arange(shape[k]) for k in (0, 1))
-    nodes = np.stack(np.meshgrid(y, r, indexing="ij"), -1).reshape(-1, 2)
-    outline = ring[:, 0] + 1j * ring[:, 1]
-    nearest = _nearest(y, r, outline, mirrored)
-    at = _at_nodes(nodes[:, 0] + 1j * nodes[:, 1], outline, nearest, shape)
-    return Field(outline, (float(low[0]), float(low[1])), shape, at, nearest.astype(np.int32), mirrored)
+    outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], BESIDE + 1, mode="wrap") for ring in every]
+    starts = np.cumsum([0, *(len(each) for each in outlines)])
+    nearest = np.concatenate(
+        [start + _nearest(y, r, outline, mirrored) for start, outline in zip(starts.tolist(), outlines, strict=False)]
+    )
+    outline = np.concatenate(outlines)
+    nodes = np.tile((y[:, None] + 1j * r).ravel().astype(np.complex64), len(every))
+    at = _at_nodes(nodes, outline.astype(np.complex64), nearest, shape)
+    return Fields(outline, (float(low[0]), float(low[1])), shape, at, nearest.astype(np.int32), mirrored)
 
 
-def _at_nodes(nodes: Complex, outline: Complex, nearest: NDArray[np.intp], shape: tuple[int, int]) -> Single:
-    """Distance, its change with y' and r, and what that may be off by, at nodes (n,) -> (n, 4)."""
+def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int, int]) -> Single:
+    """Distance, its change with y' and r, and by what that may be too large and too small, at nodes (k n,) -> (k n, 5)."""
     distance, off = _to_corner(nodes, outline, nearest)
     away = off / np.where(np.abs(distance) > 1e-6, distance, np.inf)
-    found = np.column_stack([distance, away.real, away.imag, np.zeros(len(nodes))]).astype(np.float32)
-    grid = found.reshape(*shape, 4)
-    for axis, k in ((0, 1), (1, 2)):
+    found = np.zeros((len(nodes), 5), dtype=np.float32)
+    found[:, 0], found[:, 1], found[:, 2] = distance, away.real, away.imag
+    grid = found.reshape(-1, *shape, 5)
+    for axis, k in ((1, 1), (2, 2)):
         low, high = (np.moveaxis(grid, axis, 0)[part] for part in (slice(None, -1), slice(1, None)))
         step = high[..., 0] - low[..., 0]
-        for side in (low, high):
-            np.maximum(side[..., 3], np.abs(step - np.float32(NODE) * side[..., k]), out=side[..., 3])
+        for side, missed in ((low, step - np.float32(NODE) * low[..., k]), (high, np.float32(NODE) * high[..., k] - step)):
+            np.maximum(side[..., 3], -missed, out=side[..., 3])
+            np.maximum(side[..., 4], missed, out=side[..., 4])
+    less, more = found[:, 3], found[:, 4]
+    both = (found[:, 0] < 0) | (np.minimum(less, more) > BENT)
+    less[both] = more[both] = np.maximum(less[both], more[both])
     return found
 
 
-def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> NDArray[np.intp]:
+def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> Index:
     """Index of the outline's corner nearest to each node of a grid, over y', then r.
 
+    outline : with BESIDE + 1 of its corners before and after again
     On a mirrored outline, which is nearly convex, among every fourth corner first, then among those beside it.
     """
-    m = len(outline)
-    near = np.flatnonzero(outline.real >= -2 * STRETCH)[::4] if mirrored else np.arange(m)
+    own = np.arange(BESIDE + 1, len(outline) - BESIDE - 1)
+    near = own[outline.real[own] >= -2 * STRETCH][::4] if mirrored else own
     across, up = (
         np.square(part[:, None] - at).astype(np.float32)
-        for at, part in ((y, outline[near].real), (r, outline[near].imag))
+        for at, part in ((outline[near].real, y), (outline[near].imag, r))
     )
-    least = np.full((len(y), len(r)), np.inf, dtype=np.float32)
-    found = np.zeros(least.shape, dtype=np.intp)
-    for corner, one, other in zip(near.tolist(), across, up, strict=True):
-        square = one[:, None] + other
-        closer = square < least
-        np.copyto(least, square, where=closer)
-        np.copyto(found, corner, where=closer)
+    found = near[np.concatenate([(one + up).argmin(axis=1) for one in across])]
     if not mirrored:
-        return found.ravel()
-    beside = (found.ravel()[:, None] + np.arange(-2, 3)) % m
+        return found
+    beside = found[:, None] + np.arange(-2, 3)
     off = outline[beside] - (np.repeat(y, len(r)) + 1j * np.tile(r, len(y)))[:, None]
-    return beside[np.arange(found.size), np.argmin(off.real**2 + off.imag**2, axis=1)]
+    return np.asarray(beside[np.arange(found.size), np.argmin(off.real**2 + off.imag**2, axis=1)])

@@ -1,4 +1,4 @@
-"""How close one section comes to the keep-out at many offsets: the quick half of a screen.
+"""How close sections come to the keep-out at many offsets: the quick half of a screen.
 
 With another offset rim and tire move along the spin axis. The keep-out's boundary is kept in blocks, these in cells,
 and these in points: what could be closest is looked up roughly in the section's field, finer from level to level,
@@ -14,10 +14,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import Polygon
 
 from fitment.clearance import signed_distance
-from fitment.field import NODE, REACH, Field, Floats, Single
+from fitment.field import NODE, REACH, Fields, Floats, Single
 from fitment.frames import Array
 from fitment.keepout import KeepOut, KeptOut
 from fitment.obstacles import Part
@@ -26,10 +25,12 @@ from fitment.trace import Index
 
 BLOCKS = (4, 16)  # cells along the side of the groups in which points are kept, beside those of a cell
 TILE = 2 * REACH  # [mm] of the offset
+TILES = 1 << 20  # more of them than there can be, so that a section and a tile are one number
 TURN = 2 / NODE  # [1/mm] by which the gradient turns on the way for what the distance is off by there
+FACETS = 0.05  # by which it may turn besides, at a corner of the outline
 AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
-Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats]
+Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]
 
 
 @dataclass(frozen=True)
@@ -201,16 +202,17 @@ def _block_of(cells: Index, side: int) -> Index:
 
 
 @dataclass(frozen=True)
-class Outline:
-    """A section ready to be looked up, about the place where its centre line or mounting face stands.
+class Outlines:
+    """Sections ready to be looked up, each about the place where its centre line or mounting face stands.
 
-    within : a place in its middle (y', r); peaks : gives (y', r) and depth of where it is deepest (k, 3)
+    sections : (k,); within : a place in the middle of each, (y', r) (k, 2)
+    peaks : gives of one, by its index, (y', r) and depth of where it is deepest (q, 3)
     """
 
-    section: Polygon
-    field: Field
-    within: tuple[float, float]
-    peaks: Callable[[], Array]
+    sections: NDArray[np.object_]
+    fields: Fields
+    within: Array
+    peaks: Callable[[int], Array]
 
 
 class Nearby:
@@ -222,67 +224,100 @@ class Nearby:
     """
 
     def __init__(
-        self, bound: Boundary, outline: Outline, asked: tuple[Array, Array], moving: float | None = None
+        self, bound: Boundary, outlines: Outlines, asked: tuple[Array, Array], moving: float | None = None
     ) -> None:
-        self.bound, self.outline = bound, outline
+        self.bound, self.outlines = bound, outlines
         self._moving = moving
         self._less = tuple((bound.radius + each).astype(np.float32) for each in asked)
-        self._known: dict[int, Index] = {}
+        self._tiles = self._first = self._count = np.empty(0, dtype=np.intp)  # of every tile found so far, by tile
+        self._points = np.empty(0, dtype=np.intp)
 
-    def pairs(self, shifts: Array) -> tuple[Index, Index]:
-        """Row and point (q,) of all that could be least at a shift."""
-        centres = np.rint(shifts / TILE)
-        tiles = centres.astype(int).tolist()
-        new = sorted(set(tiles).difference(self._known))
+    def pairs(self, which: Index, shifts: Array) -> tuple[Index, Index]:
+        """Row and point (q,) of all that could be least for some section at a shift (n,)."""
+        tiles = which * TILES + np.rint(shifts / TILE).astype(np.intp) + TILES // 2
+        new = np.setdiff1d(tiles, self._tiles)
         step = max(AT_ONCE // len(self.bound.levels[0].centre), 1)
         for i in range(0, len(new), step):
             self._find(new[i : i + step])
-        points = [self._known[tile] for tile in tiles]
-        row, point = np.repeat(np.arange(len(tiles)), [len(each) for each in points]), np.concatenate(points)
-        a, below, above, b, off, _ = self.lines(self.bound.points, row, point, shifts, 0.0)
-        kept, starts = np.zeros(len(row), dtype=bool), np.searchsorted(row, np.arange(len(tiles)))
-        for value, low, high in ((a, below, above), (b, off, off)):
-            kept |= value - low <= np.minimum.reduceat(value + high, starts)[row]
+        mine = np.searchsorted(self._tiles, tiles)
+        row, point = _spread(self._first[mine], self._count[mine])
+        point = self._points[point]
+        return self._could_be_nearest(which, row, point, shifts)
+
+    def _could_be_nearest(self, which: Index, row: Index, point: Index, shifts: Array) -> tuple[Index, Index]:
+        """Those of rows and points (q,) that could be least in A or in B at their row's shift.
+
+        What looks least in each row is measured, and no other may be more.
+        """
+        a, a_less, a_more, b, b_less, b_more, _ = self.lines(self.bound.points, which, row, point, shifts, 0.0)
+        starts = np.searchsorted(row, np.arange(len(shifts)))
+        kept = np.zeros(len(row), dtype=bool)
+        for k, (value, less, more) in enumerate(((a, a_less, a_more), (b, b_less, b_more))):
+            best = _lowest(row, value, starts)
+            most = np.minimum(self._exact(which, shifts, point[best])[k], np.minimum.reduceat(value + more, starts))
+            kept |= value - less <= most[row]
+            kept[best] = True
         return row[kept], point[kept]
 
-    def _find(self, tiles: Sequence[int]) -> None:
+    def _exact(self, which: Index, shifts: Array, point: Index) -> tuple[Array, Array]:
+        """A and B of a point at each shift (n,), infinite where another side of the section may be nearer."""
+        y, r = self.bound.points.centre[point].T
+        y = y - shifts
+        distance, off = self.outlines.fields.signed(which, y, r)
+        distance = np.where(self.outlines.fields.unsure(which, y, r), np.inf, distance)
+        a, b = (distance - less[self.bound.points.obstacle[point]] for less in self._less)
+        return a if self._moving is None else a - _loss(self.bound, point, off, self._moving), b
+
+    def _find(self, tiles: Index) -> None:
         """Find what could be least somewhere within the tiles."""
-        centres, bound = TILE * np.array(tiles), self.bound
-        count = len(bound.levels[0].centre)
-        row, member = np.divmod(np.arange(len(tiles) * count), count)
-        for above, level in zip((None, *bound.levels), bound.levels, strict=False):
+        which, centres = tiles // TILES, TILE * (tiles % TILES - TILES // 2).astype(np.float64)
+        levels = self.bound.levels
+        row, member = _spread(np.zeros_like(tiles), np.full_like(tiles, len(levels[0].centre)))
+        for above, level in zip((None, *levels), levels, strict=False):
             if above is not None:
                 row, member = _members(above, row, member)
-            lines = self.lines(level, row, member, centres, TILE / 2)
+            lines = self.lines(level, which, row, member, centres, TILE / 2)
             kept = _could_be_least(lines, row, np.searchsorted(row, np.arange(len(tiles))))
             row, member = row[kept], member[kept]
-        parts = np.split(member, np.searchsorted(row, np.arange(1, len(tiles))))
-        self._known.update(zip(tiles, parts, strict=True))
+        first = np.searchsorted(row, np.arange(len(tiles) + 1))
+        at = np.searchsorted(self._tiles, tiles)
+        self._tiles = np.insert(self._tiles, at, tiles)
+        self._first = np.insert(self._first, at, first[:-1] + len(self._points))
+        self._count = np.insert(self._count, at, np.diff(first))
+        self._points = np.concatenate([self._points, member])
 
-    def lines(self, level: Level, row: Index, member: Index, centres: Array, way: float) -> Lines:
-        """Of members (q,) of a level the measures at their row's offset (6, q) [mm], straight across a tile.
+    def lines(self, level: Level, which: Index, row: Index, member: Index, centres: Array, way: float) -> Lines:
+        """Of members (q,) of a level the measures at their row's offset (7, q) [mm], straight across a tile.
 
-        A, what it may be less and more by, B, what that may be off by, and how both change to the tile's end.
+        which, centres : of every row its section and its offset (n,)
+        A, what it may be less and more by, B and the same for it, and how both change to the tile's end.
         """
         y, r, size, most = level.single
-        value, by_y, by_r, off = self.outline.field.lines(y[member] - centres.astype(np.float32)[row], r[member], way)
+        value, by_y, by_r, less, more = self.outlines.fields.lines(
+            which[row], y[member] - centres.astype(np.float32)[row], r[member], way
+        )
         asked, plain = (each[level.obstacle[member]] for each in self._less)
-        turned = np.float32(TURN) * off
-        off = off + size[member]
-        a, below, above = value - asked, off, off
+        turned = np.float32(TURN) * np.maximum(less, more) + np.float32(FACETS)
+        less, more = less + size[member], more + size[member]
+        a, a_less, a_more = value - asked, less, more
         if self._moving is not None and level is not self.bound.points:
-            below = off + (most[member] + np.float32(self._moving))
+            a_less = less + (most[member] + np.float32(self._moving))
         elif self._moving is not None:
-            loss = self._loss(member, by_y, by_r)
-            unsure = off + (most[member] + np.float32(self._moving)) * np.minimum(turned + 0.02, 1.0)
-            a, below, above = a - loss, unsure, unsure
-        return a, below, above, value - plain, off, by_y * np.float32(-TILE / 2)
+            loss, across = self._loss(member, by_y, by_r)
+            unsure = across * turned + (most[member] + np.float32(self._moving)) * turned * turned
+            a, a_less, a_more = a - loss, less + unsure, more + unsure
+        return a, a_less, a_more, value - plain, less, more, by_y * np.float32(-TILE / 2)
 
-    def _loss(self, point: Index, by_y: Floats, by_r: Floats) -> Floats:
-        """What readings and the offset may take of the distance of points (q,) whose gradient is given [mm]."""
-        moved = self.bound.moved_single[point]
-        along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]).sum(axis=1)
-        return np.asarray(along + np.float32(self._moving or 0.0) * np.abs(by_y))
+    def _loss(self, point: Index, by_y: Floats, by_r: Floats) -> tuple[Floats, Floats]:
+        """What readings and the offset may take of the distance of points (q,) whose gradient is given [mm].
+
+        The second is what they move the points by across that.
+        """
+        moved, moving = self.bound.moved_single[point], np.float32(self._moving or 0.0)
+        every = np.ones(moved.shape[1], dtype=np.float32)
+        along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]) @ every
+        across = np.abs(moved[..., 0] * by_r[:, None] - moved[..., 1] * by_y[:, None]) @ every
+        return np.asarray(along + moving * np.abs(by_y)), np.asarray(across + moving * np.abs(by_r))
 
 
 def _could_be_least(lines: Lines, row: Index, starts: Index) -> NDArray[np.bool_]:
@@ -290,9 +325,9 @@ def _could_be_least(lines: Lines, row: Index, starts: Index) -> NDArray[np.bool_
 
     lines : see `Nearby`; row, starts : of each member, and the first member of each row
     """
-    a, below, above, b, off, rise = lines
-    return _least_somewhere(a - below, a + above, rise, row, starts) | _least_somewhere(
-        b - off, b + off, rise, row, starts
+    a, a_less, a_more, b, b_less, b_more, rise = lines
+    return _least_somewhere(a - a_less, a + a_more, rise, row, starts) | _least_somewhere(
+        b - b_less, b + b_more, rise, row, starts
     )
 
 
@@ -319,27 +354,28 @@ def _both_negative(a0: Floats, a1: Floats, b0: Floats, b1: Floats) -> NDArray[np
 
 
 def closest(
-    bound: Boundary, nominal: Nearby, largest: Outline, shifts: Array, offset_tolerance: float = 0.0
+    nominal: Nearby, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float = 0.0
 ) -> Closest:
-    """A section at y' = shifts (n,) [mm] against the keep-out: nominal, and the largest in the worst case.
+    """Sections at y' = shifts (n,) [mm] against the keep-out: nominal, and the largest in the worst case.
 
-    nominal : from `nearby`. Beyond the band of the fields a distance may come out too large, never below the band.
+    nominal : from `nearby`; which : index of the section that is meant at each shift (n,)
+    Beyond the band of the fields a distance may come out too large, never below the band.
     """
-    return _with_worst(bound, largest, shifts, offset_tolerance, nearest(nominal, shifts))
+    return _with_worst(nominal.bound, largest, which, shifts, offset_tolerance, nearest(nominal, which, shifts))
 
 
-def nearby(bound: Boundary, outline: Outline) -> Nearby:
-    """What could come closest to a section, for its clearances and margins."""
-    return Nearby(bound, outline, (bound.allowance, np.zeros_like(bound.allowance)))
+def nearby(bound: Boundary, outlines: Outlines) -> Nearby:
+    """What could come closest to sections, for their clearances and margins."""
+    return Nearby(bound, outlines, (bound.allowance, np.zeros_like(bound.allowance)))
 
 
-def nearest(near: Nearby, shifts: Array) -> Closest:
+def nearest(near: Nearby, which: Index, shifts: Array) -> Closest:
     """The same without the worst case, which is left infinite."""
     n, bound = len(shifts), near.bound
-    row, point = near.pairs(shifts)
+    row, point = near.pairs(which, shifts)
     obstacle = bound.points.obstacle[point]
     less = np.stack([bound.radius[obstacle], bound.radius[obstacle] + bound.allowance[obstacle]])
-    (free, left), _, starts = _measured(near, shifts, row, point, less)
+    (free, left), _, starts = _measured(near, which, shifts, row, point, less)
     best, tightest = (_lowest(row, values, starts) for values in (free, left))
     at, is_wheel = point[tightest], np.full(n, bound.part == "wheel")
     found = Closest(
@@ -350,7 +386,7 @@ def nearest(near: Nearby, shifts: Array) -> Closest:
         against=np.full(n, -1), against_wheel=is_wheel, against_travel=np.full(n, FREE),
         against_share=np.full(n, FREE), against_family=np.full(n, -1),
     )  # fmt: skip
-    for i, depth in _covered(bound, near.outline, shifts):
+    for i, depth in _covered(bound, near.outlines, which, shifts):
         deep = -depth - bound.radius[i]
         tighter = deep - bound.allowance[i] < found.margin
         found = replace(
@@ -363,17 +399,19 @@ def nearest(near: Nearby, shifts: Array) -> Closest:
     return found
 
 
-def _with_worst(bound: Boundary, largest: Outline, shifts: Array, offset_tolerance: float, found: Closest) -> Closest:
+def _with_worst(
+    bound: Boundary, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float, found: Closest
+) -> Closest:
     near = Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)
-    row, point = near.pairs(shifts)
+    row, point = near.pairs(which, shifts)
     obstacle = bound.points.obstacle[point]
     plain = bound.radius[obstacle] + bound.against[obstacle]
-    (values, without), off, starts = _measured(near, shifts, row, point, np.stack([plain, plain]))
+    (values, without), off, starts = _measured(near, which, shifts, row, point, np.stack([plain, plain]))
     values = values - _loss(bound, point, off, offset_tolerance)
     lowest = _lowest(row, values, starts)
     against, worst, at_nearest = obstacle[lowest], values[lowest], values[_lowest(row, without, starts)]
     where = point[lowest]
-    for i, depth in _covered(bound, largest, shifts):
+    for i, depth in _covered(bound, largest, which, shifts):
         deep = -depth - bound.radius[i] - bound.against[i]
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)
         at_nearest = np.minimum(at_nearest, deep)
@@ -384,16 +422,19 @@ def _with_worst(bound: Boundary, largest: Outline, shifts: Array, offset_toleran
 
 
 def near_limits(
-    bound: Boundary, nominal: Outline, largest: Outline, shift: float, offset_tolerance: float, within: float
+    bound: Boundary, nominal: Outlines, largest: Outlines, shift: float, offset_tolerance: float, within: float
 ) -> set[str]:
-    """Names of the obstacles that may have a clearance, a margin or a worst case less than `within` [mm]."""
+    """Names of the obstacles that may have a clearance, a margin or a worst case less than `within` [mm].
+
+    nominal, largest : of one section
+    """
     cells, at, found = bound.levels[-2], np.array([shift]), set[str]()
     for near in (nearby(bound, nominal), Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)):
         member = np.arange(len(cells.centre))
         for level in (cells, bound.points):
             row = np.zeros(len(member), dtype=np.intp)
-            a, below, _, b, off, _ = near.lines(level, row, member, at, 0.0)
-            member = member[(a - below < within) | (b - off < within)]
+            a, a_less, _, b, b_less, *_ = near.lines(level, np.zeros(1, dtype=np.intp), row, member, at, 0.0)
+            member = member[(a - a_less < within) | (b - b_less < within)]
             row = np.zeros(len(member), dtype=np.intp)
             if level is cells:
                 member = _members(cells, row, member)[1]
@@ -401,11 +442,16 @@ def near_limits(
     return found
 
 
+def _spread(first: Index, count: Index) -> tuple[Index, Index]:
+    """Row and index of every member of rows (n,) of which the first and how many there are is known."""
+    row = np.repeat(np.arange(len(count)), count)
+    return row, np.arange(len(row)) + np.repeat(first - np.cumsum(count) + count, count)
+
+
 def _members(level: Level, row: Index, group: Index) -> tuple[Index, Index]:
     """Row and index of everything in the groups (q,)."""
-    count = level.first[group + 1] - level.first[group]
-    owner = np.repeat(np.arange(len(group)), count)
-    member = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count) + level.first[group][owner]
+    first = level.first[group]
+    owner, member = _spread(first, level.first[group + 1] - first)
     return row[owner], member
 
 
@@ -416,18 +462,20 @@ def _lowest(row: Index, values: Floats, starts: Index) -> Index:
     return hits[np.searchsorted(row[hits], np.arange(len(starts)))]
 
 
-def _measured(near: Nearby, shifts: Array, row: Index, point: Index, less: Array) -> tuple[Array, Array, Index]:
+def _measured(
+    near: Nearby, which: Index, shifts: Array, row: Index, point: Index, less: Array
+) -> tuple[Array, Array, Index]:
     """Distance of points (q,) less something (k, q), the way from the outline (q, 2), and where each row starts.
 
     Where another side of the section may be nearer a looked-up distance inside is too deep. What could then be the
     least of its row is measured exactly.
     """
-    bound, outline = near.bound, near.outline
-    y, r = bound.points.centre[point].T
+    own, found = which[row], near.outlines.fields
+    y, r = near.bound.points.centre[point].T
     y = y - shifts[row]
     starts = np.searchsorted(row, np.arange(len(shifts)))
-    distance, off = outline.field.signed(y, r)
-    open_: NDArray[np.bool_] = outline.field.unsure(y, r)
+    distance, off = found.signed(own, y, r)
+    open_: NDArray[np.bool_] = found.unsure(own, y, r)
     for first in (True, False):
         values = distance - less
         if first:
@@ -438,7 +486,8 @@ def _measured(near: Nearby, shifts: Array, row: Index, point: Index, less: Array
             chosen = np.any(values < limits, axis=0)
         anew = np.flatnonzero(open_ & chosen)
         if len(anew):
-            distance[anew] = signed_distance(outline.section, np.column_stack([y[anew], r[anew]]))
+            sections = near.outlines.sections[own[anew]]
+            distance[anew] = signed_distance(sections, np.column_stack([y[anew], r[anew]]))
             open_[anew] = False
     return distance - less, off, starts
 
@@ -452,23 +501,29 @@ def _loss(bound: Boundary, point: Index, off: Array, offset_tolerance: float) ->
     known = size > 1e-9
     away = off / np.where(known, size, 1.0)[:, None]
     move = bound.moved[point]
-    along = np.abs(move @ away[:, :, None])[..., 0]
-    each = np.where(known[:, None], along, np.hypot(move[..., 0], move[..., 1]))
-    return np.asarray(each.sum(axis=1) + offset_tolerance * np.abs(away[:, 0]))
+    along = np.abs(move[..., 0] * away[:, :1] + move[..., 1] * away[:, 1:])
+    each = along if known.all() else np.where(known[:, None], along, np.hypot(move[..., 0], move[..., 1]))
+    return np.asarray(each @ np.ones(each.shape[1]) + offset_tolerance * np.abs(away[:, 0]))
 
 
-def _covered(bound: Boundary, outline: Outline, shifts: Array) -> Iterator[tuple[int, Array]]:
-    """Index and depth (n,) of every obstacle that covers places where the section is deepest."""
-    middle = cell_of(np.stack([shifts + outline.within[0], np.full(len(shifts), outline.within[1])], -1))
+def _covered(bound: Boundary, outlines: Outlines, which: Index, shifts: Array) -> Iterator[tuple[int, Array]]:
+    """Index and depth (n,) of every obstacle that covers places where a section is deepest."""
+    middle = cell_of(outlines.within[which] + np.stack([shifts, np.zeros(len(shifts))], -1))
     for i in bound.met:
-        if bound.covered[i].ravel()[middle].any():
-            yield i, _depth_covered(bound.covered[i], outline.peaks(), shifts)
+        covered = bound.covered[i].ravel()
+        if covered[middle].any():
+            depth = np.full(len(shifts), -np.inf)
+            for k in np.unique(which):
+                mine = np.flatnonzero(which == k)
+                if covered[middle[mine]].any():
+                    depth[mine] = _depth_covered(covered, outlines.peaks(int(k)), shifts[mine])
+            yield i, depth
 
 
 def _depth_covered(covered: NDArray[np.bool_], peaks: Array, shifts: Array) -> Array:
     """Depth (n,) of the deepest place of the section that the part covers, minus infinity where there is none."""
     depth = np.full(len(shifts), -np.inf)
     for y, r, deep in peaks:
-        here = covered.ravel()[cell_of(np.stack([y + shifts, np.full(len(shifts), r)], -1))]
+        here = covered[cell_of(np.stack([y + shifts, np.full(len(shifts), r)], -1))]
         depth = np.where(here, np.maximum(depth, deep), depth)
     return depth

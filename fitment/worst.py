@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+
 from fitment.clearance import Gaps, Sections, gaps
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part

@@ -56,7 +56,7 @@ def screen(
     from fitment.ranking import grouped
     from fitment.ranking import ranked as in_order
     from fitment.screen import screen as screen_rows
-    from fitment.workers import cores
+    from fitment.workers import cores, without_collecting
 
     check_suffix(out, (".csv", ".json", *PICTURES))
     asked = wanted(ctx, out)
@@ -65,7 +65,8 @@ def screen(
     names = chosen_axles(read, axle, build, {"wheel": "-", "tire": "-"})
     prepared = [prepared_axle(read, name, build) for name in names]
     header, rows = read_candidates(candidates)
-    every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
+    with without_collecting():
+        every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
     ranked = [row for row in every if not only or row.verdict in only]
     if group:
         _check_column(group, header)

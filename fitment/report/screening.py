@@ -88,13 +88,10 @@ def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
     added = [free_name(name, header) for name in COLUMNS]
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([*header, *added])
-    for row in rows:
-        cells = row.candidate.cells or [""] * len(header)
-        writer.writerow([*cells, *map(_cell, row.values())])
+    blank = ("",) * len(header)
+    writer.writerows((*(row.candidate.cells or blank), *[_cell(value) for value in row.values()]) for row in rows)
     return stream.getvalue()
 
 
 def _cell(value: object) -> object:
-    if value is None:
-        return ""
-    return f"{value:.3f}" if isinstance(value, float) else value
+    return "" if value is None else f"{value:.3f}" if type(value) is float else value
