@@ -121,65 +121,77 @@ def descend(starts: Sequence[Start], clearance: Clearance, lock: float) -> tuple
     motion = np.array([1.0, max(np.radians(lock) * REACH, 1e-9)])
     settled, done = np.zeros(len(pairs), dtype=bool), np.zeros(len(pairs), dtype=bool)
     hint, valley = at.copy(), np.zeros_like(at)
-    earlier: list[Array] = [np.empty((0, 3)) for _ in pairs]
+    earlier = np.full((len(pairs), 1 + len(AROUND) + 1, 3), np.nan)
     for _ in range(ROUNDS):
-        enough = np.where(value < 0, SETTLED_INSIDE, SETTLED)
-        settled |= np.max(step * motion, axis=1) < enough
-        active = np.flatnonzero(~done)
-        if not len(active):
+        settled |= np.max(step * motion, axis=1) < np.where(value < 0, SETTLED_INSIDE, SETTLED)
+        k = np.flatnonzero(~done)
+        if not len(k):
             break
-        around = at[active, None] + AROUND * step[active, None]
-        around = np.where(settled[active, None, None], at[active, None] + ALONG * valley[active, None], around)
-        trial = np.clip(np.concatenate([around, hint[active, None]], axis=1), low[active, None], high[active, None])
-        real = np.any(np.abs(trial - at[active, None]) > 1e-9, axis=2)
-        there = np.full(real.shape, np.inf)
-        there[real] = clearance(np.repeat(pairs[active], real.sum(axis=1)), *trial[real].T)
-        for row, k in enumerate(active):
-            tried = np.column_stack([trial[row][real[row]], there[row][real[row]]])
-            known = np.concatenate([[[*at[k], value[k]]], tried, earlier[k]])
-            earlier[k] = known[: len(tried) + 1]
-            best = np.argmin(there[row])
-            gain = value[k] - there[row, best]
-            if settled[k]:
-                done[k] = gain < SMOOTH
-                step[k] = np.abs(trial[row, best] - at[k]) / 2
-            if gain > 1e-6:
-                at[k], value[k] = trial[row, best], there[row, best]
-            if settled[k]:
-                settled[k], hint[k] = False, at[k]
-                continue
-            hint[k], offers, valley[k] = _model(known, at[k], value[k], step[k], (low[k], high[k]), motion)
-            if gain <= 1e-6:
-                settled[k] = offers < SMOOTH
-                step[k] /= 2
+        around = at[k, None] + AROUND * step[k, None]
+        around = np.where(settled[k, None, None], at[k, None] + ALONG * valley[k, None], around)
+        trial = np.clip(np.concatenate([around, hint[k, None]], axis=1), low[k, None], high[k, None])
+        real = np.any(np.abs(trial - at[k, None]) > 1e-9, axis=2)
+        there = np.full(real.shape, np.nan)
+        there[real] = clearance(np.repeat(pairs[k], real.sum(axis=1)), *trial[real].T)
+        tried = np.concatenate([trial, there[..., None]], axis=2)
+        latest = np.concatenate([np.column_stack([at[k], value[k]])[:, None], tried], axis=1)
+        known = np.concatenate([latest, earlier[k]], axis=1)
+        earlier[k] = latest
+        best, row = np.argmin(np.where(real, there, np.inf), axis=1), np.arange(len(k))
+        gain = np.where(real[row, best], value[k] - there[row, best], -np.inf)
+        along = k[settled[k]]
+        done[along] = gain[settled[k]] < SMOOTH
+        step[along] = np.abs(trial[row, best] - at[k])[settled[k]] / 2
+        lower = gain > 1e-6
+        at[k[lower]], value[k[lower]] = trial[row, best][lower], there[row, best][lower]
+        fitted, stuck = ~settled[k], ~lower
+        settled[along], hint[along] = False, at[along]
+        n = k[fitted]
+        hint[n], offers, valley[n] = _models(known[fitted], at[n], value[n], step[n], (low[n], high[n]), motion)
+        settled[n[stuck[fitted]]] = offers[stuck[fitted]] < SMOOTH
+        step[n[stuck[fitted]]] /= 2
     return value, at
 
 
-def _model(
-    known: Array, at: Array, value: float, step: Array, ends: tuple[Array, Array], motion: Array
-) -> tuple[Array, float, Array]:
-    """Lowest place of a quadratic through known places (travel, share, clearance), how much lower it promises,
-    and the way along which it bends least, a millimetre of motion long.
+def _models(
+    known: Array, at: Array, value: Array, step: Array, ends: tuple[Array, Array], motion: Array
+) -> tuple[Array, Array, Array]:
+    """Lowest places (q, 2) of quadratics through known places, how much lower they promise (q,), and the ways (q, 2) along
+    which they bend least, a millimetre of motion long.
 
-    The promise is infinite where the quadratic does not fit.
+    known : travel, share, clearance (q, m, 3), nan where there is none; at, value, step, ends : of each search
+    A promise is infinite where the quadratic does not fit.
     """
+    real = ~np.isnan(known[..., 2])
     scale = np.where(step > 0, step, 1.0)
-    x = (known[:, :2] - at) / scale
-    factors, _, rank, _ = np.linalg.lstsq(_powers(x), known[:, 2], rcond=1e-9)
-    off = np.max(np.abs(_powers(x) @ factors - known[:, 2]))
-    box = (np.clip(at + BOX * scale, *ends) - at) / scale
-    there = _powers(box) @ factors
-    best = int(np.argmin(there))
-    full = 6 if np.all(step > 0) else 3  # at an end of the grid too few places may tell how it bends
-    trusted = rank == full and len(known) > full + 2 and off < SMOOTH
-    _, _, _, tt, ss, ts = factors
-    bend, ways = np.linalg.eigh(np.array([[2 * tt, ts], [ts, 2 * ss]]) / np.outer(scale * motion, scale * motion))
-    valley = ways[:, np.argmin(np.abs(bend))] / motion
-    return at + box[best] * scale, float(value - there[best]) if trusted else np.inf, valley
+    powers = np.where(real[..., None], _powers((known[..., :2] - at[:, None]) / scale[:, None]), 0.0)
+    wanted = np.where(real, known[..., 2], 0.0)
+    factors, rank = _least_squares(powers, wanted)
+    off = np.max(np.abs(np.einsum("qmk,qk->qm", powers, factors) - wanted), axis=1)
+    low, high = ((end - at) / scale for end in ends)
+    box = np.clip(BOX, low[:, None], high[:, None])
+    there = np.einsum("qmk,qk->qm", _powers(box), factors)
+    best, row = np.argmin(there, axis=1), np.arange(len(at))
+    full = np.where(np.all(step > 0, axis=1), 6, 3)  # at an end of the grid too few places may tell how it bends
+    trusted = (rank == full) & (real.sum(axis=1) > full + 2) & (off < SMOOTH)
+    _, _, _, tt, ss, ts = factors.T
+    size = scale * motion
+    bends = np.stack([2 * tt, ts, ts, 2 * ss], -1).reshape(-1, 2, 2) / (size[:, :, None] * size[:, None, :])
+    bend, ways = np.linalg.eigh(bends)
+    valley = ways[row, :, np.argmin(np.abs(bend), axis=1)] / motion
+    return at + box[row, best] * scale, np.where(trusted, value - there[row, best], np.inf), valley
+
+
+def _least_squares(powers: Array, wanted: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Factors (q, k) of powers (q, m, k) that come nearest to what is wanted (q, m), and how many the powers tell (q,)."""
+    u, size, v = np.linalg.svd(powers, full_matrices=False)
+    told = size > 1e-9 * size[:, :1]
+    share = np.einsum("qmk,qm->qk", u, wanted) / np.where(told, size, np.inf)
+    return np.einsum("qkj,qk->qj", v, share), told.sum(axis=1)
 
 
 def _powers(x: Array) -> Array:
-    t, s = x.T
+    t, s = x[..., 0], x[..., 1]
     return np.stack([np.ones_like(t), t, s, t * t, s * s, t * s], -1)
 
 

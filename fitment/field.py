@@ -154,7 +154,10 @@ def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int
     for axis, k in ((1, 1), (2, 2)):
         low, high = (np.moveaxis(grid, axis, 0)[part] for part in (slice(None, -1), slice(1, None)))
         step = high[..., 0] - low[..., 0]
-        for side, missed in ((low, step - np.float32(NODE) * low[..., k]), (high, np.float32(NODE) * high[..., k] - step)):
+        for side, missed in (
+            (low, step - np.float32(NODE) * low[..., k]),
+            (high, np.float32(NODE) * high[..., k] - step),
+        ):
             np.maximum(side[..., 3], -missed, out=side[..., 3])
             np.maximum(side[..., 4], missed, out=side[..., 4])
     less, more = found[:, 3], found[:, 4]

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,9 +19,7 @@ from fitment.bolt_on import BoltOn, bolt_on_checks
 from fitment.clearance import Gaps, clearances, gaps
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part, Point
-from fitment.places import Place
 from fitment.poses import Poses, joined
-from fitment.smooth import stretched_travel
 from fitment.suspension import families, poses_at_share
 from fitment.sweeps import Sweep, Variant
 from fitment.trace import Trace, hub_corners, trace
@@ -29,8 +27,6 @@ from fitment.vehicle import Axle, Setup
 from fitment.worst import Parts, parts_of, read_again, sections, worst_case
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
-STARTS = 3  # poses from which it is sought
-COULD_DECIDE = 0.3  # [mm] of zero within which a worst case is sought between the places of the clearances
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 
 
@@ -138,70 +134,60 @@ def fit(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Se
     variants, others : the axle and the setup with one reading moved by its tolerance, each
     """
     parts = parts_of(setup, variants, others)
-    where = places.closest(swept, parts)
-    poses, traces, entries = _at_places(swept, where, parts)
-    more = _worse_places(swept, where, traces, entries, parts)
+    where = places.closest(swept, [parts])[0]
+    at = _at_places(swept, where, parts)
+    more = _worse_places(swept, where, at.measured, parts)
     if any(len(each) for each in more):
         where = [places.sorted_places(np.concatenate(both)) for both in zip(where, more, strict=True)]
-        poses, traces, entries = _at_places(swept, where, parts)
+        at = _at_places(swept, where, parts)
     return Fit(
-        axle=swept.axle, setup=setup, places=tuple(where), poses=poses, obstacles=swept.checked, traces=traces,
-        tire=parts.nominal["tire"], wheel=parts.nominal["wheel"], clearances=tuple(entries),
+        axle=swept.axle, setup=setup, places=tuple(where), poses=at.poses, obstacles=swept.checked, traces=at.traces,
+        tire=parts.nominal["tire"], wheel=parts.nominal["wheel"], clearances=at.entries,
         bolt_on=bolt_on_checks(swept.axle, setup), not_checked=swept.not_checked,
     )  # fmt: skip
 
 
-def _at_places(swept: Sweep, where: Sequence[Array], parts: Parts) -> tuple[Poses, tuple[Trace, ...], list[Clearance]]:
+class _At(NamedTuple):
+    """What stands where in some poses.
+
+    measured : of every obstacle, by its index, and part the clearances and the worst cases [mm]
+    """
+
+    poses: Poses
+    traces: tuple[Trace, ...]
+    entries: tuple[Clearance, ...]
+    measured: dict[tuple[int, Part], tuple[Array, Array]]
+
+
+def _at_places(swept: Sweep, where: Sequence[Array], parts: Parts) -> _At:
     """The poses at the places of every family, the obstacles traced in them, and every clearance."""
-    poses = _poses_at(swept.axle, where)
+    poses = places.poses_at(swept.axle, where)
     traces = tuple(trace(obstacle, poses) for obstacle in swept.checked)
-    there = [_poses_at(v.axle, _stretched(where, swept.axle, v.axle)) for v in parts.variants]
+    there = [places.poses_at(swept.axle, where, variant.axle) for variant in parts.variants]
     entries: list[Clearance] = []
-    for each in traces:
+    measured: dict[tuple[int, Part], tuple[Array, Array]] = {}
+    for i, each in enumerate(traces):
         read = read_again(each.obstacle, parts)
         moved = [(other, hub_corners(other, poses)) for other, poses in zip(read, there, strict=True)]
         for part in each.obstacle.meets:
             found = gaps(parts.nominal[part], each)
             worst = worst_case(each, part, found if part == "wheel" else None, moved, parts)
             entries += _entries(each, part, poses, found, worst)
-    return poses, traces, entries
+            measured[i, part] = found.clearance, worst
+    return _At(poses, traces, tuple(entries), measured)
 
 
 def _worse_places(
-    swept: Sweep, where: Sequence[Array], traces: Sequence[Trace], entries: Sequence[Clearance], parts: Parts
+    swept: Sweep, where: Sequence[Array], measured: dict[tuple[int, Part], tuple[Array, Array]], parts: Parts
 ) -> list[Array]:
-    """Travels and shares (n, 2) of every family at which a worst case that could decide the verdict is worst.
-
-    The places so far are those where the nominal and the largest part are closest; what readings take from a
-    clearance changes from pose to pose too.
-    """
-    ends = np.cumsum([0, *(len(each) for each in where)])
-    starts: list[tuple[Place, float]] = []
-    for i, each in enumerate(traces):
-        if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
-            continue
-        for part in each.obstacle.meets:
-            own = [e for e in entries if e.obstacle == each.obstacle.name and e.part == part]
-            own.sort(key=lambda e: e.worst_case)
-            if abs(own[0].worst_case) < COULD_DECIDE and own[0].clearance >= 0:
-                for worst in own[:STARTS]:
-                    family = int(np.searchsorted(ends, worst.pose, side="right")) - 1
-                    travel, share = where[family][worst.pose - ends[family]].tolist()
-                    starts.append((Place(parts, i, part, family, (travel, share), True), worst.worst_case))
-    found = places.lowest_near(swept, [start for start, _ in starts])
-    more: list[list[tuple[float, float]]] = [[] for _ in where]
-    for (start, known), (value, travel, share) in zip(starts, found, strict=True):
-        if value < known - 1e-3:
-            more[start.family].append((travel, share))
-    return [np.array(each).reshape(-1, 2) for each in more]
-
-
-def _poses_at(axle: Axle, places: Sequence[Array]) -> Poses:
-    return joined([family.poses(*where.T) for family, where in zip(families(axle), places, strict=True)])
-
-
-def _stretched(places: Sequence[Array], axle: Axle, other: Axle) -> list[Array]:
-    return [np.column_stack([stretched_travel(where[:, 0], axle, other), where[:, 1]]) for where in places]
+    """Travels and shares (n, 2) of every family at which a worst case that could decide the verdict is worst."""
+    starts = [
+        start
+        for (i, part), found in measured.items()
+        for start in places.could_be_worse(swept, i, part, parts, where, *found)
+    ]
+    found = places.worse(swept, starts)
+    return [np.array([at for start, at in found if start.family == k]).reshape(-1, 2) for k in range(len(where))]
 
 
 def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:

@@ -16,7 +16,7 @@ from shapely import Polygon, contains_xy
 from fitment import smooth
 from fitment.field import Floats
 from fitment.frames import Array, to_half_plane
-from fitment.obstacles import Obstacle
+from fitment.obstacles import Obstacle, still
 from fitment.outermost import outermost
 from fitment.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
 from fitment.suspension import Family
@@ -116,11 +116,6 @@ def kept_out(ask: Ask, obstacle: Obstacle) -> KeptOut:
         moved[:, i] = _placed(read, smooth.motions(variant.axle, ask.axle, ask.travel), points) - points.plane
         thicker += abs(read.radius - obstacle.radius)
     return KeptOut(obstacle, points, cells, moved, thicker, swept)
-
-
-def still(obstacle: Obstacle) -> bool:
-    """Whether the obstacle stands still in the hub's frame."""
-    return obstacle.shape == "ring" or set(obstacle.fixed_to) == {"knuckle"}
 
 
 def _boundary(obstacle: Obstacle, solved: Sequence[smooth.Motion]) -> tuple[Points, Index, Mask]:

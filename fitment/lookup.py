@@ -353,9 +353,7 @@ def _both_negative(a0: Floats, a1: Floats, b0: Floats, b1: Floats) -> NDArray[np
     return np.asarray(np.minimum(np.minimum(np.maximum(a0, b0), np.maximum(a1, b1)), crossing) <= 0)
 
 
-def closest(
-    nominal: Nearby, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float = 0.0
-) -> Closest:
+def closest(nominal: Nearby, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float = 0.0) -> Closest:
     """Sections at y' = shifts (n,) [mm] against the keep-out: nominal, and the largest in the worst case.
 
     nominal : from `nearby`; which : index of the section that is meant at each shift (n,)

@@ -115,3 +115,8 @@ def slid(obstacle: Obstacle, dy: float) -> Obstacle:
     """The obstacle moved along the body's y by dy [mm], with its measured gap settled."""
     points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
     return replace(obstacle, points=points, measured_gap=None)
+
+
+def still(obstacle: Obstacle) -> bool:
+    """Whether the obstacle stands still in the hub's frame."""
+    return obstacle.shape == "ring" or set(obstacle.fixed_to) == {"knuckle"}

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,15 +12,18 @@ from numpy.typing import NDArray
 from fitment.clearance import Sections, clearances
 from fitment.closest import Clearance, Start, closest_places, descend, patch
 from fitment.frames import Array
-from fitment.obstacles import Part
-from fitment.smooth import tracker
-from fitment.suspension import between
+from fitment.obstacles import Part, still
+from fitment.poses import Poses, joined
+from fitment.smooth import stretched_travel, tracker
+from fitment.suspension import between, families
 from fitment.sweeps import Sweep, grid
 from fitment.trace import trace_of_corners
 from fitment.vehicle import Axle
 from fitment.worst import Parts, read_again, together, worst_case
 
 COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
+STARTS = 3  # poses from which a worst case is sought
+COULD_DECIDE = 0.3  # [mm] of zero within which it is
 LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
 NEARBY, STEERED = 4.0, 300.0  # [mm] first steps of a search near a place, and the tread's motion in a full lock
 
@@ -41,37 +45,24 @@ class Place:
     worst: bool
 
 
-def closest(swept: Sweep, parts: Parts) -> list[Array]:
-    """Of every family travels and shares (n, 2) of its grid and of the closest places between the nodes.
+def closest(swept: Sweep, several: Sequence[Parts]) -> list[list[Array]]:
+    """Of every setup and family travels and shares (n, 2) of its grid and of the closest places between the nodes.
 
     Raises MotionError.
     """
-    return [_closest_in(swept, index, parts) for index in range(len(swept.families))]
+    of_family = [_closest_in(swept, index, several) for index in range(len(swept.families))]
+    return [list(each) for each in zip(*of_family, strict=True)]
 
 
-def _closest_in(swept: Sweep, index: int, parts: Parts) -> Array:
-    """Travels and shares (n, 2) of the grid and of the closest places between its nodes.
+def _closest_in(swept: Sweep, index: int, several: Sequence[Parts]) -> list[Array]:
+    """Of every setup travels and shares (n, 2) of the grid and of the closest places between its nodes.
 
     The closest places of the largest tire are sought too where it could touch.
     """
-    nominal, largest = parts.nominal, parts.biggest["tire"]
     own, travels = swept.families[index], swept.travels
     family, search = own.family, between(travels)
-    shape = (len(search), len(family.search_shares))
-    pairs: list[tuple[int, Sections]] = []
-    on_grid: list[Array] = []
-    for i, each in enumerate(own.traces):
-        if each.obstacle.shape == "ring" or set(each.obstacle.fixed_to) == {"knuckle"}:
-            continue
-        for part in each.obstacle.meets:
-            pairs.append((i, nominal[part]))
-            on_grid.append(clearances(nominal[part], each).reshape(shape))
-            if part == "tire" and 0 <= on_grid[-1].min() < COULD_TOUCH + each.obstacle.tolerance:
-                big = clearances(largest, each).reshape(shape)
-                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
-                    pairs.append((i, largest))
-                    on_grid.append(big)
-    of_trace = np.array([i for i, _ in pairs], dtype=int)
+    pairs = [pair for k, parts in enumerate(several) for pair in _pairs(swept, index, k, parts)]
+    of_trace, sections = np.array([each.trace for each in pairs], dtype=int), np.array([each.section for each in pairs])
     motion = swept.motion(index)
     corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
 
@@ -81,20 +72,88 @@ def _closest_in(swept: Sweep, index: int, parts: Parts) -> Array:
         for i in np.unique(owner):  # a part is traced once for all sections
             mine = np.flatnonzero(owner == i)
             traced = trace_of_corners(own.traces[i].obstacle, corners[i](travel[mine], share[mine]))
-            for k in np.unique(pair[mine]):
-                chosen = pair[mine] == k
-                there[mine[chosen]] = clearances(pairs[k][1], traced.at(chosen))
+            there[mine] = clearances(sections[pair[mine]], traced)
         return there
 
     kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)
+    on_grid = [each.on_grid for each in pairs]
     more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn, _bends(swept.axle))
-    extra = np.array([(t, s) for _, t, s in more]).reshape(-1, 2)
-    return sorted_places(np.concatenate([grid(travels, family.shares), extra]))
+    extra: list[list[tuple[float, float]]] = [[] for _ in several]
+    for pair, travel, share in more:
+        extra[pairs[pair].setup].append((travel, share))
+    nodes = grid(travels, family.shares)
+    return [sorted_places(np.concatenate([nodes, np.array(own).reshape(-1, 2)])) for own in extra]
+
+
+class _Pair(NamedTuple):
+    """A section of a setup and a trace, by their indexes, and the clearances on the search grid (nt, ns) [mm]."""
+
+    setup: int
+    trace: int
+    section: Sections
+    on_grid: Array
+
+
+def _pairs(swept: Sweep, index: int, setup: int, parts: Parts) -> Iterator[_Pair]:
+    """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
+    own = swept.families[index]
+    shape = (len(between(swept.travels)), len(own.family.search_shares))
+    for i, each in enumerate(own.traces):
+        if still(each.obstacle):
+            continue
+        for part in each.obstacle.meets:
+            free = clearances(parts.nominal[part], each).reshape(shape)
+            yield _Pair(setup, i, parts.nominal[part], free)
+            if part == "tire" and 0 <= free.min() < COULD_TOUCH + each.obstacle.tolerance:
+                big = clearances(parts.biggest[part], each).reshape(shape)
+                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
+                    yield _Pair(setup, i, parts.biggest[part], big)
 
 
 def sorted_places(places: Array) -> Array:
     """Places (n, 2) in order, none twice."""
     return np.unique(np.round(places, 6), axis=0)
+
+
+def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Poses:
+    """The poses at travels and shares (n, 2) of every family of an axle, or at the same on one that was read otherwise.
+
+    Raises MotionError.
+    """
+    if read is not None:
+        where = [np.column_stack([stretched_travel(each[:, 0], axle, read), each[:, 1]]) for each in where]
+    own = zip(families(read or axle), where, strict=True)
+    return joined([family.poses(*each.T) for family, each in own if len(each)])
+
+
+def could_be_worse(
+    swept: Sweep, obstacle: int, part: Part, parts: Parts, where: Sequence[Array], clearance: Array, worst: Array
+) -> list[tuple[Place, float]]:
+    """Places from which a worst case that could decide the verdict is sought, and what it is there [mm].
+
+    where : travels and shares (n, 2) of every family; clearance, worst : at all of them, one family after another
+    The places so far are those where the nominal and the largest part are closest; what readings take from a
+    clearance changes from pose to pose too.
+    """
+    low = np.argsort(worst, kind="stable")[:STARTS]
+    if still(swept.checked[obstacle]) or abs(worst[low[0]]) >= COULD_DECIDE or clearance[low[0]] < 0:
+        return []
+    family = np.repeat(np.arange(len(where)), [len(each) for each in where])
+    at = np.concatenate(where)
+    return [
+        (Place(parts, obstacle, part, int(family[k]), (float(at[k, 0]), float(at[k, 1])), True), float(worst[k]))
+        for k in low.tolist()
+    ]
+
+
+def worse(swept: Sweep, starts: Sequence[tuple[Place, float]]) -> list[tuple[Place, tuple[float, float]]]:
+    """Of starts with their worst case [mm] those with a lower one near, and where, travel [mm] and share."""
+    found = lowest_near(swept, [start for start, _ in starts])
+    return [
+        (start, (travel, share))
+        for (start, known), (value, travel, share) in zip(starts, found, strict=True)
+        if value < known - 1e-3
+    ]
 
 
 def lowest_near(swept: Sweep, places: Sequence[Place]) -> list[tuple[float, float, float]]:
@@ -105,7 +164,7 @@ def lowest_near(swept: Sweep, places: Sequence[Place]) -> list[tuple[float, floa
         own = [places[k] for k in mine]
         measure = _measure(swept, index, own)
         first = measure(np.arange(len(own)), *np.array([each.at for each in own]).T)
-        starts = [_start(swept, k, each, value) for k, (each, value) in enumerate(zip(own, first.tolist(), strict=True))]
+        starts = [_start(swept, k, *each) for k, each in enumerate(zip(own, first.tolist(), strict=True))]
         values, at = descend(starts, measure, swept.families[index].family.turn)
         for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
             found[k] = (value, *where)

@@ -62,7 +62,7 @@ class Trace:
     def __len__(self) -> int:
         return len(self.hub)
 
-    def at(self, chosen: NDArray[np.bool_]) -> Trace:
+    def at(self, chosen: NDArray[np.bool_] | Index) -> Trace:
         """The trace in some of its poses."""
         parts = ("hub", "start", "end", "first", "last", "low", "high")
         return replace(self, **{name: getattr(self, name)[chosen] for name in parts})

@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 
 from fitment.cases import Ready
 from fitment.catalogue import Found, Surroundings, bare, look_up, near_limits, surroundings
+from fitment.decided import decided
 from fitment.fit import VERDICTS, Fit, fit
 from fitment.frames import Array
-from fitment.keepout import Ask, KeepOut, KeptOut, kept_out, still
+from fitment.keepout import Ask, KeepOut, KeptOut, kept_out
 from fitment.lookup import Closest
-from fitment.obstacles import Part
+from fitment.obstacles import Part, still
 from fitment.offsets import offset_range
 from fitment.places import Place, lowest_near
 from fitment.smooth import motions
@@ -186,9 +187,11 @@ def _settled(ready: Ready, around: Surroundings, doubtful: Sequence[_Doubt], pro
     with workers((ready, around), len(turns)) as run:
         for turn, anew in enumerate(run(_measured_anew, [doubtful[turn :: len(turns)] for turn in turns])):
             verdicts[turn :: len(turns)] = anew
-        open_ = [k for k, (verdict, (_, met)) in enumerate(zip(verdicts, doubtful, strict=True)) if _open(verdict, met)]
-        for k, verdict in zip(open_, run(_checked, [(*doubtful[k], verdicts[k]) for k in open_]), strict=True):
-            verdicts[k] = verdict
+        open_ = [(k, doubtful[k], verdict) for k, verdict in enumerate(verdicts) if _open(verdict, doubtful[k][1])]
+        open_.sort(key=lambda job: job[2] is not None)  # those are dear
+        for turn, checked in enumerate(run(_checked, [open_[turn :: len(turns)] for turn in turns])):
+            for (k, _, _), verdict in zip(open_[turn :: len(turns)], checked, strict=True):
+                verdicts[k] = verdict
     return [int(verdict) for verdict in verdicts if verdict is not None]
 
 
@@ -299,20 +302,29 @@ def _read_anew(swept: Sweep, places: Sequence[Place], values: Sequence[float]) -
     return TOUCHES if clearance < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
 
 
-def _checked(state: tuple[Ready, Surroundings], job: tuple[Setup, _Met, int | None]) -> int:
-    """The verdict of `check` on a setup, of the parts alone that are near a limit: the others are clear.
+def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[int, _Doubt, int | None]]) -> list[int]:
+    """The verdicts of `check` on setups, of the parts alone that are near a limit: the others are clear.
 
-    The last of a job is the verdict on what limits it, None where that is not known.
+    jobs : a number, the setup and where it is closest, and the verdict on what limits it, None where it is not known
+    Those with the same height and the same parts near are checked side by side.
     """
-    (ready, around), (setup, met, verdict) = state, job
+    ready, around = state
     names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
-    limiting = {(names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)}
-    near = near_limits(around, setup, NEAR)
-    if verdict is not None and near <= limiting:
-        return verdict
-    axle = _with_parts(ready.axle, near)
-    variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
-    return int(_of_fit(fit(setup, _swept(axle, setup.ride), variants), [o.name for o in axle.obstacles])[-1])
+    verdicts, alike = [-1] * len(jobs), dict[tuple[float, frozenset[tuple[str, Part]]], list[int]]()
+    for k, (_, (setup, met), verdict) in enumerate(jobs):
+        near = near_limits(around, setup, NEAR)
+        if verdict is not None and near <= {
+            (names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)
+        }:
+            verdicts[k] = verdict
+        else:
+            alike.setdefault((setup.ride, near), []).append(k)
+    for (ride, near), rows in alike.items():
+        variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
+        swept = _swept(_with_parts(ready.axle, near), ride)
+        for k, verdict in zip(rows, decided(swept, [jobs[k][1][0] for k in rows], variants), strict=True):
+            verdicts[k] = verdict
+    return verdicts
 
 
 def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:

@@ -1,0 +1,95 @@
+"""The verdict of a check on many setups side by side: the same places and the same numbers, of which the least is kept.
+
+A part is traced once for all of them, and every search takes its steps for all at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from fitment.clearance import clearances
+from fitment.fit import VERDICTS
+from fitment.frames import Array
+from fitment.obstacles import Part
+from fitment.places import closest, could_be_worse, poses_at, worse
+from fitment.sweeps import Sweep, Variant
+from fitment.trace import Index, hub_corners, trace
+from fitment.vehicle import Setup
+from fitment.worst import Parts, parts_of, read_again, together, worst_case
+
+CLEARS, TIGHT, TOUCHES = (VERDICTS.index(verdict) for verdict in ("clears", "tight", "touches"))
+Found = dict[tuple[int, Part], tuple[Array, Array]]
+"""Of every obstacle, by its index, and part the clearances and worst cases [mm] in some poses."""
+
+
+def decided(swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant]) -> list[int]:
+    """The verdict on the clearances of each setup, as `fit.fit` gives it, as an index in VERDICTS.
+
+    variants : the axle with one reading moved by its tolerance, each
+    At least one obstacle is met. Raises MotionError, CodeError.
+    """
+    several = [parts_of(setup, variants) for setup in setups]
+    where = closest(swept, several)
+    first = _measured(swept, where, several)
+    starts = [
+        start
+        for parts, at, found in zip(several, where, first, strict=True)
+        for (i, part), own in found.items()
+        for start in could_be_worse(swept, i, part, parts, at, *own)
+    ]
+    more = [[np.empty((0, 2)) for _ in swept.families] for _ in setups]
+    setup_of = {id(parts): k for k, parts in enumerate(several)}
+    for place, at in worse(swept, starts):
+        mine = more[setup_of[id(place.parts)]]
+        mine[place.family] = np.vstack([mine[place.family], at])
+    return [_verdict(swept, both) for both in zip(first, _measured(swept, more, several), strict=True)]
+
+
+def _verdict(swept: Sweep, found: Sequence[Found]) -> int:
+    """By the rules of `fit.Fit.verdict`."""
+    least = [
+        (free.min(), free.min() - swept.checked[i].allowance_to(part), worst.min())
+        for each in found
+        for (i, part), (free, worst) in each.items()
+        if len(free)
+    ]
+    clearance, margin, worst_case = np.min(least, axis=0)
+    return TOUCHES if clearance < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
+
+
+def _measured(swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[Parts]) -> list[Found]:
+    """What is found of every setup at its travels and shares (n, 2) of every family."""
+    counts = [sum(map(len, own)) for own in where]
+    if not any(counts):
+        return [{} for _ in several]
+    places, back = _once(where)
+    poses = poses_at(swept.axle, places)
+    there = [poses_at(swept.axle, places, variant.axle) for variant in several[0].variants]
+    parts = together([parts for parts, count in zip(several, counts, strict=True) for _ in range(count)])
+    ends = np.cumsum(counts)[:-1]
+    found: list[Found] = [{} for _ in several]
+    for i, obstacle in enumerate(swept.checked):
+        traced = trace(obstacle, poses).at(back)
+        read = read_again(obstacle, several[0])
+        moved = [(other, hub_corners(other, each)[back]) for other, each in zip(read, there, strict=True)]
+        for part in obstacle.meets:
+            free, worst = clearances(parts.nominal[part], traced), worst_case(traced, part, None, moved, parts)
+            for own, *values in zip(found, np.split(free, ends), np.split(worst, ends), strict=True):
+                own[i, part] = values[0], values[1]
+    return found
+
+
+def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], Index]:
+    """The places (n, 2) of every family that some setup has, and of every place of every setup which pose it is (q,)."""
+    families = range(len(where[0]))
+    places = [np.unique(np.concatenate([own[k] for own in where]), axis=0) for k in families]
+    first = np.cumsum([0, *map(len, places)])
+    back = [
+        first[k] + int(np.flatnonzero(np.all(places[k] == at, axis=1))[0])
+        for own in where
+        for k in families
+        for at in own[k]
+    ]
+    return places, np.array(back, dtype=np.intp)
