@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import os
+
 
 def main() -> None:
     """Run the command line."""
+    # long lists go to several processes, each with small matrices: threads of the matrix library only wait for one another
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from fitment.cli import cli
 
     cli(prog_name="fitment")
