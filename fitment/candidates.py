@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from fitment.errors import ListError, did_you_mean
 
@@ -17,18 +17,16 @@ MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value 
 LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
 
 
-@dataclass(frozen=True)
-class Candidate:
-    """One row of the list: its line number and its fields; `problem` when the row itself is broken.
+class Candidate(NamedTuple):
+    """One row of the list: its line number, the columns' names and its cells; `problem` when the row itself is broken.
 
-    cells : the fields in the order of the heading, also those of columns without a name
     counted : what `line` counts, for messages
     """
 
     line: int
-    fields: Mapping[str, str]
+    header: tuple[str, ...]
+    cells: tuple[str, ...]
     problem: str | None = None
-    cells: tuple[str, ...] = ()
     counted: str = "line"
 
     @property
@@ -36,11 +34,22 @@ class Candidate:
         """Where the row stands, in words."""
         return f"{self.counted} {self.line}"
 
+    @property
+    def fields(self) -> dict[str, str]:
+        """The cells by their columns' names."""
+        return dict(zip(self.header, self.cells, strict=True))
+
     def get(self, column: str) -> str:
-        """A field by its column's name, whatever its capitals; empty where there is none."""
-        if column in self.fields:
-            return self.fields[column].strip()
-        return next((value.strip() for name, value in self.fields.items() if name.lower() == column), "")
+        """A cell by its column's name, whatever its capitals; empty where there is none."""
+        number = _numbers(self.header).get(column)
+        return "" if number is None else self.cells[number].strip()
+
+
+@lru_cache(maxsize=8)
+def _numbers(header: tuple[str, ...]) -> dict[str, int]:
+    """The columns' numbers by name, and by name in small letters where no other column has it."""
+    exact = {name: i for i, name in enumerate(header)}
+    return {name.lower(): i for i, name in reversed(list(enumerate(header)))} | exact
 
 
 def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
@@ -91,7 +100,7 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
 
 
 def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[str]) -> Iterator[Candidate]:
-    names = [name or f"column {i}" for i, name in enumerate(header, 1)]
+    names = tuple(name or f"column {i}" for i, name in enumerate(header, 1))
     with stream:  # type: ignore[attr-defined]
         while True:
             line = reader.line_num + 1  # type: ignore[attr-defined]
@@ -100,7 +109,7 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
             except StopIteration:
                 return
             except csv.Error as error:
-                yield Candidate(line, dict.fromkeys(names, ""), f"line {line}: not a CSV row ({error})")
+                yield Candidate(line, names, ("",) * len(names), f"line {line}: not a CSV row ({error})")
                 continue
             if not any(cell.strip() for cell in cells):
                 continue
@@ -112,7 +121,7 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
             if any(map(_is_no_text, cells)):
                 problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
                 kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
-            yield Candidate(line, dict(zip(names, kept, strict=True)), problem, kept)
+            yield Candidate(line, names, kept, problem)
 
 
 def _is_no_text(cell: str) -> bool:
@@ -140,10 +149,8 @@ def from_records(records: Iterable[Mapping[str, Any]]) -> tuple[list[str], Itera
         if rows and name not in [each.lower() for each in header]:
             hint = did_you_mean(name, header) or " Every candidate needs it."
             raise ListError(f"candidates: there is no column {name}; found: {', '.join(header)}.{hint}")
-    cells = [tuple(row.get(name, "") for name in header) for row in rows]
-    return header, (
-        Candidate(i, dict(zip(header, each, strict=True)), None, each, "candidate") for i, each in enumerate(cells, 1)
-    )
+    names, cells = tuple(header), [tuple(row.get(name, "") for name in header) for row in rows]
+    return header, (Candidate(i, names, each, None, "candidate") for i, each in enumerate(cells, 1))
 
 
 def _as_text(value: object) -> str:

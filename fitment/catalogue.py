@@ -96,7 +96,8 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
 
     run : maps over jobs; its state is the surroundings of every axle, `axle` the index of this one's
     """
-    shifts = np.array([round(s.spacer.thickness - s.wheel.offset, 6) for s in setups])
+    spacers = np.array([setup.spacer.thickness for setup in setups])
+    shifts = np.round(spacers - [setup.wheel.offset for setup in setups], 6)
     rims = _once([s.wheel for s in setups], bare)
     tires, barrels = _sized(axle, setups, rims, shifts, tires=True), _sized(axle, setups, rims, shifts, tires=False)
     done = [each for found in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for each in found]
@@ -107,8 +108,7 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
         mine = rows[disc.margin[rows] >= 0]
         both = common(spans, free[size.rim, size.offset_tolerance])
-        spacers = np.array([setups[i].spacer.thickness for i in mine])
-        offsets[mine] = spacers[:, None] - nearest_span(both, shifts[mine])[:, ::-1]
+        offsets[mine] = spacers[mine, None] - nearest_span(both, shifts[mine])[:, ::-1]
     return Found(_with_far(around, setups, met), offsets)
 
 
@@ -167,6 +167,7 @@ def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[t
     return [(found.at(mine), free) for mine, free in zip(rows, spans, strict=True)]
 
 
+@lru_cache(maxsize=65536)
 def bare(wheel: Wheel) -> Wheel:
     """The wheel as far as its rim goes: wheels of one rim differ in offset, circle, bore and name."""
     return replace(
@@ -185,19 +186,30 @@ def _once(parts: Sequence[Wheel], work: Callable[[Wheel], Wheel]) -> list[Wheel]
     return [done[id(part)] for part in parts]
 
 
+def _alike(*keys: Sequence[object]) -> list[Index]:
+    """Rows (q,) whose keys are the same objects, in the order of their first."""
+    number = np.zeros(len(keys[0]), dtype=np.intp)
+    for key in keys:
+        own = np.unique(np.fromiter(map(id, key), dtype=np.intp, count=len(key)), return_inverse=True)[1]
+        number = np.unique(number * (int(own.max()) + 1) + own, return_inverse=True)[1]
+    rows = np.argsort(number, kind="stable")
+    return sorted(np.split(rows, np.flatnonzero(np.diff(number[rows])) + 1), key=lambda mine: int(mine[0]))
+
+
 def _sized(
     axle: int, setups: Sequence[Setup], rims: Sequence[Wheel], shifts: Array, *, tires: bool
 ) -> list[tuple[Size, Index]]:
     """Every size of tire on a rim (or every rim alone) with its shifts, and its rows (q,) in the list."""
     span = (float(shifts.min()) - FARTHEST, float(shifts.max()) + FARTHEST)
-    rows: dict[tuple[object, ...], list[int]] = {}
-    for i, (setup, rim) in enumerate(zip(setups, rims, strict=True)):
-        rows.setdefault((id(setup.tire) if tires else 0, id(rim), setup.wheel.offset_tolerance), []).append(i)
+    wheels = [setup.wheel for setup in setups]
+    kinds = [[setup.tire for setup in setups]] if tires else []
     found = []
-    for mine in rows.values():
-        first, at = setups[mine[0]], tuple(np.unique(shifts[mine]).tolist())
-        tire = first.tire if tires else None
-        found.append((Size(axle, tire, rims[mine[0]], first.wheel.offset_tolerance, at, span), np.array(mine)))
+    for same in _alike(rims, *kinds):
+        tolerance = np.array([wheels[i].offset_tolerance for i in same])
+        for own in np.unique(tolerance).tolist():
+            mine = same[tolerance == own]
+            at, tire = tuple(np.unique(shifts[mine]).tolist()), setups[mine[0]].tire if tires else None
+            found.append((Size(axle, tire, rims[mine[0]], own, at, span), mine))
     return found
 
 
@@ -221,7 +233,8 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
     known: dict[tuple[object, ...], int] = {}
     rows = np.empty(len(setups), dtype=np.intp)
     found: list[Closest] = []
-    for i, (setup, rim) in enumerate(zip(setups, narrow, strict=True)):
+    for same in _alike([setup.wheel for setup in setups], [setup.spacer for setup in setups]):
+        setup, rim = setups[same[0]], narrow[same[0]]
         wheel, spacer = setup.wheel, setup.spacer.thickness
         key = (id(rim), wheel.bolt_circle, wheel.centre_bore, wheel.offset_tolerance, spacer)
         if key not in known:
@@ -229,7 +242,7 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
             disc = _metal([uncut_disc(wheel)], around.band)
             only, at = np.zeros(1, dtype=np.intp), np.array([spacer])
             found.append(closest(nearby(around.wheel, disc), disc, only, at, wheel.offset_tolerance))
-        rows[i] = known[key]
+        rows[same] = known[key]
     return joined(found).at(rows)
 
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from fitment import profile as profiles
 from fitment.bolt_on import BoltOn, Known, bolt_on_checks
@@ -21,16 +20,14 @@ ANY_WHEEL, ANY_TIRE = "17x8 ET0", "225/45R17"  # stand in for those of the row
 FIRST = ("bolt circle", "centre bore")  # what settles a row without geometry, beside the rim diameter
 
 
-@dataclass(frozen=True, slots=True)
-class Mounted:
+class Mounted(NamedTuple):
     """A row on every axle: its setups and their bolt-on checks."""
 
     setups: tuple[Setup, ...]
     bolt_on: tuple[tuple[BoltOn, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(NamedTuple):
     """A row that needs no geometry, and why."""
 
     verdict: Literal["unreadable", "does_not_bolt_on"]
@@ -46,7 +43,7 @@ class Reader:
         self._tires: dict[str, Tire] = {}
         self._stands: dict[tuple[str, str], tuple[Setup, ...]] = {}
         self._rims: dict[Wheel, int] = {}
-        self._bolts: dict[Wheel, int] = {}
+        self._bolts: dict[tuple[object, ...], int] = {}
         self._drawn: set[tuple[int, int]] = set()
         self._known: list[Known] = [{} for _ in axles]
         self._bolted: dict[tuple[int, int, int], tuple[tuple[tuple[BoltOn, ...], ...], bool]] = {}
@@ -82,7 +79,7 @@ class Reader:
         if spec not in self._wheels:
             wheel = parse_wheel(spec)
             rim = self._rims.setdefault(bare(wheel), len(self._rims))
-            bolts = self._bolts.setdefault(replace(wheel, spec="", offset=0.0), len(self._bolts))
+            bolts = self._bolts.setdefault(_bolted_by(wheel), len(self._bolts))
             self._wheels[spec] = wheel, rim, bolts
         if code not in self._tires:
             self._tires[code] = parse_tire(code)
@@ -115,6 +112,11 @@ class Reader:
             failed = any(check.status == "fail" and check.item in FIRST for checks in bolted for check in checks)
             self._bolted[key] = bolted, failed
         return self._bolted[key]
+
+
+def _bolted_by(wheel: Wheel) -> tuple[object, ...]:
+    """All of a wheel that a bolt-on check may look at: not its spec nor its offset."""
+    return tuple(value for name, value in vars(wheel).items() if name not in ("spec", "offset"))
 
 
 def _others(setups: Sequence[Setup]) -> tuple[Setup | None, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -33,12 +33,11 @@ FAILS = VERDICTS.index("does_not_bolt_on")
 PARTS = ("tire", "wheel")
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(NamedTuple):
     """A candidate with its answer. Lengths [mm], None where nothing was computed.
 
     verdict : one of check's, or 'unreadable'
-    rank : 1 = best; None for unreadable rows
+    rank : 1 = best; None for unreadable rows; margin : the smallest, minus infinity where there is none
     """
 
     candidate: Candidate
@@ -52,7 +51,7 @@ class Row:
     offset_min: float | None = None
     offset_max: float | None = None
     reason: str = ""
-    margin: float = field(default=-math.inf, compare=False)
+    margin: float = -math.inf
 
     def answer(self) -> dict[str, object]:
         """The columns this program adds, by name."""
@@ -60,17 +59,11 @@ class Row:
 
     def values(self) -> tuple[object, ...]:
         """The columns this program adds, in their order."""
-        return (
-            self.verdict, self.rank, self.clearance, self.worst_case, self.limited_by, self.travel, self.steer,
-            self.offset_min, self.offset_max, self.reason,
-        )  # fmt: skip
+        return self[1:-1]
 
     def ranked(self, rank: int) -> Row:
         """The row with its rank."""
-        return Row(
-            self.candidate, self.verdict, rank, self.clearance, self.worst_case, self.limited_by, self.travel,
-            self.steer, self.offset_min, self.offset_max, self.reason, self.margin,
-        )  # fmt: skip
+        return Row(self[0], self[1], rank, *self[3:])
 
 
 def screen(axles: Sequence[Ready], candidates: Iterable[Candidate], processes: int = 1) -> list[Row]:

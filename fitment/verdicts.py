@@ -354,10 +354,12 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: Found
 
 def _steer(axle: Axle, family: Index, travel: Array, share: Array) -> Array:
     """Steer angle [deg] (n,) of places in travel and share."""
-    places, back = np.unique(np.column_stack([family, travel, share]), axis=0, return_inverse=True)
-    angle = np.zeros(len(places))
+    angle = np.zeros(len(travel))
     for i, kind in enumerate(families(axle)):
-        mine = places[:, 0] == i
-        if mine.any():
-            angle[mine] = kind.poses(places[mine, 1], places[mine, 2]).steer
-    return angle[back.ravel()]
+        mine = np.flatnonzero(family == i)
+        if len(mine):
+            travels, t = np.unique(travel[mine], return_inverse=True)
+            shares, s = np.unique(share[mine], return_inverse=True)
+            places, back = np.unique(t * len(shares) + s, return_inverse=True)
+            angle[mine] = kind.poses(travels[places // len(shares)], shares[places % len(shares)]).steer[back]
+    return angle

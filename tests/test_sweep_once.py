@@ -180,7 +180,7 @@ def candidates(name: str, count: int, seed: int) -> list[Candidate]:
         rim, width = draw.choice([17, 18, 19, 20]), draw.choice([7.5, 8, 8.5, 9, 9.5, 10, 11])
         tire = 10 * int(width * 2.54 * 1.02) + 5 + 10 * draw.integers(-1, 3)
         wheel = f"{rim}x{width:g} ET{draw.uniform(-30, 65):.1f} {circle} CB{bore}"
-        found.append(Candidate(line + 2, {"wheel": wheel, "tire": f"{tire}/{draw.choice([30, 35, 40, 45])}R{rim}"}))
+        found.append(Candidate(line + 2, ("wheel", "tire"), (wheel, f"{tire}/{draw.choice([30, 35, 40, 45])}R{rim}")))
     return found
 
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 def screen_json(rows: Sequence[Row]) -> list[dict[str, Any]]:
     """The input's columns, then the answer's; a clash keeps the input's name."""
-    return [dict(row.candidate.fields) | answer_columns(row) for row in rows]
+    return [row.candidate.fields | answer_columns(row) for row in rows]
 
 
 def answer_columns(row: Row) -> dict[str, Any]:
@@ -88,8 +88,7 @@ def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
     added = [free_name(name, header) for name in COLUMNS]
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow([*header, *added])
-    blank = ("",) * len(header)
-    writer.writerows((*(row.candidate.cells or blank), *[_cell(value) for value in row.values()]) for row in rows)
+    writer.writerows((*row.candidate.cells, *[_cell(value) for value in row.values()]) for row in rows)
     return stream.getvalue()
 
 
