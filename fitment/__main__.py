@@ -7,7 +7,7 @@ import os
 
 def main() -> None:
     """Run the command line."""
-    # long lists go to several processes, each with small matrices: threads of the matrix library only wait for one another
+    # long lists go to several processes with small matrices each, where threads of the matrix library only wait
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from fitment.cli import cli
 

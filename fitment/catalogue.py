@@ -149,8 +149,9 @@ def _outlines(sizes: Sequence[tuple[Tire | None, Wheel]], band: float) -> tuple[
 
 
 def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[tuple[Closest, Array]]:
-    """Of sizes of one axle, part and tolerance: what each comes closest to at its shifts, and the spans (k, 2) of shifts
-    that keep every allowance.
+    """Of sizes of one axle, part and tolerance what each comes closest to at its shifts, and its free spans (k, 2).
+
+    Within a free span every allowance is kept.
     """
     first = sizes[0]
     bound = around[first.axle].wheel if first.tire is None else around[first.axle].tire
@@ -352,7 +353,7 @@ def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Clo
 
 @dataclass(frozen=True)
 class Known:
-    """Margins that are known: of which size, at which shift, how much [mm] (n,); by size, then by shift, both rising."""
+    """Margins that are known: of which size, at which shift, how much [mm] (n,); sizes rise, and shifts in each."""
 
     which: Index
     at: Array

@@ -156,9 +156,9 @@ def descend(starts: Sequence[Start], clearance: Clearance, lock: float) -> tuple
 def _models(
     known: Array, at: Array, value: Array, step: Array, ends: tuple[Array, Array], motion: Array
 ) -> tuple[Array, Array, Array]:
-    """Lowest places (q, 2) of quadratics through known places, how much lower they promise (q,), and the ways (q, 2) along
-    which they bend least, a millimetre of motion long.
+    """Lowest places (q, 2) of quadratics through known places, how much lower they promise (q,), and their valleys.
 
+    A valley is the way (q, 2) along which a quadratic bends least, a millimetre of motion long.
     known : travel, share, clearance (q, m, 3), nan where there is none; at, value, step, ends : of each search
     A promise is infinite where the quadratic does not fit.
     """
@@ -183,7 +183,7 @@ def _models(
 
 
 def _least_squares(powers: Array, wanted: Array) -> tuple[Array, NDArray[np.intp]]:
-    """Factors (q, k) of powers (q, m, k) that come nearest to what is wanted (q, m), and how many the powers tell (q,)."""
+    """Factors (q, k) of powers (q, m, k) that come nearest to what is wanted (q, m), and the rank of each (q,)."""
     u, size, v = np.linalg.svd(powers, full_matrices=False)
     told = size > 1e-9 * size[:, :1]
     share = np.einsum("qmk,qm->qk", u, wanted) / np.where(told, size, np.inf)

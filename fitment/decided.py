@@ -82,7 +82,7 @@ def _measured(swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[
 
 
 def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], Index]:
-    """The places (n, 2) of every family that some setup has, and of every place of every setup which pose it is (q,)."""
+    """The places (n, 2) of every family that some setup has, and which of them each place of each setup is (q,)."""
     families = range(len(where[0]))
     places = [np.unique(np.concatenate([own[k] for own in where]), axis=0) for k in families]
     first = np.cumsum([0, *map(len, places)])

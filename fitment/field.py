@@ -145,7 +145,7 @@ def fields(sections: Sequence[Polygon], band: float, *, mirrored: bool = False) 
 
 
 def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int, int]) -> Single:
-    """Distance, its change with y' and r, and by what that may be too large and too small, at nodes (k n,) -> (k n, 5)."""
+    """What `Fields.at` holds, at nodes (k n,) -> (k n, 5)."""
     distance, off = _to_corner(nodes, outline, nearest)
     away = off / np.where(np.abs(distance) > 1e-6, distance, np.inf)
     found = np.zeros((len(nodes), 5), dtype=np.float32)

@@ -15,10 +15,22 @@ from hypothesis import strategies as st
 from fitment import smooth
 from fitment.candidates import Candidate
 from fitment.cases import Ready, ready
-from fitment.catalogue import Size, Surroundings, bare, common, free_spans, nearest_span, size_found, surroundings
+from fitment.catalogue import (
+    Size,
+    Surroundings,
+    all_free_spans,
+    bare,
+    common,
+    free_spans,
+    nearest_span,
+    sizes_found,
+    surroundings,
+)
 from fitment.clearance import clearances, signed_distance
-from fitment.field import field
-from fitment.fit import fit
+from fitment.decided import decided
+from fitment.errors import CodeError
+from fitment.field import fields
+from fitment.fit import VERDICTS, fit
 from fitment.keepout import Ask, keep_out
 from fitment.profile import load_profile
 from fitment.raster import spread
@@ -28,6 +40,7 @@ from fitment.suspension import between, families, travel_levels
 from fitment.sweeps import known_motion, sweep
 from fitment.tire import parse_tire
 from fitment.trace import hub_corners, trace
+from fitment.vehicle import Setup
 from fitment.wheel import parse_wheel
 from fitment.workers import workers
 
@@ -81,7 +94,7 @@ def test_keep_out_against_a_ten_times_denser_sweep(name: str, axle: str, build: 
     at = ((-float(offset),), (-float(offset), -float(offset)))
     rim, state = bare(wheel), (around(name, axle, build),)
     quick = {
-        part: size_found(state, Size(0, tire if part == "tire" else None, rim, 0.0, *at))[0]
+        part: sizes_found(state, [Size(0, tire if part == "tire" else None, rim, 0.0, *at)])[0][0]
         for part in ("tire", "wheel")
     }
     sections = {"tire": tire_section(tire, wheel), "wheel": barrel_section(wheel)}
@@ -114,19 +127,27 @@ def dense(own: object, shares: np.ndarray) -> np.ndarray:
 
 
 def test_field_against_the_exact_distance() -> None:
-    """A straight continuation is off by no more than it says; a measured distance is exact where it is called sure."""
-    wheel, tire = parse_wheel("20x10 ET0"), parse_tire("305/45R20")
-    above_the_seats = shapely.intersection(tire_section(tire, wheel), shapely.box(-200, 255, 200, 400))
-    for section, mirrored in ((above_the_seats, True), (barrel_section(wheel), False)):
-        made, draw = field(section, 40.0, mirrored=mirrored), np.random.default_rng(2)
-        x0, y0, x1, y1 = section.bounds
-        points = np.stack([draw.uniform(x0 - 35, x1 + 35, 5000), draw.uniform(y0 - 35, y1 + 35, 5000)], -1)
-        exact = signed_distance(section, points)
-        value, _, _, off = made.lines(*points.T)
-        assert (np.abs(value - exact) <= off + 0.02).mean() > 0.998
-        free, sure = exact > 0, ~made.unsure(*points.T)
-        assert (np.abs(value - exact) <= off + 0.02)[free].all()
-        assert np.abs(made.signed(*points.T)[0] - exact)[sure].max() < 0.001
+    """A straight continuation is off by no more than it says; a measured one is good to 0.01 mm where it is sure."""
+    wheels = [parse_wheel("20x10 ET0"), parse_wheel("18x8 ET0")]
+    tires = [parse_tire("305/45R20"), parse_tire("225/40R18")]
+    above = [
+        shapely.intersection(tire_section(tire, wheel), shapely.box(-200, seat, 200, 400))
+        for tire, wheel, seat in zip(tires, wheels, (256.4, 231.0), strict=True)
+    ]
+    for sections, mirrored in ((above, True), ([barrel_section(wheel) for wheel in wheels], False)):
+        made, draw = fields(sections, 40.0, mirrored=mirrored), np.random.default_rng(2)
+        for k, section in enumerate(sections):
+            x0, y0, x1, y1 = section.bounds
+            points = np.stack([draw.uniform(x0 - 35, x1 + 35, 5000), draw.uniform(y0 - 35, y1 + 35, 5000)], -1)
+            which, exact = np.full(len(points), k), signed_distance(section, points)
+            value, _, _, less, more = made.lines(which, *points.T)
+            told = (exact >= value - less - 0.02) & (exact <= value + more + 0.02)
+            free, sure = exact > 0, ~made.unsure(which, *points.T)
+            assert told.mean() > 0.998
+            assert told[free].all()
+            off = np.abs(made.signed(which, *points.T)[0] - exact)[sure & (exact < 40.0)]
+            assert np.quantile(off, 0.999) < 0.001
+            assert off.max() < 0.01, "two sides that are about as far and look about the same way"
 
 
 @given(st.lists(st.floats(-140, 140), min_size=1, max_size=6, unique=True))
@@ -139,6 +160,19 @@ def test_free_spans_of_a_function_with_known_zeros(zeros: list[float]) -> None:
         inside = bool(((spans[:, 0] <= at) & (at <= spans[:, 1])).any())
         if abs(off) > 0.02:
             assert inside == (off > 0), at
+
+
+@given(st.lists(st.lists(st.floats(-140, 140), min_size=1, max_size=4, unique=True), min_size=2, max_size=4))
+def test_free_spans_of_several_at_once(zeros: list[list[float]]) -> None:
+    """Those of each are found as if it were alone."""
+
+    def margin(which: np.ndarray, at: np.ndarray) -> np.ndarray:
+        return np.array([min(abs(a - z) for z in zeros[k]) - 2.0 for k, a in zip(which, at, strict=True)])
+
+    found = all_free_spans(margin, [(-150.0, 150.0)] * len(zeros))
+    for k, spans in enumerate(found):
+        alone = free_spans(lambda at, k=k: margin(np.full(len(at), k), at), (-150.0, 150.0))  # type: ignore[misc]
+        assert spans == pytest.approx(alone, abs=0.02)
 
 
 def test_common_and_nearest_spans() -> None:
@@ -213,7 +247,27 @@ def test_a_thousand_random_candidates(name: str, axle: str, build: str, count: i
             assert row.clearance < 0.0
 
 
-def setup_of(own: Ready, row: Row) -> object:
+@pytest.mark.parametrize(("name", "axle", "build"), [VEHICLES[0], VEHICLES[2], VEHICLES[4]])
+def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> None:
+    """The verdict of the clearances of 12 setups side by side is that of a check of each."""
+    own = prepared(name, axle, build)
+    rows = [Row(each, "") for each in candidates(name, 12, 77)]
+    setups = [each for each in (setup_of(own, row) for row in rows) if fits_on(each)]
+    swept = sweep(own.axle, setups[0].ride)
+    found = [VERDICTS[verdict] for verdict in decided(swept, setups, own.variants)]
+    assert found == [replace(fit(setup, swept, own.variants), bolt_on=()).verdict for setup in setups]
+
+
+def fits_on(setup: Setup) -> bool:
+    """Whether a tire can be drawn on its rim."""
+    try:
+        tire_section(setup.tire, setup.wheel, largest=True)
+    except CodeError:
+        return False
+    return True
+
+
+def setup_of(own: Ready, row: Row) -> Setup:
     from fitment import profile as profiles
 
     base = profiles.setup(own.profile, own.axle.name, own.build)

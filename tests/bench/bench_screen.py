@@ -6,9 +6,9 @@ Two lists: a *catalogue*, as shops have it (sizes x offsets in whole millimetres
 tires that suit each width), and one in which *no two rows are alike* (offsets in tenths, spacers). The vehicle is a
 bundled one with parts added, so that a check of it has about 45 poses on its grid and 10 obstacles.
 
-Every run is a process of its own. Printed are rows, wall time, processor time of all its processes (on a machine that
-does other work too this is the one to go by) and the peak of memory: of the largest process, and of all together if
-they peak at once.
+Every run is a process of its own, and each list is run twice: once timed, once with its memory watched, which takes
+time itself. Printed are rows, wall time, processor time of all its processes (on a machine that does other work too
+this is the one to go by) and the peak of memory: of the largest process, and of all together.
 
 The ratio is to a mesh collision library on the same candidates: each tire and wheel revolved into facets within
 0.05 mm, one distance query an obstacle and pose. That is timed on a sample and told in candidates per second, once
@@ -124,8 +124,8 @@ def memory_of_group(group: int) -> float:
     return total
 
 
-def screened(path: Path, listed: Path) -> Run:
-    """`screen` as a user runs it, its answer written as CSV."""
+def screened(path: Path, listed: Path, *, watched: bool) -> Run:
+    """`screen` as a user runs it, its answer written as CSV; watched : its memory is, several times a second."""
     out = listed.with_suffix(".out.csv")
     command = [sys.executable, "-m", "fitment", "screen", str(path), str(listed), "--axle", "front", "--out", str(out)]
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
@@ -144,11 +144,13 @@ def screened(path: Path, listed: Path) -> Run:
             peak[0] = max(peak[0], memory_of_group(process.pid))
 
     watching = threading.Thread(target=watch)
-    watching.start()
+    if watched:
+        watching.start()
     code = process.wait()
     wall, after = time.perf_counter() - start, resource.getrusage(resource.RUSAGE_CHILDREN)
     done.set()
-    watching.join()
+    if watched:
+        watching.join()
     if code not in (0, 3):
         raise SystemExit(f"screen ended with {code}")
     with out.open(encoding="utf-8") as stream:
@@ -229,10 +231,11 @@ def main() -> None:
         runs = {}
         for label, rows in lists.items():
             listed = written(folder / f"{label}.csv".replace(" ", "_"), rows)
-            runs[label] = run = screened(path, listed)
+            runs[label] = run = screened(path, listed, watched=False)
+            memory = screened(path, listed, watched=True)
             said = ", ".join(f"{n:,} {verdict}" for verdict, n in run.verdicts.most_common())
             print(f"{label}: {run.wall:.1f} s, processor {run.processor:.1f} s, ", end="")
-            print(f"largest process {run.largest:.0f} MB, together {run.together:.0f} MB   ({said})", flush=True)
+            print(f"largest process {memory.largest:.0f} MB, together {memory.together:.0f} MB   ({said})", flush=True)
         if asked.without_mesh:
             return
         for label, rows in lists.items():
