@@ -74,7 +74,7 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
     for own, deep in _by_section(section, np.flatnonzero(inside)):
         depth, on_core[deep], at_peak = _deepest(own, trace, near, deep)
         distance[deep] = -depth
-        on_section[deep] = _outline_point(own, on_core[deep])
+        on_section[deep] = on_core[deep] - off_outline(own, on_core[deep])
         peaks += deep[at_peak].tolist()
     corners, weights = _material(trace, near, on_core)
     for pose in peaks:
@@ -112,6 +112,12 @@ def signed_distance(section: Sections, points: Array) -> Array:
     shapely.prepare(section)
     distance = shapely.distance(shapely.get_exterior_ring(section), shapely.points(points))
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
+
+
+def off_outline(section: Sections, points: Array) -> Array:
+    """Vector (q, 2) from the nearest place of the outline, or of each one's own, to points (q, 2) [mm]."""
+    lines = shapely.shortest_line(shapely.get_exterior_ring(section), shapely.points(points))
+    return points - shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]
 
 
 def trace_shapes(trace: Trace) -> NDArray[np.object_]:
@@ -270,8 +276,3 @@ def section_peaks(section: Polygon) -> Array:
         peaks = trial[np.arange(len(peaks)), best]
         step /= 2
     return peaks
-
-
-def _outline_point(section: Polygon, points: Array) -> Array:
-    lines = shapely.shortest_line(section.exterior, shapely.points(points))
-    return shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]

@@ -80,7 +80,7 @@ class Fields:
             less, more = less + turns, more + turns
         return distance, np.copysign(by_y, by_y * y), by_r, less, more
 
-    def unsure(self, which: Index, y: Array, r: Array) -> NDArray[np.bool_]:
+    def unsure(self, which: Index, y: Floats, r: Floats) -> NDArray[np.bool_]:
         """Of points (q,) whether another side of the outline may be nearer than the one that is looked up."""
         node = self._nodes(which, np.abs(y) if self.mirrored else y, r)[0]
         return np.asarray(np.maximum(self.at[node, 3], self.at[node, 4]) > KINK)

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.clearance import signed_distance
+from fitment.clearance import off_outline, signed_distance
 from fitment.field import NODE, REACH, Fields, Floats, Single
 from fitment.frames import Array
 from fitment.keepout import KeepOut, KeptOut
@@ -293,9 +293,8 @@ class Nearby:
         A, what it may be less and more by, B and the same for it, and how both change to the tile's end.
         """
         y, r, size, most = level.single
-        value, by_y, by_r, less, more = self.outlines.fields.lines(
-            which[row], y[member] - centres.astype(np.float32)[row], r[member], way
-        )
+        own, place = which[row], (y[member] - centres.astype(np.float32)[row], r[member])
+        value, by_y, by_r, less, more = self.outlines.fields.lines(own, *place, way)
         asked, plain = (each[level.obstacle[member]] for each in self._less)
         turned = np.float32(TURN) * np.maximum(less, more) + np.float32(FACETS)
         less, more = less + size[member], more + size[member]
@@ -304,6 +303,7 @@ class Nearby:
             a_less = less + (most[member] + np.float32(self._moving))
         elif self._moving is not None:
             loss, across = self._loss(member, by_y, by_r)
+            turned[self.outlines.fields.unsure(own, *place)] = 1.0  # another side may be nearer, wherever it looks
             unsure = across * turned + (most[member] + np.float32(self._moving)) * turned * turned
             a, a_less, a_more = a - loss, less + unsure, more + unsure
         return a, a_less, a_more, value - plain, less, more, by_y * np.float32(-TILE / 2)
@@ -484,8 +484,8 @@ def _measured(
             chosen = np.any(values < limits, axis=0)
         anew = np.flatnonzero(open_ & chosen)
         if len(anew):
-            sections = near.outlines.sections[own[anew]]
-            distance[anew] = signed_distance(sections, np.column_stack([y[anew], r[anew]]))
+            sections, places = near.outlines.sections[own[anew]], np.column_stack([y[anew], r[anew]])
+            distance[anew], off[anew] = signed_distance(sections, places), off_outline(sections, places)
             open_[anew] = False
     return distance - less, off, starts
 

@@ -32,8 +32,8 @@ from fitment.vehicle import Axle, Setup
 from fitment.workers import workers
 from fitment.worst import parts_of
 
-MORE, LESS = 0.012, 0.005  # [mm] by which a looked-up clearance may be too large, too small
-WORSE, BETTER = 0.03, 0.04  # [mm] by which a looked-up worst case may be too large, too small
+MORE, LESS = 0.016, 0.005  # [mm] by which a looked-up clearance may be too large, too small
+WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small
 SETTLED = 0.005  # [mm] by which a place measured anew may be off
 CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict

@@ -225,7 +225,7 @@ CHUNKS = [("wagon", "front", "chosen", 40, i) for i in range(10)] + [
 
 @pytest.mark.parametrize(("name", "axle", "build", "count", "seed"), CHUNKS)
 def test_a_thousand_random_candidates(name: str, axle: str, build: str, count: int, seed: int) -> None:
-    """200 on a wagon's steered axle and 800 on a coupe's five links: the verdict of `check`, 0.1 mm where free."""
+    """200 on a wagon's steered axle and 800 on a coupe's five links: `check`'s verdict, 0.1 mm where free."""
     own = prepared(name, axle, build)
     rows = screen([own], candidates(name, count, seed))
     assert len(rows) == count
@@ -242,6 +242,10 @@ def test_a_thousand_random_candidates(name: str, axle: str, build: str, count: i
             assert row.verdict == checked.verdict, row
         if least >= 0:
             assert row.clearance == pytest.approx(least, abs=0.1), row
+            worst = min(each.worst_case for each in checked.clearances)
+            if worst >= 0:  # farther away another point than the nearest may be left with less: on the safe side
+                low = 0.1 if worst < 5.0 else 1.0
+                assert worst - low < row.worst_case < worst + 0.1, row
             assert row.limited_by == checked.worst.obstacle or abs(row.margin - checked.worst.margin) < 0.1  # type: ignore[union-attr]
         else:
             assert row.clearance < 0.0
