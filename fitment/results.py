@@ -356,7 +356,7 @@ class Screened(Result):
         head, *lines = screen_rows(readable, self.units, most=len(readable))
         limit = head.index("limited by")
         for line, row in zip(lines, readable, strict=True):
-            line[limit] = row.limited_by or in_units(row.reason, self.units)
+            line[limit] = line[limit] if row.limited_by else in_units(row.reason, self.units)
         broken = [in_units(row.reason, self.units) for row in self.rows if row.verdict == "unreadable"]
         words = counts_words(self.rows)
         ready = self.prepared[0]

@@ -37,7 +37,10 @@ class Row(NamedTuple):
     """A candidate with its answer. Lengths [mm], None where nothing was computed.
 
     verdict : one of check's, or 'unreadable'
-    rank : 1 = best; None for unreadable rows; margin : the smallest, minus infinity where there is none
+    rank : 1 = best; None for unreadable rows
+    clearance, worst_case : the smallest of each, of whatever part
+    limited_by : the part with the smallest margin; part, gap : what of the wheel meets it, and the clearance there
+    margin : the smallest, minus infinity where there is none
     """
 
     candidate: Candidate
@@ -51,6 +54,8 @@ class Row(NamedTuple):
     offset_min: float | None = None
     offset_max: float | None = None
     reason: str = ""
+    part: str | None = None
+    gap: float | None = None
     margin: float = -math.inf
 
     def answer(self) -> dict[str, object]:
@@ -59,7 +64,7 @@ class Row(NamedTuple):
 
     def values(self) -> tuple[object, ...]:
         """The columns this program adds, in their order."""
-        return self[1:-1]
+        return self[1:-3]
 
     def ranked(self, rank: int) -> Row:
         """The row with its rank."""
@@ -138,17 +143,17 @@ def _rows(
     columns = [
         verdicts, tightest, np.stack([each.clearance for each in answers]).min(axis=0),
         np.stack([each.worst_case for each in answers]).min(axis=0), of_tightest("limit"), of_tightest("travel"),
-        of_tightest("steer"), low, high, of_tightest("margin"),
+        of_tightest("steer"), low, high, of_tightest("margin"), of_tightest("margin") + of_tightest("allowance"),
     ]  # fmt: skip
     words = _Words(axles, answers, mounted)
     rows = []
     for i, (candidate, *values) in enumerate(zip(candidates, *(each.tolist() for each in columns), strict=True)):
-        verdict, axle, clearance, worst, limit, travel, steer, first, last, margin = values
+        verdict, axle, clearance, worst, limit, travel, steer, first, last, margin, gap = values
         failed = words.failed(i)
         rows.append(Row(
             candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
             words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
-            failed or words.reason(i, axle, limit), margin,
+            failed or words.reason(i, axle, limit), words.part(i, axle, limit), _known(gap), margin,
         ))  # fmt: skip
     return rows
 
@@ -183,6 +188,10 @@ class _Words:
     def limited_by(self, axle: int, limit: int) -> str | None:
         """The part of the smallest margin."""
         return None if limit < 0 else self._names[axle][limit]
+
+    def part(self, row: int, axle: int, limit: int) -> str | None:
+        """What of the wheel meets that part."""
+        return None if limit < 0 else PARTS[self._numbers[axle][2][row]]
 
     def reason(self, row: int, axle: int, limit: int) -> str:
         """Why the verdict is what it is, or what it leaves open."""

@@ -104,10 +104,11 @@ def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -
             click.echo(f"wrote {target}", err=True)
 
 
-def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str) -> None:
-    """Write the contact sheet of the best rows of a list, each checked again. Raises FitmentError."""
+def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str, said: str = "") -> None:
+    """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
     from fitment.draw import theme_of
     from fitment.draw.answers import best_of
 
     assert asked.picture is not None
-    pictures(asked.picture, [("", best_of(prepared, ranked, units, theme=theme_of(asked.theme), date=asked.date))])
+    look: dict[str, Any] = {"theme": theme_of(asked.theme), "date": asked.date, "said": said}
+    pictures(asked.picture, [("", best_of(prepared, ranked, units, **look))])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Collection, Sequence
+from pathlib import Path
 
 import click
 
@@ -59,6 +60,7 @@ def screen(
     from fitment.workers import cores, without_collecting
 
     check_suffix(out, (".csv", ".json", *PICTURES))
+    _refuse_to_overwrite(out, candidates)
     asked = wanted(ctx, out)
     _check_verdicts(only, report.VERDICT_WORDS)
     read = load(profile)
@@ -72,7 +74,8 @@ def screen(
         _check_column(group, header)
         ranked = [row for members in grouped(ranked, group).values() for row in members]
     if asked.picture:
-        contact(asked, prepared, ranked, units)
+        best = [members[0] for members in grouped(ranked, group).values()] if group else ranked
+        contact(asked, prepared, best, units, f"the best of each {group.lower()}" if group else "")
     elif out:
         text = report.screen_csv(header, ranked) if out.endswith(".csv") else report.dumps(report.screen_json(ranked))
         write(out, text if text.endswith("\n") else text + "\n")
@@ -80,11 +83,24 @@ def screen(
     if form == "json":
         click.echo(report.dumps(report.screen_json(ranked)))
     else:
-        words = report.groups_text(ranked, group, units) if group else report.screen_text(ranked, units)
+        also = [name.removeprefix("-") for name in (sort, group or "")]
+        words = (
+            report.groups_text(ranked, group, units, also=also)
+            if group
+            else report.screen_text(ranked, units, also=also)
+        )
         if only:
-            words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out."
+            broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
+            words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out"
+            words += f"; {broken} of them cannot be read." if broken else "."
         click.echo(report.screen_csv(header, ranked) if form == "csv" else words, nl=form == "text")
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
+
+
+def _refuse_to_overwrite(out: str | None, candidates: str) -> None:
+    """The list itself is what a result is compared with. Raises FitmentError."""
+    if out and Path(out).exists() and Path(candidates).exists() and Path(out).samefile(candidates):
+        raise FitmentError(f"--out {out} is the list itself; name another file.")
 
 
 def _check_verdicts(only: Sequence[str], known: Collection[str]) -> None:

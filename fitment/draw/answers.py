@@ -65,19 +65,20 @@ def best_of(
     theme: Theme = LIGHT,
     date: str | None = None,
     best: int = BEST,
+    said: str = "",
 ) -> Figure:
-    """The best rows of a list side by side, each checked again. Raises FitmentError."""
+    """The best rows of a list side by side, each checked again; said : what they are. Raises FitmentError."""
     rows = []
     for row in ranked:
         case = None if row.verdict == "unreadable" else _tightest(prepared, row)
         if case is not None:
             at = _limiting(row, case)
-            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, at), case, at))
+            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, at), case, at, row.rank))
         if len(rows) == best:
             break
     if not rows:
         raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
-    return contact_sheet(rows, units=units, theme=theme, date=date, total=len(ranked))
+    return contact_sheet(rows, units=units, theme=theme, date=date, total=len(ranked), said=said)
 
 
 def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:

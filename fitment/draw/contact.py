@@ -38,6 +38,7 @@ class Entry:
     """A candidate: what it is called, its verdict and what limits it in words (lengths in mm), and its case.
 
     Label and limit may have several lines. at : the clearance that is drawn, None for that of smallest margin
+    rank : in the list, None for the place on the sheet
     """
 
     label: str
@@ -45,6 +46,7 @@ class Entry:
     limit: str
     case: Case
     at: Clearance | None = None
+    rank: int | None = None
 
 
 def contact_sheet(
@@ -54,10 +56,11 @@ def contact_sheet(
     theme: Theme = LIGHT,
     total: int | None = None,
     date: str | None = None,
+    said: str = "",
 ) -> Figure:
     """The closest call of each candidate, in the order given, the first MOST of them.
 
-    rows : label, verdict, limit, case; total : how many candidates the list has
+    rows : label, verdict, limit, case; total : how many candidates the list has; said : what they are instead
     Raises ValueError without any row.
     """
     entries = [row if isinstance(row, Entry) else Entry(*row) for row in rows][:MOST]
@@ -70,7 +73,7 @@ def contact_sheet(
     with look():
         sheet = new_sheet(2 * EDGE + HEAD + deep * CELL + (deep + 1) * GAP + NOTE * len(foot), theme)
         axles = " and ".join(dict.fromkeys(entry.case.fit.axle.name for entry in entries))
-        line = f"{axles} axle, {words(first.ready.build, 30)}: {_count(len(entries), total)}"
+        line = f"{axles} axle, {words(first.ready.build, 30)}: {said or _count(len(entries), total)}"
         title_block(sheet.blank(HEAD), theme, first.ready.profile.name, line, HEAD * 72, date=date)
         _cells(sheet, entries, columns, deep, units)
         notes(sheet.blank(NOTE * len(foot)), theme, foot)
@@ -86,10 +89,10 @@ def _cells(sheet: Sheet, entries: Sequence[Entry], columns: int, deep: int, unit
     boxes = sheet.box(deep * CELL + (deep - 1) * GAP).grid(columns, len(entries))
     calls = [closest_call(entry.case, entry.at) for entry in entries]
     area = _area(entries, calls)
-    for rank, (entry, call, box) in enumerate(zip(entries, calls, boxes, strict=True), 1):
+    for place, (entry, call, box) in enumerate(zip(entries, calls, boxes, strict=True), 1):
         ax = sheet.at(box)
         _picture(ax, entry.case, call, area, sheet.theme)
-        _text(unframed(sheet.at(box)), entry, rank, units, sheet.theme)
+        _text(unframed(sheet.at(box)), entry, entry.rank or place, units, sheet.theme)
 
 
 def _area(entries: Sequence[Entry], calls: Sequence[Call | None]) -> Area:

@@ -28,24 +28,47 @@ def answer_columns(row: Row) -> dict[str, Any]:
     }
 
 
-def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15) -> str:
-    """Counts by verdict, then the best rows with what limits each."""
-    lines = screen_rows(rows, units, most)
+def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> str:
+    """Counts by verdict, then the best rows with what limits each, and why; also : columns of the list to show."""
+    lines = screen_rows(rows, units, most, also)
     parts = [counts_words(rows), "", table(lines, left=len(lines[0]))]
+    why = _why([row for row in rows if row.verdict != "unreadable"][:most], units)
+    parts += ["", *why] if why else []
     parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
     return "\n".join(parts)
 
 
-def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int = 3) -> str:
-    """Counts by verdict, then the best rows of each group."""
+def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int = 3, also: Sequence[str] = ()) -> str:
+    """Counts by verdict, then the best rows of each group, and why."""
     from fitment.ranking import grouped
 
     parts = [counts_words(rows)]
+    shown: list[Row] = []
     for name, members in grouped(rows, column).items():
         clear = sum(row.verdict == "clears" for row in members)
-        lines = screen_rows(members, units, most)
+        lines = screen_rows(members, units, most, also)
         parts += ["", f"{column} {name or '(none)'}: {clear} of {len(members)} clear", table(lines, left=len(lines[0]))]
-    return "\n".join(parts)
+        shown += members[:most]
+    why = _why(shown, units)
+    return "\n".join([*parts, *(["", *why] if why else [])])
+
+
+def _why(rows: Sequence[Row], units: str) -> list[str]:
+    """What the table does not tell of rows: why they do not bolt on, what they leave open; and what its offsets are."""
+    of_reason: dict[str, list[str]] = {}
+    for row in rows:
+        if row.reason and (row.verdict in ("clears", "does_not_bolt_on") or row.reason.startswith("worst case")):
+            of_reason.setdefault(row.reason, []).append(str(row.rank))
+    lines = [wrapped(f"{', '.join(ranks)}: {in_units(reason, units)}") for reason, ranks in of_reason.items()]
+    if any(row.offset_min is not None for row in rows):
+        lines.append(wrapped(OFFSETS))
+    return lines
+
+
+OFFSETS = (
+    "Offsets are those at which the nominal tire keeps every clearance asked for; fitment window counts the worst case "
+    "too. Order by fitment order."
+)
 
 
 def counts_words(rows: Sequence[Row]) -> str:
@@ -55,21 +78,21 @@ def counts_words(rows: Sequence[Row]) -> str:
     return f"{len(rows)} candidates{': ' if head else ''}{head}"
 
 
-def screen_rows(rows: Sequence[Row], units: str = "mm", most: int = 15) -> list[list[str]]:
-    """Heading and cells of the best rows that could be read, with what limits each."""
+def screen_rows(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> list[list[str]]:
+    """Heading and cells of the best rows that could be read, with what limits each; also : columns of the list."""
     shown = [row for row in rows if row.verdict != "unreadable"][:most]
-    columns = [
-        name for name in ("name", "wheel", "tire", "spacer", "ride") if any(r.candidate.get(name) for r in shown)
-    ]
-    lines = [["", *columns, "verdict", "clearance", "limited by", "offsets that fit"]]
+    known = dict.fromkeys(("name", "wheel", "tire", "spacer", "ride", *(name.lower() for name in also)))
+    columns = [name for name in known if any(r.candidate.get(name) for r in shown)]
+    lines = [["", *columns, "verdict", "tightest", "limited by", "nominal offsets"]]
     for row in shown:
         span = "-"
         if row.offset_min is not None and row.offset_max is not None:
             span = offsets_text(row.offset_min, row.offset_max)
-        gap = "-" if row.clearance is None else length_text(row.clearance, units)
+        gap = "-" if row.gap is None else length_text(row.gap, units)
         verdict = VERDICT_WORDS[row.verdict].lower()
         given = (row.candidate.get(name) for name in columns)
-        lines.append([str(row.rank), *given, verdict, gap, row.limited_by or "-", span])
+        met = f"{row.limited_by}, {row.part}" if row.limited_by else "-"
+        lines.append([str(row.rank), *given, verdict, gap, met, span])
     return lines
 
 
