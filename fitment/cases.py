@@ -321,6 +321,12 @@ def _change(old: Stance, new: Stance) -> dict[str, float]:
 def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
     words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
+    axle, ride = found.axle, found.setup.ride
+    if found.setup.ride_name is None and not axle.droop <= ride <= axle.bump:
+        words.append(
+            f"the ride height ({ride:+g} mm) lies outside the travel ({axle.droop:+g} to {axle.bump:+g} mm); what "
+            "stops the axle there was not measured"
+        )
     words += [
         f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "
         "ride height again"

@@ -101,6 +101,11 @@ class Fit:
                 best[key] = entry
         return tuple(sorted(best.values(), key=lambda c: c.margin))
 
+    def across(self, entry: Clearance) -> float:
+        """Distance of an entry's place on the tire or wheel from the spin axis [mm]."""
+        x, _, z = (np.array(entry.at_part) - self.poses.origin[entry.pose]) @ self.poses.rotation[entry.pose]
+        return float(np.hypot(x, z))
+
     @cached_property
     def verdict(self) -> Verdict:
         """`does_not_bolt_on` outranks the rest; then touches, tight, clears. Without any part, `not_checked`."""

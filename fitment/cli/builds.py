@@ -23,6 +23,7 @@ from fitment.cli.common import (
     load,
     options,
     pictures,
+    tell_unit,
     write,
 )
 from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
@@ -51,6 +52,7 @@ def check(
     asked = wanted(ctx, out)
     read = load(profile)
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
+    tell_unit(units, spacer=spacer, ride=ride, loaded_radius=loaded_radius)
     cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
 
     asides = [report.asides(case, how_sure=how_sure, changes=with_changes) for case in cases]

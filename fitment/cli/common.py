@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -90,6 +91,19 @@ def option_length(option: str, text: str) -> float:
         return to_mm(text if unit else value)
     except UnitError as error:
         raise FitmentError(f"{option}: {error}") from None
+
+
+def tell_unit(units: str, *, only: str = "", **given: str | None) -> None:
+    """Say of bare lengths that they are millimetres on a command that is asked to speak inches.
+
+    only : why no other unit will do, of options that are plain numbers
+    """
+    for name, text in given.items():
+        if units == "in" and text and re.fullmatch(r"[-+\d.,]*[1-9][-+\d.,]*", text.strip()):
+            hint = only or f'for inches write the unit, such as "{text} in"'
+            click.echo(
+                f"note: --{name.replace('_', '-')} {text} was read in mm, as bare numbers are; {hint}.", err=True
+            )
 
 
 def length(text: str | None) -> float | None:

@@ -69,6 +69,8 @@ def screen(
     header, rows = read_candidates(candidates)
     with without_collecting():
         every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
+    if not every:
+        click.echo(f"note: {candidates} has a heading and no rows.", err=True)
     ranked = [row for row in every if not only or row.verdict in only]
     if group:
         _check_column(group, header)

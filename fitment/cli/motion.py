@@ -22,6 +22,7 @@ from fitment.cli.common import (
     options,
     pictures,
     prepared_axle,
+    tell_unit,
     write,
 )
 from fitment.cli.drawing import LOOKS, Wanted, wanted
@@ -48,6 +49,8 @@ def poses(
     asked = wanted(ctx, out)
     read = load(profile)
     radius = length(loaded_radius)
+    tell_unit(units, loaded_radius=loaded_radius)
+    tell_unit(units, travel=travel, rack=rack, only="this option takes no other unit")
     tables = [
         pose_table(
             prepared_axle(read, name, build), travels=numbers("--travel", travel), steers=numbers("--steer", steer),
@@ -97,6 +100,7 @@ def align(
     check_suffix(out, (*PICTURES, ".json"))
     asked = wanted(ctx, out)
     read = load(profile)
+    tell_unit(units, ride=ride)
     prepared = adjustable(read, axle, build, target=camber is not None or caster is not None)
     found = [answer(each, ride, camber=camber, caster=caster) for each in prepared]
     data = [report.align_json(each) for each in found]

@@ -21,6 +21,7 @@ from fitment.cli.common import (
     chosen_axles,
     load,
     options,
+    tell_unit,
     write,
 )
 from fitment.errors import FitmentError
@@ -51,6 +52,7 @@ def order(
     check_suffix(out, (".pdf", ".txt", ".json"))
     read = load(profile)
     given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
+    tell_unit(units, spacer=spacer, ride=ride)
     orders = [axle_order(case) for case in checked(read, chosen_axles(read, axle, build, given), build, given)]
 
     def text() -> str:

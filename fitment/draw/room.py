@@ -300,20 +300,22 @@ def _bar(ax: Axes, each: Window, level: float, across: Any, theme: Theme) -> Non
     name = _size(each) + ("" if on_its_rim(each) else " *")
     ax.text(0, level, name, fontproperties=font(BODY, bold=True), color=theme.ink, va="center")
     if each.ends is None:
-        middle = across(0.0) if each.best is None else across(each.best.fit.setup.wheel.offset)
-        ax.text(
-            middle, level, "no offset clears", fontproperties=font(BODY), color=theme.quiet, va="center", ha="center"
-        )
+        ax.text(LEFT * 72 + 8, level, "no offset clears", fontproperties=font(BODY), color=theme.quiet, va="center",
+                zorder=4, bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 1.5})  # fmt: skip
         return
     low, high = each.ends
     ax.plot([across(low.offset), across(high.offset)], [level] * 2, color=theme.new_wheel, linewidth=15, zorder=2,
             solid_capstyle="butt")  # fmt: skip
-    narrow = across(high.offset) - across(low.offset) < 170
-    for end, align in ((low, "left"), (high, "right")):
+    length = across(high.offset) - across(low.offset)
+    narrow = length < 170
+    whole = np.ceil(low.offset), np.floor(high.offset)  # inwards: what is named clears
+    told = [f"{offset:+.0f}" for offset in whole] if whole[0] <= whole[1] else [f"{e.offset:+.2f}" for e in each.ends]
+    for end, align, number in ((low, "left", told[0]), (high, "right", told[1])):
         at = across(end.offset)
         outside = ("right" if align == "left" else "left") if narrow else align
         ax.plot([at] * 2, [level - 9, level + 9], color=theme.new, linewidth=LINE, zorder=3)
         name = "nothing" if end.limit or end.stop is None else words(end.stop.obstacle, 22)
         ax.text(at, level - 21, name, fontproperties=font(SMALL), color=theme.ink, va="center", ha=outside)
-        ax.text(at + (5 if align == "left" else -5), level, f"{end.offset:+.0f}", fontproperties=font(SMALL, bold=True),
-                color=theme.ink, va="center", ha=align, zorder=4)  # fmt: skip
+        beside = outside if length < 90 else align
+        ax.text(at + (5 if beside == "left" else -5), level, number, fontproperties=font(SMALL, bold=True),
+                color=theme.ink, va="center", ha=beside, zorder=4)  # fmt: skip

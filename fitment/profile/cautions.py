@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from fitment.profile import schema
-from fitment.profile.values import Length
 from fitment.tire import overall_diameter
 from fitment.wheel import parse_wheel
 
@@ -17,16 +16,14 @@ def cautions_of(
     axle: schema.AxlePart, setup: schema.CornerPart | None, baseline: schema.CornerPart | None
 ) -> list[str]:
     """Cautions about one axle in one build; `baseline` is what was bolted on when it was measured."""
-    return [*_heights(axle, setup, baseline), *_motion(axle), *_places(axle), *_bolted(setup)]
+    return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_bolted(setup)]
 
 
-def _heights(axle: schema.AxlePart, setup: schema.CornerPart | None, baseline: Any) -> Iterator[str]:
+def _heights(axle: schema.AxlePart, baseline: Any) -> Iterator[str]:
     droop, bump = axle.travel.droop.value, axle.travel.bump.value
     if bump - droop < 25:
         yield f"travel of {bump - droop:g} mm in all is very short; {INCHES}"
     rides = {name: height.value for name, height in axle.ride_heights.items()}
-    if setup is not None and isinstance(setup.ride, Length):
-        rides["ride"] = setup.ride.value
     for name, height in rides.items():
         if not droop <= height <= bump:
             yield f"ride height {name} ({height:g} mm) lies outside the travel ({droop:g} to {bump:g} mm)"

@@ -20,6 +20,7 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, road_json, road_lines
+from fitment.tables import specified_rim_diameter
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -28,6 +29,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.fit import Clearance, Fit
     from fitment.obstacles import Obstacle
 
+BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may differ; assumption
 CHANGE_WORDS = {
     "ride": "ride height (travel at rest)",
     "hub_face": "hub face, outward",
@@ -152,11 +154,21 @@ def compare_json(old: Case, new: Case) -> dict[str, Any]:
 
 def verdict_words(case: Case, units: str) -> str:
     """What limits the fit, in a sentence."""
-    fit = case.fit
-    failed = [check for check in fit.bolt_on if check.status == "fail"]
-    if failed:
-        return "; ".join(f"{check.item}: {in_units(check.detail, units)}" for check in failed)
-    worst = fit.worst
+    failed = [check for check in case.fit.bolt_on if check.status == "fail"]
+    if not failed:
+        return clearance_words(case, units)
+    words = [f"{check.item}: {in_units(check.detail, units)}" for check in failed]
+    overlaps = [
+        f"{entry.part} overlaps {entry.obstacle} by {length_text(-entry.clearance, units)}"
+        for entry in case.fit.worst_each
+        if entry.clearance < 0
+    ]
+    return "; ".join([*words, *([f"and besides, {', '.join(overlaps)}"] if overlaps else [])])
+
+
+def clearance_words(case: Case, units: str) -> str:
+    """What comes closest, in a sentence."""
+    fit, worst = case.fit, case.fit.worst
     if worst is None:
         return "no obstacle to check against"
     asked = f"{length_text(worst.allowance, units)} asked for"
@@ -165,7 +177,7 @@ def verdict_words(case: Case, units: str) -> str:
         return f"{worst.part} overlaps {worst.obstacle} by {length_text(-worst.clearance, units)} at {where}"
     words = f"closest: {worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
     against = min(fit.clearances, key=lambda c: c.worst_case)
-    if fit.verdict == "tight" and worst.margin >= 0:
+    if against.worst_case < 0 and worst.margin >= 0:
         words += (
             f"; but in the worst case {against.part} and {against.obstacle} overlap by "
             f"{length_text(-against.worst_case, units)}"
@@ -175,7 +187,23 @@ def verdict_words(case: Case, units: str) -> str:
 
 def left_open(case: Case) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
-    return "; ".join([open_words(case.fit), *open_checks("ground and bodywork", on_ground(case))])
+    return "; ".join(
+        [open_words(case.fit), *open_checks("ground and bodywork", on_ground(case)), *_assumed_barrel(case)]
+    )
+
+
+def _assumed_barrel(case: Case) -> list[str]:
+    """What stands near to the inside of a barrel that nobody measured; wheels of one size differ there by so much."""
+    fit, wheel = case.fit, case.fit.setup.wheel
+    if wheel.barrel_clear_diameter is not None or wheel.barrel_inside:
+        return []
+    seat = specified_rim_diameter(wheel.rim_diameter) / 2
+    near = [
+        entry.obstacle
+        for entry in fit.worst_each
+        if entry.part == "wheel" and entry.clearance < BARRELS_DIFFER and fit.across(entry) < seat
+    ]
+    return [f"assumed, not measured: the inside of the barrel, next to {', '.join(near)}"] if near else []
 
 
 def open_words(fit: Fit) -> str:

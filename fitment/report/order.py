@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.builds import verdict_words
+from fitment.report.builds import clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
 from fitment.units import MM_PER_INCH, in_units
 
@@ -97,8 +97,8 @@ _LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b(?! \()")
 def _settle(order: AxleOrder, units: str) -> Iterator[str]:
     """What keeps the setup from clearing, and every caution."""
     fit = order.case.fit
-    if fit.verdict in ("touches", "tight"):
-        yield verdict_words(order.case, units)
+    if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
+        yield clearance_words(order.case, units)
     for check in order.checks:
         if check.status in ("fail", "caution"):
             yield f"{check.item}: {check.detail}"
