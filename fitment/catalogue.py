@@ -28,6 +28,7 @@ from fitment.lookup import (
     boundary,
     closest,
     joined,
+    largest_nearby,
     nearby,
     nearer,
     nearest,
@@ -54,7 +55,7 @@ BATCH = 24  # sizes that are looked up side by side
 class Surroundings:
     """One axle's keep-out as tire and wheel meet it; None where a part meets nothing.
 
-    band : [mm] round a section on which distances are looked up: BAND and the largest radius of a part
+    band : [mm] round a section on which distances are looked up: BAND, a part's radius and what is asked for
     """
 
     tire: Boundary | None
@@ -87,8 +88,8 @@ class Size:
 
 def surroundings(kept: KeepOut) -> Surroundings:
     """What a wheel with its tire meets on an axle."""
-    radius = max((each.radius for each in kept.ask.axle.obstacles), default=0.0)
-    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"), BAND + radius)
+    most = max((o.radius + o.allowance_to(part) for o in kept.ask.axle.obstacles for part in o.meets), default=0.0)
+    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"), BAND + most)
 
 
 def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) -> Found:
@@ -112,27 +113,49 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     return Found(_with_far(around, setups, met), offsets)
 
 
-def near_limits(around: Surroundings, setup: Setup, within: float) -> frozenset[tuple[str, Part]]:
-    """Parts, and what of the wheel they are near to: a clearance, margin or worst case may be less than `within` [mm].
+def near_limits(around: Surroundings, setups: Sequence[Setup], within: float) -> list[frozenset[tuple[str, Part]]]:
+    """Of every setup the parts, and what of the wheel they are near to.
 
-    Raises CodeError.
+    A clearance, a margin or a worst case may be less than `within` [mm] there. Raises CodeError.
     """
-    wheel, spacer = setup.wheel, setup.spacer.thickness
-    rim, found = bare(wheel), set[tuple[str, Part]]()
-    disc = _metal([uncut_disc(wheel)], around.band)
-    sections: list[tuple[Part, Boundary | None, tuple[Outlines, Outlines], float]] = [
-        ("tire", around.tire, _outlines([(setup.tire, rim)], around.band), spacer - wheel.offset),
-        ("wheel", around.wheel, _outlines([(None, rim)], around.band), spacer - wheel.offset),
-        ("wheel", around.wheel, (disc, disc), spacer),
-    ]
-    for part, bound, outlines, shift in sections:
-        if bound is not None:
-            found |= {(name, part) for name in names_near(bound, *outlines, shift, wheel.offset_tolerance, within)}
-    return frozenset(found)
+    found: list[set[tuple[str, Part]]] = [set() for _ in setups]
+    rims = _once([setup.wheel for setup in setups], bare)
+    wheels = [setup.wheel for setup in setups]
+    tolerances = np.array([wheel.offset_tolerance for wheel in wheels])
+    spacers = np.array([setup.spacer.thickness for setup in setups])
+    shifts = spacers - [wheel.offset for wheel in wheels]
+
+    def look(part: Part, bound: Boundary, sections: tuple[Outlines, Outlines], which: Index, at: Array) -> None:
+        for tolerance in np.unique(tolerances).tolist():
+            mine = np.flatnonzero(tolerances == tolerance)
+            for near in (nearby(bound, sections[0]), largest_nearby(bound, sections[1], tolerance)):
+                for k, names in zip(mine.tolist(), names_near(near, which[mine], at[mine], within), strict=True):
+                    found[k] |= {(name, part) for name in names}
+
+    if around.tire is not None:
+        alike = _alike(rims, [setup.tire for setup in setups])
+        sizes = [(setups[same[0]].tire, rims[same[0]]) for same in alike]
+        look("tire", around.tire, _outlines(around.tire, sizes, around.band), _which(alike, len(setups)), shifts)
+    if around.wheel is not None:
+        alike = _alike(rims)
+        barrels = _barrels(tuple(rims[same[0]] for same in alike), around.band)
+        look("wheel", around.wheel, (barrels, barrels), _which(alike, len(setups)), shifts)
+        alike = _alike(wheels)
+        discs = _metal([uncut_disc(wheels[same[0]]) for same in alike], around.band)
+        look("wheel", around.wheel, (discs, discs), _which(alike, len(setups)), spacers)
+    return [frozenset(own) for own in found]
+
+
+def _which(alike: Sequence[Index], count: int) -> Index:
+    """Of every row (n,) the number of those it is alike."""
+    found = np.empty(count, dtype=np.intp)
+    for k, same in enumerate(alike):
+        found[same] = k
+    return found
 
 
 def _batches(sizes: Sequence[Size]) -> list[list[Size]]:
-    """Sizes of one axle, part and tolerance together, at most BATCH, and such with about the same outlines."""
+    """Sizes of one axle, part and tolerance together, at most BATCH."""
     found: list[list[Size]] = []
     for _, same in groupby(sizes, lambda size: (size.axle, size.tire is None, size.offset_tolerance)):
         mine = list(same)
@@ -140,12 +163,13 @@ def _batches(sizes: Sequence[Size]) -> list[list[Size]]:
     return found
 
 
-def _outlines(sizes: Sequence[tuple[Tire | None, Wheel]], band: float) -> tuple[Outlines, Outlines]:
-    """Nominal and largest tires on bare rims, or without tires the barrels twice."""
+def _outlines(bound: Boundary, sizes: Sequence[tuple[Tire | None, Wheel]], band: float) -> tuple[Outlines, Outlines]:
+    """Nominal and largest tires on bare rims as they meet a boundary, or without tires the barrels twice."""
     if any(tire is None for tire, _ in sizes):
         return (_barrels(tuple(rim for _, rim in sizes), band),) * 2
     mounted = [(tire, rim) for tire, rim in sizes if tire is not None]
-    return _tires(mounted, band, largest=False), _tires(mounted, band, largest=True)
+    nominal, largest = (_tires(mounted, band, largest=largest, whole=bound.alone) for largest in (False, True))
+    return nominal, largest
 
 
 def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[tuple[Closest, Array]]:
@@ -157,7 +181,7 @@ def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[t
     bound = around[first.axle].wheel if first.tire is None else around[first.axle].tire
     if bound is None:
         return [(nothing(len(size.shifts)), np.array([size.span])) for size in sizes]
-    nominal, largest = _outlines([(size.tire, size.rim) for size in sizes], around[first.axle].band)
+    nominal, largest = _outlines(bound, [(size.tire, size.rim) for size in sizes], around[first.axle].band)
     near = nearby(bound, nominal)
     counts = [len(size.shifts) for size in sizes]
     which, shifts = np.repeat(np.arange(len(sizes)), counts), np.concatenate([size.shifts for size in sizes])
@@ -250,9 +274,14 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
 # ---------------------------------------------------------------- sections
 
 
-def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool) -> Outlines:
-    """Tires, symmetric above the bead seats; below them the metal of the rim comes first."""
+def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool, whole: bool) -> Outlines:
+    """Tires, symmetric above the bead seats; below them the metal of the rim comes first, where it counts too.
+
+    whole : also below, for parts that the tire alone is asked about
+    """
     sections = [tire_section(tire, rim, largest=largest) for tire, rim in mounted]
+    if whole:
+        return _metal(sections, band)
     seats = np.array([specified_rim_diameter(rim.rim_diameter) / 2 for _, rim in mounted])
     half, top = shapely.bounds(sections)[:, 2:].T
     above = shapely.intersection(sections, shapely.box(-half - 1, seats, half + 1, top + 1))
@@ -296,7 +325,7 @@ def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Ou
     sections: list[tuple[Nearby, Outlines]] = []
     for bound, size in ((around.tire, tire), (around.wheel, None)):
         if bound is not None:
-            nominal, largest = _outlines([(size, rim)], around.band)
+            nominal, largest = _outlines(bound, [(size, rim)], around.band)
             sections.append((nearby(bound, nominal), largest))
     disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))], [rim])
     fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))
@@ -331,7 +360,7 @@ def _with_far(around: Surroundings, setups: Sequence[Setup], met: Closest) -> Cl
 
 
 def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Closest:
-    """One offset, measured to every point of the boundary; the worst case is not better than this one."""
+    """One offset, measured to every point of the boundary; the worst case is that without the wheel's own tolerance."""
     if bound is None:
         return nothing(1)
     points = shapely.points(bound.points.centre)

@@ -13,7 +13,7 @@ from fitment.clearance import clearances
 from fitment.fit import VERDICTS
 from fitment.frames import Array
 from fitment.obstacles import Part
-from fitment.places import closest, could_be_worse, poses_at, worse
+from fitment.places import Near, closest, could_be_worse, poses_at, worse
 from fitment.sweeps import Sweep, Variant
 from fitment.trace import Index, hub_corners, trace
 from fitment.vehicle import Setup
@@ -24,15 +24,18 @@ Found = dict[tuple[int, Part], tuple[Array, Array]]
 """Of every obstacle, by its index, and part the clearances and worst cases [mm] in some poses."""
 
 
-def decided(swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant]) -> list[int]:
+def decided(
+    swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant], near: Sequence[Near] | None = None
+) -> list[int]:
     """The verdict on the clearances of each setup, as `fit.fit` gives it, as an index in VERDICTS.
 
     variants : the axle with one reading moved by its tolerance, each
+    near : of every setup the parts that alone are looked at; None for all
     At least one obstacle is met. Raises MotionError, CodeError.
     """
     several = [parts_of(setup, variants) for setup in setups]
-    where = closest(swept, several)
-    first = _measured(swept, where, several)
+    where = closest(swept, several, near)
+    first = _measured(swept, where, several, near)
     starts = [
         start
         for parts, at, found in zip(several, where, first, strict=True)
@@ -44,7 +47,7 @@ def decided(swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant]) 
     for place, at in worse(swept, starts):
         mine = more[setup_of[id(place.parts)]]
         mine[place.family] = np.vstack([mine[place.family], at])
-    return [_verdict(swept, both) for both in zip(first, _measured(swept, more, several), strict=True)]
+    return [_verdict(swept, both) for both in zip(first, _measured(swept, more, several, near), strict=True)]
 
 
 def _verdict(swept: Sweep, found: Sequence[Found]) -> int:
@@ -59,7 +62,9 @@ def _verdict(swept: Sweep, found: Sequence[Found]) -> int:
     return TOUCHES if clearance < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
 
 
-def _measured(swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[Parts]) -> list[Found]:
+def _measured(
+    swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[Parts], near: Sequence[Near] | None
+) -> list[Found]:
     """What is found of every setup at its travels and shares (n, 2) of every family."""
     counts = [sum(map(len, own)) for own in where]
     if not any(counts):
@@ -67,17 +72,23 @@ def _measured(swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[
     places, back = _once(where)
     poses = poses_at(swept.axle, places)
     there = [poses_at(swept.axle, places, variant.axle) for variant in several[0].variants]
-    parts = together([parts for parts, count in zip(several, counts, strict=True) for _ in range(count)])
-    ends = np.cumsum(counts)[:-1]
+    own_poses = np.split(back, np.cumsum(counts)[:-1])
     found: list[Found] = [{} for _ in several]
     for i, obstacle in enumerate(swept.checked):
-        traced = trace(obstacle, poses).at(back)
+        whole = trace(obstacle, poses)
         read = read_again(obstacle, several[0])
-        moved = [(other, hub_corners(other, each)[back]) for other, each in zip(read, there, strict=True)]
+        placed = [(other, hub_corners(other, each)) for other, each in zip(read, there, strict=True)]
         for part in obstacle.meets:
+            mine = [k for k, n in enumerate(counts) if n and (near is None or (obstacle.name, part) in near[k])]
+            if not mine:
+                continue
+            at = np.concatenate([own_poses[k] for k in mine])
+            parts = together([several[k] for k in mine for _ in range(counts[k])])
+            traced, moved = whole.at(at), [(other, hub[at]) for other, hub in placed]
             free, worst = clearances(parts.nominal[part], traced), worst_case(traced, part, None, moved, parts)
-            for own, *values in zip(found, np.split(free, ends), np.split(worst, ends), strict=True):
-                own[i, part] = values[0], values[1]
+            ends = np.cumsum([counts[k] for k in mine])[:-1]
+            for k, *values in zip(mine, np.split(free, ends), np.split(worst, ends), strict=True):
+                found[k][i, part] = values[0], values[1]
     return found
 
 

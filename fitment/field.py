@@ -25,6 +25,8 @@ Straight = tuple[Floats, Floats, Floats, Floats, Floats]
 NODE = 4.0  # [mm] spacing of the raster
 REACH = NODE / 2  # [mm]
 STRETCH = 3.0  # [mm] longest stretch of the outline
+FORK = 0.1  # [mm] by which it falls short at the next node where another side may be nearer
+ROUND = 8  # corners of an outline that stand before and after it again
 KINK = 0.3  # [mm] what a straight continuation is off by at the next node where two sides are about as far
 BENT = 0.01  # [mm] off in both ways, as where an outline that bulges is not all there is nearby
 BESIDE = 4  # corners on either side of a node's nearest among which a point's nearest is sought
@@ -85,6 +87,14 @@ class Fields:
         node = self._nodes(which, np.abs(y) if self.mirrored else y, r)[0]
         return np.asarray(np.maximum(self.at[node, 3], self.at[node, 4]) > KINK)
 
+    def forks(self, which: Index, y: Floats, r: Floats) -> NDArray[np.bool_]:
+        """Of points (q,) outside whether the nearest place of the outline may jump to another side close by.
+
+        There the distance falls short of a straight continuation; where it is more the outline only bulges.
+        """
+        node = self._nodes(which, np.abs(y) if self.mirrored else y, r)[0]
+        return np.asarray((self.at[node, 3] > FORK) & (self.at[node, 0] > 0))
+
     def signed(self, which: Index, y: Array, r: Array) -> tuple[Array, Array]:
         """Signed distance (q,) of points to their section's stretches next to their own nearest corner.
 
@@ -133,7 +143,7 @@ def fields(sections: Sequence[Polygon], band: float, *, mirrored: bool = False) 
     low = np.floor(np.maximum(low, (low[0], 0.0)) / NODE) * NODE
     shape = (int((high[0] - low[0]) / NODE) + 2, int((high[1] - low[1]) / NODE) + 2)
     y, r = (low[k] + NODE * np.arange(shape[k]) for k in (0, 1))
-    outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], BESIDE + 1, mode="wrap") for ring in every]
+    outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], ROUND, mode="wrap") for ring in every]
     starts = np.cumsum([0, *(len(each) for each in outlines)])
     nearest = np.concatenate(
         [start + _nearest(y, r, outline, mirrored) for start, outline in zip(starts.tolist(), outlines, strict=False)]
@@ -169,10 +179,10 @@ def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int
 def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> Index:
     """Index of the outline's corner nearest to each node of a grid, over y', then r.
 
-    outline : with BESIDE + 1 of its corners before and after again
+    outline : with ROUND of its corners before and after again
     On a mirrored outline, which is nearly convex, among every fourth corner first, then among those beside it.
     """
-    own = np.arange(BESIDE + 1, len(outline) - BESIDE - 1)
+    own = np.arange(ROUND, len(outline) - ROUND)
     near = own[outline.real[own] >= -2 * STRETCH][::4] if mirrored else own
     across, up = (
         np.square(part[:, None] - at).astype(np.float32)

@@ -64,6 +64,7 @@ class Boundary:
     levels : from the largest blocks to cells and points; the points' members are themselves
     radius, allowance, against : of each obstacle (o,) [mm]; against: tolerance and what readings add to the radius
     moved : by which each reading moves the points (q, v, 2) [mm]; travel, share, family : their poses (q,)
+    alone : whether some obstacle meets this part of the wheel and not the other
     covered : raster cells well within what each obstacle sweeps (o, ny, nr); met : indexes of the obstacles met
     """
 
@@ -78,6 +79,7 @@ class Boundary:
     travel: Array
     share: Array
     family: Index
+    alone: bool
     covered: NDArray[np.bool_]
 
     @cached_property
@@ -177,6 +179,7 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
         travel=by_cell(lambda e: e.points.travel),
         share=by_cell(lambda e: e.points.share),
         family=by_cell(lambda e: e.points.family),
+        alone=any(len(each.obstacle.meets) == 1 for _, each in met),
         covered=np.stack([surrounded(each.swept) for each in kept.parts]),
     )
 
@@ -252,11 +255,12 @@ class Nearby:
         a, a_less, a_more, b, b_less, b_more, _ = self.lines(self.bound.points, which, row, point, shifts, 0.0)
         starts = np.searchsorted(row, np.arange(len(shifts)))
         kept = np.zeros(len(row), dtype=bool)
-        for k, (value, less, more) in enumerate(((a, a_less, a_more), (b, b_less, b_more))):
-            best = _lowest(row, value, starts)
-            most = np.minimum(self._exact(which, shifts, point[best])[k], np.minimum.reduceat(value + more, starts))
-            kept |= value - less <= most[row]
-            kept[best] = True
+        best = [_lowest(row, value, starts) for value in (a, b)]
+        exact = self._exact(np.tile(which, 2), np.tile(shifts, 2), point[np.concatenate(best)])
+        measures = ((a, a_less, a_more, exact[0][: len(which)]), (b, b_less, b_more, exact[1][len(which) :]))
+        for value, less, more, measured in measures:
+            kept |= value - less <= np.minimum(measured, np.minimum.reduceat(value + more, starts))[row]
+        kept[np.concatenate(best)] = True
         return row[kept], point[kept]
 
     def _exact(self, which: Index, shifts: Array, point: Index) -> tuple[Array, Array]:
@@ -303,7 +307,7 @@ class Nearby:
             a_less = less + (most[member] + np.float32(self._moving))
         elif self._moving is not None:
             loss, across = self._loss(member, by_y, by_r)
-            turned[self.outlines.fields.unsure(own, *place)] = 1.0  # another side may be nearer, wherever it looks
+            turned[self.outlines.fields.forks(own, *place)] = 1.0  # another side may be nearer, wherever it looks
             unsure = across * turned + (most[member] + np.float32(self._moving)) * turned * turned
             a, a_less, a_more = a - loss, less + unsure, more + unsure
         return a, a_less, a_more, value - plain, less, more, by_y * np.float32(-TILE / 2)
@@ -367,6 +371,11 @@ def nearby(bound: Boundary, outlines: Outlines) -> Nearby:
     return Nearby(bound, outlines, (bound.allowance, np.zeros_like(bound.allowance)))
 
 
+def largest_nearby(bound: Boundary, outlines: Outlines, offset_tolerance: float) -> Nearby:
+    """What could leave the largest sections with least, for their worst cases."""
+    return Nearby(bound, outlines, (bound.against, bound.against), offset_tolerance)
+
+
 def nearest(near: Nearby, which: Index, shifts: Array) -> Closest:
     """The same without the worst case, which is left infinite."""
     n, bound = len(shifts), near.bound
@@ -400,7 +409,7 @@ def nearest(near: Nearby, which: Index, shifts: Array) -> Closest:
 def _with_worst(
     bound: Boundary, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float, found: Closest
 ) -> Closest:
-    near = Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)
+    near = largest_nearby(bound, largest, offset_tolerance)
     row, point = near.pairs(which, shifts)
     obstacle = bound.points.obstacle[point]
     plain = bound.radius[obstacle] + bound.against[obstacle]
@@ -419,24 +428,21 @@ def _with_worst(
     )  # fmt: skip
 
 
-def near_limits(
-    bound: Boundary, nominal: Outlines, largest: Outlines, shift: float, offset_tolerance: float, within: float
-) -> set[str]:
-    """Names of the obstacles that may have a clearance, a margin or a worst case less than `within` [mm].
-
-    nominal, largest : of one section
-    """
-    cells, at, found = bound.levels[-2], np.array([shift]), set[str]()
-    for near in (nearby(bound, nominal), Nearby(bound, largest, (bound.against, bound.against), offset_tolerance)):
-        member = np.arange(len(cells.centre))
-        for level in (cells, bound.points):
-            row = np.zeros(len(member), dtype=np.intp)
-            a, a_less, _, b, b_less, *_ = near.lines(level, np.zeros(1, dtype=np.intp), row, member, at, 0.0)
-            member = member[(a - a_less < within) | (b - b_less < within)]
-            row = np.zeros(len(member), dtype=np.intp)
-            if level is cells:
-                member = _members(cells, row, member)[1]
-        found |= {bound.names[i] for i in np.unique(bound.points.obstacle[member])}
+def near_limits(near: Nearby, which: Index, shifts: Array, within: float) -> list[set[str]]:
+    """Of every shift (n,) the names of the obstacles whose A or B may be less than `within` [mm]."""
+    bound = near.bound
+    count = len(bound.levels[0].centre)
+    row, member = _spread(np.zeros_like(which), np.full_like(which, count))
+    for above, level in zip((None, *bound.levels), bound.levels, strict=False):
+        if above is not None:
+            row, member = _members(above, row, member)
+        a, a_less, _, b, b_less, *_ = near.lines(level, which, row, member, shifts, 0.0)
+        kept = (a - a_less < within) | (b - b_less < within)
+        row, member = row[kept], member[kept]
+    found: list[set[str]] = [set() for _ in which]
+    pairs = np.unique(np.column_stack([row, bound.points.obstacle[member]]), axis=0)
+    for k, obstacle in pairs.tolist():
+        found[k].add(bound.names[obstacle])
     return found
 
 

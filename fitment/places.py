@@ -45,23 +45,31 @@ class Place:
     worst: bool
 
 
-def closest(swept: Sweep, several: Sequence[Parts]) -> list[list[Array]]:
+Near = frozenset[tuple[str, Part]]
+"""Obstacles by name, and what of the wheel they are near to."""
+
+
+def closest(swept: Sweep, several: Sequence[Parts], near: Sequence[Near] | None = None) -> list[list[Array]]:
     """Of every setup and family travels and shares (n, 2) of its grid and of the closest places between the nodes.
 
-    Raises MotionError.
+    near : of every setup what alone is sought; None for everything. Raises MotionError.
     """
-    of_family = [_closest_in(swept, index, several) for index in range(len(swept.families))]
+    of_family = [_closest_in(swept, index, several, near) for index in range(len(swept.families))]
     return [list(each) for each in zip(*of_family, strict=True)]
 
 
-def _closest_in(swept: Sweep, index: int, several: Sequence[Parts]) -> list[Array]:
+def _closest_in(swept: Sweep, index: int, several: Sequence[Parts], near: Sequence[Near] | None) -> list[Array]:
     """Of every setup travels and shares (n, 2) of the grid and of the closest places between its nodes.
 
     The closest places of the largest tire are sought too where it could touch.
     """
     own, travels = swept.families[index], swept.travels
     family, search = own.family, between(travels)
-    pairs = [pair for k, parts in enumerate(several) for pair in _pairs(swept, index, k, parts)]
+    pairs = [
+        pair
+        for k, parts in enumerate(several)
+        for pair in _pairs(swept, index, k, parts, None if near is None else near[k])
+    ]
     of_trace, sections = np.array([each.trace for each in pairs], dtype=int), np.array([each.section for each in pairs])
     motion = swept.motion(index)
     corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
@@ -94,7 +102,7 @@ class _Pair(NamedTuple):
     on_grid: Array
 
 
-def _pairs(swept: Sweep, index: int, setup: int, parts: Parts) -> Iterator[_Pair]:
+def _pairs(swept: Sweep, index: int, setup: int, parts: Parts, near: Near | None) -> Iterator[_Pair]:
     """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
     own = swept.families[index]
     shape = (len(between(swept.travels)), len(own.family.search_shares))
@@ -102,6 +110,8 @@ def _pairs(swept: Sweep, index: int, setup: int, parts: Parts) -> Iterator[_Pair
         if still(each.obstacle):
             continue
         for part in each.obstacle.meets:
+            if near is not None and (each.obstacle.name, part) not in near:
+                continue
             free = clearances(parts.nominal[part], each).reshape(shape)
             yield _Pair(setup, i, parts.nominal[part], free)
             if part == "tire" and 0 <= free.min() < COULD_TOUCH + each.obstacle.tolerance:

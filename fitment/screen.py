@@ -20,8 +20,9 @@ from fitment.fit import VERDICTS
 from fitment.frames import Array
 from fitment.keepout import Ask, kept_out
 from fitment.listed import Mounted, Reader, Settled, failures
+from fitment.suspension import swept_travel
 from fitment.sweeps import known_motion
-from fitment.verdicts import Answers, KeptOuts, looked_up, one_by_one, span_of
+from fitment.verdicts import Answers, KeptOuts, looked_up, one_by_one
 from fitment.workers import without_collecting, workers
 
 COLUMNS = (
@@ -106,7 +107,7 @@ def _keep_outs(
     if processes < 2:
         yield [None] * len(axles)
         return
-    spans = [span_of(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
+    spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
     asks = [Ask(ready.axle, span, ready.variants) for ready, span in zip(axles, spans, strict=True)]
     with workers(asks, processes) as run:
         obstacles = [known_motion(ready.axle)[0] for ready in axles]
@@ -153,7 +154,7 @@ def _rows(
         rows.append(Row(
             candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
             words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
-            failed or words.reason(i, axle, limit), words.part(i, axle, limit), _known(gap), margin,
+            failed or words.reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
         ))  # fmt: skip
     return rows
 
@@ -193,18 +194,18 @@ class _Words:
         """What of the wheel meets that part."""
         return None if limit < 0 else PARTS[self._numbers[axle][2][row]]
 
-    def reason(self, row: int, axle: int, limit: int) -> str:
+    def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
         if limit < 0:
             return "no obstacle to check against"
         margin, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
         found = self._answers[axle]
         part, name, free = PARTS[by_wheel], found.parts[limit], margin + allowance
-        if free < 0:
-            return f"{part} overlaps {name} by {-free:.1f} mm"
-        if margin < 0:
+        if verdict == "touches":
+            return f"{part} overlaps {name} by {max(-free, 0.0):.1f} mm"
+        if verdict == "tight" and margin < max(worst, 0.0):
             return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm asked for"
-        if worst < 0:
+        if verdict == "tight":
             met = PARTS[bool(found.against_wheel[row])]
             return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"
         bolted = self._mounted[row].bolt_on

@@ -80,6 +80,12 @@ def travel_levels(axle: Axle, ride: float) -> Array:
     return np.concatenate([*pieces, anchors[-1:]])
 
 
+def swept_travel(axle: Axle, ride: float) -> tuple[float, float]:
+    """Lowest and highest travel of the pose grid [mm]: a ride height may lie outside droop and bump."""
+    rides = [ride, *(z for _, z in axle.ride_heights)]
+    return min(axle.droop, *rides), max(axle.bump, *rides)
+
+
 def limit_share(axle: Axle, travel: ArrayLike) -> Array:
     """Share of the lock (of the rack, where there is one) usable at a travel; linear, ends held."""
     t = np.asarray(travel, dtype=float)

@@ -25,16 +25,16 @@ from fitment.obstacles import Part, still
 from fitment.offsets import offset_range
 from fitment.places import Place, lowest_near
 from fitment.smooth import motions
-from fitment.suspension import families
+from fitment.suspension import families, swept_travel
 from fitment.sweeps import Sweep, known_motion, sweep
 from fitment.trace import Index
 from fitment.vehicle import Axle, Setup
 from fitment.workers import workers
 from fitment.worst import parts_of
 
-MORE, LESS = 0.016, 0.005  # [mm] by which a looked-up clearance may be too large, too small
+MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
 WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small
-SETTLED = 0.005  # [mm] by which a place measured anew may be off
+SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
 CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
@@ -116,11 +116,6 @@ def _not_checked(ready: Ready) -> tuple[str, ...]:
 # ---------------------------------------------------------------- looked up
 
 
-def span_of(axle: Axle, ride: float) -> tuple[float, float]:
-    """The travel over which a setup at a ride height is swept [mm]."""
-    return min(axle.droop, ride), max(axle.bump, ride)
-
-
 def looked_up(
     ready: Ready, setups: Sequence[Setup], processes: int, known: tuple[tuple[float, float], KeptOuts] | None = None
 ) -> Answers:
@@ -131,7 +126,7 @@ def looked_up(
     """
     spans: dict[tuple[float, float], list[int]] = {}
     for i, setup in enumerate(setups):
-        spans.setdefault(span_of(ready.axle, setup.ride), []).append(i)
+        spans.setdefault(swept_travel(ready.axle, setup.ride), []).append(i)
     found, order = [], []
     for span, rows in spans.items():
         parts = known[1]() if known and known[0] == span else _kept_outs(ready, span, processes)
@@ -166,7 +161,7 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
         found = look_up(0, around, setups, run)
     answers = _read_off(ready, kept, setups, found)
     jobs: dict[tuple[object, ...], list[int]] = {}
-    for i in np.flatnonzero(_doubtful(kept, found)).tolist():
+    for i in np.flatnonzero(_doubtful(found)).tolist():
         jobs.setdefault(_what_counts(setups[i]), []).append(i)
     for axle in (ready.axle, *(each.axle for each in ready.variants)):
         motions(axle, ready.axle, kept.ask.travel)  # known before there are more processes
@@ -179,43 +174,25 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
 def _settled(ready: Ready, around: Surroundings, doubtful: Sequence[_Doubt], processes: int) -> list[int]:
     """The verdict of `check` on every doubtful setup.
 
-    What limits them is measured anew at its closest places, as a check does. What is then still within SETTLED of a
-    limit, or has other parts near one, is checked in full.
+    Where only the worst case is in doubt it is measured anew at its closest places, as a check does. What is then
+    within SETTLED of zero, or has other parts near a limit, and the rest get the check's own verdict.
     """
-    turns = range(min(processes, len(doubtful)))
-    verdicts: list[int | None] = [None] * len(doubtful)
-    with workers((ready, around), len(turns)) as run:
-        for turn, anew in enumerate(run(_measured_anew, [doubtful[turn :: len(turns)] for turn in turns])):
-            verdicts[turn :: len(turns)] = anew
-        open_ = [(k, doubtful[k], verdict) for k, verdict in enumerate(verdicts) if _open(verdict, doubtful[k][1])]
-        open_.sort(key=lambda job: job[2] is not None)  # those are dear
-        for turn, checked in enumerate(run(_checked, [open_[turn :: len(turns)] for turn in turns])):
-            for (k, _, _), verdict in zip(open_[turn :: len(turns)], checked, strict=True):
-                verdicts[k] = verdict
-    return [int(verdict) for verdict in verdicts if verdict is not None]
+    with workers((ready, around), min(processes, len(doubtful))) as run:
+        verdicts = run.dealt(_measured_anew, doubtful)
+        open_ = [k for k, verdict in enumerate(verdicts) if verdict != TIGHT]
+        open_.sort(key=lambda k: verdicts[k] is not None)  # those are dear
+        for k, verdict in zip(open_, run.dealt(_checked, [(doubtful[k], verdicts[k]) for k in open_]), strict=True):
+            verdicts[k] = verdict
+    return [TIGHT if verdict is None else verdict for verdict in verdicts]
 
 
-def _open(verdict: int | None, met: _Met) -> bool:
-    """Whether another part than what was measured anew could make the verdict worse, or it is not known."""
-    return not (verdict == TOUCHES or (verdict == TIGHT and met.clearance >= MORE))
-
-
-def _doubtful(kept: KeepOut, found: Found) -> NDArray[np.bool_]:
-    """Whether a verdict could change by what the quick look-up may be off (n,).
-
-    A part that stands still, and a place at an end of travel and of lock, are met exactly.
-    """
+def _doubtful(found: Found) -> NDArray[np.bool_]:
+    """Whether a verdict could change by what the quick look-up may be off (n,)."""
     met = found.closest
-    rests = np.array([still(each.obstacle) for each in kept.parts] + [True])
-    low, high = kept.ask.travel
-    corner = np.isin(met.travel, (low, high)) & np.isin(met.share, (-1.0, 1.0))
-    more, less = (np.where(rests[met.obstacle] | corner, 1e-6, by) for by in (MORE, LESS))
-    worse, better = (np.where(rests[met.against], 1e-6, by) for by in (WORSE, BETTER))
-    met_at_all = np.isfinite(met.margin)
-    touches, free = met.clearance < -less, met.clearance >= more
-    short = free & ((met.margin < -less) | (met.worst_at_nearest < -better))
-    wide = (met.margin >= more) & (met.worst_case >= worse)
-    return np.asarray(met_at_all & ~touches & ~(short | (free & wide)))
+    touches, free = met.clearance < -LESS, met.clearance >= MORE
+    short = free & ((met.margin < -LESS) | (met.worst_at_nearest < -BETTER))
+    wide = (met.margin >= MORE) & (met.worst_case >= WORSE)
+    return np.asarray(np.isfinite(met.margin) & ~touches & ~(short | (free & wide)))
 
 
 def _what_counts(setup: Setup) -> tuple[object, ...]:
@@ -238,11 +215,12 @@ class _At(NamedTuple):
 
 
 class _Met(NamedTuple):
-    """Where one setup has its smallest margin and its smallest worst case; its smallest clearance [mm]."""
+    """Where one setup has its smallest margin and its smallest worst case; its smallest clearance and margin [mm]."""
 
     limit: _At
     against: _At
     clearance: float
+    margin: float
 
 
 def _met(met: Closest, row: int) -> _Met:
@@ -250,79 +228,60 @@ def _met(met: Closest, row: int) -> _Met:
     limit = met.obstacle, met.wheel, met.family, met.travel, met.share
     against = met.against, met.against_wheel, met.against_family, met.against_travel, met.against_share
     at = [_At(*(column[row].item() for column in columns)) for columns in (limit, against)]
-    return _Met(at[0], at[1], float(met.clearance[row]))
+    return _Met(at[0], at[1], float(met.clearance[row]), float(met.margin[row]))
 
 
 _Doubt = tuple[Setup, _Met]
 
 
 def _measured_anew(state: tuple[Ready, Surroundings], doubtful: Sequence[_Doubt]) -> list[int | None]:
-    """The verdict on what limits each setup, from the places where that was looked up; None within SETTLED of a limit.
+    """Verdicts by the worst case near the places where it was looked up; None where that does not decide.
 
-    All that stand at one height are searched side by side.
+    It does not within SETTLED of zero, nor where a clearance or a margin is in doubt.
     """
     ready, _ = state
     heights: dict[float, list[int]] = {}
-    for k, (setup, _) in enumerate(doubtful):
-        heights.setdefault(setup.ride, []).append(k)
+    for k, (setup, met) in enumerate(doubtful):
+        if min(met.clearance, met.margin) >= MORE:
+            heights.setdefault(setup.ride, []).append(k)
     verdicts: list[int | None] = [None] * len(doubtful)
     for ride, rows in heights.items():
-        swept = _swept(ready.axle, ride)
         places = [_places(ready, *doubtful[k]) for k in rows]
-        values = iter(lowest_near(swept, [place for own in places for place in own]))
+        values = iter(lowest_near(_swept(ready.axle, ride), [place for own in places for place in own]))
         for k, own in zip(rows, places, strict=True):
-            verdicts[k] = _read_anew(swept, own, [next(values)[0] for _ in own])
+            worst = min(next(values)[0] for _ in own)
+            verdicts[k] = None if abs(worst) < SETTLED else TIGHT if worst < 0 else CLEARS
     return verdicts
 
 
 def _places(ready: Ready, setup: Setup, met: _Met) -> list[Place]:
-    """Where a setup has its smallest clearances, and where its smallest worst case may be.
-
-    What has the smallest worst case may have the smallest clearance too, where another part has less of what is asked.
-    """
+    """Where a setup may have its smallest worst case: that of what is left with least, and that of what limits it."""
     parts = parts_of(setup, ready.variants)
-    wanted = [(met.limit, False), (met.against, True), (met.limit, True), (met.against, False)]
-    if met.limit[:2] != met.against[:2]:
-        wanted.remove((met.limit, True))
-    elif met.limit[2:5] == met.against[2:5]:
-        wanted = wanted[:2]
     return [
-        Place(parts, at.obstacle, PARTS[at.by_wheel], at.family, (at.travel, at.share), worst) for at, worst in wanted
+        Place(parts, at.obstacle, PARTS[at.by_wheel], at.family, (at.travel, at.share), True)
+        for at in dict.fromkeys((met.against, met.limit))
     ]
 
 
-def _read_anew(swept: Sweep, places: Sequence[Place], values: Sequence[float]) -> int | None:
-    """The verdict that follows from the lowest values near a setup's places [mm]; None within SETTLED of a limit."""
-    free = [(place, value) for place, value in zip(places, values, strict=True) if not place.worst]
-    clearance = min(value for _, value in free)
-    margin = min(value - swept.checked[place.obstacle].allowance_to(place.part) for place, value in free)
-    worst_case = min(value for place, value in zip(places, values, strict=True) if place.worst)
-    if min(abs(clearance), abs(margin), abs(worst_case)) < SETTLED:
-        return None
-    return TOUCHES if clearance < 0 else TIGHT if margin < 0 or worst_case < 0 else CLEARS
-
-
-def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[int, _Doubt, int | None]]) -> list[int]:
+def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[_Doubt, int | None]]) -> list[int]:
     """The verdicts of `check` on setups, of the parts alone that are near a limit: the others are clear.
 
-    jobs : a number, the setup and where it is closest, and the verdict on what limits it, None where it is not known
-    Those with the same height and the same parts near are checked side by side.
+    jobs : the setup and where it is closest, and the verdict by its worst case, None where that does not decide
+    Those with the same height are checked side by side.
     """
     ready, around = state
     names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
-    verdicts, alike = [-1] * len(jobs), dict[tuple[float, frozenset[tuple[str, Part]]], list[int]]()
-    for k, (_, (setup, met), verdict) in enumerate(jobs):
-        near = near_limits(around, setup, NEAR)
-        if verdict is not None and near <= {
-            (names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)
-        }:
-            verdicts[k] = verdict
-        else:
-            alike.setdefault((setup.ride, near), []).append(k)
-    for (ride, near), rows in alike.items():
+    verdicts, heights = [CLEARS] * len(jobs), dict[float, list[int]]()
+    every_near = near_limits(around, [setup for (setup, _), _ in jobs], NEAR)
+    for k, (((setup, met), verdict), near) in enumerate(zip(jobs, every_near, strict=True)):
+        if verdict is None or not near <= {(names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)}:
+            heights.setdefault(setup.ride, []).append(k)
+    for ride, rows in heights.items():
+        near = frozenset[tuple[str, Part]]().union(*(every_near[k] for k in rows))
         variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
         swept = _swept(_with_parts(ready.axle, near), ride)
-        for k, verdict in zip(rows, decided(swept, [jobs[k][1][0] for k in rows], variants), strict=True):
+        setups = [jobs[k][0][0] for k in rows]
+        for k, verdict in zip(rows, decided(swept, setups, variants, [every_near[k] for k in rows]), strict=True):
             verdicts[k] = verdict
     return verdicts
 

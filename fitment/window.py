@@ -16,6 +16,7 @@ from fitment.errors import FitmentError
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.keepout import Ask, KeepOut, keep_out
+from fitment.suspension import swept_travel
 from fitment.tire import rim_range
 from fitment.vehicle import Setup
 from fitment.wheel import OFFSET
@@ -59,7 +60,7 @@ class Window:
 def looked_up(ready: Ready, ride: float) -> KeepOut:
     """The keep-out of an axle for a ride height. Raises MotionError."""
     axle = ready.axle
-    return keep_out(Ask(axle, (min(axle.droop, ride), max(axle.bump, ride)), ready.variants))
+    return keep_out(Ask(axle, swept_travel(axle, ride), ready.variants))
 
 
 def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) -> list[Window]:

@@ -12,6 +12,8 @@ from typing import Any, TypeVar
 Job = TypeVar("Job")
 Answer = TypeVar("Answer")
 
+MOST = 200  # jobs taken side by side
+
 _state: list[Any] = []
 
 
@@ -32,6 +34,15 @@ class Map:
         size = max(1, min(8, len(jobs) // (16 * self._processes)))
         answers = self._pool.map(_call, [work] * len(jobs), jobs, chunksize=size)
         return lambda: list(answers)
+
+    def dealt(self, work: Callable[[Any, Sequence[Job]], Sequence[Answer]], jobs: Sequence[Job]) -> list[Answer]:
+        """The answers of a function (state, several jobs) that takes jobs side by side, at most MOST at once."""
+        hands = max(self._processes, -(-len(jobs) // MOST))
+        dealt = [jobs[hand::hands] for hand in range(hands)]
+        answers: list[Any] = [None] * len(jobs)
+        for hand, own in enumerate(self(work, [each for each in dealt if each])):
+            answers[hand::hands] = own
+        return answers
 
 
 def cores() -> int:

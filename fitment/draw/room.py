@@ -40,6 +40,7 @@ from fitment.draw.style import (
 )
 from fitment.keepout import Ask, KeepOut, keep_out
 from fitment.room import Room, room
+from fitment.suspension import swept_travel
 from fitment.units import in_units, length_text
 from fitment.vehicle import Axle
 from fitment.window import End, Window, on_its_rim
@@ -81,7 +82,7 @@ def room_view(
 ) -> list[Artist]:
     """The room of the new case with its wheel and tire, and those of the old one as they sat on its hub."""
     axle, ride = new.fit.axle, new.fit.setup.ride
-    kept = keep_out(Ask(axle, (min(axle.droop, ride), max(axle.bump, ride))))
+    kept = keep_out(Ask(axle, swept_travel(axle, ride)))
     laid = [Laid("", new.fit.tire, new.fit.wheel, theme.new)]
     if old is not None:
         laid.append(Laid("", old.fit.tire, old.fit.wheel, theme.old, DASHED, filled=False))
