@@ -46,7 +46,7 @@ from fitment.workers import Map
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
-COARSE = 16.0  # [mm] first spacing of the offsets at which a free span is sought
+COARSE = 32.0  # [mm] first spacing of the offsets at which a free span is sought
 FINE = 0.02  # [mm] to which its ends are found
 BATCH = 24  # sizes that are looked up side by side
 

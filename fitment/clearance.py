@@ -23,6 +23,7 @@ Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 PEAK_GRID = 2.0  # [mm] first grid on which the deepest places of a section are sought
+FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 TOUCH = 1e-9  # [mm]
 
 
@@ -162,9 +163,13 @@ def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
     n = np.arange(len(trace))
     if trace.point:
         return n, np.zeros_like(n)
+    real = _real(trace)
+    if real.shape[1] <= FEW and real.any(axis=1).all():
+        pose, line = np.nonzero(real)
+        return pose, line
     box = shapely.bounds(section)[..., None, :]
     off = np.maximum(np.maximum(box[..., :2] - trace.high, trace.low - box[..., 2:]), 0.0)
-    least = np.where(_real(trace), np.hypot(off[..., 0], off[..., 1]), np.inf)
+    least = np.where(real, np.hypot(off[..., 0], off[..., 1]), np.inf)
     line = np.argmin(least, axis=1)
     ends = to_half_plane(np.stack([trace.first[n, line], trace.last[n, line]]))
     most = np.min(shapely.distance(section, shapely.points(ends)), axis=0)

@@ -12,7 +12,7 @@ import numpy as np
 from fitment.clearance import clearances
 from fitment.fit import VERDICTS
 from fitment.frames import Array
-from fitment.obstacles import Part
+from fitment.obstacles import Part, still
 from fitment.places import Near, closest, could_be_worse, poses_at, worse
 from fitment.sweeps import Sweep, Variant
 from fitment.trace import Index, hub_corners, trace
@@ -82,11 +82,14 @@ def _measured(
             mine = [k for k, n in enumerate(counts) if n and (near is None or (obstacle.name, part) in near[k])]
             if not mine:
                 continue
-            at = np.concatenate([own_poses[k] for k in mine])
-            parts = together([several[k] for k in mine for _ in range(counts[k])])
+            own = [own_poses[k][: 1 if still(obstacle) else None] for k in mine]  # in one pose as in all
+            at, parts = (
+                np.concatenate(own),
+                together([several[k] for k, each in zip(mine, own, strict=True) for _ in each]),
+            )
             traced, moved = whole.at(at), [(other, hub[at]) for other, hub in placed]
             free, worst = clearances(parts.nominal[part], traced), worst_case(traced, part, None, moved, parts)
-            ends = np.cumsum([counts[k] for k in mine])[:-1]
+            ends = np.cumsum([len(each) for each in own])[:-1]
             for k, *values in zip(mine, np.split(free, ends), np.split(worst, ends), strict=True):
                 found[k][i, part] = values[0], values[1]
     return found

@@ -247,6 +247,11 @@ class Nearby:
         point = self._points[point]
         return self._could_be_nearest(which, row, point, shifts)
 
+    @property
+    def readings(self) -> bool:
+        """Whether readings may move the points."""
+        return self._moving is not None
+
     def _could_be_nearest(self, which: Index, row: Index, point: Index, shifts: Array) -> tuple[Index, Index]:
         """Those of rows and points (q,) that could be least in A or in B at their row's shift.
 
@@ -471,6 +476,7 @@ def _measured(
 ) -> tuple[Array, Array, Index]:
     """Distance of points (q,) less something (k, q), the way from the outline (q, 2), and where each row starts.
 
+    That way is only sure where readings make it count.
     Where another side of the section may be nearer a looked-up distance inside is too deep. What could then be the
     least of its row is measured exactly.
     """
@@ -491,7 +497,9 @@ def _measured(
         anew = np.flatnonzero(open_ & chosen)
         if len(anew):
             sections, places = near.outlines.sections[own[anew]], np.column_stack([y[anew], r[anew]])
-            distance[anew], off[anew] = signed_distance(sections, places), off_outline(sections, places)
+            distance[anew] = signed_distance(sections, places)
+            if near.readings:
+                off[anew] = off_outline(sections, places)
             open_[anew] = False
     return distance - less, off, starts
 

@@ -421,8 +421,8 @@ def test_several_axles_and_a_list_stand_in_a_table_with_verdict_and_limit(bench:
     assert all(row[3] == "clears" and row[4].startswith("closest: ") for row in shown.cells[1:3])
     rows = [{"wheel": WHEEL, "tire": CODE}, {"wheel": "17x8 ET10 5x112", "tire": CODE}, {"wheel": "?", "tire": CODE}]
     listed = Read(fitment.screen(bench, rows, "front")._repr_html_())
-    assert listed.cells[0] == ["", "wheel", "tire", "verdict", "clearance", "limited by", "offsets that fit"]
-    assert listed.cells[1][5] == "post"
+    assert listed.cells[0] == ["", "wheel", "tire", "verdict", "tightest", "limited by", "nominal offsets"]
+    assert listed.cells[1][5] == "post, tire"
     assert listed.cells[2][3] == "does not bolt on"
     assert listed.cells[2][5].startswith("bolt circle: 5x112 mm on the hub's 5x114.3 mm")
     assert "candidate 3: " in listed.words

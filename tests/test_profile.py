@@ -431,7 +431,6 @@ def test_a_reading_that_only_another_build_has_moves_nothing() -> None:
         ("hub_height: 300", "hub_height: 274.5", r"hub_height 274\.5 mm presses the baseline's tire in by 60 mm"),
         ("droop: -80, bump: 90", "droop: -3, bump: 3.5", r"travel of 6\.5 mm in all is very short; inches"),
         ("low: 40", "low: 140", r"ride height low \(140 mm\) lies outside the travel \(-80 to 90 mm\)"),
-        ("ride: low", "ride: 140", r"front axle, build stock: ride height ride \(140 mm\) lies outside"),
         (", camber_per_100mm: -2.4", "", r"camber_per_100mm is not given, so the camber is taken as constant"),
         ("measured_from: hub_face,", "", r"lip: every point lies within 150 mm of the vehicle's centre plane"),
         ("[[-330, 22, 250], ", "[[-13, 1, 10], [0, 1, 16]]}\n      - {name: b, shape: edge, points: [[0, 800, 99], ",

@@ -5,10 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 import shapely
+import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -32,7 +34,7 @@ from fitment.errors import CodeError
 from fitment.field import fields
 from fitment.fit import VERDICTS, fit
 from fitment.keepout import Ask, keep_out
-from fitment.profile import load_profile
+from fitment.profile import load_profile, loads_profile
 from fitment.raster import spread
 from fitment.screen import Row, screen
 from fitment.sections import barrel_section, tire_section
@@ -44,6 +46,7 @@ from fitment.vehicle import Setup
 from fitment.wheel import parse_wheel
 from fitment.workers import workers
 
+PROFILES = Path(__file__).resolve().parents[1] / "profiles"
 VEHICLES = (
     ("wagon", "front", "chosen"),
     ("pickup", "front", "wide"),
@@ -260,6 +263,38 @@ def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> Non
     swept = sweep(own.axle, setups[0].ride)
     found = [VERDICTS[verdict] for verdict in decided(swept, setups, own.variants)]
     assert found == [replace(fit(setup, swept, own.variants), bolt_on=()).verdict for setup in setups]
+
+
+ODD = {
+    "ride heights beyond the travel": {"ride_heights": {"jacked": -110, "slammed": 110}},
+    "a large clearance asked for": {"obstacle": {"allowance": 90}},
+    "a part that the tire alone is asked about": {
+        "more": {"name": "nub", "fixed_to": "knuckle", "shape": "ball", "radius": 12, "meets": "tire",
+                 "at": [0, 700, 211]},
+    },
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_odd_vehicles(name: str) -> None:
+    """A long list on vehicles that are rare, but taken: what `check` says of each row."""
+    data = yaml.safe_load((PROFILES / "wagon.yaml").read_text(encoding="utf-8"))
+    front, odd = data["axles"]["front"], ODD[name]
+    front["ride_heights"] |= odd.get("ride_heights", {})
+    front["obstacles"][0] |= odd.get("obstacle", {})
+    front["obstacles"] += [odd["more"]] if "more" in odd else []
+    own = ready(loads_profile(yaml.safe_dump(data), "odd.yaml"), "front", "chosen")
+    rows = screen([own], candidates("wagon", 12, 5))
+    swept = sweep(own.axle, setup_of(own, rows[0]).ride)
+    told = 0
+    for row in rows:
+        if row.clearance is not None and row.verdict != "does_not_bolt_on":
+            checked = fit(setup_of(own, row), swept, own.variants)
+            assert row.verdict == checked.verdict, row
+            if row.clearance >= 0:
+                assert row.margin == pytest.approx(checked.worst.margin, abs=0.1), row  # type: ignore[union-attr]
+            told += 1
+    assert told > 8
 
 
 def fits_on(setup: Setup) -> bool:
