@@ -192,5 +192,6 @@ def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> Index:
     if not mirrored:
         return found
     beside = found[:, None] + np.arange(-2, 3)
-    off = outline[beside] - (np.repeat(y, len(r)) + 1j * np.tile(r, len(y)))[:, None]
+    nodes = (y[:, None] + 1j * r).ravel().astype(np.complex64)
+    off = outline.astype(np.complex64)[beside] - nodes[:, None]
     return np.asarray(beside[np.arange(found.size), np.argmin(off.real**2 + off.imag**2, axis=1)])
