@@ -605,3 +605,32 @@ def test_seat_of_the_bench_tire() -> None:
     """conftest's section height follows from the nominal diameter of a 17 in rim."""
     found = run_json("tire", TIRE["code"])[0]
     assert found["overall_diameter_mm"] - 2 * found["section_height_mm"] == SEAT
+
+
+def test_a_typed_height_beyond_the_travel_is_a_caution() -> None:
+    done = run_json("check", "wagon", "--axle", "front", "--build", "chosen", "--ride", "200")
+    assert any("+200 mm) lies outside the travel (-70 to +80 mm)" in each for each in done["cautions"])
+
+
+def test_a_failed_bolt_on_check_hides_no_overlap() -> None:
+    """The larger caliper meets the spokes, and the measured barrel the upper ball joint."""
+    words = " ".join(run("check", "wagon", "--axle", "front", "--build", "big_brake").stdout.split())
+    head = words.partition("closest approach")[0]
+    assert "caliper behind the spokes" in head
+    assert "wheel overlaps upper ball joint" in head
+
+
+def test_what_rests_on_an_assumed_barrel_stands_beside_the_verdict() -> None:
+    words = {
+        build: " ".join(run("check", "wagon", "--axle", "front", "--build", build).stdout.split())
+        for build in ("chosen", "big_brake")  # only the second has a measured barrel
+    }
+    told = "assumed, not measured: the inside of the barrel, next to upper ball joint"
+    assert told in words["chosen"]
+    assert "assumed, not measured" not in words["big_brake"]
+
+
+def test_a_bare_number_is_said_to_be_millimetres() -> None:
+    more = ("check", "wagon", "--axle", "front", "--build", "chosen", "--units", "in", "--spacer")
+    assert "--spacer 5 was read in mm" in run(*more, "5").output
+    assert "was read in mm" not in run(*more, "1/4 in").output

@@ -422,3 +422,28 @@ def test_unknown_keys_are_refused(option: list[str], words: str, bench: str, tmp
     result = run("screen", bench, listed(tmp_path, PRICED), *option)
     assert result.exit_code == 2
     assert words in result.stderr
+
+
+# ---------------------------------------------------------------- what a builder must not miss
+
+
+def test_the_list_itself_is_not_overwritten(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, f"wheel,tire\n{WHEEL},{TIRE}\n")
+    before = Path(path).read_bytes()
+    done = run("screen", bench, path, "--out", path)
+    assert done.exit_code == 2
+    assert "is the list itself; name another file" in done.output
+    assert Path(path).read_bytes() == before
+
+
+def test_a_table_tells_one_pair_and_why(bench: str, tmp_path: Path) -> None:
+    """What limits a row stands beside its own gap, and what the table does not tell stands below it."""
+    path = listed(tmp_path, f"wheel,tire,price\n{WHEEL},{TIRE},7\n17x8 ET0 5x112,{TIRE},9\n")
+    text = run("screen", bench, path, "--format", "text", "--sort", "price").stdout
+    worst = run_json("check", bench, "--axle", "front", "--wheel", WHEEL, "--tire", TIRE)["worst"]
+    row = next(line for line in text.splitlines() if line.startswith("  1 "))
+    assert f"{worst['clearance_mm']:.1f} mm" in row
+    assert f"{worst['obstacle']}, {worst['part']}" in row
+    assert "price" in text
+    assert "2: bolt circle: 5x112" in " ".join(text.split())
+    assert "Offsets are those at which the nominal tire" in text

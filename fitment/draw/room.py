@@ -278,7 +278,7 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
         SHEET_WIDTH - 2 * EDGE,
     )
     height = ROW_HEIGHT * len(found) + 0.5
-    sheet = _sheet(title, "offsets that clear", height, foot, theme, date)
+    sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
     ax = unframed(sheet.at(sheet.box(height)))
     offsets = [end.offset for each in found for end in each.ends or ()] or [0.0, 50.0]
     low, high = 10 * np.floor(min(offsets) / 10 - 1), 10 * np.ceil(max(offsets) / 10 + 1)
