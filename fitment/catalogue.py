@@ -372,8 +372,7 @@ def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Clo
     is_wheel = np.array([bound.part == "wheel"])
     return Closest(
         free.min(keepdims=True), margin[at], worst[most], worst[most], obstacle[at], bound.allowance[obstacle[at]],
-        bound.travel[at], bound.share[at], bound.family[at], is_wheel, obstacle[most], is_wheel,
-        bound.travel[most], bound.share[most], bound.family[most],
+        bound.at[at], bound.family[at], is_wheel, obstacle[most], is_wheel, bound.at[most], bound.family[most],
     )  # fmt: skip
 
 

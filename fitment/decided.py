@@ -42,7 +42,7 @@ def decided(
         for (i, part), own in found.items()
         for start in could_be_worse(swept, i, part, parts, at, *own)
     ]
-    more = [[np.empty((0, 2)) for _ in swept.families] for _ in setups]
+    more = [[each[:0] for each in own] for own in where]
     setup_of = {id(parts): k for k, parts in enumerate(several)}
     for place, at in worse(swept, starts):
         mine = more[setup_of[id(place.parts)]]
@@ -65,7 +65,7 @@ def _verdict(swept: Sweep, found: Sequence[Found]) -> int:
 def _measured(
     swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[Parts], near: Sequence[Near] | None
 ) -> list[Found]:
-    """What is found of every setup at its travels and shares (n, 2) of every family."""
+    """What is found of every setup at its travels and shares (n, k) of every family."""
     counts = [sum(map(len, own)) for own in where]
     if not any(counts):
         return [{} for _ in several]
@@ -96,7 +96,7 @@ def _measured(
 
 
 def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], Index]:
-    """The places (n, 2) of every family that some setup has, and which of them each place of each setup is (q,)."""
+    """The places (n, k) of every family that some setup has, and which of them each place of each setup is (q,)."""
     families = range(len(where[0]))
     places = [np.unique(np.concatenate([own[k] for own in where]), axis=0) for k in families]
     first = np.cumsum([0, *map(len, places)])

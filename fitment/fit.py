@@ -65,7 +65,7 @@ class Clearance:
 class Fit:
     """The finished answer for one setup on one axle.
 
-    places : travels and shares (n, 2) of the poses, one array for each family of the axle
+    places : travels and shares (n, k) of the poses, one array for each family of the axle
     clearances : every obstacle x part x pose
     not_checked : (obstacle, reason)
     """
@@ -87,9 +87,10 @@ class Fit:
         """The entry of smallest margin; None when nothing was checked."""
         return min(self.clearances, key=self._urgency, default=None)
 
-    def _urgency(self, entry: Clearance) -> tuple[float, float, float]:
+    def _urgency(self, entry: Clearance) -> tuple[float, float, float, float]:
         """Smallest margin first; among equals (a part fixed to the hub) the pose nearest to rest."""
-        return round(entry.margin, 6), abs(entry.travel - self.setup.ride), abs(entry.steer)
+        rolled = 0.0 if entry.opposite is None else abs(entry.opposite - entry.travel)
+        return round(entry.margin, 6), abs(entry.travel - self.setup.ride), abs(entry.steer), rolled
 
     @cached_property
     def worst_each(self) -> tuple[Clearance, ...]:
@@ -185,14 +186,17 @@ def _at_places(swept: Sweep, where: Sequence[Array], parts: Parts) -> _At:
 def _worse_places(
     swept: Sweep, where: Sequence[Array], measured: dict[tuple[int, Part], tuple[Array, Array]], parts: Parts
 ) -> list[Array]:
-    """Travels and shares (n, 2) of every family at which a worst case that could decide the verdict is worst."""
+    """Travels and shares (n, k) of every family at which a worst case that could decide the verdict is worst."""
     starts = [
         start
         for (i, part), found in measured.items()
         for start in places.could_be_worse(swept, i, part, parts, where, *found)
     ]
     found = places.worse(swept, starts)
-    return [np.array([at for start, at in found if start.family == k]).reshape(-1, 2) for k in range(len(where))]
+    return [
+        np.array([at for start, at in found if start.family == k]).reshape(-1, each.shape[1])
+        for k, each in enumerate(where)
+    ]
 
 
 def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
@@ -203,12 +207,12 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
     """
     parts, first = [], 0
     for family, where in zip(families(axle), found.places, strict=True):
-        travel, share = where[chosen[(chosen >= first) & (chosen < first + len(where))] - first].T
+        travel, *shares = where[chosen[(chosen >= first) & (chosen < first + len(where))] - first].T
         first += len(where)
         there = np.clip(travel, axle.droop, axle.bump)
         there = np.where(np.isclose(travel, found.axle.droop), axle.droop, there)
         there = np.where(np.isclose(travel, found.axle.bump), axle.bump, there)
-        parts += [family.poses(there, share)] if len(there) else []
+        parts += [family.poses(there, *shares)] if len(there) else []
     return joined(parts)
 
 

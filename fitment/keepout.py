@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from itertools import combinations_with_replacement
 
 import numpy as np
 from shapely import Polygon, contains_xy
@@ -20,7 +21,7 @@ from fitment.obstacles import Obstacle, still
 from fitment.outermost import outermost
 from fitment.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
 from fitment.suspension import Family
-from fitment.sweeps import Variant, known_motion
+from fitment.sweeps import Variant, grid, known_motion
 from fitment.trace import Index, Trace, fold, trace
 from fitment.vehicle import Axle
 
@@ -38,15 +39,14 @@ class Points:
     """Traced points (q,) of one obstacle.
 
     plane : (y', r) [mm] (q, 2)
-    travel, share : pose [mm], [-1 .. 1]; family : index of its family of poses
+    at : travel [mm] and shares [-1 .. 1] of the pose (q, k); family : index of its family of poses
     corners, weights : where on the obstacle's corners (q, 3), (q, 3)
     start, end : weights of the ends of the traced line (q, 3); along, step : where on it, and to the next (q,)
     fold : whether the line is a triangle's fold, which lies elsewhere in every pose
     """
 
     plane: Array
-    travel: Array
-    share: Array
+    at: Array
     family: Index
     corners: Index
     weights: Array
@@ -59,7 +59,7 @@ class Points:
     def __len__(self) -> int:
         return len(self.plane)
 
-    def at(self, chosen: Index | Mask) -> Points:
+    def some(self, chosen: Index | Mask) -> Points:
         """Some of them."""
         return Points(*(getattr(self, each.name)[chosen] for each in fields(self)))
 
@@ -121,12 +121,12 @@ def kept_out(ask: Ask, obstacle: Obstacle) -> KeptOut:
 def _boundary(obstacle: Obstacle, solved: Sequence[smooth.Motion]) -> tuple[Points, Index, Mask]:
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if still(obstacle):
-        zero = np.zeros(1)
-        laid = _laid(trace(obstacle, solved[0].family.poses(zero, zero)), zero, zero, 0, CELL / 4)
-        points = laid.at(np.flatnonzero(within(laid.plane).ravel()))
+        rest = solved[0].family.rest(0.0)
+        laid = _laid(trace(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
+        points = laid.some(np.flatnonzero(within(laid.plane).ravel()))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
-        return points.at(order), cells[order], swept
+        return points.some(order), cells[order], swept
     marked = np.zeros(shape(), dtype=bool)
     first = [_first(obstacle, i, each.family, piece, marked) for i, each in enumerate(solved) for piece in each.pieces]
     swept = _region(obstacle, marked)
@@ -134,16 +134,16 @@ def _boundary(obstacle: Obstacle, solved: Sequence[smooth.Motion]) -> tuple[Poin
     points = joined([_outer(laid, beside) for laid in first])
     step = 1.0
     for parts, slack, width in FINER:
-        points = points.at(outermost(points.plane, slack, width))
+        points = points.some(outermost(points.plane, slack, width))
         points = _refined(obstacle, solved, points, step, parts)
-        points = points.at(beside.ravel()[cell_of(points.plane)])
+        points = points.some(beside.ravel()[cell_of(points.plane)])
         step /= parts
     cells = cell_of(points.plane)
-    points = points.at(grown(~(swept | _raster(points)), 1).ravel()[cells])
-    points = points.at(outermost(points.plane, 0.0, WIDTH))
+    points = points.some(grown(~(swept | _raster(points)), 1).ravel()[cells])
+    points = points.some(outermost(points.plane, 0.0, WIDTH))
     cells = cell_of(points.plane)
     order = np.argsort(cells, kind="stable")
-    return points.at(order), cells[order], swept
+    return points.some(order), cells[order], swept
 
 
 def joined(parts: Sequence[Points]) -> Points:
@@ -159,7 +159,7 @@ class _Laid:
     """Points on the lines of a trace in n poses, the same k in every one.
 
     plane : (y', r) [mm] (n, k, 2); line : the traced line of each (k,); share : where on it, step : to the next (k,)
-    travel, turn : of each pose (n,), turn as the share of the lock; family : index of the poses' family
+    places : travel and shares of each pose (n, k); family : index of the poses' family
     """
 
     traced: Trace
@@ -167,17 +167,16 @@ class _Laid:
     line: Index
     share: Array
     step: Array
-    travel: Array
-    turn: Array
+    places: Array
     family: int
 
-    def at(self, chosen: Index) -> Points:
+    def some(self, chosen: Index) -> Points:
         """Some of the points, by their index among all (q,)."""
         pose, k = np.divmod(chosen, len(self.line))
         line = self.line[k]
         start, end = self.traced.start[pose, line], self.traced.end[pose, line]
         return Points(
-            self.plane.reshape(-1, 2)[chosen], self.travel[pose], self.turn[pose], np.full(len(chosen), self.family),
+            self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
             self.traced.mesh.lines[line], start + self.share[k, None] * (end - start), start, end,
             self.share[k], self.step[k], self.traced.mesh.folds[line],
         )  # fmt: skip
@@ -185,22 +184,20 @@ class _Laid:
 
 def _first(obstacle: Obstacle, index: int, family: Family, piece: smooth.Piece, marked: Mask) -> _Laid:
     """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
-    spans = zip((piece.travel, piece.share), _steps(family, piece), strict=True)
-    levels = [np.linspace(*span, n + 1) for span, n in spans]
-    t, s = (level.ravel() for level in np.meshgrid(*levels, indexing="ij"))
-    laid = _laid(trace(obstacle, family.poses(t, s)), t, s, index, SPACING)
-    _mark_passed(laid.plane.reshape(len(levels[0]), len(levels[1]), -1, 2), marked)
+    levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
+    places = grid(*levels)
+    laid = _laid(trace(obstacle, family.poses(*places.T)), places, index, SPACING)
+    _mark_passed(laid.plane.reshape(*map(len, levels), -1, 2), marked)
     return laid
 
 
-def _steps(family: Family, piece: smooth.Piece) -> tuple[int, int]:
-    """Steps of travel and of share across a piece."""
-    turned = np.radians(family.turn) * REACH * (piece.share[1] - piece.share[0])
-    t, s = (int(np.ceil(way / STEP)) for way in (piece.travel[1] - piece.travel[0], turned))
-    return t, s
+def _steps(family: Family, piece: smooth.Piece) -> list[int]:
+    """Steps of travel and of each share across a piece."""
+    way = [1.0, *(np.radians(turn) * REACH for turn in family.turns)]
+    return [int(np.ceil((high - low) * each / STEP)) for (low, high), each in zip(piece.spans, way, strict=True)]
 
 
-def _laid(traced: Trace, travel: Array, turn: Array, family: int, spacing: float) -> _Laid:
+def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
     """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
     low, high = traced.low, traced.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
@@ -211,14 +208,14 @@ def _laid(traced: Trace, travel: Array, turn: Array, family: int, spacing: float
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     share = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
     plane = to_half_plane(traced.first[:, line] * (1 - share[:, None]) + traced.last[:, line] * share[:, None])
-    return _Laid(traced, plane, line, share, step, travel, turn, family)
+    return _Laid(traced, plane, line, share, step, places, family)
 
 
-def _mark_passed(grid: Array, marked: Mask) -> None:
-    """Mark the cells that traced points (nt, ns, k, 2) are in and pass between neighbouring poses."""
-    y, r = (np.ascontiguousarray((grid[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
-    for axis in (0, 1):
-        n = grid.shape[axis]
+def _mark_passed(plane: Array, marked: Mask) -> None:
+    """Mark the cells that traced points (nt, ns, ..., k, 2) are in and pass between neighbouring poses."""
+    y, r = (np.ascontiguousarray((plane[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
+    for axis in range(plane.ndim - 2):
+        n = plane.shape[axis]
         if n > 1 or not axis:
             first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
             ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
@@ -241,7 +238,7 @@ def _outer(laid: _Laid, beside: Mask) -> Points:
     """The points that lie in some of the cells."""
     plane = laid.plane.reshape(-1, 2)
     real = np.flatnonzero(within(plane))
-    return laid.at(real[beside.ravel()[cell_of(plane[real])]])
+    return laid.some(real[beside.ravel()[cell_of(plane[real])]])
 
 
 # ---------------------------------------------------------------- finer poses
@@ -255,54 +252,53 @@ def _refined(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points
     found = []
     for i, each in enumerate(solved):
         for piece in each.pieces:
-            mine = points.at((points.family == i) & smooth.inside(piece, points.travel, points.share))
-            size = [step * way / n if n else 0.0 for way, n in _ways(each.family, piece)]
+            mine = points.some((points.family == i) & smooth.inside(piece, points.at))
+            ways = zip(piece.spans, _steps(each.family, piece), strict=True)
+            size = [step * (high - low) / n if n else 0.0 for (low, high), n in ways]
             factors = smooth.coefficients(piece, obstacle)
             for k in range(0, len(mine), AT_ONCE):
-                some = mine.at(np.arange(k, min(k + AT_ONCE, len(mine))))
+                some = mine.some(np.arange(k, min(k + AT_ONCE, len(mine))))
                 found.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
     return joined(found)
-
-
-def _ways(family: Family, piece: smooth.Piece) -> list[tuple[float, int]]:
-    """Length of a piece in travel and in share, with the first poses' steps across it."""
-    spans = (piece.travel, piece.share)
-    return [(span[1] - span[0], n) for span, n in zip(spans, _steps(family, piece), strict=True)]
 
 
 def _around(
     piece: smooth.Piece, factors: Array, points: Points, size: Sequence[float], parts: int, *, moves: bool
 ) -> Points:
-    """Places round some points of a piece; size : steps [mm], [share] that are divided into parts."""
+    """Places round some points of a piece; size : steps [mm], [shares] that are divided into parts."""
     part = np.arange(-(parts // 2), parts // 2 + 1) / parts
-    dt, ds = (a.ravel() for a in np.meshgrid(*(part * each if each else part[:1] * 0 for each in size), indexing="ij"))
+    steps = grid(*(part * each if each else np.zeros(1) for each in size))
     dl = np.array([-1.0, 0.0, 1.0]) / 3 if moves else np.zeros(1)
-    at = _moved(piece, factors, points, dt, ds)
-    k, m = len(dt), len(dl)
+    at = _moved(piece, factors, points, steps)
+    k, m = len(steps), len(dl)
     start, end = (np.repeat(each[:, None], k, axis=1) for each in (points.start, points.end))
     if points.fold.any():
         start[points.fold], end[points.fold] = fold(at[points.fold])
     share = points.along[:, None] + dl * points.step[:, None]
     weights = start[:, :, None] + share[:, None, :, None] * (end - start)[:, :, None]
     plane = to_half_plane(np.einsum("qkmc,qkcx->qkmx", weights, at))
-    travel, turn = points.travel[:, None] + dt, points.share[:, None] + ds
-    real = smooth.inside(piece, travel, turn)[:, :, None] & ((share > -1e-9) & (share < 1 + 1e-9))[:, None, :]
+    places = points.at[:, None] + steps
+    real = smooth.inside(piece, places)[:, :, None] & ((share > -1e-9) & (share < 1 + 1e-9))[:, None, :]
     chosen = np.flatnonzero((real & within(plane)).ravel())
     own, pose, line = chosen // (k * m), chosen // m, chosen // (k * m) * m + chosen % m
     return Points(
-        plane.reshape(-1, 2)[chosen], travel.ravel()[pose], turn.ravel()[pose], points.family[own], points.corners[own],
+        plane.reshape(-1, 2)[chosen], places.reshape(-1, len(size))[pose], points.family[own], points.corners[own],
         weights.reshape(-1, 3)[chosen], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
         share.ravel()[line], points.step[own] / 3, points.fold[own],
     )  # fmt: skip
 
 
-def _moved(piece: smooth.Piece, factors: Array, points: Points, dt: Array, ds: Array) -> Array:
-    """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k,), to second order."""
-    one = np.ones_like(dt)
-    terms = {(0, 0): one, (1, 0): dt, (0, 1): ds, (2, 0): dt * dt / 2, (1, 1): dt * ds, (0, 2): ds * ds / 2}
-    found = np.zeros((len(points), len(dt), 3, 3))
+def _moved(piece: smooth.Piece, factors: Array, points: Points, steps: Array) -> Array:
+    """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k, ways), to second order."""
+    ways = steps.shape[1]
+    terms = {(0,) * ways: np.ones(len(steps))}
+    for order in (1, 2):
+        for chosen in combinations_with_replacement(range(ways), order):
+            orders = tuple(chosen.count(i) for i in range(ways))
+            terms[orders] = np.prod([steps[:, i] for i in chosen], axis=0) / (2 if max(orders) == 2 else 1)
+    found = np.zeros((len(points), len(steps), 3, 3))
     own = np.arange(len(points))[:, None]
-    parts = smooth.bases(piece, points.travel, points.share, tuple(terms))
+    parts = smooth.bases(piece, points.at, tuple(terms))
     for part, by in zip(parts, terms.values(), strict=True):
         change = _corners(factors, part)[own, points.corners]
         found += change[:, None] * by[:, None, None]
@@ -319,9 +315,9 @@ def _placed(obstacle: Obstacle, solved: Sequence[smooth.Motion], points: Points)
     found = np.empty((len(points), 3))
     for i, each in enumerate(solved):
         for piece in each.pieces:
-            mine = np.flatnonzero((points.family == i) & smooth.inside(piece, points.travel, points.share))
-            some = points.at(mine)
-            basis = smooth.basis(piece, some.travel, some.share)
+            mine = np.flatnonzero((points.family == i) & smooth.inside(piece, points.at))
+            some = points.some(mine)
+            basis = smooth.basis(piece, some.at)
             at = _corners(smooth.coefficients(piece, obstacle), basis)
             found[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
     return to_half_plane(found)

@@ -123,7 +123,7 @@ def _solver(
     if isinstance(axle.suspension, SolidAxle):
         shares = [0.0] if axle.steering is None else [-1.0, -0.5, 0.0, 0.5, 1.0]
         return shares, lambda t, v: poses_at_steer(axle, t, steer_at_share(axle, t, v), opposite)
-    return [float(s) for s in families(axle)[0].shares], lambda t, v: poses_at_share(axle, t, v)
+    return families(axle)[0].levels[0].tolist(), lambda t, v: poses_at_share(axle, t, v)
 
 
 def _one(poses: Callable[[Array, Array], Poses], place: Array) -> Poses | str:

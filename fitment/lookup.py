@@ -30,6 +30,7 @@ TURN = 2 / NODE  # [1/mm] by which the gradient turns on the way for what the di
 FACETS = 0.05  # by which it may turn besides, at a corner of the outline
 AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
+WAYS = 3  # columns of a place: travel and at most two shares, 0 where there are fewer
 Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]
 
 
@@ -63,7 +64,8 @@ class Boundary:
     names : of all obstacles (o,)
     levels : from the largest blocks to cells and points; the points' members are themselves
     radius, allowance, against : of each obstacle (o,) [mm]; against: tolerance and what readings add to the radius
-    moved : by which each reading moves the points (q, v, 2) [mm]; travel, share, family : their poses (q,)
+    moved : by which each reading moves the points (q, v, 2) [mm]
+    at : travel and shares of their poses (q, WAYS); family : of the poses (q,)
     alone : whether some obstacle meets this part of the wheel and not the other
     covered : raster cells well within what each obstacle sweeps (o, ny, nr); met : indexes of the obstacles met
     """
@@ -76,8 +78,7 @@ class Boundary:
     allowance: Array
     against: Array
     moved: Array
-    travel: Array
-    share: Array
+    at: Array
     family: Index
     alone: bool
     covered: NDArray[np.bool_]
@@ -99,10 +100,10 @@ class Closest:
 
     clearance, margin, worst_case : the smallest of each [mm] (n,), infinite where nothing is met
     worst_at_nearest : worst case at the point nearest to the largest section; `check` finds one between these two
-    obstacle, allowance, travel, share, family, wheel : of the smallest margin: index, [mm], pose, and whether it is
-        the wheel that is met (n,)
+    obstacle, allowance, family, wheel : of the smallest margin: index, [mm], family of its pose, and whether it is
+        the wheel that is met (n,); place : travel and shares of its pose (n, WAYS)
     against, against_wheel : obstacle of the smallest worst case, and whether it is the wheel (n,)
-    against_travel, against_share, against_family : its pose (n,)
+    against_place, against_family : its pose (n, WAYS), (n,)
     """
 
     clearance: Array
@@ -111,14 +112,12 @@ class Closest:
     worst_at_nearest: Array
     obstacle: Index
     allowance: Array
-    travel: Array
-    share: Array
+    place: Array
     family: Index
     wheel: NDArray[np.bool_]
     against: Index
     against_wheel: NDArray[np.bool_]
-    against_travel: Array
-    against_share: Array
+    against_place: Array
     against_family: Index
 
     def at(self, chosen: Index) -> Closest:
@@ -129,7 +128,8 @@ class Closest:
 def nothing(count: int) -> Closest:
     """What a part finds that meets no obstacle."""
     free, none, no = np.full(count, FREE), np.full(count, -1), np.zeros(count, dtype=bool)
-    return Closest(free, free, free, free, none, free, free, free, none, no, none, no, free, free, none)
+    nowhere = np.full((count, WAYS), FREE)
+    return Closest(free, free, free, free, none, free, nowhere, none, no, none, no, nowhere, none)
 
 
 def joined(parts: Sequence[Closest]) -> Closest:
@@ -144,8 +144,13 @@ def nearer(one: Closest, other: Closest) -> Closest:
     of |= {each.name: worse for each in fields(Closest) if each.name.startswith("against")} | {"worst_case": worse}
     of["worst_at_nearest"] = other.worst_at_nearest < one.worst_at_nearest
     return Closest(
-        *(np.where(of.get(e.name, tighter), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
+        *(_where(of.get(e.name, tighter), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
     )
+
+
+def _where(chosen: NDArray[np.bool_], one: Array, other: Array) -> Any:
+    """Of numbers or rows of numbers, (n,) or (n, k), those of one where it is chosen (n,), else those of the other."""
+    return np.where(chosen[:, None] if one.ndim > 1 else chosen, one, other)
 
 
 def boundary(kept: KeepOut, part: Part) -> Boundary | None:
@@ -176,8 +181,7 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
         allowance=np.array([each.allowance_to(part) for each in every]),
         against=np.array([each.obstacle.tolerance + each.thicker for each in kept.parts]),
         moved=moved,
-        travel=by_cell(lambda e: e.points.travel),
-        share=by_cell(lambda e: e.points.share),
+        at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
         family=by_cell(lambda e: e.points.family),
         alone=any(len(each.obstacle.meets) == 1 for _, each in met),
         covered=np.stack([surrounded(each.swept) for each in kept.parts]),
@@ -394,9 +398,9 @@ def nearest(near: Nearby, which: Index, shifts: Array) -> Closest:
         clearance=free[best], margin=left[tightest],
         worst_case=np.full(n, FREE), worst_at_nearest=np.full(n, FREE),
         obstacle=obstacle[tightest], allowance=bound.allowance[obstacle[tightest]],
-        travel=bound.travel[at], share=bound.share[at], family=bound.family[at], wheel=is_wheel,
-        against=np.full(n, -1), against_wheel=is_wheel, against_travel=np.full(n, FREE),
-        against_share=np.full(n, FREE), against_family=np.full(n, -1),
+        place=bound.at[at], family=bound.family[at], wheel=is_wheel,
+        against=np.full(n, -1), against_wheel=is_wheel, against_place=np.full((n, WAYS), FREE),
+        against_family=np.full(n, -1),
     )  # fmt: skip
     for i, depth in _covered(bound, near.outlines, which, shifts):
         deep = -depth - bound.radius[i]
@@ -428,8 +432,8 @@ def _with_worst(
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)
         at_nearest = np.minimum(at_nearest, deep)
     return replace(
-        found, worst_case=worst, worst_at_nearest=at_nearest, against=against, against_travel=bound.travel[where],
-        against_share=bound.share[where], against_family=bound.family[where],
+        found, worst_case=worst, worst_at_nearest=at_nearest, against=against, against_place=bound.at[where],
+        against_family=bound.family[where],
     )  # fmt: skip
 
 

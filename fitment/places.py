@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitment.clearance import Sections, clearances
-from fitment.closest import Clearance, Start, closest_places, descend, patch
+from fitment.closest import At, Clearance, Start, closest_places, descend, patch
 from fitment.frames import Array
 from fitment.obstacles import Part, still
 from fitment.poses import Poses, joined
@@ -33,7 +33,7 @@ class Place:
     """A pose in which a part of a setup's wheel is near an obstacle.
 
     parts : of the setup; obstacle : its index among those checked
-    family : index of the poses' family; at : travel [mm], share
+    family : index of the poses' family; at : travel [mm], shares
     worst : whether the worst case counts, not the clearance
     """
 
@@ -41,7 +41,7 @@ class Place:
     obstacle: int
     part: Part
     family: int
-    at: tuple[float, float]
+    at: At
     worst: bool
 
 
@@ -50,7 +50,7 @@ Near = frozenset[tuple[str, Part]]
 
 
 def closest(swept: Sweep, several: Sequence[Parts], near: Sequence[Near] | None = None) -> list[list[Array]]:
-    """Of every setup and family travels and shares (n, 2) of its grid and of the closest places between the nodes.
+    """Of every setup and family travels and shares (n, k) of its grid and of the closest places between the nodes.
 
     near : of every setup what alone is sought; None for everything. Raises MotionError.
     """
@@ -59,12 +59,12 @@ def closest(swept: Sweep, several: Sequence[Parts], near: Sequence[Near] | None 
 
 
 def _closest_in(swept: Sweep, index: int, several: Sequence[Parts], near: Sequence[Near] | None) -> list[Array]:
-    """Of every setup travels and shares (n, 2) of the grid and of the closest places between its nodes.
+    """Of every setup travels and shares (n, k) of the grid and of the closest places between its nodes.
 
     The closest places of the largest tire are sought too where it could touch.
     """
     own, travels = swept.families[index], swept.travels
-    family, search = own.family, between(travels)
+    family, levels = own.family, _search_levels(swept, index)
     pairs = [
         pair
         for k, parts in enumerate(several)
@@ -74,27 +74,33 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[Parts], near: Sequen
     motion = swept.motion(index)
     corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
 
-    def clearance(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
+    def clearance(pair: NDArray[np.intp], places: Array) -> Array:
         there = np.empty(len(pair))
         owner = of_trace[pair]
         for i in np.unique(owner):  # a part is traced once for all sections
             mine = np.flatnonzero(owner == i)
-            traced = trace_of_corners(own.traces[i].obstacle, corners[i](travel[mine], share[mine]))
+            traced = trace_of_corners(own.traces[i].obstacle, corners[i](places[mine]))
             there[mine] = clearances(sections[pair[mine]], traced)
         return there
 
-    kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)
+    reported = [np.isin(each, known) for each, known in zip(levels, (travels, *family.levels), strict=True)]
+    kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
     on_grid = [each.on_grid for each in pairs]
-    more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn, _bends(swept.axle))
-    extra: list[list[tuple[float, float]]] = [[] for _ in several]
-    for pair, travel, share in more:
-        extra[pairs[pair].setup].append((travel, share))
-    nodes = grid(travels, family.shares)
-    return [sorted_places(np.concatenate([nodes, np.array(own).reshape(-1, 2)])) for own in extra]
+    more = closest_places(levels, kept, on_grid, clearance, family.turns, _bends(swept.axle))
+    extra: list[list[At]] = [[] for _ in several]
+    for pair, at in more:
+        extra[pairs[pair].setup].append(at)
+    nodes = grid(travels, *family.levels)
+    return [sorted_places(np.concatenate([nodes, np.array(each).reshape(-1, len(levels))])) for each in extra]
+
+
+def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
+    """Levels of a family's search grid, of travel, then of each share."""
+    return between(swept.travels), *swept.families[index].family.search_levels
 
 
 class _Pair(NamedTuple):
-    """A section of a setup and a trace, by their indexes, and the clearances on the search grid (nt, ns) [mm]."""
+    """A section of a setup and a trace, by their indexes, and the clearances on the search grid (nt, ns, ...) [mm]."""
 
     setup: int
     trace: int
@@ -105,7 +111,7 @@ class _Pair(NamedTuple):
 def _pairs(swept: Sweep, index: int, setup: int, parts: Parts, near: Near | None) -> Iterator[_Pair]:
     """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
     own = swept.families[index]
-    shape = (len(between(swept.travels)), len(own.family.search_shares))
+    shape = tuple(map(len, _search_levels(swept, index)))
     for i, each in enumerate(own.traces):
         if still(each.obstacle):
             continue
@@ -121,17 +127,17 @@ def _pairs(swept: Sweep, index: int, setup: int, parts: Parts, near: Near | None
 
 
 def sorted_places(places: Array) -> Array:
-    """Places (n, 2) in order, none twice."""
+    """Places (n, k) in order, none twice."""
     return np.unique(np.round(places, 6), axis=0)
 
 
 def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Poses:
-    """The poses at travels and shares (n, 2) of every family of an axle, or at the same on one that was read otherwise.
+    """The poses at travels and shares (n, k) of every family of an axle, or at the same on one that was read otherwise.
 
     Raises MotionError.
     """
     if read is not None:
-        where = [np.column_stack([stretched_travel(each[:, 0], axle, read), each[:, 1]]) for each in where]
+        where = [np.column_stack([stretched_travel(each[:, 0], axle, read), each[:, 1:]]) for each in where]
     own = zip(families(read or axle), where, strict=True)
     return joined([family.poses(*each.T) for family, each in own if len(each)])
 
@@ -141,7 +147,7 @@ def could_be_worse(
 ) -> list[tuple[Place, float]]:
     """Places from which a worst case that could decide the verdict is sought, and what it is there [mm].
 
-    where : travels and shares (n, 2) of every family; clearance, worst : at all of them, one family after another
+    where : travels and shares (n, k) of every family; clearance, worst : at all of them, one family after another
     The places so far are those where the nominal and the largest part are closest; what readings take from a
     clearance changes from pose to pose too.
     """
@@ -151,33 +157,29 @@ def could_be_worse(
     family = np.repeat(np.arange(len(where)), [len(each) for each in where])
     at = np.concatenate(where)
     return [
-        (Place(parts, obstacle, part, int(family[k]), (float(at[k, 0]), float(at[k, 1])), True), float(worst[k]))
+        (Place(parts, obstacle, part, int(family[k]), tuple(at[k].tolist()), True), float(worst[k]))
         for k in low.tolist()
     ]
 
 
-def worse(swept: Sweep, starts: Sequence[tuple[Place, float]]) -> list[tuple[Place, tuple[float, float]]]:
-    """Of starts with their worst case [mm] those with a lower one near, and where, travel [mm] and share."""
+def worse(swept: Sweep, starts: Sequence[tuple[Place, float]]) -> list[tuple[Place, At]]:
+    """Of starts with their worst case [mm] those with a lower one near, and where, travel [mm] and shares."""
     found = lowest_near(swept, [start for start, _ in starts])
-    return [
-        (start, (travel, share))
-        for (start, known), (value, travel, share) in zip(starts, found, strict=True)
-        if value < known - 1e-3
-    ]
+    return [(start, at) for (start, known), (value, at) in zip(starts, found, strict=True) if value < known - 1e-3]
 
 
-def lowest_near(swept: Sweep, places: Sequence[Place]) -> list[tuple[float, float, float]]:
-    """Of every place the lowest value near it [mm] and where that is, travel [mm] and share. Raises MotionError."""
-    found = [(0.0, 0.0, 0.0)] * len(places)
+def lowest_near(swept: Sweep, places: Sequence[Place]) -> list[tuple[float, At]]:
+    """Of every place the lowest value near it [mm] and where that is, travel [mm] and shares. Raises MotionError."""
+    found: list[tuple[float, At]] = [(0.0, ())] * len(places)
     for index in sorted({each.family for each in places}):
         mine = [k for k, each in enumerate(places) if each.family == index]
         own = [places[k] for k in mine]
         measure = _measure(swept, index, own)
-        first = measure(np.arange(len(own)), *np.array([each.at for each in own]).T)
+        first = measure(np.arange(len(own)), np.array([each.at for each in own]))
         starts = [_start(swept, k, *each) for k, each in enumerate(zip(own, first.tolist(), strict=True))]
-        values, at = descend(starts, measure, swept.families[index].family.turn)
+        values, at = descend(starts, measure, swept.families[index].family.turns)
         for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
-            found[k] = (value, *where)
+            found[k] = value, tuple(where)
     return found
 
 
@@ -188,44 +190,45 @@ def _measure(swept: Sweep, index: int, places: Sequence[Place]) -> Clearance:
     number = {kind: i for i, kind in enumerate(measured)}
     of_place = np.array([number[kind] for kind in kinds])
 
-    def measure(pair: NDArray[np.intp], travel: Array, share: Array) -> Array:
+    def measure(pair: NDArray[np.intp], at: Array) -> Array:
         there = np.empty(len(pair))
         for kind, values in zip(number.values(), measured.values(), strict=True):
             mine = np.flatnonzero(of_place[pair] == kind)
             if len(mine):
                 parts = together([places[k].parts for k in pair[mine].tolist()])
-                there[mine] = values(parts, travel[mine], share[mine])
+                there[mine] = values(parts, at[mine])
         return there
 
     return measure
 
 
-def _measured(swept: Sweep, index: int, place: Place) -> Callable[[Parts, Array, Array], Array]:
-    """What counts at places of one kind, by the parts, the travel and the share (q,) of each -> (q,) [mm]."""
+def _measured(swept: Sweep, index: int, place: Place) -> Callable[[Parts, Array], Array]:
+    """What counts at places of one kind, by the parts, and the travel and shares (q, k) of each -> (q,) [mm]."""
     motion, obstacle, part = swept.motion(index), swept.checked[place.obstacle], place.part
     nominal = tracker(motion, obstacle)
     if not place.worst:
-        return lambda parts, *at: clearances(parts.nominal[part], trace_of_corners(obstacle, nominal(*at)))
+        return lambda parts, at: clearances(parts.nominal[part], trace_of_corners(obstacle, nominal(at)))
     read = read_again(obstacle, place.parts)
     moved = [
         (other, tracker(swept.motion(index, variant.axle), other))
         for variant, other in zip(place.parts.variants, read, strict=True)
     ]
 
-    def worst(parts: Parts, travel: Array, share: Array) -> Array:
-        hub = [(other, corners(travel, share)) for other, corners in moved]
-        return worst_case(trace_of_corners(obstacle, nominal(travel, share)), part, None, hub, parts)
+    def worst(parts: Parts, at: Array) -> Array:
+        hub = [(other, corners(at)) for other, corners in moved]
+        return worst_case(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts)
 
     return worst
 
 
 def _start(swept: Sweep, pair: int, place: Place, value: float) -> Start:
-    (travel, share), travels = place.at, swept.travels
-    shares = swept.families[place.family].family.search_shares
-    t = patch(travel, (float(travels[0]), float(travels[-1])), _bends(swept.axle))
-    s = patch(share, (float(shares[0]), float(shares[-1])), (0.0,))
-    step = (NEARBY if t[1] > t[0] else 0.0, NEARBY / STEERED if s[1] > s[0] else 0.0)
-    return Start(pair, place.at, step, value, (t[0], s[0]), (t[1], s[1]))
+    family = swept.families[place.family].family
+    kinks = [_bends(swept.axle), *([0.0] for _ in family.kinds)]
+    ends = [(float(each[0]), float(each[-1])) for each in (swept.travels, *family.levels)]
+    low, high = zip(*map(patch, place.at, ends, kinks), strict=True)
+    first = (NEARBY, *(NEARBY / STEERED for _ in family.kinds))
+    step = tuple(size if b > a else 0.0 for size, a, b in zip(first, low, high, strict=True))
+    return Start(pair, place.at, step, value, low, high)
 
 
 def _bends(axle: Axle) -> list[float]:

@@ -1,7 +1,7 @@
 """The hub's motion as polynomials through a few solved poses, good to a thousandth of a millimetre.
 
 A sweep needs a part's place in tens of thousands of poses. Solving each is slow and not needed: within a
-piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in both
+piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in each
 holds it. Pieces end where the motion has a kink: straight ahead, and where the usable share of the lock bends.
 """
 
@@ -23,7 +23,7 @@ from fitment.suspension import Family, families
 from fitment.trace import hub_corners, to_hub
 from fitment.vehicle import Axle
 
-DEGREE = 9
+DEGREES = {1: 9, 2: 9, 3: 6}  # by how many ways a family of poses moves: a beam moves more plainly than links do
 OFF = 0.002  # [mm] by which the polynomials may be off before a piece is divided
 HALVED = 3  # times at most
 ARM = 300.0  # [mm] how far apart the points are at which that is seen
@@ -32,13 +32,13 @@ Span = tuple[float, float]
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A rectangle of travel [mm] and share on which the motion is smooth, and the poses solved in it.
+    """A box of travel [mm] and shares on which the motion is smooth, and the poses solved in it.
 
-    poses : at the Chebyshev points, over travel, then share
+    spans : of travel, then of each share
+    poses : at the Chebyshev points, over travel, then each share
     """
 
-    travel: Span
-    share: Span
+    spans: tuple[Span, ...]
     poses: Poses
 
 
@@ -62,7 +62,7 @@ def motions(axle: Axle, measured: Axle, travel: Span) -> tuple[Motion, ...]:
 @lru_cache(maxsize=64)
 def _motions(axle: Axle, measured: Axle, travel: Span) -> tuple[Motion, ...]:
     stretch = None if axle == measured else lambda t: stretched_travel(t, measured, axle)
-    return tuple(Motion(f, pieces(axle, f.poses, travel, f.shares, stretch)) for f in families(axle))
+    return tuple(Motion(f, pieces(axle, f, travel, stretch)) for f in families(axle))
 
 
 def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
@@ -72,23 +72,23 @@ def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
 
 
 @lru_cache(maxsize=256)
-def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Array]:
-    """A function (travel (q,), share (q,)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
+def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array], Array]:
+    """A function (places (q, 1 + shares)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
 
     Places beyond the pieces are taken at their ends.
     """
     factors = [coefficients(piece, obstacle) for piece in motion.pieces]
-    ends = np.array([(*piece.travel, *piece.share) for piece in motion.pieces])
-    low, high = ends[:, [0, 2]].min(axis=0), ends[:, [1, 3]].max(axis=0)
+    ends = np.array([piece.spans for piece in motion.pieces])
+    low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
 
-    def corners(travel: Array, share: Array) -> Array:
-        travel, share = np.clip(travel, low[0], high[0]), np.clip(share, low[1], high[1])
-        found = np.empty((len(travel), *factors[0].shape[1:]))
+    def corners(places: Array) -> Array:
+        places = np.clip(places, low, high)
+        found = np.empty((len(places), *factors[0].shape[1:]))
         for piece, own in zip(motion.pieces, factors, strict=True):
-            mine = np.flatnonzero(inside(piece, travel, share))
+            mine = np.flatnonzero(inside(piece, places))
             if not len(mine):
                 continue
-            at = basis(piece, travel[mine], share[mine]) @ own.reshape(len(own), -1)
+            at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
             found[mine] = at.reshape(len(mine), *own.shape[1:])
         return found
 
@@ -96,38 +96,44 @@ def tracker(motion: Motion, obstacle: Obstacle) -> Callable[[Array, Array], Arra
 
 
 def pieces(
-    axle: Axle,
-    poses: Callable[[Array, Array], Poses],
-    travel: Span,
-    shares: Array,
-    stretch: Callable[[Array], Array] | None = None,
+    axle: Axle, family: Family, travel: Span, stretch: Callable[[Array], Array] | None = None
 ) -> tuple[Piece, ...]:
     """The motion of one family of poses over a range of travel [mm] and its shares. Raises MotionError.
 
     stretch : travels at which to solve instead, as for an axle whose travel was read differently
     """
     bends = [t for t, _ in axle.steer_limit if travel[0] < t < travel[1]]
-    ends = np.unique([float(shares.min()), *([0.0] if shares.min() < 0 < shares.max() else []), float(shares.max())])
 
-    def solved(t: Array, s: Array) -> Poses:
-        return poses(t if stretch is None else stretch(t), s)
+    def solved(places: Array) -> Poses:
+        t, *shares = places.T
+        return family.poses(t if stretch is None else stretch(t), *shares)
 
-    spans = product(_spans(np.unique([travel[0], *bends, travel[1]])), _spans(ends))
-    return tuple(piece for span, share in spans for piece in _good(solved, span, share, HALVED))
+    spans = [_spans(np.unique([travel[0], *bends, travel[1]])), *(_spans(_kinks(each)) for each in family.levels)]
+    return tuple(piece for box in product(*spans) for piece in _good(solved, box, HALVED))
 
 
-def _good(solved: Callable[[Array, Array], Poses], travel: Span, share: Span, halved: int) -> Iterator[Piece]:
-    """A rectangle as one piece where the polynomials hold the motion, else in quarters, at most so many times."""
-    t, s = (each.ravel() for each in np.meshgrid(_knots(travel), _knots(share), indexing="ij"))
-    piece = Piece(travel, share, solved(t, s))
-    t, s = (each.ravel() for each in np.meshgrid(*(np.unique([*span, np.mean(span)]) for span in (travel, share))))
-    there = solved(t, s)
-    fitted = np.einsum("qk,kvx->qvx", basis(piece, t, s), _fitted(piece, _probes(piece.poses)))
+def _kinks(shares: Array) -> Array:
+    """Ends of a share, and 0 between them."""
+    low, high = float(shares.min()), float(shares.max())
+    return np.unique([low, *([0.0] if low < 0 < high else []), high])
+
+
+def _good(solved: Callable[[Array], Poses], spans: tuple[Span, ...], halved: int) -> Iterator[Piece]:
+    """A box as one piece where the polynomials hold the motion, else in halves each way, at most so many times."""
+    piece = Piece(spans, solved(_nodes([_knots(span, len(spans)) for span in spans])))
+    probes = _nodes([np.unique([*span, np.mean(span)]) for span in spans])
+    there = solved(probes)
+    fitted = np.einsum("qk,kvx->qvx", basis(piece, probes), _fitted(piece, _probes(piece.poses)))
     if not halved or np.abs(fitted - _probes(there)).max() < OFF:
         yield piece
         return
-    for half, side in product(_halves(travel), _halves(share)):
-        yield from _good(solved, half, side, halved - 1)
+    for box in product(*map(_halves, spans)):
+        yield from _good(solved, box, halved - 1)
+
+
+def _nodes(levels: Sequence[Array]) -> Array:
+    """Places (n, k) of a grid, over the first levels, then the next."""
+    return np.stack([each.ravel() for each in np.meshgrid(*levels, indexing="ij")], -1)
 
 
 def _halves(span: Span) -> list[Span]:
@@ -146,29 +152,31 @@ def _probes(poses: Poses) -> Array:
     return to_hub(np.concatenate([np.broadcast_to(each, shape) for each in placed], axis=1), poses)
 
 
-def _spans(levels: Array) -> Iterator[Span]:
+def _spans(levels: Array) -> list[Span]:
     values = levels.tolist()
-    yield from pairwise(values) if len(values) > 1 else [(values[0], values[0])]
+    return list(pairwise(values)) if len(values) > 1 else [(values[0], values[0])]
 
 
-def _knots(span: Span) -> Array:
-    """Chebyshev points of a span; one where it has no length."""
+def _knots(span: Span, ways: int) -> Array:
+    """Chebyshev points of a span of a family that moves in so many ways; one where it has no length."""
     low, high = span
     if low == high:
         return np.array([low])
-    return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREE + 1)
+    return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREES[ways] + 1)
 
 
 def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
-    """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then share."""
+    """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then each share."""
     return _fitted(piece, hub_corners(obstacle, piece.poses))
 
 
 def _fitted(piece: Piece, values: Array) -> Array:
     """Coefficients (k, v, 3) of something known in the piece's poses (k, v, 3)."""
-    n, m = len(_knots(piece.travel)), len(_knots(piece.share))
-    found = np.einsum("ia,jb,abvc->ijvc", _fitting(n), _fitting(m), values.reshape(n, m, *values.shape[1:]))
-    return found.reshape(n * m, *values.shape[1:])
+    counts = [len(_knots(span, len(piece.spans))) for span in piece.spans]
+    found = values.reshape(*counts, *values.shape[1:])
+    for i, count in enumerate(counts):
+        found = np.moveaxis(np.tensordot(_fitting(count), found, axes=(1, i)), 0, i)
+    return found.reshape(values.shape)
 
 
 @lru_cache(maxsize=4)
@@ -181,42 +189,49 @@ def _unit_knots(count: int) -> Array:
     return chebyshev.chebpts1(count) if count > 1 else np.zeros(1)
 
 
-def basis(piece: Piece, travel: Array, share: Array, derivative: tuple[int, int] = (0, 0)) -> Array:
-    """Factors (q, k) of the coefficients at places (q,), or of a derivative by travel [1/mm] and by share."""
-    return bases(piece, travel, share, (derivative,))[0]
+def basis(piece: Piece, places: Array) -> Array:
+    """Factors (q, k) of the coefficients at places (q, 1 + shares)."""
+    return bases(piece, places, ((0,) * len(piece.spans),))[0]
 
 
-def bases(piece: Piece, travel: Array, share: Array, derivatives: Sequence[tuple[int, int]]) -> list[Array]:
-    """The same for several derivatives."""
-    by_travel = _factors(piece.travel, travel, max(t for t, _ in derivatives))
-    by_share = _factors(piece.share, share, max(s for _, s in derivatives))
-    shape = len(travel), by_travel[0].shape[1] * by_share[0].shape[1]
-    return [(by_travel[t][:, :, None] * by_share[s][:, None, :]).reshape(shape) for t, s in derivatives]
+def bases(piece: Piece, places: Array, derivatives: Sequence[tuple[int, ...]]) -> list[Array]:
+    """The same for several derivatives, each by orders of travel [1/mm] and of every share."""
+    degree = DEGREES[len(piece.spans)]
+    ways = [
+        _factors(span, at, max(orders), degree)
+        for span, at, orders in zip(piece.spans, places.T, zip(*derivatives, strict=True), strict=True)
+    ]
+    found = []
+    for derivative in derivatives:
+        first, *others = (way[order] for way, order in zip(ways, derivative, strict=True))
+        for other in others:
+            shape = len(first), first.shape[1] * other.shape[1]
+            first = (first[:, :, None] * other[:, None, :]).reshape(shape)
+        found.append(first)
+    return found
 
 
-def _factors(span: Span, at: Array, order: int) -> list[Array]:
+def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
     """Factors (q, k) of the coefficients in one direction, and of its derivatives up to an order."""
     low, high = span
     if low == high:
         return [np.full((len(at), 1), 0.0 if i else 1.0) for i in range(order + 1)]
     half = (high - low) / 2
-    found = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, DEGREE), dtype=np.float64)]
+    found = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, degree), dtype=np.float64)]
     for _ in range(order):
-        found.append(np.asarray(found[-1] @ _derivative() / half, dtype=np.float64))
+        found.append(np.asarray(found[-1] @ _derivative(degree) / half, dtype=np.float64))
     return found
 
 
-@lru_cache(maxsize=1)
-def _derivative() -> Array:
+@lru_cache(maxsize=2)
+def _derivative(degree: int) -> Array:
     """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values."""
-    columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(DEGREE + 1)]
+    columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(degree + 1)]
     return np.stack(columns, axis=1)
 
 
-def inside(piece: Piece, travel: Array, share: Array) -> NDArray[np.bool_]:
-    """Which places (q,) the piece holds."""
+def inside(piece: Piece, places: Array) -> NDArray[np.bool_]:
+    """Which places (q, 1 + shares) the piece holds."""
     slack = 1e-9
-    return np.asarray(
-        (travel >= piece.travel[0] - slack) & (travel <= piece.travel[1] + slack)
-        & (share >= piece.share[0] - slack) & (share <= piece.share[1] + slack)
-    )  # fmt: skip
+    low, high = np.array(piece.spans).T
+    return np.asarray(np.all((places >= low - slack) & (places <= high + slack), axis=-1))

@@ -1,9 +1,9 @@
 """Where the hub is through travel and steer, whatever the suspension; and the grid of a check.
 
-A steering position is a share of the way to a lock: -1 right lock, 0 straight ahead, +1 left lock, so
-that one grid serves every kind. How far a lock reaches at a travel is the profile's `steer_limit`. On a
-solid axle that does not steer, the second position is the opposite wheel's travel instead: -1 at droop,
-0 level with this wheel, +1 at bump.
+A place of a family of poses is a travel and a share of each other way to move. A steering position is a share
+of the way to a lock: -1 right lock, 0 straight ahead, +1 left lock, so that one grid serves every kind. How far
+a lock reaches at a travel is the profile's `steer_limit`. A solid axle also rolls, by the opposite wheel's
+travel: -1 at droop, 0 level with this wheel, +1 at bump; one that steers does both at once.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,26 +26,42 @@ from fitment.vehicle import Axle, LinkSuspension, SolidAxle, TapeSuspension
 
 TRAVEL_STEP = 20.0  # [mm] largest step of the pose grid before it is refined
 LOCKS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # locks, half locks and straight
+ROLLS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # the opposite wheel at droop, halfway there, level, halfway to bump, at bump
+
+
+Kind = Literal["steer", "roll"]
+"""What a share moves."""
 
 
 @dataclass(frozen=True)
 class Family:
-    """Poses of two positions, travel and a share from -1 to 1, that are swept together.
+    """Poses of a travel and one or two shares from -1 to 1, that are swept together.
 
-    name : what the share moves, and the corner where that matters
-    shares : of the poses that are always reported; poses : (travel (n,), share (n,)) -> Poses
-    turn : how far the wheel turns from share 0 to 1 at most [deg], to weigh a share against travel
+    name : the corner where that matters
+    kinds : what each share moves; levels : of each share, those that are always reported
+    poses : (travel (n,), a share (n,) of each kind) -> Poses
+    turns : how far the wheel turns from share 0 to 1 at most [deg], of each kind, to weigh a share against travel
     """
 
     name: str
-    shares: Array
-    poses: Callable[[Array, Array], Poses]
-    turn: float
+    kinds: tuple[Kind, ...]
+    levels: tuple[Array, ...]
+    poses: Callable[..., Poses]
+    turns: tuple[float, ...]
 
     @property
-    def search_shares(self) -> Array:
-        """Shares of the grid from which closer contacts are sought: those reported and the middle between each."""
-        return between(self.shares)
+    def search_levels(self) -> tuple[Array, ...]:
+        """Shares of the grid from which closer contacts are sought: those reported and the middle between each.
+
+        Of two shares the first, a beam's roll, is not divided: it turns the wheel by a few degrees only.
+        """
+        *first, last = self.levels
+        return *first, between(last)
+
+    def rest(self, travel: ArrayLike) -> Array:
+        """Places (n, 1 + shares) at travels [mm] with every share 0: straight ahead, both wheels level."""
+        t = np.atleast_1d(np.asarray(travel, dtype=float))
+        return np.column_stack([t, *(np.zeros_like(t) for _ in self.kinds)])
 
 
 def between(levels: Array) -> Array:
@@ -55,21 +72,20 @@ def between(levels: Array) -> Array:
 def families(axle: Axle) -> tuple[Family, ...]:
     """Everything a check sweeps on this axle.
 
-    One family, but for a solid axle: its two corners are not mirror images, each is swept in roll, and in
-    steer with both wheels level where it steers.
+    One family, but for a solid axle: its two corners are not mirror images, and each is swept in roll and, where it
+    steers, in both together.
     """
     steered = np.array(LOCKS if axle.steering else (0.0,))
     lock = max(axle.steering.lock_left, axle.steering.lock_right) if axle.steering else 0.0
     if not isinstance(axle.suspension, SolidAxle):
-        return (Family("steer", steered, lambda t, s: poses_at_share(axle, t, s), lock),)
-    found = []
-    roll = np.degrees((axle.bump - axle.droop) / (2 * axle.hub_face_at[1]))
-    for corner in ("left", "right"):
-        rolled = np.array((-1.0, -0.5, 0.0, 0.5, 1.0))
-        found.append(Family(f"{corner} corner, roll", rolled, _rolling(axle, corner), roll))
-        if axle.steering:
-            found.append(Family(f"{corner} corner, steer", steered, _steering_level(axle, corner), lock))
-    return tuple(found)
+        return (Family("steer", ("steer",), (steered,), lambda t, s: poses_at_share(axle, t, s), (lock,)),)
+    roll = float(np.degrees((axle.bump - axle.droop) / (2 * axle.hub_face_at[1])))
+    kinds: tuple[Kind, ...] = ("roll", "steer") if axle.steering else ("roll",)
+    levels, turns = (np.array(ROLLS), steered)[: len(kinds)], (roll, lock)[: len(kinds)]
+    return tuple(
+        Family(f"{corner} corner", kinds, levels, _beam(axle, axle.suspension, corner), turns)
+        for corner in ("left", "right")
+    )
 
 
 def travel_levels(axle: Axle, ride: float) -> Array:
@@ -205,24 +221,12 @@ def _reached(axle: Axle, poses: Poses, travel: Array) -> Poses:
     return poses
 
 
-def _rolling(axle: Axle, corner: str) -> Callable[[Array, Array], Poses]:
-    solid = axle.suspension
-    assert isinstance(solid, SolidAxle)
+def _beam(axle: Axle, solid: SolidAxle, corner: str) -> Callable[..., Poses]:
+    """Poses of one corner of a solid axle by travel, roll and, where it steers, steering position, all (n,)."""
 
-    def at(travel: Array, share: Array) -> Poses:
-        end = np.where(share >= 0, axle.bump, axle.droop)
-        opposite = travel + np.abs(share) * (end - travel)
-        straight = np.full_like(travel, -solid.toe_in)
-        return solid_axle_poses(axle, solid, travel, straight, opposite, corner=corner)
-
-    return at
-
-
-def _steering_level(axle: Axle, corner: str) -> Callable[[Array, Array], Poses]:
-    solid = axle.suspension
-    assert isinstance(solid, SolidAxle)
-
-    def at(travel: Array, share: Array) -> Poses:
-        return solid_axle_poses(axle, solid, travel, steer_at_share(axle, travel, share), travel, corner=corner)
+    def at(travel: Array, roll: Array, share: ArrayLike = 0.0) -> Poses:
+        end = np.where(roll >= 0, axle.bump, axle.droop)
+        opposite = travel + np.abs(roll) * (end - travel)
+        return solid_axle_poses(axle, solid, travel, steer_at_share(axle, travel, share), opposite, corner=corner)
 
     return at

@@ -27,7 +27,7 @@ class Variant:
 class SweptFamily:
     """One family of poses on its search grid, with every obstacle traced when that is first asked for.
 
-    at : travels [mm] and shares of the grid's nodes (n, 2), over travel, then share
+    at : travels [mm] and shares of the grid's nodes (n, 1 + shares), over travel, then each share
     """
 
     family: Family
@@ -71,13 +71,14 @@ def sweep(axle: Axle, ride: float) -> Sweep:
     travels = travel_levels(axle, ride)
     search = between(travels)
     checked, left_out = known_motion(axle)
-    swept = [SweptFamily(each, grid(search, each.search_shares), checked) for each in families(axle)]
+    swept = [SweptFamily(each, grid(search, *each.search_levels), checked) for each in families(axle)]
     return Sweep(axle, travels, checked, left_out, tuple(swept))
 
 
 def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
     """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
-    carriers = families(axle)[0].poses(np.zeros(1), np.zeros(1)).motions
+    first = families(axle)[0]
+    carriers = first.poses(*first.rest(0.0).T).motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
         unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
@@ -88,6 +89,6 @@ def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str
     return tuple(checked), tuple(left_out)
 
 
-def grid(travels: Array, shares: Array) -> Array:
-    """Nodes (nt * ns, 2), over travel, then share."""
-    return np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)
+def grid(*levels: Array) -> Array:
+    """Nodes (n, k) of k lists of levels, over the first, then the next."""
+    return np.stack([a.ravel() for a in np.meshgrid(*levels, indexing="ij")], -1)

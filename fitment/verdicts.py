@@ -210,8 +210,7 @@ class _At(NamedTuple):
     obstacle: int
     by_wheel: bool
     family: int
-    travel: float
-    share: float
+    place: tuple[float, ...]
 
 
 class _Met(NamedTuple):
@@ -225,9 +224,12 @@ class _Met(NamedTuple):
 
 def _met(met: Closest, row: int) -> _Met:
     """One row of many."""
-    limit = met.obstacle, met.wheel, met.family, met.travel, met.share
-    against = met.against, met.against_wheel, met.against_family, met.against_travel, met.against_share
-    at = [_At(*(column[row].item() for column in columns)) for columns in (limit, against)]
+    limit = met.obstacle, met.wheel, met.family, met.place
+    against = met.against, met.against_wheel, met.against_family, met.against_place
+    at = [
+        _At(int(obstacle[row]), bool(wheel[row]), int(family[row]), tuple(place[row].tolist()))
+        for obstacle, wheel, family, place in (limit, against)
+    ]
     return _Met(at[0], at[1], float(met.clearance[row]), float(met.margin[row]))
 
 
@@ -256,9 +258,9 @@ def _measured_anew(state: tuple[Ready, Surroundings], doubtful: Sequence[_Doubt]
 
 def _places(ready: Ready, setup: Setup, met: _Met) -> list[Place]:
     """Where a setup may have its smallest worst case: that of what is left with least, and that of what limits it."""
-    parts = parts_of(setup, ready.variants)
+    parts, ways = parts_of(setup, ready.variants), 1 + len(families(ready.axle)[0].kinds)
     return [
-        Place(parts, at.obstacle, PARTS[at.by_wheel], at.family, (at.travel, at.share), True)
+        Place(parts, at.obstacle, PARTS[at.by_wheel], at.family, at.place[:ways], True)
         for at in dict.fromkeys((met.against, met.limit))
     ]
 
@@ -297,8 +299,10 @@ def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:
 def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: Found) -> Answers:
     met = found.closest
     rests = np.array([still(each.obstacle) for each in kept.parts] + [True])[met.obstacle]
-    travel = np.where(rests, [setup.ride for setup in setups], met.travel)
-    steer = _steer(kept.ask.axle, met.family, travel, np.where(rests, 0.0, met.share))
+    at_rest = np.zeros_like(met.place)
+    at_rest[:, 0] = [setup.ride for setup in setups]
+    place = np.where(rests[:, None], at_rest, met.place)
+    travel, steer = place[:, 0], _steer(kept.ask.axle, met.family, place)
     nothing = ~np.isfinite(met.margin)
     short = (met.margin < 0) | (met.worst_case < 0)
     verdict = np.select([nothing, met.clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
@@ -311,14 +315,16 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: Found
     )  # fmt: skip
 
 
-def _steer(axle: Axle, family: Index, travel: Array, share: Array) -> Array:
-    """Steer angle [deg] (n,) of places in travel and share."""
-    angle = np.zeros(len(travel))
+def _steer(axle: Axle, family: Index, places: Array) -> Array:
+    """Steer angle [deg] (n,) of places in travel and shares (n, WAYS)."""
+    angle = np.zeros(len(places))
     for i, kind in enumerate(families(axle)):
         mine = np.flatnonzero(family == i)
         if len(mine):
-            travels, t = np.unique(travel[mine], return_inverse=True)
-            shares, s = np.unique(share[mine], return_inverse=True)
-            places, back = np.unique(t * len(shares) + s, return_inverse=True)
-            angle[mine] = kind.poses(travels[places // len(shares)], shares[places % len(shares)]).steer[back]
+            there, number = places[mine, : 1 + len(kind.kinds)], np.zeros(len(mine), dtype=np.intp)
+            for column in there.T:  # quicker than rows held against rows
+                values, which = np.unique(column, return_inverse=True)
+                number = number * len(values) + which
+            _, first, back = np.unique(number, return_index=True, return_inverse=True)
+            angle[mine] = kind.poses(*there[first].T).steer[back]
     return angle

@@ -308,20 +308,20 @@ class Bundled:
 
     def _one(self, entry: Clearance, axle: Axle, setup: Setup) -> float:
         number, place = self._place(entry.pose)
-        travel, share = place
+        travel, *shares = place
         old = self.case.fit.axle
         travel = {old.bump: axle.bump, old.droop: axle.droop}.get(travel, travel)
-        poses = families(axle)[number].poses(np.array([travel]), np.array([share]))
+        poses = families(axle)[number].poses(*np.array([[travel, *shares]]).T)
         spacer = setup.spacer.thickness
         tire = entry.part == "tire"
         section = tire_section(setup.tire, setup.wheel, spacer) if tire else wheel_section(setup.wheel, spacer)
         obstacle = next(each for each in axle.obstacles if each.name == entry.obstacle)
         return float(clearances(section, trace(obstacle, poses))[0])
 
-    def _place(self, pose: int) -> tuple[int, tuple[float, float]]:
+    def _place(self, pose: int) -> tuple[int, tuple[float, ...]]:
         for number, places in enumerate(self.case.fit.places):
             if pose < len(places):
-                return number, (float(places[pose, 0]), float(places[pose, 1]))
+                return number, tuple(places[pose].tolist())
             pose -= len(places)
         raise AssertionError(pose)
 

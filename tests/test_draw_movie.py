@@ -63,9 +63,10 @@ def test_every_leg_begins_at_rest_and_together_they_reach_everything() -> None:
     new = pair()[1]
     way = legs(new)
     for leg in way:
-        assert (leg.travel[0], leg.share[0]) == (pytest.approx(30.0), 0.0)
-        assert np.all(np.abs(np.diff(leg.travel)) <= 0.35 * np.ptp(leg.travel) + 1e-9)  # slow at both ends
-    ends = [(round(float(leg.travel[-1]), 6), float(leg.share[-1])) for leg in way]
+        travel, share = leg.places.T
+        assert (travel[0], share[0]) == (pytest.approx(30.0), 0.0)
+        assert np.all(np.abs(np.diff(travel)) <= 0.35 * np.ptp(travel) + 1e-9)  # slow at both ends
+    ends = [(round(float(leg.places[-1, 0]), 6), float(leg.places[-1, 1])) for leg in way]
     worst = new.fit.worst
     assert worst is not None
     assert ends[:4] == [(80.0, 0.0), (-60.0, 0.0), (30.0, 1.0), (30.0, -1.0)]

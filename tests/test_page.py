@@ -140,15 +140,14 @@ def data_in(path: Path, name: str) -> Any:
     return json.loads(text[1])
 
 
-SLIDE = """((axle, m, i, j) => {
+SLIDE = """((axle, m, ...stops) => {
   const root = document.querySelectorAll('.mover')[axle];
   const motion = root.querySelector('.motion');
   if (motion) { motion.value = m; motion.dispatchEvent(new Event('change', {bubbles: true})); }
-  for (const [name, value] of [['.travel', i], ['.second', j]]) {
-    const slider = root.querySelector(name);
-    slider.value = value;
+  [...root.querySelectorAll('.slider input')].forEach((slider, i) => {
+    slider.value = stops[i];
     slider.dispatchEvent(new Event('input', {bubbles: true}));
-  }
+  });
   return [...root.querySelectorAll('tr[data-row]')].map((row) => {
     const cells = [...row.querySelectorAll('data')].map((d) => [d.value, d.textContent]);
     return [row.querySelector('.name').textContent, ...cells];
@@ -165,9 +164,9 @@ def slide(page: Page, i: int, j: int, *, axle: int = 0) -> Shown:
     return slide_through(page, [(0, i, j)], axle=axle)[0]
 
 
-def slide_through(page: Page, stops: list[tuple[int, int, int]], *, axle: int = 0) -> list[Shown]:
-    """The same for many stops: motion, travel, second slider."""
-    every = page.run(f"{json.dumps(stops)}.map(([m, i, j]) => {SLIDE}({axle}, m, i, j))")
+def slide_through(page: Page, stops: list[tuple[int, ...]], *, axle: int = 0) -> list[Shown]:
+    """The same for many stops: motion, travel, each other slider."""
+    every = page.run(f"{json.dumps(stops)}.map(([m, ...stops]) => {SLIDE}({axle}, m, ...stops))")
     return [{name: [(float(v), text) for v, text in cells] for name, *cells in rows} for rows in every]
 
 
@@ -309,7 +308,7 @@ def test_steer_turns_both_setups_in_the_plan(bench_page: tuple[Path, str], opene
     way = (face[1] - face[0]) / np.linalg.norm(face[1] - face[0])
     assert abs(way @ [np.sin(np.pi / 6), np.cos(np.pi / 6)]) == pytest.approx(1.0, abs=1e-3)
     assert len(points(page, "svg.plan .old.tire")) == len(points(page, "svg.plan .new.tire")) == 2
-    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
+    assert page.run("document.querySelector('.share').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
 
 
 @pytest.mark.parametrize(("axle", "name"), [(0, "front"), (1, "rear")])
@@ -318,8 +317,9 @@ def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, open
     page, moving = opened(pickup_page), data_in(pickup_page, "moving")["axles"][axle]["motions"][0]
     case = checked(load("pickup"), [name], "swapped", {})[0]
     root = f".mover[data-axle={name}]"
-    last = len(moving["shares"]) - 1
-    for i, j in ((0, 0), (len(moving["travels"]) - 1, last), (4, last // 2)):
+    travels, shares = moving["levels"]
+    last = len(shares) - 1
+    for i, j in ((0, 0), (len(travels) - 1, last), (4, last // 2)):
         slide(page, i, j, axle=axle)
         k = _pose_shown(case.fit.poses, moving, i, j)
         at = stand(case.fit.poses, k)
@@ -334,15 +334,16 @@ def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, open
 
 def _pose_shown(poses: Any, motion: dict[str, Any], i: int, j: int) -> int:
     """The check's pose at a stop at one end of the second slider or in its middle."""
-    here = np.abs(poses.travel - motion["travels"][i]) < 1e-6
+    travels, shares = motion["levels"]
+    here = np.abs(poses.travel - travels[i]) < 1e-6
     if poses.opposite is None:
         second = poses.steer
     else:
         here &= poses.corner == "left"
         second = poses.opposite
     order = np.flatnonzero(here)[np.argsort(second[here])]
-    straight = order[np.argmin(np.abs(second[order] - (0.0 if poses.opposite is None else motion["travels"][i])))]
-    return int({-1.0: order[0], 0.0: straight, 1.0: order[-1]}[motion["shares"][j]])
+    straight = order[np.argmin(np.abs(second[order] - (0.0 if poses.opposite is None else travels[i])))]
+    return int({-1.0: order[0], 0.0: straight, 1.0: order[-1]}[shares[j]])
 
 
 def _same_parts(page: Page, svg: str, wanted: list[tuple[Any, Any]], up: int) -> None:
@@ -381,7 +382,8 @@ def _flip(up: int) -> Any:
 
 
 def test_a_solid_axle_in_place_of_own_suspension_shows_its_motions(tmp_path: Path, opened: Any) -> None:
-    """Both corners in roll and in steer; the old build, which does not roll, keeps its pose when the other wheel moves.
+    """Both corners in roll and steering at once; the old build, which does not roll, keeps its pose when the other
+    wheel moves.
 
     The old wheel goes straight up, so its clearances to post and rail are those at level in every roll.
     """
@@ -390,19 +392,21 @@ def test_a_solid_axle_in_place_of_own_suspension_shows_its_motions(tmp_path: Pat
     data["builds"]["lowered"]["front"]["suspension"] = {"kind": "solid_axle", "points": points}
     path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
     page, motions = opened(path), data_in(path, "moving")["axles"][0]["motions"]
-    assert [motion["name"] for motion in motions] == [
-        f"{corner} corner, {kind}" for corner in ("left", "right") for kind in ("roll", "steer")
-    ]
-    buttons = "[...document.querySelectorAll('button[data-steer]')].map((e) => e.textContent)"
-    level, rolled, steered = slide_through(page, [(0, 5, 4), (0, 5, 8), (1, 5, 16)])
-    assert page.run(buttons) == ["Right lock", "Left lock"]
-    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
-    assert level["tire to post"][0] == rolled["tire to post"][0] == (25.0, "25.0 mm")
-    assert level["tire to post"][1] != rolled["tire to post"][1]
-    assert steered["tire to post"][0] != level["tire to post"][0]
-    slide(page, 5, 8)
-    assert page.run(buttons) == ["Other wheel droops", "Other wheel bumps"]
-    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "+50 mm"
+    assert [motion["name"] for motion in motions] == ["left corner", "right corner"]
+    assert motions[0]["kinds"] == ["roll", "steer"]
+    travels, rolls, steers = motions[0]["levels"]
+    level = travels.index(0)
+    straight, rolled, steered, both = slide_through(
+        page, [(0, level, 2, 4), (0, level, 4, 4), (0, level, 2, 8), (0, level, 4, 8)]
+    )
+    assert (rolls[2], rolls[4], steers[4], steers[8]) == (0, 1, 0, 1)
+    buttons = "[...document.querySelectorAll('button[data-kind]')].map((e) => e.textContent)"
+    assert page.run(buttons) == ["Other wheel droops", "Other wheel bumps", "Right lock", "Left lock"]
+    words = "[...document.querySelectorAll('.share')].map((e) => e.getAttribute('aria-valuetext'))"
+    assert page.run(words) == ["+50 mm", "left lock, +30.0 deg"]
+    assert straight["tire to post"][0] == rolled["tire to post"][0] == (25.0, "25.0 mm")
+    assert straight["tire to post"][1] != rolled["tire to post"][1]
+    assert len({told["tire to post"][1] for told in (straight, rolled, steered, both)}) == 4
 
 
 def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Path, opened: Any) -> None:
@@ -459,11 +463,12 @@ def test_in_every_pose_of_the_check_the_numbers_are_the_checks(
     stops, answers = [], []
     for m, motion in enumerate(moving["motions"]):
         corner = "right" if "right" in motion["name"] else "left"
-        for i, travel in enumerate(motion["travels"]):
+        travels, shares = motion["levels"]
+        for i, travel in enumerate(travels):
             poses = [sorted(k for k in each if k[0] == travel and k[2] == corner) for each in wanted]
             if len(poses[0]) != 5 or len(poses[1]) != 5:  # between the check's travels, or a closest place on it
                 continue
-            for n, j in enumerate(range(0, len(motion["shares"]), step)):
+            for n, j in enumerate(range(0, len(shares), step)):
                 stops.append((m, i, j))
                 answers.append([each[where[n]] for each, where in zip(wanted, poses, strict=True)])
     assert len(stops) > 30
@@ -666,7 +671,7 @@ def test_everything_is_reached_and_moved_by_the_keyboard(bench_page: tuple[Path,
     assert page.run("document.activeElement.getAttribute('aria-valuetext')") == "-50 mm"
     page.key("Tab")
     page.key("End")
-    assert page.run("document.querySelector('.second').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
+    assert page.run("document.querySelector('.share').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
     page.key("Tab")
     assert page.run("document.activeElement.textContent") == "At rest"
     page.key("Enter")

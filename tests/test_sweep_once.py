@@ -76,9 +76,9 @@ def test_smooth_motion_is_the_solvers(name: str, axle: str, build: str) -> None:
     """Corners of every obstacle in the hub frame at random places: within a thousandth of a millimetre."""
     own, draw = prepared(name, axle, build).axle, np.random.default_rng(1)
     for family in families(own):
-        for piece in smooth.pieces(own, family.poses, (own.droop, own.bump), family.shares):
-            travel, share = draw.uniform(*piece.travel, 60), draw.uniform(*piece.share, 60)
-            solved, factors = family.poses(travel, share), smooth.basis(piece, travel, share)
+        for piece in smooth.pieces(own, family, (own.droop, own.bump)):
+            places = np.stack([draw.uniform(*span, 60) for span in piece.spans], -1)
+            solved, factors = family.poses(*places.T), smooth.basis(piece, places)
             for obstacle in known_motion(own)[0]:
                 found = np.einsum("qk,kvc->qvc", factors, smooth.coefficients(piece, obstacle))
                 assert np.abs(found - hub_corners(obstacle, solved)).max() < 1e-3, obstacle.name
@@ -105,7 +105,7 @@ def test_keep_out_against_a_ten_times_denser_sweep(name: str, axle: str, build: 
         least = min(
             float(clearances(section, trace(obstacle, poses)).min())
             for family in families(own)
-            for poses in [family.poses(*dense(own, family.shares).T)]
+            for poses in [family.poses(*dense(own, family.levels[0]).T)]
             for obstacle in known_motion(own)[0]
             if part in obstacle.meets and obstacle.shape != "ring"
         )

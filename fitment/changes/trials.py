@@ -215,7 +215,7 @@ class Bench:
 def _sweep_at(axle: Axle, travel: float) -> Sweep:
     """The sweep of an axle at one travel only [mm], all of its obstacles with a known motion."""
     level = np.array([travel])
-    found = [SweptFamily(each, grid(level, each.search_shares), axle.obstacles) for each in families(axle)]
+    found = [SweptFamily(each, grid(level, *each.search_levels), axle.obstacles) for each in families(axle)]
     return Sweep(axle, level, axle.obstacles, (), tuple(found))
 
 

@@ -27,32 +27,39 @@ from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Them
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.poses import Poses, joined
-from fitment.suspension import Family, families
+from fitment.suspension import Family, Kind, families
 from fitment.units import length_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
 TITLE_ROW, SAMPLE_ROW, PANEL_ROW, STRIP_ROW, GAP = 0.58, 0.42, 3.44, 0.88, 0.07  # [in]
-PIECE = {"travel": 8, "steer": 8, "roll": 8, "closest": 8}  # frames from one standstill to the next
+PIECE = 8  # frames from one standstill to the next
 FRAME, HOLD, END, REST = 80, 2000, 400, 400  # [ms] a frame is shown; the closest call; other ends; rest
 MARGINS = (10.0, 10.0, 22.0, 34.0)  # [pt] left, right, bottom, top
 TITLES = {FRONT: ("Front", "", "outboard ▶"), PLAN: ("From above", "", "front ▼   outboard ▶")}
 STRAIGHT = 0.5  # [deg]
+LEVEL = 0.5  # [mm]
+TURNS: dict[Kind, tuple[str, str]] = {
+    "steer": ("left lock", "right lock"), "roll": ("the other wheel up", "the other wheel down"),
+}  # fmt: skip
 FIXED = 222.0  # [pt] where the gap that never changes stands in the strip
 NOTE = "From the measurements given. Test fit through full travel and lock before driving."
 
 
 @dataclass(frozen=True)
 class Leg:
-    """A way from standstill to standstill in one family of poses: travels [mm] and shares (n,), where it ends."""
+    """A way from standstill to standstill in one family of poses.
+
+    kinds : what the family's shares move; places : travel [mm] and shares (n, k); end : where it ends
+    """
 
     family: str
-    travel: Array
-    share: Array
+    kinds: tuple[Kind, ...]
+    places: Array
     end: str
 
     def words(self, index: int) -> str:
         """Where the wheel is, on the way there as on the way back."""
-        if index in (0, len(self.travel) - 1):
+        if index in (0, len(self.places) - 1):
             return self.end if index else "at rest"
         return f"between rest and {self.end}"
 
@@ -72,22 +79,19 @@ class Shot:
 def legs(case: Case) -> list[Leg]:
     """Bump and droop, both locks (or roll), the closest call; each begins and ends at rest, straight ahead."""
     axle, ride = case.fit.axle, case.fit.setup.ride
-    names = [family.name for family in families(axle)]
+    known = {family.name: family for family in families(axle)}
     worst = closest(case)
     last = None if worst is None else place_of(case, worst.pose)
-    corner = "right corner" if last is not None and last[0].startswith("right corner") else "left corner"
-    own = [name for name in names if name.startswith(corner)] or names
-    found = [_leg(own[0], "travel", (ride, 0.0), (end, 0.0), text)
-             for end, text in ((axle.bump, "full bump"), (axle.droop, "full droop"))]  # fmt: skip
-    turning = [name for name in own if name.endswith("steer") and axle.steering is not None]
-    rolling = [name for name in own if name.endswith("roll")]
-    turns, rolls = ("left lock", "right lock"), ("the other wheel up", "the other wheel down")
-    for names_of, kind, texts in ((turning, "steer", turns), (rolling, "roll", rolls)):
-        ends = zip((1.0, -1.0), texts, strict=True)
-        found += [_leg(name, kind, (ride, 0.0), (ride, share), text) for share, text in ends for name in names_of]
-    if last is not None:
-        found.append(_leg(last[0], "closest", (ride, 0.0), last[1:], "the closest call"))
-    return found
+    family = known[last[0]] if last is not None else next(iter(known.values()))
+    ends: list[tuple[float, dict[Kind, float], str]] = [(axle.bump, {}, "full bump"), (axle.droop, {}, "full droop")]
+    for kind in reversed(family.kinds):  # steering first
+        if len(family.levels[family.kinds.index(kind)]) > 1:
+            ends += [(ride, {kind: share}, text) for share, text in zip((1.0, -1.0), TURNS[kind], strict=True)]
+    found = [
+        _leg(family, ride, (travel, *(shares.get(kind, 0.0) for kind in family.kinds)), text)
+        for travel, shares, text in ends
+    ]
+    return found if last is None else [*found, _leg(family, ride, last[1], "the closest call")]
 
 
 def closest(case: Case) -> Clearance | None:
@@ -97,11 +101,11 @@ def closest(case: Case) -> Clearance | None:
     return moving[0] if moving else case.fit.worst
 
 
-def _leg(family: str, kind: str, start: tuple[float, float], end: tuple[float, float], text: str) -> Leg:
+def _leg(family: Family, ride: float, end: tuple[float, ...], text: str) -> Leg:
     """There, slowly at both ends; the way back is the same."""
-    eased = (1 - np.cos(np.linspace(0, np.pi, PIECE[kind] + 1))) / 2
-    travel, share = (a + (b - a) * eased for a, b in zip(start, end, strict=True))
-    return Leg(family, travel, share, text)
+    eased = (1 - np.cos(np.linspace(0, np.pi, PIECE + 1)))[:, None] / 2
+    start = family.rest(ride)
+    return Leg(family.name, family.kinds, start + (np.array([end]) - start) * eased, text)
 
 
 def shots(new: Case, old: Case | None) -> list[Shot]:
@@ -113,7 +117,7 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
     cases = [(posed(case, poses), poses) for case, poses in moved]
     found, first = [], 0
     for leg in way:
-        count = len(leg.travel)
+        count = len(leg.places)
         order = [*range(count), *range(count - 2, 0, -1)]  # there and back, the standstill at rest once
         stands = [[(case, stand(poses, first + i)) for case, poses in cases] for i in range(count)]
         views = [Shown(*each[0], *(each[1] if old is not None else (None, None))) for each in stands]
@@ -125,19 +129,15 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
 
 
 def _poses(case: Case, way: Sequence[Leg]) -> Poses:
-    """The way on a case's own axle; its travel stops at its own droop and bump."""
-    known = {family.name: family for family in families(case.fit.axle)}
+    """The way on a case's own axle, as far as that moves alike; its travel stops at its own droop and bump."""
+    own = families(case.fit.axle)
     pieces = []
     for leg in way:
-        family = known.get(leg.family) or _level(list(known.values()), leg)
-        share = leg.share if leg.family in known else np.zeros_like(leg.share)
-        pieces.append(family.poses(np.clip(leg.travel, *limits(case)), share))
+        family = next((each for each in own if each.name == leg.family), own[0])
+        travel, shares = leg.places[:, 0], dict(zip(leg.kinds, leg.places[:, 1:].T, strict=True))
+        still = np.zeros_like(travel)
+        pieces.append(family.poses(np.clip(travel, *limits(case)), *(shares.get(kind, still) for kind in family.kinds)))
     return joined(pieces)
-
-
-def _level(known: Sequence[Family], leg: Leg) -> Family:
-    """Of another kind of axle: its steering where the leg steers, else its first family straight ahead."""
-    return next((family for family in known if family.name.split(", ")[-1] == leg.family.split(", ")[-1]), known[0])
 
 
 # ---------------------------------------------------------------- the picture
@@ -256,8 +256,11 @@ def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str
     at = shot.both.new_at
     second, values = _second(shot, every, units)
     travels = [each.both.new_at.travel for each in every]
+    where = shot.words
+    if at_opposite := _other_wheel(shot.both, units):
+        where += f", {at_opposite}"
     return [
-        ax.text(0, top - 8, shot.words, fontproperties=font(SMALL), color=theme.quiet, va="center"),
+        ax.text(0, top - 8, where, fontproperties=font(SMALL), color=theme.quiet, va="center"),
         *_gauge(ax, theme, top - 25, height_text(at.travel, units), at.travel, travels),
         *_gauge(ax, theme, top - 41, second, *values),
         ax.text(0, 5, NOTE, fontproperties=font(SMALL), color=theme.quiet, va="center"),
@@ -295,6 +298,14 @@ def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[f
     steer = shot.both.new_at.steer
     text = "straight" if abs(steer) < STRAIGHT else f"{abs(steer):.0f}° {'left' if steer > 0 else 'right'}"
     return text, (-steer, [-each.both.new_at.steer for each in every])
+
+
+def _other_wheel(both: Shown, units: str) -> str:
+    """Where the other wheel of a solid axle that steers stands, when the two are not level; else nothing."""
+    if both.new.fit.axle.steering is None or both.new.fit.poses.opposite is None:
+        return ""
+    there = _opposite(both)
+    return "" if abs(there - both.new_at.travel) < LEVEL else f"other {height_text(there, units)}"
 
 
 def _opposite(both: Shown) -> float:

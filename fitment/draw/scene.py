@@ -67,9 +67,10 @@ def _known(case: Case, travel: float, share: float, corner: str) -> int | None:
     """The pose of the check at a travel and a steering position, None where it has none there."""
     first = 0
     for family, where in zip(families(case.fit.axle), case.fit.places, strict=False):
-        steers = share == 0.0 or family.name.endswith("steer")
+        steers = share == 0.0 or "steer" in family.kinds
         if steers and (family.name == "steer" or family.name.startswith(corner)):
-            there = np.flatnonzero(np.abs(where - [travel, share]).max(axis=1) < SAME)
+            place = [travel, *(share if kind == "steer" else 0.0 for kind in family.kinds)]
+            there = np.flatnonzero(np.abs(where - place).max(axis=1) < SAME)
             if len(there):
                 return first + int(there[0])
         first += len(where)
@@ -130,11 +131,11 @@ def _point(values: Array) -> tuple[float, float, float]:
     return x, y, z
 
 
-def place_of(case: Case, index: int) -> tuple[str, float, float]:
-    """The family of a pose of the check, its travel [mm] and its share (see `families`)."""
+def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
+    """The family of a pose of the check, its travel [mm] and its shares (see `families`)."""
     for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
         if index < len(where):
-            return family.name, float(where[index, 0]), float(where[index, 1])
+            return family.name, tuple(where[index].tolist())
         index -= len(where)
     raise IndexError(index)
 
@@ -144,12 +145,13 @@ def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, Stan
 
     None where its travel does not reach, or it is another kind of axle.
     """
-    name, travel, share = place_of(case, entry.pose)
+    name, place = place_of(case, entry.pose)
+    own = next(each for each in families(case.fit.axle) if each.name == name)
     family = next((each for each in families(other.fit.axle) if each.name == name), None)
     low, high = limits(other)
-    if family is None or not low - SAME <= travel <= high + SAME:
+    if family is None or family.kinds != own.kinds or not low - SAME <= place[0] <= high + SAME:
         return None
-    poses = family.poses(np.array([travel]), np.array([share]))
+    poses = family.poses(*np.array([place]).T)
     return posed(other, poses), stand(poses, 0)
 
 

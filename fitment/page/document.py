@@ -97,7 +97,7 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
     return {
         "name": new.fit.axle.name,
         "motions": [motion["name"] for motion in moving["motions"]],
-        "second": _second(moving),
+        "moves": moving["motions"][0]["kinds"],
         "cards": [tables.verdict_card(case, units, role=role) for case, role in zip(cases, roles, strict=True)],
         "here": tables.here_rows(old, new, units),
         "closest": tables.closest_rows(old, new, units),
@@ -112,11 +112,6 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
         "cautions": [words for words in tables.cautions(old, new, units) if words != SAFETY],
         "granted": tables.taken_for_granted(old, new, units),
     }
-
-
-def _second(moving: dict[str, Any]) -> list[str]:
-    """What the second slider moves, in each of the motions: steer, roll; nothing where there is nothing to move."""
-    return list(dict.fromkeys(motion["kind"] for motion in moving["motions"] if len(motion["shares"]) > 1))
 
 
 def _pictures(old: Case | None, new: Case, units: str, glyphs: Glyphs) -> list[dict[str, Any]]:

@@ -1,8 +1,8 @@
 """What the sliders of a page move through: poses computed beforehand, with the clearances in each.
 
-A motion is one way to move the wheel: travel by one slider, steering (of a solid axle also roll) by the other. Its
-places are a grid, finer than the one of a check, and the places where a part comes closest. In a pose that the check
-reports, the page has the check's own numbers; the poses between them come from the same engine. Nothing is
+A motion is one way to move the wheel: travel by one slider, steering and, of a solid axle, the other wheel by others.
+Its places are a grid, at least as fine as the one of a check, and the places where a part comes closest. In a pose that
+the check reports, the page has the check's own numbers; the poses between them come from the same engine. Nothing is
 interpolated.
 """
 
@@ -15,18 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitment.cases import Case
+from fitment.draw.scene import place_of as place_of_pose
 from fitment.draw.scene import posed
 from fitment.errors import MotionError
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.poses import Poses, joined
-from fitment.suspension import Family, between, families, travel_levels
+from fitment.suspension import Family, Kind, between, families, travel_levels
+from fitment.sweeps import grid
 from fitment.vehicle import SolidAxle
 
-STEERED, ROLLED = 17, 9  # steps of the second slider
+STEPS: dict[Kind, int] = {"steer": 17, "roll": 9}  # stops of a slider that is alone beside travel
+STEPS_OF_BOTH: dict[Kind, int] = {"steer": 9, "roll": 5}  # of two beside travel, which then has the stops of a check
 MOST_TRAVELS = 30  # a grid with more levels than this is not made finer
 SAME = 1e-5  # [mm] hub faces that are no farther apart are one pose
-STEER, ROLL = "steer", "roll"
 Index = NDArray[np.intp]
 
 
@@ -34,16 +36,20 @@ Index = NDArray[np.intp]
 class Motion:
     """One way to move the wheel.
 
-    name : as `suspension.families` has it; kind : 'steer' or 'roll', what the second slider moves
-    travels (nt,) [mm], shares (ns,) -1..1 : stops of the sliders
-    places : travel and share (n, 2) of the grid, over travel, then share; then of the closest places
+    name : of its family of poses, as `suspension.families` has it
+    kinds : what the sliders beside travel move; levels : stops of the sliders, travels [mm], then each share -1..1
+    places : travel and shares (n, 1 + kinds) of the grid, over travel, then each share; then of the closest places
     """
 
     name: str
-    kind: str
-    travels: Array
-    shares: Array
+    kinds: tuple[Kind, ...]
+    levels: tuple[Array, ...]
     places: Array
+
+    @property
+    def stops(self) -> int:
+        """How many places the grid has; what follows them are closest places."""
+        return int(np.prod([len(each) for each in self.levels]))
 
 
 @dataclass(frozen=True)
@@ -60,23 +66,25 @@ class Moved:
 
 def motions(cases: Sequence[Case]) -> tuple[Motion, ...]:
     """The motions of an axle, over what all cases do; the last case's closest places are among their places."""
-    last = cases[-1]
+    kinds = _kinds(cases)
     travels = np.unique(np.round(np.concatenate([travel_levels(c.fit.axle, c.fit.setup.ride) for c in cases]), 6))
-    if len(travels) <= MOST_TRAVELS:
+    if len(travels) <= MOST_TRAVELS and len(kinds) < 2:
         travels = between(travels)
-    found = []
-    for name in _names(cases):
-        kind = ROLL if name.endswith(ROLL) else STEER
-        moves = any(len(family.shares) > 1 for family in (_family(case, name) for case in cases) if family)
-        steps = (ROLLED if kind == ROLL else STEERED) if moves else 1
-        shares = np.linspace(-1.0, 1.0, steps) if steps > 1 else np.zeros(1)
-        grid = np.stack([a.ravel() for a in np.meshgrid(travels, shares, indexing="ij")], -1)
-        found.append(Motion(name, kind, travels, shares, grid))
-    extra = _closest(last, found)
+    steps = STEPS_OF_BOTH if len(kinds) > 1 else STEPS
+    levels = (travels, *(np.linspace(-1.0, 1.0, steps[kind]) for kind in kinds))
+    found = [Motion(name, kinds, levels, grid(*levels)) for name in _names(cases)]
+    extra = _closest(cases[-1], found)
     return tuple(
-        replace(motion, places=np.concatenate([motion.places, np.array(more).reshape(-1, 2)]))
+        replace(motion, places=np.concatenate([motion.places, np.array(more).reshape(-1, len(levels))]))
         for motion, more in zip(found, extra, strict=True)
     )
+
+
+def _kinds(cases: Sequence[Case]) -> tuple[Kind, ...]:
+    """What moves beside travel in some of the cases."""
+    every = [families(case.fit.axle)[0] for case in cases]
+    moving = {kind for family in every for kind, at in zip(family.kinds, family.levels, strict=True) if len(at) > 1}
+    return tuple(sorted(moving))
 
 
 def _names(cases: Sequence[Case]) -> list[str]:
@@ -86,14 +94,10 @@ def _names(cases: Sequence[Case]) -> list[str]:
     return list(dict.fromkeys(names))
 
 
-def _family(case: Case, name: str) -> Family | None:
-    """The case's own family for a motion; a wheel on its own suspension steers alike on both sides, and rolls not."""
+def _family(case: Case, motion: Motion) -> Family:
+    """The case's own family for a motion; a wheel on its own suspension moves alike on both sides."""
     own = {family.name: family for family in families(case.fit.axle)}
-    if name in own:
-        return own[name]
-    if STEER not in own:
-        return None
-    return own[STEER] if name.endswith(STEER) else replace(own[STEER], shares=np.zeros(1))
+    return own.get(motion.name) or next(iter(own.values()))
 
 
 def moved(case: Case, found: Sequence[Motion]) -> Moved:
@@ -113,24 +117,27 @@ def moved(case: Case, found: Sequence[Motion]) -> Moved:
 
 def _poses(case: Case, motion: Motion) -> tuple[Poses | None, NDArray[np.bool_]]:
     """Poses in the places within the case's travel, and which these are (n,)."""
-    axle, family = case.fit.axle, _family(case, motion.name)
-    travel, share = motion.places.T
+    axle, family = case.fit.axle, _family(case, motion)
+    travel = motion.places[:, 0]
     reached = (travel >= axle.droop - SAME) & (travel <= axle.bump + SAME)
-    if family is None:
-        return None, np.zeros_like(reached)
-    if len(family.shares) == 1:
-        share = np.zeros_like(share)
+    places = np.column_stack([travel, *(_share(motion, family, i) for i in range(len(family.kinds)))])
     try:
-        return family.poses(travel[reached], share[reached]), reached
+        return family.poses(*places[reached].T), reached
     except MotionError:  # a pose of the other case's grid; find out which
         for i in np.flatnonzero(reached):
-            reached[i] = _reaches(family, travel[i : i + 1], share[i : i + 1])
-    return (family.poses(travel[reached], share[reached]) if reached.any() else None), reached
+            reached[i] = _reaches(family, places[i : i + 1])
+    return (family.poses(*places[reached].T) if reached.any() else None), reached
 
 
-def _reaches(family: Family, travel: Array, share: Array) -> bool:
+def _share(motion: Motion, family: Family, i: int) -> Array:
+    """One share of a family in the places of a motion (n,), 0 where the motion or the family does not move it."""
+    moves = family.kinds[i] in motion.kinds and len(family.levels[i]) > 1
+    return motion.places[:, 1 + motion.kinds.index(family.kinds[i])] if moves else np.zeros(len(motion.places))
+
+
+def _reaches(family: Family, place: Array) -> bool:
     try:
-        return bool(family.poses(travel, share).reachable.all())
+        return bool(family.poses(*place.T).reachable.all())
     except MotionError:
         return False
 
@@ -154,34 +161,23 @@ def _with_the_checks_numbers(there: Case, case: Case) -> Case:
 # ---------------------------------------------------------------- closest places
 
 
-def _closest(case: Case, found: Sequence[Motion]) -> list[list[tuple[float, float]]]:
+def _closest(case: Case, found: Sequence[Motion]) -> list[list[Array]]:
     """Of each motion, the places of the smallest margins that are not on its grid."""
-    more: list[list[tuple[float, float]]] = [[] for _ in found]
+    more: list[list[Array]] = [[] for _ in found]
     for pose in dict.fromkeys(entry.pose for entry in case.fit.worst_each):
-        for motion, places in zip(found, more, strict=True):
-            where = _place_of(case, motion, pose)
-            if where is None:
-                continue
-            if np.min(np.max(np.abs(motion.places - where), axis=1)) > SAME:
-                places.append(where)
-            break
+        name, place = place_of_pose(case, pose)
+        m = next((m for m, motion in enumerate(found) if motion.name == name), 0)
+        where = _in_motion(case, found[m], place)
+        if np.min(np.max(np.abs(np.array([*found[m].places, *more[m]]) - where), axis=1)) > SAME:
+            more[m].append(where)
     return more
 
 
-def _place_of(case: Case, motion: Motion, pose: int) -> tuple[float, float] | None:
-    """Travel and share of one of the check's poses in a motion, None when it is not of that motion."""
-    known, family = case.fit.poses, _family(case, motion.name)
-    travel = float(np.round(known.travel[pose], 6))
-    if family is None:
-        return None
-    shares = np.linspace(-1.0, 1.0, 401) if len(family.shares) > 1 else np.zeros(1)
-    for _ in range(3 if len(shares) > 1 else 1):  # each round looks a hundred times closer
-        off = _distance(family.poses(np.full_like(shares, travel), shares), known, pose)
-        best, step = float(shares[int(np.argmin(off))]), float(np.ptp(shares[:2]))
-        shares = np.clip(np.linspace(best - 2 * step, best + 2 * step, 401), -1.0, 1.0)
-    if off.min() > 1e-3:
-        return None
-    return travel, round(best, 6)
+def _in_motion(case: Case, motion: Motion, place: Sequence[float]) -> Array:
+    """A place of the case's own family as one of a motion (1 + kinds,)."""
+    family = _family(case, motion)
+    share = dict(zip(family.kinds, place[1:], strict=True))
+    return np.array([place[0], *(share.get(kind, 0.0) for kind in motion.kinds)])
 
 
 def _distance(poses: Poses, known: Poses, pose: int) -> Array:
@@ -203,6 +199,7 @@ def place_of(there: Moved, case: Case, pose: int) -> tuple[int, int] | None:
 
 
 def rest_place(motion: Motion, case: Case) -> int:
-    """The place at the case's ride height, straight ahead or level."""
-    i = int(np.argmin(np.abs(motion.travels - case.fit.setup.ride)))
-    return i * len(motion.shares) + len(motion.shares) // 2
+    """The place at the case's ride height, straight ahead, both wheels level."""
+    travels, *shares = motion.levels
+    at = [int(np.argmin(np.abs(travels - case.fit.setup.ride))), *(len(each) // 2 for each in shares)]
+    return int(np.ravel_multi_index(at, [len(each) for each in motion.levels]))

@@ -42,7 +42,7 @@ def moving_json(old: Case | None, new: Case) -> dict[str, Any]:
     rides = {rounded(travel): name for name, travel in reversed(new.fit.axle.ride_heights)}
     return {
         "motions": [_motion_json(motion, new) for motion in found],
-        "rides": [rides.get(rounded(float(travel)), "") for travel in found[0].travels],
+        "rides": [rides.get(rounded(float(travel)), "") for travel in found[0].levels[0]],
         "cases": [_case_json(each, case is not new, letters, pairs) for case, each in zip(cases, there, strict=True)],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
@@ -67,14 +67,12 @@ def _letter(i: int) -> str:
 
 
 def _motion_json(motion: Motion, new: Case) -> dict[str, Any]:
+    travels, *shares = motion.levels
     return {
         "name": motion.name,
-        "kind": motion.kind,
-        "travels": [rounded(float(t)) for t in motion.travels],
-        "shares": motion.shares.tolist(),
-        "more": [
-            [rounded(float(t)), rounded(float(s))] for t, s in motion.places[motion.travels.size * motion.shares.size :]
-        ],
+        "kinds": list(motion.kinds),
+        "levels": [[rounded(float(t)) for t in travels], *(each.tolist() for each in shares)],
+        "more": [[rounded(value) for value in place] for place in motion.places[motion.stops :].tolist()],
         "rest": rest_place(motion, new),
     }
 

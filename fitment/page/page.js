@@ -371,31 +371,41 @@ function draw(svg, name, axle, ks) {
 
 function mover(root, axle) {
   const get = (selector) => root.querySelector(selector);
-  const [travel, second, motion] = [get(".travel"), get(".second"), get(".motion")];
+  const [travel, shares, motion] = [get(".travel"), [...root.querySelectorAll(".share")], get(".motion")];
   const rows = [...root.querySelectorAll("tr[data-row]")];
   const last = axle.cases.length - 1;
   let state = {m: 0, p: axle.motions[0].rest};
 
   const now = () => axle.motions[state.m];
-  const inGrid = (m) => m.travels.length * m.shares.length;
   const poses = () => axle.cases.map((each) => each.at[state.m][state.p]);
 
-  // travel and share of the place, and the stops of the sliders nearest to it
+  // the number of a place of the grid by its stops, over travel, then each share; and back
+  const numberOf = (m, stops) => m.levels.reduce((number, level, i) => number * level.length + stops[i], 0);
+  function stopsOf(m, number) {
+    const stops = [];
+    for (const level of [...m.levels].reverse()) {
+      stops.unshift(number % level.length);
+      number = Math.floor(number / level.length);
+    }
+    return stops;
+  }
+  const inGrid = (m) => m.levels.reduce((count, level) => count * level.length, 1);
+
+  // travel and shares of the place, and the stops of the sliders nearest to it
   function place() {
     const m = now();
-    const n = m.shares.length;
     if (state.p < inGrid(m)) {
-      const [i, j] = [Math.floor(state.p / n), state.p % n];
-      return {i, j, travel: m.travels[i], share: m.shares[j]};
+      const stops = stopsOf(m, state.p);
+      return {stops, at: stops.map((stop, i) => m.levels[i][stop])};
     }
-    const [t, s] = m.more[state.p - inGrid(m)];
+    const at = m.more[state.p - inGrid(m)];
     const closest = (list, value) => list.reduce((b, v, i) => (Math.abs(v - value) < Math.abs(list[b] - value) ? i : b), 0);
-    return {i: closest(m.travels, t), j: closest(m.shares, s), travel: t, share: s};
+    return {stops: at.map((value, i) => closest(m.levels[i], value)), at};
   }
 
-  function secondWords({share}, ks) {
+  function shareWords(kind, share, ks) {
     const known = axle.cases.map((each, c) => ({each, k: ks[c]})).filter(({k}) => k >= 0);
-    if (now().kind === "roll") {
+    if (kind === "roll") {
       const solid = known.filter(({each}) => each.opposite).at(-1);
       return solid ? height(solid.each.opposite[solid.k]) : "level";
     }
@@ -439,19 +449,15 @@ function mover(root, axle) {
 
   function show() {
     const [m, here, ks] = [now(), place(), poses()];
-    travel.max = String(m.travels.length - 1);
-    travel.value = String(here.i);
-    second.max = String(m.shares.length - 1);
-    second.value = String(here.j);
-    second.disabled = m.shares.length < 2;
-    const ride = here.travel === m.travels[here.i] ? axle.rides[here.i] : "";
-    const words = [height(here.travel) + (ride ? `, ${ride}` : ""), secondWords(here, ks)];
-    [travel, second].forEach((slider, i) => {
+    const [up, ...turned] = here.at;
+    const ride = up === m.levels[0][here.stops[0]] ? axle.rides[here.stops[0]] : "";
+    const words = [height(up) + (ride ? `, ${ride}` : ""), ...turned.map((share, i) => shareWords(m.kinds[i], share, ks))];
+    [travel, ...shares].forEach((slider, i) => {
+      slider.max = String(m.levels[i].length - 1);
+      slider.value = String(here.stops[i]);
       slider.setAttribute("aria-valuetext", words[i]);
       slider.parentElement.querySelector(".reading").textContent = words[i];
     });
-    get(".second-name").textContent = m.kind === "roll" ? "Opposite wheel" : "Steering";
-    for (const button of root.querySelectorAll("button[data-steer]")) button.textContent = button.dataset[m.kind];
     if (motion) motion.value = String(state.m);
     for (const name of Object.keys(VIEWS)) draw(get(`svg.${name}`), name, axle, ks);
     fill(ks);
@@ -462,21 +468,21 @@ function mover(root, axle) {
     state = {m, p};
     show();
   };
-  const slid = () => go(state.m, Number(travel.value) * now().shares.length + Number(second.value));
-  travel.addEventListener("input", slid);
-  second.addEventListener("input", slid);
+  const padded = (stops) => now().levels.map((level, i) => stops[i] ?? 0);
+  const slid = () => go(state.m, numberOf(now(), padded([travel, ...shares].map((slider) => Number(slider.value)))));
+  for (const slider of [travel, ...shares]) slider.addEventListener("input", slid);
   if (motion) motion.addEventListener("change", () => go(Number(motion.value), axle.motions[Number(motion.value)].rest));
 
   const rest = () => go(state.m, now().rest);
-  function jump(where) {
+  function jump(where, kind) {
     const m = now();
-    const n = m.shares.length;
-    const [i, j] = [Math.floor(m.rest / n), m.rest % n];
-    const to = {rest: [i, j], bump: [m.travels.length - 1, j], droop: [0, j], low: [i, 0], high: [i, n - 1]}[where];
-    go(state.m, to[0] * n + to[1]);
+    const stops = stopsOf(m, m.rest);
+    const i = kind ? 1 + m.kinds.indexOf(kind) : 0;
+    if (where !== "rest") stops[i] = where === "low" || where === "droop" ? 0 : m.levels[i].length - 1;
+    go(state.m, numberOf(m, stops));
   }
   for (const button of root.querySelectorAll("button[data-go]")) {
-    button.addEventListener("click", () => jump(button.dataset.go));
+    button.addEventListener("click", () => jump(button.dataset.go, button.dataset.kind));
   }
   for (const button of document.querySelectorAll(`button[data-axle="${root.dataset.axle}"]`)) {
     button.addEventListener("click", () => {
