@@ -1,7 +1,7 @@
 """The sheet to order by: what a seller must confirm of wheels, tires and hardware, and what was and was not checked.
 
 Every line says what is ordered, where that is known, and what to have confirmed or stated; lengths in mm. Nothing on it
-is new: the figures come from the checked setup, its bolt-on checks and the offsets that keep every gap asked for.
+is new: the figures come from the checked setup, its bolt-on checks and the offsets that keep every gap required.
 """
 
 from __future__ import annotations

@@ -55,7 +55,7 @@ def test_wheel(tmp_path: Path) -> None:
 
 
 def test_window(tmp_path: Path) -> None:
-    """The post stands 25 outboard of the tire, 5 are asked for: 20 further out, ET-20. Nothing stops it inboard."""
+    """The post stands 25 outboard of the tire, 5 are required: 20 further out, ET-20. Nothing stops it inboard."""
     answer = sheet(tmp_path)
     window = answer["window"]
     assert window["offset_min_mm"] == pytest.approx(-20, abs=0.15)  # given to a tenth, and as checked

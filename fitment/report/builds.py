@@ -171,7 +171,7 @@ def clearance_words(case: Case, units: str) -> str:
     fit, worst = case.fit, case.fit.worst
     if worst is None:
         return "no obstacle to check against"
-    asked = f"{length_text(worst.allowance, units)} asked for"
+    asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
         return f"{worst.part} overlaps {worst.obstacle} by {length_text(-worst.clearance, units)} at {where}"
@@ -250,7 +250,7 @@ def _small_print(case: Case, units: str) -> list[str]:
 
 def clearance_rows(entries: Sequence[Clearance], units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest; remarks in the last column."""
-    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "asked for", "worst case", "travel", "steer", "")]
+    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "required", "worst case", "travel", "steer", "")]
     for c in entries:
         mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
         rows.append(
@@ -319,7 +319,7 @@ def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
 def both_clearance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest, in both builds."""
     before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
-    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "asked for", "where (new)")]
+    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "required", "where (new)")]
     for c in new.fit.worst_each:
         was = before.get((c.obstacle, c.part))
         rows.append(
