@@ -40,6 +40,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
         "ground",
         "cover",
         "road",
+        "cautions",
     ),
     ("keepout", "lookup", "catalogue", "room"),
     ("profile",),
