@@ -9,6 +9,7 @@ from functools import cached_property
 
 from fitment import profile as profiles
 from fitment.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
+from fitment.cautions import caused, standing
 from fitment.cover import Cover, cover
 from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.fit import Fit, fit, touching_at_rest
@@ -121,6 +122,23 @@ class Case:
         """What changes on the road against the baseline. Raises FitmentError."""
         profile, name = self.ready.profile, self.fit.axle.name
         return road(_stood(profile, name, profile.baseline)[0], self.corner, _other_track(self, profile.baseline))
+
+    @cached_property
+    def caused(self) -> tuple[str, ...]:
+        """What to mind because of what this build changes, a line each."""
+        return caused(*_before_and_now(self))
+
+    @cached_property
+    def standing(self) -> tuple[str, ...]:
+        """What holds for every build that changes something: to be said once for a vehicle."""
+        return standing(*_before_and_now(self))
+
+
+def _before_and_now(case: Case) -> tuple[Corner, Corner]:
+    """The baseline's corner and this one, their parts as the profile gives them."""
+    profile, axle_name = case.ready.profile, case.fit.axle.name
+    now = profiles.axle(profile, axle_name, case.ready.build)
+    return _stood(profile, axle_name, profile.baseline)[0], replace(case.corner, axle=now)
 
 
 def road_between(old: Case, new: Case) -> Road:

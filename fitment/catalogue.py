@@ -55,7 +55,7 @@ BATCH = 24  # sizes that are looked up side by side
 class Surroundings:
     """One axle's keep-out as tire and wheel meet it; None where a part meets nothing.
 
-    band : [mm] round a section on which distances are looked up: BAND, a part's radius and what is asked for
+    band : [mm] round a section on which distances are looked up: BAND, a part's radius and what is required
     """
 
     tire: Boundary | None

@@ -111,7 +111,7 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
             end, rods = reach(linkage, start, np.array([z, lock]), by_steer=True)
             raise MotionError(
                 f"lock_{name}: the rack cannot steer the wheel beyond {end[1]:+.1f} deg, where it comes to a dead point"
-                f"{f' ({_and(rods)} in line)' if rods else ''}; {lock:+g} deg is asked for."
+                f"{f' ({_and(rods)} in line)' if rods else ''}; {lock:+g} deg is required."
             )
     return float(placed.rack[0]), float(placed.rack[1])
 

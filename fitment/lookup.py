@@ -225,7 +225,7 @@ class Outlines:
 class Nearby:
     """The points that could be nearest to a section, by tiles of the offset; found when a tile is first asked for.
 
-    Two measures count, each for itself: A, the distance less what is asked for and what readings may take, and B.
+    Two measures count, each for itself: A, the distance less what is required and what readings may take, and B.
     asked : of each obstacle, for A and for B (o,), (o,) [mm]
     moving : what the offset may be off by [mm], where readings may move the points for A; None where they stay
     """

@@ -33,7 +33,7 @@ class Obstacle:
     columns : points in each row of a panel, else 0
     fixed_to : carrier of each point (rod ends may differ), or one carrier for all
     radius : [mm] round the core
-    allowance : clearance asked for [mm]; None = common practice, 5 to the tire and 3 to the wheel
+    allowance : clearance required [mm]; None = common practice, 5 to the tire and 3 to the wheel
     tolerance : how far the measured part may be from where it was measured [mm]
     meets : the parts it is checked against
     side : label of a part found on one side only
@@ -65,7 +65,7 @@ class Obstacle:
     measured_gap: MeasuredGap | None = None
 
     def allowance_to(self, part: str) -> float:
-        """Clearance asked for to this part [mm]."""
+        """Clearance required to this part [mm]."""
         return ALLOWANCE[part] if self.allowance is None else self.allowance
 
 

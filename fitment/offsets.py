@@ -2,7 +2,7 @@
 
 With another offset the rim and the tire move along the spin axis while the disc stays at the hub face. A
 traced point at distance r from the axis therefore blocks one interval of rim positions: those at which the
-rim or tire, widened by the clearance asked for, covers it.
+rim or tire, widened by the clearance required, covers it.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The sheet to order by: what a seller must confirm of wheels, tires and hardware, and what was and was not checked.
 
 Every line says what is ordered, where that is known, and what to have confirmed or stated; lengths in mm. Nothing on it
-is new: the figures come from the checked setup, its bolt-on checks and the offsets that keep every gap asked for.
+is new: the figures come from the checked setup, its bolt-on checks and the offsets that keep every gap required.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from typing import Literal
 from fitment.bolt_on import BoltOn
 from fitment.bolt_on.brake import BRAKE_GAP
 from fitment.bolt_on.load_speed_rim import ON_TRUCK, PASSENGER, TRUCK_RULE
-from fitment.bolt_on.result import CENTRED, adapter_of, offered_circle
+from fitment.bolt_on.result import CENTRED, adapter_of, offered_circle, over
 from fitment.brake import Outline
 from fitment.cases import Case
-from fitment.hub import SEATS, parse_thread
+from fitment.hub import SEATS, Hub, parse_thread
 from fitment.sections import tread_width
 from fitment.tables import load_capacities, speed_limits
 from fitment.tire import overall_diameter, section_width
@@ -274,9 +274,11 @@ def _hardware(axle: Axle, setup: Setup) -> Iterator[Line]:
     owner = adapter or hub
     stud, nut, seat = (owner.stud, owner.nut, owner.nut_seat) if owner else (None, None, None)
     count = f"{PER_AXLE * setup.wheel.bolt_circle.lugs} nuts, " if setup.wheel.bolt_circle else ""
-    thread = f"thread {stud}" if stud else "thread as the studs, which is not in the profile"
     order = ", ".join(filter(None, (nut, f"{seat} seat" if seat else "")))
-    yield Line("hardware", "nuts", order, f"{count}{thread}, the wheel's own seat")
+    ask = f"{count}{_thread(stud)}, the wheel's own seat{_closed(axle, setup)}"
+    yield Line("hardware", "nuts", order, ask)
+    if adapter:
+        yield _hub_nuts(hub or Hub())
     yield from _ring(axle, setup)
     if spacer.thickness:
         what = "adapters" if adapter else "spacers"
@@ -284,6 +286,28 @@ def _hardware(axle: Axle, setup: Setup) -> Iterator[Line]:
         circle = f", {adapter.bolt_circle} for the wheel" if adapter and adapter.bolt_circle else ""
         inner = f", {hub.bolt_circle} for the hub" if hub and hub.bolt_circle else ""
         yield Line("hardware", what, f"{spacer.thickness:g} mm", f"{ask}{circle}{inner}; centred on the hub's register")
+
+
+def _hub_nuts(hub: Hub) -> Line:
+    """The nuts that hold an adapter, under the wheel."""
+    count = f"{PER_AXLE * hub.bolt_circle.lugs} more nuts" if hub.bolt_circle else "more nuts"
+    ask = f"{count} for the hub side of the adapters, {_thread(hub.stud)}, the adapter's own seat"
+    order = ", ".join(filter(None, (hub.nut, f"{hub.nut_seat} seat" if hub.nut_seat else "")))
+    return Line("hardware", "hub nuts", order, f"{ask}; they must not stand past its face")
+
+
+def _closed(axle: Axle, setup: Setup) -> str:
+    """How much of the stud a closed nut has to take in before it bottoms, where that is known."""
+    adapter = adapter_of(setup)
+    owner, pad = adapter or axle.hub, setup.wheel.pad_thickness
+    if owner is None or owner.stud_length is None or pad is None:
+        return "; closed ones must not bottom on the studs"
+    left = over(owner.stud_length, pad + (0.0 if adapter else setup.spacer.thickness))
+    return f"; closed ones take in more than {left:g} mm of stud" if left > 0 else ""
+
+
+def _thread(stud: str | None) -> str:
+    return f"thread {stud}" if stud else "thread as the studs, which is not in the profile"
 
 
 def _ring(axle: Axle, setup: Setup) -> Iterator[Line]:

@@ -199,8 +199,8 @@ class Checked(_OfBuilds):
 
     @property
     def text(self) -> str:
-        pairs = zip(self.cases, self.asides, strict=True)
-        return "\n\n".join(report.checked_text(case, more, self.units) for case, more in pairs)
+        pairs, end = zip(self.cases, self.asides, strict=True), self.cases[-1]
+        return "\n\n".join(report.checked_text(case, more, self.units, last=case is end) for case, more in pairs)
 
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.cases[0].ready.profile.name), self._summary()]
@@ -245,7 +245,8 @@ class Compared(_OfBuilds):
 
     @property
     def text(self) -> str:
-        return "\n\n".join(report.compare_text(old, new, self.units) for old, new in self.pairs)
+        end = self.pairs[-1]
+        return "\n\n".join(report.compare_text(*pair, self.units, last=pair is end) for pair in self.pairs)
 
     def _words(self) -> str:
         return "; ".join(

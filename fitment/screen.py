@@ -204,7 +204,7 @@ class _Words:
         if verdict == "touches":
             return f"{part} overlaps {name} by {max(-free, 0.0):.1f} mm"
         if verdict == "tight" and margin < max(worst, 0.0):
-            return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm asked for"
+            return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
         if verdict == "tight":
             met = PARTS[bool(found.against_wheel[row])]
             return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"

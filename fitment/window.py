@@ -136,7 +136,7 @@ def clears(case: Case) -> bool:
 
 
 def stop(case: Case) -> Clearance | None:
-    """What would be met first: the entry with the least left of what is asked for, or of its worst case."""
+    """What would be met first: the entry with the least left of what is required, or of its worst case."""
     return min(case.fit.clearances, key=lambda each: min(each.margin, each.worst_case), default=None)
 
 

@@ -1,6 +1,6 @@
 """What a person types at `fitment new` to copy bundled vehicles, in the order of the printed sheets.
 
-Written by hand from profiles/wagon.yaml, coupe.yaml and pickup.yaml: answers are parted by bars, line ends part them
+Written by hand from profiles/wagon.yaml, coupe.yaml and pickup.yaml: answers are separated by bars, line ends part them
 too; _ is Enter, which skips or takes what is offered.
 """
 
@@ -85,11 +85,11 @@ Two-door coupe on struts (invented) | Invented for demonstration; no such vehicl
 passenger_car | _ | both | stock | typed
 """
 COUPE_FRONT = f"""
-no | 860 | 230 | 17x7.5 ET45 5x114.3 CB66.1 | 225/45R17 94W XL | 303 | _
+no | 860 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
 stock = 0 | lowered = 30 | done | stock | strut | -0.6 +- 0.1 | 0.05 | yes | 36 | 31
 no | no | no
-1496 +- 2 | 5x114.3 | M12x1.25 | 34 | _ | _ | 66.1 | 7 | no
-yes | 324 | 68.2 | 7 | _ | 8.8 | -62, 162 | -32, 162 | done
+1496 +- 2 | 5x114.3 | M14x1.25 | 34 | _ | _ | 68.4 | 7 | no
+yes | 324 | 70.5 | 7 | _ | 8.8 | -62, 162 | -32, 162 | done
 yes | -96, 108 | -96, 184 | -18, 184 | -10, 172 | -10, 108 | done | _ | 150, 215
 -75 | 85 | -75, 1.0 | 60, 1.0 | 85, 0.75 | done
 180, 355, -105 | -160, 350, -112 | 8, 690, -118 | -28, 520, 545 | -8, 548, 150 | -115, 318, -60 | -122, 664, -66
@@ -111,10 +111,10 @@ _ | crossmember | _ | 30, 0, -135 | lower arm | lower_arm | 0, 560, -140 | _
 lower eccentric bushings | lower_inner_front, lower_inner_rear | eccentric | 5 | _ | _ | done
 """
 COUPE_REAR = f"""
-yes | 3.9 | 820 | 230 | 17x7.5 ET45 5x114.3 CB66.1 | 225/45R17 94W XL | 303 | _
+yes | 3.9 | 820 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
 stock = 0 | lowered = 30 | done | stock | five_link | -1.0 | 0.1 | no
 no | no | no
-1504 +- 2 | 5x114.3 | M12x1.25 | 34 | _ | _ | 66.1 | 7 | no
+1504 +- 2 | 5x114.3 | M14x1.25 | 34 | _ | _ | 68.4 | 7 | no
 no | no
 -80 | 85
 140, 420, 150 | 40, 655, 165 | -160, 440, 140 | -45, 650, 160
@@ -127,8 +127,8 @@ damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 |
 _ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _ | _
 """
 COUPE_BUILDS = """
-track_day | 18x8.5 ET44 5x114.3 CB66.1 | 235/40R18 95Y XL | lowered | no | no | no | _
-18x9.5 ET38 5x114.3 CB66.1 | 265/35R18 97Y XL | lowered | no | no | no | _
+track_day | 18x8.5 ET44 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
+18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | no | no | _
 stance | 19x9.5 ET22 5x114.3 CB73.1 | 255/35R19 96Y XL | lowered | no | no | no | _
 19x10.5 ET22 5x114.3 CB73.1 | 285/30R19 98Y XL | lowered | no | no | no | _
 done

@@ -40,6 +40,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
         "ground",
         "cover",
         "road",
+        "cautions",
     ),
     ("keepout", "lookup", "catalogue", "room"),
     ("profile",),
@@ -214,6 +215,20 @@ def test_no_function_is_long() -> None:
 
 def test_every_module_says_what_it_is_for() -> None:
     assert [path.name for path in SOURCES if not ast.get_docstring(ast.parse(path.read_text()))] == []
+
+
+def test_one_word_for_a_thing() -> None:
+    """What is printed says required, vernier calipers, different, separated by."""
+    wrong = re.compile(r"\b(asked for|caliper gauge|is other|parted by)\b", re.IGNORECASE)
+    printed = [(path.name, path.read_text()) for path in PACKAGE.rglob("page.*")]
+    for path in SOURCES:
+        tree = ast.parse(path.read_text())
+        texts = {
+            id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)
+        }  # docstrings are for those who read code
+        nodes = [n for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+        printed += [(path.name, str(n.value)) for n in nodes if id(n) not in texts]
+    assert [(name, text[:80]) for name, text in printed if wrong.search(text)] == []
 
 
 def test_nothing_reaches_for_the_network_or_runs_what_it_reads() -> None:

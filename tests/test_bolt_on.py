@@ -1,6 +1,6 @@
 """Every bolt-on check: ok, caution, fail, not checked, with the numbers worked by hand.
 
-Limits of the trade (0.3 mm that still centres, 3 mm asked for round a brake, one thread diameter of engagement, the
+Limits of the trade (0.3 mm that still centres, 3 mm required round a brake, one thread diameter of engagement, the
 rim range) are common practice without a published source; the program says so, and these tests hold it to what it says.
 """
 
@@ -197,7 +197,7 @@ def test_rotor_register(check: Check, bore: float | None, rotor_step: float | No
     ],
 )
 def test_studs(check: Check, stud: str, length: float, pad: float, spacer: float, status: str, left: float) -> None:
-    """What stands past the pad: stud length less spacer less pad; at least one thread diameter is asked for."""
+    """What stands past the pad: stud length less spacer less pad; at least one thread diameter is required."""
     data = with_hub(stud=stud, stud_length=length)
     bench_setup(data).update(wheel={"spec": "17x8 ET0 5x114.3 CB67.1", "pad_thickness": pad}, spacer=spacer)
     answer = check(data)

@@ -33,7 +33,7 @@ from fitment.units import split_quantity
 
 HALF, LARGEST = 115.0, 115.0 * 1.04  # [mm] half the tire's width, and of the widest that UN R30 permits
 RADIUS = 317.0  # [mm] of the bench vehicle's tire
-TO_TIRE, TO_WHEEL = 5.0, 3.0  # [mm] clearance asked for when the profile says nothing; common practice
+TO_TIRE, TO_WHEEL = 5.0, 3.0  # [mm] clearance required when the profile says nothing; common practice
 
 
 def post(y: float, name: str = "post", **keys: Any) -> dict[str, Any]:
@@ -128,7 +128,7 @@ def test_least_that_ends_the_contact_where_nothing_clears(sought: Any) -> None:
     change = one(found, "offset", achieves="no_contact")
     assert (change.value, change.less) == (5.0, 4.0)
     assert change.verdict == "tight"
-    assert "Best of those tried: ET6, where" in change.note, "the gaps are 1.4 and 2 there, of 5 asked for"
+    assert "Best of those tried: ET6, where" in change.note, "the gaps are 1.4 and 2 there, of 5 required"
 
 
 def test_spacer_by_hand(sought: Any) -> None:
@@ -428,7 +428,7 @@ CASES = [
     ("wagon", "chosen", "front", "19x8.5 ET58 5x114.3 CB73.1"),
     ("pickup", "wide", "front", None),
     ("coupe", "stance", "rear", None),
-    ("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB66.1"),
+    ("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB68.4"),
 ]
 PROFILES = Path(__file__).parent.parent / "profiles"
 
@@ -567,7 +567,7 @@ def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
 
 def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
     """The coupe's wheel meets its strut, which turns and travels with it: no stop, no trimming helps."""
-    case, changed = known("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB66.1")
+    case, changed = known("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB68.4")
     found = {c.kind: c for c in changed if c.achieves == "nothing"}
     assert {"ride", "bump_stop", "steering_stop", "part", "tire"} <= set(found)
     assert "35.5 deg left" in found["steering_stop"].note
@@ -586,7 +586,7 @@ def test_the_command_prints_what_would_make_it_fit(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "What would make it clear" in result.stdout
     assert "ET10 instead of ET0: the wheel 10 mm further in" in result.stdout
-    assert "ET9 is not enough: tire and post come to 4.0 mm, 5.0 mm asked for." in result.stdout
+    assert "ET9 is not enough: tire and post come to 4.0 mm, 5.0 mm required." in result.stdout
     assert "What would" not in run("check", profile).stdout
     inches = run("check", profile, "--changes", "--units", "in").stdout
     assert "ET10 instead of ET0: the wheel 0.39 in further in" in inches

@@ -70,15 +70,15 @@ def test_check_text_line_by_line(bench: str) -> None:
     assert lines[:11] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
-        "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm asked for",
+        "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
         "  bolt-on, not checked: rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol;",
         "  ground and bodywork, caution: ground, flat tire; ground and bodywork, not checked: bodywork cover",
         "",
-        "  closest approach  clearance  asked for  worst case  travel     steer",
-        "  tire - post         25.0 mm     5.0 mm     20.4 mm   +0 mm  +0.0 deg",
-        "  wheel - post        25.7 mm     3.0 mm     25.7 mm   +0 mm  +0.0 deg",
-        "  tire - rail         53.0 mm     5.0 mm     49.0 mm  +50 mm  +0.0 deg",
-        "  wheel - rail       134.2 mm     3.0 mm    134.2 mm  +50 mm  +0.0 deg",
+        "  closest approach  clearance  required  worst case  travel     steer",
+        "  tire - post         25.0 mm    5.0 mm     20.4 mm   +0 mm  +0.0 deg",
+        "  wheel - post        25.7 mm    3.0 mm     25.7 mm   +0 mm  +0.0 deg",
+        "  tire - rail         53.0 mm    5.0 mm     49.0 mm  +50 mm  +0.0 deg",
+        "  wheel - rail       134.2 mm    3.0 mm    134.2 mm  +50 mm  +0.0 deg",
     ]
     for line in (
         "Bolt-on",
@@ -108,7 +108,7 @@ def test_touching_text(tmp_path: Path) -> None:
     lines = result.stdout.splitlines()
     assert lines[0].startswith("TOUCHES  front, build measured: ")
     # as deep at every travel, so that any of them may be named
-    words = r"  tire overlaps post by 10\.0 mm at travel [+-]\d+ mm, steer \+0\.0 deg; 5\.0 mm asked for"
+    words = r"  tire overlaps post by 10\.0 mm at travel [+-]\d+ mm, steer \+0\.0 deg; 5\.0 mm required"
     assert re.fullmatch(words, lines[2])
     row = r"tire - post -10\.0 mm 5\.0 mm -14\.6 mm [+-]\d+ mm \+0\.0 deg overlap"
     assert re.fullmatch(row, " ".join(lines[7].split()))
@@ -457,7 +457,7 @@ def test_exit_codes(bench: str, two_axles: str, tmp_path: Path) -> None:
     assert run("check", bench).exit_code == 0
     assert run("check", write_profile(tmp_path, touching(), "touching.yaml")).exit_code == 1
     assert run("check", bench, "--wheel", "17x8 ET0 5x115 CB67.1").exit_code == 1, "does not bolt on"
-    assert run("check", bench, "--wheel", "17x8 ET-22 5x114.3 CB67.1").exit_code == 1, "3 mm where 5 are asked for"
+    assert run("check", bench, "--wheel", "17x8 ET-22 5x114.3 CB67.1").exit_code == 1, "3 mm where 5 are required"
     assert run("compare", bench, "measured", "lowered").exit_code == 0
     assert run("check", two_axles).exit_code == 0
     for fine in (["show", bench], ["poses", bench], ["schema"], ["tire", "225/45R17"], ["wheel", "17x8 ET0"]):

@@ -102,7 +102,7 @@ def test_the_caption_says_the_pose_and_what_was_asked_for() -> None:
     side = "left" if call.entry.steer > 0 else "right"
     assert f"travel {call.entry.travel:+.0f} mm, {abs(call.entry.steer):.0f}° {side}" in told
     worst = length_text(call.entry.worst_case)
-    assert f"asked for {length_text(call.entry.allowance)}, worst case {worst}" in told
+    assert f"required {length_text(call.entry.allowance)}, worst case {worst}" in told
 
 
 def test_a_solid_axles_place_names_corner_and_other_wheel() -> None:
@@ -158,7 +158,7 @@ def test_the_line_asked_for_runs_around_the_section() -> None:
     new = made(NEW, standing(replace(STUD, allowance=12.0)))
     ax = axes()
     told = view(ax, new)
-    assert "12.0 mm asked for" in told
+    assert "12.0 mm required" in told
     outlines = [p for p in ax.patches if isinstance(p, PathPatch) and not isinstance(p, FancyArrowPatch)]
     dotted = [p for p in outlines if p.get_linestyle() not in ("-", "solid")]
     points = np.concatenate([cast(Any, p.get_path().vertices) for p in dotted])

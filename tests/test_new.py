@@ -121,7 +121,7 @@ def test_every_value_carries_a_remark_of_what_it_is_and_how_it_is_read(copies: d
     assert 'name: "Long-roof wagon, lowered on donor arms (invented)"  # as you named it' in text
     assert "hub_height: 322  # hub centre above ground, wheels on; tape" in text
     assert "camber: {value: -0.5, tolerance: 0.1}  # negative = top leans inboard; angle gauge" in text
-    assert "bore: 84.2  # centring hole; caliper gauge" in text
+    assert "bore: 84.2  # centring hole; vernier calipers" in text
     assert "hub centre to fender lip, straight up, at the reference pose: 428 mm" in text
     assert max(map(len, text.splitlines())) <= 120
 
@@ -366,7 +366,7 @@ SWAP = "a | 20x9 ET30 5x127 CB78.1 | 235/70R20 106H | _ | no | no | no"  # a bui
 
 
 def swapped(others: str, answers: str, vehicle: str = PICKUP_VEHICLE) -> Session:
-    """A vehicle with one build, on whose front axle something is other."""
+    """A vehicle with one build, on whose front axle something is different."""
     return answered(f"{vehicle}{SWAP} | {others} | _\n{answers}\ndone")
 
 

@@ -55,7 +55,7 @@ def test_wheel(tmp_path: Path) -> None:
 
 
 def test_window(tmp_path: Path) -> None:
-    """The post stands 25 outboard of the tire, 5 are asked for: 20 further out, ET-20. Nothing stops it inboard."""
+    """The post stands 25 outboard of the tire, 5 are required: 20 further out, ET-20. Nothing stops it inboard."""
     answer = sheet(tmp_path)
     window = answer["window"]
     assert window["offset_min_mm"] == pytest.approx(-20, abs=0.15)  # given to a tenth, and as checked
@@ -204,6 +204,36 @@ def test_an_adapter(tmp_path: Path) -> None:
     assert order == "25 mm"
     assert "6x139.7 for the wheel, 5x114.3 for the hub" in ask
     assert line(answer, "hardware", "nuts")[1].startswith("12 nuts, thread M14x1.5")
+    order, ask = line(answer, "hardware", "hub nuts")  # the hub's own five studs a side
+    assert order == ""
+    assert ask.startswith("10 more nuts for the hub side of the adapters, thread M12x1.5, the adapter's own seat")
+    data["axles"]["front"]["hub"].update(nut="M12x1.5", nut_seat="flat")
+    assert line(sheet(tmp_path, data), "hardware", "hub nuts")[0] == "M12x1.5, flat seat"
+    assert not [e for e in sheet(tmp_path)["confirm"] if e["item"] == "hub nuts"]
+
+
+@pytest.mark.parametrize(
+    ("pad", "spacer", "words"),
+    [(12, 0, "more than 28 mm of stud"), (12, 5, "more than 23 mm"), (None, 5, "must not bottom on the studs")],
+)
+def test_closed_nuts(tmp_path: Path, pad: float | None, spacer: float, words: str) -> None:
+    """What a closed nut has to take in is the stud less spacer and pad: 40 - 0 - 12, 40 - 5 - 12."""
+    data = vehicle()
+    wheel = {"spec": "17x8 ET0 5x114.3 CB67.1"} | ({} if pad is None else {"pad_thickness": pad})
+    bench_setup(data).update(wheel=wheel, spacer=spacer)
+    assert words in line(sheet(tmp_path, data), "hardware", "nuts")[1]
+
+
+def test_what_the_build_causes_and_what_always_holds_stand_on_the_sheet(tmp_path: Path) -> None:
+    data = vehicle()
+    bench_setup(data, "lowered")["spacer"] = 5
+    path = write_profile(tmp_path, data)
+    text = run("order", path, "--build", "lowered").stdout
+    own, safety = text.split("\nWith this build\n")[1].split("\nSafety\n")
+    assert "spacer: one only, never stacked" in own
+    assert "nuts: clean dry faces, crosswise, torque wrench" in safety
+    assert "ask the insurer and the inspection" in safety
+    assert "With this build" not in run("order", path).stdout, "the baseline itself changes nothing"
 
 
 # ---------------------------------------------------------------- as text

@@ -126,7 +126,7 @@ BAD = [
     ("[-14, 186], [-14, 120]]", "[-14, 186], [-14, 186]]", 30, r"repeats the one before it"),
     ("clock: [60, 130]", "clock: [130, 60]", 31, r"not a range of at most 360 degrees that rises.*\[130, 420\]"),
     ("shape: edge", "shape: egde", 33, r'"egde" is not a known shape\. Did you mean "edge"'),
-    ("        shape: edge\n", "", 33, r"obstacles\[0\]: shape is missing"),
+    ("        shape: edge\n", "", 33, r"obstacles\[0\]: fender lip: shape is missing"),
     ("measured_from: hub_face", "measured_from: hub", 35, r'"hub" is not a measured_from\..*Allowed here: centre'),
     ("[-330, 22, 250]", "[-330, 722, 250]", 36, r"y of 722 mm is not plausible .*remove measured_from: hub_face"),
     ("[0, 30, 400]", "[0, 30, .nan]", 36, r"\.nan is not a finite number"),
@@ -190,6 +190,29 @@ def test_bad_input(old: str, new: str, line: int, words: str) -> None:
         assert leak not in message
 
 
+# (what stands in the good profile, what is put in its place, what the message calls the part)
+PARTS = [
+    ("radius: 24", "radius: -24", "joint"),
+    ("[0, 30, 400]", "[0, 30]", "fender lip"),  # deep inside it
+    ("shape: edge\n", "shape: edge\n        shape: edge\n", "fender lip"),  # found before the values are read
+    ("{name: liner, ", "{", "number 2 of the list"),  # it has no name
+    ("name: liner", "name: ''", "number 2 of the list"),
+    ("hub: {stud_length: 50}", "obstacles: [{name: damper, radius: 999}]", "damper"),
+    ("hub: {stud_length: 50}", "low_points: [{name: arm, at: [0, 0]}]", "arm"),
+    ("hub: {stud_length: 50}", "adjusters: [{name: cam, moves: upper_ball, step: x}]", "cam"),
+    ("hub: {stud_length: 50}", "obstacles: [{name: strap, shape: edge, points: [[0, 500, 1]]}]", "strap"),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "part"), PARTS, ids=[row[1][:30] for row in PARTS])
+def test_a_message_about_a_part_names_it(old: str, new: str, part: str) -> None:
+    """`obstacles[1]` alone sends the reader counting, and from 0."""
+    with pytest.raises(ProfileError) as caught:
+        loads_profile(_changed(old, new), "car.yaml")
+    for line in str(caught.value).splitlines():
+        assert re.match(rf"car\.yaml:\d+: \S+: {part}: ", line), line
+
+
 def test_there_are_enough_of_them() -> None:
     assert len(BAD) >= 40
 
@@ -224,7 +247,9 @@ def test_a_gap_needs_something_on_the_baseline() -> None:
     text = _changed("shape: edge\n", "shape: edge\n        measured_gap: {to: tire, gap: 22}\n")
     loads_profile(text)
     text = text.replace("{wheel: 15x6 ET35 5x114.3 CB70.6, tire: 205/70R15, ride: raised}", "{ride: raised}")
-    with pytest.raises(ProfileError, match=r'measured_gap: the gap is to the tire of the base.*"stock" names no'):
+    with pytest.raises(
+        ProfileError, match=r'measured_gap: fender lip: the gap is to the tire of the base.*"stock" names no'
+    ):
         loads_profile(text)
 
 

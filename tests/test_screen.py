@@ -219,7 +219,7 @@ def test_reasons(tmp_path: Path) -> None:
     left_open = "rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol"
     assert rows["clears"]["reason"] == f"not checked: {left_open}"
     assert rows["touches"]["reason"] == f"tire overlaps post by {35 - gap:.1f} mm"
-    assert rows["short"]["reason"] == f"{gap - 22:.1f} mm from tire to post, 5 mm asked for"
+    assert rows["short"]["reason"] == f"{gap - 22:.1f} mm from tire to post, 5 mm required"
     assert rows["worst"]["reason"] == f"worst case {gap - 12 - 0.04 * half - 10:.1f} mm from tire to post"
     assert rows["circle"]["reason"].startswith("bolt circle: ")
 

@@ -267,7 +267,7 @@ def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> Non
 
 ODD = {
     "ride heights beyond the travel": {"ride_heights": {"jacked": -110, "slammed": 110}},
-    "a large clearance asked for": {"obstacle": {"allowance": 90}},
+    "a large clearance required": {"obstacle": {"allowance": 90}},
     "a part that the tire alone is asked about": {
         "more": {"name": "nub", "fixed_to": "knuckle", "shape": "ball", "radius": 12, "meets": "tire",
                  "at": [0, 700, 211]},

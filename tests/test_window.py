@@ -77,7 +77,7 @@ def test_a_thin_panel_cannot_be_passed(tmp_path: Path) -> None:
              "rows": [[[x, HUB_FACE + 45, z] for z in (-500, 500)] for x in (-500, 500)]}  # fmt: skip
     result = run("window", write_profile(tmp_path, vehicle(obstacles=[sheet])), "--axle", "front", "--format", "json")
     found = json.loads(result.stdout)[0]
-    # inboard of it: the tire's outer side 115 outboard of its middle, 5 asked for
+    # inboard of it: the tire's outer side 115 outboard of its middle, 5 required
     assert found["offset_min_mm"] == pytest.approx(115 + 5 - 45, abs=0.2)
     assert found["other_spans_mm"] == []
     assert run("check", write_profile(tmp_path, vehicle(obstacles=[sheet])), "--axle", "front", "--wheel",

@@ -24,7 +24,7 @@ from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, Setup
 from fitment.wheel import Wheel, edges
 
-BRAKE_GAP = 3.0  # [mm] asked for between brake and wheel; common practice, no published source
+BRAKE_GAP = 3.0  # [mm] required between brake and wheel; common practice, no published source
 HIGH = 30.0  # [mm] no drop centre hangs so far down that it meets a part lower than its top by this; assumption
 PARTS = ("caliper", "rotor")
 

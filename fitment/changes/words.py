@@ -17,8 +17,8 @@ def too_close(entry: Clearance) -> str:
         return f"{pair} {_overlap(-entry.clearance)}"
     if entry.margin < 0:
         if entry.margin >= -LITTLE:
-            return f"{pair} come to just less than the {entry.allowance:.1f} mm asked for"
-        return f"{pair} come to {entry.clearance:.1f} mm, {entry.allowance:.1f} mm asked for"
+            return f"{pair} come to just less than the {entry.allowance:.1f} mm required"
+        return f"{pair} come to {entry.clearance:.1f} mm, {entry.allowance:.1f} mm required"
     if entry.worst_case < 0:
         return f"{pair} {_overlap(-entry.worst_case)} in the worst case"
     return f"{pair} keep {entry.clearance:.1f} mm"

@@ -70,7 +70,8 @@ def check(
     if form == "json":
         click.echo(data())
     else:
-        click.echo("\n\n".join(report.checked_text(*each, units) for each in zip(cases, asides, strict=True)))
+        told = zip(cases, asides, strict=True)
+        click.echo("\n\n".join(report.checked_text(*each, units, last=each[0] is cases[-1]) for each in told))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
 
 
@@ -107,7 +108,7 @@ def compare(
     if form == "json":
         click.echo(data())
     else:
-        click.echo("\n\n".join(report.compare_text(a, b, units) for a, b in pairs))
+        click.echo("\n\n".join(report.compare_text(*each, units, last=each is pairs[-1]) for each in pairs))
     ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)
 
 

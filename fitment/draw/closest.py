@@ -46,7 +46,7 @@ LEAST_HALF, LEAST_HALF_SMALL = 66.0, 48.0  # [mm] of the window round the gap, a
 ROOM = 34.0  # [mm] shown beyond both ends of a wide gap
 LOCATOR = 15.0  # [pt] radius of the small wheel that shows where round it the place is
 MOVED = 1.0  # [mm] a part that stands nearer to where it was is drawn once
-NAME_AWAY = 30.0  # [mm] from the gap: the line asked for is named beyond
+NAME_AWAY = 30.0  # [mm] from the gap: the line of what is required is named beyond
 TICK = 9.0  # [pt] half length of the extension lines at both ends of a gap
 GRID = 0.1  # [mm] on which the lines of a trace are joined to be drawn
 SECTORS = ("front", "front of the top", "top", "rear of the top", "rear", "rear of the bottom", "bottom",
@@ -139,7 +139,7 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
     first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
     second = f"travel {place_text(entry, units)}"
-    third = f"asked for {length_text(entry.allowance, units)}"
+    third = f"required {length_text(entry.allowance, units)}"
     if np.isfinite(entry.worst_case):
         third += f", worst case {length_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
@@ -215,7 +215,7 @@ def _asked(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, units: 
     free = shapely.get_coordinates(asked.difference(shapely.Point(call.part).buffer(NAME_AWAY)))
     if call.entry.allowance > 0 and len(free):
         nearest = free[int(np.argmin(np.hypot(*(free - call.part).T)))]
-        text = f"{length_text(call.entry.allowance, units)} asked for"
+        text = f"{length_text(call.entry.allowance, units)} required"
         panel.wish(text, nearest, theme.ink, optional=True)
 
 

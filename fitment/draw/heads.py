@@ -203,7 +203,7 @@ def foot_lines(new: Case, old: Case | None) -> list[str]:
     lines = [
         (STYLES if old is not None else "") + CLEARANCE + "Filled label: the smallest of a view.",
         "A ring: where a part comes nearest, turned about the axle into the view. Side: straight up from the tire.",
-        "Closest call: the half plane through spin axis and nearest point, the part turned into it. Dotted: asked for.",
+        "Closest call: half plane through spin axis and nearest point, the part turned into it. Dotted: gap required.",
         CAUTION,
     ]
     if hardpoints(new.fit.axle):

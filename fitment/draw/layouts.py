@@ -162,7 +162,7 @@ VIEWS: dict[str, Kind] = {
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
     "side": Kind(_side, lambda pair: 4.6 * len(side_rows(pair.new)), "Gap: straight up from the top of the tire. "),
     "closest": Kind(
-        one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: asked for. "
+        one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: the gap required. "
     ),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),

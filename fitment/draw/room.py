@@ -56,7 +56,7 @@ HATCHES = (None, "\\\\\\", "+++", "---", "ooo", None, "|||", "...")
 EXPLAINED = (
     "Read it so: the page is a cut through the wheel from the axle (bottom) outward. Each coloured area is everywhere "
     "that part gets to, seen from the hub, through all travel and all steering. What has no colour is free. A wheel "
-    "and tire fit when their outline stays out of the colours, and as far from them as is asked for. Areas are drawn "
+    "and tire fit when their outline stays out of the colours, and as far from them as is required. Areas are drawn "
     "to about a millimetre; clearances are computed, not read off."
 )
 

@@ -181,7 +181,7 @@ def _change_text(change: float, units: str) -> str:
 
 def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
     """Header and rows: the tightest places, where they happen, what is left."""
-    rows: list[tuple[str, ...]] = [("smallest clearance to", "clearance", "worst case", "asked for", "at")]
+    rows: list[tuple[str, ...]] = [("smallest clearance to", "clearance", "worst case", "required", "at")]
     for entry in case.fit.worst_each[:9]:
         rows.append(
             (

@@ -629,7 +629,7 @@ def _build_sheet(book: Book, found: Sequence[Row]) -> None:
                 book.box(x + 1.1, y, 2.05, label=unit)
             book.level += 2 * (BOX + 0.06)
             others = next(row for row in found if row.question.sets == "other")
-            _chosen(book, {"other": others.number}, (0.75, "other", "other than measured", others.question.choices))
+            _chosen(book, {"other": others.number}, (0.75, "other", "different", others.question.choices))
             book.level += 0.03
         book.rule(0, book.level, WIDTH, BOLD)
         book.level += 0.16

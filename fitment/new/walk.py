@@ -82,7 +82,7 @@ class Walker:
     def __init__(self, kind: str) -> None:
         self.draft, self.kind = Draft(), kind
         self.axle, self.build, self.part, self.n = "", "", "", 0
-        self.others: dict[str, tuple[str, ...]] = {}  # what is other on an axle of the present build
+        self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
     def group(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask a group, as often as what it is for asks for; False where it was skipped."""

@@ -26,6 +26,8 @@ from fitment.page.moving import moving_json
 from fitment.page.pictures import Glyphs, inline_svg
 from fitment.page.views import pictures
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
+from fitment.report.builds import WITH_THIS_BUILD
+from fitment.units import in_units
 
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
@@ -67,7 +69,9 @@ def report_page(
         axles=axles,
         glyphs=Markup(glyphs.svg()),
         safety=SAFETY,
+        standing=list(dict.fromkeys(words for subject in subjects for words in subject.new.standing)),
         align_caution=ALIGN_CAUTION,
+        with_this_build=WITH_THIS_BUILD,
         ground_words=tables.ground_words(units),
         alignment_head=tables.ALIGNMENT_HEAD,
         command=command,
@@ -109,6 +113,7 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
         "reach": tables.reach_words(aligned, units),
         "views": moving["views"],
         "pictures": _pictures(old, new, units, glyphs),
+        "caused": [in_units(words, units) for words in new.caused],
         "cautions": [words for words in tables.cautions(old, new, units) if words != SAFETY],
         "granted": tables.taken_for_granted(old, new, units),
     }

@@ -78,7 +78,7 @@ def _motion_json(motion: Motion, new: Case) -> dict[str, Any]:
 
 
 def _asked(old: Case | None, new: Case, pair: Pair) -> float | None:
-    """The clearance asked for [mm]: the new build's, or the old one's where only that has the pair."""
+    """The clearance required [mm]: the new build's, or the old one's where only that has the pair."""
     entries = [entry for case in (new, old) if case is not None for entry in case.fit.worst_each]
     return rounded(next(entry.allowance for entry in entries if (entry.obstacle, entry.part) == pair))
 

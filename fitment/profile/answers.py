@@ -271,12 +271,12 @@ def _rims(text: str, units: str, question: Question, choices: Sequence[str]) -> 
 
 
 def _split(text: str, count: int | None, form: str) -> list[str]:
-    """Values parted by commas, or by spaces where each is one word."""
+    """Values separated by commas, or by spaces where each is one word."""
     parts = [part.strip() for part in text.strip("[]() ").split(",")] if "," in text else text.strip("[]() ").split()
     if (count is not None and len(parts) != count) or not all(parts):
         given = len([part for part in parts if part])
         many = f"{given} value{'' if given == 1 else 's'}"
-        raise UnitError(f'{many} in "{text[:60]}"; write {form}, parted by commas, a decimal with a point.')
+        raise UnitError(f'{many} in "{text[:60]}"; write {form}, separated by commas, a decimal with a point.')
     return parts
 
 

@@ -19,7 +19,7 @@ from fitment.profile.cautions import cautions_of
 from fitment.profile.measured import has_value, measured, no_reading, steps_of, with_delta
 from fitment.profile.merge import Merged, merge
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
-from fitment.profile.yaml_core import At, Document, path_text
+from fitment.profile.yaml_core import At, Document, path_text, told_whose
 from fitment.tire import parse_tire
 from fitment.wheel import parse_wheel
 
@@ -247,7 +247,7 @@ def _told(document: Document, problems: list[Problem]) -> ProfileError:
         at = _existing(document.data, problem.at)
         words = [step for step in problem.at if isinstance(step, str)]
         text = problem.text.replace("{key}", words[-1] if words else "value")
-        entry = document.line(at), path_text(at), text
+        entry = document.line(at), path_text(at), told_whose(document.data, problem.at, text)
         if entry not in listed:
             listed.append(entry)
     listed.sort(key=lambda entry: entry[0])

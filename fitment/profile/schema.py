@@ -381,7 +381,7 @@ class ObstaclePart(Part):
     name: Label = Field(description="a name of its own, used in every report")
     fixed_to: _Carrier = Field(None, description=f"{_CARRIER_DOC}; body if not given")
     allowance: Annotated[Length | None, LengthRule(0, 100)] = Field(
-        None, description="clearance asked for [mm]; 5 to the tire and 3 to the wheel if not given"
+        None, description="clearance required [mm]; 5 to the tire and 3 to the wheel if not given"
     )
     tolerance: Annotated[Length | None, LengthRule(0, 100)] = Field(
         None, description="how far the part may be from where it was measured [mm]"

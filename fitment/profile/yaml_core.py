@@ -6,6 +6,7 @@ like any other. Tags, several documents, repeated keys and anchors that contain 
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from dataclasses import dataclass, field
@@ -88,7 +89,7 @@ def load_text(text: str, file: str = "") -> Document:
         raise _explained(error, text, file) from None
     if node is None:
         raise ProfileError("the file is empty; start it with `format: 1`.", file=file, line=1)
-    reader = _Reader(file)
+    reader = _Reader(file, node)
     data = reader.plain(node, ())
     reader.lines.setdefault((), 1)
     return Document(file, data, reader.lines)
@@ -202,12 +203,13 @@ def _check_events(text: str, file: str) -> None:
 class _Reader:
     """Nodes to plain data; the depth is known to be small, so recursion is safe."""
 
-    def __init__(self, file: str) -> None:
-        self.file = file
+    def __init__(self, file: str, root: Any) -> None:
+        self.file, self.root = file, root
         self.lines: dict[At, int] = {}
 
     def refuse(self, message: str, node: Any, at: At) -> ProfileError:
-        return ProfileError(message, file=self.file, line=node.start_mark.line + 1, key=path_text(at))
+        text = told_whose(_outline(self.root), at, message)
+        return ProfileError(text, file=self.file, line=node.start_mark.line + 1, key=path_text(at))
 
     def plain(self, node: Any, at: At) -> Any:
         self.lines.setdefault(at, node.start_mark.line + 1)
@@ -268,6 +270,35 @@ def path_text(at: At) -> str:
         else:
             text += f".{step}" if text else step
     return text
+
+
+def told_whose(data: Any, at: At, text: str) -> str:
+    """A message about a part in a list, such as an obstacle, with its name before it unless the message has it.
+
+    data : the whole file; a part is a map in a list, without a name its number is told
+    """
+    inside: Any = data
+    for step, after in itertools.pairwise((*at, None)):
+        try:
+            inside = inside[step]
+        except (KeyError, IndexError, TypeError):
+            return text
+        if isinstance(step, int) and isinstance(inside, dict):
+            name = inside.get("name")
+            if f'"{name}"' in text:
+                return text
+            return f"number {step + 1} of the list: {text}" if after == "name" or not name else f"{name}: {text}"
+    return text
+
+
+def _outline(node: Any) -> Any:
+    """Maps, lists and scalar texts of a node as plain data, whatever is wrong in it; the first of equal keys counts."""
+    if isinstance(node, yaml.MappingNode):
+        pairs = [(key.value, _outline(value)) for key, value in node.value if isinstance(key, yaml.ScalarNode)]
+        return dict(reversed(pairs))
+    if isinstance(node, yaml.SequenceNode):
+        return [_outline(each) for each in node.value]
+    return node.value
 
 
 _REASONS = [

@@ -46,7 +46,7 @@ TOOLS = (
     "tape, 5 m, and a short rule",
     "two straightedges, as long as the tire is high",
     "angle gauge, 0.1 degree",
-    "caliper gauge and thread gauge",
+    "vernier calipers and thread gauge",
     "plumb bob, string, chalk",
     "chocks, jack, four stands, eye protection, a lamp",
 )

@@ -17,12 +17,12 @@ from fitment.questions.parts import ADJUSTERS, LOWEST, OBSTACLES, PART
 from fitment.questions.setups import bolted, extras
 
 IN_BUILD = "builds/{build}/{axle}/"
-OTHERS = ("hub", "brake", "arms", "parts", "drive")  # what can be other than on the vehicle that was measured
+OTHERS = ("hub", "brake", "arms", "parts", "drive")  # what can differ from the vehicle that was measured
 OVER = IN_BUILD + "obstacles/{part}/"
 
 BUILDS = Group(
     title="Builds that you want to try: wheels, tires, other parts",
-    how="Each is a state of the vehicle with a name. Wheels and tires are asked for here; another hub, brake or "
+    how="Each is a state of the vehicle with a name. Wheels and tires are entered here; another hub, brake or "
     "suspension in the sections that follow, which come only where one is named here; on paper write the build's name "
     "at the top of their sheets.",
     lead=True,
@@ -38,10 +38,10 @@ BUILDS = Group(
                 *extras("{build}"),
                 Question("", "Other parts as in an earlier build", "word", choices=("{builds}",), sets="like",
                          when=(("donors", ("yes",)),),
-                         how="Its hub, brake, arms and parts are taken over; what is other still is asked next. Skip: "
-                         "the vehicle as measured."),
-                Question("", "What else is other on this axle", "names", choices=OTHERS, sets="other",
-                         how="Parted by commas. hub: hub or spindle, or hub faces elsewhere. brake: rotor, caliper. "
+                         how="Its hub, brake, arms and parts are taken over; what is still different is asked next. "
+                         "Skip: the vehicle as measured."),
+                Question("", "What else is different on this axle", "names", choices=OTHERS, sets="other",
+                         how="Separated by commas. hub: hub or spindle, or hub faces elsewhere. brake: rotor, caliper. "
                          "arms: arms, links, struts, the whole suspension. parts: what a wheel could meet, moved, gone "
                          "or new. drive: driven or not, its load. Skip: nothing.", example="hub, brake, arms"),
             ),
@@ -121,7 +121,7 @@ OTHER_ARMS = Group(
         ),
         replace(
             _again(_LOCKS), part="", when=_if("steers"),
-            gate=Question("", "Are its steering locks other than before", "yes", default="no"),
+            gate=Question("", "Are its steering locks different", "yes", default="no"),
         ),
         _again(MOTION),
         _again(HARDPOINTS),

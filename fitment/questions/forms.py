@@ -1,7 +1,7 @@
 """What a question is made of, and how questions stand together.
 
 One list of questions serves the printed sheet and the terminal: a tree of groups in the order in which a person
-with a tape works. A path names where an answer goes in the profile, its steps parted by "/": {axle}, {build},
+with a tape works. A path names where an answer goes in the profile, its steps separated by "/": {axle}, {build},
 {now} and {n} stand for the axle, the build, the build that is on the vehicle, and the number of an item of a list.
 """
 
@@ -25,7 +25,7 @@ Form = Literal[
     "wheel",  # a spec
     "tire",  # a code
     "point",  # x, y, z or clock, radius, out
-    "row",  # points, parted by semicolons
+    "row",  # points, separated by semicolons
     "pair",  # y', r of an outline
     "clock",  # first and last angle
     "share",  # a travel and a share of the lock

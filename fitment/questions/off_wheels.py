@@ -12,8 +12,9 @@ STEERS = ("steers", ("yes",))
 
 def _gauge(path: str, ask: str, how: str, example: str, *, gives: float = 0.1, remark: str = "") -> Question:
     return Question(
-        path, ask, "length", how=how, tool="caliper gauge", gives=gives, example=example, remark=remark or ask.lower()
-    )
+        path, ask, "length", how=how, tool="vernier calipers", gives=gives, example=example,
+        remark=remark or ask.lower(),
+    )  # fmt: skip
 
 
 FACES = Group(
@@ -34,7 +35,7 @@ FACES = Group(
         Question(
             HUB + "bolt_circle", "Bolt circle: lugs x diameter, or lugs and the chord", "circle",
             how="Chord: between the centres of two studs next to each other; type it as 5 chord 67.2 mm.",
-            tool="caliper gauge", gives=0.5, example="5x114.3", remark="lugs x diameter",
+            tool="vernier calipers", gives=0.5, example="5x114.3", remark="lugs x diameter",
         ),
         Question(
             HUB + "stud", "Thread of the studs", "thread", how="M14x1.5 in mm, or 1/2-20 in inches and threads.",

@@ -66,7 +66,7 @@ OBSTACLES = Group(
         Question(PART + "to/fixed_to", "What this end moves with", "word", choices=("{carriers}",),
                  when=_shape("rod"), how="Skip: as the part."),
         _point("at", "Centre of the ball", "ball"),
-        _point("rows", "Row of points, parted by ;", "panel", many=2, form="row",
+        _point("rows", "Row of points, separated by ;", "panel", many=2, form="row",
                how="From front to back, each row across the panel from inboard to outboard, equally many points in "
                "each."),
         Question(PART + "solid", "Is the space behind it filled", "word", choices=("behind",), when=_shape("panel"),
@@ -80,7 +80,7 @@ OBSTACLES = Group(
                  tool="angle gauge", datum="0 = forward, 90 = up", gives=5, example="200, 225",
                  how="Skip: all round."),
         Question(
-            PART + "radius", "Radius round these points", "length", when=_SOLID, tool="caliper gauge", gives=1,
+            PART + "radius", "Radius round these points", "length", when=_SOLID, tool="vernier calipers", gives=1,
             how="Half the thickness of a rod or lip; of a ball its radius. Skip: 0.", example="3",
             remark="put round its points",
         ),
@@ -91,7 +91,7 @@ OBSTACLES = Group(
         ),
         Question(
             PART + "allowance", "Gap you want to it", "length", example="8",
-            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="gap asked for",
+            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="gap required",
         ),
         Question(PART + "meets", "Checked against", "word", choices=("tire", "wheel", "both"), how="Skip: both."),
         Question(PART + "side", "Found on one side only", "word", choices=("left", "right"), how="Skip: on both."),
@@ -139,11 +139,11 @@ ADJUSTERS = Group(
     items=(
         Question(ADJUSTER + "name", "Name of the adjuster", "text", example="lower eccentric bushings"),
         Question(ADJUSTER + "moves", "Points that it moves", "names", need=True, choices=("{points}",),
-                 how="Names of section 7, parted by commas.", example="lower_inner_front, lower_inner_rear"),
+                 how="Names of section 7, separated by commas.", example="lower_inner_front, lower_inner_rear"),
         Question("", "How it moves them", "word", need=True, choices=("eccentric", "settings"), sets="mode",
                  how="eccentric: an off-centre bolt that turns. settings: fixed places, shims or a slot."),
         Question(ADJUSTER + "eccentric", "Eccentric: radius of its circle", "length", need=True,
-                 when=(("mode", ("eccentric",)),), tool="caliper gauge", gives=0.2, example="5",
+                 when=(("mode", ("eccentric",)),), tool="vernier calipers", gives=0.2, example="5",
                  how="Half of the bolt's throw from one side to the other.", remark="radius of its circle"),
         Question(ADJUSTER + "step", "Eccentric: smallest turn", "angle", when=(("mode", ("eccentric",)),),
                  how="Skip: any turn.", example="15", remark="smallest turn [deg]"),

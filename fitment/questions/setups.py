@@ -46,7 +46,7 @@ def extras(build: str) -> tuple[Question | Group, ...]:
     )
 
 
-def _length(path: str, ask: str, example: str, *, gives: float = 0.5, how: str = "", tool: str = "caliper gauge",
+def _length(path: str, ask: str, example: str, *, gives: float = 0.5, how: str = "", tool: str = "vernier calipers",
             why: str = "", need: bool = False, remark: str = "", raw: tuple[str, ...] = ()) -> Question:  # fmt: skip
     return Question(
         path, ask, "length", how=how, tool=tool, gives=gives if tool else None, example=example, why=why, need=need,

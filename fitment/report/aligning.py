@@ -121,7 +121,7 @@ def ride_rows(found: Alignment, units: str) -> list[Sequence[str]]:
         angles = (s.camber, s.caster, state.caster_to_ground, s.toe_in, s.kingpin_inclination)
         rows.append(
             (
-                state.name or "asked for",
+                state.name or "given",
                 length_text(s.ride, units, digits=0, sign=True),
                 *("-" if a is None else angle_text(a) for a in angles),
                 "-" if s.scrub_radius is None else length_text(s.scrub_radius, units),

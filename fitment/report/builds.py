@@ -29,6 +29,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.fit import Clearance, Fit
     from fitment.obstacles import Obstacle
 
+WITH_THIS_BUILD = "With this build"
 BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may differ; assumption
 CHANGE_WORDS = {
     "ride": "ride height (travel at rest)",
@@ -65,11 +66,16 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
         "ground": ground_json(case.ground),
         "cover": cover_json(case.cover),
         "road": road_json(case.road),
-        "cautions": [*case.cautions, *(f"assumed: {words}" for words in case.assumptions)],
+        "cautions": cautions_json(case),
     }
     if geometry:
         data |= _geometry_json(case)
     return data
+
+
+def cautions_json(case: Case) -> list[str]:
+    """What the build causes, what holds for every build, what the readings ask, what was assumed."""
+    return [*case.caused, *case.standing, *case.cautions, *(f"assumed: {words}" for words in case.assumptions)]
 
 
 def approach_json(entry: Clearance) -> dict[str, Any]:
@@ -171,7 +177,7 @@ def clearance_words(case: Case, units: str) -> str:
     fit, worst = case.fit, case.fit.worst
     if worst is None:
         return "no obstacle to check against"
-    asked = f"{length_text(worst.allowance, units)} asked for"
+    asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
         return f"{worst.part} overlaps {worst.obstacle} by {length_text(-worst.clearance, units)} at {where}"
@@ -222,8 +228,11 @@ def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
     return words
 
 
-def case_text(case: Case, units: str = "mm") -> str:
-    """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions."""
+def case_text(case: Case, units: str = "mm", *, last: bool = True) -> str:
+    """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions.
+
+    last : of the axles that are told; what holds for every build is told with it
+    """
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
@@ -236,12 +245,16 @@ def case_text(case: Case, units: str = "mm") -> str:
     if moved:
         parts += [f"Against the baseline ({case.ready.profile.baseline})", moved, ""]
     parts += ["On the road", *road_lines(case.road, units, case.ready.profile.baseline), ""]
-    return "\n".join([*parts, *_small_print(case, units)])
+    return "\n".join([*parts, *_small_print(case, units, last=last)])
 
 
-def _small_print(case: Case, units: str) -> list[str]:
-    """Cautions, and what was taken for granted."""
-    words = ["Cautions", *(wrapped(in_units(caution, units)) for caution in case.cautions)]
+def _small_print(case: Case, units: str, *, last: bool) -> list[str]:
+    """What the build causes, cautions, and what was taken for granted."""
+    words = []
+    if case.caused:
+        words += [WITH_THIS_BUILD, *(wrapped(in_units(each, units)) for each in case.caused), ""]
+    standing = case.standing if last else ()
+    words += ["Cautions", *(wrapped(in_units(caution, units)) for caution in (*standing, *case.cautions))]
     if case.assumptions:
         words += ["", "Taken for granted (a measured figure in the profile beats each)"]
         words += [wrapped(in_units(assumption, units)) for assumption in case.assumptions]
@@ -250,7 +263,7 @@ def _small_print(case: Case, units: str) -> list[str]:
 
 def clearance_rows(entries: Sequence[Clearance], units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest; remarks in the last column."""
-    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "asked for", "worst case", "travel", "steer", "")]
+    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "required", "worst case", "travel", "steer", "")]
     for c in entries:
         mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
         rows.append(
@@ -281,8 +294,8 @@ def _change_table(case: Case, units: str) -> str:
     return table(rows) if rows else ""
 
 
-def compare_text(old: Case, new: Case, units: str = "mm") -> str:
-    """The verdict of the new build, then a table of both."""
+def compare_text(old: Case, new: Case, units: str = "mm", *, last: bool = True) -> str:
+    """The verdict of the new build, then a table of both; last : as for `case_text`."""
     from fitment.cases import road_between
 
     parts = []
@@ -298,7 +311,7 @@ def compare_text(old: Case, new: Case, units: str = "mm") -> str:
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
     parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]
     parts += ["On the road, new build", *road_lines(road_between(old, new), units, old.ready.build), ""]
-    return "\n".join([*parts, *_small_print(new, units)])
+    return "\n".join([*parts, *_small_print(new, units, last=last)])
 
 
 def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
@@ -319,7 +332,7 @@ def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
 def both_clearance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest, in both builds."""
     before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
-    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "asked for", "where (new)")]
+    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "required", "where (new)")]
     for c in new.fit.worst_each:
         was = before.get((c.obstacle, c.part))
         rows.append(

@@ -84,7 +84,7 @@ def _figures(place: Place, units: str) -> str:
     rows.append(("worst case, all at once", length_text(entry.worst_case, units)))
     rows.append(("chance of contact", chance_text(place.chance_of_contact)))
     asked = length_text(entry.allowance, units)
-    rows.append((f"chance of less than the {asked} asked for", chance_text(place.chance_short)))
+    rows.append((f"chance of less than the {asked} required", chance_text(place.chance_short)))
     note = "" if place.told else _NO_TOLERANCE if place.direction_known else _NO_DIRECTION
     if place.told and entry.clearance < 0:
         note = _OVERLAP
@@ -111,7 +111,7 @@ def _range_text(ends: tuple[float, float], units: str) -> str:
 
 def _chances(found: Certainty, units: str) -> str:
     """Every place where something may go wrong; the others in a line or two."""
-    rows = [("each at its closest", "clearance", "19 times of 20", "worst case", "contact", "short of asked", "")]
+    rows = [("each at its closest", "clearance", "19 times of 20", "worst case", "contact", "short of required", "")]
     safe, untold = 0, []
     for place in found.places:
         entry = place.entry
@@ -135,7 +135,7 @@ def _chances(found: Certainty, units: str) -> str:
         lines.append(wrapped(f"no tolerance moves these, so no chance: {'; '.join(untold)}", first="  ", rest="  "))
     contact, short = found.any_contact, found.any_short
     if contact and short:
-        words = f"at one or more of them: contact {_bounds_text(contact)}, short of asked {_bounds_text(short)}"
+        words = f"at one or more of them: contact {_bounds_text(contact)}, short of required {_bounds_text(short)}"
         lines.append(wrapped(words, first="  ", rest="  "))
     return "\n".join(lines)
 
@@ -262,7 +262,7 @@ def _exact_words(found: Certainty, axle: str) -> str:
         low, high = supposed.range
         words += (
             f" With these the clearance there would be {low:.1f} to {high:.1f} mm 19 times of 20; contact "
-            f"{chance_text(supposed.chance_of_contact)}, short of asked {chance_text(supposed.chance_short)}."
+            f"{chance_text(supposed.chance_of_contact)}, short of required {chance_text(supposed.chance_short)}."
         )
     most = ", ".join(f"{reading_words(d, axle)} ({abs(d.effect):.1f} mm)" for d in felt[:3] if abs(d.effect) >= 0.05)
     return f"{words} {len(felt)} of them move it, most of all {most}." if most else words

@@ -17,7 +17,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 TITLE = "What would make it clear: one change at a time, each checked again through all poses"
 GROUPS = (
     (("clears",), "Each of these alone keeps every clearance"),
-    (("no_contact",), "These alone end the contact, but not every clearance asked for is kept, nor every worst case"),
+    (("no_contact",), "These alone end the contact, but not every clearance required is kept, nor every worst case"),
     (("this_part",), "These help with one part; others stay too close"),
 )
 UNUSABLE = "Not usable, told for completeness"

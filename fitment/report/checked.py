@@ -53,9 +53,9 @@ def checked_json(case: Case, more: Asides, *, geometry: bool = False) -> dict[st
     return data
 
 
-def checked_text(case: Case, more: Asides, units: str = "mm") -> str:
-    """The check, then what was asked for beside it."""
-    parts = [case_text(case, units)]
+def checked_text(case: Case, more: Asides, units: str = "mm", *, last: bool = True) -> str:
+    """The check, then what was asked for beside it; last : of the axles that are told."""
+    parts = [case_text(case, units, last=last)]
     if more.how_sure:
         parts.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
     if more.changes is not None:

@@ -14,11 +14,11 @@ if TYPE_CHECKING:  # a question in its place is made where it is asked
 
 LENGTHS = ("length", "circle", "point", "row", "pair", "share", "named", "lengths")  # answers with lengths in them
 FORMS = {
-    "length": "{unit}", "lengths": "{unit}, parted by commas", "angle": "degrees",
-    "angles": "degrees, parted by commas",
-    "point": "x, y, z in {unit}; or clock, radius, out", "row": "points in {unit}, parted by ;",
+    "length": "{unit}", "lengths": "{unit}, separated by commas", "angle": "degrees",
+    "angles": "degrees, separated by commas",
+    "point": "x, y, z in {unit}; or clock, radius, out", "row": "points in {unit}, separated by ;",
     "pair": "y', r in {unit}", "clock": "first, last in degrees", "share": "{unit}, 0 to 1", "named": "name = {unit}",
-    "ride": "name, or {unit}", "rim": "in", "rims": "in, in", "yes": "yes or no", "names": "names, parted by commas",
+    "ride": "name, or {unit}", "rim": "in", "rims": "in, in", "yes": "yes or no", "names": "names, separated by commas",
 }  # fmt: skip
 
 

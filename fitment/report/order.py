@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.builds import clearance_words, verdict_words
+from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
 from fitment.units import MM_PER_INCH, in_units
 
@@ -75,7 +75,8 @@ def _blocks(order: AxleOrder, units: str) -> tuple[Block, ...]:
     text = [
         Block("Checked", paragraphs=tuple(in_units(words, units) for words in _checked(order, units))),
         Block("Not checked", paragraphs=tuple(_both(words, units) for words in _not_checked(order))),
-        Block("Safety", paragraphs=SAFETY),
+        Block(WITH_THIS_BUILD, paragraphs=tuple(_both(words, units) for words in order.case.caused)),
+        Block("Safety", paragraphs=(*order.case.standing, *SAFETY)),
     ]
     return tuple(block for block in (first, *rows, *text) if block.rows or block.paragraphs)
 
@@ -194,6 +195,6 @@ def order_json(order: AxleOrder) -> dict[str, Any]:
         "checks": [bolt_on_json(check) for check in order.checks],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in case.fit.not_checked]
         + [{"obstacle": None, "reason": GENERAL}],
-        "cautions": [*case.cautions, *(f"assumed: {words}" for words in case.assumptions)],
+        "cautions": cautions_json(case),
         "safety": list(SAFETY),
     }

@@ -66,7 +66,7 @@ def _why(rows: Sequence[Row], units: str) -> list[str]:
 
 
 OFFSETS = (
-    "Offsets are those at which the nominal tire keeps every clearance asked for; fitment window counts the worst case "
+    "Offsets are those at which the nominal tire keeps every clearance required; fitment window counts the worst case "
     "too. Order by fitment order."
 )
 

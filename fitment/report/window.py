@@ -145,7 +145,7 @@ def _nearest(found: Window, units: str) -> list[str]:
         return [wrapped("No part could be checked.")]
     words = (
         f"Nearest to it is ET{offset:+.1f}: {entry.clearance:.1f} mm from {entry.part} to {entry.obstacle}, "
-        f"{entry.allowance:g} mm asked for, worst case {entry.worst_case:.1f} mm, at {pose_words(entry, units)}."
+        f"{entry.allowance:g} mm required, worst case {entry.worst_case:.1f} mm, at {pose_words(entry, units)}."
     )
     lines = [wrapped(in_units(words, units))]
     if found.allowed is not None:

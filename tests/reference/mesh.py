@@ -12,7 +12,7 @@ more than the surface does. Inside the solid a mesh tells nothing.
 *Cells.* The signed distance to a solid of revolution is a plane distance and changes by at most 1 mm
 per mm of that plane. So the least over a line or a triangle is found without a mesh: measure at the middle
 of a cell, the rest of it is at most its reach lower, throw away what cannot be the least, halve what is left. The
-answer is above the true least by no more than the gap asked for, and holds inside the solid (depth) too.
+answer is above the true least by no more than the gap required, and holds inside the solid (depth) too.
 """
 
 from __future__ import annotations
