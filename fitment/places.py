@@ -15,7 +15,7 @@ from fitment.frames import Array
 from fitment.obstacles import Part, still
 from fitment.poses import Poses, joined
 from fitment.smooth import stretched_travel, tracker
-from fitment.suspension import between, families
+from fitment.suspension import between, families, lock_bends
 from fitment.sweeps import Sweep, grid
 from fitment.trace import trace_of_corners
 from fitment.vehicle import Axle
@@ -85,7 +85,7 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[Parts], near: Sequen
 
     kept = np.isin(search, travels)[:, None] & np.isin(family.search_shares, family.shares)
     on_grid = [each.on_grid for each in pairs]
-    more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn, _bends(swept.axle))
+    more = closest_places(search, family.search_shares, kept, on_grid, clearance, family.turn, lock_bends(swept.axle))
     extra: list[list[tuple[float, float]]] = [[] for _ in several]
     for pair, travel, share in more:
         extra[pairs[pair].setup].append((travel, share))
@@ -222,12 +222,7 @@ def _measured(swept: Sweep, index: int, place: Place) -> Callable[[Parts, Array,
 def _start(swept: Sweep, pair: int, place: Place, value: float) -> Start:
     (travel, share), travels = place.at, swept.travels
     shares = swept.families[place.family].family.search_shares
-    t = patch(travel, (float(travels[0]), float(travels[-1])), _bends(swept.axle))
+    t = patch(travel, (float(travels[0]), float(travels[-1])), lock_bends(swept.axle))
     s = patch(share, (float(shares[0]), float(shares[-1])), (0.0,))
     step = (NEARBY if t[1] > t[0] else 0.0, NEARBY / STEERED if s[1] > s[0] else 0.0)
     return Start(pair, place.at, step, value, (t[0], s[0]), (t[1], s[1]))
-
-
-def _bends(axle: Axle) -> list[float]:
-    """Travels at which the motion is not smooth [mm]."""
-    return [travel for travel, _ in axle.steer_limit]

@@ -2,7 +2,7 @@
 
 A sweep needs a part's place in tens of thousands of poses. Solving each is slow and not needed: within a
 piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in both
-holds it. Pieces end where the motion has a kink: straight ahead, and where the usable share of the lock bends.
+holds it. Pieces end where the motion has a kink: straight ahead, and where the locks bend (`lock_bends`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
-from fitment.suspension import Family, families
+from fitment.suspension import Family, families, lock_bends
 from fitment.trace import hub_corners, to_hub
 from fitment.vehicle import Axle
 
@@ -106,7 +106,7 @@ def pieces(
 
     stretch : travels at which to solve instead, as for an axle whose travel was read differently
     """
-    bends = [t for t, _ in axle.steer_limit if travel[0] < t < travel[1]]
+    bends = [t for t in lock_bends(axle) if travel[0] < t < travel[1]]
     ends = np.unique([float(shares.min()), *([0.0] if shares.min() < 0 < shares.max() else []), float(shares.max())])
 
     def solved(t: Array, s: Array) -> Poses:
@@ -118,10 +118,11 @@ def pieces(
 
 def _good(solved: Callable[[Array, Array], Poses], travel: Span, share: Span, halved: int) -> Iterator[Piece]:
     """A rectangle as one piece where the polynomials hold the motion, else in quarters, at most so many times."""
-    t, s = (each.ravel() for each in np.meshgrid(_knots(travel), _knots(share), indexing="ij"))
-    piece = Piece(travel, share, solved(t, s))
+    knots = [each.ravel() for each in np.meshgrid(_knots(travel), _knots(share), indexing="ij")]
     t, s = (each.ravel() for each in np.meshgrid(*(np.unique([*span, np.mean(span)]) for span in (travel, share))))
-    there = solved(t, s)
+    both = solved(*np.hstack([knots, [t, s]]))  # at once, which is quicker
+    count = np.arange(len(both))
+    piece, there = Piece(travel, share, both.at(count[: -len(t)])), both.at(count[-len(t) :])
     fitted = np.einsum("qk,kvx->qvx", basis(piece, t, s), _fitted(piece, _probes(piece.poses)))
     if not halved or np.abs(fitted - _probes(there)).max() < OFF:
         yield piece
