@@ -144,11 +144,13 @@ def _rows(axle: Axle, grid: Array, poses: Poses | str, asked: Asked, centre: flo
     def at(values: Array | None, k: int) -> float | None:
         return None if values is None else float(values[k])
 
+    stops = None if poses.rack is None else rack_at_share(axle, grid[:, :1], [-1.0, 0.0, 1.0])
     for k, (travel, second) in enumerate(grid):
         if not poses.reachable[k]:
             yield _unreached(axle, float(travel), float(second), asked, stop_words(axle, float(travel)))
             continue
-        within = _within_limits(axle, float(poses.travel[k]), float(poses.steer[k]), at(poses.rack, k), asked.opposite)
+        rack = None if poses.rack is None or stops is None else (float(poses.rack[k]), stops[k])
+        within = _within_limits(axle, float(poses.travel[k]), float(poses.steer[k]), rack, asked.opposite)
         yield PoseRow(
             travel=float(poses.travel[k]),
             rack=at(poses.rack, k),
@@ -169,7 +171,7 @@ def _rows(axle: Axle, grid: Array, poses: Poses | str, asked: Asked, centre: flo
 def _unreached(axle: Axle, travel: float, second: float, asked: Asked, reason: str) -> PoseRow:
     """A row for a pose that cannot be had: no numbers, and why not."""
     steer = second if asked.second == "steer" else None
-    rack = second if asked.second == "rack" else None
+    rack = (second, rack_at_share(axle, travel, [-1.0, 0.0, 1.0])) if asked.second == "rack" else None
     within = _within_limits(axle, travel, steer, rack, asked.opposite)
     return PoseRow(travel, reachable=False, within_limits=within, reason=reason)
 
@@ -179,13 +181,17 @@ def _point(values: Array) -> Point:
     return x, y, z
 
 
-def _within_limits(axle: Axle, travel: float, steer: float | None, rack: float | None, opposite: float | None) -> bool:
-    """Whether travels, rack and steer are within what the profile declares; what is None is not judged."""
+def _within_limits(
+    axle: Axle, travel: float, steer: float | None, rack: tuple[float, Array] | None, opposite: float | None
+) -> bool:
+    """Whether travels, rack and steer are within what the profile declares; what is None is not judged.
+
+    rack : its displacement, and those at both locks and straight ahead at this travel [mm]
+    """
     if not all(axle.droop - SLACK <= t <= axle.bump + SLACK for t in (travel, opposite) if t is not None):
         return False
     if rack is not None:
-        ends = sorted(float(rack_at_share(axle, travel, s)) for s in (-1.0, 1.0))
-        return ends[0] - SLACK <= rack <= ends[1] + SLACK
+        return bool(rack[1].min() - SLACK <= rack[0] <= rack[1].max() + SLACK)
     if steer is None:
         return True
     if axle.steering is None:

@@ -11,11 +11,11 @@ from shapely import Polygon
 from fitment.clearance import clearances
 from fitment.errors import FitmentError
 from fitment.frames import Array
-from fitment.obstacles import Obstacle, core, slid
+from fitment.obstacles import Obstacle, core, filled, slid
 from fitment.poses import Poses
 from fitment.sections import tire_section, wheel_section
 from fitment.suspension import poses_at_share
-from fitment.trace import trace
+from fitment.trace import place, to_hub, trace_of_corners
 from fitment.vehicle import Axle, Setup
 
 FARTHEST = 600.0  # [mm] from the wheel's centre plane
@@ -25,16 +25,27 @@ STEP = 10.0  # [mm] first search; then each step is cut in fifty
 def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
     """The axle with every open `measured_gap` settled against the baseline at rest, straight ahead.
 
+    The space behind solid panels is then filled, on the side away from the baseline's wheel.
     Raises FitmentError when no place along y gives the reading.
     """
-    if not any(o.measured_gap for o in axle.obstacles):
+    if not any(o.measured_gap or o.solid_behind for o in axle.obstacles):
         return axle
     pose = poses_at_share(baseline, setup.ride, 0.0)
-    placed = tuple(_settled(o, pose, setup) if o.measured_gap else o for o in axle.obstacles)
-    return replace(axle, obstacles=placed)
+    placed = (_slid(o, pose, setup) if o.measured_gap else o for o in axle.obstacles)
+    return replace(axle, obstacles=tuple(_filled(o, pose, setup) if o.solid_behind else o for o in placed))
 
 
-def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
+def _filled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
+    """A solid panel filled away from the centre of the baseline's wheel, as its carrier takes it there."""
+    carrier = obstacle.fixed_to[0]
+    if carrier not in pose.motions:
+        return obstacle  # it cannot be placed, and is not checked
+    wheel = pose.origin[0] + (setup.spacer.thickness - setup.wheel.offset) * pose.spin_axis[0]
+    rotation, shift = (each[0] for each in pose.motions[carrier])
+    return filled(obstacle, rotation.T @ (wheel - shift))
+
+
+def _slid(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
     assert obstacle.measured_gap is not None
     unknown = [carrier for carrier in obstacle.fixed_to if carrier not in pose.motions]
     if unknown:
@@ -51,10 +62,11 @@ def _settled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
     now = float(core(obstacle)[:, 1].mean())
     outward = 1.0 if now >= centre else -1.0
     wanted = obstacle.measured_gap.gap
+    sheet = replace(obstacle, solid_behind=False)  # a tape ends at the sheet; which side is filled is not known yet
 
     def gap(distances: Array) -> Array:
         """Reading with the part so far from the wheel's centre plane."""
-        return _gaps_when_moved(obstacle, section, pose, centre + outward * distances - now)
+        return _gaps_when_moved(sheet, section, pose, centre + outward * distances - now)
 
     low, high = _first_rise(obstacle, gap, np.arange(0.0, FARTHEST + STEP, STEP), wanted)
     for _ in range(4):
@@ -77,14 +89,6 @@ def _first_rise(
 
 
 def _gaps_when_moved(obstacle: Obstacle, section: Polygon, pose: Poses, dy: Array) -> Array:
-    """Clearance (q,) with the part moved by dy (q,): the same as moving the hub the other way."""
-    carrier = obstacle.fixed_to[0]
-    along = pose.motions[carrier][0][0] @ np.array([0.0, 1.0, 0.0])
-    n = len(dy)
-    many = replace(
-        pose,
-        origin=pose.origin - dy[:, None] * along, rotation=np.repeat(pose.rotation, n, axis=0),
-        motions={name: (np.repeat(r, n, axis=0), np.repeat(t, n, axis=0)) for name, (r, t) in pose.motions.items()},
-        corner=np.repeat(pose.corner, n), reachable=np.repeat(pose.reachable, n),
-    )  # fmt: skip
-    return clearances(section, trace(obstacle, many))
+    """Clearance (q,) with the part moved by dy (q,), each of its points as its own carrier takes it there."""
+    here, there = (to_hub(place(each, pose), pose)[0] for each in (obstacle, slid(obstacle, 1.0)))
+    return clearances(section, trace_of_corners(obstacle, here + dy[:, None, None] * (there - here)))

@@ -15,7 +15,7 @@ from fitment.frames import Array
 from fitment.obstacles import Part, still
 from fitment.poses import Poses, joined
 from fitment.smooth import stretched_travel, tracker
-from fitment.suspension import between, families
+from fitment.suspension import between, families, lock_bends
 from fitment.sweeps import Sweep, grid
 from fitment.trace import trace_of_corners
 from fitment.vehicle import Axle
@@ -86,7 +86,7 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[Parts], near: Sequen
     reported = [np.isin(each, known) for each, known in zip(levels, (travels, *family.levels), strict=True)]
     kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
     on_grid = [each.on_grid for each in pairs]
-    more = closest_places(levels, kept, on_grid, clearance, family.turns, _bends(swept.axle))
+    more = closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle))
     extra: list[list[At]] = [[] for _ in several]
     for pair, at in more:
         extra[pairs[pair].setup].append(at)
@@ -223,14 +223,9 @@ def _measured(swept: Sweep, index: int, place: Place) -> Callable[[Parts, Array]
 
 def _start(swept: Sweep, pair: int, place: Place, value: float) -> Start:
     family = swept.families[place.family].family
-    kinks = [_bends(swept.axle), *([0.0] for _ in family.kinds)]
+    kinks = [lock_bends(swept.axle), *([0.0] for _ in family.kinds)]
     ends = [(float(each[0]), float(each[-1])) for each in (swept.travels, *family.levels)]
     low, high = zip(*map(patch, place.at, ends, kinks), strict=True)
     first = (NEARBY, *(NEARBY / STEERED for _ in family.kinds))
     step = tuple(size if b > a else 0.0 for size, a, b in zip(first, low, high, strict=True))
     return Start(pair, place.at, step, value, low, high)
-
-
-def _bends(axle: Axle) -> list[float]:
-    """Travels at which the motion is not smooth [mm]."""
-    return [travel for travel, _ in axle.steer_limit]

@@ -2,7 +2,7 @@
 
 A sweep needs a part's place in tens of thousands of poses. Solving each is slow and not needed: within a
 piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in each
-holds it. Pieces end where the motion has a kink: straight ahead, and where the usable share of the lock bends.
+holds it. Pieces end where the motion has a kink: straight ahead, and where the locks bend (`lock_bends`).
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
-from fitment.suspension import Family, families
+from fitment.suspension import Family, families, lock_bends
 from fitment.trace import hub_corners, to_hub
 from fitment.vehicle import Axle
 
@@ -102,7 +102,7 @@ def pieces(
 
     stretch : travels at which to solve instead, as for an axle whose travel was read differently
     """
-    bends = [t for t, _ in axle.steer_limit if travel[0] < t < travel[1]]
+    bends = [t for t in lock_bends(axle) if travel[0] < t < travel[1]]
 
     def solved(places: Array) -> Poses:
         t, *shares = places.T
@@ -120,9 +120,11 @@ def _kinks(shares: Array) -> Array:
 
 def _good(solved: Callable[[Array], Poses], spans: tuple[Span, ...], halved: int) -> Iterator[Piece]:
     """A box as one piece where the polynomials hold the motion, else in halves each way, at most so many times."""
-    piece = Piece(spans, solved(_nodes([_knots(span, len(spans)) for span in spans])))
+    knots = _nodes([_knots(span, len(spans)) for span in spans])
     probes = _nodes([np.unique([*span, np.mean(span)]) for span in spans])
-    there = solved(probes)
+    both = solved(np.concatenate([knots, probes]))  # at once, which is quicker
+    count = np.arange(len(both))
+    piece, there = Piece(spans, both.at(count[: len(knots)])), both.at(count[len(knots) :])
     fitted = np.einsum("qk,kvx->qvx", basis(piece, probes), _fitted(piece, _probes(piece.poses)))
     if not halved or np.abs(fitted - _probes(there)).max() < OFF:
         yield piece

@@ -1,15 +1,18 @@
 """Where the hub is through travel and steer, whatever the suspension; and the grid of a check.
 
-A place of a family of poses is a travel and a share of each other way to move. A steering position is a share
-of the way to a lock: -1 right lock, 0 straight ahead, +1 left lock, so that one grid serves every kind. How far
-a lock reaches at a travel is the profile's `steer_limit`. A solid axle also rolls, by the opposite wheel's
-travel: -1 at droop, 0 level with this wheel, +1 at bump; one that steers does both at once.
+A place of a family of poses is a travel and a share of each other way to move. A steering position is a share of the
+way to a lock: -1 right lock, 0 straight ahead, +1 left lock, so that one grid serves every kind. A lock at a travel is
+where the rack's stop holds it or, where the profile's `steer_limit` is below 1, that share of the lock angle of the
+profile, whichever comes first. The way to it is divided by the rack's displacement, or by the angle where no rack is
+described. A solid axle also rolls, by the opposite wheel's travel: -1 at droop, 0 level with this wheel, +1 at bump;
+one that steers does both at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal
 
@@ -25,6 +28,8 @@ from fitment.tape import tape_poses
 from fitment.vehicle import Axle, LinkSuspension, SolidAxle, TapeSuspension
 
 TRAVEL_STEP = 20.0  # [mm] largest step of the pose grid before it is refined
+FINER = (24, 12)  # into how many steps a way is divided, again and again, to find a bend of the lock in it
+SAME_BEND = 0.01  # [mm] between two bends below which they are one
 LOCKS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # locks, half locks and straight
 ROLLS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # the opposite wheel at droop, halfway there, level, halfway to bump, at bump
 
@@ -89,8 +94,8 @@ def families(axle: Axle) -> tuple[Family, ...]:
 
 
 def travel_levels(axle: Axle, ride: float) -> Array:
-    """Travels of the pose grid: droop, every ride height, bump, bends of steer_limit, steps between."""
-    bends = [t for t, _ in axle.steer_limit if axle.droop < t < axle.bump]  # the motion is not smooth there
+    """Travels of the pose grid: droop, every ride height, bump, bends of the locks, steps between."""
+    bends = [t for t in lock_bends(axle) if axle.droop < t < axle.bump]  # the motion is not smooth there
     anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights), *bends])
     pieces = [np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1] for a, b in pairwise(anchors)]
     return np.concatenate([*pieces, anchors[-1:]])
@@ -103,7 +108,7 @@ def swept_travel(axle: Axle, ride: float) -> tuple[float, float]:
 
 
 def limit_share(axle: Axle, travel: ArrayLike) -> Array:
-    """Share of the lock (of the rack, where there is one) usable at a travel; linear, ends held."""
+    """Share of the lock angle usable at a travel; linear, ends held. 1 = no limit but the stop."""
     t = np.asarray(travel, dtype=float)
     if not axle.steer_limit:
         return np.ones_like(t)
@@ -111,15 +116,92 @@ def limit_share(axle: Axle, travel: ArrayLike) -> Array:
     return np.interp(t, at, share)
 
 
+def lock_bends(axle: Axle) -> tuple[float, ...]:
+    """Travels [mm], rising, at which the way to a lock is not smooth.
+
+    These are the points of `steer_limit`, and where the angle that it leaves meets the one that the rack's stop gives.
+    """
+    at = [t for t, _ in axle.steer_limit]
+    if not at or not isinstance(axle.suspension, LinkSuspension):
+        return tuple(at)
+    return tuple(sorted({*at, *_stop_meets_limit(replace(axle, obstacles=()))}))
+
+
 def rack_at_share(axle: Axle, travel: ArrayLike, share: ArrayLike) -> Array:
-    """Rack displacement [mm] at steering positions (-1 right lock .. +1 left lock)."""
+    """Rack displacement [mm] at steering positions (-1 right lock .. +1 left lock).
+
+    Where `steer_limit` holds, the lock is where the wheel has its share of the lock angle, which takes another rack
+    displacement at every travel; never beyond the rack's stop.
+    """
     t, s = np.broadcast_arrays(np.asarray(travel, dtype=float), np.asarray(share, dtype=float))
-    left, right = rack_stops(axle)
-    return np.where(s >= 0, left, right) * np.abs(s) * limit_share(axle, t)
+    lock = np.where(s >= 0, *rack_stops(axle))
+    held = (limit_share(axle, t) < 1) & (s != 0)
+    if held.any():
+        places, back = np.unique(np.stack([t[held], s[held] >= 0]), axis=1, return_inverse=True)
+        beyond, rack = _limited_rack(axle, *places)
+        lock[held] = np.where(beyond >= 0, np.where(places[1] > 0, *rack_stops(axle)), rack)[back.ravel()]
+    return lock * np.abs(s)
+
+
+def _limited_rack(axle: Axle, travel: Array, left: Array) -> tuple[Array, Array]:
+    """How far past the rack's stop the angle lies that `steer_limit` leaves of a lock, and its rack, both (n,) [mm].
+
+    left : 1 for the left lock, 0 for the right one (n,)
+    An angle that the linkage does not reach at a travel is past the stop.
+    """
+    assert isinstance(axle.suspension, LinkSuspension)
+    at, angle = [t for t, _ in axle.steer_limit], _limited_angles(replace(axle, obstacles=()))
+    steer = np.where(left > 0, *(np.interp(travel, at, each) for each in angle))
+    poses = link_poses(axle, axle.suspension, travel, steer=steer)
+    assert poses.rack is not None
+    stop = np.where(left > 0, *rack_stops(axle))
+    beyond = (poses.rack - stop) * np.sign(stop)
+    return np.where(poses.reachable, beyond, np.abs(stop)), poses.rack
+
+
+@lru_cache(maxsize=256)
+def _limited_angles(axle: Axle) -> tuple[Array, Array]:
+    """Steer [deg] at the left and the right lock at the points of `steer_limit` (m,), whatever the stop.
+
+    Where all of the lock is usable the stop may give more than the lock angle, so that the way to the next point
+    starts from there.
+    """
+    assert isinstance(axle.suspension, LinkSuspension)
+    assert axle.steering is not None
+    travel, share = np.array(axle.steer_limit).T
+    angles = share * np.array([[axle.steering.lock_left], [-axle.steering.lock_right]])
+    beside = np.pad(share, 1, mode="edge")
+    bend = np.flatnonzero((share >= 1) & (np.minimum(beside[:-2], beside[2:]) < 1))
+    at = np.tile(travel[bend], 2)
+    poses = link_poses(axle, axle.suspension, at, rack=np.repeat(rack_stops(axle), len(bend)))
+    at_stop = np.where(poses.reachable, poses.steer, 0.0).reshape(2, -1)
+    angles[:, bend] = np.where(at_stop / angles[:, bend] > 1, at_stop, angles[:, bend])
+    return angles[0], angles[1]
+
+
+@lru_cache(maxsize=256)
+def _stop_meets_limit(axle: Axle) -> tuple[float, ...]:
+    """Travels [mm] at which a lock changes from the rack's stop to the angle that `steer_limit` leaves, or back."""
+    low, high = swept_travel(axle, axle.hub_face_at[2])
+    ends = np.unique([low, *(t for t, _ in axle.steer_limit if low < t < high), high])
+    spans = [each for each in pairwise(ends.tolist()) if limit_share(axle, np.mean(each)) < 1]
+    near = np.array([(*span, left) for span in spans for left in (1.0, 0.0)]).reshape(-1, 3)
+    for steps in FINER:
+        t = np.linspace(near[:, 0], near[:, 1], steps + 1, axis=1)
+        left = np.repeat(near[:, 2], steps + 1)
+        beyond = _limited_rack(axle, t.ravel(), left)[0].reshape(t.shape)
+        row, k = np.nonzero((beyond[:, :-1] < 0) != (beyond[:, 1:] < 0))
+        near = np.stack([t[row, k], t[row, k + 1], near[row, 2]], -1)
+        before, after = np.abs(beyond[row, k]), np.abs(beyond[row, k + 1])
+    found = near[:, 0] + before / (before + after) * (near[:, 1] - near[:, 0])
+    return tuple(t for t in found.tolist() if np.min(np.abs(ends - t)) > SAME_BEND)
 
 
 def steer_at_share(axle: Axle, travel: ArrayLike, share: ArrayLike) -> Array:
-    """Steer angle [deg] at steering positions, for a suspension without a rack; share 0 is the wheel's own toe."""
+    """Steer angle [deg] at steering positions, for a suspension without a rack; share 0 is the wheel's own toe.
+
+    A lock is `steer_limit` x lock angle, as on one with a rack.
+    """
     t, s = np.broadcast_arrays(np.asarray(travel, dtype=float), np.asarray(share, dtype=float))
     straight = -axle.suspension.toe_in
     if axle.steering is None:

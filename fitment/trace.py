@@ -14,11 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitment.frames import Array, to_half_plane
-from fitment.obstacles import Obstacle, core
+from fitment.obstacles import Obstacle, core, filled
 from fitment.poses import Poses
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
-SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
 Index = NDArray[np.intp]
 
 
@@ -99,10 +98,11 @@ def to_hub(points: Array, poses: Poses) -> Array:
 
 def corners(obstacle: Obstacle, poses: Poses) -> Array:
     """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
-    placed = place(obstacle, poses)
     if not obstacle.solid_behind:
-        return placed
-    return np.concatenate([placed, placed + _behind(placed[0], poses.origin[0])], axis=1)
+        return place(obstacle, poses)
+    known = obstacle if obstacle.behind else filled(obstacle, poses.origin[0])
+    far = (np.array(known.points) + np.array(known.behind)).tolist()
+    return place(replace(known, points=(*known.points, *((x, y, z) for x, y, z in far))), poses)
 
 
 def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
@@ -164,13 +164,6 @@ def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
     length = np.linalg.norm(along, axis=-1)
     s0 = np.sum(a * along, -1) / np.maximum(length, 1e-12)
     return length, s0, np.sqrt(np.maximum(np.sum(a * a, -1) - s0**2, 1e-6))
-
-
-def _behind(sheet: Array, hub_face: Array) -> Array:
-    """Vector (3,) through which a solid panel is filled: across its mean plane, away from the hub."""
-    middle = sheet.mean(axis=0)
-    normal = np.linalg.svd(sheet - middle)[2][2]
-    return np.asarray(normal * SOLID_DEPTH) * (-1.0 if normal @ (middle - hub_face) < 0 else 1.0)
 
 
 def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
@@ -308,15 +301,23 @@ def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
 
 def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
     """Whether some point of the circle (y', r) about the spin axis lies inside a solid panel."""
-    sheet = trace.hub.shape[1] // 2
-    tri = trace.hub[pose][trace.mesh.triangles[np.all(trace.mesh.triangles < sheet, axis=1)]]
-    push = trace.hub[pose, sheet] - trace.hub[pose, 0]
+    corners = trace.hub[pose][_prisms(trace)]
     angle = np.linspace(0, 2 * np.pi, 180, endpoint=False)
     circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
-    a, b, c = np.moveaxis(tri, 1, 0)
-    system = np.stack([b - a, c - a, np.broadcast_to(push, a.shape)], -1)
+    first = corners[:, 0]
+    system = np.moveaxis(corners[:, 1:] - first[:, None], 1, 2)
     usable = np.abs(np.linalg.det(system)) > 1e-6
-    u, v, w = np.moveaxis(
-        np.einsum("tij,tpj->tpi", np.linalg.inv(system[usable]), circle - a[usable][:, None, :]), -1, 0
-    )
-    return bool(np.any((u >= 0) & (v >= 0) & (u + v <= 1) & (w >= 0) & (w <= 1)))
+    inverse = np.linalg.inv(system[usable])
+    shares = np.einsum("tij,tpj->tpi", inverse, circle - first[usable][:, None, :])
+    return bool(np.any((shares >= 0).all(axis=-1) & (shares.sum(axis=-1) <= 1)))
+
+
+def _prisms(trace: Trace) -> Index:
+    """Corners (m, 4) of tetrahedra that make up a solid panel: three behind each triangle of its sheet.
+
+    With the corners in order, what lies behind two triangles of one side is parted in the same way.
+    """
+    far = trace.hub.shape[1] // 2
+    a, b, c = np.sort(trace.mesh.triangles[np.all(trace.mesh.triangles < far, axis=1)], axis=1).T
+    parts = ((a, b, c, c + far), (a, b, b + far, c + far), (a, a + far, b + far, c + far))
+    return np.concatenate([np.stack(part, -1) for part in parts])

@@ -156,7 +156,7 @@ class Axle:
     hub_height : hub centre above ground at the baseline's reference pose [mm]
     droop, bump : ends of travel [mm], droop <= 0 <= bump
     ride_heights : (name, travel [mm]) pairs as the profile orders them
-    steer_limit : (travel [mm], share of lock) pairs, rising travel; empty = all of the lock
+    steer_limit : (travel [mm], share of the lock angle) pairs, rising travel; empty = to the stop everywhere
     axle_load : on both wheels [kg]; top_speed : of the vehicle [km/h]
     vehicle_class : of the vehicle, which decides what a passenger tire may carry; None = not told
     final_drive : turns of the drive shaft for one of the wheel, None = not known

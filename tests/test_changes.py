@@ -320,6 +320,25 @@ def test_unequal_locks_keep_their_ratio(sought: Any) -> None:
     assert change.apply == {"steering.lock_left": 27.5, "steering.lock_right": 18.3}
 
 
+def test_a_steering_stop_leaves_the_angles_that_a_limit_leaves(sought: Any) -> None:
+    """Locks of 30, 0.8 of them at full bump: 24 deg can be had there now, and with stops that end sooner still.
+
+    A pole that only the raised wheel meets stops the search at some lock v. Of v, 24 deg are the share 24 / v, and
+    all of it where v is less.
+    """
+    pole = {"name": "pole", "shape": "edge", "points": [[200, HUB_FACE - 176, 256], [200, HUB_FACE - 176, 450]]}
+    limit = [[0, 1.0], [50, 0.8]]
+    case, found = sought(steered(obstacles=[pole], steer_limit=limit))
+    assert case.fit.verdict != "clears"
+    change = one(found, "steering_stop")
+    assert 15 < change.value < 24
+    assert change.apply["steer_limit"] == ((0.0, 1.0), (50.0, 1.0))
+    applied = {"lock_left": change.value, "lock_right": change.value}
+    again, _ = sought(steered(obstacles=[pole], steering=applied, steer_limit=[[0, 1.0], [50, 1.0]]))
+    assert again.fit.verdict == "clears"
+    assert max(e.steer for e in again.fit.clearances if e.travel == 50) == pytest.approx(change.value)
+
+
 def test_narrower_tire_by_hand(sought: Any) -> None:
     """A post 118 outboard; S = S1 + 0.4 (203.2 - 0.85 S1) on the 8 in rim (UN R30 6.1.1, below aspect 50).
 

@@ -26,9 +26,8 @@ from fitment.draw.panel import Area, Panel
 from fitment.draw.scene import placed, steady
 from fitment.draw.side import side_view
 from fitment.draw.style import look
-from fitment.obstacles import Obstacle
+from fitment.obstacles import SOLID_DEPTH, Obstacle
 from fitment.screen import Row
-from fitment.trace import SOLID_DEPTH
 from fitment.vehicle import Spacer
 from fitment.wheel import parse_wheel
 

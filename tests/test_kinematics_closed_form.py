@@ -14,9 +14,15 @@ from typing import Any
 
 import numpy as np
 import pytest
+import shapely
 from conftest import run, run_json, write_profile
 from reference.points_solver import FIVE_LINK, LAYOUTS, OFFSET, RADIUS, STRUT, WISHBONES, Layout, PointCloud
+from scipy.interpolate import CubicSpline
 from scipy.optimize import fsolve
+
+from fitment.cases import ready
+from fitment.profile import load_profile
+from fitment.suspension import poses_at_steer
 
 LENGTH, ANGLE = 1e-4, 1e-5  # [mm], [deg] the contract
 Row = dict[str, Any]
@@ -571,26 +577,107 @@ def test_a_lock_beyond_the_dead_point_is_refused(tmp_path: Path) -> None:
     assert "lock_left" in refused.stderr
 
 
-# --- rack stops and the share of them ---
+# --- rack stops and what a limit leaves of the lock angle ---
+
+STEERED = {"front": WISHBONES, "behind": LAYOUTS["wishbones, rack behind"], "strut": STRUT, "five links": FIVE_LINK}
+LEFT, RIGHT = 15.5, 12.25  # [deg] locks
+LOCKED = {"lock_left": LEFT, "lock_right": RIGHT}
 
 
-@pytest.mark.parametrize("layout", [WISHBONES, LAYOUTS["wishbones, rack behind"], STRUT, FIVE_LINK])
+def angles_at_stops(layout: Layout, travels: list[float]) -> dict[float, tuple[float, float]]:
+    """Steer [deg] of the reference solver with the rack where it gives the locks at travel 0, by travel."""
+    cloud = PointCloud(layout)
+    stops = [cloud.pose(0, steer=steer).rack for steer in (LEFT, -RIGHT)]
+    found = {travel: [cloud.pose(travel, rack=stop) for stop in stops] for travel in travels}
+    assert max(corner.worst for each in found.values() for corner in each) < 1e-9
+    return {travel: (a.angles()["steer_deg"], b.angles()["steer_deg"]) for travel, (a, b) in found.items()}
+
+
+def locks_by_travel(rows: list[Row]) -> dict[float, tuple[float, float]]:
+    """Left and right lock [deg] at every travel."""
+    assert all(row["within_limits"] for row in rows)
+    steers: dict[float, list[float]] = {}
+    for row in rows:
+        steers.setdefault(row["travel_mm"], []).append(row["steer_deg"])
+    return {travel: (max(each), min(each)) for travel, each in steers.items()}
+
+
+@pytest.mark.parametrize("layout", STEERED.values(), ids=STEERED)
 def test_the_rack_stops_give_the_locks_at_the_reference_travel(tmp_path: Path, layout: Layout) -> None:
-    locks = {"lock_left": 15.5, "lock_right": 12.25}
-    limit = [[-80, 0.9], [0, 1.0], [60, 0.5], [95, 0.5]]
-    found = poses(tmp_path, layout.profile(steering=locks, steer_limit=limit, ride_heights={"level": 0, "low": 60}))
-    at_rest = [row for row in found if row["travel_mm"] == 0]
-    assert max(row["steer_deg"] for row in at_rest) == angle(15.5)
-    assert min(row["steer_deg"] for row in at_rest) == angle(-12.25)
-    straight = [row for row in at_rest if row["rack_mm"] == pytest.approx(0, abs=1e-9)]
+    found = poses(tmp_path, layout.profile(steering=LOCKED))
+    locks = locks_by_travel(found)
+    assert locks[0] == (angle(LEFT), angle(-RIGHT))
+    straight = [row for row in found if row["travel_mm"] == 0 and row["rack_mm"] == pytest.approx(0, abs=1e-9)]
     assert len(straight) == 1
     assert straight[0]["toe_in_deg"] == angle(layout.toe_in)
-    stops = sorted(row["rack_mm"] for row in at_rest)
-    for travel in sorted({row["travel_mm"] for row in found}):
-        racks = sorted(row["rack_mm"] for row in found if row["travel_mm"] == travel)
-        share = np.interp(travel, *np.array(limit).T)
-        assert (racks[0], racks[-1]) == (length(share * stops[0]), length(share * stops[-1])), travel
-        assert all(row["within_limits"] for row in found)
+    for travel, ends in angles_at_stops(layout, list(locks)).items():
+        assert locks[travel] == tuple(map(angle, ends)), travel
+
+
+@pytest.mark.parametrize("layout", STEERED.values(), ids=STEERED)
+def test_a_limit_is_a_share_of_the_lock_angle_and_ends_at_the_rack_stop(tmp_path: Path, layout: Layout) -> None:
+    # The smaller of two angles: the share of the lock, and what the stop gives at that travel.
+    limit = [[-80, 0.9], [0, 1.0], [60, 0.5], [95, 0.75]]
+    profile = layout.profile(steering=LOCKED, steer_limit=limit, travel={"droop": -80, "bump": 110})
+    locks = locks_by_travel(poses(tmp_path, profile))
+    by_stop = 0
+    for travel, (left, right) in angles_at_stops(layout, list(locks)).items():
+        share = float(np.interp(travel, *np.array(limit).T))
+        assert locks[travel] == (angle(min(share * LEFT, left)), angle(max(-share * RIGHT, right))), travel
+        by_stop += left < share * LEFT - ANGLE or right > -share * RIGHT + ANGLE
+    assert by_stop < len(locks) - 4
+    for side in (LEFT, -RIGHT):
+        rows = poses(tmp_path, profile, "--travel=95", f"--steer={listed([0.74 * side, 0.75 * side, 0.76 * side])}")
+        assert [row["within_limits"] for row in rows] == [True, True, False]
+
+
+@pytest.mark.parametrize("layout", STEERED.values(), ids=STEERED)
+def test_where_all_of_the_lock_is_usable_only_the_stop_ends_it(tmp_path: Path, layout: Layout) -> None:
+    # Where the stop gives more than the lock angle, share 1 takes nothing away, and the way down starts from there.
+    ends = {-80: angles_at_stops(layout, [-80])[-80], 80: angles_at_stops(layout, [80])[80]}
+    full = max(ends, key=lambda travel: max(ends[travel][0] - LEFT, -ends[travel][1] - RIGHT))
+    assert ends[full][0] > LEFT + 0.1 or -ends[full][1] > RIGHT + 0.1
+    limit = sorted([[full, 1.0], [0, 0.8]])
+    travel = {"droop": min(full, -1), "bump": max(full, 1)}
+    locks = locks_by_travel(poses(tmp_path, layout.profile(steering=LOCKED, steer_limit=limit, travel=travel)))
+    for z, (left, right) in angles_at_stops(layout, list(locks)).items():
+        way = min(max(z / full, 0.0), 1.0)
+        most = 0.8 * LEFT + way * (max(LEFT, ends[full][0]) - 0.8 * LEFT)
+        least = 0.8 * RIGHT + way * (max(RIGHT, -ends[full][1]) - 0.8 * RIGHT)
+        assert locks[z] == (angle(min(most, left)), angle(max(-least, right))), z
+    free, ones = (
+        poses(tmp_path, layout.profile(steering=LOCKED, ride_heights={"a": -40, "b": 20}, **limit))
+        for limit in ({}, {"steer_limit": [[-40, 1], [20, 1]]})
+    )
+    assert ones == free
+
+
+def test_the_closest_place_where_limit_and_stop_meet_is_found(tmp_path: Path) -> None:
+    # A ball beside the rear of the tire, at the lock where both meet: against a fine grid of travels and angles.
+    layout, limit = WISHBONES, [[-80, 1.0], [20, 1.0], [95, 0.85]]
+    asked = {"steering": {"lock_left": 30, "lock_right": 25}, "steer_limit": limit}
+    cloud = PointCloud(layout)
+    stop = cloud.pose(0, steer=30, step=5).rack
+    travels, known = np.linspace(20, 95, 751), np.linspace(20, 95, 16)
+    at_stop = [cloud.pose(z, rack=stop, step=10).angles()["steer_deg"] for z in known]
+    by_stop, by_limit = CubicSpline(known, at_stop)(travels), 30 * np.interp(travels, *np.array(limit).T)
+    bend = float(travels[np.argmax(by_limit < by_stop)])
+    assert 22 < bend < 60, "the stop ends the lock first, farther up the limit"
+    turned = cloud.pose(bend, steer=float(np.min([by_limit, by_stop], axis=0).max()), step=5)
+    ahead = np.cross(turned.spin, [0, 0, 1]) * 290
+    ball = (turned.hub - (OFFSET + 125) * turned.spin - ahead).tolist()
+    part = {"name": "ball", "shape": "ball", "at": ball, "meets": "tire"}
+    path = write_profile(tmp_path, layout.profile(**asked, obstacles=[part]))
+    answer = run_json("check", path, "--axle", "front", "--geometry")
+    ends = np.minimum(by_limit, by_stop)
+    t, s = (each.ravel() for each in np.broadcast_arrays(travels[:, None], ends[:, None] - np.linspace(0, 6, 61)))
+    hub = poses_at_steer(ready(load_profile(path), "front").axle, t, s)
+    seen = np.einsum("ni,nij->nj", ball - hub.origin, hub.rotation)
+    plane = shapely.points(seen[:, 1], np.hypot(seen[:, 0], seen[:, 2]))
+    tire = shapely.Polygon(answer["sections"]["tire"])
+    gaps = np.where(shapely.contains(tire, plane), -1.0, 1.0) * shapely.distance(tire.exterior, plane)
+    assert abs(t[np.argmin(gaps)] - bend) < 2, "the ball is not where limit and stop meet"
+    assert min(e["clearance_mm"] for e in answer["clearances"]) == pytest.approx(gaps.min(), abs=0.02)
 
 
 # --- lengths and mirrors ---

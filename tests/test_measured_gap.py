@@ -13,9 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import HUB_FACE, WIDTH, bench_setup, least, run, vehicle, write_profile
+from conftest import HUB_FACE, WIDTH, bench_setup, least, run, run_json, vehicle, write_profile
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference.points_solver import WISHBONES
 
 from fitment.cases import ready
 from fitment.cases import run as run_case
@@ -228,3 +229,32 @@ def test_a_part_on_an_arm_that_a_tape_does_not_describe_is_refused(tmp_path: Pat
             "measured_gap": {"to": "tire", "gap": 30}}  # fmt: skip
     with pytest.raises(ProfileError, match=r"bracket: its measured gap cannot be settled.*lower_arm"):
         ready(load_profile(write_profile(tmp_path, vehicle(obstacles=[part]))), "front")
+
+
+# ---------------------------------------------------------------- parts with two carriers, filled panels
+
+
+@pytest.mark.parametrize("ride", [0, 45, -50])
+@pytest.mark.parametrize("ends", [("body", "lower_arm"), ("lower_arm", "body"), ("knuckle", "body"), ("body", "rack")])
+def test_a_rod_between_two_carriers_reproduces_its_reading_at_any_ride(
+    tmp_path: Path, ends: tuple[str, str], ride: float
+) -> None:
+    upper, lower = [-10, 560, 300], [20, 575, -110]
+    rod = {
+        "name": "damper", "shape": "rod", "radius": 24, "measured_gap": {"to": "tire", "gap": 22},
+        "from": {"fixed_to": ends[0], "at": upper}, "to": {"fixed_to": ends[1], "at": lower},
+    }  # fmt: skip
+    data = WISHBONES.profile(obstacles=[rod])
+    bench_setup(data)["ride"] = ride
+    answer = run_json("check", write_profile(tmp_path, data), "--axle", "front")
+    assert reading(answer, "damper", "tire", ride) == pytest.approx(22, abs=TAPE)
+
+
+@pytest.mark.parametrize("offset", [44, 0, -44, -150])
+@pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
+def test_a_filled_wall_is_placed_beside_any_offset(tmp_path: Path, check: Check, side: int, offset: float) -> None:
+    """The wheel's centre stands ET inboard of the hub face: beside it, not beside the hub, is the wall's far side."""
+    data = vehicle(obstacles=[wall(HUB_FACE - offset + side * 160, "tire", 22, solid="behind")])
+    bench_setup(data)["wheel"] = f"17x8 ET{offset} 5x114.3 CB67.1"
+    assert settled(tmp_path, data) == pytest.approx([HUB_FACE - offset + side * (WIDTH / 2 + 22)], abs=TAPE)
+    assert reading(check(data), "wall", "tire") == pytest.approx(22, abs=TAPE)

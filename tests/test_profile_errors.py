@@ -114,7 +114,7 @@ BAD = [
     ("{droop: -80, bump: 90}", "-80", 19, r"-80 stands where a map is expected; its keys are droop, bump"),
     ("parked: 70", "parked: [70]", 20, r"axles\.front\.ride_heights\.parked: \[70\] is not a length"),
     ("[60, 1.0], [90, 0.6]", "[60, 1.0], [50, 0.6]", 21, r"the travels of steer_limit must rise"),
-    ("[90, 0.6]", "[90, 60]", 21, r"60 is not a share of the lock \(0 to 1\)"),
+    ("[90, 0.6]", "[90, 60]", 21, r"60 is not a share of the lock angle \(0 to 1\)"),
     ("5x114.3\n", "5x4.5\n", 23, r'4\.5 mm in "5x4\.5" is not a plausible bolt circle.*write "5x4\.5in"'),
     ("bolt_circle: 5x114.3", "bolt_circle: 114.3", 23, r"114\.3 is not a text"),
     ("bolt_circle: 5x114.3", "bolt_circle: 5\u00d7114.3", 23, r"codes are plain ASCII: write the letter x"),

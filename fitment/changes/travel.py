@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from fitment.cases import Case
 from fitment.changes.ask import Ask
@@ -16,6 +17,7 @@ from fitment.links import rack_stops
 from fitment.vehicle import Axle, LinkSuspension, Steering
 
 HIGHEST = 100  # [mm] by which the body is raised at most
+Limit = tuple[tuple[float, float], ...]  # as `Axle.steer_limit`
 LEAST_LOCK = 0.5  # share of the locks below which a vehicle is not asked to be steered
 LOCK_STEP = 0.5  # [deg]
 RIDE_CAUTION = (
@@ -155,7 +157,11 @@ def _lock_ask(bench: Bench, now: Steering, values: Sequence[float]) -> Ask:
             f"steering stops at {said(locks[i])} (left wheel; the right one mirrored) instead of {said(now)}"
         ),
         effects=lambda i, _case: _lock_effects(bench, now, locks[i]),
-        apply=lambda i: {"steering.lock_left": locks[i].lock_left, "steering.lock_right": locks[i].lock_right},
+        apply=lambda i: {
+            "steering.lock_left": locks[i].lock_left,
+            "steering.lock_right": locks[i].lock_right,
+            **({"steer_limit": _same_angles(axle.steer_limit, now, locks[i])} if axle.steer_limit else {}),
+        },
         caution=LOCK_CAUTION,
     )
 
@@ -174,7 +180,17 @@ def _with_locks(axle: Axle, now: Steering, wanted: Steering) -> Axle:
         return axle
     left = wanted.lock_left + axle.steering.lock_left - now.lock_left
     right = wanted.lock_right + axle.steering.lock_right - now.lock_right
-    return replace(axle, steering=Steering(left, right))
+    return replace(axle, steering=Steering(left, right), steer_limit=_same_angles(axle.steer_limit, now, wanted))
+
+
+def _same_angles(limit: Limit, now: Steering, wanted: Steering) -> Limit:
+    """Shares of the wanted locks that leave the angles which a limit leaves of the present ones, 1 at most."""
+    larger = max(now.lock_left / wanted.lock_left, now.lock_right / wanted.lock_right)
+    points = [(travel, share * larger) for travel, share in limit]
+    full = [  # where the way from one point to the next goes through 1
+        (t + (1 - a) / (b - a) * (u - t), 1.0) for (t, a), (u, b) in pairwise(points) if (a - 1) * (b - 1) < 0
+    ]
+    return tuple(sorted((travel, min(share, 1.0)) for travel, share in (*points, *full)))
 
 
 def _lock_effects(bench: Bench, now: Steering, lock: Steering) -> Effects:

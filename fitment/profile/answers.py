@@ -308,7 +308,7 @@ def _clock(text: str, units: str, _question: Question, _choices: Sequence[str]) 
 def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     travel, share = _split(text, 2, "travel, share (60 % is 0.6)")
     if not _NUMBER.fullmatch(share):
-        raise UnitError(f'"{share}" is not a share of the lock; write a number from 0 to 1, 60 % is 0.6.')
+        raise UnitError(f'"{share}" is not a share of the lock angle; write a number from 0 to 1, 60 % is 0.6.')
     return [_measured(travel, _amount, units), _number(share)]
 
 

@@ -55,6 +55,12 @@ def _motion(axle: schema.AxlePart) -> Iterator[str]:
             yield "adjusters are not used: kind tape has no points that they could move"
         if axle.steering is not None and suspension.steering_axis is None:
             yield "steering_axis is not given; measure two of its points for the wheel's path in the lock"
+    if axle.steer_limit and all(share < 1 for _, share in axle.steer_limit):
+        most = max(share for _, share in axle.steer_limit)
+        yield (
+            f"steer_limit leaves at most {100 * most:g} % of the lock angle at any travel, since its first share holds "
+            "below its first travel too; add the highest travel at which all of the lock is used, with share 1"
+        )
 
 
 def _places(axle: schema.AxlePart) -> Iterator[str]:

@@ -687,7 +687,7 @@ class SteerLimitRule(Rule):
             raise refused(f"{shown(given)} where [travel, share] is expected, such as [90, 0.6].")
         share = given[1]
         if isinstance(share, bool) or not isinstance(share, int | float) or not 0 <= share <= 1:
-            raise refused(f"{shown(share)} is not a share of the lock (0 to 1); 60 % is 0.6.", 1)
+            raise refused(f"{shown(share)} is not a share of the lock angle (0 to 1); 60 % is 0.6.", 1)
         return Travel.read(given[0]), float(share)
 
     def schema(self) -> dict[str, Any]:
@@ -753,7 +753,7 @@ class AxlePart(Part):
         {}, description="travel at rest, by name [mm]"
     )
     steer_limit: Annotated[tuple[tuple[Length, float], ...], SteerLimitRule()] = Field(
-        (), description="share of the lock usable at a travel: [[travel [mm], share 0..1], ...]"
+        (), description="share of the lock angle usable at a travel, 1 = to the stop: [[travel [mm], share 0..1], ...]"
     )
     hub: HubPart | None = Field(None, description="what the wheel bolts to")
     brake: BrakePart | None = Field(None, description="rotor and caliper")

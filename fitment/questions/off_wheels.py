@@ -151,10 +151,11 @@ MOTION = Group(
             datum="reference pose", example="80", remark="highest travel of the wheel, 0 or positive",
         ),
         Question(
-            AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock", "share", many=0,
-            how="Share 1 = all of the lock, 0.6 = only 60 % of it. From the lowest travel to the highest. Skip it if "
-            "full lock may be used everywhere.",
-            example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock that is used there]",
+            AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock angle", "share", many=0,
+            how="0.6 = the wheel turns 60 % of its lock angle there; 1 = as far as the steering goes. Begin with the "
+            "highest travel at full lock (60, 1); beyond the last point its share stays. Full lock "
+            "everywhere: skip it.",
+            example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
         Question(
             SUSPENSION + "camber_per_100mm", "Change of camber for 100 mm of bump", "angle", tool="angle gauge, tape",

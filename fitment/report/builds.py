@@ -129,17 +129,22 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
             "outline_mm": [list(p) for p in obstacle.outline],
             "clock_deg": list(obstacle.clock),
         }
-    from fitment.trace import place
+    from fitment.trace import corners, place
 
     placed = place(obstacle, case.fit.poses)
     if obstacle.shape == "ball":
         return data | {"placed": [[rounded(x, 6) for x in pose[0]] for pose in placed]}
-    lists = [[[rounded(x, 6) for x in point] for point in pose] for pose in placed]
-    if obstacle.shape == "panel":
-        step = obstacle.columns
-        lists = [[pose[i : i + step] for i in range(0, len(pose), step)] for pose in lists]  # type: ignore[misc]
-        data["solid"] = "behind" if obstacle.solid_behind else None
-    return data | {"placed": lists}
+    if obstacle.shape != "panel":
+        return data | {"placed": [[[rounded(x, 6) for x in point] for point in pose] for pose in placed]}
+    step, sheet = obstacle.columns, placed.shape[1]
+
+    def rows(points: Any) -> list[Any]:
+        return [[[rounded(x, 6) for x in point] for point in points[i : i + step]] for i in range(0, sheet, step)]
+
+    data |= {"solid": "behind" if obstacle.solid_behind else None, "placed": [rows(pose) for pose in placed]}
+    if obstacle.solid_behind:
+        data["filled_to"] = [rows(pose[sheet:]) for pose in corners(obstacle, case.fit.poses)]
+    return data
 
 
 def compare_json(old: Case, new: Case) -> dict[str, Any]:

@@ -1,0 +1,103 @@
+"""Panels with the space behind them filled: nothing of it stands in front of the sheet, all of it is behind.
+
+A wheel that stays in front of a sheet has the same clearance to it whether the space behind is filled or not. What
+stands wholly behind meets it. Both hold whatever the way back is, so both are asked of sheets that bend either way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from conftest import HUB_FACE, WIDTH, steered, write_profile
+
+from fitment.cases import ready
+from fitment.clearance import clearances
+from fitment.profile import load_profile
+from fitment.suspension import poses_at_share
+from fitment.trace import trace
+
+Check = Callable[..., dict[str, Any]]
+RADIUS = 317.0  # [mm] of the bench tire
+
+
+WIDE = (-190, -60, 60, 150)
+
+
+def arch(*degrees: float, out: tuple[int, ...] = WIDE, dome: float = 0.0) -> list[list[list[float]]]:
+    """A round arch over the tread, rows at angles (0 = up, positive = ahead) of points so far outboard of the hub face.
+
+    dome : how much lower its inboard and outboard edges are than its middle, so that it bends both ways
+    """
+    rows = []
+    for a in np.radians(degrees):
+        radii = [RADIUS + 70 - dome * (y / 150) ** 2 for y in out]
+        rows.append([[r * np.sin(a), HUB_FACE + y, r * np.cos(a)] for r, y in zip(radii, out, strict=True)])
+    return rows
+
+
+def bulge(radius: float = 60.0) -> list[list[list[float]]]:
+    """A wall inboard of the tire with half a pipe standing out of it towards the wheel."""
+    wall = HUB_FACE - WIDTH / 2 - 120
+    turns = np.radians(np.linspace(-90, 90, 9))
+    line = [(-250, wall), *((radius * np.sin(a), wall + radius * np.cos(a)) for a in turns), (250, wall)]
+    return [[[x, y, z] for x, y in line] for z in (-150, 0, 150, 300)]
+
+
+def corner() -> list[list[list[float]]]:
+    """A wall inboard of the tire and a shelf above it."""
+    inner, top = HUB_FACE - WIDTH / 2 - 60, RADIUS + 70
+    line = [(inner, 0), (inner, 150), (inner, top), (inner + 120, top), (inner + 240, top)]
+    return [[[x, y, z] for y, z in line] for x in (-220, 0, 220)]
+
+
+SHEETS = {
+    "arch": arch(*range(-90, 91, 15)),
+    "arch low behind": arch(*range(-115, 56, 10)),
+    "arch low all round": arch(*range(-110, 111, 11)),
+    "arch with most points ahead": arch(-75, -50, -25, 0, 20, *range(35, 106, 5)),
+    "narrow arch": arch(*range(-80, 81, 10), out=(-70, -20, 30, 80)),
+    "dome": arch(*range(-100, 101, 10), dome=40),
+    "bulge": bulge(),
+    "wall and shelf": corner(),
+    "a flat wall taken by hand": [
+        [[x, HUB_FACE - 185 + off, z] for x, off in zip((-300, -90, 110, 310), offs, strict=True)]
+        for z, offs in zip((-100, 90, 310), ((2, -4, 3, 0), (-3, 4, -2, 5), (0, -5, 4, -3)), strict=True)
+    ],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_filling_takes_no_room_in_front_of_the_sheet(name: str, check: Check) -> None:
+    part, locks = {"name": "panel", "shape": "panel", "rows": SHEETS[name]}, {"lock_left": 9, "lock_right": 9}
+    thin, solid = (check(steered(obstacles=[part | more], steering=locks)) for more in ({}, {"solid": "behind"}))
+    found, free = (
+        {(e["part"], e["travel_mm"], e["steer_deg"]): e["clearance_mm"] for e in answer["clearances"]}
+        for answer in (solid, thin)
+    )
+    assert min(free.values()) > 1, "the wheel is to stay in front of the sheet"
+    same = set(found) & set(free)
+    assert len(same) >= 20
+    for key in same:
+        assert found[key] == pytest.approx(free[key], abs=0.002), key
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_what_stands_behind_the_sheet_meets_it(name: str, tmp_path: Path) -> None:
+    """Discs of 2 mm, taken round the spin axis: free of the sheet by what lies between, but within what is filled."""
+    places = {
+        "bulge": [(-WIDTH / 2 - 130, 200), (-WIDTH / 2 - 300, 60), (-WIDTH / 2 - 500, 140)],
+        "wall and shelf": [(-WIDTH / 2 - 100, 300), (0, RADIUS + 160), (-WIDTH / 2 - 300, 100)],
+        "a flat wall taken by hand": [(-230, 150), (-400, 60), (-700, 250)],
+    }.get(name, [(0, 437), (-50, 467), (40, 687)])
+    part = {"name": "panel", "shape": "panel", "rows": SHEETS[name]}
+    for solid in (False, True):
+        data = steered(obstacles=[part | ({"solid": "behind"} if solid else {})])
+        axle = ready(load_profile(write_profile(tmp_path, data)), "front").axle
+        seen = trace(axle.obstacles[0], poses_at_share(axle, 0.0, 0.0))
+        gaps = [float(clearances(shapely.Point(place).buffer(2), seen)[0]) for place in places]
+        assert all(gap < 0 for gap in gaps) if solid else all(gap > 5 for gap in gaps), (solid, gaps)
