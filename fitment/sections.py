@@ -447,10 +447,9 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: floa
             "such tire can be drawn. Check size and rim."
         )
     edge = SHOULDER_FROM * min((tread or tread_width(tire)) / 2 * wider, half)
-    low = high = _widest(rim, nominal, free)
-    if largest:  # the hull of the permitted: a smaller one is widest lower down, a wider one may be so higher up
+    low = high = _widest(rim, half if largest else nominal, free)
+    if largest and half > face:  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
         low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
-        high = _widest(rim, half, free)
     lower = _sidewall((face, top, curl), half, low)
     return _distinct([*lower, *_crown(half, high, crown, edge, shoulder)])
 
