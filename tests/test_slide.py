@@ -146,6 +146,20 @@ def test_a_ball_joint_behind_the_drop_centre(check: Check) -> None:
     assert bolt_on(check(braked(LOW, ball, barrel_inside=well(187))), "sliding the wheel on")[0] == "caution"
 
 
+def test_what_overlaps_at_the_seat_is_a_clearance(check: Check) -> None:
+    """Told once, as every overlap is: it touches, which is another answer than a wheel that cannot be slid on."""
+    ball = {"name": "ball", "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": [0, HUB_FACE - 20, 190]}
+    answer = check(braked(LOW, ball, barrel_inside=well(197)))
+    assert answer["verdict"] == "touches"
+    assert all(entry["item"] != "sliding the wheel on" for entry in answer["bolt_on"])
+
+
+def test_a_knuckle_part_under_a_barrel_measured_in_part(check: Check) -> None:
+    ball = {"name": "ball", "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": [0, HUB_FACE - 40, 150]}
+    for inside, status in (([[-60, 190], [0, 190]], "not_checked"), ([[-101, 190], [0, 190]], "ok")):
+        assert bolt_on(check(braked(LOW, ball, barrel_inside=inside)), "sliding the wheel on")[0] == status
+
+
 def test_a_part_of_the_body_in_the_barrel_is_not_fixed_to_the_hub(check: Check) -> None:
     ball = {"name": "stop", "shape": "ball", "radius": 10, "at": [0, HUB_FACE - 40, 120]}
     assert all(entry["item"] != "sliding the wheel on" for entry in check(braked(LOW, ball))["bolt_on"])

@@ -19,14 +19,13 @@ import shapely
 from shapely import Polygon
 
 from fitment.bolt_on.result import BoltOn, Check, Status, numbers, over
-from fitment.bolt_on.slide import SAME, Passing, from_face, passing, way_words
+from fitment.bolt_on.slide import SAME, Passing, from_face, measured_barrel, measured_to, passing, way_words
 from fitment.brake import Outline
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
 from fitment.sections import BARREL_THICKNESS, barrel_passed_over, barrel_section, disc_section, passed_over
 from fitment.tables import rim_contour_row, specified_rim_diameter
 from fitment.trace import Trace, trace
-from fitment.units import MM_PER_INCH
 from fitment.vehicle import Axle, Setup
 from fitment.wheel import Wheel, edges
 
@@ -78,8 +77,7 @@ def _in_barrel(name: str, outline: Outline, setup: Setup) -> BoltOn:
     barrel, passed = barrel_section(wheel, spacer), barrel_passed_over(wheel, spacer)
     if clear is not None or _measured_over(outline, wheel, spacer):
         return _passes(item, name, passing(barrel, passed, _trace(outline)), spacer, words)
-    start, end = _measured_span(wheel, spacer)
-    known = shapely.intersection(barrel, shapely.box(start, 0.0, end, 2000.0))
+    known = measured_barrel(wheel, spacer)
     found = _passes(item, name, passing(known, passed_over(known), _trace(outline)), spacer, words)
     if found.status != "ok":
         return found
@@ -116,25 +114,15 @@ def _top_within(outline: Outline, inner: float) -> float:
 
 
 def _measured_over(outline: Outline, wheel: Wheel, spacer: float) -> bool:
-    """Whether the barrel was measured from the flange at its inner edge to where the part last stands high."""
-    high, (inner, outer) = _high(outline, wheel, spacer), edges(wheel, spacer)
-    if high.is_empty:
-        return True
-    start, end = _measured_span(wheel, spacer)
-    flange = (outer - inner - wheel.rim_width * MM_PER_INCH) / 2
-    return bool(start <= inner + flange + 1 and high.bounds[2] <= end + 1)
+    """Whether the barrel is known from its inner edge to where the part last stands high."""
+    high = _high(outline, wheel, spacer)
+    return high.is_empty or measured_to(high.bounds[2], wheel, spacer)
 
 
 def _high(outline: Outline, wheel: Wheel, spacer: float) -> shapely.Geometry:
     """What of a part stands so high within the rim that a drop centre could meet it."""
     (inner, outer), least = edges(wheel, spacer), max(r for _, r in outline) - HIGH
     return shapely.intersection(_shape(outline), shapely.box(inner, least, outer, 2000.0))
-
-
-def _measured_span(wheel: Wheel, spacer: float) -> tuple[float, float]:
-    """First and last place along the axis at which the barrel was measured [mm]."""
-    start, end = (y + spacer - wheel.offset for y in (wheel.barrel_inside[0][0], wheel.barrel_inside[-1][0]))
-    return start, end
 
 
 def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltOn:

@@ -22,8 +22,9 @@ from fitment.sections import barrel_section, disc_section, hub_pad, passed_over
 from fitment.suspension import families
 from fitment.tables import specified_rim_diameter
 from fitment.trace import Trace, trace
+from fitment.units import MM_PER_INCH
 from fitment.vehicle import Axle, Setup, SolidAxle
-from fitment.wheel import edges
+from fitment.wheel import Wheel, edges
 
 ITEM = "sliding the wheel on"
 SAME = 0.05  # [mm] by which the way may leave less than the seat and is not told
@@ -77,36 +78,38 @@ def from_face(depth: float) -> str:
 
 
 def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+    wheel, spacer = setup.wheel, setup.spacer.thickness
     metal, barrel = _known_metal(setup), _barrel_known(setup)
-    inner, seat = edges(setup.wheel, setup.spacer.thickness)[0], specified_rim_diameter(setup.wheel.rim_diameter) / 2
-    found = []
+    inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
+    found, open_ = [], False
     for part in _traced(axle, _still(axle)):
-        reach, least = float(part.high[..., 0].max()), float(part.low[..., 1].min())
-        if metal and reach + part.obstacle.radius > inner and least - part.obstacle.radius < seat:
+        reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
+        if metal and reach > inner and least - part.obstacle.radius < seat:
             ways = [passing(piece, passed_over(piece), part) for piece in metal]
-            least_way = min(ways, key=lambda way: way.sliding)
-            found.append((part.obstacle, least_way._replace(seated=min(way.seated for way in ways))))
+            seated = min(way.seated for way in ways)
+            if seated >= 0:  # an overlap at the seat is one of the clearances
+                found.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
+                open_ |= not measured_to(reach, wheel, spacer)
     found.sort(key=lambda each: each[1].sliding - each[0].allowance_to("wheel"))
     if not found:
         return
     obstacle, past = found[0]
     asked = obstacle.allowance_to("wheel")
     figures = numbers(gap_mm=past.seated, asked_mm=asked, sliding_gap_mm=past.sliding)
-    status: Status = "ok"
+    status: Status = "not_checked" if open_ else "ok"
     if past.sliding < 0:
         status = "fail"
     elif past.sliding < max(asked, obstacle.tolerance):
         status = "caution"
-    if barrel or status != "ok":  # the bore alone promises nothing about the barrel
-        yield BoltOn(ITEM, status, _words(found, setup), figures)
+    if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
+        more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
+        yield BoltOn(ITEM, status, _words(found, setup) + more, figures)
 
 
 def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
     obstacle, past = found[0]
     rest = [other.name for other, way in found[1:] if way.sliding < 0]
-    if past.seated < 0:
-        words = f"the wheel and {obstacle.name} overlap at its seat"
-    elif past.seated - past.sliding < SAME:
+    if past.seated - past.sliding < SAME:
         words = f"{past.seated:.1f} mm left past {obstacle.name}, seated and on the way"
     else:
         words = way_words(past, obstacle.name, setup.spacer.thickness)
@@ -135,9 +138,34 @@ def _barrel_known(setup: Setup) -> bool:
 def _known_metal(setup: Setup) -> list[Polygon]:
     """What of the wheel's inside was given, in the hub frame: barrel, back of the spokes, pad round the bore."""
     wheel, spacer = setup.wheel, setup.spacer.thickness
-    known = [barrel_section(wheel, spacer)] if _barrel_known(setup) else []
+    known = [measured_barrel(wheel, spacer)] if _barrel_known(setup) else []
     known += [disc_section(wheel, spacer)] if wheel.spoke_back else []
     return known + ([hub_pad(wheel, spacer)] if wheel.centre_bore is not None else [])
+
+
+def measured_span(wheel: Wheel, spacer: float) -> tuple[float, float]:
+    """First and last place along the axis [mm] at which the barrel was measured point by point."""
+    start, end = (y + spacer - wheel.offset for y in (wheel.barrel_inside[0][0], wheel.barrel_inside[-1][0]))
+    return start, end
+
+
+def measured_to(reach: float, wheel: Wheel, spacer: float) -> bool:
+    """Whether the barrel is known from the flange at its inner edge out to a place along the axis [mm]."""
+    if wheel.barrel_clear_diameter is not None or not wheel.barrel_inside:
+        return True
+    (start, end), (inner, outer) = measured_span(wheel, spacer), edges(wheel, spacer)
+    flange = (outer - inner - wheel.rim_width * MM_PER_INCH) / 2
+    return start <= inner + flange + 1 and min(reach, outer) <= end + 1
+
+
+def measured_barrel(wheel: Wheel, spacer: float) -> Polygon:
+    """Of the barrel's metal what was given: all below a clear diameter, else the depths measured."""
+    barrel = barrel_section(wheel, spacer)
+    if wheel.barrel_clear_diameter is not None:
+        return barrel
+    start, end = measured_span(wheel, spacer)
+    cut = shapely.intersection(barrel, shapely.box(start, 0.0, end, 2000.0))
+    return max(getattr(cut, "geoms", [cut]), key=lambda part: part.area)
 
 
 def _key(axle: Axle, setup: Setup) -> Hashable:
