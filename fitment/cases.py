@@ -17,6 +17,7 @@ from fitment.ground import Ground, OtherAxle, ground, stand
 from fitment.measured_gap import settle_gaps
 from fitment.obstacles import laid_like
 from fitment.profile import Profile, Reading
+from fitment.removal import Removal, removal
 from fitment.road import Corner, Road, Track, road
 from fitment.sections import assumptions
 from fitment.stance import Stance, stance
@@ -116,6 +117,11 @@ class Case:
         """The tread against the bodywork's edge. Raises FitmentError."""
         base = self.ready.baseline
         return cover(self.fit.axle, self.fit.setup, (base.outer_face + base.inner_face) / 2)
+
+    @cached_property
+    def removal(self) -> Removal:
+        """Whether wheel and tire come off past the bodywork. Raises FitmentError."""
+        return removal(self.fit.axle, self.fit.setup, self.cover.edges)
 
     @cached_property
     def road(self) -> Road:

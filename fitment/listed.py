@@ -12,6 +12,7 @@ from fitment.cases import Ready, across_axles
 from fitment.catalogue import bare
 from fitment.errors import FitmentError
 from fitment.sections import tire_section
+from fitment.tables import specified_rim_diameter
 from fitment.tire import Tire, parse_tire
 from fitment.vehicle import Setup
 from fitment.wheel import Wheel, parse_wheel
@@ -79,11 +80,18 @@ class Reader:
         if spec not in self._wheels:
             wheel = parse_wheel(spec)
             rim = self._rims.setdefault(bare(wheel), len(self._rims))
-            bolts = self._bolts.setdefault(_bolted_by(wheel), len(self._bolts))
+            bolts = self._bolts.setdefault(self._bolted_by(wheel), len(self._bolts))
             self._wheels[spec] = wheel, rim, bolts
         if code not in self._tires:
             self._tires[code] = parse_tire(code)
         return self._wheels[spec], self._tires[code]
+
+    def _bolted_by(self, wheel: Wheel) -> tuple[object, ...]:
+        """All of a wheel that a bolt-on check may look at: not its spec, and its offset only if a brake stands so high
+        that the place of the rim decides."""
+        seat = specified_rim_diameter(wheel.rim_diameter) / 2
+        high = any(each.axle.brake is not None and each.axle.brake.reach >= seat for each in self._axles)
+        return tuple(value for name, value in vars(wheel).items() if name != "spec" and (high or name != "offset"))
 
     def stand(self, spacer: str = "", ride: str = "") -> tuple[Setup, ...]:
         """Each axle's spacer and ride height as a row gives them; wheel and tire are the row's own."""
@@ -100,7 +108,7 @@ class Reader:
     def _bolt_on(
         self, setups: Sequence[Setup], key: tuple[int, int, int]
     ) -> tuple[tuple[tuple[BoltOn, ...], ...], bool]:
-        """The bolt-on checks of every axle, which look at no offset, and whether they settle the row.
+        """The bolt-on checks of every axle, and whether they settle the row.
 
         key : wheel, tire and the rest
         """
@@ -112,11 +120,6 @@ class Reader:
             failed = any(check.status == "fail" and check.item in FIRST for checks in bolted for check in checks)
             self._bolted[key] = bolted, failed
         return self._bolted[key]
-
-
-def _bolted_by(wheel: Wheel) -> tuple[object, ...]:
-    """All of a wheel that a bolt-on check may look at: not its spec nor its offset."""
-    return tuple(value for name, value in vars(wheel).items() if name not in ("spec", "offset"))
 
 
 def _others(setups: Sequence[Setup]) -> tuple[Setup | None, ...]:

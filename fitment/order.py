@@ -54,7 +54,7 @@ class AxleOrder:
     """One axle of the sheet.
 
     window : the offsets at which the size clears, as `fitment window` finds them; None when no part could be checked
-    checks : every check of the setup: bolt-on, ground, cover
+    checks : every check of the setup: bolt-on, ground, cover, removal
     """
 
     case: Case
@@ -73,7 +73,9 @@ def axle_order(case: Case) -> AxleOrder:
         *_tire(axle, setup),
         *_hardware(axle, setup),
     )
-    return AxleOrder(case, window, lines, (*case.fit.bolt_on, *case.ground.checks, case.cover.check))
+    return AxleOrder(
+        case, window, lines, (*case.fit.bolt_on, *case.ground.checks, case.cover.check, case.removal.check)
+    )
 
 
 # ---------------------------------------------------------------- the wheel

@@ -56,6 +56,7 @@ FLANGE_WRAP = 60.0  # [deg] the sidewall follows the flange's curl this far befo
 SHOULDER_FROM = 0.93  # of the tread width: there the arc ends and the shoulder begins
 SHOULDER = 0.6  # squareness, see tire_section
 LEAST_SIDEWALL = 4.0  # [mm] above the flange
+SLIDE = 400.0  # [mm] outboard of its seat a wheel is clear of its hub
 
 
 # ---------------------------------------------------------------- curves
@@ -265,14 +266,22 @@ def _swept(line: list[Point], thickness: float) -> Any:
     return unary_union([piece for piece in pieces if piece.area > 1e-9])
 
 
+def passed_over(section: Any, by: float = SLIDE) -> Polygon:
+    """All that a section passes over when it is slid outboard by so much [mm], as a wheel is taken off and put on.
+
+    What lies outboard of the section and stands still is met while the wheel is slid over it.
+    """
+    lines = [list(part.exterior.coords) for part in getattr(section, "geoms", [section])]
+    passed = unary_union([section, translate(section, by, 0.0), *(_swept(line, by) for line in lines)])
+    return Polygon(max(getattr(passed, "geoms", [passed]), key=lambda part: part.area).exterior.simplify(1e-4))
+
+
 def _disc(wheel: Wheel, rim: Rim) -> Any:
     """Hub pad and disc, y from the rim's centre line, cut where the rim's tire side begins."""
     seat, half, half_overall = rim.seat, rim.half, rim.overall_width / 2
     bore = (wheel.centre_bore or BORE_DIAMETER) / 2
     back = _disc_back(wheel, bore, seat + rim.row.flange_height)
-    pad_radius = max(_pad_diameter(wheel) / 2, bore + 5.0)
-    pad = box(0.0, bore, wheel.pad_thickness or PAD_THICKNESS, pad_radius)
-    disc = translate(unary_union([_swept(back, DISC_THICKNESS), pad]), wheel.offset, 0.0)
+    disc = translate(unary_union([_swept(back, DISC_THICKNESS), hub_pad(wheel)]), wheel.offset, 0.0)
     low, _, high, _ = disc.bounds
     tip = seat - BARREL_THICKNESS
     beside = [
@@ -290,12 +299,18 @@ def _disc(wheel: Wheel, rim: Rim) -> Any:
     return unary_union([disc, *ring])
 
 
+def hub_pad(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
+    """The pad round the bore, as it stays at the hub face whatever the offset, hub frame [mm]."""
+    bore = (wheel.centre_bore or BORE_DIAMETER) / 2
+    thickness, radius = wheel.pad_thickness or PAD_THICKNESS, max(_pad_diameter(wheel) / 2, bore + 5.0)
+    return box(spacer_thickness, bore, spacer_thickness + thickness, radius)
+
+
 def uncut_disc(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
     """Disc and pad as they stay at the hub face whatever the offset, out to the bead seat, hub frame [mm]."""
     bore = (wheel.centre_bore or BORE_DIAMETER) / 2
     tip = _rim(wheel).seat - BARREL_THICKNESS
-    pad = box(0.0, bore, wheel.pad_thickness or PAD_THICKNESS, max(_pad_diameter(wheel) / 2, bore + 5.0))
-    disc = unary_union([_swept(_disc_back(wheel, bore, tip), DISC_THICKNESS), pad])
+    disc = unary_union([_swept(_disc_back(wheel, bore, tip), DISC_THICKNESS), hub_pad(wheel)])
     return translate(disc, spacer_thickness, 0.0)
 
 
@@ -329,6 +344,12 @@ def _wheel_metal(wheel: Wheel) -> Polygon:
 def barrel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
     """Section of the barrel alone, what moves with the offset, in the hub frame (y', r) [mm]."""
     return translate(_barrel_of(wheel), spacer_thickness - wheel.offset, 0.0)
+
+
+@lru_cache(maxsize=512)
+def barrel_passed_over(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
+    """All that the barrel alone passes over while the wheel is slid on, in the hub frame (y', r) [mm]."""
+    return passed_over(barrel_section(wheel, spacer_thickness))
 
 
 @lru_cache(maxsize=512)
@@ -413,8 +434,8 @@ def _crown(half: float, widest: float, crown: float, edge: float, shoulder: floa
 
 def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: float | None) -> list[Point]:
     """Outboard half of the outline outside the rim, from the flange to the crown."""
-    face, half_overall, top = rim.half, rim.overall_width / 2, rim.seat + rim.row.flange_height
-    curl = min(rim.row.flange_radius, half_overall - face)
+    face, top = rim.half, rim.seat + rim.row.flange_height
+    curl = min(rim.row.flange_radius, rim.overall_width / 2 - face)
     nominal = tires.section_width(tire, rim.width) / 2
     wider = tires.width_factor(tire) if largest else 1.0
     half = nominal * wider
@@ -425,12 +446,19 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: floa
             f"{tire.code} on a {rim.diameter:g}x{rim.width:g} rim: the tread stands {free:.1f} mm above the flange; no "
             "such tire can be drawn. Check size and rim."
         )
-    # the nominal width decides the shape, so that the largest tire is the same shape, larger
-    lean = min(max((nominal - face) / (half_overall - face), 0.0), 1.0)
-    widest = top + free * (WIDEST_AT_STRETCHED + (WIDEST_AT - WIDEST_AT_STRETCHED) * lean)
     edge = SHOULDER_FROM * min((tread or tread_width(tire)) / 2 * wider, half)
-    lower, upper = _sidewall((face, top, curl), half, widest), _crown(half, widest, crown, edge, shoulder)
-    return _distinct([*lower, *upper[1:]])
+    low = high = _widest(rim, half if largest else nominal, free)
+    if largest and half > face:  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
+        low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
+    lower = _sidewall((face, top, curl), half, low)
+    return _distinct([*lower, *_crown(half, high, crown, edge, shoulder)])
+
+
+def _widest(rim: Rim, half: float, free: float) -> float:
+    """Radius of the widest point of a tire whose half width and height above the flange these are [mm]."""
+    lean = min(max((half - rim.half) / (rim.overall_width / 2 - rim.half), 0.0), 1.0)
+    share = WIDEST_AT_STRETCHED + (WIDEST_AT - WIDEST_AT_STRETCHED) * lean
+    return rim.seat + rim.row.flange_height + free * share
 
 
 @lru_cache(maxsize=2048)
@@ -456,7 +484,8 @@ def tire_section(
 ) -> Polygon:
     """Outline of the mounted tire in the hub frame [mm], new, inflated, unloaded; it meets the rim without a void.
 
-    largest : the largest new tire permitted by UN R30 or R54, else the nominal one
+    largest : the hull of the new tires that UN R30 or R54 permits, from the smallest diameter to the largest and up to
+        the largest width; else the nominal one
     shoulder : squareness, 0.2 (round) to 0.95 (square): the share of the corner's legs that its tangents take
     tread : width of the tread [mm], of which the middle 93 % are a circular arc; default the maker's, else a share
         of the section width

@@ -39,6 +39,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
         "stance",
         "ground",
         "cover",
+        "removal",
         "road",
         "cautions",
     ),

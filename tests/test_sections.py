@@ -15,7 +15,15 @@ from shapely.ops import unary_union
 from fitment import sections
 from fitment.errors import CodeError
 from fitment.sections import assumptions, rim_contour, tire_section, tread_width, wheel_section
-from fitment.tire import Tire, largest_diameter, largest_section_width, overall_diameter, parse_tire, section_width
+from fitment.tire import (
+    Tire,
+    largest_diameter,
+    largest_section_width,
+    overall_diameter,
+    parse_tire,
+    section_height,
+    section_width,
+)
 from fitment.wheel import Wheel, overall_width, parse_wheel
 
 WHEEL = parse_wheel("20x10 ET25 6x139.7 CB78.1")
@@ -325,6 +333,31 @@ def test_tire_is_one_sound_polygon(
     assert shape.bounds[3] == overall_diameter(tire) / 2
     assert shape.difference(largest.buffer(0.01)).area < 1e-6  # the largest holds the nominal one
     assert shape.intersection(wheel_section(wheel)).area < 0.1
+
+
+@pytest.mark.parametrize(
+    ("code", "spec"),
+    [*[each for each in PAIRS if "x12.50" not in each[0]], ("285/75R16", "16x8 ET0"), ("225/45R17", "17x9 ET0"),
+     ("185/60D14", "14x8 ET0")],
+)  # fmt: skip
+def test_no_permitted_tire_stands_out_of_the_largest(code: str, spec: str) -> None:
+    """Each size with a width and a diameter of its own within the limits, as its data sheet would state them.
+
+    Up to 4 % wider (bias 6 %), section height x 0.97 to 1.04 (bias 1.08): UN R30 6.1.4 and 6.1.5, from memory. A
+    flotation size is left out: how wide its tread is follows from its diameter, so another diameter is another shape.
+    """
+    tire, wheel = pair(code, spec)
+    largest = tire_section(tire, wheel, largest=True)
+    wider, taller = (1.04, 1.04) if tire.radial else (1.06, 1.08)
+    seat = overall_diameter(tire) - 2 * section_height(tire)
+    for width in np.linspace(0.97, wider, 4) * section_width(tire, wheel.rim_width):
+        for height in np.linspace(0.97, taller, 8) * section_height(tire):
+            own = replace(
+                tire, section_width=width, on_rim=wheel.rim_width, overall_diameter=seat + 2 * height,
+                tread_width=tread_width(tire) * width / section_width(tire, wheel.rim_width),
+            )  # fmt: skip
+            out = tire_section(own, wheel).difference(largest.buffer(0.03))  # [mm] the chords of the outlines
+            assert out.area < 1e-9, f"{width:.1f} wide, {seat + 2 * height:.1f} across: {out.bounds}"
 
 
 # ---------------------------------------------------------------- words

@@ -1,4 +1,5 @@
-"""Whether the wheel bolts on: circle, bore, registers, studs, nuts, brake in the wheel, rim, load, speed, adapters.
+"""Whether the wheel bolts on: circle, bore, registers, studs, nuts, brake in the wheel,
+sliding it on, rim, load, speed, adapters.
 
 Every check gives a status, its numbers and a sentence of reason. What is not known is `not_checked` and says what to
 measure or to ask the seller; nothing passes in silence. A cited rule or a stated limit that is not met fails; a rule
@@ -9,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable
 
-from fitment.bolt_on import adapters, brake, circle, load_speed_rim, registers, studs
+from fitment.bolt_on import adapters, brake, circle, load_speed_rim, registers, slide, studs
 from fitment.bolt_on.load_speed_rim import front_and_rear, front_and_rear_unknown
 from fitment.bolt_on.result import BoltOn, Check, Status
 from fitment.vehicle import Axle, Setup
@@ -20,6 +21,7 @@ CHECKS: tuple[Check, ...] = (
     *registers.CHECKS,
     *studs.CHECKS,
     *brake.CHECKS,
+    *slide.CHECKS,
     *load_speed_rim.CHECKS,
 )
 Known = dict[tuple[str, Hashable], tuple[BoltOn, ...]]

@@ -1,5 +1,9 @@
 """Caliper and rotor inside the wheel: against the barrel with its drop centre, and against the back of the spokes.
 
+A wheel is slid on along the hub's axis, so whatever metal lies inboard of a part once the wheel is seated has passed
+over that part: both places are judged, seated and on the way. A wheel that passes only when it is tilted or held off
+the axis counts as one that does not pass.
+
 The outlines are rings in the hub frame, so the clearance is the one that every other part of the vehicle gets. What a
 spec does not tell, the inner shape of the wheel, is not checked, and the figures to ask the seller for are given.
 """
@@ -7,6 +11,7 @@ spec does not tell, the inner shape of the wheel, is not checked, and the figure
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterator
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -14,11 +19,11 @@ import shapely
 from shapely import Polygon
 
 from fitment.bolt_on.result import BoltOn, Check, Status, numbers, over
+from fitment.bolt_on.slide import SAME, Passing, from_face, measured_barrel, measured_to, passing, way_words
 from fitment.brake import Outline
-from fitment.clearance import clearances
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
-from fitment.sections import BARREL_THICKNESS, barrel_section, disc_section
+from fitment.sections import BARREL_THICKNESS, barrel_passed_over, barrel_section, disc_section, passed_over
 from fitment.tables import rim_contour_row, specified_rim_diameter
 from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, Setup
@@ -69,11 +74,18 @@ def _in_barrel(name: str, outline: Outline, setup: Setup) -> BoltOn:
         if clear
         else f"radius {top:g} mm in the barrel as measured"
     )
-    found = _judged(item, _gap(barrel_section(wheel, spacer), outline), words)
-    if found.status == "ok" and clear is None and not _measured_over(outline, wheel, spacer):
-        words = f"{found.detail}; the {name} reaches to depths at which the barrel was not measured"
-        return BoltOn(item, "not_checked", words, found.numbers)
-    return found
+    barrel, passed = barrel_section(wheel, spacer), barrel_passed_over(wheel, spacer)
+    if clear is not None or _measured_over(outline, wheel, spacer):
+        return _passes(item, name, passing(barrel, passed, _trace(outline)), spacer, words)
+    known = measured_barrel(wheel, spacer)
+    found = _passes(item, name, passing(known, passed_over(known), _trace(outline)), spacer, words)
+    if found.status != "ok":
+        return found
+    words = (
+        f"{found.detail}; on its way over the {name} the wheel has depths at which the barrel was not measured: "
+        f"measure it from the inner edge to {from_face(over(spacer, _high(outline, wheel, spacer).bounds[2]))}"
+    )
+    return BoltOn(item, "not_checked", words, found.numbers)
 
 
 def _in_unknown_barrel(item: str, outline: Outline, setup: Setup) -> BoltOn:
@@ -82,7 +94,7 @@ def _in_unknown_barrel(item: str, outline: Outline, setup: Setup) -> BoltOn:
     top = max(r for _, r in outline)
     if top < seat:
         return _ask_barrel(item, outline, setup, seat)
-    within = _top_within(outline, inner)
+    within = _top_within(outline, inner[0])
     figures = numbers(radius_mm=top, radius_in_rim_mm=within, bead_seat_radius_mm=seat)
     if within >= seat:
         words = f"radius {within:g} mm reaches the bead seat's own radius, {seat:g} mm"
@@ -95,21 +107,22 @@ def _in_unknown_barrel(item: str, outline: Outline, setup: Setup) -> BoltOn:
     return BoltOn(item, "not_checked", f"{words} clear diameter: at least {2 * (within + BRAKE_GAP):g} mm", figures)
 
 
-def _top_within(outline: Outline, span: tuple[float, float]) -> float:
-    """Largest radius [mm] that a part has between two places along the axis, 0 where it has none."""
-    cut = shapely.intersection(_shape(outline), shapely.box(span[0], 0.0, span[1], 2000.0))
+def _top_within(outline: Outline, inner: float) -> float:
+    """Largest radius [mm] that a part has outboard of the rim's inner edge, all of which the rim is slid over."""
+    cut = shapely.intersection(_shape(outline), shapely.box(inner, 0.0, 2000.0, 2000.0))
     return 0.0 if cut.is_empty else float(cut.bounds[3])
 
 
 def _measured_over(outline: Outline, wheel: Wheel, spacer: float) -> bool:
-    """Whether the barrel was measured over all depths at which the part stands high."""
-    inside, (inner, outer) = wheel.barrel_inside, edges(wheel, spacer)
-    least = max(r for _, r in outline) - HIGH
-    high = shapely.intersection(_shape(outline), shapely.box(inner, least, outer, 2000.0))
-    if high.is_empty:
-        return True
-    start, end = (y + spacer - wheel.offset for y in (inside[0][0], inside[-1][0]))
-    return bool(high.bounds[0] >= start - 1 and high.bounds[2] <= end + 1)
+    """Whether the barrel is known from its inner edge to where the part last stands high."""
+    high = _high(outline, wheel, spacer)
+    return high.is_empty or measured_to(high.bounds[2], wheel, spacer)
+
+
+def _high(outline: Outline, wheel: Wheel, spacer: float) -> shapely.Geometry:
+    """What of a part stands so high within the rim that a drop centre could meet it."""
+    (inner, outer), least = edges(wheel, spacer), max(r for _, r in outline) - HIGH
+    return shapely.intersection(_shape(outline), shapely.box(inner, least, outer, 2000.0))
 
 
 def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltOn:
@@ -123,13 +136,9 @@ def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltO
     return BoltOn(
         item, "not_checked",
         f"the barrel's clear diameter is unknown; ask the seller for at least {ask:g} mm from the inner edge to "
-        f"{_from_face(depth)}. {standard} {guess}",
+        f"{from_face(depth)}. {standard} {guess}",
         numbers(radius_mm=top, ask_clear_diameter_mm=ask, ask_depth_mm=depth, assumed_left_mm=left),
     )  # fmt: skip
-
-
-def _from_face(depth: float) -> str:
-    return f"{abs(depth):g} mm {'behind' if depth >= 0 else 'in front of'} the mounting face"
 
 
 # ---------------------------------------------------------------- spokes
@@ -140,7 +149,9 @@ def _behind_spokes(name: str, outline: Outline, setup: Setup) -> BoltOn:
     top = max(r for _, r in outline)
     if not wheel.spoke_back:
         return _ask_spokes(item, name, outline, spacer)
-    found = _judged(item, _gap(disc_section(wheel, spacer), outline), "to the nearest spoke or the pad")
+    disc = disc_section(wheel, spacer)
+    past = passing(disc, passed_over(disc), _trace(outline))
+    found = _passes(item, name, past, spacer, "to the nearest spoke or the pad")
     measured = max(r for _, r in wheel.spoke_back)
     if found.status == "ok" and top > measured + 1:
         words = (
@@ -171,6 +182,22 @@ def _outboard_of(y: float) -> str:
 # ---------------------------------------------------------------- clearance
 
 
+def _passes(item: str, name: str, past: Passing, spacer: float, words: str) -> BoltOn:
+    """Seated, and on the way there where that leaves less."""
+    places = numbers(
+        sliding_gap_mm=past.sliding,
+        part_depth_mm=over(spacer, past.part[0]),
+        metal_depth_mm=over(spacer, past.metal[0]),
+    )
+    if past.seated < 0 or past.seated - past.sliding < SAME:
+        where = words if past.seated < 0 else f"seated and on the way; {words}"
+        found = _judged(item, past.seated, where)
+        return replace(found, numbers=(*found.numbers, *places))
+    status: Status = "fail" if past.sliding < 0 else "caution" if past.sliding < BRAKE_GAP else "ok"
+    figures = (*numbers(gap_mm=past.seated, asked_mm=BRAKE_GAP), *places)
+    return BoltOn(item, status, f"{way_words(past, f'the {name}', spacer)} ({words})", figures)
+
+
 def _judged(item: str, gap: float, words: str) -> BoltOn:
     gap = round(gap, 3)  # an outline is drawn to a micrometre
     figures = numbers(gap_mm=gap, asked_mm=BRAKE_GAP)
@@ -190,11 +217,6 @@ _STILL = Poses(
 @lru_cache(maxsize=64)
 def _trace(outline: Outline) -> Trace:
     return trace(Obstacle("brake", "ring", fixed_to=("knuckle",), outline=outline), _STILL)
-
-
-def _gap(section: Polygon, outline: Outline) -> float:
-    """Signed clearance [mm] of a section to a part of the brake, minus the depth where they overlap."""
-    return float(clearances(section, _trace(outline))[0])
 
 
 def _shape(outline: Outline) -> shapely.Geometry:

@@ -10,7 +10,7 @@ from fitment.brake import Rotor
 from fitment.hub import Register
 from fitment.vehicle import Axle, Setup
 
-BORE = "centre bore"
+BORE, NOSE = "centre bore", "hub register in the wheel"
 LEAST_LENGTH = 3.0  # [mm] of a step that still centres: chamfers take as much; common practice, no published source
 
 
@@ -39,7 +39,29 @@ def _bore(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn(BORE, "not_checked", "the profile does not tell the wheel register; measure the step")
     else:
         yield _bore_on(axle, setup, bore, step)
+    yield from _nose(axle, setup)
     yield from _register_left(axle, setup)
+
+
+def _nose(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+    """The hub's own register where it stands out of a spacer or adapter that has another step: the bore passes it."""
+    register, bore, spacer = axle.hub.wheel_register if axle.hub else None, setup.wheel.centre_bore, setup.spacer
+    adapter = spacer.adapter
+    if register is None or bore is None or bore >= register.diameter:
+        return
+    if adapter is None or (adapter.register is None and not adapter.has_studs):
+        return  # the bore meets the register itself
+    if register.length is None:
+        words = f"measure how far the {register.diameter:g} mm register stands past the hub face: the {bore:g} mm bore "
+        yield BoltOn(NOSE, "not_checked", f"{words}does not pass over what comes through the spacer")
+    elif register.length > spacer.thickness:
+        out = over(register.length, spacer.thickness)
+        yield BoltOn(
+            NOSE, "fail",
+            f"the hub's {register.diameter:g} mm register stands {out:g} mm past the spacer's face, and the wheel's "
+            f"{bore:g} mm bore does not pass over it",
+            numbers(bore_mm=bore, register_mm=register.diameter, past_face_mm=out),
+        )  # fmt: skip
 
 
 def _bore_on(axle: Axle, setup: Setup, bore: float, step: Register) -> BoltOn:
@@ -161,23 +183,25 @@ def _hanging(axle: Axle, setup: Setup, rotor: Rotor, bore: float, step: float) -
 
 
 def _step_through_hat(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
-    """A rotor step longer than the hat is thick carries the wheel in place of the rotor."""
+    """A rotor step longer than the hat is thick carries the wheel, or the spacer, in place of the rotor."""
     step = axle.hub.rotor_register if axle.hub else None
     hat = axle.brake.rotor.hat_thickness if axle.brake and axle.brake.rotor else None
-    bore = setup.wheel.centre_bore if not setup.spacer.thickness else None
+    spacer = setup.spacer
+    bore = setup.wheel.centre_bore if not spacer.thickness else spacer.adapter.bore if spacer.adapter else None
+    what = "spacer" if spacer.thickness else "wheel"
     if step is None or step.length is None or hat is None or bore is None or bore >= step.diameter:
         return
     if step.length > hat:
         yield BoltOn(
             "rotor clamped", "fail",
-            f"the {step.length:g} mm step stands {over(step.length, hat):g} mm out of the {hat:g} mm hat: the wheel "
+            f"the {step.length:g} mm step stands {over(step.length, hat):g} mm out of the {hat:g} mm hat: the {what} "
             "would seat on the step and leave the rotor loose",
             numbers(step_length_mm=step.length, hat_mm=hat),
         )  # fmt: skip
 
 
 def _rotor_key(_axle: Axle, setup: Setup) -> Hashable:
-    return setup.wheel.centre_bore, setup.wheel.rim_diameter, setup.tire, setup.spacer.thickness
+    return setup.wheel.centre_bore, setup.wheel.rim_diameter, setup.tire, setup.spacer
 
 
 CHECKS = (Check("wheel register", _bore, _bore_key), Check("rotor register", _rotor, _rotor_key))

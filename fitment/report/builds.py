@@ -19,7 +19,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
-from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, road_json, road_lines
+from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, removal_json, road_json, road_lines
 from fitment.tables import specified_rim_diameter
 from fitment.units import in_units, length_text
 
@@ -65,6 +65,7 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
         "ground": ground_json(case.ground),
         "cover": cover_json(case.cover),
+        "removal": removal_json(case.removal),
         "road": road_json(case.road),
         "cautions": cautions_json(case),
     }

@@ -13,6 +13,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.cases import Case
     from fitment.cover import Cover
     from fitment.ground import Ground
+    from fitment.removal import Removal, Way
     from fitment.road import Mass, Road
 
 LEAST = 0.05  # of a change that is told, in its own unit
@@ -24,8 +25,8 @@ ASSUMED = (
 
 
 def on_ground(case: Case) -> tuple[BoltOn, ...]:
-    """Checks against the ground and of the bodywork's cover."""
-    return (*case.ground.checks, case.cover.check)
+    """Checks against the ground, of the bodywork's cover and of the way off past it."""
+    return (*case.ground.checks, case.cover.check, case.removal.check)
 
 
 # ---------------------------------------------------------------- text
@@ -153,6 +154,25 @@ def cover_json(found: Cover) -> dict[str, Any]:
             }
             for each in found.heights
         ],
+    }
+
+
+def removal_json(found: Removal) -> dict[str, Any]:
+    """How the wheel comes off: what is left on the way at full droop, and where it comes off with the least droop."""
+    return {
+        "check": bolt_on_json(found.check),
+        "slide_mm": rounded(found.slide),
+        "at_full_droop": [_way(each) for each in found.hanging],
+        "least_droop": None if found.at is None else _way(found.at),
+    }
+
+
+def _way(each: Way) -> dict[str, Any]:
+    return {
+        "travel_mm": rounded(each.travel),
+        "steer_deg": rounded(each.steer, 6),
+        "left_mm": rounded(each.left) if each.past else None,
+        "past": each.past or None,
     }
 
 
