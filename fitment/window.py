@@ -136,8 +136,13 @@ def clears(case: Case) -> bool:
 
 
 def stop(case: Case) -> Clearance | None:
-    """What would be met first: the entry with the least left of what is asked for, or of its worst case."""
-    return min(case.fit.clearances, key=lambda each: min(each.margin, each.worst_case), default=None)
+    """What would be met first: what overlaps, else the entry with the least left of what is asked for, or of its
+    worst case."""
+    return min(
+        case.fit.clearances,
+        key=lambda each: each.urgency if each.clearance < 0 else (True, min(each.margin, each.worst_case)),
+        default=None,
+    )
 
 
 def _best(ready: Ready, setup: Setup, look: Outlook, span: tuple[float, float]) -> Case:
