@@ -107,6 +107,16 @@ class Fit:
                 best[key] = entry
         return tuple(sorted(best.values(), key=lambda c: c.urgency))
 
+    @cached_property
+    def at_rest(self) -> dict[tuple[str, Part, str], Clearance]:
+        """Of every obstacle, part and corner the entry at the ride height, straight ahead, both wheels level."""
+        poses, ride = self.poses, self.setup.ride
+        straight = float(poses_at_share(self.axle, ride, 0.0).steer[0])
+        off = np.abs(poses.travel - ride) + np.abs(poses.steer - straight)
+        off = off if poses.opposite is None else off + np.abs(poses.opposite - ride)
+        rest = {int(np.argmin(np.where(poses.corner == corner, off, np.inf))) for corner in np.unique(poses.corner)}
+        return {(c.obstacle, c.part, c.corner): c for c in self.clearances if c.pose in rest}
+
     def across(self, entry: Clearance) -> float:
         """Distance of an entry's place on the tire or wheel from the spin axis [mm]."""
         x, _, z = (np.array(entry.at_part) - self.poses.origin[entry.pose]) @ self.poses.rotation[entry.pose]

@@ -175,7 +175,7 @@ class _Words:
     """What rows say; what many of them share is put together once."""
 
     def __init__(self, axles: Sequence[Ready], answers: Sequence[Answers], mounted: Sequence[Mounted]) -> None:
-        self._answers, self._mounted = answers, mounted
+        self._axles, self._answers, self._mounted = axles, answers, mounted
         self._names = [
             [name if len(axles) == 1 else f"{ready.axle.name}: {name}" for name in each.parts]
             for ready, each in zip(axles, answers, strict=True)
@@ -218,13 +218,18 @@ class _Words:
             return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
-            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers])
+            exact = [ready.exact_parts for ready in self._axles]
+            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers], exact)
         return self._open[id(bolted)]
 
 
-def _left_open(bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]]) -> str:
+def _left_open(
+    bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]], exact: Sequence[Sequence[str]]
+) -> str:
     """What a row that clears leaves open."""
     words = [f"not checked: {name}" for names in not_checked for name in names]
+    names = list(dict.fromkeys(name for names in exact for name in names))
+    words += [f"no tolerance given, so read as exact: {', '.join(names)}"] if names else []
     for status, what in (("caution", "caution"), ("not_checked", "not checked")):
         items = [check.item for checks in bolted for check in checks if check.status == status]
         if items:

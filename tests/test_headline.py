@@ -35,7 +35,7 @@ def test_a_part_that_overlaps_comes_before_one_that_is_short(tmp_path: Path) -> 
     lines = run("check", profile, "--axle", "front").stdout.splitlines()
     assert lines[0].startswith("TOUCHES")
     head = lines[: lines.index("")]
-    assert "  tire overlaps rail by 4.0 mm at travel +50 mm, steer +0.0 deg; 5.0 mm asked for" in head
+    assert "  tire overlaps rail by 4.0 mm at travel +50 mm, steer +0.0 deg; 5.0 mm" in "\n".join(head)
     table = [line.split("  ")[1] for line in lines if line.startswith(("  tire - ", "  wheel - "))]
     assert table == ["tire - rail", "tire - post", "wheel - post", "wheel - rail"]  # -4; 25 and 25.7 of 40; far
     answer = run_json("check", profile, "--axle", "front")
@@ -135,3 +135,117 @@ def test_nothing_that_overlaps_is_told_as_the_closest(tmp_path: Path) -> None:
     text = run("check", write_profile(tmp_path, data), "--axle", "front").stdout
     assert text.startswith("TIGHT")
     assert f"  closest: tire to post, {GAP:.1f} mm at" in text
+
+
+# ---------------------------------------------------------------- readings
+
+
+def slipped() -> dict[str, Any]:
+    """The bench vehicle with the post typed as 790 for 890: 75 mm within the tire that stood beside it."""
+    data = vehicle()
+    data["axles"]["front"]["obstacles"][0]["points"] = [[0, POST - 100, -450], [0, POST - 100, 450]]
+    return data
+
+
+SLIP = "Is a reading wrong? The baseline itself overlaps post at rest (front axle)."
+
+
+def test_a_slip_is_told_in_the_first_lines_of_every_command(tmp_path: Path) -> None:
+    profile, listed, page = write_profile(tmp_path, slipped()), tmp_path / "list.csv", tmp_path / "page.html"
+    listed.write_text("wheel,tire\n17x8 ET0 5x114.3 CB67.1,225/45R17 94W XL\n")
+    for words in (
+        ("check", profile),
+        ("compare", profile, "measured", "lowered"),
+        ("screen", profile, str(listed), "--format", "text"),
+        ("window", profile),
+        ("order", profile),
+        ("show", profile),
+    ):
+        first = run(*words, "--axle", "front").stdout.splitlines()[:6]
+        assert any(SLIP in line for line in first), (words, first)
+    assert SLIP in run("screen", profile, str(listed), "--format", "csv").stderr
+    assert SLIP not in run("screen", profile, str(listed), "--format", "csv").stdout
+    assert run_json("show", profile, "--axle", "front")["baseline_overlaps"] == ["post"]
+    assert run_json("window", profile, "--axle", "front")[0]["baseline_overlaps"] == ["post"]
+    run("report", profile, "--out", str(page))
+    assert SLIP in page.read_text().split('class="setup"')[1].split("</article>")[0]
+    assert SLIP in fitment.screen(profile, str(listed)).text
+    assert SLIP not in run("check", write_profile(tmp_path, vehicle())).stdout
+
+
+def test_a_part_without_a_tolerance_is_told_beside_the_verdict(tmp_path: Path) -> None:
+    data = vehicle()
+    post, rail = data["axles"]["front"]["obstacles"]
+    for tolerance, told in ((None, "post, rail"), (3, "rail")):
+        if tolerance:
+            post["tolerance"] = tolerance
+        profile, words = write_profile(tmp_path, data), f"no tolerance given, so read as exact: {told}"
+        head = " ".join(run("check", profile).stdout.split("\n\n")[0].split())
+        assert f"{words}; bolt-on" in head
+        assert words in run("compare", profile, "measured", "lowered").stdout.split("at rest, straight")[0]
+        assert words in run("window", profile).stdout.split("\n\n")[0]
+        assert words in " ".join(run("order", profile).stdout.split("Not checked")[1].split())
+        assert words in run("show", profile).stdout
+        assert run_json("check", profile, "--axle", "front")["read_as_exact"] == told.split(", ")
+        row = fitment.screen(profile, [{"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": "225/45R17 94W XL"}]).data[0]
+        assert (row["verdict"], words in row["reason"]) == ("clears", True)
+    rail["points"][0][2] = rail["points"][1][2] = {"value": 420, "tolerance": 2}  # its height was read to 2 mm
+    assert "no tolerance given" not in run("check", write_profile(tmp_path, data)).stdout
+    post["tolerance"], post["radius"] = 0, {"value": 3, "tolerance": 1}  # how thick it is says not where it is
+    assert "so read as exact: post;" in run("check", write_profile(tmp_path, data)).stdout
+
+
+def test_gaps_at_rest_stand_beside_the_tightest(tmp_path: Path) -> None:
+    """At the low height, 30 up, the rail is 420 - 317 - 30 from the tire; at full bump, 50 up, 20 less."""
+    profile = write_profile(tmp_path, vehicle())
+    text = run("check", profile, "--build", "lowered").stdout
+    row = next(line for line in text.splitlines() if line.startswith("  tire - rail"))
+    assert row.split()[3:7] == [f"{420 - DIAMETER / 2 - 50:.1f}", "mm", f"{420 - DIAMETER / 2 - 30:.1f}", "mm"]
+    assert "at rest: straight ahead at travel +30 mm" in text
+    entries = run_json("check", profile, "--build", "lowered", "--axle", "front")["at_rest"]
+    gaps = {(e["obstacle"], e["part"]): e["clearance_mm"] for e in entries}
+    assert len(gaps) == len(entries) == 4
+    assert gaps["rail", "tire"] == pytest.approx(420 - DIAMETER / 2 - 30, abs=1e-3)
+    assert gaps["post", "tire"] == pytest.approx(GAP, abs=1e-3)
+    assert {(e["travel_mm"], e["steer_deg"]) for e in entries} == {(30, 0)}
+
+
+def test_gaps_at_rest_of_a_wheel_that_steers_are_those_straight_ahead(tmp_path: Path) -> None:
+    """Toe-in of half a degree is straight ahead, neither lock nor steer 0."""
+    axis = {"lower": [0, HUB_FACE - 50, -150], "upper": [0, HUB_FACE - 50, 150]}
+    data = vehicle(
+        suspension={"kind": "tape", "toe_in": 0.5, "steering_axis": axis},
+        steering={"lock_left": 30, "lock_right": 30},
+    )
+    entries = run_json("check", write_profile(tmp_path, data), "--axle", "front")["at_rest"]
+    assert {(e["travel_mm"], e["steer_deg"]) for e in entries} == {(0, -0.5)}
+
+
+def test_gaps_at_rest_of_a_solid_axle_are_those_of_both_corners_level(tmp_path: Path) -> None:
+    data = vehicle(suspension={"kind": "solid_axle"})
+    entries = run_json("check", write_profile(tmp_path, data), "--axle", "front")["at_rest"]
+    assert len(entries) == 2 * 4
+    assert {e["corner"] for e in entries} == {"left", "right"}
+    assert {(e["travel_mm"], e["opposite_mm"]) for e in entries} == {(0, 0)}
+
+
+def test_text_tells_from_which_reading_each_part_came(tmp_path: Path) -> None:
+    data = vehicle()
+    data["axles"]["front"]["obstacles"] += [
+        {"name": "lip", "shape": "edge", "measured_from": "hub_face", "points": [[-90, 140, 380], [90, 140, 380]]},
+        {"name": "stone", "shape": "ball", "at": {"clock": 90, "radius": 400, "out": 130}},
+        {"name": "horn", "shape": "edge", "points": [[-90, 470, 250], [90, 470, 250]],
+         "measured_gap": {"to": "tire", "gap": 22}},
+        {"name": "caliper", "shape": "ring", "outline": [[-60, 120], [-60, 150]], "clock": [60, 130]},
+    ]  # fmt: skip
+    profile = write_profile(tmp_path, data)
+    for command in ("check", "show"):
+        text = run(command, profile).stdout
+        for line in (
+            "  - points, y from the centre plane: post, rail",
+            "  - points, y from the hub face: lip",
+            "  - points by clock and radius about the hub centre, outboard of the hub face: stone",
+            "  - points whose y is settled by the measured gap to the baseline's tire: horn",
+            "  - an outline in the hub's own frame: caliper",
+        ):
+            assert line in text.splitlines(), text

@@ -279,7 +279,8 @@ class _Search:
         _, found, case = self._checked[i]
         assert found is not None
         less = less if i else self._of_base()
-        return Found(i, True, found, case or self._bench.check(self._lever.trial(i)), self._tightest(found), less)
+        case = case or self._bench.check(self._lever.trial(i))
+        return Found(i, True, found, case, self._tightest(found), less=less)
 
     def _of_base(self) -> Clearance | None:
         entries = [e for e in self._bench.case.fit.clearances if self._lever.part in (None, e.obstacle)]
