@@ -61,6 +61,14 @@ class Ready:
     slid: tuple[tuple[str, float], ...] = ()
 
     @cached_property
+    def exact_parts(self) -> tuple[str, ...]:
+        """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
+        read = (each.path for each in profiles.readings(self.profile, self.axle.name, self.build))
+        parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
+        placed = {name for name, _, key in parts if key != ".radius"}
+        return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
+
+    @cached_property
     def other_axle(self) -> Axle | None:
         """The vehicle's other axle in this build, its gaps not settled; None when the profile has none."""
         names = [name for name in self.profile.axle_names if name != self.axle.name]

@@ -313,10 +313,12 @@ class Outlook:
     """One size of wheel and tire at any shift y' = spacer - ET (n,) [mm] -> [mm] (n,).
 
     margin : the smallest margin; least : the same, or the smallest worst case where that is less
+    most : the same with the worst case where the largest section is nearest, which a check's is not above
     """
 
     margin: Callable[[Array], Array]
     least: Callable[[Array], Array]
+    most: Callable[[Array], Array]
 
 
 def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
@@ -328,19 +330,23 @@ def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Ou
             nominal, largest = _outlines(bound, [(size, rim)], around.band)
             sections.append((nearby(bound, nominal), largest))
     disc = _discs(around, [Setup(wheel, tire, Spacer(spacer))], [rim])
-    fixed = min(float(disc.margin[0]), float(disc.worst_case[0]))
 
     def margin(shifts: Array) -> Array:
         only = np.zeros(len(shifts), dtype=np.intp)
         found = [nearest(near, only, shifts).margin for near, _ in sections]
         return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *found])
 
-    def least(shifts: Array) -> Array:
+    def left(shifts: Array, worst: Callable[[Closest], Array]) -> Array:
         only = np.zeros(len(shifts), dtype=np.intp)
         found = [closest(near, big, only, shifts, wheel.offset_tolerance) for near, big in sections]
-        return np.minimum.reduce([np.full(len(shifts), fixed), *(np.minimum(f.margin, f.worst_case) for f in found)])
+        fixed = np.full(len(shifts), float(np.minimum(disc.margin, worst(disc))[0]))
+        return np.minimum.reduce([fixed, *(np.minimum(f.margin, worst(f)) for f in found)])
 
-    return Outlook(margin, least)
+    return Outlook(
+        margin,
+        lambda shifts: left(shifts, lambda found: found.worst_case),
+        lambda shifts: left(shifts, lambda found: found.worst_at_nearest),
+    )
 
 
 # ---------------------------------------------------------------- beyond the band

@@ -60,6 +60,12 @@ class Clearance:
         """Clearance less the allowance [mm]."""
         return self.clearance - self.allowance
 
+    @property
+    def urgency(self) -> tuple[bool, float]:
+        """Least comes first: an overlap, the deepest first, before what is merely short, the smallest margin first."""
+        overlaps = self.clearance < 0
+        return not overlaps, round(self.clearance if overlaps else self.margin, 6)
+
 
 @dataclass(frozen=True)
 class Fit:
@@ -84,23 +90,33 @@ class Fit:
 
     @cached_property
     def worst(self) -> Clearance | None:
-        """The entry of smallest margin; None when nothing was checked."""
+        """The deepest overlap, else the entry of smallest margin; None when nothing was checked."""
         return min(self.clearances, key=self._urgency, default=None)
 
-    def _urgency(self, entry: Clearance) -> tuple[float, float, float, float]:
-        """Smallest margin first; among equals (a part fixed to the hub) the pose nearest to rest."""
+    def _urgency(self, entry: Clearance) -> tuple[tuple[bool, float], float, float, float]:
+        """The most urgent first; among equals (a part fixed to the hub) the pose nearest to rest."""
         rolled = 0.0 if entry.opposite is None else abs(entry.opposite - entry.travel)
-        return round(entry.margin, 6), abs(entry.travel - self.setup.ride), abs(entry.steer), rolled
+        return entry.urgency, abs(entry.travel - self.setup.ride), abs(entry.steer), rolled
 
     @cached_property
     def worst_each(self) -> tuple[Clearance, ...]:
-        """The entry of smallest margin of every obstacle and part, tightest first."""
+        """The entry of smallest margin of every obstacle and part: overlaps first, then the tightest."""
         best: dict[tuple[str, str], Clearance] = {}
         for entry in self.clearances:
             key = (entry.obstacle, entry.part)
             if key not in best or self._urgency(entry) < self._urgency(best[key]):
                 best[key] = entry
-        return tuple(sorted(best.values(), key=lambda c: c.margin))
+        return tuple(sorted(best.values(), key=lambda c: c.urgency))
+
+    @cached_property
+    def at_rest(self) -> dict[tuple[str, Part, str], Clearance]:
+        """Of every obstacle, part and corner the entry at the ride height, straight ahead, both wheels level."""
+        poses, ride = self.poses, self.setup.ride
+        straight = float(poses_at_share(self.axle, ride, 0.0).steer[0])
+        off = np.abs(poses.travel - ride) + np.abs(poses.steer - straight)
+        off = off if poses.opposite is None else off + np.abs(poses.opposite - ride)
+        rest = {int(np.argmin(np.where(poses.corner == corner, off, np.inf))) for corner in np.unique(poses.corner)}
+        return {(c.obstacle, c.part, c.corner): c for c in self.clearances if c.pose in rest}
 
     def across(self, entry: Clearance) -> float:
         """Distance of an entry's place on the tire or wheel from the spin axis [mm]."""

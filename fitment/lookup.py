@@ -31,6 +31,7 @@ FACETS = 0.05  # by which it may turn besides, at a corner of the outline
 AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
 WAYS = 3  # columns of a place: travel and at most two shares, 0 where there are fewer
+MAYBE = 0.016  # [mm] a clearance looked up below that may be an overlap; chords are off by 0.015
 Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]
 
 
@@ -100,8 +101,9 @@ class Closest:
 
     clearance, margin, worst_case : the smallest of each [mm] (n,), infinite where nothing is met
     worst_at_nearest : worst case at the point nearest to the largest section; `check` finds one between these two
-    obstacle, allowance, family, wheel : of the smallest margin: index, [mm], family of its pose, and whether it is
-        the wheel that is met (n,); place : travel and shares of its pose (n, WAYS)
+    obstacle, allowance, family, wheel : of what limits, that is of an overlap the deepest, else the smallest margin:
+        index, [mm], family of its pose, and whether it is the wheel that is met (n,)
+    place : travel and shares of its pose (n, WAYS)
     against, against_wheel : obstacle of the smallest worst case, and whether it is the wheel (n,)
     against_place, against_family : its pose (n, WAYS), (n,)
     """
@@ -139,12 +141,13 @@ def joined(parts: Sequence[Closest]) -> Closest:
 
 def nearer(one: Closest, other: Closest) -> Closest:
     """The closest of two parts of a wheel at the same offsets."""
-    tighter, worse = other.margin < one.margin, other.worst_case < one.worst_case
-    of = {"clearance": other.clearance < one.clearance}
+    less, tighter, worse = (getattr(other, name) < getattr(one, name) for name in ("clearance", "margin", "worst_case"))
+    limits = np.where(np.minimum(one.clearance, other.clearance) < MAYBE, less, tighter)
+    of = {"clearance": less, "margin": tighter}
     of |= {each.name: worse for each in fields(Closest) if each.name.startswith("against")} | {"worst_case": worse}
     of["worst_at_nearest"] = other.worst_at_nearest < one.worst_at_nearest
     return Closest(
-        *(_where(of.get(e.name, tighter), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
+        *(_where(of.get(e.name, limits), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
     )
 
 
@@ -393,24 +396,25 @@ def nearest(near: Nearby, which: Index, shifts: Array) -> Closest:
     less = np.stack([bound.radius[obstacle], bound.radius[obstacle] + bound.allowance[obstacle]])
     (free, left), _, starts = _measured(near, which, shifts, row, point, less)
     best, tightest = (_lowest(row, values, starts) for values in (free, left))
-    at, is_wheel = point[tightest], np.full(n, bound.part == "wheel")
+    limits = np.where(free[best] < MAYBE, best, tightest)
+    at, is_wheel = point[limits], np.full(n, bound.part == "wheel")
     found = Closest(
         clearance=free[best], margin=left[tightest],
         worst_case=np.full(n, FREE), worst_at_nearest=np.full(n, FREE),
-        obstacle=obstacle[tightest], allowance=bound.allowance[obstacle[tightest]],
+        obstacle=obstacle[limits], allowance=bound.allowance[obstacle[limits]],
         place=bound.at[at], family=bound.family[at], wheel=is_wheel,
         against=np.full(n, -1), against_wheel=is_wheel, against_place=np.full((n, WAYS), FREE),
         against_family=np.full(n, -1),
     )  # fmt: skip
     for i, depth in _covered(bound, near.outlines, which, shifts):
         deep = -depth - bound.radius[i]
-        tighter = deep - bound.allowance[i] < found.margin
+        deeper = deep < found.clearance
         found = replace(
             found,
             clearance=np.minimum(found.clearance, deep),
             margin=np.minimum(found.margin, deep - bound.allowance[i]),
-            obstacle=np.where(tighter, i, found.obstacle),
-            allowance=np.where(tighter, bound.allowance[i], found.allowance),
+            obstacle=np.where(deeper, i, found.obstacle),
+            allowance=np.where(deeper, bound.allowance[i], found.allowance),
         )
     return found
 

@@ -207,9 +207,10 @@ class Checked(_OfBuilds):
         for i, case in enumerate(self.cases):
             title = f"{case.fit.axle.name}, build {case.ready.build}"
             parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
+            parts += map(notebook.paragraph, report.slip_lines([case.ready]))
             parts += [notebook.paragraph(report.verdict_words(case, self.units)), notebook.paragraph(left_open(case))]
             if case.fit.clearances:
-                parts.append(notebook.table(clearance_rows(case.fit.worst_each, self.units)))
+                parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
@@ -258,6 +259,7 @@ class Compared(_OfBuilds):
         parts = [notebook.paragraph(self.pairs[0][1].ready.profile.name), self._summary()]
         for i, (old, new) in enumerate(self.pairs):
             parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
+            parts += map(notebook.paragraph, report.slip_lines([new.ready]))
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
@@ -329,7 +331,7 @@ class Screened(Result):
 
     @property
     def text(self) -> str:
-        return report.screen_text(self.rows, self.units)
+        return "\n".join([*report.slip_lines(self.prepared), report.screen_text(self.rows, self.units)])
 
     @property
     def csv(self) -> str:
@@ -363,6 +365,7 @@ class Screened(Result):
         ready = self.prepared[0]
         parts = [notebook.paragraph(ready.profile.name)]
         parts.append(notebook.headed(f"{', '.join(self.axles)}, build {ready.build}"))
+        parts += map(notebook.paragraph, report.slip_lines(self.prepared))
         parts += [notebook.paragraph(words), notebook.table([head, *lines], left=range(len(head)), prose=(limit,))]
         parts += [notebook.paragraph(text) for text in broken[: notebook.MOST_ROWS]]
         parts.append(notebook.picture(lambda: self.figure(best=FEW), f"the best of {words}"))
@@ -390,15 +393,11 @@ class Windows(Result):
 
     @property
     def data(self) -> list[dict[str, Any]]:
-        return [
-            report.window_json(each.ready.axle.name, each.ready.build, w) for each in self.found for w in each.windows
-        ]
+        return [report.window_json(each.ready, w) for each in self.found for w in each.windows]
 
     @property
     def text(self) -> str:
-        texts = (
-            report.window_text(each.ready.axle.name, each.ready.build, each.windows, self.units) for each in self.found
-        )
+        texts = (report.window_text(each.ready, each.windows, self.units) for each in self.found)
         return "\n\n".join(texts)
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
@@ -420,6 +419,7 @@ class Windows(Result):
             rows = [("wheel", "tire", "offsets that clear", "stopped at the smaller by", "stopped at the larger by")]
             rows += [(size_words(w), w.setup.tire.code, _span(w), *self._stops(w)) for w in each.windows]
             parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {each.ready.build}"))
+            parts += map(notebook.paragraph, report.slip_lines([each.ready]))
             parts.append(notebook.table(rows, left=range(5), prose=(3, 4)))
             draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
             parts.append(notebook.picture(draw, f"offsets that clear, {name} axle"))

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitment.bolt_on import BoltOn
 from fitment.candidates import Candidate
@@ -30,7 +31,7 @@ COLUMNS = (
     "offset_min_mm", "offset_max_mm", "reason",
 )  # fmt: skip
 FEW = 6  # rows that are checked one by one
-FAILS = VERDICTS.index("does_not_bolt_on")
+FAILS, TOUCHES = VERDICTS.index("does_not_bolt_on"), VERDICTS.index("touches")
 PARTS = ("tire", "wheel")
 
 
@@ -40,7 +41,8 @@ class Row(NamedTuple):
     verdict : one of check's, or 'unreadable'
     rank : 1 = best; None for unreadable rows
     clearance, worst_case : the smallest of each, of whatever part
-    limited_by : the part with the smallest margin; part, gap : what of the wheel meets it, and the clearance there
+    limited_by : the deepest overlap, else the part with the smallest margin; part, gap : what of the wheel meets it,
+        and the clearance there
     margin : the smallest, minus infinity where there is none
     """
 
@@ -131,20 +133,19 @@ def _rows(
     """The rows of what was looked up or checked on every axle."""
     if not answers:
         return []
-    margins = np.stack([each.margin for each in answers])
-    tightest = np.argmin(margins, axis=0)
-
-    def of_tightest(name: str) -> Array:
-        return np.stack([getattr(each, name) for each in answers])[tightest, np.arange(len(candidates))]
-
     verdicts = np.stack([each.verdict for each in answers]).max(axis=0)
+    deciding = _deciding(answers, verdicts)
+
+    def of_deciding(name: str) -> Array:
+        return np.stack([getattr(each, name) for each in answers])[deciding, np.arange(len(candidates))]
+
     low = np.stack([each.offsets[:, 0] for each in answers]).max(axis=0)  # nan where an axle has none
     high = np.stack([each.offsets[:, 1] for each in answers]).min(axis=0)
     low, high = (np.where(low <= high, each, np.nan) for each in (low, high))
     columns = [
-        verdicts, tightest, np.stack([each.clearance for each in answers]).min(axis=0),
-        np.stack([each.worst_case for each in answers]).min(axis=0), of_tightest("limit"), of_tightest("travel"),
-        of_tightest("steer"), low, high, of_tightest("margin"), of_tightest("margin") + of_tightest("allowance"),
+        verdicts, deciding, np.stack([each.clearance for each in answers]).min(axis=0),
+        np.stack([each.worst_case for each in answers]).min(axis=0), of_deciding("limit"), of_deciding("travel"),
+        of_deciding("steer"), low, high, np.stack([each.margin for each in answers]).min(axis=0), of_deciding("gap"),
     ]  # fmt: skip
     words = _Words(axles, answers, mounted)
     rows = []
@@ -159,6 +160,13 @@ def _rows(
     return rows
 
 
+def _deciding(answers: Sequence[Answers], verdicts: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Which axle gives each row its verdict (n,); of several the one with the deepest overlap or smallest margin."""
+    least = np.stack([np.where(verdicts == TOUCHES, each.clearance, each.margin) for each in answers])
+    decides = np.stack([each.verdict == verdicts for each in answers]) & np.isfinite(least)
+    return np.argmin(np.where(decides | ~decides.any(axis=0), least, np.inf), axis=0)
+
+
 def _known(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
@@ -167,13 +175,13 @@ class _Words:
     """What rows say; what many of them share is put together once."""
 
     def __init__(self, axles: Sequence[Ready], answers: Sequence[Answers], mounted: Sequence[Mounted]) -> None:
-        self._answers, self._mounted = answers, mounted
+        self._axles, self._answers, self._mounted = axles, answers, mounted
         self._names = [
             [name if len(axles) == 1 else f"{ready.axle.name}: {name}" for name in each.parts]
             for ready, each in zip(axles, answers, strict=True)
         ]
         self._numbers = [
-            [getattr(each, name).tolist() for name in ("margin", "allowance", "by_wheel", "worst_case", "against")]
+            [getattr(each, name).tolist() for name in ("gap", "allowance", "by_wheel", "worst_case", "against")]
             for each in answers
         ]
         self._failed: dict[int, str] = {}
@@ -187,7 +195,7 @@ class _Words:
         return self._failed[id(bolted)]
 
     def limited_by(self, axle: int, limit: int) -> str | None:
-        """The part of the smallest margin."""
+        """The part that limits."""
         return None if limit < 0 else self._names[axle][limit]
 
     def part(self, row: int, axle: int, limit: int) -> str | None:
@@ -198,25 +206,30 @@ class _Words:
         """Why the verdict is what it is, or what it leaves open."""
         if limit < 0:
             return "no obstacle to check against"
-        margin, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
+        free, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
         found = self._answers[axle]
-        part, name, free = PARTS[by_wheel], found.parts[limit], margin + allowance
+        part, name = PARTS[by_wheel], found.parts[limit]
         if verdict == "touches":
             return f"{part} overlaps {name} by {max(-free, 0.0):.1f} mm"
-        if verdict == "tight" and margin < max(worst, 0.0):
+        if verdict == "tight" and free - allowance < max(worst, 0.0):
             return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
         if verdict == "tight":
             met = PARTS[bool(found.against_wheel[row])]
             return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
-            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers])
+            exact = [ready.exact_parts for ready in self._axles]
+            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers], exact)
         return self._open[id(bolted)]
 
 
-def _left_open(bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]]) -> str:
+def _left_open(
+    bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]], exact: Sequence[Sequence[str]]
+) -> str:
     """What a row that clears leaves open."""
     words = [f"not checked: {name}" for names in not_checked for name in names]
+    names = list(dict.fromkeys(name for names in exact for name in names))
+    words += [f"no tolerance given, so read as exact: {', '.join(names)}"] if names else []
     for status, what in (("caution", "caution"), ("not_checked", "not checked")):
         items = [check.item for checks in bolted for check in checks if check.status == status]
         if items:

@@ -20,7 +20,7 @@ from fitment.decided import decided
 from fitment.fit import VERDICTS, Fit, fit
 from fitment.frames import Array
 from fitment.keepout import Ask, KeepOut, KeptOut, kept_out
-from fitment.lookup import Closest
+from fitment.lookup import MAYBE, Closest
 from fitment.obstacles import Part, still
 from fitment.offsets import offset_range
 from fitment.places import Place, lowest_near
@@ -46,9 +46,10 @@ class Answers:
     """Of n setups on one axle. Lengths [mm] (n,), infinite where nothing is met.
 
     clearance, margin, worst_case : the smallest of each
-    limit, against : index in `parts` of what has the smallest margin, the smallest worst case; -1 = nothing (n,)
+    limit : index in `parts` of the deepest overlap, else of what has the smallest margin; -1 = nothing (n,)
+    against : the same of the smallest worst case (n,)
     by_wheel, against_wheel : whether the wheel meets it, not the tire (n,)
-    allowance, travel, steer : of the smallest margin [mm], [mm], [deg]
+    gap, allowance, travel, steer : of what limits [mm], [mm], [mm], [deg]
     offsets : that keep every allowance (n, 2) [mm], nan where none do
     verdict : index in VERDICTS, by the rules of `fit.Fit.verdict` without the bolt-on checks (n,)
     not_checked : parts whose motion is not known
@@ -61,6 +62,7 @@ class Answers:
     against: Index
     by_wheel: NDArray[np.bool_]
     against_wheel: NDArray[np.bool_]
+    gap: Array
     allowance: Array
     travel: Array
     steer: Array
@@ -75,7 +77,7 @@ def one_by_one(ready: Ready, setups: Sequence[Setup]) -> Answers:
     names = tuple(each.name for each in ready.axle.obstacles)
     found = [fit(setup, _swept(ready.axle, setup.ride), ready.variants) for setup in setups]
     rows = [_of_fit(each, names) for each in found]
-    free, margin, worst, limit, against, by_wheel, against_wheel, allowance, travel, steer, verdict = (
+    free, margin, worst, limit, against, by_wheel, against_wheel, gap, allowance, travel, steer, verdict = (
         np.array(column) for column in zip(*rows, strict=True)
     )
     offsets = [
@@ -84,7 +86,7 @@ def one_by_one(ready: Ready, setups: Sequence[Setup]) -> Answers:
     ]
     return Answers(
         clearance=free, margin=margin, worst_case=worst, limit=limit, against=against, by_wheel=by_wheel,
-        against_wheel=against_wheel, allowance=allowance, travel=travel, steer=steer,
+        against_wheel=against_wheel, gap=gap, allowance=allowance, travel=travel, steer=steer,
         offsets=np.array([(np.nan, np.nan) if pair is None else pair for pair in offsets]), verdict=verdict,
         parts=names, not_checked=_not_checked(ready),
     )  # fmt: skip
@@ -95,12 +97,12 @@ def _of_fit(found: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
     worst = found.worst
     if worst is None:
         free, nowhere = float("inf"), float("nan")
-        return free, free, free, -1, -1, False, False, 0.0, nowhere, nowhere, NOT_CHECKED
+        return free, free, free, -1, -1, False, False, free, 0.0, nowhere, nowhere, NOT_CHECKED
     against = min(found.clearances, key=lambda c: c.worst_case)
     return (
-        min(c.clearance for c in found.clearances), worst.margin, against.worst_case, names.index(worst.obstacle),
-        names.index(against.obstacle), worst.part == "wheel", against.part == "wheel", worst.allowance, worst.travel,
-        worst.steer, VERDICTS.index(replace(found, bolt_on=()).verdict),
+        min(c.clearance for c in found.clearances), min(c.margin for c in found.clearances), against.worst_case,
+        names.index(worst.obstacle), names.index(against.obstacle), worst.part == "wheel", against.part == "wheel",
+        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(replace(found, bolt_on=()).verdict),
     )  # fmt: skip
 
 
@@ -310,6 +312,7 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: Found
         clearance=met.clearance, margin=met.margin, worst_case=met.worst_case,
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
+        gap=np.where(met.clearance < MAYBE, met.clearance, met.margin + met.allowance),
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
         verdict=verdict, parts=tuple(each.obstacle.name for each in kept.parts), not_checked=_not_checked(ready),
     )  # fmt: skip

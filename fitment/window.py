@@ -22,6 +22,7 @@ from fitment.vehicle import Setup
 from fitment.wheel import OFFSET
 
 STEP = 0.1  # [mm] to which an end is given
+LOOKED_UP = 0.05  # [mm] by which `Outlook.most` may be too small
 DRAWN_IN = 30  # steps by which an end is drawn in at most
 GRID = 4.0  # [mm] of the offsets among which the best is sought where none fits
 
@@ -85,11 +86,14 @@ def _window(ready: Ready, setup: Setup, around: Surroundings) -> Window:
     clearing = spacer - free_spans(look.least, span)[::-1, ::-1]
     allowed = _meant(spacer - free_spans(look.margin, span)[::-1, ::-1], setup.wheel.offset)
     for low, high in sorted(clearing.tolist(), key=lambda each: _away(each, setup.wheel.offset)):
-        ends = _ends(ready, setup, low, high)
+        ends = _ends(ready, setup, look, low, high)
         if ends is not None:
             rest = tuple((a, b) for a, b in clearing.tolist() if a != low)
             return Window(setup, ends, allowed, None, rest)
-    return Window(setup, None, allowed, _best(ready, setup, look, span))
+    best = _best(ready, setup, look, span)
+    offset = best.fit.setup.wheel.offset
+    ends = _ends(ready, setup, look, offset, offset) if clears(best) else None
+    return Window(setup, ends, allowed, best if ends is None else None)
 
 
 def _away(span: Sequence[float], offset: float) -> tuple[float, float]:
@@ -102,8 +106,11 @@ def _meant(spans: Array, offset: float) -> tuple[float, float] | None:
     return None if low_high is None else (low_high[0], low_high[1])
 
 
-def _ends(ready: Ready, setup: Setup, low: float, high: float) -> tuple[End, End] | None:
-    """Both ends as `check` finds them, or None when it finds that none of the span clears."""
+def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) -> tuple[End, End] | None:
+    """Both ends as `check` finds them, or None when it finds that none of the span clears.
+
+    What is looked up is too dark rather than too bright, so an end is moved outwards as long as `check` clears there.
+    """
     first, last = np.ceil(low / STEP - 1e-6), np.floor(high / STEP + 1e-6)
     found = []
     for start, inward, limit in ((first, 1, OFFSET[0]), (last, -1, OFFSET[1])):
@@ -113,6 +120,7 @@ def _ends(ready: Ready, setup: Setup, low: float, high: float) -> tuple[End, End
                 return None
             case = at_offset(ready, setup, round(float(tenth) * STEP, 1))
             if clears(case):
+                tenth, case = _moved_out(ready, setup, look, tenth, -inward if step == 0 else 0, case)
                 found.append(
                     End(round(float(tenth) * STEP, 1), case, stop(case), bool(abs(tenth * STEP - limit) < STEP))
                 )
@@ -120,6 +128,23 @@ def _ends(ready: Ready, setup: Setup, low: float, high: float) -> tuple[End, End
         else:
             return None
     return found[0], found[1]
+
+
+def _moved_out(
+    ready: Ready, setup: Setup, look: Outlook, tenth: float, way: int, case: Case
+) -> tuple[float, Case]:  # fmt: skip
+    """The last of the tenths one way, and its check, at which `check` clears; way : -1 or 1, 0 to stay."""
+    for _ in range(DRAWN_IN if way else 0):
+        offset = round(float(tenth + way) * STEP, 1)
+        if not OFFSET[0] <= offset <= OFFSET[1]:
+            break
+        if look.most(np.array([setup.spacer.thickness - offset]))[0] < -LOOKED_UP:
+            break
+        further = at_offset(ready, setup, offset)
+        if not clears(further):
+            break
+        tenth, case = tenth + way, further
+    return tenth, case
 
 
 def at_offset(ready: Ready, setup: Setup, offset: float) -> Case:
@@ -136,8 +161,13 @@ def clears(case: Case) -> bool:
 
 
 def stop(case: Case) -> Clearance | None:
-    """What would be met first: the entry with the least left of what is required, or of its worst case."""
-    return min(case.fit.clearances, key=lambda each: min(each.margin, each.worst_case), default=None)
+    """What would be met first: what overlaps, else the entry with the least left of what is required, or of its
+    worst case."""
+    return min(
+        case.fit.clearances,
+        key=lambda each: each.urgency if each.clearance < 0 else (True, min(each.margin, each.worst_case)),
+        default=None,
+    )
 
 
 def _best(ready: Ready, setup: Setup, look: Outlook, span: tuple[float, float]) -> Case:

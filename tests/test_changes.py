@@ -596,6 +596,38 @@ def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
     assert Bench(case).offenders("clears") == ("strut tube",)
 
 
+def test_the_nearest_miss_is_told_with_what_it_was_chosen_by(sought: Any) -> None:
+    """Posts 120 and 116 from the hub face: midway, at ET-2, 3 mm are left on each side of 5.
+
+    The largest tire overlaps, the more as each post may stand 3 nearer.
+    """
+    _, found = sought(vehicle(obstacles=[post(120, "outer post", tolerance=3), post(-116, "inner post", tolerance=3)]))
+    note = next(c.note for c in found if c.kind == "offset" and c.what.startswith("less offset"))
+    told = "ET-2, where tire and {} post come to 3.0 mm, 5.0 mm asked for; in the worst case they overlap by "
+    told += f"{LARGEST + 3 - 118:.1f} mm; too close as well: {{}} post."
+    assert note.endswith((told.format("inner", "outer"), told.format("outer", "inner")))
+
+
+def test_what_overlaps_is_told_before_what_is_short(sought: Any) -> None:
+    """The post lacks 15 of 40 mm, the rail is hit 4 deep at full bump; no ride height changes either."""
+    _, found = sought(vehicle(obstacles=[post(140, allowance=40), rail(RADIUS + 50 - 4)]))
+    ride = one(found, "ride")
+    assert "where tire and rail overlap by 4.0 mm; too close as well: post." in ride.note
+    assert ride.worst is not None
+    assert ride.worst.obstacle == "rail"
+
+
+def test_a_nearest_miss_is_told_as_check_finds_it() -> None:
+    """The best tire of those tried on the coupe: the note, the change and a check of its own say one number."""
+    _, found = known("coupe", "stance", "rear", None)
+    tire = one(found, "tire")
+    made = run_json("check", "coupe", "--axle", "rear", "--build", "stance", "--tire", str(tire.value))["worst"]
+    assert tire.worst is not None
+    assert tire.worst.clearance == pytest.approx(made["clearance_mm"], abs=1e-3)
+    best = tire.note.split("Best of those tried")[1]
+    assert f"{tire.value}, where tire and {made['obstacle']} come to {made['clearance_mm']:.1f} mm" in best
+
+
 # the command ---------------------------------------------------------------------------------------------------
 
 

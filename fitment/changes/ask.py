@@ -10,7 +10,7 @@ from fitment.changes.record import Achieves, Change, Kind, Value
 from fitment.changes.search import Found, Lever, least
 from fitment.changes.trials import Bench
 from fitment.changes.usable import usability
-from fitment.changes.words import Effects, new_cautions, new_failures, too_close
+from fitment.changes.words import Effects, new_cautions, new_failures, too_close, worst_words
 
 
 @dataclass(frozen=True)
@@ -67,9 +67,8 @@ def _miss_words(ask: Ask, found: Found) -> str:
     if found.index is None or found.entry is None:
         return f"Searched {ask.searched}."
     too = f"; too close as well: {', '.join(found.others)}" if found.others else ""
-    return (
-        f"Searched {ask.searched}. Best of those tried: {ask.name(found.index)}, where {too_close(found.entry)}{too}."
-    )
+    where = f"{too_close(found.entry)}{worst_words(found.entry, found.worst)}{too}"
+    return f"Searched {ask.searched}. Best of those tried, worst case included: {ask.name(found.index)}, where {where}."
 
 
 def _change(bench: Bench, ask: Ask, found: Found, achieves: Achieves, before: int, note: str = "") -> Change:

@@ -10,7 +10,7 @@ import numpy as np
 from fitment.changes.ask import Ask, answered, kept
 from fitment.changes.record import Change
 from fitment.changes.search import Lever, guess
-from fitment.changes.trials import Bench, Trial, short, tightest, with_axle
+from fitment.changes.trials import Bench, Trial, short, tightest, told, with_axle
 from fitment.changes.usable import least_usable
 from fitment.changes.words import too_close
 from fitment.fit import Clearance
@@ -42,13 +42,14 @@ def part_changes(bench: Bench) -> list[Change]:
 def _part_change(bench: Bench, name: str, *, alone: bool) -> Change:
     obstacle = next(o for o in bench.case.fit.obstacles if o.name == name)
     entries = [e for e in bench.case.fit.clearances if e.obstacle == name]
-    worst = tightest(entries, "clears", bench.base.setup.ride)
+    worst, closest = tightest(entries, "clears", bench.base.setup.ride), told(entries, bench.base.setup.ride)
     assert worst is not None
+    assert closest is not None
     why_not = _fixed(obstacle)
     if why_not:
         return Change(
-            "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, worst, part=name,
-            note=f"Not tried, because {why_not}. As it is, {too_close(worst)}.",
+            "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, closest, part=name,
+            note=f"Not tried, because {why_not}. As it is, {too_close(closest)}.",
         )  # fmt: skip
     return _best_way(bench, name, _ways(bench, worst), alone=alone)
 
@@ -152,9 +153,10 @@ def _together(bench: Bench, each: list[Change]) -> Change:
     steps = {change.part: (str(change.apply["direction"]), float(str(change.value))) for change in each}
     case = bench.check(moved_parts(bench.base, steps))
     use, why = least_usable(each)
+    entry = told(case.fit.clearances, bench.base.setup.ride)
     words = "; ".join(change.what.removesuffix(HOW) for change in each)
     return Change(
         "parts_together", f"all of these parts: {words}", "clears" if kept(case) else "nothing",
-        case.fit.verdict, case.fit.worst, value=words, caution=CAUTION, use=use, use_why=why,
+        case.fit.verdict, entry, value=words, caution=CAUTION, use=use, use_why=why,
         checked=bench.checked - before, apply={"obstacles": [dict(change.apply) for change in each]},
     )  # fmt: skip

@@ -27,7 +27,7 @@ class Change:
         'nothing': no value of this kind helps
     value, unit : what to set [mm, deg, or a code]; None where nothing helps
     by : how far that is from what the build has, in the same unit; None for a code
-    verdict, worst : of the whole build with this change, and its entry of smallest margin; where nothing helps, of
+    verdict, worst : of the whole build with this change, and the entry that limits it; where nothing helps, of
         the build as it is, and the nearest miss
     less, less_worst : the value one step less, and the entry that is then too close
     side_effects : name -> number or word; the unit is in the name (_mm, _deg, _percent)

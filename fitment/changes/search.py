@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from fitment.cases import Case
-from fitment.changes.trials import Bench, Goal, Guess, Trial, short, tightest
+from fitment.changes.trials import Bench, Goal, Guess, Trial, short, tightest, told
 from fitment.errors import FitmentError
 from fitment.fit import Clearance, Fit
 
@@ -44,8 +44,9 @@ class Found:
     index : of the least value that reaches the goal, or of the nearest miss; None where no value could be had
     reached : whether it reaches the goal
     fit : of that value, against all obstacles or the lever's part; case : the same as a whole check, where reached
-    entry : its tightest
-    less : the tightest entry one step less, which does not reach the goal
+    entry : what is too close there, through all poses; of a value that reaches the goal its tightest
+    worst : of the nearest miss, the entry with the smallest worst case, by which it was chosen
+    less : what is too close one step less, through all poses
     others : of the nearest miss, the obstacles that are too close as well
     """
 
@@ -54,6 +55,7 @@ class Found:
     fit: Fit | None = None
     case: Case | None = None
     entry: Clearance | None = None
+    worst: Clearance | None = None
     less: Clearance | None = None
     others: tuple[str, ...] = ()
 
@@ -84,6 +86,7 @@ class _Search:
         self._quick: dict[tuple[int, frozenset[str]], Guess] = {}
         self._at_guess: dict[tuple[int, Guess], Clearance] = {}
         self._checked: dict[int, tuple[float, Fit | None, Case | None]] = {}
+        self._alone: dict[int, tuple[Clearance, ...]] = {}
 
     def run(self) -> Found:
         nearest = None
@@ -98,10 +101,9 @@ class _Search:
             nearest = self._nearest_miss()
             if nearest is None:
                 return Found(None, False)
-            miss = self._miss(nearest)
-            if miss is None or short(miss, self._goal) < 0 or self._check(nearest) < 0:
-                others = self._look(nearest, whole=True).others
-                return Found(nearest, False, entry=self._miss(nearest), others=others)
+            miss = self._missed(nearest)
+            if not miss or short(self._told(miss), self._goal) < 0 or self._check(nearest) < 0:
+                return self._not_reached(nearest)
             # the quick answers were too dark: search again with what this check found
         assert nearest is not None
         return self._walked_back(nearest)
@@ -170,7 +172,7 @@ class _Search:
             best = max(room, key=lambda i: (room[i], -i))
         if room[best] == IMPOSSIBLE:
             return None
-        step = AROUND if self._lever.shift and best else 0
+        step = AROUND if self._lever.shift else 0
         while step:
             around = [j for j in (best - step, best + step) if 0 <= j < len(self._lever.values)]
             better = max(around, key=self._whole, default=best)
@@ -212,21 +214,40 @@ class _Search:
             return IMPOSSIBLE, None, None
         return min(short(e, self._goal) for e in found.clearances), found, case
 
-    def _miss(self, i: int) -> Clearance | None:
-        """The tightest entry of a value: of the obstacle that the quick answer names, if it misses the goal there.
+    def _missed(self, i: int) -> tuple[Clearance, ...]:
+        """The entries of a value in all poses: of the obstacles that the quick answer names, where it was not checked.
 
-        None where the value cannot be had.
+        None of them where the value cannot be had.
         """
         known = self._checked.get(i, (0.0, None, None))[1]
         if known is not None:
-            return self._tightest(known)
-        try:
-            entry = self._there(i)
-            if short(entry, self._goal) >= 0:
-                entry = self._tightest(self._bench.alone(self._lever.trial(i), {self._look(i).obstacle}))
-        except FitmentError:
-            return None
+            return known.clearances
+        if i not in self._alone:
+            look = self._look(i, whole=True)
+            try:
+                found = self._bench.alone(self._lever.trial(i), {look.obstacle, *look.others})
+                self._alone[i] = found.clearances
+            except FitmentError:
+                self._alone[i] = ()
+        return self._alone[i]
+
+    def _miss(self, i: int) -> Clearance | None:
+        """What is too close with a value; None where it cannot be had."""
+        entries = self._missed(i)
+        return self._told(entries) if entries else None
+
+    def _told(self, entries: Sequence[Clearance]) -> Clearance:
+        entry = told(entries, self._bench.base.setup.ride)
+        assert entry is not None
         return entry
+
+    def _not_reached(self, i: int) -> Found:
+        entries = self._missed(i)
+        if not entries:
+            return Found(i, False)
+        entry, worst = self._told(entries), min(entries, key=lambda e: e.worst_case)
+        close = {e.obstacle for e in entries if short(e, self._goal) < 0}
+        return Found(i, False, entry=entry, worst=worst, others=tuple(sorted(close - {entry.obstacle})))
 
     def _there(self, i: int) -> Clearance:
         """The tightest entry of a value at the travel, and of the obstacle, that the quick answer names."""
@@ -258,7 +279,8 @@ class _Search:
         _, found, case = self._checked[i]
         assert found is not None
         less = less if i else self._of_base()
-        return Found(i, True, found, case or self._bench.check(self._lever.trial(i)), self._tightest(found), less)
+        case = case or self._bench.check(self._lever.trial(i))
+        return Found(i, True, found, case, self._tightest(found), less=less)
 
     def _of_base(self) -> Clearance | None:
         entries = [e for e in self._bench.case.fit.clearances if self._lever.part in (None, e.obstacle)]

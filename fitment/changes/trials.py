@@ -63,6 +63,12 @@ def tightest(entries: Sequence[Clearance], goal: Goal, ride: float = 0.0) -> Cle
     )  # fmt: skip
 
 
+def told(entries: Sequence[Clearance], ride: float = 0.0) -> Clearance | None:
+    """The entry to say what is too close: an overlap, else a clearance that is short, else the smallest worst case."""
+    first = min(entries, key=lambda e: (e.urgency, abs(e.travel - ride), abs(e.steer)), default=None)
+    return first if first is None or first.clearance < 0 or first.margin < 0 else tightest(entries, "clears", ride)
+
+
 def with_axle(trial: Trial, axle: Axle, variants: Sequence[Axle]) -> Trial:
     """The trial on another axle; `variants` are those of the trial, changed in the same way."""
     changed = tuple(Variant(v.reading, a) for v, a in zip(trial.ready.variants, variants, strict=True))

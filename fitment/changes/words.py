@@ -24,6 +24,15 @@ def too_close(entry: Clearance) -> str:
     return f"{pair} keep {entry.clearance:.1f} mm"
 
 
+def worst_words(entry: Clearance, worst: Clearance | None) -> str:
+    """What the worst case does beside an entry that is told by its clearance; empty where it takes no more."""
+    if worst is None or entry.margin >= 0 or worst.worst_case >= min(entry.margin, 0.0):
+        return ""
+    same = (entry.part, entry.obstacle) == (worst.part, worst.obstacle)
+    who = "they" if same else f"{worst.part} and {worst.obstacle}"
+    return f"; in the worst case {who} {_overlap(-worst.worst_case)}"
+
+
 def _overlap(depth: float) -> str:
     return f"overlap by {depth:.1f} mm" if depth > LITTLE else "just overlap"
 

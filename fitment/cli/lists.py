@@ -82,6 +82,10 @@ def screen(
         text = report.screen_csv(header, ranked) if out.endswith(".csv") else report.dumps(report.screen_json(ranked))
         write(out, text if text.endswith("\n") else text + "\n")
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
+    slips = report.slip_lines(prepared)
+    if form != "text":
+        for line in slips:
+            click.echo(f"note: {line}", err=True)
     if form == "json":
         click.echo(report.dumps(report.screen_json(ranked)))
     else:
@@ -95,6 +99,7 @@ def screen(
             broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
             words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out"
             words += f"; {broken} of them cannot be read." if broken else "."
+        words = "\n".join([*slips, words])
         click.echo(report.screen_csv(header, ranked) if form == "csv" else words, nl=form == "text")
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
 

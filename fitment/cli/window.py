@@ -59,8 +59,8 @@ def window(
         kept = looked_up(ready, setups[0].ride)
         found = windows(ready, setups, kept)
         fits.append(any(each.ends is not None for each in found))
-        data.append([report.window_json(name, ready.build, each) for each in found])
-        texts.append(report.window_text(name, ready.build, found, units))
+        data.append([report.window_json(ready, each) for each in found])
+        texts.append(report.window_text(ready, found, units))
         if asked.picture:
             from fitment.draw import theme_of, window_sheet
 

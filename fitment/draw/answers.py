@@ -72,7 +72,7 @@ def best_of(
     for row in ranked:
         case = None if row.verdict == "unreadable" else _tightest(prepared, row)
         if case is not None:
-            at = _limiting(row, case)
+            at = case.fit.worst
             rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, at), case, at, row.rank))
         if len(rows) == best:
             break
@@ -91,8 +91,9 @@ def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
             return None
         cases.append(run(each, setup))
 
-    def fits(case: Case) -> tuple[int, float]:
-        return -VERDICTS.index(case.fit.verdict), float("inf") if case.fit.worst is None else case.fit.worst.margin
+    def fits(case: Case) -> tuple[int, tuple[bool, float]]:
+        worst = case.fit.worst
+        return -VERDICTS.index(case.fit.verdict), (True, float("inf")) if worst is None else worst.urgency
 
     return min(cases, key=fits)
 
@@ -105,13 +106,6 @@ def _label(row: Row, case: Case, axles: int) -> str:
     wheel, _, bore = setup.wheel.spec.partition(" CB")
     last = ", ".join(filter(None, (f"CB{bore}" if bore else "", spacer)))
     return "\n".join(filter(None, (first, setup.tire.code, wheel, last)))
-
-
-def _limiting(row: Row, case: Case) -> Clearance | None:
-    """The clearance that limits it: of those that overlap the deepest, else that of smallest margin."""
-    if row.verdict == "touches":
-        return min(case.fit.clearances, key=lambda entry: entry.clearance, default=None)
-    return case.fit.worst
 
 
 def _limit(row: Row, at: Clearance | None) -> str:

@@ -79,7 +79,10 @@ class Call:
 
 
 def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
-    """Where the check found the smallest margin, or another of its entries; None when nothing was checked."""
+    """Where the check found the deepest overlap, else the smallest margin, or another of its entries.
+
+    None when nothing was checked.
+    """
     entry = entry or case.fit.worst
     if entry is None:
         return None

@@ -37,7 +37,7 @@ HOW = (
 class Entry:
     """A candidate: what it is called, its verdict and what limits it in words (lengths in mm), and its case.
 
-    Label and limit may have several lines. at : the clearance that is drawn, None for that of smallest margin
+    Label and limit may have several lines. at : the clearance that is drawn, None for the one that limits
     rank : in the list, None for the place on the sheet
     """
 

@@ -130,11 +130,11 @@ def film_view(
     steps, still = film_steps(new, old, len(axes)), steady(new)
     area = frame_area([step.both for step in steps])
     entries = [tightest(step.both.new, step.both.new_at, still) for step in steps]
-    margins = [np.inf if entry is None else round(entry.margin, 2) for entry in entries]
+    urgency = [(True, np.inf) if e is None else (e.urgency[0], round(e.urgency[1], 2)) for e in entries]
     artists = []
-    for ax, step, margin in zip(axes, steps, margins, strict=True):
+    for ax, step, here in zip(axes, steps, urgency, strict=True):
         below = film_lines(step.both, still, units)
-        filled = margin == min(margins) and bool(np.isfinite(margin))
+        filled = here == min(urgency) and bool(np.isfinite(here[1]))
         title = film_title(step, units)
         artists += frame(ax, step.both, title=title, below=below, filled=filled, area=area, still=still, theme=theme)
     return artists

@@ -155,14 +155,14 @@ def circle(y: float, r: float, at: Stand, view: View) -> Array:
 
 
 def nearest(case: Case, at: Stand, view: View) -> list[Near]:
-    """Obstacles whose nearest place in this pose lies in or beside the cut, tightest first."""
+    """Obstacles whose nearest place in this pose lies in or beside the cut, overlaps first, then the tightest."""
     radius = {obstacle.name: obstacle.radius for obstacle in case.fit.obstacles}
     best: dict[str, Clearance] = {}
     for entry in case.fit.clearances:
-        if entry.pose == at.index and (entry.obstacle not in best or entry.margin < best[entry.obstacle].margin):
+        if entry.pose == at.index and (entry.obstacle not in best or entry.urgency < best[entry.obstacle].urgency):
             best[entry.obstacle] = entry
     found = []
-    for entry in sorted(best.values(), key=lambda each: each.margin):
+    for entry in sorted(best.values(), key=lambda each: each.urgency):
         point, part = at.hub(np.array([entry.point, entry.at_part]))
         along, beside = abs(point[view.half]), abs(point[view.normal])
         if entry.clearance > NEAR or beside > along * np.tan(np.radians(TURN)):
@@ -175,9 +175,9 @@ def nearest(case: Case, at: Stand, view: View) -> list[Near]:
 
 
 def clearance_at(case: Case, at: Stand, obstacle: str) -> Clearance | None:
-    """The obstacle's smallest margin in this pose, over tire and wheel."""
+    """The obstacle's deepest overlap in this pose, else its smallest margin, over tire and wheel."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle == obstacle]
-    return min(entries, key=lambda e: e.margin, default=None)
+    return min(entries, key=lambda e: e.urgency, default=None)
 
 
 # ---------------------------------------------------------------- obstacles

@@ -95,7 +95,7 @@ def legs(case: Case) -> list[Leg]:
 
 
 def closest(case: Case) -> Clearance | None:
-    """The entry of smallest margin to a part that moves against the wheel; to any where none does."""
+    """The most urgent entry to a part that moves against the wheel; to any where none does."""
     still = steady(case)
     moving = [entry for entry in case.fit.worst_each if entry.obstacle not in still]
     return moving[0] if moving else case.fit.worst

@@ -165,9 +165,9 @@ def rides(case: Case) -> list[tuple[str, float]]:
 
 
 def tightest(case: Case, at: Stand, hidden: Collection[str] = ()) -> Clearance | None:
-    """The entry of smallest margin in one pose."""
+    """The deepest overlap in one pose, else the entry of smallest margin."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
-    return min(entries, key=lambda e: e.margin, default=None)
+    return min(entries, key=lambda e: e.urgency, default=None)
 
 
 def steady(case: Case) -> frozenset[str]:

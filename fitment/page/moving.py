@@ -133,7 +133,7 @@ def _near(case: Case, pairs: Sequence[Pair]) -> list[list[list[float]]]:
     best: list[dict[str, Clearance]] = [{} for _ in range(len(case.fit.poses))]
     for entry in case.fit.clearances:
         here = best[entry.pose]
-        if entry.clearance < NAMED and (entry.obstacle not in here or entry.margin < here[entry.obstacle].margin):
+        if entry.clearance < NAMED and (entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency):
             here[entry.obstacle] = entry
     found: list[list[list[float]]] = []
     for pose, here in enumerate(best):

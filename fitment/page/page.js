@@ -40,6 +40,12 @@ const length = (mm) => (page.units === "in" ? `${fixed(mm / INCH, 2)} in` : `${f
 const height = (mm) => (page.units === "in" ? `${signed(mm / INCH, 1)} in` : `${signed(mm, 0)} mm`);
 const degrees = (angle) => `${signed(angle, 1)} deg`;
 
+// of two gaps with what is asked for: an overlap first, the deepest first; then the smallest margin
+function byUrgency([gap, asked], [other, wanted]) {
+  if (gap < 0 || other < 0) return gap - other;
+  return gap - asked - (other - wanted);
+}
+
 // ---------------------------------------------------------------- space
 
 function pose(each, k) {
@@ -353,7 +359,7 @@ function draw(svg, name, axle, ks) {
     const found = leaders(layers, view, axle, each, ks[c], at[c], kind);
     if (c === last) ends = found;
   });
-  ends.sort((a, b) => a.gap - axle.asked[a.row] - (b.gap - axle.asked[b.row]));
+  ends.sort((a, b) => byUrgency([a.gap, axle.asked[a.row]], [b.gap, axle.asked[b.row]]));
   const wishes = ends.map((end, i) => ({
     at: end.at,
     words: i ? end.letter : `${end.letter} ${length(end.gap)}`,
@@ -420,7 +426,8 @@ function mover(root, axle) {
     const gaps = ks[last] < 0 ? [] : axle.cases[last].gaps[ks[last]];
     let best = -1;
     gaps.forEach((gap, i) => {
-      if (gap !== null && (best < 0 || gap - axle.asked[i] < gaps[best] - axle.asked[best])) best = i;
+      if (gap === null) return;
+      if (best < 0 || byUrgency([gap, axle.asked[i]], [gaps[best], axle.asked[best]]) < 0) best = i;
     });
     const tightest = best < 0 ? "" : `Tightest here: ${rows[best].querySelector(".name").textContent}, ${length(gaps[best])}.`;
     return [tightest, ...beyond].join(" ");

@@ -10,9 +10,9 @@ from fitment.bolt_on import BoltOn
 from fitment.cases import Case, road_between
 from fitment.fit import Clearance
 from fitment.page.moving import letters_of, row_pairs
-from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, open_words, setup_words, verdict_words
+from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, setup_words, slip_words, verdict_words
 from fitment.report.aligning import ride_rows
-from fitment.report.builds import open_checks
+from fitment.report.builds import left_open
 from fitment.report.road import ASSUMED, on_ground, road_words
 from fitment.units import in_units, length_text
 
@@ -44,7 +44,8 @@ def verdict_card(case: Case, units: str, *, role: str = "") -> dict[str, str]:
         "word": VERDICT_WORDS[fit.verdict],
         "setup": setup_words(fit.setup, units),
         "limit": verdict_words(case, units),
-        "open": "; ".join([open_words(fit), *open_checks("ground and bodywork", on_ground(case))]),
+        "open": left_open(case),
+        "slip": slip_words(case.ready),
     }
 
 

@@ -15,6 +15,7 @@ from fitment.profile.resolve import (
     loads_profile,
     readings,
     setup,
+    sources,
 )
 
 __all__ = [
@@ -30,4 +31,5 @@ __all__ = [
     "loads_profile",
     "readings",
     "setup",
+    "sources",
 ]

@@ -192,6 +192,19 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
     )
 
 
+def source(part: Any) -> str:
+    """From which reading an obstacle came, in words."""
+    if isinstance(part, schema.Ring):
+        return "an outline in the hub's own frame"
+    if part.measured_gap is not None:
+        return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
+    points = [point for _, point in part.points_at()]
+    taped = sum(isinstance(point, ClockPoint) for point in points)
+    from_plane = f"points, y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"
+    from_hub = "points by clock and radius about the hub centre, outboard of the hub face"
+    return from_hub if taped == len(points) else f"{from_plane}, some by clock and radius" if taped else from_plane
+
+
 def low_point(part: schema.LowPointPart, datum: Datum) -> vehicle.LowPoint:
     return vehicle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
 

@@ -355,6 +355,11 @@ def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: 
     )
 
 
+def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[str, str]:
+    """From which reading each part of this axle and build came, by its name; lengths in mm."""
+    return {part.name: records.source(part) for part in corner_of(profile, axle_name, build).axle.obstacles}
+
+
 def has_setup(profile: Profile, axle_name: str, build: str | None = None) -> bool:
     """Whether the build names both a wheel and a tire for the axle."""
     given = corner_of(profile, axle_name, build).setup

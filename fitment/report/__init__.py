@@ -9,7 +9,6 @@ from fitment.report.builds import (
     clearances_csv,
     compare_json,
     compare_text,
-    open_words,
     verdict_words,
 )
 from fitment.report.certainty import certainty_json, certainty_text
@@ -35,6 +34,7 @@ from fitment.report.common import (
 from fitment.report.motion import poses_csv, poses_json, poses_text
 from fitment.report.order import order_json, order_text
 from fitment.report.profiles import profile_json, profile_text
+from fitment.report.readings import slip_lines, slip_words
 from fitment.report.screening import (
     answer_columns,
     groups_text,
@@ -77,7 +77,6 @@ __all__ = [
     "free_name",
     "groups_text",
     "offsets_text",
-    "open_words",
     "order_json",
     "order_text",
     "pose_words",
@@ -94,6 +93,8 @@ __all__ = [
     "setting_words",
     "setup_json",
     "setup_words",
+    "slip_lines",
+    "slip_words",
     "table",
     "tire_text",
     "verdict_words",

@@ -19,6 +19,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
+from fitment.report.readings import exact_words, slip_lines, source_lines
 from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, removal_json, road_json, road_lines
 from fitment.tables import specified_rim_diameter
 from fitment.units import in_units, length_text
@@ -59,8 +60,11 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
         "verdict": fit.verdict,
         "worst": None if fit.worst is None else clearance_json(fit.worst),
         "clearances": [clearance_json(entry) for entry in fit.clearances],
+        "at_rest": [approach_json(entry) for entry in fit.at_rest.values()],
         "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
+        "read_as_exact": list(case.ready.exact_parts),
+        "baseline_overlaps": list(case.ready.baseline_touches),
         "change": {name: rounded(value) for name, value in case.change.items()},
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
         "ground": ground_json(case.ground),
@@ -200,8 +204,11 @@ def clearance_words(case: Case, units: str) -> str:
 def left_open(case: Case) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
     return "; ".join(
-        [open_words(case.fit), *open_checks("ground and bodywork", on_ground(case)), *_assumed_barrel(case)]
-    )
+        [
+            *filter(None, [exact_words([case.ready])]), open_words(case.fit),
+            *open_checks("ground and bodywork", on_ground(case)), *_assumed_barrel(case),
+        ]
+    )  # fmt: skip
 
 
 def _assumed_barrel(case: Case) -> list[str]:
@@ -243,8 +250,9 @@ def case_text(case: Case, units: str = "mm", *, last: bool = True) -> str:
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
     parts += [wrapped(left_open(case), first="  ", rest="  "), ""]
+    parts[1:1] = slip_lines([case.ready])
     if fit.clearances:
-        parts += [table(clearance_rows(fit.worst_each, units)), ""]
+        parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
     parts += ["Ground and bodywork", *ground_lines(case, units, _bolt_on_line), ""]
     moved = _change_table(case, units)
@@ -267,15 +275,25 @@ def _small_print(case: Case, units: str, *, last: bool) -> list[str]:
     return words
 
 
-def clearance_rows(entries: Sequence[Clearance], units: str) -> list[tuple[str, ...]]:
+def _table_notes(case: Case, units: str) -> list[str]:
+    """What a person can check: where a tape finds the gaps at rest, and from which reading each part came."""
+    ride = length_text(case.fit.setup.ride, units, digits=0, sign=True)
+    rest = f"  at rest: straight ahead at travel {ride}, where a tape can check it"
+    return [rest, "", "Where the parts come from", *source_lines(case.ready)]
+
+
+def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest; remarks in the last column."""
-    rows: list[tuple[str, ...]] = [("closest approach", "clearance", "required", "worst case", "travel", "steer", "")]
-    for c in entries:
+    rows: list[tuple[str, ...]] = [
+        ("closest approach", "clearance", "at rest", "required", "worst case", "travel", "steer", "")
+    ]
+    for c in fit.worst_each:
         mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
         rows.append(
             (
                 f"{c.part} - {c.obstacle}",
                 length_text(c.clearance, units),
+                length_text(fit.at_rest[c.obstacle, c.part, c.corner].clearance, units),
                 length_text(c.allowance, units),
                 length_text(c.worst_case, units),
                 length_text(c.travel, units, digits=0, sign=True),
@@ -312,7 +330,9 @@ def compare_text(old: Case, new: Case, units: str = "mm", *, last: bool = True) 
             wrapped(verdict_words(case, units), first="     ", rest="     "),
         ]
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
-    parts = [head, "", *parts, "", table(stance_rows(old, new, units)), ""]
+    exact = exact_words([new.ready])
+    parts += [wrapped(exact, first="     ", rest="     ")] if exact else []
+    parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(old, new, units)), ""]
     parts += [table(both_clearance_rows(old, new, units)), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
     parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]

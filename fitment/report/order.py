@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
+from fitment.report.readings import exact_words, slip_words
 from fitment.units import MM_PER_INCH, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -97,7 +98,9 @@ _LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b(?! \()")
 
 def _settle(order: AxleOrder, units: str) -> Iterator[str]:
     """What keeps the setup from clearing, and every caution."""
-    fit = order.case.fit
+    fit, slip = order.case.fit, slip_words(order.case.ready)
+    if slip:
+        yield slip
     if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
         yield clearance_words(order.case, units)
     for check in order.checks:
@@ -122,6 +125,9 @@ def _checked(order: AxleOrder, units: str) -> Iterator[str]:
 def _not_checked(order: AxleOrder) -> Iterator[str]:
     for name, reason in order.case.fit.not_checked:
         yield f"{name}, because {reason}"
+    exact = exact_words([order.case.ready])
+    if exact:
+        yield f"the error of the tape: {exact}"
     if not order.case.fit.clearances:
         yield "clearances, because no obstacle could be checked"
     asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import setup_json, setup_words, table, wrapped
+from fitment.report.readings import exact_words, slip_lines, source_lines
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -25,6 +26,8 @@ def profile_json(case: Case) -> dict[str, Any]:
         "hub_face_mm": list(axle.hub_face_at),
         "travel_mm": [axle.droop, axle.bump],
         "ride_heights_mm": dict(axle.ride_heights),
+        "read_as_exact": list(case.ready.exact_parts),
+        "baseline_overlaps": list(case.ready.baseline_touches),
         "obstacles": [
             {
                 "name": o.name, "shape": o.shape, "fixed_to": list(dict.fromkeys(o.fixed_to)),
@@ -43,6 +46,7 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
     """What the profile holds, so that a mistyped point is seen."""
     parts = [profile.name, *([wrapped(profile.note, first="  ", rest="  ")] if profile.note else [])]
     parts += [f"builds: {', '.join(profile.build_names)} (baseline: {profile.baseline})"]
+    parts += slip_lines([case.ready for case in cases])
     for case in cases:
         axle = case.ready.axle
         heights = ", ".join(f"{name} {length_text(z, units, digits=0, sign=True)}" for name, z in axle.ride_heights)
@@ -65,6 +69,8 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"
             for name, dy in case.ready.slid
         ]
+        exact = exact_words([case.ready])
+        parts += source_lines(case.ready) + ([wrapped(exact)] if exact else [])
     parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
     return "\n".join(parts).rstrip()
 

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import pose_words, rounded, table, wrapped
+from fitment.report.readings import exact_words, slip_lines
 from fitment.units import MM_PER_INCH, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.cases import Ready
     from fitment.window import End, Window
 
 HEAD = ("", "offset", "backspacing", "", "track", "scrub radius", "")
@@ -19,14 +21,14 @@ CAUTION = (
 )
 
 
-def window_json(axle: str, build: str, found: Window) -> dict[str, Any]:
+def window_json(ready: Ready, found: Window) -> dict[str, Any]:
     """One wheel size with one tire; lengths in mm, null where nothing clears."""
     from fitment.window import on_its_rim
 
     ends = found.ends
     return {
-        "axle": axle,
-        "build": build,
+        "axle": ready.axle.name,
+        "build": ready.build,
         "wheel": size_words(found),
         "tire": found.setup.tire.code,
         "spacer_mm": found.setup.spacer.thickness,
@@ -38,6 +40,8 @@ def window_json(axle: str, build: str, found: Window) -> dict[str, Any]:
         "other_spans_mm": [[rounded(each, 2) for each in span] for span in found.others],
         "ends": [] if ends is None else [_end_json(end) for end in ends],
         "nearest_to_fitting": None if found.best is None else _best_json(found),
+        "read_as_exact": list(ready.exact_parts),
+        "baseline_overlaps": list(ready.baseline_touches),
     }
 
 
@@ -72,10 +76,11 @@ def size_words(found: Window) -> str:
     return f"{found.setup.wheel.rim_diameter:g}x{found.setup.wheel.rim_width:g}"
 
 
-def window_text(axle: str, build: str, found: Sequence[Window], units: str = "mm") -> str:
+def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """One size in full, several as a table of widths and tires."""
-    head = f"Offsets that clear: {axle} axle, build {build}, {ride_words(found[0], units)}"
-    parts = [head, ""]
+    head = f"Offsets that clear: {ready.axle.name} axle, build {ready.build}, {ride_words(found[0], units)}"
+    exact = exact_words([ready])
+    parts = [head, *slip_lines([ready]), *([wrapped(exact, first="  ", rest="  ")] if exact else []), ""]
     parts += _single(found[0], units) if len(found) == 1 else _matrix(found, units)
     return "\n".join([*parts, "", wrapped(CAUTION)])
 
