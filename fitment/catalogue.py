@@ -281,7 +281,7 @@ def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Close
     A part next to only one of them is no deeper in that one than it is far from the other.
     """
     deep = np.flatnonzero((metal.clearance < 0) & (both < 0))
-    wheels, spacers = [setups[i].wheel for i in deep], [setups[i].spacer for i in deep]
+    wheels, spacers = [setups[i].wheel for i in deep.tolist()], [setups[i].spacer for i in deep.tolist()]
     for same in _alike(wheels, spacers) if len(deep) else ():
         wheel = wheels[same[0]]
         whole = _metal([wheel_section(wheel, spacers[same[0]].thickness)], around.band)
