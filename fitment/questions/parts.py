@@ -131,8 +131,8 @@ LOWEST = Group(
 ADJUSTERS = Group(
     title="On stands, wheels off: what can be set",
     how="Only where an alignment can be set at a pivot of section 7: eccentric bolts, shims, slots, a ball joint in an "
-    "oblong hole, or by the length of one of five links. Toe is always re-set: by the tie rod, or by the toe link's own "
-    "adjuster where there is one.",
+    "oblong hole, or by the length of one of five links. Toe is always re-set: by the tie rod, or by the toe link's "
+    "own adjuster where there is one.",
     drawings=("eccentric",),
     when=(("kind", CHASED),),
     each="item",
