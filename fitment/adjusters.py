@@ -1,7 +1,8 @@
 """What can be set on a suspension, and the suspension as it stands once it is set.
 
 A ball joint with several positions moves on its arm; an eccentric bushing moves an inner pivot in the
-body while the arm keeps its length. Afterwards the tie rod is re-set so that toe at rest is as given.
+body while the arm keeps its length; a link of five can be made longer or shorter. Afterwards the tie rod is
+re-set so that toe at rest is as given. Where a toe link has an adjuster of its own, toe is re-set with that.
 """
 
 from __future__ import annotations
@@ -16,25 +17,39 @@ from numpy.typing import NDArray
 from fitment.errors import FitmentError, MotionError, did_you_mean
 from fitment.frames import Array, unit
 from fitment.linkage import Linkage, solve
-from fitment.links import ARMS, linkage_of
+from fitment.links import ARMS, LINKS, linkage_of
 from fitment.obstacles import Point
 from fitment.vehicle import Adjuster, Axle, LinkSuspension
 
 ANY_TURN = 15.0  # [deg] spacing at which an eccentric without steps is first tried
+LENGTHS = 7  # of a link that are first tried
+TOE_BODY, TOE_KNUCKLE = LINKS["toe"]
 
 
 @dataclass(frozen=True)
 class Setting:
-    """How one adjuster is set: out and forward [mm] of a ball joint, or a clock angle [deg] for each bushing."""
+    """How one adjuster is set.
+
+    out, forward : of a ball joint [mm]; angles : clock angle [deg] of each bushing; length : by which a link is
+    longer than measured [mm]
+    """
 
     adjuster: str
     out: float | None = None
     forward: float | None = None
     angles: tuple[float, ...] = ()
+    length: float | None = None
+
+
+def toe_adjuster(axle: Axle) -> Adjuster | None:
+    """The adjuster with which the toe of five links is re-set, where there is one."""
+    return next((each for each in axle.adjusters if each.moves[0] in (TOE_BODY, TOE_KNUCKLE)), None)
 
 
 def positions(adjuster: Adjuster, turn: float | None = None) -> list[Setting]:
     """Every setting of an adjuster; an eccentric in steps of `turn` [deg], else its own, else ANY_TURN."""
+    if adjuster.length:
+        return [Setting(adjuster.name, length=float(more)) for more in np.linspace(*adjuster.length, LENGTHS)]
     if adjuster.eccentric is None:
         pairs = product(adjuster.out or (0.0,), adjuster.forward or (0.0,))
         return [Setting(adjuster.name, out=out, forward=forward) for out, forward in pairs]
@@ -52,14 +67,9 @@ def place_of(suspension: LinkSuspension, adjuster: Adjuster, setting: Setting) -
         return {name: points[name] + _on_arm(points, name, setting) for name in adjuster.moves}
     if len(setting.angles) != len(adjuster.moves):
         raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
-    if len(setting.angles) != len(adjuster.moves):
-        raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
     found = {}
     for i, name in enumerate(adjuster.moves):
-        out, up = _circle_plane(points, name)
-        centre = points[name]
-        if adjuster.now:
-            centre = centre - adjuster.eccentric * _clock(out, up, adjuster.now[i])
+        centre, out, up = _circle(points, adjuster, i)
         found[name] = centre + adjuster.eccentric * _clock(out, up, setting.angles[i])
     return found
 
@@ -72,14 +82,26 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
     suspension = axle.suspension
     if not isinstance(suspension, LinkSuspension):
         raise FitmentError("adjusters need a suspension with hardpoints; this one has none that they could move.")
+    by_toe = toe_adjuster(axle)
+    if by_toe and all(setting.adjuster != by_toe.name for setting in settings):
+        settings = [*settings, _toe_setting(axle, suspension, by_toe, settings, travel)]
     on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
+    longer = dict(suspension.longer)
     for setting in settings:
         adjuster = _named(axle, setting.adjuster)
         _check_setting(adjuster, setting)
+        if adjuster.length:
+            longer[adjuster.moves[0]] = setting.length or 0.0
+            continue
         target = on_body if adjuster.eccentric is not None else on_arm
         for name, place in place_of(suspension, adjuster, setting).items():
             target[name] = _point(place)
-    moved = replace(suspension, on_body=tuple(on_body.items()), on_arm=tuple(on_arm.items()))
+    moved = replace(
+        suspension, on_body=tuple(on_body.items()), on_arm=tuple(on_arm.items()), longer=tuple(longer.items())
+    )
+    if by_toe:
+        linkage_of(moved, axle.hub_face_at)
+        return replace(axle, suspension=moved)
     linkage = linkage_of(moved, axle.hub_face_at)
     tie_rod, solved = tie_rod_for_toe(linkage, travel - axle.hub_face_at[2], suspension.toe_in)
     if not solved[0]:
@@ -89,12 +111,61 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
 
 def tie_rod_for_toe(linkage: Linkage, height: float, toe_in: float) -> tuple[Array, NDArray[np.bool_]]:
     """Length (n,) [mm] of the steered rod that gives the toe at a height above the reference, and whether it can."""
+    outer, solved = _toe_end(linkage, height, toe_in)
+    # the solver told the rack that the old length needs; with the rack at rest the rod takes the new one
+    return np.linalg.norm(outer - linkage.inner[..., linkage.steered, :], axis=-1), solved
+
+
+def set_for_toe(
+    suspension: LinkSuspension, adjuster: Adjuster, linkage: Linkage, height: float
+) -> tuple[list[Setting], NDArray[np.bool_]]:
+    """How the adjuster of a toe link is set for the toe given, in n linkages, and whether it can be (n,).
+
+    Of two turns that do it the one is taken that moves the pivot less; one in steps comes as near as they allow.
+    """
+    outer, solved = _toe_end(linkage, height, suspension.toe_in)
+    points = {name: np.array(point) for name, point in suspension.points}
+    length = np.linalg.norm(points[TOE_KNUCKLE] - points[TOE_BODY])
+    if adjuster.length:
+        more = np.linalg.norm(outer - points[TOE_BODY], axis=1) - length
+        within = (more >= adjuster.length[0] - 1e-9) & (more <= adjuster.length[1] + 1e-9)
+        return [Setting(adjuster.name, length=float(each)) for each in more], solved & within
+    assert adjuster.eccentric is not None
+    centre, out, up = _circle(points, adjuster, 0)
+    # |outer - centre - e (cos a out + sin a up)| = length, for the angle a
+    way, e = outer - centre, adjuster.eccentric
+    across, along = way @ out, way @ up
+    size = np.hypot(across, along)
+    share = (np.sum(way * way, axis=1) + e * e - length**2) / (2 * e * np.where(size > 0, size, 1.0))
+    half = np.arccos(np.clip(share, -1.0, 1.0))
+    angles = np.degrees(np.arctan2(along, across) + np.array([[1.0], [-1.0]]) * half) % 360
+    if adjuster.step:
+        angles = np.round(angles / adjuster.step) * adjuster.step % 360
+    here = centre + e * np.stack([_clock(out, up, each) for each in angles.T.ravel()])
+    moved = np.linalg.norm(here - points[TOE_BODY], axis=1).reshape(-1, 2)
+    chosen = angles[np.argmin(np.round(moved, 6), axis=1), np.arange(len(way))]
+    return [Setting(adjuster.name, angles=(float(each),)) for each in chosen], solved & (np.abs(share) <= 1.0)
+
+
+def _toe_setting(
+    axle: Axle, suspension: LinkSuspension, by_toe: Adjuster, settings: Sequence[Setting], travel: float
+) -> Setting:
+    """How the toe link's adjuster is set once the others are. Raises FitmentError, MotionError."""
+    rest = replace(axle, adjusters=tuple(each for each in axle.adjusters if each != by_toe))
+    made = adjusted(rest, settings, travel=travel).suspension
+    assert isinstance(made, LinkSuspension)
+    found, can = set_for_toe(suspension, by_toe, linkage_of(made, axle.hub_face_at), travel - axle.hub_face_at[2])
+    if not can[0]:
+        raise MotionError(f"with these settings {by_toe.name} does not give the toe at this ride height.")
+    return found[0]
+
+
+def _toe_end(linkage: Linkage, height: float, toe_in: float) -> tuple[Array, NDArray[np.bool_]]:
+    """Where the steered rod's end on the knuckle is with the toe given (n, 3), and whether that can be."""
     n = len(linkage.inner) if linkage.inner.ndim == 3 else 1
     placed = solve(linkage, np.full(n, height), steer=np.full(n, -toe_in))
     k = linkage.steered
-    outer = placed.centre + placed.rotation @ (linkage.outer[k] - linkage.hub_face)
-    # the solver told the rack that the old length needs; with the rack at rest the rod takes the new one
-    return np.linalg.norm(outer - linkage.inner[..., k, :], axis=-1), placed.solved
+    return placed.centre + placed.rotation @ (linkage.outer[k] - linkage.hub_face), placed.solved
 
 
 def _named(axle: Axle, name: str) -> Adjuster:
@@ -107,7 +178,15 @@ def _named(axle: Axle, name: str) -> Adjuster:
 
 
 def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
-    """Refuse a position or an angle that the adjuster does not have."""
+    """Refuse a position, an angle or a length that the adjuster does not have."""
+    if adjuster.length or setting.length is not None:
+        low, high = adjuster.length or (0.0, 0.0)
+        if not adjuster.length or setting.length is None or not low - 1e-6 <= setting.length <= high + 1e-6:
+            can = (
+                f"sets a link {low:+g} to {high:+g} mm longer; write longer MM" if adjuster.length else "sets no length"
+            )
+            raise FitmentError(f"{adjuster.name} {can}.")
+        return
     if adjuster.eccentric is None:
         for name, value, allowed in (
             ("out", setting.out or 0.0, adjuster.out or (0.0,)),
@@ -133,6 +212,13 @@ def _on_arm(points: dict[str, Array], ball: str, setting: Setting) -> Array:
             out = unit(out - (out @ along) * along)
             return (setting.out or 0.0) * out + (setting.forward or 0.0) * along
     raise FitmentError(f"{ball} is not a ball joint at the end of an arm; `out` and `forward` have no meaning there.")
+
+
+def _circle(points: dict[str, Array], adjuster: Adjuster, i: int) -> tuple[Array, Array, Array]:
+    """Centre (3,) of the circle on which an eccentric moves its i-th point, and outboard and up in its plane (3,)."""
+    name, radius = adjuster.moves[i], adjuster.eccentric or 0.0
+    out, up = _circle_plane(points, name)
+    return points[name] - (radius * _clock(out, up, adjuster.now[i]) if adjuster.now else 0.0), out, up
 
 
 def _circle_plane(points: dict[str, Array], pivot: str) -> tuple[Array, Array]:

@@ -107,7 +107,8 @@ def _heights(ready: Ready, ride: float, name: str | None) -> dict[str, float]:
 def read_settings(text: str) -> list[Setting]:
     """Settings from a file that `align` wrote as JSON, or from a text. Raises FitmentError.
 
-    A text names each adjuster: "ball joint position = out 6, forward -6; lower eccentrics = 90, 120".
+    A text names each adjuster: "ball joint position = out 6, forward -6; lower eccentrics = 90, 120", or for a link
+    "toe link = longer 2".
     """
     path = Path(text)
     if path.suffix == ".json":
@@ -124,6 +125,9 @@ def read_settings(text: str) -> list[Setting]:
 
 
 def _setting(name: str, values: str) -> Setting:
+    longer = re.fullmatch(r"\s*longer\s+([+-]?\d+(?:\.\d+)?)\s*", values)
+    if longer:
+        return Setting(name, length=float(longer[1]))
     words = re.findall(r"(out|forward)\s+([+-]?\d+(?:\.\d+)?)", values)
     if words:
         given = {key: float(value) for key, value in words}
@@ -152,6 +156,7 @@ def _from_json(path: Path) -> list[Setting]:
                 out=each.get("out_mm"),
                 forward=each.get("forward_mm"),
                 angles=tuple(map(float, (each.get("angles_deg") or {}).values())),
+                length=each.get("length_mm"),
             )
             for each in data
         ]

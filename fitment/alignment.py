@@ -1,7 +1,7 @@
 """What alignment can reach: the state at each ride height, the region of camber and caster, the settings.
 
 Every combination of settings is solved at the ride height with toe re-set. Toe costs no freedom: the
-tie rod's length gives it.
+tie rod's length gives it, or on five links the adjuster of the toe link, as far as it goes.
 """
 
 from __future__ import annotations
@@ -13,13 +13,23 @@ from itertools import product
 import numpy as np
 import shapely
 
-from fitment.adjusters import ANY_TURN, Setting, adjusted, place_of, positions, tie_rod_for_toe
+from fitment.adjusters import (
+    ANY_TURN,
+    LENGTHS,
+    Setting,
+    adjusted,
+    place_of,
+    positions,
+    set_for_toe,
+    tie_rod_for_toe,
+    toe_adjuster,
+)
 from fitment.errors import FitmentError
 from fitment.frames import Array, camber_of
-from fitment.linkage import Linkage, solve
-from fitment.links import RODS, linkage_of
+from fitment.linkage import Linkage, Placed, solve
+from fitment.links import RODS, linkage_of, screw_axis
 from fitment.suspension import poses_at_share, travel_levels
-from fitment.vehicle import Axle, LinkSuspension
+from fitment.vehicle import Adjuster, Axle, LinkSuspension
 
 MOST = 20_000  # combinations solved at once; eccentrics are first tried in larger steps until they fit
 FINE_TURN = 1.0  # [deg] to which an eccentric without steps is refined for a target
@@ -65,13 +75,17 @@ class Choice:
 def reach(axle: Axle, travel: float, turn: float | None = None) -> Reach:
     """Camber and caster that the adjusters reach at a travel [mm], toe re-set. Raises FitmentError."""
     suspension = _links(axle)
-    adjusters = axle.adjusters
-    lists = [positions(each, turn) for each in adjusters]
+    by_toe = toe_adjuster(axle)
+
+    def tried(turn: float | None) -> list[list[Setting]]:
+        return [[Setting(each.name)] if each == by_toe else positions(each, turn) for each in axle.adjusters]
+
+    lists = tried(turn)
     while np.prod([float(len(each)) for each in lists]) > MOST:
-        turn = 2 * (turn or min((a.step or ANY_TURN) for a in adjusters if a.eccentric))
+        turn = 2 * (turn or min(((a.step or ANY_TURN) for a in axle.adjusters if a.eccentric), default=120.0))
         if turn > 120:
             raise FitmentError("these adjusters have too many combinations; give fewer positions.")
-        lists = [positions(each, turn) for each in adjusters]
+        lists = tried(turn)
     combinations = [tuple(each) for each in product(*lists)]
     return _solved(axle, suspension, travel, combinations)
 
@@ -115,43 +129,65 @@ def _solved(
 ) -> Reach:
     """Camber and caster of many combinations at once; those that the linkage does not reach are left out."""
     rods = RODS[suspension.kind]
-    base = linkage_of(replace(suspension, on_body=(), on_arm=(), tie_rod=None), axle.hub_face_at)
+    as_measured = replace(suspension, on_body=(), on_arm=(), tie_rod=None, longer=())
+    base = linkage_of(as_measured, axle.hub_face_at)
     points = {name: np.array(point) for name, point in suspension.points}
     inner = np.repeat(base.inner[None], len(combinations), axis=0)
     arm_end = np.repeat(base.outer[None], len(combinations), axis=0)
-    for a, adjuster in enumerate(axle.adjusters):
+    longer = np.zeros(inner.shape[:2])
+    measured = np.array([points[body] for _, body, _ in rods])
+    height = travel - axle.hub_face_at[2]
+
+    def put(a: int) -> None:
+        """Put the points and lengths of one adjuster where every combination sets them."""
+        adjuster = axle.adjusters[a]
+        if adjuster.length:
+            k = next(k for k, (_, _, knuckle) in enumerate(rods) if knuckle in adjuster.moves)
+            longer[:, k] = [c[a].length or 0.0 for c in combinations]
+            return
         places = {setting: place_of(suspension, adjuster, setting) for setting in {c[a] for c in combinations}}
         for k, (_, body, knuckle) in enumerate(rods):
             for name, ends in ((body, inner), (knuckle, arm_end)):
                 if name in adjuster.moves:
                     ends[:, k] = [places[c[a]][name] for c in combinations]
-    measured = np.array([points[body] for _, body, _ in rods])
-    length = np.linalg.norm(arm_end - measured, axis=2)
+
+    by_toe = toe_adjuster(axle)
+    for a, adjuster in enumerate(axle.adjusters):
+        if adjuster != by_toe:
+            put(a)
+    length = np.linalg.norm(arm_end - measured, axis=2) + longer
     linkage = replace(base, inner=inner, length=length)
-    height = travel - axle.hub_face_at[2]
-    tie_rod, has_toe = tie_rod_for_toe(linkage, height, suspension.toe_in)
-    length[:, base.steered] = tie_rod
+    if by_toe is None:
+        length[:, base.steered], has_toe = tie_rod_for_toe(linkage, height, suspension.toe_in)
+    else:
+        a = axle.adjusters.index(by_toe)
+        toes, has_toe = set_for_toe(suspension, by_toe, linkage, height)
+        combinations = [(*c[:a], toe, *c[a + 1 :]) for c, toe in zip(combinations, toes, strict=True)]
+        put(a)
+        length[:, base.steered] += longer[:, base.steered]
     placed = solve(linkage, np.full(len(inner), height), rack=np.zeros(len(inner)))
     good = placed.solved & has_toe
     if not good.any():
         raise FitmentError("no setting of the adjusters reaches this ride height.")
     axis = placed.rotation @ base.spin_axis
-    caster = _caster(points, suspension.kind, base, placed.rotation, placed.centre)
+    caster = _caster(points, suspension.kind, linkage, placed)
     moved = np.linalg.norm(inner - base.inner, axis=2).sum(1) + np.linalg.norm(arm_end - base.outer, axis=2).sum(1)
+    moved += np.abs(longer).sum(1)
     kept = tuple(c for c, ok in zip(combinations, good, strict=True) if ok)
     return Reach(kept, camber_of(axis)[good], caster[good], moved[good])
 
 
-def _caster(points: dict[str, Array], kind: str, base: Linkage, rotation: Array, centre: Array) -> Array:
-    """Caster [deg] to the body, (n,), from the two points of the steering axis."""
-    if kind == "five_link":
-        raise FitmentError("the adjusters of five links are not computed; only wishbones and struts have them here.")
+def _caster(points: dict[str, Array], kind: str, linkage: Linkage, placed: Placed) -> Array:
+    """Caster [deg] to the body, (n,), from two points of the steering axis."""
 
     def moved(name: str) -> Array:
-        return centre + rotation @ (points[name] - base.hub_face)
+        return placed.centre + placed.rotation @ (points[name] - linkage.hub_face)
 
-    lower = moved("lower_ball")
-    upper = np.broadcast_to(points["strut_top"], lower.shape) if kind == "strut" else moved("upper_ball")
+    if kind == "five_link":
+        lower, upper = screw_axis(linkage, placed)
+    else:
+        lower = moved("lower_ball")
+        upper = np.broadcast_to(points["strut_top"], lower.shape) if kind == "strut" else moved("upper_ball")
     return np.degrees(np.arctan2(lower[:, 0] - upper[:, 0], upper[:, 2] - lower[:, 2]))
 
 
@@ -167,8 +203,9 @@ def _best(known: Reach, target: Target) -> int:
 
 
 def _finer_turns(axle: Axle) -> list[float]:
-    """Turns [deg] by which eccentrics without steps are refined around the best so far."""
-    free = [each for each in axle.adjusters if each.eccentric is not None and each.step is None]
+    """Turns [deg] by which eccentrics without steps are refined around the best so far, and lengths in proportion."""
+    by_toe = toe_adjuster(axle)
+    free = [each for each in axle.adjusters if each != by_toe and _free(each)]
     turns, turn = [], ANY_TURN
     while free and turn > FINE_TURN:
         turn = max(turn / 3, FINE_TURN)
@@ -177,11 +214,16 @@ def _finer_turns(axle: Axle) -> list[float]:
 
 
 def _around(axle: Axle, choice: tuple[Setting, ...], turn: float) -> list[tuple[Setting, ...]]:
-    """The choice with every eccentric without steps turned a little either way."""
-    lists = []
+    """The choice with every eccentric without steps turned, and every length changed, a little either way."""
+    lists, by_toe = [], toe_adjuster(axle)
     for adjuster, setting in zip(axle.adjusters, choice, strict=True):
-        if adjuster.eccentric is None or adjuster.step is not None:
+        if adjuster == by_toe or not _free(adjuster):
             lists.append([setting])
+            continue
+        if adjuster.length:
+            low, high = adjuster.length
+            lengths = (setting.length or 0.0) + (high - low) / (LENGTHS - 1) * turn / ANY_TURN * np.arange(-2.0, 3.0)
+            lists.append([replace(setting, length=float(each)) for each in np.unique(np.clip(lengths, low, high))])
             continue
         offsets = product((-2 * turn, -turn, 0.0, turn, 2 * turn), repeat=len(setting.angles))
         lists.append(
@@ -191,6 +233,11 @@ def _around(axle: Axle, choice: tuple[Setting, ...], turn: float) -> list[tuple[
             ]
         )
     return [tuple(each) for each in product(*lists)]
+
+
+def _free(adjuster: Adjuster) -> bool:
+    """Whether an adjuster can be set anywhere in its range."""
+    return bool(adjuster.length) or (adjuster.eccentric is not None and adjuster.step is None)
 
 
 def _toe_over_travel(axle: Axle, ride: float) -> tuple[tuple[float, float], ...]:
@@ -206,7 +253,7 @@ def outlines(known: Reach) -> tuple[Array, list[tuple[tuple[Setting, ...], Array
     points = np.column_stack([known.camber, known.caster])
     groups: dict[tuple[Setting, ...], list[int]] = {}
     for i, settings in enumerate(known.settings):
-        groups.setdefault(tuple(s for s in settings if not s.angles), []).append(i)
+        groups.setdefault(tuple(s for s in settings if s.out is not None or s.forward is not None), []).append(i)
     hulls = [(key, shapely.convex_hull(shapely.multipoints(points[rows]))) for key, rows in groups.items()]
     union = shapely.union_all([shapely.buffer(hull, 1e-3) for _, hull in hulls])
     largest = max(shapely.get_parts(union), key=lambda part: part.area)

@@ -103,7 +103,9 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     tires, barrels = _sized(axle, setups, rims, shifts, tires=True), _sized(axle, setups, rims, shifts, tires=False)
     done = [each for found in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for each in found]
     disc = _discs(around, setups, rims)
-    met = nearer(nearer(_scattered(tires, done[len(barrels) :], shifts), _scattered(barrels, done, shifts)), disc)
+    barrel = _scattered(barrels, done, shifts)
+    metal = _joints_measured(around, setups, nearer(barrel, disc), barrel.clearance + disc.clearance)
+    met = nearer(_scattered(tires, done[len(barrels) :], shifts), metal)
     free = {(size.rim, size.offset_tolerance): spans for (size, _), (_, spans) in zip(barrels, done, strict=False)}
     offsets = np.full((len(setups), 2), np.nan)
     for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
@@ -168,8 +170,8 @@ def _outlines(bound: Boundary, sizes: Sequence[tuple[Tire | None, Wheel]], band:
     if any(tire is None for tire, _ in sizes):
         return (_barrels(tuple(rim for _, rim in sizes), band),) * 2
     mounted = [(tire, rim) for tire, rim in sizes if tire is not None]
-    nominal, largest = (_tires(mounted, band, largest=largest, whole=bound.alone) for largest in (False, True))
-    return nominal, largest
+    whole = bound.alone
+    return _tires(mounted, band, largest=False, whole=True), _tires(mounted, band, largest=True, whole=whole)
 
 
 def sizes_found(around: Sequence[Surroundings], sizes: Sequence[Size]) -> list[tuple[Closest, Array]]:
@@ -271,13 +273,34 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
     return joined(found).at(rows)
 
 
+def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Closest, both: Array) -> Closest:
+    """What the metal of every setup comes closest to, measured in one piece where a part is deep in its joint.
+
+    There an overlap is deeper than in barrel or disc alone, or less deep where the rim cuts the disc off.
+    metal : what barrel and disc come closest to; both : sum of their clearances (n,) [mm]
+    A part next to only one of them is no deeper in that one than it is far from the other.
+    """
+    deep = np.flatnonzero((metal.clearance < 0) & (both < 0))
+    wheels, spacers = [setups[i].wheel for i in deep.tolist()], [setups[i].spacer for i in deep.tolist()]
+    for same in _alike(wheels, spacers) if len(deep) else ():
+        wheel = wheels[same[0]]
+        whole = _metal([wheel_section(wheel, spacers[same[0]].thickness)], around.band)
+        assert around.wheel is not None
+        only, at = np.zeros(1, dtype=np.intp), np.zeros(1)
+        found = closest(nearby(around.wheel, whole), whole, only, at, wheel.offset_tolerance)
+        for each in fields(Closest):
+            getattr(metal, each.name)[deep[same]] = getattr(found, each.name)
+    return metal
+
+
 # ---------------------------------------------------------------- sections
 
 
 def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool, whole: bool) -> Outlines:
-    """Tires, symmetric above the bead seats; below them the metal of the rim comes first, where it counts too.
+    """Tires; of the largest what is above the bead seats, which is symmetric and found sooner.
 
-    whole : also below, for parts that the tire alone is asked about
+    whole : down to the rim's contour. A part that comes from below is met by the metal first, and the worst case of
+        one that overlaps already matters little; how deep it is in the nominal tire counts from the whole outline.
     """
     sections = [tire_section(tire, rim, largest=largest) for tire, rim in mounted]
     if whole:

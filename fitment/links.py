@@ -72,6 +72,8 @@ def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
     length = np.linalg.norm(arm_ends - np.array([points[body] for _, body, _ in rods]), axis=1)
     if suspension.tie_rod is not None:
         length[-1] = suspension.tie_rod
+    longer = dict(suspension.longer)
+    length += [longer.get(knuckle, 0.0) for _, _, knuckle in rods]
     slider = None
     if suspension.kind == "strut":
         along = points["strut_top"] - points["strut_axis_point"]
@@ -100,7 +102,9 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
     if axle.steering is None:
         return 0.0, 0.0
     assert isinstance(axle.suspension, LinkSuspension)
-    as_measured = replace(axle.suspension, on_body=(), on_arm=(), tie_rod=None)  # adjusting does not move the stops
+    as_measured = replace(
+        axle.suspension, on_body=(), on_arm=(), tie_rod=None, longer=()
+    )  # adjusting does not move the stops
     linkage = linkage_of(as_measured, axle.hub_face_at)
     z = axle.hub_face_at[2]
     locks = np.array([axle.steering.lock_left, -axle.steering.lock_right])
@@ -211,6 +215,11 @@ def _steering_axis(
         if kind == "strut":
             return lower, np.broadcast_to(points["strut_top"], lower.shape)
         return lower, knuckle[0] @ points["upper_ball"] + knuckle[1]
+    return screw_axis(linkage, placed)
+
+
+def screw_axis(linkage: Linkage, placed: Placed) -> tuple[Array, Array]:
+    """Two points (n, 3), the lower first, of the axis that the knuckle turns about when only the rack moves."""
     shift, turn = velocity_by_rack(linkage, placed)
     size = np.linalg.norm(turn, axis=1, keepdims=True)
     size = np.where(size > 1e-15, size, 1.0)

@@ -14,13 +14,14 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon, contains_xy
 
 from fitment.clearance import off_outline, signed_distance
 from fitment.field import NODE, REACH, Fields, Floats, Single
 from fitment.frames import Array
 from fitment.keepout import KeepOut, KeptOut
 from fitment.obstacles import Part
-from fitment.raster import cell_of, shape, surrounded
+from fitment.raster import cell_of, centre_of, shape, surrounded
 from fitment.trace import Index
 
 BLOCKS = (4, 16)  # cells along the side of the groups in which points are kept, beside those of a cell
@@ -68,7 +69,7 @@ class Boundary:
     moved : by which each reading moves the points (q, v, 2) [mm]
     at : travel and shares of their poses (q, WAYS); family : of the poses (q,)
     alone : whether some obstacle meets this part of the wheel and not the other
-    covered : raster cells well within what each obstacle sweeps (o, ny, nr); met : indexes of the obstacles met
+    covered : raster cells within what each obstacle sweeps (o, ny, nr); met : indexes of the obstacles met
     """
 
     part: Part
@@ -187,8 +188,17 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
         at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
         family=by_cell(lambda e: e.points.family),
         alone=any(len(each.obstacle.meets) == 1 for _, each in met),
-        covered=np.stack([surrounded(each.swept) for each in kept.parts]),
+        covered=np.stack([_well_within(each) for each in kept.parts]),
     )
+
+
+def _well_within(kept: KeptOut) -> NDArray[np.bool_]:
+    """Raster cells (ny, nr) that an obstacle covers: of a filled ring by their centres, else with all round them."""
+    outline = kept.obstacle.outline
+    if kept.obstacle.shape != "ring" or len(outline) < 3:
+        return surrounded(kept.swept)
+    y, r = centre_of(np.arange(kept.swept.size)).T
+    return np.asarray(contains_xy(Polygon(outline), y, r)).reshape(kept.swept.shape)
 
 
 def _grouped(members: Level, group: Index) -> Level:

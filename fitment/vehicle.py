@@ -84,6 +84,7 @@ class LinkSuspension:
     on_body : (name, place) of inner pivots that an adjuster has moved in the body [mm]
     on_arm : (name, place) of ball joints that an adjuster has moved on their arm, arm as measured [mm]
     tie_rod : length of the tie rod or toe link when it was re-set [mm], else as measured
+    longer : (end on the knuckle, by how much) of links whose length an adjuster has changed [mm]
     stroke : how much shorter and longer than at the reference pose a strut can get [mm], if measured
     """
 
@@ -94,6 +95,7 @@ class LinkSuspension:
     on_body: tuple[tuple[str, Point], ...] = ()
     on_arm: tuple[tuple[str, Point], ...] = ()
     tie_rod: float | None = None
+    longer: tuple[tuple[str, float], ...] = ()
     stroke: tuple[float, float] | None = None
 
 
@@ -119,11 +121,12 @@ Suspension = TapeSuspension | LinkSuspension | SolidAxle
 class Adjuster:
     """Something that can be set on a suspension.
 
-    moves : names of the points it moves
+    moves : names of the points it moves; of a link whose length is set, its end on the knuckle
     out, forward : settings of a ball joint with several positions [mm]; out in the arm's plane, square to its
         pivots, forward along them
     eccentric : radius of an eccentric bushing's circle [mm]; each point is turned on its own
     step : smallest turn [deg], None = any; now : how each is set [deg], 0 = outboard, 90 = up, if known
+    length : least and most by which a link can be made longer than measured [mm], any between
     """
 
     name: str
@@ -133,6 +136,7 @@ class Adjuster:
     eccentric: float | None = None
     step: float | None = None
     now: tuple[float, ...] = ()
+    length: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

@@ -34,10 +34,11 @@ from fitment.errors import CodeError
 from fitment.field import fields
 from fitment.fit import VERDICTS, fit
 from fitment.keepout import Ask, keep_out
+from fitment.poses import Poses
 from fitment.profile import load_profile, loads_profile
 from fitment.raster import spread
 from fitment.screen import Row, screen
-from fitment.sections import barrel_section, tire_section
+from fitment.sections import barrel_section, tire_section, wheel_section
 from fitment.suspension import between, families, travel_levels
 from fitment.sweeps import known_motion, sweep
 from fitment.tire import parse_tire
@@ -263,6 +264,65 @@ def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> Non
     swept = sweep(own.axle, setups[0].ride)
     found = [VERDICTS[verdict] for verdict in decided(swept, setups, own.variants)]
     assert found == [replace(fit(setup, swept, own.variants), bolt_on=()).verdict for setup in setups]
+
+
+DEEP = {
+    "a brake through the barrel into the tire's air": {
+        "shape": "ring", "outline": [[-81.5, 211.8], [-25.5, 211.8], [-25.5, 232.4], [-81.5, 232.4]], "clock": [0, 60],
+    },
+    "a brake through the disc": {
+        "shape": "ring", "outline": [[-43.9, 239.7], [31.6, 239.7], [31.6, 249.9], [-43.9, 249.9]], "clock": [0, 60],
+        "meets": "wheel",
+    },
+    "a rod across the bead seat": {
+        "shape": "rod", "radius": 5, "from": {"at": [-60, 850, 214]}, "to": {"at": [70, 700, 228]},
+    },
+    "a ball beside the well": {"shape": "ball", "radius": 13, "at": [0, 776, 222]},
+    "a bar over the tread": {"shape": "edge", "points": [[-40, 640, 300], [20, 760, 312], [60, 900, 290]]},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", DEEP)
+def test_depths_in_a_long_list(name: str) -> None:
+    """Within 0.5 mm down to 20 mm and a tenth beyond, of points laid densely in the part: no other is deeper.
+
+    The depth of a point is its distance from the outline of tire or wheel, each in one piece. The parts are fixed to
+    the knuckle, so their places need no motion.
+    """
+    data = yaml.safe_load((PROFILES / "wagon.yaml").read_text(encoding="utf-8"))
+    front, part = data["axles"]["front"], {"name": "part", "fixed_to": "knuckle", **DEEP[name]}
+    front["obstacles"] = [part]
+    own = ready(loads_profile(yaml.safe_dump(data), "deep.yaml"), "front", "chosen")
+    points, deep = laid_in(part, families(own.axle)[0].poses(np.zeros(1), np.zeros(1))), 0
+    for row in screen([own], candidates("wagon", 24, 11)):
+        if row.clearance is None:
+            continue
+        setup = setup_of(own, row)
+        sections = {"tire": tire_section(setup.tire, setup.wheel), "wheel": wheel_section(setup.wheel)}
+        depth = max(
+            float((shapely.distance(each.exterior, points) * np.where(shapely.covers(each, points), 1, -1)).max())
+            for which, each in sections.items()
+            if part.get("meets", which) == which
+        ) + float(part.get("radius", 0.0))  # type: ignore[arg-type]
+        if depth > 0.5:
+            assert -row.clearance == pytest.approx(depth, abs=0.5 if depth <= 20 else 0.1 * depth), row
+            deep += 1
+    assert deep >= 5
+
+
+def laid_in(part: dict[str, object], pose: Poses) -> np.ndarray:
+    """Points (q,) of shapely in (y', r), 0.3 mm apart or less, that fill a ring or lie on a line, seen from the hub."""
+    if part["shape"] == "ring":
+        outline = np.array(part["outline"])
+        (y0, r0), (y1, r1) = outline.min(axis=0), outline.max(axis=0)
+        grid = np.meshgrid(np.linspace(y0, y1, 260), np.linspace(r0, r1, 80))
+        return np.asarray(shapely.points(*(each.ravel() for each in grid)))
+    ends = [part[key] if key == "at" else part[key]["at"] for key in ("at", "from", "to") if key in part]  # type: ignore[index]
+    corners = np.array(part.get("points", ends), dtype=float)
+    share = np.linspace(0, 1, 900)[:, None]
+    lines = [a + share * (b - a) for a, b in pairwise(corners)] or [corners]
+    hub = (np.concatenate(lines) - pose.origin[0]) @ pose.rotation[0]
+    return np.asarray(shapely.points(hub[:, 1], np.hypot(hub[:, 0], hub[:, 2])))
 
 
 ODD = {

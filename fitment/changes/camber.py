@@ -96,6 +96,8 @@ def _words(settings: Sequence[Setting]) -> str:
     return "; ".join(
         f"{each.adjuster} = {', '.join(f'{a:g}' for a in each.angles)}"
         if each.angles
+        else f"{each.adjuster} = longer {each.length:g}"
+        if each.length is not None
         else f"{each.adjuster} = out {each.out or 0:g}, forward {each.forward or 0:g}"
         for each in settings
     )

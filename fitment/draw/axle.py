@@ -100,7 +100,7 @@ def _corner(panel: Panel, both: Shown, view: View) -> tuple[str, ...]:
     parts.arms(panel, both, view)
     parts.wheels(panel, both, view)
     parts.hub(panel, both, view)
-    parts.brake(panel, both.new, both.new_at, view, named=False)
+    parts.brake(panel, both.new.fit.axle.brake, both.new_at, view, named=False)
     return hidden
 
 

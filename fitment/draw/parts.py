@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 
+from fitment.brake import Brake
 from fitment.cases import Case
 from fitment.draw.geometry import (
     Near,
@@ -115,16 +116,15 @@ def arms(panel: Panel, both: Shown, view: View) -> None:
             )
 
 
-def brake(panel: Panel, case: Case, at: Stand, view: View, *, named: bool = True) -> None:
+def brake(panel: Panel, parts: Brake | None, at: Stand, view: View, *, named: bool = True) -> None:
     """Rotor on both sides of the spin axis, the caliper on its own."""
-    parts = case.fit.axle.brake
     if parts is None:
         return
     rotor = parts.rotor.outline if parts.rotor else ()
     caliper = parts.caliper.outline if parts.caliper else ()
     middle = np.radians(sum(parts.caliper.clock) / 2) if parts.caliper else 0.0
     nearer = 1 if (np.sin(middle) if view.half == 2 else np.cos(middle)) >= 0 else -1
-    for name, outline, sides in (("rotor", rotor, (1, -1)), ("caliper", caliper, (nearer,))):
+    for name, outline, sides in (("rotor", rotor, (nearer, -nearer)), ("caliper", caliper, (nearer,))):
         if len(outline) < 2:
             continue
         y, r = np.array(outline).T

@@ -1,4 +1,4 @@
-"""The profile as it was typed: hub, steering axis and every obstacle by name, at the reference pose."""
+"""The profile as it was typed: hub, brake, steering axis, every obstacle and low point, at the reference pose."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import shapely
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
+from fitment.draw import parts
 from fitment.draw.geometry import FRONT, PLAN, SIDE, Stand, View, circle, meridian, on_page, silhouette
 from fitment.draw.members import hardpoints, members, rod_lengths
 from fitment.draw.page import table
@@ -81,6 +82,8 @@ def profile_area(axle: Axle, setup: Setup | None, view: str) -> Area:
     for obstacle in axle.obstacles:
         each = drawn(obstacle, at, spec)
         points += [line + step for line in each.lines for step in (-obstacle.radius, obstacle.radius)]
+    low = np.array([each.at for each in axle.low_points]).reshape(-1, 3)
+    points.append(on_page(low[np.abs(low[:, 1] - at.origin[1]) < NEAR_SIDE], spec))
     if setup is not None:
         points.append(silhouette(tire_section(setup.tire, setup.wheel, setup.spacer.thickness), at, spec))
     return area_of(points)
@@ -111,6 +114,8 @@ def profile_view(
         panel.area(seen, edge=theme.new, width=THIN, layer=2.9)
     for obstacle in axle.obstacles:
         _part(panel, drawn(obstacle, at, spec))
+    _brake(panel, axle, at, spec)
+    _low_points(panel, axle, spec, plot, units)
     panel.place_labels()
     return panel.artists
 
@@ -266,6 +271,41 @@ def _part(panel: Panel, each: Drawn) -> None:
         panel.dot_ink(each.points, 1.0)
     anchor = each.points[int(np.argmax(np.linalg.norm(each.points - each.points.mean(axis=0), axis=1)))]
     panel.wish(words(obstacle.name, 28) + (f" ({obstacle.side} only)" if obstacle.side else ""), anchor, theme.ink)
+
+
+def _brake(panel: Panel, axle: Axle, at: Stand, view: View) -> None:
+    """Rotor and caliper: cut through the hub, or from the side where they stand about it."""
+    if view is not SIDE:
+        parts.brake(panel, axle.brake, at, view)
+        return
+    rotor, caliper = (axle.brake.rotor, axle.brake.caliper) if axle.brake else (None, None)
+    radius = max((r for _, r in rotor.outline), default=0.0) if rotor else 0.0
+    radius = radius or (rotor.diameter or 0.0) / 2 if rotor else 0.0
+    if radius:
+        edge = circle(0.0, radius, at, view)
+        panel.area(edge, edge=panel.theme.quiet, fill="none", width=THIN, layer=2.3)
+        panel.wish("rotor", edge[int(np.argmin(edge[:, 0]))], panel.theme.quiet)
+    if caliper and len(caliper.outline) > 1:
+        ring = drawn(Obstacle("caliper", "ring", outline=caliper.outline, clock=caliper.clock), at, view)
+        for line in ring.lines:
+            panel.line(line, panel.theme.quiet, width=HAIR, layer=3.2)
+        panel.wish("caliper", np.concatenate(ring.lines).mean(axis=0), panel.theme.quiet)
+
+
+def _low_points(panel: Panel, axle: Axle, view: View, plot: shapely.Polygon, units: str) -> None:
+    """What hangs lowest; what lies far inboard stands at the edge with its y."""
+    across = plot.bounds[0::2]
+    for low in axle.low_points:
+        place = on_page(np.array(low.at), view)
+        beyond = not across[0] <= place[0] <= across[1]
+        place = np.array([np.clip(place[0], *across), place[1]])
+        told = f", y = {length_text(low.at[1], units, digits=0)}" if beyond else ""
+        panel.artists += panel.ax.plot(
+            *place, linestyle="none", marker="<" if beyond else "v", markersize=7, color=panel.theme.part, zorder=5
+        )
+        panel.dot_ink(place)
+        inward = (float(np.sign(np.mean(across) - place[0])), 0.0)
+        panel.wish(words(low.name, 28) + told, place, panel.theme.ink, prefer=inward if beyond else None)
 
 
 def _wheel(panel: Panel, setup: Setup | None, at: Stand, view: View) -> None:

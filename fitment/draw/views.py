@@ -66,7 +66,7 @@ def front_section(
         corner_dimensions(panel, both, units)
     named = parts.clearances(panel, both, FRONT, units)
     parts.names(panel, both, FRONT, named)
-    parts.brake(panel, both.new, both.new_at, FRONT)
+    parts.brake(panel, both.new.fit.axle.brake, both.new_at, FRONT)
     panel.place_labels()
     return panel.artists
 
@@ -126,7 +126,7 @@ def plan_view(
     parts.hub(panel, both, PLAN)
     named = parts.clearances(panel, both, PLAN, units)
     parts.names(panel, both, PLAN, named)
-    parts.brake(panel, both.new, both.new_at, PLAN)
+    parts.brake(panel, both.new.fit.axle.brake, both.new_at, PLAN)
     panel.place_labels()
     return panel.artists
 

@@ -111,6 +111,7 @@ def adjuster(part: schema.AdjusterPart) -> vehicle.Adjuster:
         eccentric=_value(part.eccentric),
         step=_value(part.step),
         now=tuple(each.value for each in part.now),
+        length=(part.length[0].value, part.length[1].value) if part.length else None,
     )
 
 

@@ -626,13 +626,20 @@ class AdjusterPart(Part):
     now: Annotated[tuple[Angle, ...], ListRule(AngleRule(-360, 360), "[90, 90]")] = Field(
         (), description="how each eccentric is set, 0 = outboard, 90 = up [deg], if known"
     )
+    length: Annotated[tuple[Length, ...], _Settings] = Field(
+        (), description="least and most by which a link of a five_link can be made longer than measured [mm]"
+    )
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
         if not self.moves:
             raise refused("moves names no point; name at least one.", "moves")
-        if self.eccentric is None and not self.out and not self.forward:
-            raise refused("an adjuster needs `out` and/or `forward` settings, or `eccentric`; give one.")
+        if self.length and (self.eccentric is not None or self.out or self.forward):
+            raise refused("a link's length is an adjuster of its own; move the other keys to another one.", "length")
+        if self.length and not (len(self.length) == 2 and self.length[0].value < self.length[1].value):
+            raise refused("give the least and the most by which the link gets longer, such as [-6, 8].", "length")
+        if self.eccentric is None and not self.out and not self.forward and not self.length:
+            raise refused("an adjuster needs `out` and/or `forward` settings, `eccentric`, or `length`; give one.")
         if self.eccentric is not None and (self.out or self.forward):
             raise refused("an eccentric turns; `out` and `forward` belong to another adjuster.", "eccentric")
         if self.eccentric is None and (self.step or self.now):
@@ -810,7 +817,46 @@ class AxlePart(Part):
             for index, adjuster in enumerate(self.adjusters)
             for name in adjuster.moves
             if name not in names
+        ] or [
+            Problem(("adjusters", index), why)
+            for index, adjuster in enumerate(self.adjusters)
+            if (why := _cannot_set(adjuster, self.suspension.kind, [each.moves for each in self.adjusters[:index]]))
         ]
+
+
+TOE = ("toe_body", "toe_knuckle")
+
+
+def _cannot_set(adjuster: AdjusterPart, kind: str, before: list[tuple[str, ...]]) -> str:
+    """Why an adjuster cannot work on a kind of suspension, or nothing; before : what earlier ones move."""
+    moves, five = adjuster.moves, kind == "five_link"
+    wrong = (
+        (
+            bool(adjuster.length) and not five,
+            "`length` sets a link of a five_link; on other suspensions give `out`, `forward` or `eccentric`.",
+        ),
+        (
+            bool(adjuster.length) and not (len(moves) == 1 and moves[0].endswith("_knuckle")),
+            "a link whose length is set is named by its one end on the knuckle, such as toe_knuckle.",
+        ),
+        (
+            five and bool(adjuster.out or adjuster.forward),
+            "five links are set by an `eccentric` at an end on the body, or by a link's `length`.",
+        ),
+        (
+            five and adjuster.eccentric is not None and not all(name.endswith("_body") for name in moves),
+            "an eccentric of a five_link sits at an end on the body, such as lower_rear_body.",
+        ),
+        (
+            five and len(moves) > 1 and "toe_body" in moves,
+            "toe_body needs an adjuster of its own: toe is re-set with it.",
+        ),
+        (
+            moves[0] in TOE and any(each[0] in TOE for each in before),
+            "toe is re-set with one adjuster; keep the one that is used for it.",
+        ),
+    )
+    return next((why for is_wrong, why in wrong if is_wrong), "")
 
 
 def _repeated(names: list[str], key: str) -> list[Problem]:

@@ -131,7 +131,8 @@ LOWEST = Group(
 ADJUSTERS = Group(
     title="On stands, wheels off: what can be set",
     how="Only where an alignment can be set at a pivot of section 7: eccentric bolts, shims, slots, a ball joint in an "
-    "oblong hole. The tie rod is always re-set so that toe stays.",
+    "oblong hole, or by the length of one of five links. Toe is always re-set: by the tie rod, or by the toe link's "
+    "own adjuster where there is one.",
     drawings=("eccentric",),
     when=(("kind", CHASED),),
     each="item",
@@ -140,8 +141,9 @@ ADJUSTERS = Group(
         Question(ADJUSTER + "name", "Name of the adjuster", "text", example="lower eccentric bushings"),
         Question(ADJUSTER + "moves", "Points that it moves", "names", need=True, choices=("{points}",),
                  how="Names of section 7, separated by commas.", example="lower_inner_front, lower_inner_rear"),
-        Question("", "How it moves them", "word", need=True, choices=("eccentric", "settings"), sets="mode",
-                 how="eccentric: an off-centre bolt that turns. settings: fixed places, shims or a slot."),
+        Question("", "How it moves them", "word", need=True, choices=("eccentric", "settings", "length"), sets="mode",
+                 how="eccentric: an off-centre bolt that turns. settings: fixed places, shims or a slot. length: one "
+                 "of five links that is made longer or shorter; its point is the end on the knuckle."),
         Question(ADJUSTER + "eccentric", "Eccentric: radius of its circle", "length", need=True,
                  when=(("mode", ("eccentric",)),), tool="vernier calipers", gives=0.2, example="5",
                  how="Half of the bolt's throw from one side to the other.", remark="radius of its circle"),
@@ -154,5 +156,7 @@ ADJUSTERS = Group(
                  how="From where it was measured, outboard positive.", example="-6, 0, 6"),
         Question(ADJUSTER + "forward", "Settings forward", "lengths", when=(("mode", ("settings",)),),
                  how="Forward positive.", example="-6, 0, 6"),
+        Question(ADJUSTER + "length", "Link: least and most it gets longer", "lengths", when=(("mode", ("length",)),),
+                 how="From its length as measured; shorter is negative.", example="-6, 8"),
     ),
 )  # fmt: skip

@@ -70,11 +70,16 @@ def _setting_json(found: Alignment, setting: Setting) -> dict[str, Any]:
     if setting.angles:
         moves = next(a.moves for a in found.ready.axle.adjusters if a.name == setting.adjuster)
         return {"adjuster": setting.adjuster, "angles_deg": dict(zip(moves, setting.angles, strict=True))}
+    if setting.length is not None:
+        return {"adjuster": setting.adjuster, "length_mm": rounded(setting.length)}
     return {"adjuster": setting.adjuster, "out_mm": setting.out, "forward_mm": setting.forward}
 
 
 def setting_words(found: Alignment, setting: Setting, units: str) -> str:
     """A setting as a person makes it."""
+    if setting.length is not None:
+        how = "longer" if setting.length > 0 else "shorter"
+        return f"{setting.adjuster}: {length_text(abs(setting.length), units)} {how} than measured"
     if not setting.angles:
         parts = ((setting.out, "out", "in"), (setting.forward, "forward", "back"))
         words = [
@@ -148,6 +153,9 @@ def _choice_lines(found: Alignment, target: Target, choice: Choice, units: str) 
         if wanted is not None and abs(value) >= 0.05
     ]
     lines.append(f"left over: {', '.join(left)}." if left else "the target is met to 0.05 deg.")
+    toe = next(value for travel, value in choice.toe_after if abs(travel - found.travel) < 1e-6)
+    if abs(toe - (wanted := found.ready.axle.suspension.toe_in)) >= 0.005:
+        lines.append(f"Toe-in comes to {toe:+.2f} deg for {wanted:+.2f}: the toe link's adjuster is set in steps.")
     before, after = (max(t for _, t in toe) - min(t for _, t in toe) for toe in (choice.toe_before, choice.toe_after))
     lines.append(f"Toe changes by {after:.2f} deg over the whole travel (as it is now: {before:.2f} deg).")
     return lines
