@@ -25,12 +25,16 @@ ANY_TURN = 15.0  # [deg] spacing at which an eccentric without steps is first tr
 
 @dataclass(frozen=True)
 class Setting:
-    """How one adjuster is set: out and forward [mm] of a ball joint, or a clock angle [deg] for each bushing."""
+    """How one adjuster is set: out and forward [mm] of a ball joint, or a clock angle [deg] for each bushing.
+
+    bushings : which ones the angles were given for, in their order, where a file names them
+    """
 
     adjuster: str
     out: float | None = None
     forward: float | None = None
     angles: tuple[float, ...] = ()
+    bushings: tuple[str, ...] = ()
 
 
 def positions(adjuster: Adjuster, turn: float | None = None) -> list[Setting]:
@@ -52,8 +56,6 @@ def place_of(suspension: LinkSuspension, adjuster: Adjuster, setting: Setting) -
         return {name: points[name] + _on_arm(points, name, setting) for name in adjuster.moves}
     if len(setting.angles) != len(adjuster.moves):
         raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
-    if len(setting.angles) != len(adjuster.moves):
-        raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
     found = {}
     for i, name in enumerate(adjuster.moves):
         out, up = _circle_plane(points, name)
@@ -73,7 +75,10 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
     if not isinstance(suspension, LinkSuspension):
         raise FitmentError("adjusters need a suspension with hardpoints; this one has none that they could move.")
     on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
+    names = [setting.adjuster for setting in settings]
     for setting in settings:
+        if names.count(setting.adjuster) > 1:
+            raise FitmentError(f"{setting.adjuster} is set twice; keep one of its settings.")
         adjuster = _named(axle, setting.adjuster)
         _check_setting(adjuster, setting)
         target = on_body if adjuster.eccentric is not None else on_arm
@@ -109,6 +114,8 @@ def _named(axle: Axle, name: str) -> Adjuster:
 def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
     """Refuse a position or an angle that the adjuster does not have."""
     if adjuster.eccentric is None:
+        if setting.angles:
+            raise FitmentError(f"{adjuster.name}: it takes positions, such as out 6, forward -6, and no angles.")
         for name, value, allowed in (
             ("out", setting.out or 0.0, adjuster.out or (0.0,)),
             ("forward", setting.forward or 0.0, adjuster.forward or (0.0,)),
@@ -117,6 +124,9 @@ def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
                 listed = ", ".join(f"{each:g}" for each in allowed)
                 raise FitmentError(f"{adjuster.name}: {name} {value:g} mm is not one of its positions ({listed} mm).")
         return
+    if setting.bushings and setting.bushings != adjuster.moves:
+        given, own = ", ".join(setting.bushings), ", ".join(adjuster.moves)
+        raise FitmentError(f"{adjuster.name}: angles were given for {given}; its bushings are {own}, in this order.")
     for angle in setting.angles:
         off = abs((angle / adjuster.step) - round(angle / adjuster.step)) if adjuster.step else 0.0
         if not -360 <= angle <= 360 or off > 1e-6:

@@ -16,6 +16,7 @@ from fitment.cli.common import (
     UNITS,
     check_suffix,
     chosen_axles,
+    echo,
     length,
     load,
     numbers,
@@ -69,9 +70,9 @@ def poses(
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         write(out, one)
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        echo(report.dumps(data[0] if axle else data))
     else:
-        click.echo("\n\n".join(report.poses_text(each, units) for each in tables))
+        echo("\n\n".join(report.poses_text(each, units) for each in tables))
 
 
 def _look(asked: Wanted) -> dict[str, Any]:
@@ -111,6 +112,6 @@ def align(
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        echo(report.dumps(data[0] if axle else data))
     else:
-        click.echo("\n\n".join(report.align_text(each, units) for each in found))
+        echo("\n\n".join(report.align_text(each, units) for each in found))

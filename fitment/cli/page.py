@@ -7,6 +7,7 @@ import shlex
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 
 from fitment.cli.common import (
     AXLE,
@@ -17,6 +18,7 @@ from fitment.cli.common import (
     check_suffix,
     checked,
     chosen_axles,
+    echo,
     load,
     options,
     write,
@@ -51,6 +53,8 @@ def report(
     if old is not None and build is not None:
         raise FitmentError("give OLD and NEW, or --build, not both.")
     check_suffix(out, (".html",))
+    if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
+        raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
     read = load(profile)
     name = new or build
     if old is None or new is None:
@@ -69,7 +73,7 @@ def report(
     page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
     write(out, page)
     for case in news:
-        click.echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
+        echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in news) else DOES_NOT)
 
 
