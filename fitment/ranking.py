@@ -57,7 +57,8 @@ def without_number(rows: Sequence[Row], sort: str) -> list[Row]:
     numbers = [(row, text, _number(text)) for row, text in told if text]
     if all(number is None for _, _, number in numbers):
         return []
-    return [row for row, _, number in numbers if number is None or not math.isfinite(number)]
+    odd = [row for row, _, number in numbers if number is None or not math.isfinite(number)]
+    return sorted(odd, key=lambda row: row.candidate.line)
 
 
 def _own(row: Row, name: str) -> float | None:

@@ -128,6 +128,8 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("poses steered.yaml --steer 1,,2", "--steer.*numbers"),
     ("poses steered.yaml --travel nan", "--travel.*finite"),
     ("poses steered.yaml --travel 1e300", "--travel"),
+    ("poses steered.yaml --opposite nan", "--opposite.*finite"),
+    ("poses steered.yaml --opposite 1e400", "--opposite.*finite"),
     ("poses steered.yaml --rack 5", "rack"),
     # where to write
     ("check bench.yaml --out x.txt", r"x\.txt.*\.png, \.svg, \.pdf, \.gif, \.mp4, \.json, \.csv"),

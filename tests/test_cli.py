@@ -640,17 +640,17 @@ def test_a_bare_number_is_said_to_be_millimetres() -> None:
 # ---------------------------------------------------------------- a part deep inside the wheel
 
 
-RING = {"name": "drum", "shape": "ring", "outline": [[-300, 100], [-300, 400], [240, 400], [240, 100]]}  # all of it
+RING = {"name": "drum", "shape": "ring", "outline": [[-300, 0], [-300, 400], [240, 400], [240, 0]]}  # all of it
 
 
 def test_a_ring_that_swallows_the_wheel(tmp_path: Path) -> None:
-    """The deepest place is the middle of the largest circle in the section, its radius the depth."""
+    """The deepest place is the middle of the largest circle in the section, its radius the depth (contract: 0.5 mm)."""
     data = vehicle()
     data["axles"]["front"]["obstacles"].append(RING)
     answer = run_json("check", write_profile(tmp_path, data), "--axle", "front", "--geometry")
     for part in ("tire", "wheel"):
         circle = shapely.maximum_inscribed_circle(shapely.Polygon(answer["sections"][part]), tolerance=0.01)
-        assert -least(answer, "drum", part) == pytest.approx(circle.length, abs=0.05)
+        assert -least(answer, "drum", part) == pytest.approx(circle.length, abs=0.5)
     assert answer["verdict"] == "touches"
 
 

@@ -189,7 +189,7 @@ def check_target(path: Path) -> None:
     for name, word in INPUTS.items():
         given = context.params.get(name) if context else None
         if given and _same(path, given):
-            raise FitmentError(f"{path} is the {word} itself, which would be lost; name another file.")
+            raise FitmentError(f"{path} is the {word} itself; name another file.")
     if path.is_file() and not path.stat().st_mode & 0o222:
         raise FitmentError(f"{path} is protected against writing; choose another name.")
 

@@ -100,7 +100,10 @@ def screen(
             broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
             words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out"
             words += f"; {broken} of them cannot be read." if broken else "."
-        echo_csv(report.screen_csv(header, ranked)) if form == "csv" else echo(words)
+        if form == "csv":
+            echo_csv(report.screen_csv(header, ranked))
+        else:
+            echo(words)
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
 
 

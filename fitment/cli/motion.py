@@ -44,12 +44,15 @@ def poses(
 ) -> None:  # fmt: skip
     """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
     from fitment import report
+    from fitment.builds import plausible_numbers
     from fitment.kinematics import pose_table
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
     asked = wanted(ctx, out)
     read = load(profile)
     radius = length(loaded_radius)
+    if opposite is not None:
+        plausible_numbers("--opposite", [opposite])
     tell_unit(units, loaded_radius=loaded_radius)
     tell_unit(units, travel=travel, rack=rack, only="this option takes no other unit")
     tables = [

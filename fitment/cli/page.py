@@ -42,7 +42,8 @@ def report(
     """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
 
     With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
-    file that needs no network. Exit code 0 when the build (NEW) clears, 1 when it does not, 2 for bad input.
+    file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
+    1 when it does not, 2 for bad input.
     """
     from fitment.builds import common_axles
     from fitment.page import Subject, report_page
