@@ -3,15 +3,40 @@
 from __future__ import annotations
 
 import os
+import sys
+import traceback
+from pathlib import Path
+
+CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 
 
 def main() -> None:
-    """Run the command line."""
+    """Run the command line. A fault of the program itself is one line and an exit code of its own."""
     # long lists go to several processes with small matrices each, where threads of the matrix library only wait
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from fitment.cli import cli
 
-    cli(prog_name="fitment")
+    try:
+        cli(prog_name="fitment")
+    except Exception as error:  # whatever it is, it must not pass for an answer
+        if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
+            traceback.print_exc()
+        sys.stderr.write(_told(error) + "\n")
+        sys.exit(CRASHED)
+
+
+def _told(error: Exception) -> str:
+    """One line: what failed, and where to look."""
+    from fitment.terminal import cell
+
+    frames = traceback.extract_tb(error.__traceback__)
+    own = [frame for frame in frames if Path(__file__).parent in Path(frame.filename).parents] or frames
+    where = f"{Path(own[-1].filename).name}, line {own[-1].lineno}" if own else "an unknown place"
+    what = cell(f"{type(error).__name__}: {error}")[:200]
+    return (
+        f"Error: a fault of fitment itself, not an answer: {what} ({where}). With FITMENT_TRACEBACK=1 in the "
+        "environment the command shows the whole way there."
+    )
 
 
 if __name__ == "__main__":

@@ -32,6 +32,7 @@ class Setting:
 
     out, forward : of a ball joint [mm]; angles : clock angle [deg] of each bushing; length : by which a link is
     longer than measured [mm]
+    bushings : which ones the angles were given for, in their order, where a file names them
     """
 
     adjuster: str
@@ -39,6 +40,7 @@ class Setting:
     forward: float | None = None
     angles: tuple[float, ...] = ()
     length: float | None = None
+    bushings: tuple[str, ...] = ()
 
 
 def toe_adjuster(axle: Axle) -> Adjuster | None:
@@ -87,7 +89,10 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
         settings = [*settings, _toe_setting(axle, suspension, by_toe, settings, travel)]
     on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
     longer = dict(suspension.longer)
+    names = [setting.adjuster for setting in settings]
     for setting in settings:
+        if names.count(setting.adjuster) > 1:
+            raise FitmentError(f"{setting.adjuster} is set twice; keep one of its settings.")
         adjuster = _named(axle, setting.adjuster)
         _check_setting(adjuster, setting)
         if adjuster.length:
@@ -188,6 +193,8 @@ def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
             raise FitmentError(f"{adjuster.name} {can}.")
         return
     if adjuster.eccentric is None:
+        if setting.angles:
+            raise FitmentError(f"{adjuster.name}: it takes positions, such as out 6, forward -6, and no angles.")
         for name, value, allowed in (
             ("out", setting.out or 0.0, adjuster.out or (0.0,)),
             ("forward", setting.forward or 0.0, adjuster.forward or (0.0,)),
@@ -196,6 +203,9 @@ def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
                 listed = ", ".join(f"{each:g}" for each in allowed)
                 raise FitmentError(f"{adjuster.name}: {name} {value:g} mm is not one of its positions ({listed} mm).")
         return
+    if setting.bushings and setting.bushings != adjuster.moves:
+        given, own = ", ".join(setting.bushings), ", ".join(adjuster.moves)
+        raise FitmentError(f"{adjuster.name}: angles were given for {given}; its bushings are {own}, in this order.")
     for angle in setting.angles:
         off = abs((angle / adjuster.step) - round(angle / adjuster.step)) if adjuster.step else 0.0
         if not -360 <= angle <= 360 or off > 1e-6:

@@ -7,15 +7,18 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from fitment import profile as profiles
 from fitment.adjusters import Setting, adjusted
 from fitment.alignment import Choice, Reach, Target, nearest, reach
 from fitment.cases import Ready, rake
-from fitment.errors import FitmentError
+from fitment.errors import FitmentError, UnitError, did_you_mean
 from fitment.stance import Stance, stance
+from fitment.units import split_quantity, to_mm, to_plain
 from fitment.vehicle import LinkSuspension, Setup
 
+MOVES = ("out", "forward", "longer")  # of a ball joint on its arm; of a link
 LARGEST = {"camber": 15.0, "caster": 30.0}  # [deg] beyond which a target is not plausible
 
 
@@ -125,40 +128,73 @@ def read_settings(text: str) -> list[Setting]:
 
 
 def _setting(name: str, values: str) -> Setting:
-    longer = re.fullmatch(r"\s*longer\s+([+-]?\d+(?:\.\d+)?)\s*", values)
-    if longer:
-        return Setting(name, length=float(longer[1]))
-    words = re.findall(r"(out|forward)\s+([+-]?\d+(?:\.\d+)?)", values)
-    if words:
-        given = {key: float(value) for key, value in words}
-        return Setting(name, out=given.get("out", 0.0), forward=given.get("forward", 0.0))
+    terms = [term.strip() for term in values.split(",")]
+    words = [re.fullmatch(r"(\w*[^\W\d]\w*)\s+(.+)", term) for term in terms]
     try:
-        return Setting(name, angles=tuple(float(value) for value in values.split(",")))
-    except ValueError:
+        if any(words):
+            moves = _moves(terms, words)
+            if "longer" in moves:
+                return Setting(name, length=moves["longer"])
+            return Setting(name, out=moves.get("out", 0.0), forward=moves.get("forward", 0.0))
+        return Setting(name, angles=tuple(_angle(term) for term in terms))
+    except UnitError as error:
         raise FitmentError(
-            f'--settings "{name} ={values}": give "out 6, forward -6" (mm) or an angle a bushing, "90, 120" (deg).'
+            f'--settings "{name} ={values}": {error} Give "out 6, forward -6" (mm) or an angle a bushing, "90, 120".'
         ) from None
+
+
+def _moves(terms: Sequence[str], words: Sequence[re.Match[str] | None]) -> dict[str, float]:
+    """Millimetres out and forward, or by which a link is longer."""
+    found: dict[str, float] = {}
+    for term, match in zip(terms, words, strict=True):
+        if match is None or match[1] not in MOVES:
+            hint = did_you_mean(match[1], MOVES) if match else ""
+            raise UnitError(f'"{term}" is neither out, forward nor longer with a length.{hint}')
+        if match[1] in found:
+            raise UnitError(f"{match[1]} is given twice.")
+        value, unit = split_quantity(match[2])
+        found[match[1]] = to_mm(match[2] if unit else value)
+    if "longer" in found and len(found) > 1:
+        raise UnitError("a link's length goes with neither out nor forward.")
+    return found
+
+
+def _angle(term: str) -> float:
+    value, unit = split_quantity(term)
+    if unit not in ("", "deg"):
+        raise UnitError(f'"{term}" is not an angle in degrees.')
+    return value
 
 
 def _from_json(path: Path) -> list[Setting]:
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+    except (OSError, ValueError, RecursionError) as error:
         raise FitmentError(f"--settings {path}: cannot be read as JSON ({error}).") from None
     axles = data if isinstance(data, list) else [data]
     data = next((each["settings"] for each in axles if isinstance(each, dict) and each.get("settings")), None)
     if not isinstance(data, list) or not data:
         raise FitmentError(f"--settings {path}: no settings in it; write it with `fitment align ... --out FILE.json`.")
     try:
-        return [
-            Setting(
-                str(each["adjuster"]),
-                out=each.get("out_mm"),
-                forward=each.get("forward_mm"),
-                angles=tuple(map(float, (each.get("angles_deg") or {}).values())),
-                length=each.get("length_mm"),
-            )
-            for each in data
-        ]
-    except (KeyError, TypeError, AttributeError, ValueError):
+        return [_setting_of(each) for each in data]
+    except UnitError as error:
+        raise FitmentError(f"--settings {path}: {error}") from None
+    except (KeyError, TypeError, AttributeError):
         raise FitmentError(f"--settings {path}: its settings are not those of `fitment align`.") from None
+
+
+def _setting_of(given: dict[str, Any]) -> Setting:
+    """One setting of a file. Raises UnitError, KeyError, TypeError, AttributeError for what is none."""
+    angles = given.get("angles_deg") or {}
+    return Setting(
+        str(given["adjuster"]),
+        out=_number(given.get("out_mm"), "out_mm"),
+        forward=_number(given.get("forward_mm"), "forward_mm"),
+        angles=tuple(to_plain(angle, "angles_deg") for angle in angles.values()),
+        bushings=tuple(angles),
+        length=_number(given.get("length_mm"), "length_mm"),
+    )
+
+
+def _number(given: object, what: str) -> float | None:
+    return None if given is None else to_plain(given, what)

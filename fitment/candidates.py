@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import csv
+from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from itertools import chain
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import IO, Any, NamedTuple
 
 from fitment.errors import ListError, did_you_mean
 
 REQUIRED = ("wheel", "tire")
 OPTIONAL = ("spacer", "ride")
 MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value that is not there
+UNCLOSED = "a quotation mark opens a cell and does not close it on this line; close it, or remove the mark"
 LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
 
 
@@ -63,18 +65,20 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
     csv.field_size_limit(LONGEST_FIELD)
     try:
         first = stream.readline()
-        lines = chain([first] if first else [], stream)  # a pipe cannot be read twice
-        reader = csv.reader(lines, delimiter=_delimiter(first), strict=True)
-        header = [name.strip() for name in next(reader, [])]
+        lines = _Lines(chain([first] if first else [], stream))  # a pipe cannot be read twice
+        delimiter = _delimiter(first)
+        header = [name.strip() for name in next(csv.reader(lines, delimiter=delimiter, strict=True), [])]
     except csv.Error as error:
         stream.close()
         raise ListError(f"{file}:1: not a CSV table ({error}).") from None
+    except OSError as error:
+        raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
     try:
         _check_header(file, header)
     except ListError:
         stream.close()
         raise
-    return header, _rows(stream, reader, header)
+    return header, _rows(stream, lines, delimiter, header)
 
 
 def _delimiter(first: str) -> str:
@@ -99,19 +103,58 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
         raise ListError(f"{file}:1: column {twice[0]} stands twice; rename one of them.")
 
 
-def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[str]) -> Iterator[Candidate]:
+class _Lines:
+    """The lines of a file, of which those behind the first of a broken row can be given back.
+
+    number : of the line last read
+    """
+
+    def __init__(self, lines: Iterator[str]) -> None:
+        self._lines, self._again = lines, deque[str]()
+        self._row: list[str] = []
+        self.number = 0
+
+    def __iter__(self) -> Iterator[str]:
+        return self
+
+    def __next__(self) -> str:
+        line = self._again.popleft() if self._again else next(self._lines)
+        self._row.append(line)
+        self.number += 1
+        return line
+
+    def begin_row(self) -> int:
+        """Number of the line that comes next."""
+        self._row.clear()
+        return self.number + 1
+
+    def give_back(self) -> bool:
+        """All lines of the present row but its first; whether there were any."""
+        behind = self._row[1:]
+        self._again.extendleft(reversed(behind))
+        self.number -= len(behind)
+        return bool(behind)
+
+
+def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str]) -> Iterator[Candidate]:
     names = tuple(name or f"column {i}" for i, name in enumerate(header, 1))
-    with stream:  # type: ignore[attr-defined]
+    empty = ("",) * len(names)
+    reader = csv.reader(lines, delimiter=delimiter, strict=True)
+    with stream:
         while True:
-            line = reader.line_num + 1  # type: ignore[attr-defined]
+            line = lines.begin_row()
             try:
                 cells = next(reader)
             except StopIteration:
                 return
             except csv.Error as error:
-                yield Candidate(line, names, ("",) * len(names), f"line {line}: not a CSV row ({error})")
+                said = UNCLOSED if lines.give_back() or "end of data" in str(error) else f"not a CSV row ({error})"
+                yield Candidate(line, names, empty, f"line {line}: {said}")
                 continue
             if not any(cell.strip() for cell in cells):
+                continue
+            if _swallowed(header, cells, delimiter) and lines.give_back():
+                yield Candidate(line, names, empty, f"line {line}: {UNCLOSED}")
                 continue
             kept = tuple([*cells, *[""] * len(header)][: len(header)])
             problem = None
@@ -122,6 +165,14 @@ def _rows(stream: Iterable[str], reader: Iterator[list[str]], header: Sequence[s
                 problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
                 kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
             yield Candidate(line, names, kept, problem)
+
+
+def _swallowed(header: Sequence[str], cells: Sequence[str], delimiter: str) -> bool:
+    """Whether a row of several lines looks like several rows that a quotation mark has joined."""
+    if any(line.count(delimiter) >= len(header) - 1 for cell in cells for line in cell.splitlines()[1:]):
+        return True  # a line within a cell is a whole row
+    read = [cell for name, cell in zip(header, cells, strict=False) if name.lower() in (*REQUIRED, *OPTIONAL)]
+    return len(cells) != len(header) or any("\n" in cell.strip() or "\r" in cell.strip() for cell in read)
 
 
 def _is_no_text(cell: str) -> bool:

@@ -78,7 +78,7 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         on_section[deep] = on_core[deep] - off_outline(own, on_core[deep])
         peaks += deep[at_peak].tolist()
     corners, weights = _material(trace, near, on_core)
-    for pose in peaks:
+    for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
         hit, c, w = circle_hits(trace, pose, on_core[pose][None])
         if hit[0]:
             corners[pose], weights[pose] = c[0], w[0]

@@ -34,11 +34,31 @@ def _place(row: Row, name: str, turned: bool) -> tuple[bool, float, str]:
         own = _own(row, name)
         return own is None, (own or 0.0) * (1.0 if turned else -1.0), ""
     text = row.candidate.get(name.lower())
-    try:
-        return not text, float(text) * (-1.0 if turned else 1.0), ""
-    except ValueError:
+    number = _number(text)
+    if number is None:
         letters = "".join(chr(0x10FFFF - ord(letter)) for letter in text) if turned else text
         return not text, math.inf, letters
+    return not math.isfinite(number), number * (-1.0 if turned else 1.0) if math.isfinite(number) else 0.0, ""
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def without_number(rows: Sequence[Row], sort: str) -> list[Row]:
+    """Rows that could be read whose cell is no finite number, in a column to sort by that has numbers."""
+    name = sort.removeprefix("-")
+    if name in SORTS:
+        return []
+    told = [(row, row.candidate.get(name.lower())) for row in rows if row.verdict != "unreadable"]
+    numbers = [(row, text, _number(text)) for row, text in told if text]
+    if all(number is None for _, _, number in numbers):
+        return []
+    odd = [row for row, _, number in numbers if number is None or not math.isfinite(number)]
+    return sorted(odd, key=lambda row: row.candidate.line)
 
 
 def _own(row: Row, name: str) -> float | None:

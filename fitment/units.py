@@ -84,7 +84,7 @@ def to_mm(given: Any) -> float:
             raise UnitError(f'"{given}" has no unit; write {given} without quotes for mm, or "{given} in".')
         value *= _mm_per(unit)
     else:
-        value = float(given)
+        value = _float(given)
     if not math.isfinite(value):
         raise UnitError(f"{given!r} is not a finite length.")
     return round(value, 9)  # 4.5 in is 114.3 mm, not 114.29999999999998
@@ -97,9 +97,17 @@ def to_plain(given: Any, what: str) -> float:
     """
     if isinstance(given, bool) or not isinstance(given, (int, float)):
         raise UnitError(f"{given!r} is not a number; write {what} as a plain number.")
-    if not math.isfinite(given):
+    if not math.isfinite(_float(given)):
         raise UnitError(f"{given!r} is not finite; write {what} as a plain number.")
     return float(given)
+
+
+def _float(given: float) -> float:
+    """A whole number may have more digits than a float can hold. Raises UnitError."""
+    try:
+        return float(given)
+    except OverflowError:
+        raise UnitError("a number with more than 300 digits is not taken.") from None
 
 
 @lru_cache(maxsize=64)

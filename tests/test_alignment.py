@@ -186,8 +186,8 @@ def test_unknown_adjuster_is_named(pickup: Axle) -> None:
 # the command
 
 
-def run(*words: str) -> Result:
-    return CliRunner().invoke(cli, ["align", *words])
+def run(*words: str, command: str = "align") -> Result:
+    return CliRunner().invoke(cli, [command, *words])
 
 
 def test_json_holds_the_contract() -> None:
@@ -253,3 +253,70 @@ def test_bad_settings(text: str) -> None:
     result = CliRunner().invoke(cli, ["check", "pickup", "--axle", "front", "--build", "swapped", "--settings", text])
     assert result.exit_code == 2
     assert result.stderr.startswith("Error")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (f"{BALL} = out 6 in", "152.4 mm is not one of its positions"),  # 6 x 25.4
+        (f"{BALL} = out 6e1", "60 mm is not one of its positions"),
+        (f"{BALL} = froward 6", 'Did you mean "forward"'),
+        (f"{BALL} = out 6, froward 6", 'Did you mean "forward"'),
+        (f"{BALL} = out 6 forward 6", "forward"),
+        (f"{BALL} = out 6, out -6", "out is given twice"),
+        (f"{BALL} = out 6; {BALL} = out -6", f"{BALL} is set twice"),
+        (f"{BALL} = out nan", "nan"),
+        (f"{BALL} = 90", "no angles"),
+        (f"{ECCENTRIC} = 90, nan", "nan"),
+        (f"{ECCENTRIC} = 90, 1e400", "1e400"),
+        (f"{ECCENTRIC} = 9_0, 90", "9_0"),
+        (f"{ECCENTRIC} = 90 mm, 90", "not an angle"),
+    ],
+)
+def test_settings_are_never_half_read(text: str, words: str) -> None:
+    result = run("pickup", "--axle", "front", "--build", "swapped", "--settings", text, command="check")
+    assert result.exit_code == 2, result.output
+    assert words in result.stderr
+
+
+def test_a_length_of_a_setting_may_have_a_unit() -> None:
+    """12 mm is 1.2 cm: the same joint, the same camber."""
+    found = [
+        run("pickup", "--axle", "front", "--build", "swapped", "--settings", f"{BALL} = {words}", command="check")
+        for words in ("out 12", "out 12 mm", "out 1.2 cm, forward 0")
+    ]
+    assert found[0].exit_code in (0, 1)
+    assert {each.stdout for each in found} == {found[0].stdout}
+
+
+@pytest.mark.parametrize("value", ["NaN", "1e400", "-Infinity", '"6"', "true", "[6]", "{}", "1" + "0" * 400])
+@pytest.mark.parametrize("key", ["out_mm", "forward_mm", "lower_inner_front"])
+def test_settings_of_a_file_are_numbers(tmp_path: Path, key: str, value: str) -> None:
+    given = {"out_mm": "6", "forward_mm": "0", "lower_inner_front": "90"} | {key: value}
+    ball = f'"adjuster": "{BALL}", "out_mm": {given["out_mm"]}, "forward_mm": {given["forward_mm"]}'
+    angles = f'"lower_inner_front": {given["lower_inner_front"]}, "lower_inner_rear": 90'
+    text = f'{{"settings": [{{{ball}}}, {{"adjuster": "{ECCENTRIC}", "angles_deg": {{{angles}}}}}]}}'
+    (tmp_path / "s.json").write_text(text)
+    result = run("pickup", "--axle", "front", "--settings", str(tmp_path / "s.json"), command="check")
+    assert result.exit_code == 2, result.output
+    assert "s.json" in result.stderr
+    assert key in result.stderr or "angles_deg" in result.stderr or "300 digits" in result.stderr
+
+
+@pytest.mark.parametrize("text", ["[" * 100_000, '{"settings": [1]}', '{"settings": {"a": 1}}', "\x00", "[]"])
+def test_a_file_without_settings(tmp_path: Path, text: str) -> None:
+    (tmp_path / "s.json").write_text(text)
+    result = run("pickup", "--axle", "front", "--settings", str(tmp_path / "s.json"), command="check")
+    assert result.exit_code == 2, result.output
+    assert "s.json" in result.stderr
+
+
+def test_angles_of_a_file_belong_to_its_bushings(tmp_path: Path) -> None:
+    """In another order they would be set on the wrong ends of the arm."""
+    turned = {"adjuster": ECCENTRIC, "angles_deg": {"lower_inner_rear": 255, "lower_inner_front": 105}}
+    (tmp_path / "s.json").write_text(json.dumps({"settings": [turned]}))
+    result = run(
+        "pickup", "--axle", "front", "--build", "swapped", "--settings", str(tmp_path / "s.json"), command="check"
+    )
+    assert result.exit_code == 2
+    assert "its bushings are lower_inner_front, lower_inner_rear, in this order" in result.stderr

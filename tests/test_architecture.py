@@ -17,7 +17,7 @@ PACKAGE = ROOT / "fitment"
 # From the ground up. A module may import from layers below its own and from its own layer, as long as nothing
 # goes round in a circle. A new module must be put in its place here.
 LAYERS: tuple[tuple[str, ...], ...] = (
-    ("units", "errors", "frames", "write", "questions", "workers", "candidates"),
+    ("units", "errors", "frames", "terminal", "write", "questions", "workers", "candidates"),
     ("hub", "brake", "tables", "circles"),
     ("tire", "wheel", "obstacles"),
     ("sections", "vehicle"),

@@ -128,6 +128,8 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("poses steered.yaml --steer 1,,2", "--steer.*numbers"),
     ("poses steered.yaml --travel nan", "--travel.*finite"),
     ("poses steered.yaml --travel 1e300", "--travel"),
+    ("poses steered.yaml --opposite nan", "--opposite.*finite"),
+    ("poses steered.yaml --opposite 1e400", "--opposite.*finite"),
     ("poses steered.yaml --rack 5", "rack"),
     # where to write
     ("check bench.yaml --out x.txt", r"x\.txt.*\.png, \.svg, \.pdf, \.gif, \.mp4, \.json, \.csv"),
@@ -200,6 +202,16 @@ PROFILES: list[tuple[str, Change, str]] = [
     ("a point of two numbers", lambda d: front(d)["obstacles"][0].update(points=[[0, 1], [0, 2]]), r"points\[0\]"),
     ("one point for an edge", lambda d: front(d)["obstacles"][0].update(points=[[0, 890, 0]]), "points"),
     ("an unknown carrier", lambda d: front(d)["obstacles"][0].update(fixed_to="trailing_arm"), '"trailing_arm"'),
+    ("a panel that is a point", lambda d: front(d)["obstacles"].append(
+        {"name": "flap", "shape": "panel", "rows": [[[0, 890, 9]] * 2] * 2}), "flap: .*no surface"),
+    ("a panel that is a line", lambda d: front(d)["obstacles"].append({"name": "flap", "shape": "panel", "rows": [
+        [[0, 890, 9], [0, 890, 19]], [[0, 890, 29], [0, 890, 39]]]}), "flap: .*no surface"),
+    ("an edge once round the clock", lambda d: front(d)["obstacles"].append({"name": "lip", "shape": "edge", "points": [
+        {"clock": 90, "radius": 400, "out": 10}, {"clock": 450, "radius": 400, "out": 10}]}), "clock"),
+    ("an edge that is a point", lambda d: front(d)["obstacles"].append({"name": "lip", "shape": "edge", "points": [
+        {"clock": 180, "radius": 400, "out": 10}, {"clock": -180, "radius": 400, "out": 10}]}), "lip: .*same place"),
+    ("a rod that is a point", lambda d: front(d)["obstacles"].append({"name": "bar", "shape": "rod",
+        "from": {"clock": 0, "radius": 400, "out": 10}, "to": [400, 760, 0]}), "bar: .*same place"),
     ("a negative radius", lambda d: front(d)["obstacles"][0].update(radius=-3), "radius.*sign"),
     ("a bolt circle in inches", lambda d: front(d)["hub"].update(bolt_circle="5x4.5"), "bolt_circle.*5x4.5in"),
     ("a stud that is none", lambda d: front(d)["hub"].update(stud="12"), '"12" is not a stud thread'),
@@ -292,6 +304,34 @@ LISTS: list[tuple[str, bytes, str]] = [
 def test_list(folder: Path, content: bytes, words: str) -> None:
     (folder / "list.csv").write_bytes(content)
     refused_in(folder, r"list\.csv.*" + f"(?:{words})", "screen", "bench.yaml", "list.csv", "--out", "ranked.csv")
+
+
+# ---------------------------------------------------------------- what is read is never written over
+
+READING = [
+    ("check", "p.json"), ("compare", "p.json measured lowered"), ("show", "p.json"), ("poses", "p.json"),
+    ("align", "p.json"), ("window", "p.json"), ("order", "p.json"), ("screen", "p.json list.csv"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("command", "arguments"), READING, ids=[command for command, _ in READING])
+@pytest.mark.parametrize("out", ["p.json", "./p.json", "link.json"])
+def test_a_profile_is_not_overwritten(folder: Path, command: str, arguments: str, out: str) -> None:
+    """JSON is YAML, so a profile may end in .json; another name of the same file is the same file."""
+    write_profile(folder, vehicle(), "p.json")
+    (folder / "link.json").symlink_to(folder / "p.json")
+    refused_in(folder, "is the profile itself", command, *arguments.split(), "--out", out)
+
+
+@pytest.mark.parametrize("command", ["check"])
+def test_settings_are_not_overwritten(folder: Path, command: str) -> None:
+    (folder / "s.json").write_text('{"settings": [{"adjuster": "ball joint", "out_mm": 6}]}')
+    refused_in(folder, "is the settings file itself", command, "bench.yaml", "--settings", "s.json", "--out", "s.json")
+
+
+def test_a_page_is_not_overwritten_unless_it_is_named(folder: Path) -> None:
+    (folder / "report.html").write_text("the page handed over last week")
+    refused_in(folder, r"report\.html exists; give --out report\.html to replace it", "report", "bench.yaml")
 
 
 # ---------------------------------------------------------------- whole or not at all

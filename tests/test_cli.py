@@ -14,6 +14,7 @@ from typing import Any
 import jsonschema
 import numpy as np
 import pytest
+import shapely
 from conftest import (
     DIAMETER,
     HUB_FACE,
@@ -634,3 +635,44 @@ def test_a_bare_number_is_said_to_be_millimetres() -> None:
     more = ("check", "wagon", "--axle", "front", "--build", "chosen", "--units", "in", "--spacer")
     assert "--spacer 5 was read in mm" in run(*more, "5").output
     assert "was read in mm" not in run(*more, "1/4 in").output
+
+
+# ---------------------------------------------------------------- a part deep inside the wheel
+
+
+RING = {"name": "drum", "shape": "ring", "outline": [[-300, 0], [-300, 400], [240, 400], [240, 0]]}  # all of it
+
+
+def test_a_ring_that_swallows_the_wheel(tmp_path: Path) -> None:
+    """The deepest place is the middle of the largest circle in the section, its radius the depth (contract: 0.5 mm)."""
+    data = vehicle()
+    data["axles"]["front"]["obstacles"].append(RING)
+    answer = run_json("check", write_profile(tmp_path, data), "--axle", "front", "--geometry")
+    for part in ("tire", "wheel"):
+        circle = shapely.maximum_inscribed_circle(shapely.Polygon(answer["sections"][part]), tolerance=0.01)
+        assert -least(answer, "drum", part) == pytest.approx(circle.length, abs=0.5)
+    assert answer["verdict"] == "touches"
+
+
+@pytest.mark.parametrize("count", [1, 12], ids=["row by row", "looked up"])
+def test_a_ring_that_overlaps_takes_no_row_with_it(tmp_path: Path, count: int) -> None:
+    """Drum brakes of r 200 in a 13 in and in a 17 in wheel: the first is 165 mm in its seats, the other 218 mm."""
+    data = vehicle()
+    outline = [[-120, 150], [-120, 200], [-60, 200], [-60, 150]]
+    data["axles"]["front"]["obstacles"].append({"name": "drum", "shape": "ring", "outline": outline})
+    rows = [f"{d}x6 ET0 5x114.3 CB67.1,{tire}R{d}" for d, tire in ((13, "205/70"), (17, "205/40"))] * count
+    (tmp_path / "list.csv").write_text("\n".join(["wheel,tire", *rows]))
+    found = json.loads(
+        run("screen", write_profile(tmp_path, data), str(tmp_path / "list.csv"), "--format", "json").stdout
+    )
+    assert [row["verdict"] for row in found] == ["clears"] * count + ["touches"] * count
+    assert {row["limited_by"] for row in found[count:]} == {"drum"}
+
+
+@pytest.mark.parametrize("code", ["195/75R16C", "195/75R16C 107/105R"])
+def test_a_commercial_tire_is_told(code: str) -> None:
+    """UN R54: C after the size is light commercial; 107 is 975 kg, 105 is 925 kg (load index table, from memory)."""
+    result = run("tire", code)
+    assert result.exit_code == 0
+    assert "light commercial, radial" in result.stdout
+    assert ("975 kg a tire" in result.stdout) == (code != "195/75R16C")

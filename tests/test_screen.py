@@ -300,6 +300,30 @@ def test_a_broken_line_does_not_end_the_list(bench: str, tmp_path: Path, line: b
     assert rows[2]["reason"].startswith(words)
 
 
+ROWS = [
+    f"A,{WHEEL},{TIRE},x",
+    f'B,"{WHEEL},{TIRE},x',  # in the wheel
+    f'C,{WHEEL},{TIRE},"two\nlines"',
+    f'D,{WHEEL},{TIRE},"x',  # in a note; the next line ends with a mark and so closes it
+    f'E,{WHEEL},{TIRE},7"',
+    f'F",{WHEEL},{TIRE},x',
+    f'G,{WHEEL},{TIRE},"x',  # to the end of the file
+    f"H,{WHEEL},{TIRE},x",
+]
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_an_open_quote_takes_no_other_row_with_it(bench: str, tmp_path: Path, end: str) -> None:
+    path = listed(tmp_path, end.join(["name,wheel,tire,note", *ROWS, ""]))
+    result = run("screen", bench, path, "--format", "json")
+    rows = json.loads(result.stdout)
+    assert result.exit_code == 3
+    assert [row["name"] for row in rows if row["verdict"] == "clears"] == ["A", "C", "E", 'F"', "H"]
+    broken = [row["reason"] for row in rows if row["verdict"] == "unreadable"]
+    assert [reason.split(":")[0] for reason in broken] == ["line 3", "line 6", "line 9"]
+    assert all("quotation mark" in reason for reason in broken)
+
+
 def test_bytes_that_are_no_text_make_one_row_unreadable(bench: str, tmp_path: Path) -> None:
     """A shop's umlaut in an old encoding: its row says so with its line, the others are read."""
     good = f"G,{WHEEL},{TIRE}\n".encode()
@@ -396,6 +420,17 @@ def test_sort_by_a_column_within_a_verdict(bench: str, tmp_path: Path) -> None:
     # further in leaves more: ET5, then ET2, then ET0
     assert [row["name"] for row in screened(bench, path)] == ["b", "d", "a", "c"]
     assert [row["name"] for row in screened(bench, path, "--sort", "-margin")] == ["a", "d", "b", "c"]
+
+
+def test_a_price_that_is_no_number_comes_behind_and_is_said(bench: str, tmp_path: Path) -> None:
+    """Compared with anything nan is neither more nor less, so an order by it is any order."""
+    prices = {"a": "100", "b": "nan", "c": "90", "d": "1e400", "e": "on request", "f": "95", "g": "", "h": "-inf"}
+    path = listed(tmp_path, "name,wheel,tire,price\n" + "".join(f"{n},{WHEEL},{TIRE},{p}\n" for n, p in prices.items()))
+    for sort, order in (("price", ["c", "f", "a"]), ("-price", ["a", "f", "c"])):
+        result = run("screen", bench, path, "--format", "json", f"--sort={sort}")
+        assert [row["name"] for row in json.loads(result.stdout)][:3] == order
+        assert '--sort price: no number in line 3 ("nan") and 3 more' in result.stderr
+    assert "no number" not in run("screen", bench, path, "--format", "json", "--sort", "name").stderr
 
 
 def test_only_some_verdicts(bench: str, tmp_path: Path) -> None:

@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 import pypdfium2
 import pytest
+import shapely
 from conftest import bench_setup, run, vehicle, write_profile
 from numpy.typing import NDArray
 
-from fitment.draw.template import CALIPER, CALIPER_FILL, STROKE
+from fitment.draw.template import CALIPER, CALIPER_FILL, GAP, STROKE, Brake
 
 DPI = 600
 MM = 25.4 / DPI  # [mm] of a pixel
@@ -231,3 +232,27 @@ def test_a_line_for_an_outline(tmp_path: Path) -> None:
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
     first = printed(tmp_path, braked()).read_bytes()
     assert printed(tmp_path, braked()).read_bytes() == first
+
+
+OUTBOARD = {
+    "lowest corner outboard": [[-95, 196], [-95, 150], [20, 120], [20, 196]],
+    "all outboard": [[10, 120], [10, 196], [60, 196], [60, 120]],
+    "a line across": [[-40, 190], [30, 120]],
+    "a narrow one behind": [[-14, 120], [-14, 196], [-6, 196], [-6, 120]],
+}
+
+
+@pytest.mark.parametrize("outline", OUTBOARD.values(), ids=OUTBOARD.keys())
+def test_a_caliper_that_stands_outboard_of_the_face(tmp_path: Path, outline: Any) -> None:
+    """The card is one piece: all of the caliper, a foot on the pad, and nothing else in front of the face."""
+    printed(tmp_path, braked(outline))
+    caliper = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline)
+    piece = Brake(tuple(map(tuple, outline)), (), 0.0, None, None).piece()
+    assert piece.geom_type == "Polygon"
+    assert shapely.covers(piece, caliper.buffer(0.99 * GAP))
+    assert shapely.intersection(piece, shapely.box(-20, 0, 0, 50)).area == pytest.approx(20 * 50), "it lies on the pad"
+    # in front of the face there is the caliper with its gap, and what it keeps free on its inboard side: r alike
+    front = shapely.intersection(piece, shapely.box(0.001, 0, 300, 300))
+    y, r = np.meshgrid(np.arange(0.5, 100, 1.0), np.arange(0.5, 260, 1.0))
+    for at_y, at_r in np.column_stack([y.ravel(), r.ravel()])[shapely.contains_xy(front, y.ravel(), r.ravel())]:
+        assert shapely.LineString([(at_y, at_r), (400, at_r)]).distance(caliper) <= GAP

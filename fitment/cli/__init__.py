@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from typing import Any
 
 import click
 
 from fitment.cli.builds import check, compare, show
 from fitment.cli.codes import schema, tire, wheel
-from fitment.cli.common import BAD_INPUT
+from fitment.cli.common import BAD_INPUT, CUT_OFF, INTERRUPTED, echo
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
@@ -25,8 +27,14 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except FitmentError as error:
-            click.echo(f"Error: {error}", err=True)
+            echo(f"Error: {error}", err=True)
             ctx.exit(BAD_INPUT)
+        except KeyboardInterrupt:
+            echo("Aborted.", err=True)
+            ctx.exit(INTERRUPTED)
+        except BrokenPipeError:  # whoever read the output has left, as `head` does
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(CUT_OFF)
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
@@ -35,6 +43,9 @@ def cli() -> None:
     """Tells whether a wheel and tire bolt on and clear on a modified vehicle, and draws it.
 
     PROFILE is a file, or the bare name of a vehicle that comes with the program.
+
+    Exit code 0 done (it clears), 1 it does not clear, 2 bad input, 3 some rows unreadable, 70 a fault of the program:
+    FITMENT_TRACEBACK=1 in the environment shows where. 130 interrupted, 141 the reader of the output left.
     """
 
 

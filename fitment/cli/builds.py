@@ -20,6 +20,7 @@ from fitment.cli.common import (
     check_suffix,
     checked,
     chosen_axles,
+    echo,
     load,
     options,
     pictures,
@@ -68,10 +69,10 @@ def check(
     elif out and out.endswith(".json"):
         write(out, data() + "\n")
     if form == "json":
-        click.echo(data())
+        echo(data())
     else:
         told = zip(cases, asides, strict=True)
-        click.echo("\n\n".join(report.checked_text(*each, units, last=each[0] is cases[-1]) for each in told))
+        echo("\n\n".join(report.checked_text(*each, units, last=each[0] is cases[-1]) for each in told))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
 
 
@@ -106,9 +107,9 @@ def compare(
     if out and out.endswith(".json"):
         write(out, data() + "\n")
     if form == "json":
-        click.echo(data())
+        echo(data())
     else:
-        click.echo("\n\n".join(report.compare_text(*each, units, last=each is pairs[-1]) for each in pairs))
+        echo("\n\n".join(report.compare_text(*each, units, last=each is pairs[-1]) for each in pairs))
     ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)
 
 
@@ -136,4 +137,4 @@ def show(
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     text = report.dumps(data[0] if axle else data) if form == "json" else report.profile_text(read, cases, units)
-    click.echo(text)
+    echo(text)

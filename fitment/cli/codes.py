@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import FORMAT, UNITS, option_length, options
+from fitment.cli.common import FORMAT, UNITS, echo, option_length, options
 from fitment.errors import FitmentError
 
 
@@ -22,9 +22,9 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None
 
     sizes = [size_on(parse_tire(code), rim) for code in codes]
     if form == "json":
-        click.echo(report.dumps([tire_json(size) for size in sizes]))
+        echo(report.dumps([tire_json(size) for size in sizes]))
     else:
-        click.echo("\n\n".join(report.tire_text(size, units) for size in sizes))
+        echo("\n\n".join(report.tire_text(size, units) for size in sizes))
 
 
 @click.command()
@@ -46,7 +46,7 @@ def wheel(
     from fitment.wheel import parse_wheel, wheel_json
 
     if from_chord is not None:
-        click.echo(_from_chord(specs, from_chord, lugs, to, tolerance, form, units))
+        echo(_from_chord(specs, from_chord, lugs, to, tolerance, form, units))
         return
     if lugs is not None or to is not None or tolerance is not None:
         raise FitmentError("--lugs, --to and --tolerance belong to --from-chord; give it, such as --from-chord 67.2.")
@@ -56,9 +56,9 @@ def wheel(
         )
     wheels = [parse_wheel(spec) for spec in specs]
     if form == "json":
-        click.echo(report.dumps([wheel_json(each) for each in wheels]))
+        echo(report.dumps([wheel_json(each) for each in wheels]))
     else:
-        click.echo("\n\n".join(report.wheel_text(each, units) for each in wheels))
+        echo("\n\n".join(report.wheel_text(each, units) for each in wheels))
 
 
 def _from_chord(
@@ -84,4 +84,4 @@ def schema() -> None:
     from fitment import report
     from fitment.profile.json_schema import json_schema
 
-    click.echo(report.dumps(json_schema()))
+    echo(report.dumps(json_schema()))

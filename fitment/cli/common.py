@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from fitment.profile import Profile
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
+INTERRUPTED, CUT_OFF = 130, 141  # as a shell has them for Ctrl-C and for a pipe that closed
+INPUTS = {"profile": "profile", "candidates": "list", "settings": "settings file"}  # what commands read
 PICTURES = (".png", ".svg", ".pdf")
 AXLES = click.Choice(["front", "rear"])
 
@@ -44,6 +47,49 @@ SETUP = options(
     click.option("--spacer", metavar="LENGTH", help="Spacer thickness, 0 for none."),
     click.option("--ride", metavar="NAME|MM", help="A ride height of the profile, or travel at rest."),
 )
+
+
+def echo(text: str = "", *, err: bool = False, nl: bool = True) -> None:
+    """Print a text: nothing in it steers the terminal, and its code page stops nothing."""
+    from fitment.terminal import printable
+
+    _put(printable(text), err=err, nl=nl)
+
+
+def echo_csv(table: str) -> None:
+    """Print a table: cells as they are into a file or pipe, harmless on a terminal; what is odd in them is said."""
+    if sys.stdout.isatty():
+        echo(table, nl=False)
+    else:
+        _put(table, nl=False)
+    tell_cells(table)
+
+
+def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
+    from fitment.terminal import within
+
+    encoding = getattr(sys.stderr if err else sys.stdout, "encoding", None) or "utf-8"
+    shown = within(text, encoding)
+    click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    if shown != text and not err:
+        hint = " --out FILE writes UTF-8, PYTHONUTF8=1 prints it."
+        click.echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
+
+
+def tell_cells(table: str) -> None:
+    """Say of a CSV text what a spreadsheet or a terminal would do with its cells, which are kept as they are."""
+    from fitment.terminal import controls, formulas
+
+    found = formulas(table)
+    if found:
+        cells = "1 cell begins" if found == 1 else f"{found} cells begin"
+        click.echo(
+            f"note: {cells} as a formula does (= + - @) and stand{'s' if found == 1 else ''} unchanged in the CSV; a "
+            "spreadsheet would compute them. Import the columns as text if you do not trust the list.",
+            err=True,
+        )
+    if controls(table):
+        click.echo("note: the CSV keeps control characters that were in the input; do not show it raw.", err=True)
 
 
 def load(profile: str) -> Profile:
@@ -101,9 +147,7 @@ def tell_unit(units: str, *, only: str = "", **given: str | None) -> None:
     for name, text in given.items():
         if units == "in" and text and re.fullmatch(r"[-+\d.,]*[1-9][-+\d.,]*", text.strip()):
             hint = only or f'for inches write the unit, such as "{text} in"'
-            click.echo(
-                f"note: --{name.replace('_', '-')} {text} was read in mm, as bare numbers are; {hint}.", err=True
-            )
+            echo(f"note: --{name.replace('_', '-')} {text} was read in mm, as bare numbers are; {hint}.", err=True)
 
 
 def length(text: str | None) -> float | None:
@@ -140,16 +184,31 @@ def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out")
 
 
 def check_target(path: Path) -> None:
-    """Refuse to write over a file that is protected against writing."""
+    """Refuse to write over a file that is protected against writing, or that the command reads."""
+    context = click.get_current_context(silent=True)
+    for name, word in INPUTS.items():
+        given = context.params.get(name) if context else None
+        if given and _same(path, given):
+            raise FitmentError(f"{path} is the {word} itself; name another file.")
     if path.is_file() and not path.stat().st_mode & 0o222:
         raise FitmentError(f"{path} is protected against writing; choose another name.")
+
+
+def _same(path: Path, given: str) -> bool:
+    """Whether both name one file that is there."""
+    try:
+        return path.samefile(given)
+    except (OSError, ValueError):  # one is not there, or is no name of a file
+        return False
 
 
 def write(out: str, text: str) -> None:
     from fitment.write import write_whole
 
-    write_whole(out, text.encode())
-    click.echo(f"wrote {out}", err=True)
+    write_whole(out, text.encode(errors="surrogateescape"))
+    echo(f"wrote {out}", err=True)
+    if out.endswith(".csv"):
+        tell_cells(text)
 
 
 def targets(out: str, axles: Sequence[str]) -> list[Path]:
@@ -169,4 +228,4 @@ def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
 
     for (_, figure), target in zip(sheets, targets(out, [axle for axle, _ in sheets]), strict=True):
         save(figure, target)
-        click.echo(f"wrote {target}", err=True)
+        echo(f"wrote {target}", err=True)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, options, pictures, targets
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -
     if asked.movie is not None:
         for target, (new, old) in zip(targets(asked.movie, names), pairs, strict=True):
             save_movie(target, new, old, units=units, theme=asked.theme, date=asked.date)
-            click.echo(f"wrote {target}", err=True)
+            echo(f"wrote {target}", err=True)
 
 
 def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str, said: str = "") -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Collection, Sequence
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -18,6 +18,8 @@ from fitment.cli.common import (
     UNITS,
     check_suffix,
     chosen_axles,
+    echo,
+    echo_csv,
     load,
     options,
     prepared_axle,
@@ -25,6 +27,9 @@ from fitment.cli.common import (
 )
 from fitment.cli.drawing import LOOKS, contact, wanted
 from fitment.errors import FitmentError
+
+if TYPE_CHECKING:
+    from fitment.screen import Row
 
 
 @click.command()
@@ -60,7 +65,6 @@ def screen(
     from fitment.workers import cores, without_collecting
 
     check_suffix(out, (".csv", ".json", *PICTURES))
-    _refuse_to_overwrite(out, candidates)
     asked = wanted(ctx, out)
     _check_verdicts(only, report.VERDICT_WORDS)
     read = load(profile)
@@ -69,8 +73,9 @@ def screen(
     header, rows = read_candidates(candidates)
     with without_collecting():
         every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
+    _tell_no_number(every, sort)
     if not every:
-        click.echo(f"note: {candidates} has a heading and no rows.", err=True)
+        echo(f"note: {candidates} has a heading and no rows.", err=True)
     ranked = [row for row in every if not only or row.verdict in only]
     if group:
         _check_column(group, header)
@@ -85,9 +90,9 @@ def screen(
     slips = report.slip_lines(prepared)
     if form != "text":
         for line in slips:
-            click.echo(f"note: {line}", err=True)
+            echo(f"note: {line}", err=True)
     if form == "json":
-        click.echo(report.dumps(report.screen_json(ranked)))
+        echo(report.dumps(report.screen_json(ranked)))
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
         words = (
@@ -99,15 +104,26 @@ def screen(
             broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
             words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out"
             words += f"; {broken} of them cannot be read." if broken else "."
-        words = "\n".join([*slips, words])
-        click.echo(report.screen_csv(header, ranked) if form == "csv" else words, nl=form == "text")
+        if form == "csv":
+            echo_csv(report.screen_csv(header, ranked))
+        else:
+            echo("\n".join([*slips, words]))
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
 
 
-def _refuse_to_overwrite(out: str | None, candidates: str) -> None:
-    """The list itself is what a result is compared with. Raises FitmentError."""
-    if out and Path(out).exists() and Path(candidates).exists() and Path(out).samefile(candidates):
-        raise FitmentError(f"--out {out} is the list itself; name another file.")
+def _tell_no_number(rows: Sequence[Row], sort: str) -> None:
+    """Say which rows the order by a column of numbers cannot place."""
+    from fitment.ranking import without_number
+
+    odd = without_number(rows, sort)
+    if odd:
+        first, more = odd[0].candidate, f" and {len(odd) - 1} more" if len(odd) > 1 else ""
+        column = sort.removeprefix("-")
+        echo(
+            f'note: --sort {column}: no number in {first.place} ("{first.get(column.lower())}"){more}; such rows come '
+            "behind the others of their verdict.",
+            err=True,
+        )
 
 
 def _check_verdicts(only: Sequence[str], known: Collection[str]) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, options
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options
 from fitment.errors import FitmentError, ProfileError
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
     if out is None:
         from fitment.report.measuring import worksheet_text
 
-        click.echo(worksheet_text(chosen, units))
+        echo(worksheet_text(chosen, units))
         return
     from fitment.draw.leaves import pages_png
     from fitment.draw.worksheet import worksheet_pages, worksheet_pdf
@@ -49,7 +49,7 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
         write_whole(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
     else:
         write_whole(out, worksheet_pdf(chosen, units, size))
-    click.echo(f"wrote {out}", err=True)
+    echo(f"wrote {out}", err=True)
 
 
 @click.command()
@@ -71,9 +71,9 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> Non
         _questions(session, aside)
         _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed
-        click.echo()
+        echo()
         if aside.exists():
-            click.echo(f"Left here. The answers are kept in {aside}; the same command goes on.")
+            echo(f"Left here. The answers are kept in {aside}; the same command goes on.")
         ctx.exit(LEFT)
     ctx.exit(DONE)
 
@@ -100,7 +100,7 @@ def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool,
     from fitment.new import Session, read_kept
 
     if target.exists():
-        click.echo(f"{target} exists; it stays as it is until the last question, which asks before it is replaced.")
+        echo(f"{target} exists; it stays as it is until the last question, which asks before it is replaced.")
     if anew:
         aside.unlink(missing_ok=True)
     if not aside.exists():
@@ -108,7 +108,7 @@ def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool,
     session = read_kept(aside)
     if session.units != units and ctx.get_parameter_source("units") is ParameterSource.COMMANDLINE:
         raise FitmentError(f"the answers in {aside} are in {session.units}; give --units {session.units}, or --anew.")
-    click.echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
+    echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
     return session
 
 
@@ -128,7 +128,7 @@ def _questions(session: Session, aside: Path) -> None:
         title = f"{asked.numbered.number.split('.')[0]} {section.title}" + (f": {asked.axle}" if asked.axle else "")
         if title != heading:
             heading = title
-            click.echo(f"\n== {title} ==")
+            echo(f"\n== {title} ==")
             if section.title not in told:
                 _say(section.how, "", session.units)
         _put_question(asked, session.units, is_new=asked.numbered.number not in told)
@@ -141,7 +141,7 @@ def _put_question(asked: Asked, units: str, *, is_new: bool) -> None:
 
     count = f" {asked.item + 1}" if asked.item is not None else ""
     head = f"{asked.numbered.number} {asked.subject + ': ' if asked.subject else ''}{asked.question.ask}{count}"
-    click.echo()
+    echo()
     _say(head + question_text(asked, units), "   ", units)
     if is_new and asked.question.how:
         _say(asked.question.how, "   ", units, first="   ")
@@ -162,7 +162,7 @@ def _take(session: Session, aside: Path) -> None:
         return
     if word == "back":
         if not session.back():
-            click.echo("   this is the first question.")
+            echo("   this is the first question.")
         _keep(session, aside)
         return
     if word in ("skip", "done", "no more"):
@@ -216,11 +216,11 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     write_whole(target, session.draft.text().encode())
     read = load_profile(target)
     aside.unlink(missing_ok=True)
-    click.echo(f"Wrote {target}, and read it back.")
+    echo(f"Wrote {target}, and read it back.")
     for warning in read.warnings:
         _say(f"- {warning}", "  ", session.units)
-    click.echo(f"Look at it:   fitment show {target} --out {target.stem}.png")
-    click.echo(f"Then check:   fitment check {target}")
+    echo(f"Look at it:   fitment show {target} --out {target.stem}.png")
+    echo(f"Then check:   fitment check {target}")
 
 
 def _last_word(target: Path) -> str:
@@ -241,7 +241,7 @@ def _last_word(target: Path) -> str:
 
 def _sound(session: Session, target: Path) -> bool:
     """Whether the whole is a profile that can be checked; where not, the answers go back to the cause."""
-    click.echo("\nReading it all through the suspension's motion ...")
+    echo("\nReading it all through the suspension's motion ...")
     try:
         session.finished(str(target))
     except ProfileError as error:
@@ -261,4 +261,4 @@ def _say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
     from fitment.units import in_units
 
     for line in in_units(text, units).split("\n"):
-        click.echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+        echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))

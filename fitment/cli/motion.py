@@ -16,6 +16,7 @@ from fitment.cli.common import (
     UNITS,
     check_suffix,
     chosen_axles,
+    echo,
     length,
     load,
     numbers,
@@ -43,12 +44,15 @@ def poses(
 ) -> None:  # fmt: skip
     """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
     from fitment import report
+    from fitment.builds import plausible_numbers
     from fitment.kinematics import pose_table
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
     asked = wanted(ctx, out)
     read = load(profile)
     radius = length(loaded_radius)
+    if opposite is not None:
+        plausible_numbers("--opposite", [opposite])
     tell_unit(units, loaded_radius=loaded_radius)
     tell_unit(units, travel=travel, rack=rack, only="this option takes no other unit")
     tables = [
@@ -69,9 +73,9 @@ def poses(
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         write(out, one)
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        echo(report.dumps(data[0] if axle else data))
     else:
-        click.echo("\n\n".join(report.poses_text(each, units) for each in tables))
+        echo("\n\n".join(report.poses_text(each, units) for each in tables))
 
 
 def _look(asked: Wanted) -> dict[str, Any]:
@@ -111,6 +115,6 @@ def align(
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
     if form == "json":
-        click.echo(report.dumps(data[0] if axle else data))
+        echo(report.dumps(data[0] if axle else data))
     else:
-        click.echo("\n\n".join(report.align_text(each, units) for each in found))
+        echo("\n\n".join(report.align_text(each, units) for each in found))

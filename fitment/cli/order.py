@@ -19,6 +19,7 @@ from fitment.cli.common import (
     check_suffix,
     checked,
     chosen_axles,
+    echo,
     load,
     options,
     tell_unit,
@@ -64,7 +65,7 @@ def order(
 
     if out:
         _write(out, orders, (text, data), units, paper)
-    click.echo(data() if form == "json" else text())
+    echo(data() if form == "json" else text())
     ctx.exit(CLEARS if all(each.case.fit.verdict == "clears" for each in orders) else DOES_NOT)
 
 
@@ -99,7 +100,7 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
     for name in [axle] if axle else read.axle_names:
         found = profiles.axle(read, name, build)
         if not axle and not has_template(found):
-            click.echo(f"{name}: no template, because its caliper's outline is not in the profile", err=True)
+            echo(f"{name}: no template, because its caliper's outline is not in the profile", err=True)
             continue
         setup = profiles.setup(read, name, build) if profiles.has_setup(read, name, build) else None
         sheets.append(template_pages(found, setup, read.name, build or read.baseline, paper=paper, units=units))
@@ -115,4 +116,4 @@ def write_bytes(out: str, content: bytes) -> None:
     from fitment.write import write_whole
 
     write_whole(out, content)
-    click.echo(f"wrote {out}", err=True)
+    echo(f"wrote {out}", err=True)

@@ -7,6 +7,7 @@ import shlex
 from pathlib import Path
 
 import click
+from click.core import ParameterSource
 
 from fitment.cli.common import (
     AXLE,
@@ -17,6 +18,7 @@ from fitment.cli.common import (
     check_suffix,
     checked,
     chosen_axles,
+    echo,
     load,
     options,
     write,
@@ -40,7 +42,8 @@ def report(
     """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
 
     With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
-    file that needs no network. Exit code 0 when the build (NEW) clears, 1 when it does not, 2 for bad input.
+    file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
+    1 when it does not, 2 for bad input.
     """
     from fitment.builds import common_axles
     from fitment.page import Subject, report_page
@@ -51,6 +54,8 @@ def report(
     if old is not None and build is not None:
         raise FitmentError("give OLD and NEW, or --build, not both.")
     check_suffix(out, (".html",))
+    if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
+        raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
     read = load(profile)
     name = new or build
     if old is None or new is None:
@@ -69,7 +74,7 @@ def report(
     page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
     write(out, page)
     for case in news:
-        click.echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
+        echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in news) else DOES_NOT)
 
 

@@ -18,6 +18,7 @@ from fitment.cli.common import (
     UNITS,
     check_suffix,
     chosen_axles,
+    echo,
     load,
     options,
     pictures,
@@ -72,5 +73,5 @@ def window(
         pictures(asked.picture, sheets)
     elif out:
         write(out, whole + "\n")
-    click.echo(whole if form == "json" else "\n\n".join(texts))
+    echo(whole if form == "json" else "\n\n".join(texts))
     ctx.exit(CLEARS if all(fits) else DOES_NOT)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import shapely
 from matplotlib.axes import Axes
@@ -24,6 +25,7 @@ from fitment.vehicle import Axle, Setup
 
 GAP = 3.0  # [mm] kept round the brake; common practice, no published source
 AROUND = 5.0  # [mm] drawn beyond the parts
+CARRIER = 30.0  # [mm] least width of the piece that lies on the pad
 PAD = 60.0  # [mm] radius to which the piece to cut out lies against the wheel's pad
 HEAD, FOOT, LABELS = 26.0, 20.0, 52.0  # [mm] title above, bars below, words to the right
 CROSS, OVERLAP = 50.0, 10.0  # [mm] spacing of the crosses; shared by two sheets that are joined
@@ -62,14 +64,27 @@ class Brake:
     def outboard(self) -> float:
         return max(y for y, _ in self.caliper)
 
+    @property
+    def left(self) -> float:
+        """y' of the inboard side of the piece that is cut out [mm]."""
+        return min(min(y for y, _ in self.caliper) - GAP, self.face - CARRIER)
+
     def piece(self) -> shapely.Polygon:
         """What is cut out: the caliper with its gap, carried by a piece that lies on the wheel's pad."""
         shape = shapely.Polygon(self.caliper) if len(self.caliper) > 2 else shapely.LineString(self.caliper)
         around = shapely.buffer(shape, GAP, quad_segs=16)
-        left, lowest = around.bounds[0], min(r for _, r in self.caliper)
-        edge = min(max(y for y, r in self.caliper if r < lowest + 1.0), self.face)  # no wider than the caliper is there
+        left, lowest = self.left, min(r for _, r in self.caliper)
+        foot = max(y for y, r in self.caliper if r < lowest + 1.0)
+        edge = min(foot, self.face)  # no wider than the caliper is there
         carrier = [shapely.box(left, 0.0, edge, lowest), shapely.box(left, 0.0, self.face, min(PAD, lowest))]
-        return shapely.union_all([around, *carrier])
+        arm = _inboard_of(around, left) if foot > self.face else []
+        return shapely.union_all([around, *carrier, *arm])
+
+
+def _inboard_of(shape: shapely.Polygon, left: float) -> list[shapely.Polygon]:
+    """All between a shape and y' = left: a wheel that was slid over the shape has no metal there."""
+    sides = pairwise(shape.exterior.coords)
+    return [shapely.Polygon([a, b, (left, b[1]), (left, a[1])]) for a, b in sides if abs(a[1] - b[1]) > 1e-9]
 
 
 def has_template(axle: Axle) -> bool:
@@ -121,7 +136,7 @@ def _brake(axle: Axle, setup: Setup | None) -> Brake:
 def _areas(brake: Brake, width: float, height: float) -> list[tuple[float, float, float, float]]:
     """(y0, r0, y1, r1) of every sheet: one with the bead seat, one without it, or several."""
     ys = [y for y, _ in (*brake.caliper, *brake.rotor)]
-    y0, y1 = min(*ys, 0.0) - GAP - AROUND, max(*ys, brake.face, 0.0) + 3 * AROUND
+    y0, y1 = min(*ys, 0.0, brake.left + GAP) - GAP - AROUND, max(*ys, brake.face, 0.0) + 3 * AROUND
     wide, tall = width - 2 * MARGIN - LABELS, height - 2 * MARGIN - HEAD - FOOT
     tops = [brake.clear + AROUND] if brake.seat is None else [brake.seat + AROUND, brake.clear + AROUND]
     for top in tops:

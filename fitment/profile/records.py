@@ -19,6 +19,8 @@ from fitment.profile import schema
 from fitment.profile.values import Angle, ClockPoint, Point
 from fitment.units import Measured
 
+APART = 0.01  # [mm] below which two places are one
+
 
 @dataclass(frozen=True)
 class Datum:
@@ -204,6 +206,18 @@ def source(part: Any) -> str:
     from_plane = f"points, y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"
     from_hub = "points by clock and radius about the hub centre, outboard of the hub face"
     return from_hub if taped == len(points) else f"{from_plane}, some by clock and radius" if taped else from_plane
+
+
+def no_extent(obstacle: Obstacle) -> str:
+    """What is wrong with a part whose points coincide, or an empty text."""
+    points = np.array(obstacle.points, dtype=float).reshape(-1, 3)
+    if obstacle.shape == "panel":
+        spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+        if spread[1] < APART:
+            return "all points of the panel lie on one line, so it has no surface; measure more, or use shape: edge."
+    elif len(points) > 1 and np.linalg.norm(np.diff(points, axis=0), axis=1).min() < APART:
+        return "two neighbouring points are the same place; remove one of them."
+    return ""
 
 
 def low_point(part: schema.LowPointPart, datum: Datum) -> vehicle.LowPoint:

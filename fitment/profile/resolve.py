@@ -163,7 +163,7 @@ def build_profile(document: Document) -> Profile:
                     corners[build, axle_name] = corner
                     problems += _setup_problems(build, axle_name, corner)
     if not problems:
-        problems = _gap_problems(model, corners)
+        problems = _gap_problems(model, corners) + _place_problems(model, corners)
     if problems:
         raise _told(document, problems)
     profile = Profile(model.name, model.note, document.file, model, document, corners)
@@ -236,6 +236,21 @@ def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], 
                     f'the gap is to the {gap.to} of the baseline, but build "{model.baseline}" names no wheel and tire'
                 )
                 problem = Problem(at, f"{text} for the {axle_name} axle; add them.")
+                problems += [problem] if problem not in problems else []
+    return problems
+
+
+def _place_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], Corner]) -> list[Problem]:
+    """Parts that have no extent once every point is in the body frame, however the points were given."""
+    problems: list[Problem] = []
+    for (_, axle_name), corner in corners.items():
+        datum = records.datum_of(corners[model.baseline, axle_name].axle)
+        for index, part in enumerate(corner.axle.obstacles):
+            found = records.no_extent(records.obstacle(part, datum))
+            if found:
+                key = "rows" if part.shape == "panel" else "points" if part.shape == "edge" else "to"
+                at = corner.merged.origin(("obstacles", index, key))
+                problem = Problem(at, f"{part.name}: {found}")
                 problems += [problem] if problem not in problems else []
     return problems
 

@@ -19,7 +19,7 @@ def tire_text(size: TireSize, units: str = "mm") -> str:
     """A tire code explained."""
     family = {
         "metric": "metric passenger", "P": "P-metric passenger", "HL": "high-load passenger", "LT": "light truck",
-        "flotation": "flotation light truck",
+        "C": "light commercial", "flotation": "flotation light truck",
     }  # fmt: skip
     range_words = f"{size.rim_min:g} to {size.rim_max:g} in (common practice, no published source)"
     rows = [

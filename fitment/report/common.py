@@ -9,6 +9,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from fitment.terminal import escaped
 from fitment.units import inches, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -28,8 +29,8 @@ VERDICT_WORDS = {
 
 
 def dumps(data: Any) -> str:
-    """JSON text; refuses numbers that are not finite."""
-    return json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+    """JSON text, what would steer a terminal escaped; refuses numbers that are not finite."""
+    return escaped(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
 
 
 def rounded(value: float | None, digits: int = 4) -> float | None:

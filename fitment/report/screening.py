@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import VERDICT_WORDS, free_name, rounded, table, wrapped
+from fitment.terminal import cell
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -34,7 +35,7 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Se
     parts = [counts_words(rows), "", table(lines, left=len(lines[0]))]
     why = _why([row for row in rows if row.verdict != "unreadable"][:most], units)
     parts += ["", *why] if why else []
-    parts += [wrapped(in_units(row.reason, units)) for row in rows if row.verdict == "unreadable"][:most]
+    parts += [wrapped(in_units(cell(row.reason), units)) for row in rows if row.verdict == "unreadable"][:most]
     return "\n".join(parts)
 
 
@@ -47,7 +48,11 @@ def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int =
     for name, members in grouped(rows, column).items():
         clear = sum(row.verdict == "clears" for row in members)
         lines = screen_rows(members, units, most, also)
-        parts += ["", f"{column} {name or '(none)'}: {clear} of {len(members)} clear", table(lines, left=len(lines[0]))]
+        parts += [
+            "",
+            f"{column} {cell(name) or '(none)'}: {clear} of {len(members)} clear",
+            table(lines, left=len(lines[0])),
+        ]
         shown += members[:most]
     why = _why(shown, units)
     return "\n".join([*parts, *(["", *why] if why else [])])
@@ -59,7 +64,7 @@ def _why(rows: Sequence[Row], units: str) -> list[str]:
     for row in rows:
         if row.reason and (row.verdict in ("clears", "does_not_bolt_on") or row.reason.startswith("worst case")):
             of_reason.setdefault(row.reason, []).append(str(row.rank))
-    lines = [wrapped(f"{', '.join(ranks)}: {in_units(reason, units)}") for reason, ranks in of_reason.items()]
+    lines = [wrapped(f"{', '.join(ranks)}: {in_units(cell(reason), units)}") for reason, ranks in of_reason.items()]
     if any(row.offset_min is not None for row in rows):
         lines.append(wrapped(OFFSETS))
     return lines
@@ -90,8 +95,8 @@ def screen_rows(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Se
             span = offsets_text(row.offset_min, row.offset_max)
         gap = "-" if row.gap is None else length_text(row.gap, units)
         verdict = VERDICT_WORDS[row.verdict].lower()
-        given = (row.candidate.get(name) for name in columns)
-        met = f"{row.limited_by}, {row.part}" if row.limited_by else "-"
+        given = (cell(row.candidate.get(name)) for name in columns)
+        met = f"{cell(row.limited_by)}, {row.part}" if row.limited_by else "-"
         lines.append([str(row.rank), *given, verdict, gap, met, span])
     return lines
 
