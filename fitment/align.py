@@ -97,13 +97,17 @@ def _state(ready: Ready, setup: Setup, name: str | None) -> RideState:
 
 
 def _heights(ready: Ready, ride: float, name: str | None) -> dict[str, float]:
-    """Travel at rest of both axles: the other one at its height of the same name, where it has one [mm]."""
-    found = {ready.axle.name: ride}
-    for other in ready.profile.axle_names:
-        if other != ready.axle.name and name is not None:
-            same = dict(profiles.axle(ready.profile, other, ready.build).ride_heights).get(name)
-            if same is not None:
-                found[other] = same
+    """Travel at rest of this axle and, where it is not the build's own, of the other one [mm].
+
+    The other axle stands as the build says. Only where the build gives both the height of one name do they go up and
+    down together, so that at another name the other axle has its height of that name.
+    """
+    found, other, there = {ready.axle.name: ride}, ready.other_axle, ready.other_setup
+    if other is None or there is None or name is None or there.ride_name is None:
+        return found
+    own = profiles.setup(ready.profile, ready.axle.name, ready.build)
+    if own.ride_name == there.ride_name and name in (named := dict(other.ride_heights)):
+        found[other.name] = named[name]
     return found
 
 

@@ -20,7 +20,7 @@ from fitment.profile import Profile, Reading
 from fitment.removal import Removal, removal
 from fitment.road import Corner, Road, Track, road
 from fitment.sections import assumptions
-from fitment.stance import Stance, stance
+from fitment.stance import Stance, pressed_in, stance
 from fitment.suspension import check_reach
 from fitment.sweeps import Sweep, Variant, sweep
 from fitment.tire import overall_diameter, size_on
@@ -166,7 +166,7 @@ def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = 
     bolted : in place of the build's own setup
     """
     base, base_setup = profiles.axle(profile, axle_name), profiles.setup(profile, axle_name)
-    deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
+    deflection = pressed_in(base, base_setup)
     axle, setup = profiles.axle(profile, axle_name, build), bolted or profiles.setup(profile, axle_name, build)
     return Corner(axle, setup, stance(axle, setup, deflection)), overall_diameter(setup.tire) / 2 - deflection
 
@@ -217,7 +217,7 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
         if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
     )
     _check_reach(profile, axle, name)
-    deflection = max(overall_diameter(base_setup.tire) / 2 - base.hub_height, 0.0)
+    deflection = pressed_in(base, base_setup)
     as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
     slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
     return Ready(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from fitment.solid_axle import solid_axle_poses
@@ -43,6 +44,18 @@ class Stance:
         """Every length by name [mm]; those that are not known are left out."""
         angles = ("camber", "toe_in", "caster", "kingpin_inclination")
         return {name: value for name, value in vars(self).items() if name not in angles and value is not None}
+
+
+def pressed_in(axle: Axle, setup: Setup) -> float:
+    """How far the baseline's tire was pressed in when it was measured [mm], none where its hub stood too high.
+
+    The hub face's centre stood at `hub_height` at the reference pose. With camber the wheel's centre, spacer - ET out
+    along the spin axis s, stands higher than that by (spacer - ET) s_z, and its loaded radius is tilted by the camber.
+    """
+    up = float(poses_at_share(axle, 0.0, 0.0).spin_axis[0, 2])
+    centre = setup.spacer.thickness - setup.wheel.offset
+    radius = (axle.hub_height + centre * up) / math.sqrt(1 - up * up)
+    return max(overall_diameter(setup.tire) / 2 - radius, 0.0)
 
 
 def stance(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | None = None) -> Stance:

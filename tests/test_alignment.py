@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import yaml
 from click.testing import CliRunner, Result
 
 from fitment import profile as profiles
@@ -214,12 +215,38 @@ def test_caster_to_ground_by_hand() -> None:
     assert (front.code[:9], rear.code[:9]) == ("275/45R20", "275/40R20")
     # the front wheel leans in: its centre, 30 mm inboard of the hub face (ET30), lies lower, and its radius is tilted
     lean = math.radians(-ride["camber_deg"])
-    # 235/70R16 as measured: (406 + 2 x 165) / 2 = 368 free (H = 164.5, to the nearest mm), its hub at 352
-    pressed = (406 + 2 * 165) / 2 - 352
-    front_hub = ((508 + 248) / 2 - pressed) * math.cos(lean) + 30 * math.sin(lean)
-    rear_hub = (508 + 220) / 2 - pressed
+    # 235/70R16 as measured: (406 + 2 x 165) / 2 = 368 free (H = 164.5, to the nearest mm), its hub at 352; in front its
+    # top leaned out by 0.2 deg then, so that its centre, 6 inboard (ET6), stood lower than the hub by 6 sin 0.2 deg
+    free, out = (406 + 2 * 165) / 2, math.radians(0.2)
+    front_hub = ((508 + 248) / 2 - free + (352 + 6 * math.sin(out)) / math.cos(out)) * math.cos(lean)
+    front_hub += 30 * math.sin(lean)
+    rear_hub = (508 + 220) / 2 - free + 352
     nose_down = math.degrees(math.atan((rear_hub - front_hub) / 2990))
     assert ride["caster_to_ground_deg"] == pytest.approx(ride["caster_deg"] - nose_down, abs=1e-3)
+
+
+@pytest.mark.parametrize("own", [-20, "high"])
+def test_caster_to_ground_takes_the_other_axle_as_the_build_has_it(tmp_path: Path, own: object) -> None:
+    """The front is lowered by 75; the rear has a `lowered` too, but this build leaves it higher up."""
+    data = yaml.safe_load(Path(profiles.load_profile("pickup").path).read_text())
+    data["axles"]["rear"]["ride_heights"]["high"] = -20
+    data["builds"]["swapped"]["rear"]["ride"] = own
+    path = tmp_path / "raked.yaml"
+    path.write_text(yaml.safe_dump(data, sort_keys=False))
+    states = {
+        name: {each["name"]: each for each in json.loads(run(*words, "--axle", "front", "--build", "swapped",
+                                                             "--format", "json").stdout)["rides"]}
+        for name, words in {"both": ["pickup"], "raked": [str(path)]}.items()
+    }  # fmt: skip
+
+    def nose_down(state: dict[str, float]) -> float:
+        return math.tan(math.radians(state["caster_deg"] - state["caster_to_ground_deg"]))
+
+    # the rear stands at -20 in place of 75, 95 mm higher over the same wheels: on 2990 mm of wheelbase, at every height
+    lowered = states["both"]["lowered"], states["raked"]["lowered"]
+    assert nose_down(lowered[1]) - nose_down(lowered[0]) == pytest.approx(95 / 2990, abs=1e-6)
+    front = states["raked"]["lowered"]["travel_mm"] - states["raked"]["factory"]["travel_mm"]
+    assert nose_down(states["raked"]["lowered"]) > nose_down(states["raked"]["factory"]) + 0.9 * front / 2990
 
 
 def test_settings_go_from_align_into_check(tmp_path: Path) -> None:

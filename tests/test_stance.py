@@ -54,14 +54,43 @@ def test_a_hub_above_its_tires_free_radius_is_a_caution_and_no_deflection(check:
     assert any("330" in words and "free radius" in words for words in answer["cautions"])
 
 
+def test_a_high_hub_is_judged_with_its_camber(check: Check) -> None:
+    # top in by 6 deg, wheel 44 out: the radius is (314 + 44 sin 6) / cos 6 = 320.4, more than the 317 of the tire;
+    # with the wheel 44 in it is 311.1; the hub alone, 314, would say nothing
+    data = vehicle(hub_height=314, suspension={"kind": "tape", "camber": -6.0})
+    for offset, high in ((-44, True), (44, False)):
+        bench_setup(data)["wheel"] = f"17x8 ET{offset} 5x114.3 CB67.1"
+        assert any("free radius" in words for words in check(data)["cautions"]) == high
+
+
 def test_camber_moves_the_contact_out(check: Check) -> None:
-    # top in by 2 deg: the contact, a loaded radius of 310 down the wheel, moves out by 310 sin and up to 310 cos
+    # top in by 2 deg: the contact is straight below the hub by 310 as measured, and out by 310 tan
     found = check(vehicle(suspension={"kind": "tape", "camber": -2.0}))["stance"]
     tilt = math.radians(2)
-    assert found["track"] == pytest.approx(2 * (HUB_FACE + 310 * math.sin(tilt)))
-    assert found["hub_height"] == pytest.approx(310 * math.cos(tilt))
+    assert found["track"] == pytest.approx(2 * (HUB_FACE + 310 * math.tan(tilt)))
+    assert found["hub_height"] == pytest.approx(310)
     assert found["outer_face"] == pytest.approx(HUB_FACE + OVERALL / 2 * math.cos(tilt))
     assert found["camber"] == pytest.approx(-2)
+
+
+@pytest.mark.parametrize("spacer", [0, 20])
+@pytest.mark.parametrize("offset", [38, 0, -44])
+@pytest.mark.parametrize("camber", [-6.0, -0.5, 3.0])
+def test_the_hub_stands_as_high_as_it_was_measured(check: Check, camber: float, offset: float, spacer: float) -> None:
+    """Whatever its camber; and on another wheel as the tire, pressed in as much, carries it.
+
+    The wheel's centre stands c = spacer - ET out along an axis that with its top t inboard points up by t, so it stands
+    c sin t higher than the hub, and R cos t above the ground: 300 = R cos t - c sin t.
+    """
+    data = vehicle(suspension={"kind": "tape", "camber": camber}, hub_height=300)
+    bench_setup(data).update(wheel=f"17x8 ET{offset} 5x114.3 CB67.1", spacer=spacer)
+    tall = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": 640}
+    data["builds"]["other"] = {"front": {"wheel": "17x8 ET20 5x114.3 CB67.1", "tire": tall, "ride": "level"}}
+    assert check(data)["stance"]["hub_height"] == pytest.approx(300)
+    tilt, out = math.radians(-camber), spacer - offset
+    found = check(data, "--build", "other")["stance"]
+    other = (300 + out * math.sin(tilt)) / math.cos(tilt) + (640 - DIAMETER) / 2
+    assert found["hub_height"] == pytest.approx(other * math.cos(tilt) + 20 * math.sin(tilt))
 
 
 def test_ride_height_takes_its_camber_and_track(check: Check) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -29,20 +30,29 @@ def _heights(axle: schema.AxlePart, baseline: Any) -> Iterator[str]:
             yield f"ride height {name} ({height:g} mm) lies outside the travel ({droop:g} to {bump:g} mm)"
     if baseline is not None and baseline.tire is not None:
         free, height = overall_diameter(baseline.tire.record()) / 2, axle.hub_height.value
-        if height > free:
+        pressed = free - _loaded_radius(axle, baseline)
+        if pressed < 0:
             yield (
                 f"hub_height {height:g} mm is above the free radius of the baseline's tire ({free:.1f} mm); "
                 "measure it again with the baseline's tire on the ground"
             )
-        elif height < 0.85 * free:
+        elif pressed > 0.15 * free:
             yield (
-                f"hub_height {height:g} mm presses the baseline's tire in by {free - height:.0f} mm of {free:.0f} mm; "
+                f"hub_height {height:g} mm presses the baseline's tire in by {pressed:.0f} mm of {free:.0f} mm; "
                 "is this its tire, and is it inflated?"
             )
     if isinstance(axle.hub_face_at, tuple):
         there, half = axle.hub_face_at[1].value, axle.hub_face_width.value / 2
         if abs(there - half) > 5:
             yield f"hub_face_at has y = {there:g} mm, hub_face_width / 2 is {half:g} mm; hub_face_at is used"
+
+
+def _loaded_radius(axle: schema.AxlePart, setup: Any) -> float:
+    """Of the tire that stands under the hub at `hub_height`, its camber counted as in `stance.pressed_in` [mm]."""
+    offset = 0.0 if setup.wheel is None else setup.wheel.record().offset
+    centre = (0.0 if setup.spacer is None else setup.spacer.thickness.value) - offset
+    camber = math.radians(axle.suspension.camber.value)
+    return float((axle.hub_height.value - centre * math.sin(camber)) / math.cos(camber))
 
 
 def _motion(axle: schema.AxlePart) -> Iterator[str]:
