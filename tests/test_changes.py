@@ -568,20 +568,23 @@ def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any
 
 
 def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
-    """A pickup whose tire is short of its inner fender by a hair: a quarter of a degree is enough."""
+    """A pickup whose tire is short of its inner fender by a hair: a quarter of a degree is enough.
+
+    What is found the other way, through other settings, has to hold as well.
+    """
     wheel = "20x10 ET52 6x139.7 CB78.1"
     case = case_of("pickup", "front", "wide", wheel=wheel)
     bench = Bench(case)
     found = [answered(bench, ask) for ask in camber_asks(bench)]
-    change = one(tuple(found), "camber", achieves="clears")
-    assert 0 < abs(change.by or 0.0) <= 0.5
-    setting = str(change.apply["--settings"])
+    clearing = [change for change in found if change.achieves == "clears"]
+    assert 0 < min(abs(change.by or 0.0) for change in clearing) <= 0.5
     options = ["check", "pickup", "--axle", "front", "--build", "wide", "--wheel", wheel]
-    made = run_json(*options, "--settings", setting)
-    assert made["verdict"] == "clears"
-    assert made["stance"]["camber"] == pytest.approx(change.value, abs=0.006)
+    for change in clearing:
+        made = run_json(*options, "--settings", str(change.apply["--settings"]))
+        assert made["verdict"] == "clears"
+        assert made["stance"]["camber"] == pytest.approx(change.value, abs=0.006)
+        assert "toe" in change.caution
     assert run_json(*options)["verdict"] == "tight"
-    assert "toe" in change.caution
 
 
 def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
@@ -603,7 +606,7 @@ def test_the_nearest_miss_is_told_with_what_it_was_chosen_by(sought: Any) -> Non
     """
     _, found = sought(vehicle(obstacles=[post(120, "outer post", tolerance=3), post(-116, "inner post", tolerance=3)]))
     note = next(c.note for c in found if c.kind == "offset" and c.what.startswith("less offset"))
-    told = "ET-2, where tire and {} post come to 3.0 mm, 5.0 mm asked for; in the worst case they overlap by "
+    told = "ET-2, where tire and {} post come to 3.0 mm, 5.0 mm required; in the worst case they overlap by "
     told += f"{LARGEST + 3 - 118:.1f} mm; too close as well: {{}} post."
     assert note.endswith((told.format("inner", "outer"), told.format("outer", "inner")))
 

@@ -68,7 +68,7 @@ def _miss_words(ask: Ask, found: Found) -> str:
         return f"Searched {ask.searched}."
     too = f"; too close as well: {', '.join(found.others)}" if found.others else ""
     where = f"{too_close(found.entry)}{worst_words(found.entry, found.worst)}{too}"
-    return f"Searched {ask.searched}. Best of those tried, worst case included: {ask.name(found.index)}, where {where}."
+    return f"Searched {ask.searched}. Best of those tried: {ask.name(found.index)}, where {where}."
 
 
 def _change(bench: Bench, ask: Ask, found: Found, achieves: Achieves, before: int, note: str = "") -> Change:

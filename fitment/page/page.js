@@ -413,7 +413,7 @@ function mover(root, axle) {
     const known = axle.cases.map((each, c) => ({each, k: ks[c]})).filter(({k}) => k >= 0);
     if (kind === "roll") {
       const solid = known.filter(({each}) => each.opposite).at(-1);
-      return solid ? height(solid.each.opposite[solid.k]) : "level";
+      return solid ? height(solid.each.opposite[solid.k]) : "level with this wheel";
     }
     const angles = [...new Set(known.map(({each, k}) => degrees(each.steer[k])))].join(" → ");
     const way = share > 0 ? "left" : "right";
