@@ -13,6 +13,24 @@ Seat = Literal["cone", "ball", "flat"]
 SEATS: tuple[Seat, ...] = ("cone", "ball", "flat")
 
 
+# A bolt circle's number without a unit is read as inches between these. No circle is so small in mm; those in use are
+# 98 to 210 mm, so none is so small in cm either. Above it could be any of them, and is refused.
+BARE_INCHES = (3.2, 9.0)
+
+
+def in_bare_inches(value: float) -> bool:
+    """Whether a bolt circle's number without a unit can only be in inches."""
+    return BARE_INCHES[0] <= value <= BARE_INCHES[1]
+
+
+def bare_words(lugs: int | str, given: str, value: float) -> str:
+    """Why a bolt circle's number without a unit is refused, and what to write instead."""
+    low, high = BARE_INCHES
+    units = [unit for unit, mm in (("in", MM_PER_INCH), ("cm", 10.0)) if 80 <= value * mm <= 300]
+    write = f"Write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "Check it."
+    return f"a bare number is in inches from {low:g} to {high:g} and in mm from 80 on. {write}"
+
+
 @dataclass(frozen=True)
 class BoltCircle:
     """lugs on a circle of `diameter` [mm]."""

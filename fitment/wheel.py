@@ -12,7 +12,7 @@ from typing import Any
 
 from fitment.brake import Outline
 from fitment.errors import CodeError, UnitError, did_you_mean
-from fitment.hub import BoltCircle, Seat
+from fitment.hub import BoltCircle, Seat, bare_words, in_bare_inches
 from fitment.tables import FIFTEEN_DEGREE_RIMS, Flange
 from fitment.tire import as_given, plain_text
 from fitment.units import MM_PER_INCH, split_quantity, to_mm
@@ -275,11 +275,10 @@ def _circle(text: str, lugs: str, given: str) -> BoltCircle:
         hint = " A second rim size? Keep one." if RIM_DIAMETER[0] <= int(lugs) <= RIM_DIAMETER[1] else ""
         raise CodeError(f"{text}: a bolt circle of {lugs} lugs; plausible is {LUGS[0]} to {LUGS[1]}.{hint}")
     value, unit = _quantity(text, given)
-    if not unit and not CIRCLE[0] <= value <= CIRCLE[1] and CIRCLE[0] <= value * MM_PER_INCH <= CIRCLE[1]:
-        raise CodeError(
-            f"{text}: the bolt circle {lugs}x{given} has no unit; {value:g} mm is too small for a wheel. "
-            f"Write {lugs}x{given}in or {lugs}x{round(value * MM_PER_INCH, 2):g} if it is in inches."
-        )
+    if not unit and in_bare_inches(value):
+        given = f"{given} in"
+    elif not unit and value < CIRCLE[0]:
+        raise CodeError(f"{text}: the bolt circle {lugs}x{given} has no unit; {bare_words(lugs, given, value)}")
     return BoltCircle(int(lugs), _length(text, "bolt circle", given, CIRCLE))
 
 

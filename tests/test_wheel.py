@@ -127,6 +127,11 @@ def test_fields_of_a_spec() -> None:
         ("5x5in", 127.0),
         ("8x6.5in", 165.1),
         ("6x13.97cm", 139.7),
+        # without a unit: no circle is 4.5 mm, and none in use is 3.2 to 9 cm (98 to 210 mm are)
+        ("5x4.5", 114.3),
+        ("6x5.5", 139.7),
+        ("5x4 3/4", 120.65),
+        ("8x8.27", 210.058),
     ],
 )
 def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
@@ -141,7 +146,7 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("20", "diameter x width"),
         ("20x10", "offset is missing"),
         ("20x10 6x139.7 CB78.1", "offset is missing"),
-        ("20x10 ET25 6x5.5", "no unit.*6X?x5.5in or 6x139.7"),
+        ("20x10 ET25 6x11", "no unit.*Write 6x11in or 6x11cm"),
         ("20x10 BS 6.5", "no unit; write BS 6.5in or BS 6.5mm"),
         ("20x10 25", "write ET25 for the offset, CB25 for the bore"),
         ("20x10-12", "could be a minus or a hyphen.*ET-12"),
@@ -167,7 +172,7 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("10x16 ET0", "diameter comes first"),
         ("20x10 ET250", "-150 to 150"),
         ("20x10 BS 14in", "-150 to 150"),
-        ("20x10 ET25 6x13.97", "80 to 300"),
+        ("20x10 ET25 6x13.97", "no unit.*Write 6x13.97cm"),
         ("20x10 ET25 5x1143", "80 to 300"),
         ("20x10 ET25 6x55in", "80 to 300"),
         ("20x10 ET25 2x139.7", "3 to 10"),

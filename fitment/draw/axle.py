@@ -36,6 +36,7 @@ LABELS = 82.0  # [pt] the same where there is little room
 FOOT = 40.0  # [pt] below the last row of dimensions, for directions and scale
 TOP_SMALL, FOOT_SMALL, BAR = 10.0, 22.0, 14.0  # [pt] where there is little room; for the bar of the scale
 HEAD = 50.0  # [pt] of a heading with one line below
+HEAD_ONE = 34.0  # [pt] of a heading alone
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,15 @@ def axle_height(new: Case, old: Case | None, width: float) -> float:
     before, after, bottom, top = _margins(left, Detail(), HEAD)
     per_pt = float(area.high[0] - area.low[0]) / (width * 72 - before - after)
     return (float(area.high[1] - area.low[1]) / per_pt + bottom + top) / 72
+
+
+def axle_width(new: Case, old: Case | None, height: float, detail: Detail) -> float:
+    """Width [in] beyond which a panel so many inches high cannot show the axle any larger."""
+    left, right = (shown(new, old, travel=None, corner=corner) for corner in ("left", "right"))
+    area = _area(left, right)
+    before, after, bottom, top = _margins(left, detail, HEAD_ONE)
+    per_pt = float(area.high[1] - area.low[1]) / (height * 72 - bottom - top)
+    return (float(area.high[0] - area.low[0]) / per_pt + before + after) / 72
 
 
 def _corner(panel: Panel, both: Shown, view: View) -> tuple[str, ...]:

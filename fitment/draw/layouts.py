@@ -10,7 +10,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from fitment.cases import Case
-from fitment.draw.axle import Detail, axle_height, axle_section
+from fitment.draw.axle import Detail, axle_height, axle_section, axle_width
 from fitment.draw.closest import closest_view
 from fitment.draw.frames import film_view
 from fitment.draw.heads import (
@@ -25,7 +25,7 @@ from fitment.draw.heads import (
     tall_head,
     tall_head_height,
 )
-from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, wrapped
+from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, unframed, wrapped
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -49,6 +49,7 @@ TALL_ROWS = ("section width", "overall diameter", "track", "tightest clearance")
 FULL_WIDTH, CORNER_HEIGHT = 8.0, 4.5  # [in] least for all dimensions on the axle, for a corner alone
 SMALL = Detail(full=False, labels=2)
 BARE = Detail(full=False, labels=0, track=False)  # larger so: the numbers stand in what is below
+LEAST_NUMBERS = 3.0  # [in] of width for a table of numbers
 MOST_CLEARANCES = 4  # rows of the table of a tall picture
 
 
@@ -92,6 +93,21 @@ def _front(sheet: Sheet, box: Box, pair: Pair) -> object:
         return one(front_section, title="Left wheel, at ride height")(sheet, box, pair)
     full = box.width >= FULL_WIDTH and box.height >= 0.9 * axle_height(pair.new, pair.old, box.width)
     return _axle(sheet, box, pair, Detail() if full else SMALL)
+
+
+def _low_front(sheet: Sheet, box: Box, pair: Pair) -> None:
+    """The axle as large as the height allows, and the numbers in the width left, if enough."""
+    wide = axle_width(pair.new, pair.old, box.height, SMALL)
+    if box.width - wide < LEAST_NUMBERS:
+        _front(sheet, box, pair)
+        return
+    left, right = box.columns(wide, box.width - wide - 2 * CLOSE, gap=2 * CLOSE)
+    _axle(sheet, left, pair, SMALL)
+    rows, _, heads = _few_rows(pair, sheet.theme, int(right.height / ROW) - 1)
+    columns = 2 if pair.old is None else 3
+    # in so little width the numbers alone
+    rows = [(row[0].removesuffix(" clearance"), *(cell.split(" (")[0] for cell in row[1:columns])) for row in rows]
+    table(unframed(sheet.at(right)), sheet.theme, rows, (0.0, 0.68, 1.0) if columns > 2 else (0.0, 1.0), heads)
 
 
 def _axle(sheet: Sheet, box: Box, pair: Pair, detail: Detail) -> list[Artist]:
@@ -263,6 +279,8 @@ def _banner(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Fig
         left, right = box.columns(1.9, 1.0, gap=CLOSE)
         _front(sheet, left, pair)
         one(closest_view)(sheet, right, pair)
+    elif view == "front":
+        _low_front(sheet, box, pair)
     else:
         VIEWS[view].fill(sheet, box, pair)
     notes(sheet.blank(NOTE), theme, [(STYLES if pair.old is not None else "") + BRIEF])
@@ -274,7 +292,7 @@ def _tall(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figur
     sheet = new_sheet(TALL[1], theme, width=TALL[0], dpi=TALL_DPI, edge=TALL_EDGE)
     block = sheet.blank(tall_head_height(pair.old), gap=CLOSE)
     tall_head(block, theme, pair.new, pair.old, pair.units, date=date)
-    rows, starts, heads = _tall_rows(pair, theme)
+    rows, starts, heads = _few_rows(pair, theme, MOST_CLEARANCES)
     foot = wrapped([(STYLES if pair.old is not None else "") + CAUTION], sheet.inner)
     below = ROW * len(rows) + 0.1, 0.03 + NOTE * len(foot)
     box = sheet.box(TALL[1] - sheet.level - TALL_EDGE - sum(below) - 2 * CLOSE, gap=CLOSE)
@@ -289,11 +307,11 @@ def _tall(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figur
     return sheet.figure
 
 
-def _tall_rows(pair: Pair, theme: Theme) -> tuple[list[tuple[str, ...]], tuple[float, ...], tuple[str, ...]]:
+def _few_rows(pair: Pair, theme: Theme, most: int) -> tuple[list[tuple[str, ...]], tuple[float, ...], tuple[str, ...]]:
     """Rows, where the columns stand, colours of the heading."""
     short: list[tuple[str, ...]]
     if pair.old is None:
-        rows = clearance_rows(pair.new, pair.units)[: MOST_CLEARANCES + 1]
+        rows = clearance_rows(pair.new, pair.units)[: most + 1]
         short = [(row[0], row[1], row[4]) for row in rows]
         return short, (0.0, 0.65, 1.0), (theme.quiet,) * 3
     rows = comparison_rows(pair.old, pair.new, pair.units)

@@ -14,6 +14,7 @@ from typing import Any
 from pydantic_core import core_schema
 
 from fitment.errors import UnitError, did_you_mean
+from fitment.hub import bare_words, in_bare_inches
 from fitment.profile.yaml_core import At
 from fitment.units import MM_PER_INCH, Measured, split_quantity, to_mm, to_plain
 
@@ -318,11 +319,12 @@ class BoltCircleRule(Rule):
             raise refused(f'"{text}" is not a bolt circle; write lugs x diameter, such as 5x114.3 or 5x4.5in.')
         lugs, size = int(match[1]), match[2]
         plain = re.fullmatch(r"\d{1,4}(\.\d{0,6})?", size) is not None
-        diameter = read_plain(float(size) if plain else size, "{key}", "mm")
+        inches = plain and in_bare_inches(float(size))
+        diameter = read_plain(f"{size} in" if inches else float(size) if plain else size, "{key}", "mm")
         if not 3 <= lugs <= 12:
             raise refused(f'{lugs} lugs in "{text}" are not plausible (3 to 12); write lugs x diameter.')
         if not 80 <= diameter <= 350:
-            hint = f'inches? write "{lugs}x{size}in".' if plain and 80 <= diameter * 25.4 <= 350 else "check it."
+            hint = bare_words(lugs, size, float(size)) if plain and diameter < 80 else "check it."
             raise refused(f'{diameter:.6g} mm in "{text}" is not a plausible bolt circle (80 to 350 mm); {hint}')
         return lugs, diameter
 
