@@ -1,7 +1,7 @@
 """Draw every picture of the gallery again: python gallery/redraw.py
 
 The commands stand in the page itself: those in `sh` blocks leave a file beside it, those in `console` blocks are shown
-with what they print. The test of the gallery runs them all.
+with what they print, here and in the README. The tests of both run them all.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from click.testing import CliRunner
 from fitment.cli import cli
 
 HERE = Path(__file__).parent
-PAGE = HERE / "README.md"
+PAGE, README = HERE / "README.md", HERE.parent / "README.md"
 CONSOLE = re.compile(r"```console\n\$ (fitment [^\n]*)\n(.*?)\n```", re.DOTALL)
 
 
@@ -55,14 +55,19 @@ def shown(line: str) -> str:
 
 
 def redraw() -> None:
-    """Write every file of the gallery and what the console blocks of its page show."""
-    page = PAGE.read_text(encoding="utf-8")
+    """Write every file of the gallery, and what the console blocks of its page and of the README show."""
     with contextlib.chdir(HERE):
-        for line in drawing(page):
+        for line in drawing(PAGE.read_text(encoding="utf-8")):
             run(line)
             sys.stdout.write(f"{line}\n")
-    page = CONSOLE.sub(lambda block: f"```console\n$ {block[1]}\n{shown(block[1])}\n```", page)
-    PAGE.write_text(page, encoding="utf-8")
+    for page in (PAGE, README):
+        with contextlib.chdir(page.parent):
+            text = CONSOLE.sub(_block, page.read_text(encoding="utf-8"))
+        page.write_text(text, encoding="utf-8")
+
+
+def _block(found: re.Match[str]) -> str:
+    return f"```console\n$ {found[1]}\n{shown(found[1])}\n```"
 
 
 if __name__ == "__main__":

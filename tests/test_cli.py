@@ -68,6 +68,7 @@ def test_check_text_line_by_line(bench: str) -> None:
     # across: 140 - 119.6 = 20.4 and 420 - 321.04 - 50 = 48.96; J flange 17.5 mm (JIS D 4218:2021 table 3, read)
     # on a seat of 436.6 mm (ISO 4000-2, recalled): 420 - 50 - 235.8 = 134.2; at rest, 50 lower, 103.0 and 184.2
     # the post reaches 450 below the hub, which stands 310 above the ground
+    # the post stands 140 out, all along the way off: straight in front of the wheel
     assert lines[:15] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
