@@ -85,7 +85,7 @@ def screen(
     slips = report.slip_lines(prepared)
     if form != "text":
         for line in slips:
-            click.echo(f"note: {line}", err=True)
+            click.echo(f"note: {line.strip()}", err=True)
     if form == "json":
         click.echo(report.dumps(report.screen_json(ranked)))
     else:
