@@ -90,7 +90,7 @@ def screen(
     slips = report.slip_lines(prepared)
     if form != "text":
         for line in slips:
-            echo(f"note: {line}", err=True)
+            echo(f"note: {line.strip()}", err=True)
     if form == "json":
         echo(report.dumps(report.screen_json(ranked)))
     else:

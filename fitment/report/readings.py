@@ -23,7 +23,7 @@ def slip_words(ready: Ready) -> str:
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:
     """The same of every axle, a paragraph each, for the first lines of a text."""
-    return [wrapped(words, first="", rest="  ") for words in map(slip_words, prepared) if words]
+    return [wrapped(words, first="  ", rest="    ") for words in map(slip_words, prepared) if words]
 
 
 def exact_words(prepared: Sequence[Ready]) -> str:
