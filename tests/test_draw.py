@@ -52,7 +52,7 @@ from fitment.draw.side import edges_above, gap_above
 from fitment.draw.style import LIGHT, SMALL, THEMES, Theme, look, words
 from fitment.errors import FitmentError
 from fitment.units import length_text
-from fitment.vehicle import Axle, TapeSuspension
+from fitment.vehicle import Axle, LowPoint, TapeSuspension
 
 SHEETS = {
     "compare": lambda units: compare_sheet(*pair(), units=units),
@@ -397,6 +397,31 @@ def test_a_stray_point_is_seen() -> None:
     side = figure.axes[1]
     assert side.get_ylim()[1] > 2000
     assert "upper ball joint" in [text.get_text() for text in side.texts]
+
+
+def test_low_points_and_the_brake_are_drawn() -> None:
+    """A low point by its name at (x, z) and (y, z); one far inboard at the edge with its y; rotor and caliper."""
+    low = (LowPoint("sump", "body", (40.0, 0.0, -150.0)), LowPoint("spring eye", "body", (-200.0, 600.0, -120.0)))
+    axle = replace(AXLE, low_points=low, obstacles=(LIP,))
+    side, front, _ = profile_sheet(made(NEW, axle).ready, NEW).axes[1:4]
+
+    def marks(ax: Any) -> list[tuple[float, float]]:
+        return [tuple(float(v[0]) for v in line.get_data()) for line in ax.lines if line.get_marker() in ("v", "<")]
+
+    assert marks(side) == [(40.0, -150.0), (-200.0, -120.0)]
+    assert marks(front)[1] == (600.0, -120.0)
+    assert marks(front)[0][1] == -150.0
+    said_front, said_side = ({text.get_text() for text in ax.texts} for ax in (front, side))
+    assert {"sump, y = 0 mm", "spring eye"} <= said_front
+    assert {"sump", "spring eye", "rotor", "caliper"} <= said_side
+    # from the side the rotor is a circle of its largest radius about the hub, the caliper within its clock range
+    edges = [np.array(each.get_path().vertices) for each in side.patches]
+    assert any(np.allclose(np.hypot(*edge.T), 150.0, atol=0.5) for edge in edges)
+    arcs = [np.column_stack(line.get_data()) for line in side.lines if len(line.get_xdata()) == 25]
+    radii = sorted(float(np.hypot(*arc.T).mean()) for arc in arcs)
+    assert radii == pytest.approx([110, 160, 160], abs=1.0)  # 80 mm inboard it stands 80 sin 0.5 deg = 0.7 mm lower
+    clocks = np.degrees(np.arctan2(*np.concatenate(arcs).T[::-1]))
+    assert (clocks.min(), clocks.max()) == pytest.approx(RING.clock, abs=2.0)
 
 
 def test_every_obstacle_of_a_profile_is_named_in_every_view() -> None:

@@ -54,6 +54,7 @@ PICTURES = [
     *(("wagon", view, layout, "in") for view, layout in SOME[:3]),
     *(("beam", view, layout, "mm") for view, layout in SOME),
     *(("alone", view, layout, "in") for view, layout in SOME[:3]),
+    *((name, "front", "banner", "in") for name in ("beam", "alone")),
 ]
 
 
@@ -112,6 +113,26 @@ def test_old_is_dashed_and_new_is_solid(name: str, view: str | None, layout: str
 @pytest.mark.parametrize(("layout", "size"), [("banner", (1600, 800)), ("tall", (1080, 1920))])
 def test_sizes_for_a_post_and_for_a_phone(layout: str, size: tuple[int, int]) -> None:
     assert Image.open(BytesIO(render(drawn("wagon", None, layout, "mm"), "png"))).size == size
+
+
+@pytest.mark.parametrize("name", ["wagon", "beam", "alone"])
+def test_the_axle_fills_the_width_of_a_banner(name: str) -> None:
+    """Both wheels span four fifths of the axle's panel but for its labels; numbers stand in what is left beside it.
+
+    The labels have 82 points beside the left wheel; the picture is 10 inches wide.
+    """
+    figure = drawn(name, "front", "banner", "mm")
+    axle = next(ax for ax in figure.axes if any("At ride height" in text.get_text() for text in ax.texts))
+    wheels = np.concatenate([each.get_path().vertices[:, 0] for each in axle.patches if isinstance(each, PathPatch)])
+    low, high = axle.get_xlim()
+    labels = 82 / 72 / (axle.get_position().width * 10)
+    assert np.ptp(wheels) / (high - low) > 0.8 - labels
+    numbers = figure.axes[figure.axes.index(axle) + 1]
+    assert any(re.search(r"\d mm", text.get_text()) for text in numbers.texts)
+    left, right = axle.get_position(), numbers.get_position()
+    assert right.x0 - left.x1 < 0.03
+    assert left.x0 < 0.03
+    assert right.x1 > 0.97
 
 
 @pytest.mark.parametrize(("view", "layout"), SOME)

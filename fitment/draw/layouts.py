@@ -98,16 +98,23 @@ def _front(sheet: Sheet, box: Box, pair: Pair) -> object:
 def _low_front(sheet: Sheet, box: Box, pair: Pair) -> None:
     """The axle as large as the height allows, and the numbers in the width left, if enough."""
     wide = axle_width(pair.new, pair.old, box.height, SMALL)
-    if box.width - wide < LEAST_NUMBERS:
+    if box.width - wide < LEAST_NUMBERS / 2:
         _front(sheet, box, pair)
         return
+    wide = min(wide, box.width - LEAST_NUMBERS)
     left, right = box.columns(wide, box.width - wide - 2 * CLOSE, gap=2 * CLOSE)
     _axle(sheet, left, pair, SMALL)
     rows, _, heads = _few_rows(pair, sheet.theme, int(right.height / ROW) - 1)
     columns = 2 if pair.old is None else 3
     # in so little width the numbers alone
-    rows = [(row[0].removesuffix(" clearance"), *(cell.split(" (")[0] for cell in row[1:columns])) for row in rows]
+    rows = [(_short(row[0]), *(cell.split(" (")[0] for cell in row[1:columns])) for row in rows]
     table(unframed(sheet.at(right)), sheet.theme, rows, (0.0, 0.68, 1.0) if columns > 2 else (0.0, 1.0), heads)
+
+
+def _short(name: str) -> str:
+    """A row's name with its part cut short, not what meets it."""
+    part, comma, meets = name.rpartition(", ")
+    return f"{words(part, 18)}, {meets}" if comma else name.removesuffix(" clearance")
 
 
 def _axle(sheet: Sheet, box: Box, pair: Pair, detail: Detail) -> list[Artist]:
