@@ -96,9 +96,14 @@ def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: in
             answers.append(looked_up(ready, setups, processes, known[k]) if many else one_by_one(ready, setups))
     rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
     return [
-        Row(candidate, each.verdict, reason=each.reason) if isinstance(each, Settled) else rows[i]
+        Row(candidate, each.verdict, reason=_settled(each)) if isinstance(each, Settled) else rows[i]
         for i, (candidate, each) in enumerate(zip(listed, read, strict=True))
     ]
+
+
+def _settled(row: Settled) -> str:
+    """Why a row needs no look at its clearances, and that they were not looked at."""
+    return f"{row.reason}; clearances not checked" if row.verdict == "does_not_bolt_on" else row.reason
 
 
 @contextmanager
@@ -155,7 +160,7 @@ def _rows(
         rows.append(Row(
             candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
             words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
-            failed or words.reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
+            words.whole_reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
         ))  # fmt: skip
     return rows
 
@@ -202,6 +207,13 @@ class _Words:
         """What of the wheel meets that part."""
         return None if limit < 0 else PARTS[self._numbers[axle][2][row]]
 
+    def whole_reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
+        """Why it does not bolt on, and what overlaps besides; else the reason of its clearances."""
+        failed = self.failed(row)
+        if not failed:
+            return self.reason(row, axle, limit, verdict)
+        return f"{failed}; and besides, {self.reason(row, axle, limit, verdict)}" if verdict == "touches" else failed
+
     def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
         if limit < 0:
@@ -210,7 +222,7 @@ class _Words:
         found = self._answers[axle]
         part, name = PARTS[by_wheel], found.parts[limit]
         if verdict == "touches":
-            return f"{part} overlaps {name} by {max(-free, 0.0):.1f} mm"
+            return f"{part} overlaps {name} by " + (f"{-free:.1f} mm" if free < -0.05 else "less than 0.1 mm")
         if verdict == "tight" and free - allowance < max(worst, 0.0):
             return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
         if verdict == "tight":

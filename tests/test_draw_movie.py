@@ -135,7 +135,7 @@ def test_frames_are_legible_and_tell_the_clearance(theme: str) -> None:
         at_all = [e for e in both.new.fit.clearances if e.pose == both.new_at.index]
         tightest = min((e for e in at_all if e.obstacle != BALL.name), key=lambda e: e.margin)
         told = said_in(shown.strip)
-        assert f"closest: {tightest.obstacle}" in told
+        assert f"tightest: {tightest.obstacle}" in told
         assert any(text.endswith(f"→ {length_text(tightest.clearance)}") for text in told)
 
 
@@ -162,7 +162,7 @@ def test_the_readout_follows_the_pose_and_tells_a_part_whose_gap_changes() -> No
     for index, shot in enumerate(shown.shots):
         shown.show(index)
         told = said_in(shown.strip)
-        assert f"closest: {BALL.name}" not in told
+        assert f"tightest: {BALL.name}" not in told
         values.add(next(text for text in told if text.endswith(" mm") and "always" not in text))
         places.append(shot.words)
     assert len(values) > 4

@@ -114,7 +114,7 @@ def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
     else:
         words = way_words(past, obstacle.name, setup.spacer.thickness)
     if past.sliding >= 0:
-        words += f"; {obstacle.allowance_to('wheel'):g} mm asked for"
+        words += f"; {obstacle.allowance_to('wheel'):g} mm required"
     return words + (f"; nor past {', '.join(rest)}" if rest else "")
 
 

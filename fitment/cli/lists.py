@@ -93,6 +93,8 @@ def screen(
             echo(f"note: {line.strip()}", err=True)
     if form == "json":
         echo(report.dumps(report.screen_json(ranked)))
+    elif form == "csv":
+        echo_csv(report.screen_csv(header, ranked))
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
         words = (
@@ -100,15 +102,16 @@ def screen(
             if group
             else report.screen_text(ranked, units, also=also)
         )
-        if only:
-            broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
-            words += f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out"
-            words += f"; {broken} of them cannot be read." if broken else "."
-        if form == "csv":
-            echo_csv(report.screen_csv(header, ranked))
-        else:
-            echo("\n".join([*slips, words]))
+        echo("\n".join([*slips, words + (_left_out(every, ranked, only) if only else "")]))
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
+
+
+def _left_out(every: Sequence[Row], ranked: Sequence[Row], only: Sequence[str]) -> str:
+    """How many rows are of none of the verdicts that alone are shown."""
+    broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
+    return f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out" + (
+        f"; {broken} of them cannot be read." if broken else "."
+    )
 
 
 def _tell_no_number(rows: Sequence[Row], sort: str) -> None:

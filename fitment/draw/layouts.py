@@ -177,8 +177,8 @@ def _room_notes() -> str:
 
 FRAME = (2.3, 3.7)  # [in] about what a picture of the film wants
 FILM = (
-    "Straight ahead; below each height the smallest clearance that changes with travel, filled where it is smallest of "
-    "all; last a smaller one to a part that moves with the wheel. "
+    "Straight ahead; below each height the tightest gap (an overlap, else the least left of what is required) that "
+    "changes with travel, filled where it is tightest of all; last a tighter one to a part that moves with the wheel. "
 )
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),

@@ -279,7 +279,7 @@ def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: 
     box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
     box["facecolor"] = theme.alarm if bad else theme.panel
     told = [
-        ax.text(width - 8, top - 8, f"closest: {name}", ha="right", **small),
+        ax.text(width - 8, top - 8, f"tightest: {name}", ha="right", **small),
         ax.text(width - 8, top - 31, value, fontproperties=font(PANEL, bold=True), ha="right", va="center",
                 color=theme.alarm_text if bad else theme.ink, bbox=box),
     ]  # fmt: skip

@@ -40,7 +40,7 @@ const length = (mm) => (page.units === "in" ? `${fixed(mm / INCH, 2)} in` : `${f
 const height = (mm) => (page.units === "in" ? `${signed(mm / INCH, 1)} in` : `${signed(mm, 0)} mm`);
 const degrees = (angle) => `${signed(angle, 1)} deg`;
 
-// of two gaps with what is asked for: an overlap first, the deepest first; then the smallest margin
+// of two gaps with what is required: an overlap first, the deepest first; then the smallest margin
 function byUrgency([gap, asked], [other, wanted]) {
   if (gap < 0 || other < 0) return gap - other;
   return gap - asked - (other - wanted);

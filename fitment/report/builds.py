@@ -11,6 +11,7 @@ from fitment.report.common import (
     bolt_on_json,
     both_units,
     corner_words,
+    overlap_text,
     pose_words,
     records_csv,
     rounded,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.obstacles import Obstacle
 
 WITH_THIS_BUILD = "With this build"
+SAME_GAP = 0.05  # [mm] between two gaps below which they read alike
 BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may differ; assumption
 CHANGE_WORDS = {
     "ride": "ride height (travel at rest)",
@@ -175,7 +177,7 @@ def verdict_words(case: Case, units: str) -> str:
         return clearance_words(case, units)
     words = [f"{check.item}: {in_units(check.detail, units)}" for check in failed]
     overlaps = [
-        f"{entry.part} overlaps {entry.obstacle} by {length_text(-entry.clearance, units)}"
+        f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"
         for entry in case.fit.worst_each
         if entry.clearance < 0
     ]
@@ -183,20 +185,25 @@ def verdict_words(case: Case, units: str) -> str:
 
 
 def clearance_words(case: Case, units: str) -> str:
-    """What comes closest, in a sentence."""
+    """What limits, in a sentence; what else comes closer, and what overlaps in the worst case."""
     fit, worst = case.fit, case.fit.worst
     if worst is None:
         return "no obstacle to check against"
     asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
-        return f"{worst.part} overlaps {worst.obstacle} by {length_text(-worst.clearance, units)} at {where}"
-    words = f"closest: {worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
+        return f"{worst.part} overlaps {worst.obstacle} by {overlap_text(worst.clearance, units)} at {where}"
+    nearest = min(fit.clearances, key=lambda c: c.clearance)
+    alone = nearest.clearance > worst.clearance - SAME_GAP
+    words = f"{worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
+    words = f"closest: {words}" if alone else f"least left of what is required: {words}"
+    if not alone:
+        words += f"; closest: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
     against = min(fit.clearances, key=lambda c: c.worst_case)
-    if against.worst_case < 0 and worst.margin >= 0:
+    if against.worst_case < 0:
         words += (
             f"; but in the worst case {against.part} and {against.obstacle} overlap by "
-            f"{length_text(-against.worst_case, units)}"
+            f"{overlap_text(against.worst_case, units)}"
         )
     return words
 

@@ -89,6 +89,12 @@ def setup_words(setup: Setup, units: str) -> str:
     return f"{setup.wheel.spec} with {setup.tire.code}{spacer} ({name}travel {height} at rest)"
 
 
+def overlap_text(clearance: float, units: str) -> str:
+    """How deep an overlap is, by its clearance below zero [mm]; never nothing."""
+    least = 0.1
+    return f"less than {length_text(least, units)}" if -clearance < least / 2 else length_text(-clearance, units)
+
+
 def pose_words(entry: Clearance, units: str) -> str:
     """Travel and steer of an entry; of an axle that is not symmetric also the corner and the opposite wheel."""
     words = f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
