@@ -309,7 +309,7 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: Found
     short = (met.margin < 0) | (met.worst_case < 0)
     verdict = np.select([nothing, met.clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
     return Answers(
-        clearance=met.clearance, margin=met.margin, worst_case=met.worst_case,
+        clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
         gap=np.where(met.clearance < MAYBE, met.clearance, met.margin + met.allowance),
