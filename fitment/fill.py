@@ -22,6 +22,8 @@ EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, 
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
+PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
+
 
 @dataclass(frozen=True, eq=False)
 class Fill:
@@ -38,11 +40,7 @@ class Fill:
 
 def sheet_triangles(rows: int, columns: int) -> Index:
     """Corners (t, 3) of a sheet's triangles: each cell is two, split along (i, j)-(i+1, j+1), turning alike."""
-    return cells(np.arange(rows * columns).reshape(rows, columns))
-
-
-def cells(number: Index) -> Index:
-    """The same of any grid of numbered points."""
+    number = np.arange(rows * columns).reshape(rows, columns)
     a, b, c, d = (part.ravel() for part in (number[:-1, :-1], number[:-1, 1:], number[1:, :-1], number[1:, 1:]))
     return np.concatenate([np.stack([a, b, d], -1), np.stack([a, d, c], -1)])
 
@@ -135,7 +133,7 @@ def fill_of(obstacle: Obstacle) -> Fill:
 class _Joints:
     """Sides of triangles that two of them share (m,), each with its near and far ends on both: p, q.
 
-    flat : the two are one plane; spread : their fills lean apart, or are flat
+    flat : the two are one plane; spread : their fills lean apart, or are flat; cut : one ends early
     """
 
     p: Index
@@ -155,7 +153,7 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     far = count + np.arange(3 * t).reshape(t, 3)
     near_sides = np.concatenate([triangles[:, [k, k - 2]] for k in range(3)])
     far_sides = np.concatenate([far[:, [k, k - 2]] for k in range(3)])
-    alone, joints = _joints(near_sides, far_sides, _known(points, behind, triangles), behind)
+    alone, joints = _joints(near_sides, far_sides, _known(points, behind), behind)
     closed = np.ones(count, dtype=bool)  # corners round which all fills lean apart
     for end in (joints.p, joints.q):
         np.logical_and.at(closed, end, joints.spread)
@@ -169,7 +167,8 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     walls = [np.stack([joints.p, joints.q, *each.T], -1)[bare] for each in (joints.first, joints.second)]
     walls.append(np.concatenate([near_sides, far_sides], axis=1)[alone])
     a, b, fa, fb = np.concatenate(walls).T
-    ends = np.concatenate([np.stack([p, p1, p2], -1)[~(inner & closed)[p]], np.stack([q, q1, q2], -1)[~(inner & closed)[q]]])
+    ends = np.concatenate([np.stack([p, p1, p2], -1), np.stack([q, q1, q2], -1)])
+    ends = ends[~(inner & closed)[ends[:, 0]]]
     seams = [each[~joints.flat | joints.cut] for each in (joints.first, joints.second)]
     faces = [far, *_two(a, b, fb, fa), *_two(p1, q1, q2, p2), ends, cone_faces]
     edges = [far_sides[alone], *seams, _pairs(a, fa), _pairs(b, fb), _pairs(p1, p2), _pairs(q1, q2)]
@@ -188,7 +187,7 @@ def _two(a: Index, b: Index, c: Index, d: Index) -> tuple[Index, Index]:
     return np.stack([a, b, c], -1), np.stack([a, c, d], -1)
 
 
-def _known(points: object, behind: object, triangles: Index) -> tuple[Array, Array] | None:
+def _known(points: object, behind: object) -> tuple[Array, Array] | None:
     """The sheet's points and each triangle's unit way back, when its fill is laid out."""
     ways = np.array(behind, dtype=float).reshape(-1, 3, 3)
     if not len(ways):
@@ -228,15 +227,13 @@ def _cones(rows: int, columns: int, closed: Mask, far: Index, joints: _Joints) -
     Triangles round a corner, in turn: of the cells ahead in rows and columns, then beside and before it.
     """
     around = np.full((6, rows, columns), -1)
-    low, high = far[: len(far) // 2].reshape(rows - 1, columns - 1, 3), far[len(far) // 2 :].reshape(
-        rows - 1, columns - 1, 3
-    )
+    low, high = far.reshape(2, rows - 1, columns - 1, 3)
     around[0, :-1, :-1], around[1, :-1, :-1] = low[..., 0], high[..., 0]
     around[2, :-1, 1:] = low[..., 1]
     around[3, 1:, 1:], around[4, 1:, 1:] = high[..., 1], low[..., 2]
     around[5, 1:, :-1] = high[..., 2]
     fans = around.reshape(6, -1).T
-    inner = (fans >= 0).all(axis=1)
+    inner: Mask = np.all(fans >= 0, axis=1)
     bent = np.zeros(len(fans), dtype=int)
     for end in (joints.p, joints.q):
         np.add.at(bent, end, ~joints.flat)

@@ -101,12 +101,12 @@ def corners(obstacle: Obstacle, poses: Poses) -> Array:
     """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
     if not obstacle.solid_behind:
         return place(obstacle, poses)
-    known = _laid_out(obstacle, poses)
+    known = laid_out(obstacle, poses)
     far = ((x, y, z) for x, y, z in far_points(known).tolist())
     return place(replace(known, points=(*known.points, *far)), poses)
 
 
-def _laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
+def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
     """The obstacle with the space behind it laid out, if it is solid: away from the hub where nobody did before."""
     return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
 
@@ -126,7 +126,7 @@ def trace(obstacle: Obstacle, poses: Poses) -> Trace:
 
     Only the ends and the box of every line are found here; `chords` lays out those that matter.
     """
-    known = _laid_out(obstacle, poses)
+    known = laid_out(obstacle, poses)
     return trace_of_corners(known, hub_corners(known, poses))
 
 
@@ -179,7 +179,9 @@ def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
     if obstacle.shape != "panel":
         return _line_mesh(count)
     sheet = len(obstacle.points)
-    return _panel_mesh(sheet // obstacle.columns, obstacle.columns, fill_of(obstacle) if obstacle.solid_behind else None)
+    return _panel_mesh(
+        sheet // obstacle.columns, obstacle.columns, fill_of(obstacle) if obstacle.solid_behind else None
+    )
 
 
 @lru_cache(maxsize=256)
