@@ -10,8 +10,9 @@ from shapely import Polygon
 
 from fitment.clearance import clearances
 from fitment.errors import FitmentError
+from fitment.fill import filled
 from fitment.frames import Array
-from fitment.obstacles import Obstacle, core, filled, slid
+from fitment.obstacles import Obstacle, core, slid
 from fitment.poses import Poses
 from fitment.sections import tire_section, wheel_section
 from fitment.suspension import poses_at_share
@@ -26,7 +27,7 @@ def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
     """The axle with every open `measured_gap` settled against the baseline at rest, straight ahead.
 
     The space behind solid panels is then filled, on the side away from the baseline's wheel.
-    Raises FitmentError when no place along y gives the reading.
+    Raises FitmentError when no place along y gives the reading, and for a solid panel seen edge-on.
     """
     if not any(o.measured_gap or o.solid_behind for o in axle.obstacles):
         return axle

@@ -7,15 +7,13 @@ from typing import Literal
 
 import numpy as np
 
-from fitment.frames import Array, unit
+from fitment.frames import Array
 
 Point = tuple[float, float, float]
 Shape = Literal["edge", "rod", "ball", "panel", "ring"]
 Part = Literal["tire", "wheel"]
 ALLOWANCE: dict[str, float] = {"tire": 5.0, "wheel": 3.0}  # [mm] common practice, no published source
 SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
-FLAT = 0.2  # share of a sheet's width below which its height tells readings, not a bend
-LEAST_LENGTH = 0.3  # of a mean of unit normals below which it tells no direction
 SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
 
 
@@ -43,7 +41,8 @@ class Obstacle:
     smooth : an edge is a smooth curve through its points
     steps : into how many steps each stretch of a smooth curve is laid; empty = about one every SMOOTH_STEP
     solid_behind : the space on the far side of a panel is filled
-    behind : of a solid panel, the way from each point to the far side of what is filled [mm]; empty = not settled yet
+    behind : of a solid panel, the way from each corner of each triangle of its sheet to the far side of what is filled
+        [mm]; empty = not settled yet
     outline : of a ring, (y', r) in the hub frame [mm]; two points are a line, more a filled polygon
     clock : range of a ring [deg], 0 = forward, 90 = up
     cover : whether an edge is the bodywork's edge over the tread; None = by its place
@@ -120,38 +119,6 @@ def slid(obstacle: Obstacle, dy: float) -> Obstacle:
     """The obstacle moved along the body's y by dy [mm], with its measured gap settled."""
     points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
     return replace(obstacle, points=points, measured_gap=None)
-
-
-def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
-    """A solid panel with the space behind it laid out, on the side away from a wheel's centre (3,).
-
-    Each point goes back along the sheet's own normal, as an arch is filled outward all round, and not along one mean
-    normal, which leads back in front of the sheet where it bends by much. Where normals run together, as behind a
-    bulge, the mean counts: the way back is mean normal + K (point - middle), K symmetric, fitted, never negative, so
-    that neighbouring ways do not cross.
-    """
-    points = core(obstacle)
-    normals = _normals(points.reshape(-1, obstacle.columns, 3))
-    if np.sum(normals * unit(points - wheel)) < 0:
-        normals = -normals
-    mean, off = normals.mean(axis=0), points - points.mean(axis=0)
-    bend = np.linalg.lstsq(off, normals - mean, rcond=FLAT)[0]
-    size, ways = np.linalg.eigh((bend + bend.T) / 2)
-    back = mean + off @ (ways * np.maximum(size, 0.0)) @ ways.T
-    if np.linalg.norm(back, axis=1).min() < LEAST_LENGTH:  # the sheet bends too much to have one far side
-        square = np.linalg.svd(off)[2][2]
-        back = np.broadcast_to(square * (1.0 if square @ (points.mean(axis=0) - wheel) >= 0 else -1.0), back.shape)
-    return replace(obstacle, behind=tuple((x, y, z) for x, y, z in (SOLID_DEPTH * unit(back)).tolist()))
-
-
-def _normals(sheet: Array) -> Array:
-    """Unit normals (n, 3) at the points of a sheet (rows, columns, 3): the mean of the cells around each, by area."""
-    across = np.cross(sheet[1:, 1:] - sheet[:-1, :-1], sheet[1:, :-1] - sheet[:-1, 1:])
-    total = np.zeros_like(sheet)
-    for rows in (slice(None, -1), slice(1, None)):
-        for columns in (slice(None, -1), slice(1, None)):
-            total[rows, columns] += across
-    return np.asarray(total / np.maximum(np.linalg.norm(total, axis=-1, keepdims=True), 1e-9)).reshape(-1, 3)
 
 
 def still(obstacle: Obstacle) -> bool:

@@ -13,8 +13,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from fitment.fill import Fill, far_points, fill_of, filled, sheet_triangles
 from fitment.frames import Array, to_half_plane
-from fitment.obstacles import Obstacle, core, filled
+from fitment.obstacles import Obstacle, core
 from fitment.poses import Poses
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
@@ -42,7 +43,7 @@ class Mesh:
 class Trace:
     """One obstacle in n poses, seen from the hub.
 
-    hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last
+    hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last, three for each triangle
     start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3)
     first, last : those ends, hub frame (n, k, 3)
     low, high : corners of the box round every traced line, (y', r) (n, k, 2)
@@ -100,9 +101,14 @@ def corners(obstacle: Obstacle, poses: Poses) -> Array:
     """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
     if not obstacle.solid_behind:
         return place(obstacle, poses)
-    known = obstacle if obstacle.behind else filled(obstacle, poses.origin[0])
-    far = (np.array(known.points) + np.array(known.behind)).tolist()
-    return place(replace(known, points=(*known.points, *((x, y, z) for x, y, z in far))), poses)
+    known = laid_out(obstacle, poses)
+    far = ((x, y, z) for x, y, z in far_points(known).tolist())
+    return place(replace(known, points=(*known.points, *far)), poses)
+
+
+def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
+    """The obstacle with the space behind it laid out, if it is solid: away from the hub where nobody did before."""
+    return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
 
 
 def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
@@ -120,7 +126,8 @@ def trace(obstacle: Obstacle, poses: Poses) -> Trace:
 
     Only the ends and the box of every line are found here; `chords` lays out those that matter.
     """
-    return trace_of_corners(obstacle, hub_corners(obstacle, poses))
+    known = laid_out(obstacle, poses)
+    return trace_of_corners(known, hub_corners(known, poses))
 
 
 def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
@@ -171,8 +178,10 @@ def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
         return _closed_mesh(count)
     if obstacle.shape != "panel":
         return _line_mesh(count)
-    sheet = count // 2 if obstacle.solid_behind else count
-    return _panel_mesh(sheet // obstacle.columns, obstacle.columns, obstacle.solid_behind)
+    sheet = len(obstacle.points)
+    return _panel_mesh(
+        sheet // obstacle.columns, obstacle.columns, fill_of(obstacle) if obstacle.solid_behind else None
+    )
 
 
 @lru_cache(maxsize=256)
@@ -188,21 +197,13 @@ def _closed_mesh(count: int) -> Mesh:
 
 
 @lru_cache(maxsize=256)
-def _panel_mesh(rows: int, columns: int, solid: bool) -> Mesh:
-    """Each cell is two triangles, split along (i, j)-(i+1, j+1); a solid gets its far side and its walls."""
-    sheet = np.arange(rows * columns).reshape(rows, columns)
-    triangles = [_cells(sheet)]
-    if solid:
-        rim = np.concatenate([sheet[0, :-1], sheet[:-1, -1], sheet[-1, :0:-1], sheet[:0:-1, 0], sheet[:1, 0]])
-        triangles += [_cells(sheet + sheet.size), _cells(np.stack([rim, rim + sheet.size]))]
-    faces = np.concatenate(triangles)
+def _panel_mesh(rows: int, columns: int, fill: Fill | None) -> Mesh:
+    """A sheet's triangles, and what bounds the space that is filled behind them."""
+    faces = sheet_triangles(rows, columns)
     sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    if fill is not None:
+        faces, sides = np.concatenate([faces, fill.faces]), np.concatenate([sides, fill.edges])
     return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
-
-
-def _cells(number: Index) -> Index:
-    a, b, c, d = (part.ravel() for part in (number[:-1, :-1], number[:-1, 1:], number[1:, :-1], number[1:, 1:]))
-    return np.concatenate([np.stack([a, b, d], -1), np.stack([a, d, c], -1)])
 
 
 def _mesh(edges: Index, triangles: Index) -> Mesh:
@@ -301,7 +302,9 @@ def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
 
 def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
     """Whether some point of the circle (y', r) about the spin axis lies inside a solid panel."""
-    corners = trace.hub[pose][_prisms(trace)]
+    corners = trace.hub[pose][_prisms(fill_of(trace.obstacle))]
+    level = corners[..., 1]
+    corners = corners[(level.min(axis=1) <= y) & (y <= level.max(axis=1))]
     angle = np.linspace(0, 2 * np.pi, 180, endpoint=False)
     circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
     first = corners[:, 0]
@@ -312,12 +315,9 @@ def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
     return bool(np.any((shares >= 0).all(axis=-1) & (shares.sum(axis=-1) <= 1)))
 
 
-def _prisms(trace: Trace) -> Index:
-    """Corners (m, 4) of tetrahedra that make up a solid panel: three behind each triangle of its sheet.
-
-    With the corners in order, what lies behind two triangles of one side is parted in the same way.
-    """
-    far = trace.hub.shape[1] // 2
-    a, b, c = np.sort(trace.mesh.triangles[np.all(trace.mesh.triangles < far, axis=1)], axis=1).T
-    parts = ((a, b, c, c + far), (a, b, b + far, c + far), (a, a + far, b + far, c + far))
+@lru_cache(maxsize=256)
+def _prisms(fill: Fill) -> Index:
+    """Corners (m, 4) of tetrahedra that make up what is filled: three for each of its pieces."""
+    a, b, c, d, e, f = fill.pieces.T
+    parts = ((a, b, c, f), (a, b, e, f), (a, d, e, f))
     return np.concatenate([np.stack(part, -1) for part in parts])

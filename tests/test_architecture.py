@@ -19,7 +19,7 @@ PACKAGE = ROOT / "fitment"
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("units", "errors", "frames", "terminal", "write", "questions", "workers", "candidates"),
     ("hub", "brake", "tables", "circles"),
-    ("tire", "wheel", "obstacles"),
+    ("tire", "wheel", "obstacles", "fill"),
     ("sections", "vehicle"),
     ("poses", "steered", "linkage"),
     ("tape", "solid_axle", "links"),

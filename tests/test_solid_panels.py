@@ -101,3 +101,61 @@ def test_what_stands_behind_the_sheet_meets_it(name: str, tmp_path: Path) -> Non
         seen = trace(axle.obstacles[0], poses_at_share(axle, 0.0, 0.0))
         gaps = [float(clearances(shapely.Point(place).buffer(2), seen)[0]) for place in places]
         assert all(gap < 0 for gap in gaps) if solid else all(gap > 5 for gap in gaps), (solid, gaps)
+
+
+# ---------------------------------------------------------------- against what is filled, in points
+
+
+FINE = 5.0  # [mm] spacing of the points in what is filled
+
+
+def spread(rng: np.random.Generator, rows: list[list[list[float]]], off: float) -> list[list[list[float]]]:
+    """The rows with every reading off by up to so much in y and z [mm]."""
+    sheet = np.array(rows, dtype=float)
+    sheet[..., 1:] += rng.uniform(-off, off, sheet[..., 1:].shape)
+    return sheet.round(1).tolist()
+
+
+def tub(line: list[tuple[float, float]], x: tuple[float, ...] = (-220, 0, 220)) -> list[list[list[float]]]:
+    """A profile in (y, z) along x."""
+    return [[[each, y, z] for y, z in line] for each in x]
+
+
+def halves(rows: list[list[list[float]]]) -> list[np.ndarray]:
+    """The cells' triangles, each cell split from its first corner to the opposite one, all turning alike."""
+    p = np.array(rows, dtype=float)
+    cells = [(i, j) for i in range(len(p) - 1) for j in range(len(p[0]) - 1)]
+    return [
+        p[np.array(own)[:, 0] + i, np.array(own)[:, 1] + j]
+        for i, j in cells
+        for own in ([(0, 0), (0, 1), (1, 1)], [(0, 0), (1, 1), (1, 0)])
+    ]
+
+
+def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float = 60.0) -> np.ndarray:
+    """Points within `deep` mm behind every triangle, square to it, and between the fills at every shared side."""
+    triangles = halves(rows)
+    ways = []
+    for a, b, c in triangles:
+        across = np.cross(b - a, c - a)
+        ways.append(across / np.linalg.norm(across))
+    seen = sum(w @ (t.mean(axis=0) - wheel) for w, t in zip(ways, triangles, strict=True))
+    ways = [w * np.sign(seen) for w in ways]
+    depths, found = np.arange(0.0, deep + 1, FINE), []
+    for (a, b, c), way in zip(triangles, ways, strict=True):
+        n = int(np.ceil(max(np.linalg.norm(b - a), np.linalg.norm(c - a), np.linalg.norm(c - b)) / FINE))
+        i, j = (each.ravel() for each in np.mgrid[0 : n + 1, 0 : n + 1])
+        i, j = i[i + j <= n, None] / n, j[i + j <= n, None] / n
+        flat = a + i * (b - a) + j * (c - a)
+        found.append((flat[:, None] + depths[:, None] * way).reshape(-1, 3))
+    for k, one in enumerate(triangles):
+        for m in range(k):
+            both = [p for p in one if any(np.array_equal(p, q) for q in triangles[m])]
+            if len(both) == 2:
+                n = int(np.ceil(np.linalg.norm(both[1] - both[0]) / FINE))
+                along = both[0] + np.linspace(0, 1, n + 1)[:, None] * (both[1] - both[0])
+                turn = np.linspace(0, 1, 13)[:, None]
+                fan = ways[k] * turn + ways[m] * (1 - turn)
+                fan = (fan / np.linalg.norm(fan, axis=1)[:, None])[:, None] * depths[:, None]
+                found.append((along[:, None] + fan.reshape(-1, 3)).reshape(-1, 3))
+    return np.concatenate(found)

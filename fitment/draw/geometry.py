@@ -15,6 +15,7 @@ import shapely
 from shapely.geometry.base import BaseGeometry
 
 from fitment.cases import Case
+from fitment.fill import PIECE_EDGES, fill_of, sheet_triangles
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
@@ -251,21 +252,32 @@ def outline_shape(points: Array) -> BaseGeometry:
 
 def _panel_cut(trace: Trace, hub: Array, at: Stand, view: View) -> BaseGeometry:
     """Where the cut goes through the sheet; of a solid panel, the area behind it."""
-    triangles = hub[trace.mesh.triangles]
-    sheet = len(hub) // 2 if trace.obstacle.solid_behind else len(hub)
-    segments = [_crossing(t, view.normal) for t in triangles]
+    if trace.obstacle.solid_behind:
+        areas = [_piece_cut(piece, at, view) for piece in hub[fill_of(trace.obstacle).pieces]]
+        whole = shapely.union_all(areas, grid_size=JOINED)  # pieces meet but for rounding
+        if whole.area > 0:
+            return whole
+    segments = [
+        _crossing(t, view.normal)
+        for t in hub[sheet_triangles(len(trace.obstacle.points) // trace.obstacle.columns, trace.obstacle.columns)]
+    ]
     page = [on_page(at.body(s), view) for s in segments if s is not None]
     lines = [shapely.LineString(p) for p in page if np.linalg.norm(p[0] - p[1]) > 1e-6]
     if not lines:
         return shapely.Point()
-    if trace.obstacle.solid_behind:
-        areas = shapely.polygonize([shapely.union_all(lines, grid_size=JOINED)])  # ends meet but for rounding
-        if not areas.is_empty:
-            return shapely.union_all(list(areas.geoms))
-        on_sheet = np.all(trace.mesh.triangles < sheet, axis=1)
-        lines = [line for line, own in zip(lines, on_sheet, strict=False) if own]
     merged = shapely.line_merge(shapely.union_all(lines))
     return merged.buffer(trace.obstacle.radius) if trace.obstacle.radius > 0 else merged
+
+
+def _piece_cut(piece: Array, at: Stand, view: View) -> BaseGeometry:
+    """The area that the cut leaves of a convex piece (6, 3): two triangles, joined corner by corner."""
+    off = piece[:, view.normal]
+    if (off < 0).all() or (off >= 0).all():
+        return shapely.Polygon()
+    i, j = PIECE_EDGES[(off[PIECE_EDGES] < 0).sum(axis=1) == 1].T
+    ends = piece[i] + (piece[j] - piece[i]) * (off[i] / (off[i] - off[j]))[:, None]
+    hull = shapely.convex_hull(shapely.multipoints(on_page(at.body(ends), view)))
+    return hull if hull.geom_type == "Polygon" else shapely.Polygon()
 
 
 def _crossing(triangle: Array, axis: int) -> Array | None:

@@ -16,13 +16,14 @@ import shapely
 from fitment.cases import Case
 from fitment.draw.geometry import FRONT, PLAN, View, stand
 from fitment.draw.members import members
+from fitment.fill import fill_of
 from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.obstacles import Obstacle, Part
 from fitment.page.motion import Motion, Moved, motions, moved, place_of, rest_place
 from fitment.poses import Poses
 from fitment.report import rounded
-from fitment.trace import corners, to_hub
+from fitment.trace import corners, laid_out, to_hub
 
 Pair = tuple[str, Part]
 """An obstacle, and what it could meet"""
@@ -152,7 +153,9 @@ def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, A
         return data | _hub_outline(obstacle.outline, obstacle.clock)
     data["points"] = _points(corners(obstacle, poses), poses)
     if obstacle.shape == "panel":
-        data |= {"columns": obstacle.columns, "solid": obstacle.solid_behind}
+        data |= {"columns": obstacle.columns, "count": len(obstacle.points), "solid": None}
+        if obstacle.solid_behind:
+            data["solid"] = fill_of(laid_out(obstacle, poses)).pieces.tolist()
     return data
 
 

@@ -201,16 +201,15 @@ function part(layers, view, obstacle, k, at) {
 }
 
 function sheet(layers, view, obstacle, body, hub) {
-  const count = obstacle.solid ? body.length / 2 : body.length;
+  // what is filled behind it, in convex pieces: two triangles, joined corner by corner
+  for (const [a, b, c, d, e, f] of obstacle.solid || []) {
+    const edges = [[a, b], [b, c], [c, a], [d, e], [e, f], [f, d], [a, d], [b, e], [c, f]];
+    const area = crossings(view, body, hub, edges);
+    if (area.length > 2) stroke(layers.far, hull(area), "solid", true);
+  }
   let place = null;
-  for (const [a, b, c] of triangles(count, obstacle.columns)) {
+  for (const [a, b, c] of triangles(obstacle.count, obstacle.columns)) {
     const line = crossings(view, body, hub, [[a, b], [b, c], [c, a]]);
-    if (obstacle.solid) {
-      const [d, e, f] = [a + count, b + count, c + count];
-      const edges = [[a, b], [b, c], [c, a], [d, e], [e, f], [f, d], [a, d], [b, e], [c, f]];
-      const area = crossings(view, body, hub, edges);
-      if (area.length > 2) stroke(layers.far, hull(area), "solid", true);
-    }
     if (line.length === 2) {
       bar(layers.cut, [line], obstacle.radius, "cut");
       place = place || line[0];

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from fitment import vehicle
 from fitment.errors import ProfileError, did_you_mean
+from fitment.fill import crossed_over
 from fitment.profile import records, schema, yaml_core
 from fitment.profile.cautions import cautions_of
 from fitment.profile.measured import has_value, measured, no_reading, steps_of, with_delta
@@ -28,6 +29,10 @@ _AXLES = ("front", "rear")
 _SETUP_PARTS = ("wheel", "tire", "spacer")
 _SETUP_KEYS = (*_SETUP_PARTS, "ride")
 _DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
+CROSSED = (
+    "a cell of the panel crosses itself, so it has no far side to fill; give the points of every row in the same "
+    "direction, and the rows one after another."
+)
 BASELINE = "baseline:"  # before a reading that belongs to the baseline's hub face alone
 
 
@@ -241,12 +246,15 @@ def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], 
 
 
 def _place_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], Corner]) -> list[Problem]:
-    """Parts that have no extent once every point is in the body frame, however the points were given."""
+    """Parts without extent, or filled and crossing themselves, once every point is in the body frame."""
     problems: list[Problem] = []
     for (_, axle_name), corner in corners.items():
         datum = records.datum_of(corners[model.baseline, axle_name].axle)
         for index, part in enumerate(corner.axle.obstacles):
-            found = records.no_extent(records.obstacle(part, datum))
+            placed = records.obstacle(part, datum)
+            found = records.no_extent(placed)
+            if not found and placed.solid_behind and crossed_over(placed):
+                found = CROSSED
             if found:
                 key = "rows" if part.shape == "panel" else "points" if part.shape == "edge" else "to"
                 at = corner.merged.origin(("obstacles", index, key))

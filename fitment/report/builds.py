@@ -143,14 +143,16 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
         return data | {"placed": [[rounded(x, 6) for x in pose[0]] for pose in placed]}
     if obstacle.shape != "panel":
         return data | {"placed": [[[rounded(x, 6) for x in point] for point in pose] for pose in placed]}
-    step, sheet = obstacle.columns, placed.shape[1]
 
-    def rows(points: Any) -> list[Any]:
-        return [[[rounded(x, 6) for x in point] for point in points[i : i + step]] for i in range(0, sheet, step)]
+    def rows(points: Any, step: int) -> list[Any]:
+        return [[[rounded(x, 6) for x in point] for point in points[i : i + step]] for i in range(0, len(points), step)]
 
-    data |= {"solid": "behind" if obstacle.solid_behind else None, "placed": [rows(pose) for pose in placed]}
+    solid, columns = "behind" if obstacle.solid_behind else None, obstacle.columns
+    data |= {"solid": solid, "placed": [rows(pose, columns) for pose in placed]}
     if obstacle.solid_behind:
-        data["filled_to"] = [rows(pose[sheet:]) for pose in corners(obstacle, case.fit.poses)]
+        # three for each triangle: those at corners (i, j), (i, j+1), (i+1, j+1) of all cells, then the others
+        sheet = placed.shape[1]
+        data["filled_to"] = [rows(pose[sheet:], 3) for pose in corners(obstacle, case.fit.poses)]
     return data
 
 
