@@ -24,7 +24,7 @@ from fitment.stance import Stance, pressed_in, stance
 from fitment.suspension import check_reach
 from fitment.sweeps import Sweep, Variant, sweep
 from fitment.tire import overall_diameter, size_on
-from fitment.vehicle import Axle, Setup, TapeSuspension
+from fitment.vehicle import Axle, Setup, SolidAxle, TapeSuspension
 
 PLACING_PARTS = (
     "hub_face",
@@ -354,10 +354,12 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
     words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
     axle, ride = found.axle, found.setup.ride
+    solid = isinstance(axle.suspension, SolidAxle)
     if found.setup.ride_name is None and not axle.droop <= ride <= axle.bump:
         words.append(
             f"the ride height ({ride:+g} mm) lies outside the travel ({axle.droop:+g} to {axle.bump:+g} mm); what "
             "stops the axle there was not measured"
+            + ("; of the opposite wheel only the named heights beyond it were looked at" if solid else "")
         )
     words += [
         f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "

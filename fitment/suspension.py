@@ -4,8 +4,8 @@ A place of a family of poses is a travel and a share of each other way to move. 
 way to a lock: -1 right lock, 0 straight ahead, +1 left lock, so that one grid serves every kind. A lock at a travel is
 where the rack's stop holds it or, where the profile's `steer_limit` is below 1, that share of the lock angle of the
 profile, whichever comes first. The way to it is divided by the rack's displacement, or by the angle where no rack is
-described. A solid axle also rolls, by the opposite wheel's travel: -1 at droop, 0 level with this wheel, +1 at bump;
-one that steers does both at once.
+described. A solid axle also rolls, by the opposite wheel's travel: -1 at the lowest that is swept, 0 level with this
+wheel, +1 at the highest; one that steers does both at once.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ TRAVEL_STEP = 20.0  # [mm] largest step of the pose grid before it is refined
 FINER = (24, 12)  # into how many steps a way is divided, again and again, to find a bend of the lock in it
 SAME_BEND = 0.01  # [mm] between two bends below which they are one
 LOCKS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # locks, half locks and straight
-ROLLS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # the opposite wheel at droop, halfway there, level, halfway to bump, at bump
+ROLLS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # the opposite wheel lowest, halfway there, level, halfway to highest, highest
 
 
 Kind = Literal["steer", "roll"]
@@ -84,7 +84,8 @@ def families(axle: Axle) -> tuple[Family, ...]:
     lock = max(axle.steering.lock_left, axle.steering.lock_right) if axle.steering else 0.0
     if not isinstance(axle.suspension, SolidAxle):
         return (Family("steer", ("steer",), (steered,), lambda t, s: poses_at_share(axle, t, s), (lock,)),)
-    roll = float(np.degrees((axle.bump - axle.droop) / (2 * axle.hub_face_at[1])))
+    low, high = swept_travel(axle, axle.hub_face_at[2])
+    roll = float(np.degrees((high - low) / (2 * axle.hub_face_at[1])))
     kinds: tuple[Kind, ...] = ("roll", "steer") if axle.steering else ("roll",)
     levels, turns = (np.array(ROLLS), steered)[: len(kinds)], (roll, lock)[: len(kinds)]
     return tuple(
@@ -304,10 +305,14 @@ def _reached(axle: Axle, poses: Poses, travel: Array) -> Poses:
 
 
 def _beam(axle: Axle, solid: SolidAxle, corner: str) -> Callable[..., Poses]:
-    """Poses of one corner of a solid axle by travel, roll and, where it steers, steering position, all (n,)."""
+    """Poses of one corner of a solid axle by travel, roll and, where it steers, steering position, all (n,).
+
+    The opposite wheel goes where this one goes: to ride heights beyond droop and bump too.
+    """
+    low, high = swept_travel(axle, axle.hub_face_at[2])
 
     def at(travel: Array, roll: Array, share: ArrayLike = 0.0) -> Poses:
-        end = np.where(roll >= 0, axle.bump, axle.droop)
+        end = np.where(roll >= 0, high, low)
         opposite = travel + np.abs(roll) * (end - travel)
         return solid_axle_poses(axle, solid, travel, steer_at_share(axle, travel, share), opposite, corner=corner)
 

@@ -163,3 +163,29 @@ def test_a_list_gets_the_same_answer(seed: int, tmp_path: Path) -> None:
         least = min(entry["clearance_mm"] for entry in answer["clearances"])
         if least > 0:
             assert float(rows[wheel]["clearance_mm"]) == pytest.approx(least, abs=0.02)
+
+
+def test_the_opposite_wheel_goes_to_a_ride_height_beyond_the_travel(tmp_path: Path) -> None:
+    """This wheel at droop, the other at a height beyond bump: the mirror of a pose that is swept anyway."""
+    far, radius, rng = 170.0, 6.0, np.random.default_rng(1)
+    beam = Beam(np.array([[0.0, HALF - 90, -110], [-10.0, HALF - 120, 120]]))
+    (origin,), (spin,) = beam.poses(np.array([[-TRAVEL, far, LOCK]]))
+    usual = beam.poses(grid_of(5, 5, 9))  # the other wheel between droop and bump
+    while True:
+        clock = rng.uniform(0, 2 * np.pi)
+        radial = np.array([np.cos(clock), 0.0, np.sin(clock)])
+        radial = radial - (radial @ spin) * spin
+        ball = np.round(origin + rng.uniform(-110, 110) * spin + 315.0 * radial / np.linalg.norm(radial), 2)
+        there = gaps(ball, radius, bench_tire(), origin[None], spin[None]).item()
+        if there < -1 and gaps(ball, radius, bench_tire(), *usual).min() > there + 4:
+            break
+    data, *_ = scene(0)
+    axle = data["axles"]["front"] | {"ride_heights": {"level": 0, "low": 30, "slammed": far}}
+    axle["suspension"] = {
+        "kind": "solid_axle",
+        "points": dict(zip(("lower_ball", "upper_ball"), beam.joints.tolist(), strict=True)),
+    }
+    axle["obstacles"] = [axle["obstacles"][0] | {"at": ball.tolist()}]
+    answer = run_json("check", write_profile(tmp_path, data | {"axles": {"front": axle}}), "--axle", "front")
+    told = min(entry["clearance_mm"] for entry in answer["clearances"] if entry["part"] == "tire")
+    assert told <= there + 0.02
