@@ -10,8 +10,9 @@ What no code and no spec tells is filled in by the assumptions below; `assumptio
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from functools import lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -41,6 +42,7 @@ WELL_RAMP = 20.0  # [deg] rise of the well's inboard wall
 # Metal of the wheel: assumptions.
 BARREL_THICKNESS = 6.0  # [mm]
 LEAST_METAL = 2.5  # [mm]
+EDGE = 0.02  # [mm] thickness of an edge of the barrel whose two sides were measured at one depth
 SLIVER = 0.02  # share of the metal that may be cut off by the rim's edge and dropped
 DISC_THICKNESS = 25.0  # [mm]
 PAD_THICKNESS = 30.0  # [mm]
@@ -212,8 +214,21 @@ def _barrel(rim: Rim, thickness: float, clear: float | None, inside: tuple[Point
     if not inside:
         return metal
     start, end = inside[0][0], inside[-1][0]
-    measured = Polygon([*inside, (end, far), (start, far)]).buffer(0).intersection(below)
-    return unary_union([metal.difference(box(start, 0.0, end, far)), skin, measured])
+    measured = Polygon([*inside, (end, far), (start, far)]).buffer(0)
+    solid = unary_union([measured, *_measured_edges(inside, rim.overall_width / 2)]).intersection(below)
+    return unary_union([metal.difference(box(start, 0.0, end, far)), skin, solid])
+
+
+def _measured_edges(inside: tuple[Point, ...], half: float) -> Iterator[Any]:
+    """Lips that hang down at one depth, first and last included: an area bounded by the points alone has none there."""
+    steps = [list(group) for _, group in groupby(inside, key=lambda point: point[0])]
+    for k, step in enumerate(steps):
+        y, low = step[0][0], min(r for _, r in step)
+        before = step[0][1] if k else math.inf
+        after = step[-1][1] if k < len(steps) - 1 else math.inf
+        if low < min(before, after):
+            left = min(max(y, -half), half - EDGE) if k < len(steps) - 1 else min(y, half) - EDGE
+            yield box(left, low, left + EDGE, max(r for _, r in step) + EDGE)
 
 
 def _barrel_of(wheel: Wheel) -> Any:

@@ -334,3 +334,53 @@ def test_any_lip_at_any_steer_by_small_steps(tmp_path: Path, check: Check, seed:
             assert least - 0.26 <= way["left_mm"] <= least + 0.02
         elif least > seated - 0.04:
             assert way["left_mm"] is None or way["left_mm"] > least - 0.26
+
+
+# ---------------------------------------------------------------- ends of what was measured, and the tire
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_lip_measured_at_one_depth_passes_over_the_caliper(check: Check, turned: bool) -> None:
+    """The first two points stand at one depth: the lip hangs to r 172 and the caliper's top is at 190."""
+    inside = [[-100, 172], [-100, 206], [-10, 206]]
+    block = [[-85, 120], [-85, 190], [-20, 190], [-20, 120]]
+    answer = check(braked(block, barrel_inside=inside[::-1] if turned else inside))
+    assert bolt_on(answer, "caliper in the barrel")[0] == "fail"
+    assert figures(answer, "caliper in the barrel")["sliding_gap_mm"] == pytest.approx(172 - 190, abs=2e-3)
+
+
+def test_a_lip_at_the_last_depth_is_metal_too(check: Check) -> None:
+    """Its last two points stand at -10: the lip hangs to r 172 beside the caliper, whose end is at -20: 10 are left."""
+    block = [[-85, 120], [-85, 190], [-20, 190], [-20, 120]]
+    inside = [[-102, 206], [-10, 206], [-10, 172]]
+    found = figures(check(braked(block, barrel_inside=inside)), "caliper in the barrel")
+    assert found["gap_mm"] == pytest.approx(-10 + 20, abs=0.03)
+
+
+def test_a_caliper_in_the_tire_fails(check: Check) -> None:
+    """Inboard of the rim (-114.3) and of its flange, from 10 inboard of the tire's side into it: side at 115."""
+    inboard = [[-150, 120], [-150, 265], [-114.5, 265], [-114.5, 120]]
+    answer = check(braked(inboard))
+    assert bolt_on(answer, "caliper to the tire")[0] == "fail"
+    assert answer["verdict"] == "does_not_bolt_on"
+    far = [[-150, 120], [-150, 265], [-125, 265], [-125, 120]]  # 125 - 115 = 10 from the widest point of 115
+    found = figures(check(braked(far)), "caliper to the tire")
+    assert found["gap_mm"] >= 10 - 2e-3
+    near = [[-150, 120], [-150, 265], [-117, 265], [-117, 120]]  # the largest is 115 x 1.04 = 119.6 wide there
+    answer = check(braked(near))
+    assert bolt_on(answer, "caliper to the tire")[0] == "caution"
+    assert figures(answer, "caliper to the tire")["largest_gap_mm"] < 0
+
+
+@pytest.mark.parametrize(("first", "status"), [(150, "not_checked"), (75, "ok")])
+def test_spokes_measured_from_outside_of_the_calipers_inner_part(check: Check, first: float, status: str) -> None:
+    """The pad ends at (114.3 + 35) / 2 = 74.65; between it and the first point nothing is known."""
+    block = [[-60, 90], [-60, 180], [-14, 180], [-14, 90]]
+    answer = check(braked(block, spoke_back=[[-5, first], [-5, 201]]))
+    assert bolt_on(answer, "caliper behind the spokes")[0] == status
+
+
+def test_a_knuckle_part_under_an_assumed_barrel_is_not_checked(check: Check) -> None:
+    ball = {"name": "ball", "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": [0, HUB_FACE - 40, 150]}
+    found, detail = bolt_on(check(braked(LOW, ball)), "sliding the wheel on")
+    assert (found, "ball" in detail) == ("not_checked", True)

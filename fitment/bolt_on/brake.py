@@ -1,4 +1,4 @@
-"""Caliper and rotor inside the wheel: against the barrel with its drop centre, and against the back of the spokes.
+"""Caliper and rotor inside the wheel: against the barrel with its drop centre, the back of the spokes and the tire.
 
 A wheel is slid on along the hub's axis, so whatever metal lies inboard of a part once the wheel is seated has passed
 over that part: both places are judged, seated and on the way. A wheel that passes only when it is tilted or held off
@@ -23,7 +23,15 @@ from fitment.bolt_on.slide import SAME, Passing, from_face, measured_barrel, mea
 from fitment.brake import Outline
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
-from fitment.sections import BARREL_THICKNESS, barrel_passed_over, barrel_section, disc_section, passed_over
+from fitment.sections import (
+    BARREL_THICKNESS,
+    barrel_passed_over,
+    barrel_section,
+    disc_section,
+    hub_pad,
+    passed_over,
+    tire_section,
+)
 from fitment.tables import rim_contour_row, specified_rim_diameter
 from fitment.trace import Trace, trace
 from fitment.vehicle import Axle, Setup
@@ -56,6 +64,7 @@ def _outlines(axle: Axle) -> dict[str, Outline]:
 def _part(name: str, outline: Outline, setup: Setup) -> Iterator[BoltOn]:
     if outline:
         yield _in_barrel(name, outline, setup)
+        yield from _by_tire(name, outline, setup)
         yield _behind_spokes(name, outline, setup)
     else:
         yield BoltOn(f"{name} in the wheel", "not_checked", f"the {name}'s outline is not in the profile")
@@ -141,6 +150,32 @@ def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltO
     )  # fmt: skip
 
 
+# ---------------------------------------------------------------- tire
+
+
+def _by_tire(name: str, outline: Outline, setup: Setup) -> Iterator[BoltOn]:
+    """A part as high as the bead seats may reach into the tire; one that is lower has the rim between."""
+    if not _high_as_seat(max(r for _, r in outline), setup.wheel):
+        return
+    tire, wheel, spacer = setup.tire, setup.wheel, setup.spacer.thickness
+    nominal, largest = (tire_section(tire, wheel, spacer, largest=large) for large in (False, True))
+    found = _passes(
+        f"{name} to the tire", name, passing(nominal, passed_over(nominal), _trace(outline)), spacer, "nominal tire"
+    )
+    most = passing(largest, passed_over(largest), _trace(outline))
+    left = round(min(most.seated, most.sliding), 3)
+    figures = (*found.numbers, *numbers(largest_gap_mm=left))
+    if found.status == "fail" or left >= 0:
+        yield replace(found, numbers=figures)
+    else:
+        words = f"the largest tire permitted would overlap it, {-left:.1f} mm deep; {found.detail}"
+        yield BoltOn(found.item, "caution", words, figures)
+
+
+def _high_as_seat(reach: float, wheel: Wheel) -> bool:
+    return 2 * reach >= specified_rim_diameter(wheel.rim_diameter)
+
+
 # ---------------------------------------------------------------- spokes
 
 
@@ -153,12 +188,21 @@ def _behind_spokes(name: str, outline: Outline, setup: Setup) -> BoltOn:
     past = passing(disc, passed_over(disc), _trace(outline))
     found = _passes(item, name, past, spacer, "to the nearest spoke or the pad")
     measured = max(r for _, r in wheel.spoke_back)
+    first = min(r for _, r in wheel.spoke_back)
+    if found.status == "ok" and _under_gap(outline, hub_pad(wheel, spacer).bounds[3], first):
+        words = f"{found.detail}; it also stands where the spokes' back is unknown, from the pad out to radius "
+        return BoltOn(item, "not_checked", f"{words}{first:g} mm", found.numbers)
     if found.status == "ok" and top > measured + 1:
         words = (
             f"{found.detail}; the {name} reaches radius {top:g} mm, the spokes' back was measured to {measured:g} mm"
         )
         return BoltOn(item, "not_checked", words, found.numbers)
     return found
+
+
+def _under_gap(outline: Outline, pad: float, first: float) -> bool:
+    """Whether a part stands at radii between the pad and the first place at which the spokes' back was measured."""
+    return first > pad + 1 and min(r for _, r in outline) < first - 1 and max(r for _, r in outline) > pad
 
 
 def _ask_spokes(item: str, name: str, outline: Outline, spacer: float) -> BoltOn:
@@ -232,12 +276,13 @@ def _key(axle: Axle, setup: Setup) -> Hashable:
     wheel, spacer = setup.wheel, setup.spacer.thickness
     if axle.brake is None:
         return None
+    tire = setup.tire if _high_as_seat(axle.brake.reach, wheel) else None
     if wheel.barrel_clear_diameter is not None or wheel.barrel_inside or wheel.spoke_back:
-        return wheel, spacer
+        return wheel, spacer, tire
     rim = wheel.rim_diameter, wheel.rim_width, wheel.flange
-    if 2 * axle.brake.reach < specified_rim_diameter(wheel.rim_diameter):
+    if tire is None:
         return rim, spacer
-    return rim, spacer, wheel.offset, wheel.overall_width
+    return rim, spacer, wheel.offset, wheel.overall_width, tire
 
 
 CHECKS = (Check("brake", _brake, _key),)

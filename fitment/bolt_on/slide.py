@@ -81,17 +81,21 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     wheel, spacer = setup.wheel, setup.spacer.thickness
     metal, barrel = _known_metal(setup), _barrel_known(setup)
     inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
-    found, open_ = [], False
+    found, open_, under = [], False, ""
     for part in _traced(axle, _still(axle)):
         reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
+        if not barrel and _under_barrel(part, reach, least, setup):
+            under = under or part.obstacle.name
         if metal and reach > inner and least - part.obstacle.radius < seat:
             ways = [passing(piece, passed_over(piece), part) for piece in metal]
             seated = min(way.seated for way in ways)
             if seated >= 0:  # an overlap at the seat is one of the clearances
                 found.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
                 open_ |= not measured_to(reach, wheel, spacer)
+    unknown = BoltOn(ITEM, "not_checked", f"the barrel's inside, which passes over {under}, was not measured")
     found.sort(key=lambda each: each[1].sliding - each[0].allowance_to("wheel"))
     if not found:
+        yield from [unknown] if under else []
         return
     obstacle, past = found[0]
     asked = obstacle.allowance_to("wheel")
@@ -104,6 +108,16 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
         more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
         yield BoltOn(ITEM, status, _words(found, setup) + more, figures)
+    elif under:
+        yield unknown
+
+
+def _under_barrel(part: Trace, reach: float, least: float, setup: Setup) -> bool:
+    """Whether a barrel passes over a part; none is plausible below half the bead seat's radius."""
+    seat = specified_rim_diameter(setup.wheel.rim_diameter) / 2
+    top = float(part.high[..., 1].max()) + part.obstacle.radius
+    inner = edges(setup.wheel, setup.spacer.thickness)[0]
+    return reach > inner and top > 0.5 * seat and least - part.obstacle.radius < seat
 
 
 def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
@@ -174,7 +188,8 @@ def _key(axle: Axle, setup: Setup) -> Hashable:
         return None
     if _barrel_known(setup) or wheel.spoke_back:
         return wheel, spacer
-    return wheel.centre_bore, wheel.bolt_circle, wheel.pad_diameter, wheel.pad_thickness, wheel.rim_diameter, spacer
+    pad = wheel.centre_bore, wheel.bolt_circle, wheel.pad_diameter, wheel.pad_thickness
+    return pad, wheel.rim_diameter, edges(wheel, spacer)[0], spacer
 
 
 CHECKS = (Check(ITEM, _slide, _key),)

@@ -941,6 +941,8 @@ class WheelPart(Part):
         depths = [y.value for y, _ in self.barrel_inside]
         if depths not in (sorted(depths), sorted(depths, reverse=True)):
             raise refused("list the points of the barrel's inside in the order of their depth.", "barrel_inside")
+        if depths and depths[0] == depths[-1]:
+            raise refused("all points stand at one depth; measure the barrel's inside at two or more.", "barrel_inside")
         return self
 
 
