@@ -14,6 +14,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from conftest import HUB_FACE, TIRE, bench_setup, run, run_json, steered, vehicle, write_profile
 
@@ -452,6 +453,13 @@ CASES = [
 PROFILES = Path(__file__).parent.parent / "profiles"
 
 
+def same_angles(limit: list[list[float]], share: float) -> list[list[float]]:
+    """A limit, in steps of a millimetre, that leaves locks at a share of their angle what the limit left of all of it."""
+    travel, of_lock = np.array(limit, dtype=float).T
+    at = np.unique([*np.arange(travel[0], travel[-1]), *travel])
+    return [[float(t), min(float(np.interp(t, travel, of_lock)) / share, 1.0)] for t in at]
+
+
 class Again:
     """A bundled vehicle on which a change is made by the options of `check`, or in a copy of its profile."""
 
@@ -474,6 +482,7 @@ class Again:
             part["steering"] = {
                 name: math.floor(lock * share * 10 + 1e-6) / 10 for name, lock in part["steering"].items()
             }
+            part["steer_limit"] = same_angles(part["steer_limit"], share)
         elif change.kind == "part":
             self.move(data, change, value)
         return self.run(data, options)
@@ -572,7 +581,7 @@ def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
 
     What is found the other way, through other settings, has to hold as well.
     """
-    wheel = "20x10 ET52 6x139.7 CB78.1"
+    wheel = "20x10 ET58 6x139.7 CB78.1"
     case = case_of("pickup", "front", "wide", wheel=wheel)
     bench = Bench(case)
     found = [answered(bench, ask) for ask in camber_asks(bench)]

@@ -45,7 +45,7 @@ from fitment.units import length_text
 @pytest.fixture
 def few(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two steps from standstill to standstill, so that a movie is made quickly."""
-    monkeypatch.setattr(movie, "PIECE", dict.fromkeys(movie.PIECE, 2))
+    monkeypatch.setattr(movie, "PIECE", 2)
 
 
 def said_in(ax: Any) -> list[str]:
