@@ -384,3 +384,13 @@ def test_a_knuckle_part_under_an_assumed_barrel_is_not_checked(check: Check) -> 
     ball = {"name": "ball", "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": [0, HUB_FACE - 40, 150]}
     found, detail = bolt_on(check(braked(LOW, ball)), "sliding the wheel on")
     assert (found, "ball" in detail) == ("not_checked", True)
+
+
+def test_a_list_does_not_pass_one_tires_answer_to_another(tmp_path: Path) -> None:
+    """A caliper up to r 265 from 5 inboard of the rim's edge (114.3): the 255 tire stands over 120 out, the 205 not."""
+    profile = write_profile(tmp_path, braked([[-150, 120], [-150, 265], [-119.3, 265], [-119.3, 120]]))
+    codes = ("205/60R17 93W", "255/60R17 106W", "205/60R17 93W")
+    (tmp_path / "list.csv").write_text("\n".join(["wheel,tire", *(f"17x8 ET0 5x114.3 CB67.1,{c}" for c in codes)]))
+    answer = run_json("screen", profile, str(tmp_path / "list.csv"), "--axle", "front")
+    fails = {row["tire"][:3]: "caliper to the tire" in row["reason"] for row in answer}
+    assert fails == {"205": False, "255": True}

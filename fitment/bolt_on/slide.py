@@ -81,21 +81,18 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     wheel, spacer = setup.wheel, setup.spacer.thickness
     metal, barrel = _known_metal(setup), _barrel_known(setup)
     inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
-    found, open_, under = [], False, ""
+    found, open_ = [], False
     for part in _traced(axle, _still(axle)):
         reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
-        if not barrel and _under_barrel(part, reach, least, setup):
-            under = under or part.obstacle.name
         if metal and reach > inner and least - part.obstacle.radius < seat:
             ways = [passing(piece, passed_over(piece), part) for piece in metal]
             seated = min(way.seated for way in ways)
             if seated >= 0:  # an overlap at the seat is one of the clearances
                 found.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
                 open_ |= not measured_to(reach, wheel, spacer)
-    unknown = BoltOn(ITEM, "not_checked", f"the barrel's inside, which passes over {under}, was not measured")
     found.sort(key=lambda each: each[1].sliding - each[0].allowance_to("wheel"))
     if not found:
-        yield from [unknown] if under else []
+        yield from _under_unknown(axle, setup)
         return
     obstacle, past = found[0]
     asked = obstacle.allowance_to("wheel")
@@ -108,16 +105,23 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
         more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
         yield BoltOn(ITEM, status, _words(found, setup) + more, figures)
-    elif under:
-        yield unknown
+    else:
+        yield from _under_unknown(axle, setup)
 
 
-def _under_barrel(part: Trace, reach: float, least: float, setup: Setup) -> bool:
-    """Whether a barrel passes over a part; none is plausible below half the bead seat's radius."""
+def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+    """The first part that a barrel passes over which nobody measured; none hangs below half the bead seat's radius."""
+    if _barrel_known(setup):
+        return
     seat = specified_rim_diameter(setup.wheel.rim_diameter) / 2
-    top = float(part.high[..., 1].max()) + part.obstacle.radius
     inner = edges(setup.wheel, setup.spacer.thickness)[0]
-    return reach > inner and top > 0.5 * seat and least - part.obstacle.radius < seat
+    for part in _traced(axle, _still(axle)):
+        radius, (reach, top) = part.obstacle.radius, part.high.reshape(-1, 2).max(axis=0)
+        least = float(part.low[..., 1].min()) - radius
+        if reach + radius > inner and top + radius > 0.5 * seat and least < seat:
+            words = f"the barrel's inside, which passes over {part.obstacle.name}, was not measured"
+            yield BoltOn(ITEM, "not_checked", words)
+            return
 
 
 def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
