@@ -108,7 +108,7 @@ def test_what_stands_behind_the_sheet_meets_it(name: str, tmp_path: Path) -> Non
 # ---------------------------------------------------------------- against what is filled, in points
 
 
-FINE = 5.0  # [mm] spacing of the points in what is filled
+FINE = 8.0  # [mm] spacing of the points in what is filled
 
 
 def spread(rng: np.random.Generator, rows: list[list[list[float]]], off: float) -> list[list[list[float]]]:
@@ -134,7 +134,7 @@ def halves(rows: list[list[list[float]]]) -> list[np.ndarray]:
     ]
 
 
-def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float = 60.0) -> np.ndarray:
+def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float = 64.0) -> np.ndarray:
     """Points within `deep` mm behind every triangle, square to it, and between the fills at every shared side."""
     triangles = halves(rows)
     ways = []
@@ -178,7 +178,7 @@ BORDERS = {
 }
 
 
-@pytest.mark.parametrize("seed", [None, 1, 2])
+@pytest.mark.parametrize("seed", [None, 1])
 @pytest.mark.parametrize("name", BORDERS)
 def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int | None, tmp_path: Path) -> None:
     """Against points in what is filled: none comes closer, but for the chords' 0.015 mm, and some come as close."""
@@ -224,5 +224,5 @@ def test_a_cell_that_crosses_itself_is_refused(tmp_path: Path) -> None:
     part = {"name": "panel", "shape": "panel", "rows": rows, "solid": "behind"}
     with pytest.raises(FitmentError, match="crosses itself"):
         load_profile(write_profile(tmp_path, steered(obstacles=[part])))
-    rows[1].reverse()
+    rows[0][1], rows[1][1] = rows[1][1], rows[0][1]
     load_profile(write_profile(tmp_path, steered(obstacles=[part])))
