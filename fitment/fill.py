@@ -103,7 +103,11 @@ def _normals(corners: Array) -> tuple[Array, Array]:
 
 
 def _depths(corners: Array, normals: Array) -> Array:
-    """How far each corner (t, 3) of the triangles (t, 3, 3) is filled back: to where the sheet is met from behind."""
+    """How far back each corner (t, 3) of the triangles (t, 3, 3) is filled: to where the sheet is met from behind.
+
+    A triangle ends early only where all its corners meet the sheet; else, as beside a narrow flange, room that is
+    filled would be given away.
+    """
     depth = np.full(corners.shape[:2], SOLID_DEPTH)
     starts = corners + INWARD * (corners.mean(axis=1, keepdims=True) - corners)
     turn = np.sign(np.sum(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) * normals, axis=-1))
@@ -117,7 +121,8 @@ def _depths(corners: Array, normals: Array) -> Array:
         for k in range(3):
             side = np.cross(first[:, k - 2] - first[:, k], normals[other]) * turn[other, None]
             hit &= np.sum((at - first[:, None, k]) * side[:, None], axis=-1) <= 0
-        depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0, initial=SOLID_DEPTH)
+        if hit.any(axis=0).all():
+            depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
     return depth
 
 

@@ -17,7 +17,9 @@ from conftest import HUB_FACE, WIDTH, steered, write_profile
 
 from fitment.cases import ready
 from fitment.clearance import clearances
-from fitment.profile import load_profile
+from fitment.errors import FitmentError
+from fitment.profile import load_profile, setup
+from fitment.sections import tire_section
 from fitment.suspension import poses_at_share
 from fitment.trace import trace
 
@@ -106,7 +108,7 @@ def test_what_stands_behind_the_sheet_meets_it(name: str, tmp_path: Path) -> Non
 # ---------------------------------------------------------------- against what is filled, in points
 
 
-FINE = 5.0  # [mm] spacing of the points in what is filled
+FINE = 8.0  # [mm] spacing of the points in what is filled
 
 
 def spread(rng: np.random.Generator, rows: list[list[list[float]]], off: float) -> list[list[list[float]]]:
@@ -132,7 +134,7 @@ def halves(rows: list[list[list[float]]]) -> list[np.ndarray]:
     ]
 
 
-def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float = 60.0) -> np.ndarray:
+def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float = 64.0) -> np.ndarray:
     """Points within `deep` mm behind every triangle, square to it, and between the fills at every shared side."""
     triangles = halves(rows)
     ways = []
@@ -159,3 +161,68 @@ def filled_points(rows: list[list[list[float]]], wheel: np.ndarray, deep: float 
                 fan = (fan / np.linalg.norm(fan, axis=1)[:, None])[:, None] * depths[:, None]
                 found.append((along[:, None] + fan.reshape(-1, 3)).reshape(-1, 3))
     return np.concatenate(found)
+
+
+W = HUB_FACE - WIDTH / 2
+BORDERS = {
+    "L": tub([(W - 60, 150), (W - 60, 330), (W + 20, 330)]),
+    "ledge": tub([(W - 30, -50), (W - 30, 300), (W - 12, 300)], (-200, 0, 200)),
+    "wall and lip": tub(
+        [(W - 40, -250), (W - 40, -100), (W - 40, 0), (W - 40, 100), (W - 40, 240), (W - 12, 290), (W, 296)],
+        (-25, 0, 25),
+    ),
+    "arch": arch(*range(-60, 61, 15), out=(-190, -60, 20)),
+    "step": tub([(W - 60, 100), (W - 60, 250), (W - 30, 290), (W - 20, 360)]),
+    "bow": tub([(W - 20, -100), (W - 16, 0), (W - 18, 100), (W - 40, 200)], (-150, -60, 40, 130)),
+    "narrow": tub([(W - 25, 100), (W - 18, 180), (W - 16, 240)], (-100, 0, 90)),
+}
+
+
+@pytest.mark.parametrize("seed", [None, 1])
+@pytest.mark.parametrize("name", BORDERS)
+def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int | None, tmp_path: Path) -> None:
+    """Against points in what is filled: none comes closer, but for the chords' 0.015 mm, and some come as close."""
+    rows = BORDERS[name] if seed is None else spread(np.random.default_rng(seed), BORDERS[name], 4)
+    for k, given in enumerate((rows, rows[::-1])):
+        data = steered(obstacles=[{"name": "panel", "shape": "panel", "rows": given, "solid": "behind"}])
+        made = ready(load_profile(write_profile(tmp_path, data)), "front")
+        fitted = setup(made.profile, "front", made.build)
+        tire = tire_section(fitted.tire, fitted.wheel, fitted.spacer.thickness)
+        points = filled_points(given, np.array([0.0, HUB_FACE, 0.0]))
+        for share in (0.0, 0.25):
+            poses = poses_at_share(made.axle, 0.0, share)
+            x, y, z = ((points - poses.origin[0]) @ poses.rotation[0]).T
+            nearest = float(shapely.distance(tire, shapely.points(y, np.hypot(x, z))).min())
+            found = float(clearances(tire, trace(made.axle.obstacles[0], poses))[0])
+            assert nearest > 0, (k, share)
+            assert nearest - 0.1 < found < nearest + 0.016, (k, share)
+
+
+def test_one_sheet_and_its_two_pieces_leave_the_same_room(check: Check) -> None:
+    """A plane ledge on a wall, as one panel and as two: each cell is filled square to itself in both."""
+    line = [(W - 30, -50), (W - 30, 300), (W - 12, 300)]
+    whole = [{"name": "whole", "shape": "panel", "rows": tub(line), "solid": "behind"}]
+    parts = [
+        {"name": n, "shape": "panel", "rows": tub(own), "solid": "behind"}
+        for n, own in (("wall", line[:2]), ("shelf", line[1:]))
+    ]
+    one, two = (min(e["clearance_mm"] for e in check(steered(obstacles=each))["clearances"]) for each in (whole, parts))
+    assert one == pytest.approx(two, abs=0.05)
+
+
+def test_a_panel_seen_edge_on_has_no_far_side(tmp_path: Path) -> None:
+    """A level plane through the wheel's middle: the order of its rows is not to choose the side."""
+    rows = [[[360, 560, 0], [360, 860, 0]], [[480, 560, 0], [480, 860, 0]]]
+    for given in (rows, rows[::-1]):
+        data = steered(obstacles=[{"name": "panel", "shape": "panel", "rows": given, "solid": "behind"}])
+        with pytest.raises(FitmentError, match="edge-on"):
+            ready(load_profile(write_profile(tmp_path, data)), "front")
+
+
+def test_a_cell_that_crosses_itself_is_refused(tmp_path: Path) -> None:
+    rows = [[[-150, 560, 250], [150, 560, 330]], [[-150, 520, 330], [150, 590, 250]]]
+    part = {"name": "panel", "shape": "panel", "rows": rows, "solid": "behind"}
+    with pytest.raises(FitmentError, match="crosses itself"):
+        load_profile(write_profile(tmp_path, steered(obstacles=[part])))
+    rows[0][1], rows[1][1] = rows[1][1], rows[0][1]
+    load_profile(write_profile(tmp_path, steered(obstacles=[part])))
