@@ -454,7 +454,7 @@ PROFILES = Path(__file__).parent.parent / "profiles"
 
 
 def same_angles(limit: list[list[float]], share: float) -> list[list[float]]:
-    """A limit, in steps of a millimetre, that leaves locks at a share of their angle what the limit left of all of it."""
+    """A limit in steps of 1 mm that leaves locks at a share of their angle what it left of all of it."""
     travel, of_lock = np.array(limit, dtype=float).T
     at = np.unique([*np.arange(travel[0], travel[-1]), *travel])
     return [[float(t), min(float(np.interp(t, travel, of_lock)) / share, 1.0)] for t in at]
