@@ -156,7 +156,7 @@ def _from_json(path: Path) -> list[Setting]:
                 out=each.get("out_mm"),
                 forward=each.get("forward_mm"),
                 angles=tuple(map(float, (each.get("angles_deg") or {}).values())),
-                length=each.get("length_mm"),
+                length=None if each.get("length_mm") is None else float(each["length_mm"]),
             )
             for each in data
         ]
