@@ -36,7 +36,7 @@ from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
 @click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
 @click.option("--how-sure", is_flag=True, help="Chances under the stated tolerances, and what to measure again.")
 @click.option("--changes", "with_changes", is_flag=True, help="Also what would make it clear, one change at a time.")
-@click.option("--settings", metavar="TEXT|FILE", help="Adjusters as set: a JSON of align, or NAME = 90, 120; ...")
+@click.option("--settings", metavar="TEXT|FILE", help="Adjusters: a JSON of align, or NAME = 90, 120; NAME = longer 2")
 @click.pass_context
 def check(
     ctx: click.Context, profile: str, axle: str | None, build: str | None, wheel: str | None, tire: str | None,
