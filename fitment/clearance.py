@@ -252,7 +252,7 @@ def _covered_peaks(section: Polygon, trace: Trace, poses: Index) -> tuple[Array,
         for i, pose in enumerate(poses):
             hit = circle_hits(trace, int(pose), peaks)[0]
             if trace.obstacle.solid_behind:
-                hit |= [circle_within_solid(trace, int(pose), y, r) for y, r in peaks]
+                hit[~hit] = [circle_within_solid(trace, int(pose), y, r) for y, r in peaks[~hit]]
             found.append(peaks[hit])
             owner.append(np.full(int(hit.sum()), i))
     elif trace.filled:

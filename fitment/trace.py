@@ -301,11 +301,11 @@ def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
 
 
 def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
-    """Whether some point of the circle (y', r) about the spin axis lies inside a solid panel."""
+    """Whether the circle (y', r) about the spin axis, which meets no face of a solid panel, lies inside it."""
     corners = trace.hub[pose][_prisms(fill_of(trace.obstacle))]
     level = corners[..., 1]
     corners = corners[(level.min(axis=1) <= y) & (y <= level.max(axis=1))]
-    angle = np.linspace(0, 2 * np.pi, 180, endpoint=False)
+    angle = np.linspace(0, 2 * np.pi, 8, endpoint=False)  # all lie on one side; one could lie just on a seam
     circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
     first = corners[:, 0]
     system = np.moveaxis(corners[:, 1:] - first[:, None], 1, 2)
