@@ -155,7 +155,8 @@ def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltO
 
 def _by_tire(name: str, outline: Outline, setup: Setup) -> Iterator[BoltOn]:
     """A part as high as the bead seats may reach into the tire; one that is lower has the rim between."""
-    if not _high_as_seat(max(r for _, r in outline), setup.wheel):
+    mounted = setup.tire.rim_code == setup.wheel.rim_diameter  # else the rim's own check fails
+    if not mounted or not _high_as_seat(max(r for _, r in outline), setup.wheel):
         return
     tire, wheel, spacer = setup.tire, setup.wheel, setup.spacer.thickness
     nominal, largest = (tire_section(tire, wheel, spacer, largest=large) for large in (False, True))
