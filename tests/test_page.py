@@ -283,7 +283,7 @@ def test_without_a_name_the_page_is_report_html_and_the_exit_code_is_that_of_che
 def test_travel_moves_both_setups_in_the_front_view(bench_page: tuple[Path, str], opened: Any) -> None:
     """The bench wheel goes straight up: both sections by as much as the slider says, and no other way."""
     page = opened(bench_page[0])
-    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["travels"]
+    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["levels"][0]
     straight = 8  # the middle of 17 steering positions
     slide(page, 0, straight)
     low = {kind: points(page, f"svg.front .{kind}.tire") for kind in ("old", "new")}
@@ -414,7 +414,7 @@ def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Pat
     data = bench()
     data["builds"]["lowered"]["front"]["travel"] = {"droop": -50, "bump": 80}
     path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
-    page, travels = opened(path), data_in(path, "moving")["axles"][0]["motions"][0]["travels"]
+    page, travels = opened(path), data_in(path, "moving")["axles"][0]["motions"][0]["levels"][0]
     assert travels[-1] == 80
     page.run(f"{SLIDE}(0, 0, {len(travels) - 1}, 8)")
     assert page.run("document.querySelectorAll('svg.front .old.tire').length") == 0
@@ -446,7 +446,7 @@ def by_pose(answer: dict[str, Any]) -> dict[tuple[float, float, str], dict[str, 
 def test_the_numbers_are_those_worked_by_hand(bench_page: tuple[Path, str], opened: Any) -> None:
     """Tire to post 25 mm, and 45 with an offset 20 mm larger; tire to rail 53 at full bump (see conftest.py)."""
     page = opened(bench_page[0])
-    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["travels"]
+    travels = data_in(bench_page[0], "moving")["axles"][0]["motions"][0]["levels"][0]
     shown = slide(page, len(travels) - 1, 8)
     assert [value for value, _ in shown["tire to post"]] == pytest.approx([25.0, 45.0], abs=0.01)
     assert [value for value, _ in shown["tire to rail"]] == pytest.approx([53.0, 53.0], abs=0.01)
