@@ -22,9 +22,8 @@ from fitment.ground import ride_levels
 from fitment.obstacles import Obstacle, core
 from fitment.poses import Poses
 from fitment.sections import tire_section, tread_width, wheel_section
-from fitment.solid_axle import solid_axle_poses
-from fitment.suspension import poses_at_share
-from fitment.vehicle import Axle, Setup, SolidAxle
+from fitment.suspension import poses_level
+from fitment.vehicle import Axle, Setup
 
 AHEAD, BEHIND = 30.0, 50.0  # [deg] of the sector, about the wheel's centre, from straight up
 TOUCH = 1e-6  # [mm]
@@ -95,7 +94,7 @@ def _is_edge(obstacle: Obstacle, outboard_of: float) -> bool:
 def _covered(axle: Axle, setup: Setup, edges: Sequence[Obstacle], name: str, travel: float) -> list[Covered]:
     found = []
     towards = np.arange(AHEAD, -BEHIND - STEP / 2, -STEP)
-    for corner, poses in _corners(axle, travel):
+    for corner, poses in poses_level(axle, travel, 0.0).items():
         lip = np.max([_edge_out(edge, poses, setup, towards) for edge in edges], axis=0)
         known = np.isfinite(lip)
         if not known.any():
@@ -112,17 +111,6 @@ def _covered(axle: Axle, setup: Setup, edges: Sequence[Obstacle], name: str, tra
             )
         )  # fmt: skip
     return found
-
-
-def _corners(axle: Axle, travel: float) -> list[tuple[str, Poses]]:
-    """The corner at rest, straight ahead; a solid axle has two that are not mirror images."""
-    if not isinstance(axle.suspension, SolidAxle):
-        return [("left", poses_at_share(axle, travel, 0.0))]
-    at, straight = np.array([travel]), np.array([-axle.suspension.toe_in])
-    return [
-        (corner, solid_axle_poses(axle, axle.suspension, at, straight, at, corner=corner))
-        for corner in ("left", "right")
-    ]
 
 
 def _edge_out(edge: Obstacle, poses: Poses, setup: Setup, towards: Array) -> Array:

@@ -24,12 +24,11 @@ from fitment.frames import UP, Array
 from fitment.obstacles import Obstacle
 from fitment.poses import Poses
 from fitment.sections import passed_over, tire_section, wheel_section
-from fitment.solid_axle import solid_axle_poses
-from fitment.suspension import LOCKS, poses_at_share, steer_at_share
+from fitment.suspension import LOCKS, poses_level
 from fitment.sweeps import known_motion
 from fitment.tables import specified_rim_diameter
 from fitment.trace import trace
-from fitment.vehicle import Axle, Setup, SolidAxle
+from fitment.vehicle import Axle, Setup
 from fitment.wheel import edges
 
 ITEM = "taking the wheel off"
@@ -155,7 +154,7 @@ def _stud_end(axle: Axle, setup: Setup) -> float | None:
 def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
     """The wheel slid off at travels [mm] and shares of the lock; of an axle with two corners the worse one."""
     travel, share = np.array(at).T
-    both = _poses(off.axle, travel, share)
+    both = list(poses_level(off.axle, travel, share).values())
     left = np.min([_left(off, off.parts, poses) for poses in both], axis=0)
     which = np.argmin(left, axis=0)
     for k in range(len(at)):
@@ -177,16 +176,6 @@ def _left(off: _Off, parts: Sequence[Obstacle], poses: Poses) -> Array:
     return found
 
 
-def _poses(axle: Axle, travel: Array, share: Array) -> list[Poses]:
-    """The hub with both wheels hanging alike; both corners of an axle whose corners are not mirror images."""
-    if not isinstance(axle.suspension, SolidAxle):
-        return [poses_at_share(axle, travel, share)]
-    steer = steer_at_share(axle, travel, share)
-    return [
-        solid_axle_poses(axle, axle.suspension, travel, steer, travel, corner=corner) for corner in ("left", "right")
-    ]
-
-
 def _least_droop(off: _Off, setup: Setup, share: float) -> Way:
     """The highest place, not above that at rest, from which it comes off all the way down to full droop."""
     droop, rest = off.axle.droop, max(setup.ride, off.axle.droop)
@@ -200,7 +189,7 @@ def _lower(off: _Off, share: float) -> float | None:
     rest = [part for part in off.parts if part not in body]
     down = np.arange(STEP, LOWER + STEP, STEP)
     free = np.ones(len(down), dtype=bool)
-    for poses in _poses(off.axle, np.full(len(down), off.axle.droop), np.full(len(down), share)):
+    for poses in poses_level(off.axle, np.full(len(down), off.axle.droop), share).values():
         lowered = replace(poses, origin=poses.origin - down[:, None] * UP)
         free &= np.all(_left(off, body, lowered) >= 0, axis=0)
         free &= bool(np.all(_left(off, rest, poses.at(np.array([0]))) >= 0))

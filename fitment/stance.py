@@ -5,11 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from fitment.solid_axle import solid_axle_poses
 from fitment.steering_geometry import steering_geometry
-from fitment.suspension import poses_at_share
+from fitment.suspension import poses_at_share, poses_level
 from fitment.tire import overall_diameter, section_width
-from fitment.vehicle import Axle, Setup, SolidAxle
+from fitment.vehicle import Axle, Setup
 from fitment.wheel import backspacing, overall_width
 
 
@@ -63,15 +62,14 @@ def stance(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | N
 
     deflection : how far the tire is pressed in under load [mm]; loaded_radius [mm] overrides it
     """
-    pose = poses_at_share(axle, setup.ride, 0.0)
+    corners = poses_level(axle, setup.ride, 0.0)
+    pose = corners["left"]
     diameter = overall_diameter(setup.tire)
     centre = setup.spacer.thickness - setup.wheel.offset
     radius = diameter / 2 - deflection if loaded_radius is None else loaded_radius
-    ground = steering_geometry(pose, centre_line=centre, loaded_radius=radius)
-    other = ground
-    if isinstance(axle.suspension, SolidAxle):  # a panhard bar moves both corners the same way
-        right = solid_axle_poses(axle, axle.suspension, pose.travel, pose.steer, pose.travel, corner="right")
-        other = steering_geometry(right, centre_line=centre, loaded_radius=radius)
+    # a panhard bar moves both corners the same way
+    ground, *right = (steering_geometry(p, centre_line=centre, loaded_radius=radius) for p in corners.values())
+    other = right[0] if right else ground
     hub, out = float(pose.origin[0, 1]), float(pose.spin_axis[0, 1])
     rim, tire = overall_width(setup.wheel) / 2, section_width(setup.tire, setup.wheel.rim_width) / 2
 

@@ -219,6 +219,19 @@ def poses_at_share(axle: Axle, travel: ArrayLike, share: ArrayLike) -> Poses:
     return poses_at_steer(axle, t, steer_at_share(axle, t, s))
 
 
+def poses_level(axle: Axle, travel: ArrayLike, share: ArrayLike) -> dict[str, Poses]:
+    """Poses at travels [mm] and steering positions, both (n,), with both wheels level, of every corner by its name.
+
+    One, the left, but for a solid axle, whose corners are not mirror images. Raises MotionError.
+    """
+    left = {"left": poses_at_share(axle, travel, share)}
+    if not isinstance(axle.suspension, SolidAxle):
+        return left
+    t, s = _both(travel, share)
+    steer = steer_at_share(axle, t, s)
+    return left | {"right": solid_axle_poses(axle, axle.suspension, t, steer, t, corner="right")}
+
+
 def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: ArrayLike | None = None) -> Poses:
     """Poses at travels [mm] and steer angles [deg], both (n,); see `Poses.reachable`. Raises MotionError.
 

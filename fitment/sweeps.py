@@ -10,7 +10,7 @@ import numpy as np
 from fitment.frames import Array
 from fitment.obstacles import Obstacle
 from fitment.smooth import Motion, motions
-from fitment.suspension import Family, between, families, travel_levels
+from fitment.suspension import Family, between, families, poses_level, travel_levels
 from fitment.trace import Trace, trace
 from fitment.vehicle import Axle
 
@@ -77,8 +77,7 @@ def sweep(axle: Axle, ride: float) -> Sweep:
 
 def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
     """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
-    first = families(axle)[0]
-    carriers = first.poses(*first.rest(0.0).T).motions
+    carriers = poses_level(axle, 0.0, 0.0)["left"].motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
         unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]

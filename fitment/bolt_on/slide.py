@@ -19,7 +19,7 @@ from fitment.bolt_on.result import BoltOn, Check, Status, numbers
 from fitment.clearance import clearances, gaps
 from fitment.obstacles import Obstacle, still
 from fitment.sections import barrel_section, disc_section, hub_pad, passed_over
-from fitment.suspension import families
+from fitment.suspension import poses_level
 from fitment.tables import specified_rim_diameter
 from fitment.trace import Trace, trace
 from fitment.units import MM_PER_INCH
@@ -144,7 +144,7 @@ def _still(axle: Axle) -> tuple[Obstacle, ...]:
 
 @lru_cache(maxsize=64)
 def _traced(axle: Axle, parts: tuple[Obstacle, ...]) -> tuple[Trace, ...]:
-    poses = families(axle)[0].poses(np.zeros(1), np.zeros(1))
+    poses = poses_level(axle, 0.0, 0.0)["left"]
     known = [o for o in parts if o.shape == "ring" or all(carrier in poses.motions for carrier in o.fixed_to)]
     return tuple(trace(obstacle, poses) for obstacle in known)
 

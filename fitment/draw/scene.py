@@ -14,10 +14,8 @@ from fitment.fit import Clearance
 from fitment.frames import Array
 from fitment.obstacles import Part
 from fitment.poses import Poses
-from fitment.solid_axle import solid_axle_poses
-from fitment.suspension import families, poses_at_share, steer_at_share
+from fitment.suspension import families, poses_level
 from fitment.trace import Trace, trace
-from fitment.vehicle import Axle, SolidAxle
 
 SAME = 1e-5  # [mm, share] a pose of the check that is no farther off is the one asked for
 STILL = 0.05  # [mm] a part that moves less against the hub keeps its place
@@ -59,7 +57,8 @@ def placed(case: Case, travel: Height, share: float = 0.0, *, corner: str = "lef
     known = _known(case, height, share, corner)
     if known is not None:
         return case, stand(case.fit.poses, known)
-    poses = poses_on(axle, np.array([height]), np.array([share]), corner=corner)
+    corners = poses_level(axle, height, share)
+    poses = corners.get(corner, corners["left"])
     return posed(case, poses), stand(poses, 0)
 
 
@@ -90,14 +89,6 @@ def limits(case: Case) -> tuple[float, float]:
     """Ends of travel, and a ride height that lies beyond them [mm]."""
     axle, ride = case.fit.axle, case.fit.setup.ride
     return min(axle.droop, ride), max(axle.bump, ride)
-
-
-def poses_on(axle: Axle, travel: Array, share: Array, *, corner: str = "left") -> Poses:
-    """Poses at travels (n,) [mm] and steering positions (n,); of a solid axle one corner, both wheels level."""
-    solid = axle.suspension
-    if isinstance(solid, SolidAxle):
-        return solid_axle_poses(axle, solid, travel, steer_at_share(axle, travel, share), travel, corner=corner)
-    return poses_at_share(axle, travel, share)
 
 
 def posed(case: Case, poses: Poses) -> Case:
