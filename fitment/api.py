@@ -245,7 +245,7 @@ def poses(
 ) -> Posed:
     """The motion of the wheel over travel [mm] and steer [deg] or rack [mm]; without them the poses of a check.
 
-    opposite : travel of a solid axle's other wheel [mm]; loaded_radius : wheel centre to ground [mm]
+    opposite : travel of a solid axle's opposite wheel [mm]; loaded_radius : wheel centre to ground [mm]
     Raises FitmentError.
     >>> import fitment
     >>> found = fitment.poses("pickup", "front", "swapped", travel=[0, 75], steer=0)

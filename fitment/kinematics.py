@@ -76,7 +76,7 @@ def pose_table(
 ) -> PoseTable:
     """The grid travel x steer (or rack); without lists, the pose grid of a check. Raises FitmentError.
 
-    opposite : travel of a solid axle's other wheel [mm]; None = level with this one
+    opposite : travel of a solid axle's opposite wheel [mm]; None = level with this one
     """
     axle = ready.axle
     if steers is not None and racks is not None:

@@ -235,7 +235,7 @@ def poses_level(axle: Axle, travel: ArrayLike, share: ArrayLike) -> dict[str, Po
 def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: ArrayLike | None = None) -> Poses:
     """Poses at travels [mm] and steer angles [deg], both (n,); see `Poses.reachable`. Raises MotionError.
 
-    opposite : travel of a solid axle's other wheel [mm]; None = level with this one
+    opposite : travel of a solid axle's opposite wheel [mm]; None = level with this one
     """
     t, d = _both(travel, steer)
     suspension = axle.suspension

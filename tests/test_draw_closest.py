@@ -110,7 +110,7 @@ def test_a_solid_axles_place_names_corner_and_other_wheel() -> None:
     assert entry is not None
     assert entry.opposite is not None
     text = place_text(entry, "mm")
-    assert f"{entry.corner} corner, other wheel {entry.opposite:+.0f} mm".replace("+0", "0") in text
+    assert f"{entry.corner} corner, opposite wheel {entry.opposite:+.0f} mm".replace("+0", "0") in text
     assert place_text(entry, "mm", short=True) == text.split(", ")[0] + ", straight"
 
 

@@ -77,7 +77,12 @@ def test_every_leg_begins_at_rest_and_together_they_reach_everything() -> None:
 def test_a_solid_axle_rolls_instead() -> None:
     new = beam_pair()[1]
     way = legs(new)
-    assert [leg.end for leg in way][:4] == ["full bump", "full droop", "the other wheel up", "the other wheel down"]
+    assert [leg.end for leg in way][:4] == [
+        "full bump",
+        "full droop",
+        "the opposite wheel up",
+        "the opposite wheel down",
+    ]
     opposite = [float(cast(Any, shot.both.new.fit.poses.opposite)[shot.both.new_at.index]) for shot in shots(new, None)]
     assert max(opposite) == pytest.approx(BEAM.bump)
     assert min(opposite) == pytest.approx(BEAM.droop)
@@ -193,7 +198,7 @@ def test_a_solid_axle_shows_the_other_wheel() -> None:
     old, new = beam_pair()
     shown = Movie(new, old, units="in")
     shown.show(0)
-    assert "other +1.2 in" in said_in(shown.strip)  # both at the ride height of 30 mm
+    assert "opposite +1.2 in" in said_in(shown.strip)  # both at the ride height of 30 mm
     assert overlapping(shown.figure) == []
 
 

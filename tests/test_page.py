@@ -401,7 +401,7 @@ def test_a_solid_axle_in_place_of_own_suspension_shows_its_motions(tmp_path: Pat
     )
     assert (rolls[2], rolls[4], steers[4], steers[8]) == (0, 1, 0, 1)
     buttons = "[...document.querySelectorAll('button[data-kind]')].map((e) => e.textContent)"
-    assert page.run(buttons) == ["Other wheel droops", "Other wheel bumps", "Right lock", "Left lock"]
+    assert page.run(buttons) == ["Opposite wheel droops", "Opposite wheel bumps", "Right lock", "Left lock"]
     words = "[...document.querySelectorAll('.share')].map((e) => e.getAttribute('aria-valuetext'))"
     assert page.run(words) == ["+50 mm", "left lock, +30.0 deg"]
     assert straight["tire to post"][0] == rolled["tire to post"][0] == (25.0, "25.0 mm")

@@ -35,7 +35,7 @@ from fitment.cli.drawing import LOOKS, Wanted, wanted
 @click.option("--travel", metavar="LIST", help="Travels in mm, such as -80,0,90; without it the pose grid.")
 @click.option("--steer", metavar="LIST", help="Steer angles in degrees, such as -30,0,30.")
 @click.option("--rack", metavar="LIST", help="Rack displacements in mm, instead of --steer.")
-@click.option("--opposite", metavar="MM", type=float, help="Travel of a solid axle's other wheel.")
+@click.option("--opposite", metavar="MM", type=float, help="Travel of a solid axle's opposite wheel.")
 @click.pass_context
 def poses(
     ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,

@@ -149,12 +149,12 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
 
 
 def place_text(entry: Clearance, units: str, *, short: bool = False) -> str:
-    """Travel and steer of an entry in words; of an axle that is not symmetric also the corner and the other wheel."""
+    """Travel and steer of an entry in words; of an axle that is not symmetric also corner and opposite wheel."""
     steer = f"{abs(entry.steer):.0f}° {'left' if entry.steer > 0 else 'right'}" if abs(entry.steer) >= 1 else "straight"
     text = f"{height_text(entry.travel, units)}, {steer}"
     if entry.opposite is None or short:
         return text
-    return f"{text}, {entry.corner} corner, other wheel {height_text(entry.opposite, units)}"
+    return f"{text}, {entry.corner} corner, opposite wheel {height_text(entry.opposite, units)}"
 
 
 def _nothing(panel: Panel, title: str) -> list[Artist]:

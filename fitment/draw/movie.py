@@ -39,7 +39,7 @@ TITLES = {FRONT: ("Front", "", "outboard ▶"), PLAN: ("From above", "", "front 
 STRAIGHT = 0.5  # [deg]
 LEVEL = 0.5  # [mm]
 TURNS: dict[Kind, tuple[str, str]] = {
-    "steer": ("left lock", "right lock"), "roll": ("the other wheel up", "the other wheel down"),
+    "steer": ("left lock", "right lock"), "roll": ("the opposite wheel up", "the opposite wheel down"),
 }  # fmt: skip
 FIXED = 222.0  # [pt] where the gap that never changes stands in the strip
 NOTE = "From the measurements given. Test fit through full travel and lock before driving."
@@ -290,22 +290,22 @@ def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: 
 
 
 def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:
-    """Steering in words, in figures and of all frames; of an axle that does not steer, the other wheel's travel."""
+    """Steering in words, in figures and of all frames; of an axle that does not steer, the opposite wheel's travel."""
     if shot.both.new.fit.axle.steering is None and shot.both.new.fit.poses.opposite is not None:
         other = [_opposite(each.both) for each in every]
         here = _opposite(shot.both)
-        return f"other {height_text(here, units)}", (here, other)
+        return f"opposite {height_text(here, units)}", (here, other)
     steer = shot.both.new_at.steer
     text = "straight" if abs(steer) < STRAIGHT else f"{abs(steer):.0f}° {'left' if steer > 0 else 'right'}"
     return text, (-steer, [-each.both.new_at.steer for each in every])
 
 
 def _other_wheel(both: Shown, units: str) -> str:
-    """Where the other wheel of a solid axle that steers stands, when the two are not level; else nothing."""
+    """Where the opposite wheel of a solid axle that steers stands, when the two are not level; else nothing."""
     if both.new.fit.axle.steering is None or both.new.fit.poses.opposite is None:
         return ""
     there = _opposite(both)
-    return "" if abs(there - both.new_at.travel) < LEVEL else f"other {height_text(there, units)}"
+    return "" if abs(there - both.new_at.travel) < LEVEL else f"opposite wheel {height_text(there, units)}"
 
 
 def _opposite(both: Shown) -> float:
@@ -316,7 +316,7 @@ def _opposite(both: Shown) -> float:
 def _gauge(ax: Axes, theme: Theme, level: float, text: str, value: float, ends: Sequence[float]) -> list[Artist]:
     """A track from end to end with a mark where it is, and the figure beside it."""
     low, high = min(ends), max(ends)
-    left, right = 84.0, 208.0
+    left, right = 104.0, 208.0
     at = (left + right) / 2 if high - low < 1e-6 else left + (right - left) * (value - low) / (high - low)
     return [
         ax.text(0, level, text, fontproperties=font(SMALL), color=theme.ink, va="center"),

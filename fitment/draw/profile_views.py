@@ -240,7 +240,7 @@ def _grid(panel: Panel, units: str) -> None:
 
 
 def _round_text(mm: float, units: str) -> str:
-    return f"{mm / MM_PER_INCH + 0.0:.3g} in" if units == "in" else f"{mm + 0.0:.3g} mm"
+    return f"{round(mm / MM_PER_INCH, 2) + 0.0:g} in" if units == "in" else f"{round(mm, 1) + 0.0:g} mm"
 
 
 def _part(panel: Panel, each: Drawn) -> None:

@@ -1,9 +1,9 @@
 """What the sliders of a page move through: poses computed beforehand, with the clearances in each.
 
-A motion is one way to move the wheel: travel by one slider, steering and, of a solid axle, the other wheel by others.
-Its places are a grid, at least as fine as the one of a check, and the places where a part comes closest. In a pose that
-the check reports, the page has the check's own numbers; the poses between them come from the same engine. Nothing is
-interpolated.
+A motion is one way to move the wheel: travel by one slider, steering and, of a solid axle, the opposite wheel by
+others. Its places are a grid, at least as fine as the one of a check, and the places where a part comes closest. In a
+pose that the check reports, the page has the check's own numbers; the poses between them come from the same engine.
+Nothing is interpolated.
 """
 
 from __future__ import annotations
