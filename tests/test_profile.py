@@ -426,9 +426,12 @@ def test_a_reading_that_only_another_build_has_moves_nothing() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        # 205/70R15: section height 205 x 0.70 = 143.5, rounded to 144; radius (15 x 25.4 + 2 x 144) / 2 = 334.5 mm
-        ("hub_height: 300", "hub_height: 335", r"front axle: hub_height 335 mm is above the free .*\(334\.5 mm\)"),
-        ("hub_height: 300", "hub_height: 274.5", r"hub_height 274\.5 mm presses the baseline's tire in by 60 mm"),
+        # 205/70R15: section height 205 x 0.70 = 143.5, rounded to 144; radius (15 x 25.4 + 2 x 144) / 2 = 334.5 mm.
+        # At 2 deg of camber the tire's middle, ET 35 inside the hub face, is 35 sin 2 = 1.2 mm lower than the hub face,
+        # and its radius stands aslant: (336 - 1.2) / cos 2 = 335.0 is above 334.5; (274.5 - 1.2) / cos 2 = 273.4 is
+        # 61 below
+        ("hub_height: 300", "hub_height: 336", r"front axle: hub_height 336 mm is above the free .*\(334\.5 mm\)"),
+        ("hub_height: 300", "hub_height: 274.5", r"hub_height 274\.5 mm presses the baseline's tire in by 61 mm"),
         ("droop: -80, bump: 90", "droop: -3, bump: 3.5", r"travel of 6\.5 mm in all is very short; inches"),
         ("low: 40", "low: 140", r"ride height low \(140 mm\) lies outside the travel \(-80 to 90 mm\)"),
         (", camber_per_100mm: -2.4", "", r"camber_per_100mm is not given, so the camber is taken as constant"),

@@ -104,7 +104,12 @@ def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequen
         "whole": _outline(tire.convex_hull.simplify(0.2)),
         "ground": rounded(case.stance.hub_height, 1),
         "at": [at.tolist() for at in each.at],
-        "poses": np.round(np.concatenate([poses.origin, poses.rotation.reshape(-1, 9)], axis=1), 5).tolist(),
+        "poses": [
+            [*place, *turned]
+            for place, turned in zip(
+                np.round(poses.origin, 3).tolist(), np.round(poses.rotation.reshape(-1, 9), 5).tolist(), strict=True
+            )
+        ],
         "steer": [rounded(float(s), 2) for s in poses.steer],
         "opposite": None if poses.opposite is None else [rounded(float(t), 2) for t in poses.opposite],
         "gaps": _gaps(case, pairs),
