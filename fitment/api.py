@@ -16,21 +16,22 @@ from inspect import signature
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
-from fitment import builds, report
-from fitment.adjusters import Setting
-from fitment.align import align as aligned
-from fitment.align import read_settings
-from fitment.candidates import from_records, read_candidates
-from fitment.cases import ready
+from fitment import report
+from fitment.answers import builds
+from fitment.answers.alignment import align as aligned
+from fitment.answers.alignment import read_settings
+from fitment.answers.order_sheet import axle_order
+from fitment.answers.pose_table import tabulate_poses
+from fitment.checks.case import ready
 from fitment.errors import FitmentError, ProfileError, UnitError
-from fitment.kinematics import pose_table
-from fitment.order import axle_order
+from fitment.motion.adjusters import Setting
 from fitment.profile import Profile, load_profile
-from fitment.ranking import ranked
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
-from fitment.screen import screen as screen_rows
+from fitment.screening.candidates import from_records, read_candidates
+from fitment.screening.offset_window import keep_out_at, windows
+from fitment.screening.ranking import ranked
+from fitment.screening.screen import screen_candidates as screen_rows
 from fitment.units import to_mm
-from fitment.window import looked_up, windows
 
 UNITS = ("mm", "in")
 FileOrProfile = str | Path | Profile
@@ -195,7 +196,7 @@ def window(
     for name in _axles(read, axle, build, given):
         prepared = ready(read, name, build)
         setups = builds.of_sizes(prepared, sizes, tires, given["spacer"], given["ride"])
-        kept = looked_up(prepared, setups[0].ride)
+        kept = keep_out_at(prepared, setups[0].ride)
         found.append(AxleWindows(ready=prepared, kept=kept, windows=tuple(windows(prepared, setups, kept))))
     return Windows(found=tuple(found), units=words, one=axle is not None)
 
@@ -258,7 +259,7 @@ def poses(
     other = None if opposite is None else _number("opposite", opposite)
     names = _axles(read, axle, build, {})
     prepared = tuple(ready(read, name, build) for name in names)
-    tables = tuple(pose_table(each, **lists, opposite=other, loaded_radius=radius) for each in prepared)
+    tables = tuple(tabulate_poses(each, **lists, opposite=other, loaded_radius=radius) for each in prepared)
     return Posed(tables=tables, prepared=prepared, units=words, one=axle is not None)
 
 

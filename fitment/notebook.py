@@ -11,7 +11,7 @@ import html
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from fitment.cases import SAFETY
+from fitment.checks.case import SAFETY
 from fitment.errors import FitmentError
 from fitment.report import VERDICT_WORDS
 from fitment.units import in_units
@@ -105,7 +105,7 @@ def table(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (0,), prose: S
 
 def picture(draw: Callable[[], Figure], words: str) -> str:
     """A figure as a picture inside the HTML; words : what it shows. Where it cannot be drawn, why not."""
-    from fitment.draw.save import render
+    from fitment.draw.files import render
 
     try:
         content = render(draw(), "png")

@@ -14,24 +14,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
-from fitment.align import Alignment
-from fitment.cases import Case, Ready
+from fitment.answers.alignment import Alignment
+from fitment.answers.order_sheet import AxleOrder
+from fitment.answers.pose_table import PoseTable
+from fitment.checks.case import Case, Ready
+from fitment.checks.fit import VERDICTS, Verdict
 from fitment.errors import FitmentError, did_you_mean
-from fitment.fit import VERDICTS, Verdict
-from fitment.keepout import KeepOut
-from fitment.kinematics import PoseTable
-from fitment.order import AxleOrder
 from fitment.report import Asides
-from fitment.report.aligning import align_lines, ride_rows
+from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.common import pose_words
-from fitment.report.motion import pose_rows, rake_lines
-from fitment.report.order import NOT_CLEAR, order_page
+from fitment.report.offset_window import CAUTION, size_words, span_words, stop_words
+from fitment.report.order_sheet import NOT_CLEAR, order_page
+from fitment.report.pose_table import pose_rows, rake_lines
 from fitment.report.screening import counts_words, screen_rows
-from fitment.report.window import CAUTION, size_words, span_words, stop_words
-from fitment.screen import Row
+from fitment.screening.keep_out import KeepOut
+from fitment.screening.offset_window import Window, stop
+from fitment.screening.screen import ScreenedRow
 from fitment.units import in_units, length_text
-from fitment.window import Window, stop
 
 if TYPE_CHECKING:
     from fitment.draw.answers import Figure
@@ -86,7 +86,7 @@ class Result(ABC):
 
         look : what `figure` takes
         """
-        from fitment.draw.save import picture_format, save
+        from fitment.draw.files import picture_format, save
 
         picture_format(path)
         save(self.figure(**look), path)
@@ -290,7 +290,7 @@ class Ordered(_OfBuilds):
 
     def pdf(self, paper: str = "a4") -> bytes:
         """The sheet to print and tick, as the command writes it; paper : a4 or letter. Raises FitmentError."""
-        from fitment.draw.order import order_pdf
+        from fitment.draw.printed.order_sheet import order_pdf
 
         return order_pdf(self.orders, units=self.units, paper=paper)
 
@@ -317,7 +317,7 @@ class Screened(Result):
     prepared : the axles it was checked on
     """
 
-    rows: tuple[Row, ...]
+    rows: tuple[ScreenedRow, ...]
     header: tuple[str, ...]
     prepared: tuple[Ready, ...]
 
@@ -402,8 +402,8 @@ class Windows(Result):
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
-        from fitment.draw.room import window_sheet
         from fitment.draw.style import theme_of
+        from fitment.draw.views.free_space import window_sheet
 
         each = self.found[self._at(axle)]
         title = (each.ready.profile.name, f"{each.ready.axle.name} axle, build {each.ready.build}")

@@ -13,16 +13,16 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from fitment.brake import Brake, Caliper, Rotor
-from fitment.cases import Case, Ready
+from fitment.checks.case import Case, Ready
+from fitment.checks.fit import fit_setup
+from fitment.clearance.pose_grid import sweep
 from fitment.draw.style import DPI
-from fitment.fit import fit
-from fitment.obstacles import Obstacle
-from fitment.stance import stance
-from fitment.sweeps import sweep
-from fitment.tire import parse_tire
-from fitment.vehicle import Axle, Setup, SolidAxle, Spacer, Steering, TapeSuspension
-from fitment.wheel import parse_wheel
+from fitment.motion.wheel_position import position_at_rest
+from fitment.parts.axle import Axle, Setup, SolidAxle, Spacer, Steering, TapeSuspension
+from fitment.parts.brake import Brake, Caliper, Rotor
+from fitment.parts.obstacles import Obstacle
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
 
 LIP = Obstacle(
     "fender lip", "edge", ((-390.0, 860.0, 50.0), (0.0, 880.0, 410.0), (390.0, 860.0, 50.0)), smooth=True, radius=3.0
@@ -72,9 +72,9 @@ BEAM = replace(
 
 
 def made(setup: Setup, axle: Axle = AXLE, *, build: str = "new", name: str = "Invented wagon") -> Case:
-    """A case as `cases.run` makes it, without a profile."""
-    found = fit(setup, sweep(axle, setup.ride))
-    stands = stance(axle, setup, 12.0)
+    """A case as `case.run` makes it, without a profile."""
+    found = fit_setup(setup, sweep(axle, setup.ride))
+    stands = position_at_rest(axle, setup, 12.0)
     profile = cast(Any, SimpleNamespace(name=name, wheelbase=2700.0))
     ready = Ready(profile, build, axle, (), 12.0, stands)
     return Case(ready=ready, fit=found, stance=stands, change={}, cautions=(), assumptions=())

@@ -12,14 +12,14 @@ import yaml
 from click.testing import CliRunner, Result
 
 from fitment import profile as profiles
-from fitment.adjusters import Setting, adjusted, place_of, positions
-from fitment.alignment import Target, nearest, outlines, reach
-from fitment.cases import ready
+from fitment.checks.case import ready
 from fitment.cli import cli
 from fitment.errors import FitmentError
-from fitment.links import link_poses
-from fitment.suspension import poses_at_share
-from fitment.vehicle import Adjuster, Axle, LinkSuspension
+from fitment.motion.adjuster_reach import Target, nearest_settings, outlines, reachable_alignment
+from fitment.motion.adjusters import Setting, adjusted, place_of, positions
+from fitment.motion.link_suspension import link_poses
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.axle import Adjuster, Axle, LinkSuspension
 
 BALL = "upper ball joint position"
 ECCENTRIC = "lower eccentric bushings"
@@ -53,7 +53,7 @@ def pickup() -> Axle:
 
 
 def camber_caster(axle: Axle, travel: float) -> tuple[float, float]:
-    pose = poses_at_share(axle, travel, 0.0)
+    pose = poses_at_lock_fraction(axle, travel, 0.0)
     assert pose.axis_lower is not None
     assert pose.axis_upper is not None
     lean = (pose.axis_upper - pose.axis_lower)[0]
@@ -112,12 +112,12 @@ def test_arm_lengths_stay_and_toe_is_as_given(pickup: Axle, angles: tuple[float,
     for name in ("lower_inner_front", "lower_inner_rear"):
         measured = math.dist(points[name], points["lower_ball"])
         assert np.linalg.norm(ball - pivots[name], axis=1) == pytest.approx(measured, abs=1e-9)
-    assert -float(poses_at_share(made, LOWERED, 0.0).steer[0]) == pytest.approx(suspension.toe_in, abs=1e-9)
+    assert -float(poses_at_lock_fraction(made, LOWERED, 0.0).steer[0]) == pytest.approx(suspension.toe_in, abs=1e-9)
 
 
 def test_reach_is_what_each_setting_gives_on_its_own(pickup: Axle) -> None:
     """The batch agrees with the axle adjusted setting by setting."""
-    known = reach(pickup, LOWERED)
+    known = reachable_alignment(pickup, LOWERED)
     for i in np.random.default_rng(5).choice(len(known.settings), 12, replace=False):
         made = adjusted(pickup, known.settings[i], travel=LOWERED)
         assert (known.camber[i], known.caster[i]) == pytest.approx(camber_caster(made, LOWERED), abs=1e-8)
@@ -126,7 +126,7 @@ def test_reach_is_what_each_setting_gives_on_its_own(pickup: Axle) -> None:
 def test_every_setting_lies_in_its_outline(pickup: Axle) -> None:
     from shapely import Polygon, points
 
-    known = reach(pickup, LOWERED)
+    known = reachable_alignment(pickup, LOWERED)
     whole, parts = outlines(known)
     assert len(parts) == 9  # three positions out by three forward
     inside = Polygon(whole).buffer(1e-6).covers(points(known.camber, known.caster))
@@ -135,8 +135,8 @@ def test_every_setting_lies_in_its_outline(pickup: Axle) -> None:
 
 def test_nearest_beats_every_other_setting(pickup: Axle) -> None:
     target = Target(camber=-1.2, caster=4.5)
-    choice = nearest(pickup, LOWERED, target)
-    known = reach(pickup, LOWERED)
+    choice = nearest_settings(pickup, LOWERED, target)
+    known = reachable_alignment(pickup, LOWERED)
     miss = np.hypot(known.camber - -1.2, known.caster - 4.5)
     assert math.hypot(*choice.left_over) <= miss.min() + 0.011  # as good as the best to a hundredth of a degree
     assert (choice.camber, choice.caster) == pytest.approx(camber_caster(choice.axle, LOWERED), abs=1e-8)
@@ -144,17 +144,17 @@ def test_nearest_beats_every_other_setting(pickup: Axle) -> None:
 
 
 def test_out_of_reach_leaves_something_over(pickup: Axle) -> None:
-    choice = nearest(pickup, LOWERED, Target(camber=3.0, caster=None))
-    assert choice.camber == pytest.approx(float(reach(pickup, LOWERED).camber.max()), abs=0.011)
+    choice = nearest_settings(pickup, LOWERED, Target(camber=3.0, caster=None))
+    assert choice.camber == pytest.approx(float(reachable_alignment(pickup, LOWERED).camber.max()), abs=0.011)
     assert choice.left_over[0] == pytest.approx(3.0 - choice.camber)
     assert choice.left_over[1] == 0.0
 
 
 def test_an_eccentric_without_steps_is_turned_finely() -> None:
     axle = ready(profiles.load_profile("coupe"), "front", "track_day").axle
-    coarse = reach(axle, 30.0)
+    coarse = reachable_alignment(axle, 30.0)
     middle = (float(coarse.camber.min()) + float(coarse.camber.max())) / 2
-    choice = nearest(axle, 30.0, Target(camber=middle, caster=None))
+    choice = nearest_settings(axle, 30.0, Target(camber=middle, caster=None))
     assert abs(choice.left_over[0]) < 0.02
 
 
@@ -165,7 +165,7 @@ def test_steps_of_an_eccentric_are_kept() -> None:
 
 def test_adjusting_does_not_move_the_rack_stops(pickup: Axle) -> None:
     made = adjusted(pickup, [Setting(BALL, out=12.0, forward=0.0)], travel=LOWERED)
-    before, after = (poses_at_share(axle, 0.0, 1.0).rack for axle in (pickup, made))
+    before, after = (poses_at_lock_fraction(axle, 0.0, 1.0).rack for axle in (pickup, made))
     assert before is not None
     assert after is not None
     assert after[0] == pytest.approx(before[0], abs=1e-9)

@@ -16,12 +16,12 @@ import yaml
 from click.testing import CliRunner
 from reference.points_solver import FIVE_LINK, Corner, PointCloud
 
-from fitment.adjusters import Setting, adjusted
-from fitment.alignment import Target, nearest, reach
 from fitment.cli import cli
 from fitment.errors import FitmentError, MotionError
-from fitment.suspension import poses_at_share
-from fitment.vehicle import Adjuster, Axle, LinkSuspension
+from fitment.motion.adjuster_reach import Target, nearest_settings, reachable_alignment
+from fitment.motion.adjusters import Setting, adjusted
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.axle import Adjuster, Axle, LinkSuspension
 
 CAMBER = Adjuster("camber bolt", ("lower_rear_body",), eccentric=5.0)
 TOE = Adjuster("toe bolt", ("toe_body",), eccentric=4.0)
@@ -60,7 +60,7 @@ def by_distances(settings: tuple[Setting, ...], adjusters: tuple[Adjuster, ...],
     ids=["bolts", "links", "both", "measured while set"],
 )
 def test_reach_against_distances(adjusters: tuple[Adjuster, ...]) -> None:
-    known = reach(axle(*adjusters), RIDE)
+    known = reachable_alignment(axle(*adjusters), RIDE)
     assert len(known.settings) > 5
     for i in np.random.default_rng(3).choice(len(known.settings), 5, replace=False):
         told = by_distances(known.settings[i], adjusters).angles()
@@ -72,7 +72,7 @@ def test_reach_against_distances(adjusters: tuple[Adjuster, ...]) -> None:
 def test_a_toe_bolt_that_does_not_reach_leaves_the_setting_out() -> None:
     """Every turn of a bolt of 1.5 mm is tried by distances: toe is passed only where `reach` tells a setting."""
     small = Adjuster("toe bolt", ("toe_body",), eccentric=1.5)
-    told = {settings[0].angles[0] for settings in reach(axle(CAMBER, small), RIDE).settings}
+    told = {settings[0].angles[0] for settings in reachable_alignment(axle(CAMBER, small), RIDE).settings}
     assert 0 < len(told) < 24
     for angle in (0.0, 60.0, 120.0, 180.0, 240.0, 300.0):
         toes = [
@@ -85,18 +85,18 @@ def test_a_toe_bolt_that_does_not_reach_leaves_the_setting_out() -> None:
 
 def test_without_a_toe_adjuster_the_link_takes_any_length() -> None:
     """As on other suspensions: toe is as given and every turn of the camber bolt counts."""
-    known = reach(axle(CAMBER), RIDE)
+    known = reachable_alignment(axle(CAMBER), RIDE)
     assert len(known.settings) == 24
     made = adjusted(axle(CAMBER), known.settings[7], travel=RIDE)
-    assert -float(poses_at_share(made, RIDE, 0.0).steer[0]) == pytest.approx(FIVE_LINK.toe_in, abs=1e-9)
+    assert -float(poses_at_lock_fraction(made, RIDE, 0.0).steer[0]) == pytest.approx(FIVE_LINK.toe_in, abs=1e-9)
 
 
 def test_settings_for_a_target() -> None:
     """The chosen settings give the target by distances, at rest and, with the same bolts, over the travel."""
     adjusters = (CAMBER, TOE, UPPER)
-    known = reach(axle(*adjusters), RIDE)
+    known = reachable_alignment(axle(*adjusters), RIDE)
     wanted = float(np.quantile(known.camber, 0.7)), float(np.quantile(known.caster, 0.6))
-    choice = nearest(axle(*adjusters), RIDE, Target(*wanted))
+    choice = nearest_settings(axle(*adjusters), RIDE, Target(*wanted))
     told = by_distances(choice.settings, adjusters).angles()
     assert (told["camber_deg"], told["caster_deg"]) == pytest.approx(wanted, abs=0.05)
     assert told["toe_in_deg"] == pytest.approx(FIVE_LINK.toe_in, abs=1e-5)
@@ -109,12 +109,12 @@ def test_a_toe_bolt_that_is_set_tells_its_toe() -> None:
     both = (Setting("camber bolt", angles=(40.0,)), Setting("toe bolt", angles=(200.0,)))
     made = adjusted(axle(CAMBER, TOE), both, travel=RIDE)
     told = by_distances(both, (CAMBER, TOE)).angles()
-    pose = poses_at_share(made, RIDE, 0.0)
+    pose = poses_at_lock_fraction(made, RIDE, 0.0)
     assert -float(pose.steer[0]) == pytest.approx(told["toe_in_deg"], abs=1e-5)
     assert float(pose.camber[0]) == pytest.approx(told["camber_deg"], abs=1e-5)
     assert abs(told["toe_in_deg"] - FIVE_LINK.toe_in) > 0.1
     alone = adjusted(axle(CAMBER, TOE), both[:1], travel=RIDE)
-    assert -float(poses_at_share(alone, RIDE, 0.0).steer[0]) == pytest.approx(FIVE_LINK.toe_in, abs=1e-9)
+    assert -float(poses_at_lock_fraction(alone, RIDE, 0.0).steer[0]) == pytest.approx(FIVE_LINK.toe_in, abs=1e-9)
 
 
 def test_what_cannot_be_set_is_refused() -> None:

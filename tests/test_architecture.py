@@ -6,7 +6,9 @@ import ast
 import re
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -14,59 +16,30 @@ import pytest
 ROOT = Path(__file__).parent.parent
 PACKAGE = ROOT / "fitment"
 
-# From the ground up. A module may import from layers below its own and from its own layer, as long as nothing
-# goes round in a circle. A new module must be put in its place here.
-LAYERS: tuple[tuple[str, ...], ...] = (
-    ("units", "errors", "frames", "terminal", "write", "questions", "workers", "candidates"),
-    ("hub", "brake", "tables", "circles"),
-    ("tire", "wheel", "obstacles", "fill"),
-    ("sections", "vehicle"),
-    ("poses", "steered", "linkage"),
-    ("tape", "solid_axle", "links"),
-    ("suspension",),
-    ("steering_geometry", "adjusters", "alignment"),
-    ("trace",),
-    ("clearance", "closest", "smooth", "field", "raster", "outermost"),
+# From the ground up: what a room holds (a package, or modules that stand by themselves), and what it is for. A room
+# imports from rooms above it in this list and from itself, where nothing goes round in a circle. A new room must be
+# put in its place here; a new module belongs to the room it lies in.
+ROOMS: tuple[tuple[str, str], ...] = (
     (
-        "sweeps",
-        "worst",
-        "places",
-        "bolt_on",
-        "fit",
-        "decided",
-        "offsets",
-        "measured_gap",
-        "stance",
-        "ground",
-        "cover",
-        "removal",
-        "road",
-        "cautions",
+        "errors units frames files terminal",
+        "messages; text to numbers and back; axes and rotations; files that appear whole",
     ),
-    ("keepout", "lookup", "catalogue", "room"),
-    ("profile",),
-    (
-        "cases",
-        "listed",
-        "verdicts",
-        "screen",
-        "ranking",
-        "order",
-        "kinematics",
-        "align",
-        "curves",
-        "new",
-        "certainty",
-        "changes",
-        "window",
-        "builds",
-    ),
-    ("report", "draw"),
-    ("page", "notebook", "results", "api"),
-    ("cli",),
-    ("__main__",),
+    ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
+    ("profile", "a file to checked models to the records of the parts"),
+    ("motion", "where the hub is through travel and steer, and what can be set"),
+    ("clearance", "from obstacles in the hub's half plane to the gap of one section in the worst pose"),
+    ("checks", "one setup on one axle judged, and the case that joins its checks"),
+    ("screening", "a list of setups judged together"),
+    ("measuring", "the questions on a vehicle, and the profile that is made of their answers"),
+    ("answers", "what is asked of checked builds beside the check, one module a question"),
+    ("report", "results as text, JSON and CSV"),
+    ("draw", "results as pictures, moving pictures and sheets to print"),
+    ("page", "the page to hand over"),
+    ("notebook results api", "the functions for programs, and what they answer with"),
+    ("cli", "the command line: read, call, print, exit code"),
+    ("__main__", "`python -m fitment`"),
 )
-LEVEL = {name: level for level, names in enumerate(LAYERS) for name in names}
+FLOOR = {name: floor for floor, (names, _) in enumerate(ROOMS) for name in names.split()}
 
 # who may import what
 ONLY_IN: dict[str, tuple[str, ...]] = {
@@ -80,64 +53,71 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "jinja2": ("page",),
     "markupsafe": ("page",),
 }
+DRAW = ("draw", "cli", "page", "notebook", "results")
 LONGEST = 60  # [lines] of a function
+SOURCES = [path for path in sorted(PACKAGE.rglob("*.py")) if path != PACKAGE / "__init__.py"]
 
 
 def module_of(path: Path) -> str:
-    """Name of the module or subpackage below `fitment` that a file belongs to."""
-    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+    """Dotted name of a file below `fitment`; a package's own file has the package's name."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
-SOURCES = [path for path in sorted(PACKAGE.rglob("*.py")) if path != PACKAGE / "__init__.py"]
-MODULES = sorted({module_of(path) for path in SOURCES})
+def room_of(module: str) -> str:
+    """The package that a module lies in, or the module itself where it stands by itself."""
+    return module.partition(".")[0]
 
 
-def imports(tree: ast.AST) -> Iterator[tuple[str, bool]]:
-    """Names of imported modules, dotted, and whether only a type checker imports them."""
-    typing_only = {
-        id(node)
-        for block in ast.walk(tree)
-        if isinstance(block, ast.If) and ast.unparse(block.test).endswith("TYPE_CHECKING")
-        for part in block.body
-        for node in ast.walk(part)
-    }
+MODULES = {module_of(path): path for path in SOURCES}
+
+
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text())
+
+
+def imports(tree: ast.AST) -> Iterator[str]:
+    """Dotted names of imported modules."""
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
-            for each in node.names:
-                yield each.name, id(node) in typing_only
+            yield from (each.name for each in node.names)
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, "imports are absolute"
             for each in node.names:
                 whole = f"{node.module}.{each.name}"
-                known = node.module == "fitment" or (PACKAGE / f"{whole.replace('.', '/')}.py").exists()
-                yield whole if known else str(node.module), id(node) in typing_only
+                yield whole if whole.removeprefix("fitment.") in MODULES else str(node.module)
 
 
 def inner(path: Path) -> set[str]:
     """Modules of this package that a file imports."""
-    tree = ast.parse(path.read_text())
-    found = {name.split(".")[1] for name, _ in imports(tree) if name.startswith("fitment.")}
-    return found - {module_of(path)}
+    names = {name.removeprefix("fitment.") for name in imports(parsed(path)) if name.startswith("fitment.")}
+    return names - {module_of(path)}
 
 
-def test_every_module_has_its_layer() -> None:
-    assert sorted(LEVEL) == MODULES
+def test_every_room_has_its_floor_and_every_room_its_sentence() -> None:
+    assert sorted(FLOOR) == sorted({room_of(module) for module in MODULES})
+    structure = (ROOT / "DEVELOPERS.md").read_text().split("\n## Structure\n")[1].split("\n## ")[0]
+    places = [structure.find(f"\n{names.split()[0]}") for names, _ in ROOMS if names != "__main__"]
+    assert -1 not in places
+    assert places == sorted(places)
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_imports_run_one_way(path: Path) -> None:
-    module = module_of(path)
-    for other in inner(path):
-        assert LEVEL[other] <= LEVEL[module], f"{module} looks up to {other}"
+def test_imports_run_strictly_down_between_rooms() -> None:
+    up = [
+        f"{module} looks up to {other}"
+        for module, path in MODULES.items()
+        for other in inner(path)
+        if room_of(other) != room_of(module) and FLOOR[room_of(other)] > FLOOR[room_of(module)]
+    ]
+    assert up == []
 
 
-def test_no_circles_within_a_layer() -> None:
-    looks_at = {name: set[str]() for name in MODULES}
-    for path in SOURCES:
-        looks_at[module_of(path)] |= inner(path)
-    for start in MODULES:
+def test_no_circles() -> None:
+    looks_at = {module: inner(path) for module, path in MODULES.items()}
+    for start, first in looks_at.items():
         seen: set[str] = set()
-        waiting = list(looks_at[start])
+        waiting = list(first)
         while waiting:
             name = waiting.pop()
             assert name != start, f"{start} reaches itself by its imports"
@@ -146,27 +126,26 @@ def test_no_circles_within_a_layer() -> None:
                 waiting += looks_at[name]
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(PACKAGE)))
-def test_libraries_stay_where_they_belong(path: Path) -> None:
-    for name, _ in imports(ast.parse(path.read_text())):
-        library = name.split(".")[0]
-        assert module_of(path) in ONLY_IN.get(library, (module_of(path),)), f"{path.name} imports {library}"
+def test_libraries_stay_where_they_belong() -> None:
+    for module, path in MODULES.items():
+        for name in imports(parsed(path)):
+            library = name.split(".")[0]
+            assert room_of(module) in ONLY_IN.get(library, (room_of(module),)), f"{module} imports {library}"
 
 
 def test_nothing_imports_the_command_line_or_the_pictures_but_the_command_line_and_the_page() -> None:
-    for path in SOURCES:
-        module = module_of(path)
-        draws = {name: {"draw"} for name in ("cli", "page", "notebook", "results")}
-        allowed = (draws | {"__main__": {"cli"}}).get(module, set())
-        assert inner(path) & {"cli", "draw"} <= allowed, module
+    for module, path in MODULES.items():
+        rooms = {room_of(other) for other in inner(path)} - {room_of(module)}
+        assert "draw" not in rooms or room_of(module) in DRAW, module
+        assert "cli" not in rooms or module == "__main__", module
 
 
 def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
     """What `fitment --help` needs: the rest is imported inside the commands."""
     for path in (*sorted((PACKAGE / "cli").glob("*.py")), PACKAGE / "__main__.py"):
-        for node in ast.parse(path.read_text()).body:
+        for node in parsed(path).body:
             if isinstance(node, ast.Import | ast.ImportFrom):
-                for module, _ in imports(ast.Module([node], [])):
+                for module in imports(ast.Module([node], [])):
                     library = module.split(".")[0]
                     assert library in {*sys.stdlib_module_names, "click"} or module.startswith(
                         ("fitment.errors", "fitment.cli")
@@ -177,8 +156,8 @@ def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
     ("statement", "not_loaded"),
     [
         ("import fitment.cli", "numpy matplotlib pint pydantic yaml shapely"),
-        ("import fitment.tire, fitment.wheel", "numpy matplotlib pint pydantic yaml shapely click"),
-        ("import fitment.cases, fitment.report, fitment.screen", "matplotlib pint"),
+        ("import fitment.parts.tire_code, fitment.parts.wheel", "numpy matplotlib pint pydantic yaml shapely click"),
+        ("import fitment.checks.case, fitment.report, fitment.screening.screen", "matplotlib pint"),
     ],
 )
 def test_libraries_that_are_not_loaded(statement: str, not_loaded: str) -> None:
@@ -198,9 +177,25 @@ def test_commands_without_a_picture_load_no_plotting_and_no_unit_library(command
     assert done.stdout.splitlines()[-1] == "[]"
 
 
+def test_no_class_has_the_name_of_another() -> None:
+    names = Counter(node.name for path in SOURCES for node in ast.walk(parsed(path)) if isinstance(node, ast.ClassDef))
+    assert [name for name, times in names.items() if times > 1] == []
+
+
+def test_no_public_function_has_the_name_of_a_module_beside_it() -> None:
+    """So that `from package import name` can mean one thing only. A command's function has the command's name."""
+    for module, path in MODULES.items():
+        package = path.parent
+        beside = {each.stem for each in package.glob("*.py")} | {each.name for each in package.iterdir()}
+        if path.name == "__init__.py":
+            beside.add(package.name)
+        own = {node.name for node in parsed(path).body if isinstance(node, ast.FunctionDef | ast.ClassDef)}
+        assert own & beside <= ({"cli"} if module == "cli" else set()), module
+
+
 def functions() -> Iterator[tuple[Path, ast.FunctionDef]]:
     for path in SOURCES:
-        for node in ast.walk(ast.parse(path.read_text())):
+        for node in ast.walk(parsed(path)):
             if isinstance(node, ast.FunctionDef):
                 yield path, node
 
@@ -215,28 +210,14 @@ def test_no_function_is_long() -> None:
 
 
 def test_every_module_says_what_it_is_for() -> None:
-    assert [path.name for path in SOURCES if not ast.get_docstring(ast.parse(path.read_text()))] == []
-
-
-def test_one_word_for_a_thing() -> None:
-    """What is printed says required, vernier calipers, different, separated by."""
-    wrong = re.compile(r"\b(asked for|caliper gauge|is other|parted by)\b", re.IGNORECASE)
-    printed = [(path.name, path.read_text()) for path in PACKAGE.rglob("page.*")]
-    for path in SOURCES:
-        tree = ast.parse(path.read_text())
-        texts = {
-            id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)
-        }  # docstrings are for those who read code
-        nodes = [n for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
-        printed += [(path.name, str(n.value)) for n in nodes if id(n) not in texts]
-    assert [(name, text[:80]) for name, text in printed if wrong.search(text)] == []
+    assert [str(path) for path in SOURCES if not ast.get_docstring(parsed(path))] == []
 
 
 def test_nothing_reaches_for_the_network_or_runs_what_it_reads() -> None:
     forbidden = {"socket", "urllib", "http", "requests", "pickle", "marshal", "shelve", "subprocess"}
     for path in SOURCES:
-        tree = ast.parse(path.read_text())
-        assert not {name.split(".")[0] for name, _ in imports(tree)} & forbidden, path.name
+        tree = parsed(path)
+        assert not {name.split(".")[0] for name in imports(tree)} & forbidden, path.name
         calls = {ast.unparse(node.func) for node in ast.walk(tree) if isinstance(node, ast.Call)}
         assert not calls & {"eval", "exec", "yaml.load", "os.system", "__import__"}, path.name
 
@@ -259,3 +240,17 @@ def test_the_bundled_profiles_hold_a_before_and_an_after_and_a_list() -> None:
         assert len(re.findall(r"^  \w+:$", profile.split("\nbuilds:")[1], re.MULTILINE)) >= 2
         taped += "kind: tape" in profile
     assert taped >= 1
+
+
+def test_one_word_for_a_thing() -> None:
+    """What is printed says required, vernier calipers, different, separated by."""
+    wrong = re.compile(r"\b(asked for|caliper gauge|is other|parted by)\b", re.IGNORECASE)
+    printed = [(path.name, path.read_text()) for path in PACKAGE.rglob("page.*")]
+    for path in SOURCES:
+        tree = ast.parse(path.read_text())
+        texts = {
+            id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)
+        }  # docstrings are for those who read code
+        nodes = [n for n in ast.walk(tree) if isinstance(n, ast.Constant) and isinstance(n.value, str)]
+        printed += [(path.name, str(n.value)) for n in nodes if id(n) not in texts]
+    assert [(name, text[:80]) for name, text in printed if wrong.search(text)] == []

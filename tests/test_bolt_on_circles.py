@@ -14,9 +14,9 @@ from pathlib import Path
 import pytest
 from conftest import run, run_json
 
-from fitment.circles import factor, readings, rounded_from, same_circle, steps
 from fitment.errors import FitmentError
-from fitment.hub import BoltCircle
+from fitment.parts.bolt_circle import factor, readings, rounded_from, same_circle, steps
+from fitment.parts.hub import BoltCircle
 
 REFERENCE = list(csv.DictReader((Path(__file__).parent / "reference" / "bolt_circles.csv").read_text().splitlines()))
 HALF_DIGIT = 0.0006  # [mm] chords are printed to a micrometre

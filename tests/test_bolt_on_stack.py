@@ -18,11 +18,11 @@ import pytest
 from conftest import DIAMETER, bench_setup, bolt_on, run, run_json, vehicle, write_profile
 
 from fitment import profile as profiles
-from fitment.bolt_on import CHECKS, BoltOn, Known, bolt_on_checks
-from fitment.hub import parse_thread
-from fitment.tire import parse_tire
-from fitment.vehicle import Setup, Spacer
-from fitment.wheel import parse_wheel
+from fitment.checks.bolt_on import CHECKS, BoltOn, Known, bolt_on_checks
+from fitment.parts.axle import Setup, Spacer
+from fitment.parts.hub import parse_thread
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
 
 Check = Callable[..., dict[str, Any]]
 THREADS = list(csv.DictReader((Path(__file__).parent / "reference" / "stud_threads.csv").read_text().splitlines()))

@@ -19,17 +19,17 @@ import pytest
 from conftest import HUB_FACE, TIRE, bench_setup, run, run_json, steered, vehicle, write_profile
 
 from fitment import profile as profiles
-from fitment.cases import Case, ready, setup_variants
-from fitment.cases import run as checked
-from fitment.changes import Change, answered, changes
-from fitment.changes.camber import camber_asks
-from fitment.changes.tires import load_index_needed
-from fitment.changes.trials import Bench
-from fitment.changes.usable import usability
+from fitment.answers.changes import Change, answered, least_changes
+from fitment.answers.changes.camber import camber_asks
+from fitment.answers.changes.tires import load_index_needed
+from fitment.answers.changes.trials import Bench
+from fitment.answers.changes.usable import usability
+from fitment.checks.case import Case, ready, setup_variants
+from fitment.checks.case import run as checked
+from fitment.parts.tire_code import parse_tire
 from fitment.profile import load_profile
 from fitment.profile.yaml_core import load_file
 from fitment.report import changes_json, changes_text
-from fitment.tire import parse_tire
 from fitment.units import split_quantity
 
 HALF, LARGEST = 115.0, 115.0 * 1.04  # [mm] half the tire's width, and of the widest that UN R30 permits
@@ -60,7 +60,7 @@ def sought(tmp_path: Path) -> Callable[[dict[str, Any]], tuple[Case, tuple[Chang
 
     def found(data: dict[str, Any], **options: str) -> tuple[Case, tuple[Change, ...]]:
         case = case_of(write_profile(tmp_path, data), **options)
-        return case, changes(case)
+        return case, least_changes(case)
 
     return found
 
@@ -554,7 +554,7 @@ def short(answer: dict[str, Any], change: Change) -> float:
 def known(profile: str, build: str, axle: str, wheel: str | None) -> tuple[Case, tuple[Change, ...]]:
     """A bundled vehicle's build and what would make it fit."""
     case = case_of(profile, axle, build, **({"wheel": wheel} if wheel else {}))
-    return case, changes(case)
+    return case, least_changes(case)
 
 
 @pytest.mark.parametrize("chosen", CASES, ids=lambda c: "-".join(c[:3]))
@@ -675,4 +675,4 @@ def test_json_of_the_changes(tmp_path: Path) -> None:
 
 def test_the_same_input_gives_the_same_changes(tmp_path: Path) -> None:
     case = case_of(write_profile(tmp_path, vehicle(obstacles=[post(112), rail(365)])))
-    assert changes_json(changes(case)) == changes_json(changes(case))
+    assert changes_json(least_changes(case)) == changes_json(least_changes(case))

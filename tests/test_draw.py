@@ -42,17 +42,17 @@ from fitment.draw import (
     side_view,
 )
 from fitment.draw.dimensions import moved_text
-from fitment.draw.geometry import FRONT, PLAN, SIDE, circle, meridian, nearest, silhouette
-from fitment.draw.page import height_text
+from fitment.draw.figure_page import height_text
+from fitment.draw.files import render
 from fitment.draw.panel import Panel
-from fitment.draw.save import render
+from fitment.draw.projection import FRONT, PLAN, SIDE, circle, meridian, nearest_places, silhouette
 from fitment.draw.scene import placed
 from fitment.draw.sheets import clearance_rows, comparison_rows
-from fitment.draw.side import edges_above, gap_above
 from fitment.draw.style import LIGHT, SMALL, THEMES, Theme, look, words
+from fitment.draw.views.side import edges_above, gap_above
 from fitment.errors import FitmentError
+from fitment.parts.axle import Axle, LowPoint, TapeSuspension
 from fitment.units import length_text
-from fitment.vehicle import Axle, LowPoint, TapeSuspension
 
 SHEETS = {
     "compare": lambda units: compare_sheet(*pair(), units=units),
@@ -155,7 +155,7 @@ def test_a_label_carries_both_clearances_of_its_pose() -> None:
     told = [text.get_text() for text in ax.texts]
     at = placed(new, None)[1]
     before = placed(old, None)[1]
-    near = next(each for each in nearest(new, at, FRONT) if each.entry.clearance < 90)
+    near = next(each for each in nearest_places(new, at, FRONT) if each.entry.clearance < 90)
     earlier = min(
         (e for e in old.fit.clearances if e.pose == before.index and e.obstacle == near.entry.obstacle),
         key=lambda e: e.margin,
@@ -167,7 +167,7 @@ def test_a_label_carries_both_clearances_of_its_pose() -> None:
 def test_a_gap_on_the_page_has_its_true_length() -> None:
     new = pair()[1]
     for view, share in ((FRONT, 0.0), (PLAN, 1.0), (PLAN, -1.0)):
-        for near in nearest(new, placed(new, None, share)[1], view):
+        for near in nearest_places(new, placed(new, None, share)[1], view):
             length = float(np.linalg.norm(near.core - near.part)) - near.radius
             if near.entry.clearance > 0:  # seen square to the cut, but for the hub's camber: 1 part in 1000
                 assert length == pytest.approx(near.entry.clearance, abs=0.2)
@@ -285,7 +285,7 @@ def test_outboard_is_right_and_forward_is_left_or_down() -> None:
     front, plan, side = axes(), axes(), axes()
     with look():
         front_section(front, new)
-        plan_view(plan, new, share=1.0)
+        plan_view(plan, new, lock_fraction=1.0)
         side_view(side, new, travel=0.0)
     assert front.get_xlim()[0] < front.get_xlim()[1]
     assert front.get_ylim()[0] < front.get_ylim()[1]
@@ -302,7 +302,7 @@ def test_the_smallest_clearance_of_a_view_is_marked() -> None:
     with look():
         front_section(ax, new, travel=AXLE.bump)
     marked = [t for t in ax.texts if t.get_bbox_patch() and color(t.get_bbox_patch().get_facecolor()) == LIGHT.alarm]
-    near = nearest(new, placed(new, "bump")[1], FRONT)
+    near = nearest_places(new, placed(new, "bump")[1], FRONT)
     least = min(near, key=lambda each: each.entry.clearance)
     assert [t.get_text() for t in marked] == [f"{least.entry.obstacle}\n{length_text(least.entry.clearance)}"]
 
@@ -329,7 +329,7 @@ def test_the_caliper_stands_on_its_side_of_the_axle() -> None:
 
 
 def test_arms_are_drawn_faintly_where_they_stand() -> None:
-    from fitment.vehicle import LinkSuspension
+    from fitment.parts.axle import LinkSuspension
 
     points = {
         "lower_inner_front": (195.0, 372.0, -109.0),
@@ -469,7 +469,7 @@ def test_other_endings_are_refused_with_what_is_allowed(tmp_path: Any, path: str
 
 def test_a_bundled_profile_can_be_drawn() -> None:
     from fitment import profile
-    from fitment.cases import ready
+    from fitment.checks.case import ready
 
     loaded = profile.load_profile("wagon")
     axle = loaded.axle_names[0]

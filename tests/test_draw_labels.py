@@ -18,18 +18,18 @@ from PIL import Image
 
 from fitment.draw import contact_sheet, picture, profile_sheet, room_view
 from fitment.draw.answers import _label
-from fitment.draw.closest import closest_view
-from fitment.draw.contact import Entry
-from fitment.draw.geometry import FRONT, PLAN, cut, edges, stand
-from fitment.draw.leaves import pages_png
+from fitment.draw.best_of_list import Entry
 from fitment.draw.panel import Area, Panel
+from fitment.draw.printed.preview import pages_png
+from fitment.draw.projection import FRONT, PLAN, cut, edges, posed_hub
 from fitment.draw.scene import placed, steady
-from fitment.draw.side import side_view
 from fitment.draw.style import look
-from fitment.obstacles import SOLID_DEPTH, Obstacle
-from fitment.screen import Row
-from fitment.vehicle import Spacer
-from fitment.wheel import parse_wheel
+from fitment.draw.views.closest import closest_view
+from fitment.draw.views.side import side_view
+from fitment.parts.axle import Spacer
+from fitment.parts.obstacles import SOLID_DEPTH, Obstacle
+from fitment.parts.wheel import parse_wheel
+from fitment.screening.screen import ScreenedRow
 
 
 def blank(*, across: float = 300.0) -> Panel:
@@ -131,7 +131,7 @@ def test_a_filled_panel_is_cut_as_an_area_in_every_pose_of_a_rolling_axle() -> N
     house = Obstacle("bed wheelhouse", "panel", corners, columns=2, solid_behind=True)
     case = made(NEW, replace(BEAM, obstacles=(LIP, house)))
     seen = next(each for each in case.fit.traces if each.obstacle.name == house.name)
-    areas = [cut(seen, stand(case.fit.poses, i), FRONT).area for i in range(len(case.fit.poses))]
+    areas = [cut(seen, posed_hub(case.fit.poses, i), FRONT).area for i in range(len(case.fit.poses))]
     assert areas == pytest.approx([520.0 * SOLID_DEPTH] * len(areas), rel=1e-3)
 
 
@@ -216,7 +216,7 @@ def test_the_grid_of_a_wide_axle_has_room_for_its_numbers() -> None:
 def test_a_candidate_is_named_with_bore_and_spacer_in_whole_lines() -> None:
     setup = replace(NEW, wheel=parse_wheel("18x8.5 ET30 5x114.3 CB70.6"), spacer=Spacer(5.0))
     case = made(setup)
-    label = _label(Row({"name": "W07"}, "clears"), case, 1)
+    label = _label(ScreenedRow({"name": "W07"}, "clears"), case, 1)
     assert label.split("\n") == ["W07", "245/45R18", "18x8.5 ET30 5x114.3", "CB70.6, 5 mm spacer"]
     figure = contact_sheet([Entry(label, "clears", "18.3 mm from tire to inner fender", case)] * 4)
     told = [text.get_text() for text in texts(figure)]

@@ -34,17 +34,17 @@ from pictured import (
 from PIL import Image
 
 from fitment import draw
-from fitment.cases import Case
+from fitment.checks.case import Case
 from fitment.draw import LAYOUTS, LIGHT, VIEWS, axle_section, chosen, picture
 from fitment.draw.dimensions import contact, wider_text
-from fitment.draw.frames import film_steps
-from fitment.draw.geometry import stand
-from fitment.draw.save import render
+from fitment.draw.files import render
+from fitment.draw.projection import posed_hub
 from fitment.draw.scene import at_same_place, placed, posed, rides, shown
-from fitment.draw.side import edges_above
 from fitment.draw.style import THEMES, look
+from fitment.draw.views.film import film_steps
+from fitment.draw.views.side import edges_above
 from fitment.errors import FitmentError
-from fitment.obstacles import Obstacle
+from fitment.parts.obstacles import Obstacle
 from fitment.units import length_text
 
 ALL = [(view, layout) for layout, views in LAYOUTS.items() for view in views if layout != "sheet"]
@@ -422,7 +422,7 @@ def test_each_case_goes_to_its_own_bump() -> None:
 
 def test_a_stand_is_one_of_the_poses() -> None:
     poses = beam_pair()[1].fit.poses
-    at = stand(poses, 3)
+    at = posed_hub(poses, 3)
     assert at.travel == poses.travel[3]
     hub = np.array([[0.0, 10.0, 20.0]])
     assert at.hub(at.body(hub)) == pytest.approx(hub)

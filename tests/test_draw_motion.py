@@ -15,21 +15,21 @@ import pytest
 from matplotlib.figure import Figure
 from PIL import Image
 
-from fitment import curves as core
-from fitment.cases import Ready
-from fitment.curves import Curves
+from fitment.answers import motion_curves as core
+from fitment.answers.motion_curves import Curves
+from fitment.checks.case import Ready
 from fitment.draw import motion_sheet, profile_sheet, reach_sheet
+from fitment.draw.adjuster_reach import shape_of, state_rows
 from fitment.draw.chart import nice_step, scale_of, spread
-from fitment.draw.geometry import FRONT, on_page
-from fitment.draw.members import hardpoints, members, rod_lengths
-from fitment.draw.motion import deviation_text, note_lines
-from fitment.draw.reach import shape_of, state_rows
-from fitment.draw.save import LARGE, render, with_palette
+from fitment.draw.files import LARGE, render, with_palette
+from fitment.draw.motion_curves import deviation_text, note_lines
+from fitment.draw.projection import FRONT, on_page
 from fitment.draw.style import LIGHT, SHEET_WIDTH
-from fitment.suspension import poses_at_share
-from fitment.tire import parse_tire
-from fitment.vehicle import Axle, LinkSuspension, Setup, SolidAxle, Steering, TapeSuspension
-from fitment.wheel import parse_wheel
+from fitment.draw.suspension_lines import hardpoints, members_of, rod_lengths
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.axle import Axle, LinkSuspension, Setup, SolidAxle, Steering, TapeSuspension
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
 
 SETUP = Setup(parse_wheel("18x8.5 ET30 5x114.3"), parse_tire("245/45R18"), ride=35.0, ride_name="cruise")
 WISHBONES = {
@@ -379,10 +379,10 @@ def test_a_mistyped_hardpoint_is_seen() -> None:
 def test_arms_keep_their_length_in_every_pose(name: str) -> None:
     axle = AXLES[name]
     share = [0.0, 0.0, 0.0] if axle.steering is None else [0.0, 1.0, -1.0]
-    poses = poses_at_share(axle, [-80.0, 30.0, 90.0], share)
-    still = {member.name: member for member in members(axle, poses_at_share(axle, 0.0, 0.0), 0)}
+    poses = poses_at_lock_fraction(axle, [-80.0, 30.0, 90.0], share)
+    still = {member.name: member for member in members_of(axle, poses_at_lock_fraction(axle, 0.0, 0.0), 0)}
     for index in range(3):
-        for member in members(axle, poses, index):
+        for member in members_of(axle, poses, index):
             if member.name == "strut":
                 continue  # it slides
             before_it = np.linalg.norm(np.diff(still[member.name].places, axis=0), axis=1)
@@ -390,18 +390,18 @@ def test_arms_keep_their_length_in_every_pose(name: str) -> None:
 
 
 def test_arms_lean_as_the_wheel_rises() -> None:
-    low, high = (members(AXLE, poses_at_share(AXLE, z, 0.0), 0)[0].places for z in (0.0, 90.0))
+    low, high = (members_of(AXLE, poses_at_lock_fraction(AXLE, z, 0.0), 0)[0].places for z in (0.0, 90.0))
     assert high[0] == pytest.approx(low[0])
     assert on_page(high, FRONT)[1, 1] > on_page(low, FRONT)[1, 1] + 60
 
 
 def test_the_panhard_bar_is_mirrored_for_the_right_corner() -> None:
-    from fitment.solid_axle import solid_axle_poses
+    from fitment.motion.solid_axle import solid_axle_poses
 
     level = np.zeros(1)
     for corner, side in (("left", 1.0), ("right", -1.0)):
         poses = solid_axle_poses(AXLES["beam"], BEAM, level, level - 0.05, level, corner=corner)
-        bar = members(AXLES["beam"], poses, 0)[1]
+        bar = members_of(AXLES["beam"], poses, 0)[1]
         assert bar.ends == ("panhard_body", "panhard_axle")
         assert bar.places[:, 1] == pytest.approx([side * 480.0, side * -290.0])
 

@@ -33,11 +33,11 @@ from pictured import (
 from PIL import Image
 
 from fitment.draw import LIGHT, contact_sheet, movie, movie_format, save, save_movie
-from fitment.draw.contact import COLUMNS, MOST, Entry
+from fitment.draw.best_of_list import COLUMNS, MOST, Entry
+from fitment.draw.case_parts import ARMS
+from fitment.draw.files import render
 from fitment.draw.movie import FRAME, HOLD, Movie, legs, shots
-from fitment.draw.moviefile import gif
-from fitment.draw.parts import ARMS
-from fitment.draw.save import render
+from fitment.draw.movie_file import gif
 from fitment.errors import FitmentError
 from fitment.units import length_text
 

@@ -12,16 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitment.frames import (
-    camber_of,
-    hub_rotation,
-    rotation_about,
-    skew,
-    spin_axis,
-    steer_of,
-    to_half_plane,
-    unit,
-)
+from fitment.frames import camber_of, hub_rotation, rotation_about, skew, spin_axis, steer_of, to_half_plane, unit
 
 ANGLES = st.floats(-60, 60)
 

@@ -102,17 +102,17 @@ def test_the_axle_that_touches_decides_a_row(tmp_path: Path) -> None:
 
 
 def test_pictures_and_page_show_the_part_that_overlaps(tmp_path: Path) -> None:
-    from fitment.draw.closest import closest_call
-    from fitment.draw.heads import reason
-    from fitment.draw.movie import closest
+    from fitment.draw.headings import reason
+    from fitment.draw.movie import closest_frames
     from fitment.draw.scene import placed, tightest
-    from fitment.page.moving import row_pairs
+    from fitment.draw.views.closest import closest_call
+    from fitment.page.moving_drawing import row_pairs
 
     case = fitment.check(write_profile(tmp_path, hit()), "front").new[0]
     call = closest_call(case)
     assert call is not None
     assert call.entry.obstacle == "rail"
-    moving = closest(case)
+    moving = closest_frames(case)
     assert moving is not None
     assert moving.obstacle == "rail"
     assert reason(case, "mm") == "tightest: rail to tire, -4.0 mm"

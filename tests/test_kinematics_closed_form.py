@@ -20,9 +20,9 @@ from reference.points_solver import FIVE_LINK, LAYOUTS, OFFSET, RADIUS, STRUT, W
 from scipy.interpolate import CubicSpline
 from scipy.optimize import fsolve
 
-from fitment.cases import ready
+from fitment.checks.case import ready
+from fitment.motion.suspension import poses_at_steer
 from fitment.profile import load_profile
-from fitment.suspension import poses_at_steer
 
 LENGTH, ANGLE = 1e-4, 1e-5  # [mm], [deg] the contract
 Row = dict[str, Any]

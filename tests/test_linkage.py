@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from fitment import profile as profiles
-from fitment.cases import ready
+from fitment.checks.case import ready
 from fitment.errors import ProfileError
-from fitment.linkage import solve
-from fitment.links import linkage_of, rack_stops, strut_length
+from fitment.motion.link_suspension import linkage_of, rack_stops, strut_length
+from fitment.motion.rigid_links import solve
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.axle import LinkSuspension
 from fitment.profile import loads_profile
-from fitment.suspension import poses_at_share
-from fitment.vehicle import LinkSuspension
 
 LINKAGES = [("pickup", "front", "factory"), ("pickup", "front", "swapped"), ("coupe", "front", "stock"),
             ("coupe", "rear", "stock"), ("example", "front", "donor")]  # fmt: skip
@@ -61,5 +61,5 @@ def test_a_travel_beyond_the_struts_stroke_is_refused_with_what_it_can_do() -> N
     low = float(str(caught.value).split("good for travel ")[1].split(" ")[0])
     axle = ready(profiles.load_profile("coupe"), "front").axle
     assert isinstance(axle.suspension, LinkSuspension)
-    longer = strut_length(axle.suspension, poses_at_share(axle, np.array([low + 1, low - 2]), 0.0))
+    longer = strut_length(axle.suspension, poses_at_lock_fraction(axle, np.array([low + 1, low - 2]), 0.0))
     assert longer[0] < 40 < longer[1]

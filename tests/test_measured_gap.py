@@ -18,8 +18,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference.points_solver import WISHBONES
 
-from fitment.cases import ready
-from fitment.cases import run as run_case
+from fitment.checks.case import ready
+from fitment.checks.case import run as run_case
 from fitment.errors import ProfileError
 from fitment.profile import load_profile, loads_profile, setup
 

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from conftest import HUB_FACE, WIDTH, bench_setup, vehicle, write_profile
 
-from fitment.cases import ready, run
-from fitment.obstacles import ALLOWANCE
-from fitment.offsets import FARTHEST, offset_range
+from fitment.checks.case import ready, run
+from fitment.clearance.pose_grid import sweep
+from fitment.parts.obstacles import ALLOWANCE
 from fitment.profile import load_profile, setup
-from fitment.sweeps import sweep
+from fitment.screening.offsets import FARTHEST, offset_range
 
 HALF_WHEEL = (8 + 1) * 25.4 / 2  # [mm] rim width + 2 x 12.7, halved
 NEAR = 0.05  # [mm] the range is taken on a section cut every half millimetre

@@ -24,10 +24,10 @@ from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
 from page_browser import Browser, MissingError, Page, find_browser
 
 from fitment.cli.common import checked, load
-from fitment.draw.geometry import FRONT, PLAN, cut, meridian, stand
+from fitment.draw.projection import FRONT, PLAN, cut, meridian, posed_hub
 from fitment.draw.style import DARK, LIGHT
 from fitment.page import embedded
-from fitment.page.motion import motions, moved
+from fitment.page.slider_poses import motions, moved
 from fitment.units import length_text
 
 HOSTILE = "</script><img src=x onerror=alert(1)>&\"'{{ 7 * 7 }}<!--"
@@ -322,7 +322,7 @@ def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, open
     for i, j in ((0, 0), (len(travels) - 1, last), (4, last // 2)):
         slide(page, i, j, axle=axle)
         k = _pose_shown(case.fit.poses, moving, i, j)
-        at = stand(case.fit.poses, k)
+        at = posed_hub(case.fit.poses, k)
         for view, svg, up in ((FRONT, "front", -1), (PLAN, "plan", 1)):
             for part, section in (("tire", case.fit.tire), ("wheel", case.fit.wheel)):
                 drawn = points(page, f"{root} svg.{svg} .new.{part}")

@@ -14,12 +14,12 @@ import pytest
 from fitment import frames
 from fitment import profile as profiles
 from fitment.errors import ProfileError
-from fitment.hub import Adapter, BoltCircle, Hub, Register
-from fitment.obstacles import MeasuredGap, Obstacle
+from fitment.parts.axle import Axle, LinkSuspension, Spacer, Steering, TapeSuspension
+from fitment.parts.hub import Adapter, BoltCircle, Hub, Register
+from fitment.parts.obstacles import MeasuredGap, Obstacle
 from fitment.profile import Profile, Reading, loads_profile
-from fitment.profile.json_schema import json_schema
+from fitment.profile.json_schema import profile_json_schema
 from fitment.profile.yaml_core import load_file, load_text
-from fitment.vehicle import Axle, LinkSuspension, Spacer, Steering, TapeSuspension
 
 EXAMPLE = Path(__file__).parent.parent / "profiles" / "example.yaml"
 
@@ -455,7 +455,7 @@ def test_cautions(old: str, new: str, words: str) -> None:
 
 @pytest.fixture(scope="module")
 def validator() -> Any:
-    schema = json_schema()
+    schema = profile_json_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     return jsonschema.Draft202012Validator(schema)
 
@@ -539,7 +539,7 @@ def test_every_key_of_the_schema_is_described() -> None:
                 found.append(f"{path}/{name}")
         return found + [each for key, value in node.items() for each in undescribed(value, f"{path}/{key}")]
 
-    assert undescribed(json_schema(), "") == []
+    assert undescribed(profile_json_schema(), "") == []
 
 
 def test_exported_names_exist() -> None:

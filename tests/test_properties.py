@@ -15,7 +15,7 @@ from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from fitment import report
-from fitment.cases import ready, run
+from fitment.checks.case import ready, run
 from fitment.profile import loads_profile, setup
 
 # few, because each example sweeps two vehicles; not shrunk, because that would take minutes

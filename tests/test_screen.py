@@ -14,8 +14,8 @@ from typing import Any
 import pytest
 from conftest import bench_setup, least, run, run_json, vehicle, write_profile
 
-from fitment.candidates import read_candidates
-from fitment.fit import VERDICTS
+from fitment.checks.fit import VERDICTS
+from fitment.screening.candidates import read_candidates
 
 ADDED = [
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",

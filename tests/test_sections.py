@@ -12,19 +12,19 @@ from hypothesis import strategies as st
 from shapely import Point, Polygon, affinity
 from shapely.ops import unary_union
 
-from fitment import sections
 from fitment.errors import CodeError
-from fitment.sections import assumptions, rim_contour, tire_section, tread_width, wheel_section
-from fitment.tire import (
+from fitment.parts import sections
+from fitment.parts.sections import assumptions, rim_contour, tire_section, tread_width, wheel_section
+from fitment.parts.tire import (
     Tire,
     largest_diameter,
     largest_section_width,
     overall_diameter,
-    parse_tire,
     section_height,
     section_width,
 )
-from fitment.wheel import Wheel, overall_width, parse_wheel
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import Wheel, overall_width, parse_wheel
 
 WHEEL = parse_wheel("20x10 ET25 6x139.7 CB78.1")
 TIRE = parse_tire("305/45R20")

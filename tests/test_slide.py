@@ -22,7 +22,7 @@ from conftest import DIAMETER, HUB_FACE, SEAT, bench_setup, bolt_on, run_json, s
 from shapely.affinity import translate
 
 from fitment import profile as profiles
-from fitment.sections import tire_section, wheel_section
+from fitment.parts.sections import tire_section, wheel_section
 
 Check = Callable[..., dict[str, Any]]
 INNER = -114.3  # [mm]

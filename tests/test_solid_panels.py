@@ -15,13 +15,13 @@ import pytest
 import shapely
 from conftest import HUB_FACE, WIDTH, steered, write_profile
 
-from fitment.cases import ready
-from fitment.clearance import clearances
+from fitment.checks.case import ready
+from fitment.clearance.section_distance import clearances
+from fitment.clearance.trace import trace_obstacle
 from fitment.errors import FitmentError
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.sections import tire_section
 from fitment.profile import load_profile, setup
-from fitment.sections import tire_section
-from fitment.suspension import poses_at_share
-from fitment.trace import trace
 
 Check = Callable[..., dict[str, Any]]
 RADIUS = 317.0  # [mm] of the bench tire
@@ -100,7 +100,7 @@ def test_what_stands_behind_the_sheet_meets_it(name: str, tmp_path: Path) -> Non
     for solid in (False, True):
         data = steered(obstacles=[part | ({"solid": "behind"} if solid else {})])
         axle = ready(load_profile(write_profile(tmp_path, data)), "front").axle
-        seen = trace(axle.obstacles[0], poses_at_share(axle, 0.0, 0.0))
+        seen = trace_obstacle(axle.obstacles[0], poses_at_lock_fraction(axle, 0.0, 0.0))
         gaps = [float(clearances(shapely.Point(place).buffer(2), seen)[0]) for place in places]
         assert all(gap < 0 for gap in gaps) if solid else all(gap > 5 for gap in gaps), (solid, gaps)
 
@@ -190,10 +190,10 @@ def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int |
         tire = tire_section(fitted.tire, fitted.wheel, fitted.spacer.thickness)
         points = filled_points(given, np.array([0.0, HUB_FACE, 0.0]))
         for share in (0.0, 0.25):
-            poses = poses_at_share(made.axle, 0.0, share)
+            poses = poses_at_lock_fraction(made.axle, 0.0, share)
             x, y, z = ((points - poses.origin[0]) @ poses.rotation[0]).T
             nearest = float(shapely.distance(tire, shapely.points(y, np.hypot(x, z))).min())
-            found = float(clearances(tire, trace(made.axle.obstacles[0], poses))[0])
+            found = float(clearances(tire, trace_obstacle(made.axle.obstacles[0], poses))[0])
             assert nearest > 0, (k, share)
             assert nearest - 0.1 < found < nearest + 0.016, (k, share)
 

@@ -19,10 +19,10 @@ from hypothesis import strategies as st
 
 from fitment.errors import MotionError
 from fitment.frames import Array
-from fitment.poses import Poses
-from fitment.steering_geometry import steering_geometry
-from fitment.suspension import limit_share, poses_at_share, poses_at_steer, travel_levels
-from fitment.vehicle import Axle, Steering, TapeSuspension
+from fitment.motion.poses import Poses
+from fitment.motion.steering_geometry import steering_angles
+from fitment.motion.suspension import poses_at_lock_fraction, poses_at_steer, travel_levels, usable_lock_fraction
+from fitment.parts.axle import Axle, Steering, TapeSuspension
 
 UPRIGHT = {"axis_lower": (0.0, 700.0, -150.0), "axis_upper": (0.0, 700.0, 150.0)}
 
@@ -105,7 +105,7 @@ def test_caster_gives_the_outer_wheel_negative_camber() -> None:
 
 
 def test_toe_in() -> None:
-    at = poses_at_share(axle(toe_in=0.5), 0.0, 0.0)
+    at = poses_at_lock_fraction(axle(toe_in=0.5), 0.0, 0.0)
     assert at.steer[0] == pytest.approx(-0.5), "toe-in of a left wheel = -steer"
 
 
@@ -113,7 +113,7 @@ def test_toe_in() -> None:
 
 
 def ground(corner: Axle, at: Poses, *, centre_line: float = 0.0, radius: float = 300.0) -> dict[str, float | Array]:
-    found = steering_geometry(at, centre_line=centre_line, loaded_radius=radius)
+    found = steering_angles(at, centre_line=centre_line, loaded_radius=radius)
     assert found.caster is not None
     assert found.kingpin_inclination is not None
     assert found.scrub_radius is not None
@@ -170,7 +170,7 @@ def test_scrub_and_trail_about_an_upright_axis_turn_with_the_wheel(steer: float,
 
 
 def test_without_a_steering_axis_there_is_no_scrub_radius() -> None:
-    found = steering_geometry(pose(without_axis()), centre_line=0, loaded_radius=300)
+    found = steering_angles(pose(without_axis()), centre_line=0, loaded_radius=300)
     assert found.scrub_radius is found.mechanical_trail is found.caster is found.kingpin_inclination is None
     assert found.contact[0] == pytest.approx([0, HUB_FACE, -300])
 
@@ -251,15 +251,15 @@ def test_a_steer_beyond_a_quarter_turn_is_as_asked_or_out_of_reach() -> None:
 def test_locks_half_locks_and_straight() -> None:
     corner = axle()
     for share, steer in ((1, 36), (0.5, 18), (0, 0), (-0.5, -15.5), (-1, -31)):
-        assert poses_at_share(corner, 0.0, float(share)).steer[0] == pytest.approx(steer, abs=1e-9)
+        assert poses_at_lock_fraction(corner, 0.0, float(share)).steer[0] == pytest.approx(steer, abs=1e-9)
 
 
 def test_steer_limit_is_a_share_of_the_lock_linear_between_and_held_at_its_ends() -> None:
     corner = replace(axle(), steer_limit=((-40.0, 1.0), (60.0, 0.8), (80.0, 0.5)))
     for travel, share in ((-80, 1), (-40, 1), (10, 0.9), (60, 0.8), (70, 0.65), (80, 0.5), (90, 0.5)):
-        assert limit_share(corner, travel) == pytest.approx(share)
-        assert poses_at_share(corner, float(travel), 1.0).steer[0] == pytest.approx(36 * share)
-        assert poses_at_share(corner, float(travel), -1.0).steer[0] == pytest.approx(-31 * share)
+        assert usable_lock_fraction(corner, travel) == pytest.approx(share)
+        assert poses_at_lock_fraction(corner, float(travel), 1.0).steer[0] == pytest.approx(36 * share)
+        assert poses_at_lock_fraction(corner, float(travel), -1.0).steer[0] == pytest.approx(-31 * share)
 
 
 def test_pose_grid_holds_droop_bump_and_every_ride_height() -> None:
@@ -273,7 +273,7 @@ def test_pose_grid_holds_droop_bump_and_every_ride_height() -> None:
 
 def test_an_axle_without_a_steering_axis_keeps_its_toe() -> None:
     corner = without_axis(toe_in=0.3)
-    assert poses_at_share(corner, 50.0, 0.0).steer[0] == pytest.approx(-0.3)
+    assert poses_at_lock_fraction(corner, 50.0, 0.0).steer[0] == pytest.approx(-0.3)
     with pytest.raises(MotionError, match="steering axis"):
         pose(corner, 0, 10)
 

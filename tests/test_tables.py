@@ -12,12 +12,12 @@ from itertools import pairwise
 
 import pytest
 
-from fitment import tables
 from fitment.errors import CodeError
+from fitment.parts import tables
 
 
 def rows(name: str) -> list[dict[str, str]]:
-    return list(csv.DictReader((resources.files("fitment") / "data" / name).read_text().splitlines()))
+    return list(csv.DictReader((resources.files("fitment.parts") / "data" / name).read_text().splitlines()))
 
 
 @pytest.mark.parametrize(
@@ -122,5 +122,5 @@ def test_rim_contour_row(
 
 
 def test_exact_halves_go_up() -> None:
-    assert [tables.nearest(v) for v in (85.5, 86.5, 85.49)] == [86, 87, 85]
-    assert tables.nearest(9.25, 0.5) == 9.5
+    assert [tables.nearest_row(v) for v in (85.5, 86.5, 85.49)] == [86, 87, 85]
+    assert tables.nearest_row(9.25, 0.5) == 9.5

@@ -17,7 +17,7 @@ import shapely
 from conftest import bench_setup, run, vehicle, write_profile
 from numpy.typing import NDArray
 
-from fitment.draw.template import CALIPER, CALIPER_FILL, GAP, STROKE, Brake
+from fitment.draw.printed.brake_template import CALIPER, CALIPER_FILL, GAP, STROKE, BrakeOutlines
 
 DPI = 600
 MM = 25.4 / DPI  # [mm] of a pixel
@@ -247,7 +247,7 @@ def test_a_caliper_that_stands_outboard_of_the_face(tmp_path: Path, outline: Any
     """The card is one piece: all of the caliper, a foot on the pad, and nothing else in front of the face."""
     printed(tmp_path, braked(outline))
     caliper = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline)
-    piece = Brake(tuple(map(tuple, outline)), (), 0.0, None, None).piece()
+    piece = BrakeOutlines(tuple(map(tuple, outline)), (), 0.0, None, None).piece()
     assert piece.geom_type == "Polygon"
     assert shapely.covers(piece, caliper.buffer(0.99 * GAP))
     assert shapely.intersection(piece, shapely.box(-20, 0, 0, 50)).area == pytest.approx(20 * 50), "it lies on the pad"

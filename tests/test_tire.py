@@ -18,7 +18,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fitment.errors import CodeError
-from fitment.tire import (
+from fitment.parts.tire import (
     aspect_ratio,
     largest_diameter,
     largest_section_width,
@@ -26,7 +26,6 @@ from fitment.tire import (
     load_capacity,
     measuring_rim,
     overall_diameter,
-    parse_tire,
     revs_per_km,
     rim_range,
     section_height,
@@ -36,6 +35,7 @@ from fitment.tire import (
     speed_rating,
     tire_json,
 )
+from fitment.parts.tire_code import parse_tire
 
 REFERENCE = Path(__file__).parent / "reference"
 
@@ -434,7 +434,8 @@ def test_json_keeps_its_keys() -> None:
 
 
 def test_codes_are_read_without_heavy_libraries() -> None:
-    script = "import sys, fitment.tire as t, fitment.wheel; t.size_on(t.parse_tire('305/45R20 112W')); "
+    script = "import fitment.parts.wheel, sys; from fitment.parts.tire import size_on; "
+    script += "from fitment.parts.tire_code import parse_tire; size_on(parse_tire('305/45R20 112W')); "
     script += "print({'numpy', 'shapely', 'pint', 'yaml', 'matplotlib'} & set(sys.modules))"
     out = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "set()"

@@ -11,8 +11,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from fitment.errors import CodeError
-from fitment.hub import BoltCircle
-from fitment.wheel import (
+from fitment.parts.hub import BoltCircle
+from fitment.parts.wheel import (
     assumptions,
     backspacing,
     edges,

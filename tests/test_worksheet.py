@@ -16,11 +16,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
-from fitment.draw.sketch import HEIGHT, Sketch
-from fitment.draw.sketches import SKETCHES
+from fitment.draw.printed.sketch import HEIGHT, Sketch
+from fitment.draw.printed.sketches import SKETCHES
+from fitment.draw.printed.worksheet import BOX, PAPERS, RAW, WIDTH, worksheet_pages, worksheet_pdf
 from fitment.draw.style import look
-from fitment.draw.worksheet import BOX, PAPERS, RAW, WIDTH, worksheet_pages, worksheet_pdf
-from fitment.questions import ALL, BUILDS, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
+from fitment.measuring.questions import ALL, BUILDS, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
 from fitment.units import in_units
 
 NUMBER = re.compile(r"\d{1,2}\.\d{1,2}")

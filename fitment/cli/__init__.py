@@ -14,9 +14,9 @@ from fitment.cli.common import BAD_INPUT, CUT_OFF, INTERRUPTED, echo
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
-from fitment.cli.order import order, template
+from fitment.cli.offset_window import window
+from fitment.cli.ordering import order, template
 from fitment.cli.page import report
-from fitment.cli.window import window
 from fitment.errors import FitmentError
 
 

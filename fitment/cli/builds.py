@@ -90,7 +90,7 @@ def compare(
     Exit code as for check, for the NEW build.
     """
     from fitment import report
-    from fitment.builds import common_axles
+    from fitment.answers.builds import common_axles
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     asked = wanted(ctx, out)

@@ -18,7 +18,8 @@ from fitment.errors import FitmentError
 def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None:
     """What a tire code means: dimensions, load, speed, rim range. Quote a code that has spaces."""
     from fitment import report
-    from fitment.tire import parse_tire, size_on, tire_json
+    from fitment.parts.tire import size_on, tire_json
+    from fitment.parts.tire_code import parse_tire
 
     sizes = [size_on(parse_tire(code), rim) for code in codes]
     if form == "json":
@@ -43,7 +44,7 @@ def wheel(
     With --from-chord and --lugs: which bolt circle a tape between two studs tells, for hub or wheel.
     """
     from fitment import report
-    from fitment.wheel import parse_wheel, wheel_json
+    from fitment.parts.wheel import parse_wheel, wheel_json
 
     if from_chord is not None:
         echo(_from_chord(specs, from_chord, lugs, to, tolerance, form, units))
@@ -64,17 +65,18 @@ def wheel(
 def _from_chord(
     specs: Sequence[str], chord: str, lugs: int | None, to: Any, tolerance: str | None, form: str, units: str
 ) -> str:
-    from fitment import circles, report
+    from fitment import report
+    from fitment.parts import bolt_circle
 
     if specs:
         raise FitmentError(f"--from-chord takes no wheel spec; got {specs[0]}. Ask for them one after the other.")
     if lugs is None:
         raise FitmentError("--from-chord needs --lugs N, the number of studs.")
     mm = option_length("--from-chord", chord)
-    off = circles.TAPE if tolerance is None else option_length("--tolerance", tolerance)
-    found = circles.readings(mm, lugs, to=to, tolerance=off)
+    off = bolt_circle.TAPE if tolerance is None else option_length("--tolerance", tolerance)
+    found = bolt_circle.readings(mm, lugs, to=to, tolerance=off)
     if form == "json":
-        return report.dumps(circles.readings_json(found, mm, off))
+        return report.dumps(bolt_circle.readings_json(found, mm, off))
     return report.chord_text(found, mm, off, units)
 
 
@@ -82,6 +84,6 @@ def _from_chord(
 def schema() -> None:
     """JSON Schema of the profile, for an editor."""
     from fitment import report
-    from fitment.profile.json_schema import json_schema
+    from fitment.profile.json_schema import profile_json_schema
 
-    echo(report.dumps(json_schema()))
+    echo(report.dumps(profile_json_schema()))

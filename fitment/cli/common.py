@@ -13,8 +13,8 @@ import click
 from fitment.errors import FitmentError, UnitError
 
 if TYPE_CHECKING:
-    from fitment.adjusters import Setting
-    from fitment.cases import Case, Ready
+    from fitment.checks.case import Case, Ready
+    from fitment.motion.adjusters import Setting
     from fitment.profile import Profile
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
@@ -101,14 +101,14 @@ def load(profile: str) -> Profile:
 
 def prepared_axle(read: Profile, axle: str, build: str | None) -> Ready:
     """One axle of one build, ready for any wheel. Raises FitmentError."""
-    from fitment.cases import ready
+    from fitment.checks.case import ready
 
     return ready(read, axle, build)
 
 
 def chosen_axles(read: Profile, axle: str | None, build: str | None, given: dict[str, str | None]) -> list[str]:
     """Axles to work on: the one asked for, else every axle whose build (or the command line) names a setup."""
-    from fitment import builds
+    from fitment.answers import builds
 
     return builds.chosen_axles(read, axle, build, given)
 
@@ -118,11 +118,11 @@ def checked(
     settings: str | None = None,
 ) -> list[Case]:  # fmt: skip
     """Each axle of a build checked. Raises FitmentError."""
-    from fitment import builds
+    from fitment.answers import builds
 
     made: Sequence[Setting] = ()
     if settings is not None:
-        from fitment.align import read_settings
+        from fitment.answers.alignment import read_settings
 
         made = read_settings(settings)
     return builds.checked(read, axles, build, given, loaded_radius=length(loaded), settings=made)
@@ -153,7 +153,7 @@ def tell_unit(units: str, *, only: str = "", **given: str | None) -> None:
 def length(text: str | None) -> float | None:
     if text is None:
         return None
-    from fitment.builds import plausible_radius
+    from fitment.answers.builds import plausible_radius
 
     return plausible_radius("--loaded-radius", text, option_length("--loaded-radius", text))
 
@@ -161,7 +161,7 @@ def length(text: str | None) -> float | None:
 def numbers(option: str, text: str | None) -> list[float] | None:
     if text is None:
         return None
-    from fitment.builds import plausible_numbers
+    from fitment.answers.builds import plausible_numbers
 
     try:
         values = [float(part) for part in text.split(",")]
@@ -203,7 +203,7 @@ def _same(path: Path, given: str) -> bool:
 
 
 def write(out: str, text: str) -> None:
-    from fitment.write import write_whole
+    from fitment.files import write_whole
 
     write_whole(out, text.encode(errors="surrogateescape"))
     echo(f"wrote {out}", err=True)

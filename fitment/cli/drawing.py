@@ -13,8 +13,8 @@ from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, 
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
-    from fitment.cases import Case, Ready
-    from fitment.screen import Row
+    from fitment.checks.case import Case, Ready
+    from fitment.screening.screen import ScreenedRow
 
 MOVIES = (".gif", ".mp4")
 KEPT = "fitment.drawing"
@@ -104,7 +104,9 @@ def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -
             echo(f"wrote {target}", err=True)
 
 
-def contact(asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[Row], units: str, said: str = "") -> None:
+def contact(
+    asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], units: str, said: str = ""
+) -> None:
     """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
     from fitment.draw import theme_of
     from fitment.draw.answers import best_of

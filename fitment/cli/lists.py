@@ -29,7 +29,7 @@ from fitment.cli.drawing import LOOKS, contact, wanted
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
-    from fitment.screen import Row
+    from fitment.screening.screen import ScreenedRow
 
 
 @click.command()
@@ -58,11 +58,11 @@ def screen(
     code 3 when some rows could not be read; they come back with the reason.
     """
     from fitment import report
-    from fitment.candidates import read_candidates
-    from fitment.ranking import grouped
-    from fitment.ranking import ranked as in_order
-    from fitment.screen import screen as screen_rows
-    from fitment.workers import cores, without_collecting
+    from fitment.screening.candidates import read_candidates
+    from fitment.screening.ranking import grouped
+    from fitment.screening.ranking import ranked as in_order
+    from fitment.screening.screen import screen_candidates as screen_rows
+    from fitment.screening.workers import cores, without_collecting
 
     check_suffix(out, (".csv", ".json", *PICTURES))
     asked = wanted(ctx, out)
@@ -106,7 +106,7 @@ def screen(
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
 
 
-def _left_out(every: Sequence[Row], ranked: Sequence[Row], only: Sequence[str]) -> str:
+def _left_out(every: Sequence[ScreenedRow], ranked: Sequence[ScreenedRow], only: Sequence[str]) -> str:
     """How many rows are of none of the verdicts that alone are shown."""
     broken = sum(row.verdict == "unreadable" for row in every) if "unreadable" not in only else 0
     return f"\n\n  {len(every) - len(ranked)} of {len(every)} rows are of another verdict and left out" + (
@@ -114,9 +114,9 @@ def _left_out(every: Sequence[Row], ranked: Sequence[Row], only: Sequence[str]) 
     )
 
 
-def _tell_no_number(rows: Sequence[Row], sort: str) -> None:
+def _tell_no_number(rows: Sequence[ScreenedRow], sort: str) -> None:
     """Say which rows the order by a column of numbers cannot place."""
-    from fitment.ranking import without_number
+    from fitment.screening.ranking import without_number
 
     odd = without_number(rows, sort)
     if odd:

@@ -11,7 +11,7 @@ from fitment.cli.common import UNITS, check_suffix, check_target, echo, options
 from fitment.errors import FitmentError, ProfileError
 
 if TYPE_CHECKING:
-    from fitment.new import Asked, Session
+    from fitment.measuring.interview import Asked, Session
 
 KINDS = ("tape", "double_wishbone", "strut", "five_link", "solid_axle")
 DONE, LEFT = 0, 1
@@ -40,9 +40,9 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 
         echo(worksheet_text(chosen, units))
         return
-    from fitment.draw.leaves import pages_png
-    from fitment.draw.worksheet import worksheet_pages, worksheet_pdf
-    from fitment.write import write_whole
+    from fitment.draw.printed.preview import pages_png
+    from fitment.draw.printed.worksheet import worksheet_pages, worksheet_pdf
+    from fitment.files import write_whole
 
     size = paper or ("letter" if units == "in" else "a4")
     if out.endswith(".png"):
@@ -97,7 +97,7 @@ def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool,
     """A new session, or the one that was left."""
     from click.core import ParameterSource
 
-    from fitment.new import Session, read_kept
+    from fitment.measuring.interview import Session, read_kept
 
     if target.exists():
         echo(f"{target} exists; it stays as it is until the last question, which asks before it is replaced.")
@@ -113,7 +113,7 @@ def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool,
 
 
 def _keep(session: Session, aside: Path) -> None:
-    from fitment.write import write_whole
+    from fitment.files import write_whole
 
     write_whole(aside, session.kept())
 
@@ -198,8 +198,8 @@ def _explain(asked: Asked, units: str) -> None:
 
 def _finish(session: Session, target: Path, aside: Path) -> None:
     """Check the whole, ask before it is written, write it and read it back."""
+    from fitment.files import write_whole
     from fitment.profile import load_profile
-    from fitment.write import write_whole
 
     while True:
         while not _sound(session, target):

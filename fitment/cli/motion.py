@@ -44,8 +44,8 @@ def poses(
 ) -> None:  # fmt: skip
     """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
     from fitment import report
-    from fitment.builds import plausible_numbers
-    from fitment.kinematics import pose_table
+    from fitment.answers.builds import plausible_numbers
+    from fitment.answers.pose_table import tabulate_poses
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
     asked = wanted(ctx, out)
@@ -56,7 +56,7 @@ def poses(
     tell_unit(units, loaded_radius=loaded_radius)
     tell_unit(units, travel=travel, rack=rack, only="this option takes no other unit")
     tables = [
-        pose_table(
+        tabulate_poses(
             prepared_axle(read, name, build), travels=numbers("--travel", travel), steers=numbers("--steer", steer),
             racks=numbers("--rack", rack), opposite=opposite, loaded_radius=radius,
         )
@@ -98,8 +98,8 @@ def align(
 ) -> None:  # fmt: skip
     """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target."""
     from fitment import report
-    from fitment.align import align as answer
-    from fitment.builds import adjustable
+    from fitment.answers.alignment import align as answer
+    from fitment.answers.builds import adjustable
 
     check_suffix(out, (*PICTURES, ".json"))
     asked = wanted(ctx, out)

@@ -45,7 +45,7 @@ def report(
     file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
     1 when it does not, 2 for bad input.
     """
-    from fitment.builds import common_axles
+    from fitment.answers.builds import common_axles
     from fitment.page import Subject, report_page
     from fitment.report import VERDICT_WORDS
 

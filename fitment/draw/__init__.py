@@ -9,21 +9,21 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from fitment.draw.save import picture_format, save  # at once: the module of that name would hide the function
+from fitment.draw.files import picture_format, save
 
 if TYPE_CHECKING:
-    from fitment.draw.axle import axle_section
-    from fitment.draw.closest import closest_view
-    from fitment.draw.contact import contact_sheet
+    from fitment.draw.adjuster_reach import reach_sheet
+    from fitment.draw.best_of_list import contact_sheet
     from fitment.draw.layouts import LAYOUTS, VIEWS, chosen, picture
-    from fitment.draw.motion import motion_sheet
-    from fitment.draw.moviefile import movie_format, save_movie
-    from fitment.draw.reach import reach_sheet
-    from fitment.draw.room import room_view, window_sheet
+    from fitment.draw.motion_curves import motion_sheet
+    from fitment.draw.movie_file import movie_format, save_movie
     from fitment.draw.sheets import check_sheet, compare_sheet, profile_sheet
-    from fitment.draw.side import side_view
     from fitment.draw.style import LIGHT, THEMES, Theme, theme_of
-    from fitment.draw.views import front_section, plan_view
+    from fitment.draw.views.axle import axle_section
+    from fitment.draw.views.closest import closest_view
+    from fitment.draw.views.corner import front_section, plan_view
+    from fitment.draw.views.free_space import room_view, window_sheet
+    from fitment.draw.views.side import side_view
 
 HOMES = {
     "LAYOUTS": "layouts",
@@ -31,24 +31,24 @@ HOMES = {
     "THEMES": "style",
     "VIEWS": "layouts",
     "Theme": "style",
-    "axle_section": "axle",
+    "axle_section": "views.axle",
     "check_sheet": "sheets",
     "chosen": "layouts",
-    "closest_view": "closest",
+    "closest_view": "views.closest",
     "compare_sheet": "sheets",
-    "contact_sheet": "contact",
-    "front_section": "views",
-    "motion_sheet": "motion",
-    "movie_format": "moviefile",
+    "contact_sheet": "best_of_list",
+    "front_section": "views.corner",
+    "motion_sheet": "motion_curves",
+    "movie_format": "movie_file",
     "picture": "layouts",
-    "plan_view": "views",
+    "plan_view": "views.corner",
     "profile_sheet": "sheets",
-    "reach_sheet": "reach",
-    "room_view": "room",
-    "save_movie": "moviefile",
-    "side_view": "side",
+    "reach_sheet": "adjuster_reach",
+    "room_view": "views.free_space",
+    "save_movie": "movie_file",
+    "side_view": "views.side",
     "theme_of": "style",
-    "window_sheet": "room",
+    "window_sheet": "views.free_space",
 }
 
 __all__ = [

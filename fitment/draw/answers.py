@@ -9,17 +9,17 @@ from matplotlib.figure import Figure
 
 from fitment import profile as profiles
 from fitment import report
-from fitment.align import Alignment
-from fitment.alignment import outlines
-from fitment.cases import Case, Ready, run
-from fitment.curves import curves
-from fitment.draw.contact import Entry, contact_sheet
-from fitment.draw.motion import motion_sheet
-from fitment.draw.reach import reach_sheet
+from fitment.answers.alignment import Alignment
+from fitment.answers.motion_curves import curves
+from fitment.checks.case import Case, Ready, run
+from fitment.checks.fit import VERDICTS, Clearance
+from fitment.draw.adjuster_reach import reach_sheet
+from fitment.draw.best_of_list import Entry, contact_sheet
+from fitment.draw.motion_curves import motion_sheet
 from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
-from fitment.fit import VERDICTS, Clearance
-from fitment.screen import Row
+from fitment.motion.adjuster_reach import outlines
+from fitment.screening.screen import ScreenedRow
 
 __all__ = ["BEST", "Figure", "best_of", "motion_of", "reach_of"]  # a picture's type, for those who do not draw
 
@@ -59,7 +59,7 @@ def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT, date:
 
 def best_of(
     prepared: Sequence[Ready],
-    ranked: Sequence[Row],
+    ranked: Sequence[ScreenedRow],
     units: str = "mm",
     *,
     theme: Theme = LIGHT,
@@ -81,7 +81,7 @@ def best_of(
     return contact_sheet(rows, units=units, theme=theme, date=date, total=len(ranked), said=said)
 
 
-def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
+def _tightest(prepared: Sequence[Ready], row: ScreenedRow) -> Case | None:
     """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
     given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
     cases = []
@@ -98,7 +98,7 @@ def _tightest(prepared: Sequence[Ready], row: Row) -> Case | None:
     return min(cases, key=fits)
 
 
-def _label(row: Row, case: Case, axles: int) -> str:
+def _label(row: ScreenedRow, case: Case, axles: int) -> str:
     """The list's own name where it has one, and the axle where there are several; tire; wheel; bore and spacer."""
     setup, name = case.fit.setup, row.candidate.get("name")
     first = ", ".join(filter(None, (name, case.fit.axle.name if axles > 1 else "")))
@@ -108,7 +108,7 @@ def _label(row: Row, case: Case, axles: int) -> str:
     return "\n".join(filter(None, (first, setup.tire.code, wheel, last)))
 
 
-def _limit(row: Row, at: Clearance | None) -> str:
+def _limit(row: ScreenedRow, at: Clearance | None) -> str:
     """What limits it, in words."""
     if row.verdict == "does_not_bolt_on" or at is None:
         return row.reason

@@ -111,7 +111,7 @@ class Chart:
         )
 
 
-def chart(panel: Panel, across: Scale, up: Scale, margins: tuple[float, float, float, float]) -> Chart:
+def new_chart(panel: Panel, across: Scale, up: Scale, margins: tuple[float, float, float, float]) -> Chart:
     """Set the panel's limits so that both scales fill it within margins (left, right, bottom, top) [pt]."""
     width, height = panel.size_pt()
     left, right, bottom, top = margins

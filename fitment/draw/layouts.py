@@ -9,11 +9,9 @@ from typing import TYPE_CHECKING
 from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
-from fitment.cases import Case
-from fitment.draw.axle import Detail, axle_height, axle_section, axle_width
-from fitment.draw.closest import closest_view
-from fitment.draw.frames import film_view
-from fitment.draw.heads import (
+from fitment.checks.case import Case
+from fitment.draw.figure_page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, unframed, wrapped
+from fitment.draw.headings import (
     BRIEF,
     CAUTION,
     CLEARANCE,
@@ -25,7 +23,6 @@ from fitment.draw.heads import (
     tall_head,
     tall_head_height,
 )
-from fitment.draw.page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, unframed, wrapped
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -36,11 +33,14 @@ from fitment.draw.sheets import (
     side_views,
 )
 from fitment.draw.style import LIGHT, SHEET_WIDTH, Theme, look, theme_of, words
-from fitment.draw.views import front_section
+from fitment.draw.views.axle import Detail, axle_height, axle_section, axle_width
+from fitment.draw.views.closest import closest_view
+from fitment.draw.views.corner import front_section
+from fitment.draw.views.film import film_view
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
-    from fitment.curves import Curves
+    from fitment.answers.motion_curves import Curves
 
 BANNER, BANNER_DPI = (10.0, 5.0), 160  # [in] 1600 x 800 pixels
 TALL, TALL_DPI = (6.0, 32 / 3), 180  # [in] 1080 x 1920 pixels
@@ -138,13 +138,13 @@ def _film(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
 
 
 def _room(sheet: Sheet, box: Box, pair: Pair) -> object:
-    from fitment.draw.room import room_view  # what every part sweeps: only for this view
+    from fitment.draw.views.free_space import room_view  # what every part sweeps: only for this view
 
     return one(room_view)(sheet, box, pair)
 
 
 def _curves(pair: Pair) -> tuple[Curves, Curves | None]:
-    from fitment.curves import curves  # poses over all travel and steering: only for this view
+    from fitment.answers.motion_curves import curves  # poses over all travel and steering: only for this view
 
     old = None if pair.old is None else curves(pair.old.ready, pair.old.fit.setup)
     return curves(pair.new.ready, pair.new.fit.setup), old
@@ -152,7 +152,7 @@ def _curves(pair: Pair) -> tuple[Curves, Curves | None]:
 
 def _motion(sheet: Sheet, box: Box, pair: Pair) -> None:
     """The curves over travel, and over steering below where there is room for them."""
-    from fitment.draw.motion import NARROW, STEER_ROW, TRAVEL_ROW, steer_row, travel_row
+    from fitment.draw.motion_curves import NARROW, STEER_ROW, TRAVEL_ROW, steer_row, travel_row
 
     new, old = _curves(pair)
     if new.steer is None or box.height < TRAVEL_ROW + STEER_ROW or box.width < NARROW:
@@ -164,13 +164,13 @@ def _motion(sheet: Sheet, box: Box, pair: Pair) -> None:
 
 
 def _motion_height(pair: Pair) -> float:
-    from fitment.draw.motion import STEER_ROW, TRAVEL_ROW
+    from fitment.draw.motion_curves import STEER_ROW, TRAVEL_ROW
 
     return TRAVEL_ROW + (STEER_ROW + CLOSE if pair.new.ready.axle.steering else 0.0)
 
 
 def _room_notes() -> str:
-    from fitment.draw.room import EXPLAINED
+    from fitment.draw.views.free_space import EXPLAINED
 
     return EXPLAINED + " "
 
@@ -248,7 +248,7 @@ def picture(
     theme = theme_of(theme) if isinstance(theme, str) else theme
     pair = Pair(new, old, units)
     if view == MOTION and layout == "sheet":
-        from fitment.draw.motion import motion_sheet
+        from fitment.draw.motion_curves import motion_sheet
 
         return motion_sheet(*_curves(pair), units=units, theme=theme, date=date)
     if layout == "sheet":

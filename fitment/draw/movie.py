@@ -16,18 +16,18 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from fitment.cases import Case
-from fitment.draw import parts
-from fitment.draw.geometry import FRONT, PLAN, View, nearest, silhouette, stand
-from fitment.draw.heads import builds_line
-from fitment.draw.page import date_line, height_text, new_sheet, sample, unframed
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.draw import case_parts
+from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
+from fitment.draw.headings import builds_line
 from fitment.draw.panel import Area, Panel, area_of, shrink_to
+from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
 from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
-from fitment.fit import Clearance
 from fitment.frames import Array
-from fitment.poses import Poses, joined
-from fitment.suspension import Family, Kind, families
+from fitment.motion.poses import Poses, joined
+from fitment.motion.suspension import Family, Kind, families
 from fitment.units import length_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
@@ -49,7 +49,7 @@ NOTE = "From the measurements given. Test fit through full travel and lock befor
 class Leg:
     """A way from standstill to standstill in one family of poses.
 
-    kinds : what the family's shares move; places : travel [mm] and shares (n, k); end : where it ends
+    kinds : what the family's shares move; places : travel [mm] and lock fractions (n, k); end : where it ends
     """
 
     family: str
@@ -80,21 +80,24 @@ def legs(case: Case) -> list[Leg]:
     """Bump and droop, both locks (or roll), the closest call; each begins and ends at rest, straight ahead."""
     axle, ride = case.fit.axle, case.fit.setup.ride
     known = {family.name: family for family in families(axle)}
-    worst = closest(case)
+    worst = closest_frames(case)
     last = None if worst is None else place_of(case, worst.pose)
     family = known[last[0]] if last is not None else next(iter(known.values()))
     ends: list[tuple[float, dict[Kind, float], str]] = [(axle.bump, {}, "full bump"), (axle.droop, {}, "full droop")]
     for kind in reversed(family.kinds):  # steering first
         if len(family.levels[family.kinds.index(kind)]) > 1:
-            ends += [(ride, {kind: share}, text) for share, text in zip((1.0, -1.0), TURNS[kind], strict=True)]
+            ends += [
+                (ride, {kind: lock_fraction}, text)
+                for lock_fraction, text in zip((1.0, -1.0), TURNS[kind], strict=True)
+            ]
     found = [
-        _leg(family, ride, (travel, *(shares.get(kind, 0.0) for kind in family.kinds)), text)
-        for travel, shares, text in ends
+        _leg(family, ride, (travel, *(lock_fractions.get(kind, 0.0) for kind in family.kinds)), text)
+        for travel, lock_fractions, text in ends
     ]
     return found if last is None else [*found, _leg(family, ride, last[1], "the closest call")]
 
 
-def closest(case: Case) -> Clearance | None:
+def closest_frames(case: Case) -> Clearance | None:
     """The most urgent entry to a part that moves against the wheel; to any where none does."""
     still = steady(case)
     moving = [entry for entry in case.fit.worst_each if entry.obstacle not in still]
@@ -119,7 +122,7 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
     for leg in way:
         count = len(leg.places)
         order = [*range(count), *range(count - 2, 0, -1)]  # there and back, the standstill at rest once
-        stands = [[(case, stand(poses, first + i)) for case, poses in cases] for i in range(count)]
+        stands = [[(case, posed_hub(poses, first + i)) for case, poses in cases] for i in range(count)]
         views = [Shown(*each[0], *(each[1] if old is not None else (None, None))) for each in stands]
         longest = HOLD if leg is way[-1] and new.fit.worst is not None else END
         durations = [REST] + [FRAME] * (count - 2) + [longest]
@@ -134,9 +137,11 @@ def _poses(case: Case, way: Sequence[Leg]) -> Poses:
     pieces = []
     for leg in way:
         family = next((each for each in own if each.name == leg.family), own[0])
-        travel, shares = leg.places[:, 0], dict(zip(leg.kinds, leg.places[:, 1:].T, strict=True))
+        travel, lock_fractions = leg.places[:, 0], dict(zip(leg.kinds, leg.places[:, 1:].T, strict=True))
         still = np.zeros_like(travel)
-        pieces.append(family.poses(np.clip(travel, *limits(case)), *(shares.get(kind, still) for kind in family.kinds)))
+        pieces.append(
+            family.poses(np.clip(travel, *limits(case)), *(lock_fractions.get(kind, still) for kind in family.kinds))
+        )
     return joined(pieces)
 
 
@@ -219,7 +224,9 @@ def _area(views: Sequence[Shown], view: View) -> Area:
     """All places of all tires."""
     outlines = [silhouette(case.fit.tire, at, view) for each in views[::2] for case, at, _ in each.both()]
     whole = area_of(outlines)
-    return Area(whole.low - np.array([parts.AROUND[0], 12.0]), whole.high + np.array([parts.AROUND[1] / 2, 30.0]))
+    return Area(
+        whole.low - np.array([case_parts.AROUND[0], 12.0]), whole.high + np.array([case_parts.AROUND[1] / 2, 30.0])
+    )
 
 
 def _panel(ax: Axes, theme: Theme, view: View, area: Area) -> Panel:
@@ -232,8 +239,8 @@ def _panel(ax: Axes, theme: Theme, view: View, area: Area) -> Panel:
 
 def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[Artist]:
     panel.artists = []
-    parts.surroundings(panel, both, view)
-    parts.arms(panel, both, view)
+    case_parts.surroundings(panel, both, view)
+    case_parts.arms(panel, both, view)
     theme = panel.theme
     for case, at, is_old in both.both():
         outline = silhouette(case.fit.tire, at, view)
@@ -241,12 +248,12 @@ def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[
             panel.old_outline(outline)
         else:
             panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
-    parts.wheels(panel, both, view)
+    case_parts.wheels(panel, both, view)
     for case, at, is_old in both.both():
         worst = tightest(case, at, still)
-        for near in nearest(case, at, view):
+        for near in nearest_places(case, at, view):
             if worst is not None and near.entry.obstacle == worst.obstacle:
-                parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+                case_parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
     return panel.artists
 
 
@@ -274,7 +281,7 @@ def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: 
         return []
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     small: dict[str, Any] = {"fontproperties": font(SMALL), "color": theme.quiet, "va": "center"}
-    name, value = words(entry.obstacle, 22), parts.change_text(both, entry.obstacle, units)
+    name, value = words(entry.obstacle, 22), case_parts.change_text(both, entry.obstacle, units)
     bad = entry.clearance < 0
     box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
     box["facecolor"] = theme.alarm if bad else theme.panel

@@ -22,7 +22,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from shapely.geometry.base import BaseGeometry
 
-from fitment.draw.geometry import edges
+from fitment.draw.projection import edges
 from fitment.draw.style import (
     ARROW_HEAD,
     BOLD,

@@ -7,15 +7,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fitment.cases import Case
-from fitment.clearance import gaps
-from fitment.draw.geometry import Stand, stand
-from fitment.fit import Clearance
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.clearance.section_distance import gaps
+from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.draw.projection import PosedHub, posed_hub
 from fitment.frames import Array
-from fitment.obstacles import Part
-from fitment.poses import Poses
-from fitment.suspension import families, poses_level
-from fitment.trace import Trace, trace
+from fitment.motion.poses import Poses
+from fitment.motion.suspension import families, poses_level
+from fitment.parts.obstacles import Part
 
 SAME = 1e-5  # [mm, share] a pose of the check that is no farther off is the one asked for
 STILL = 0.05  # [mm] a part that moves less against the hub keeps its place
@@ -30,23 +30,23 @@ class Shown:
     """The new case and what it is compared with, each in its own pose of one view."""
 
     new: Case
-    new_at: Stand
+    new_at: PosedHub
     old: Case | None = None
-    old_at: Stand | None = None
+    old_at: PosedHub | None = None
 
-    def both(self) -> list[tuple[Case, Stand, bool]]:
+    def both(self) -> list[tuple[Case, PosedHub, bool]]:
         """(case, stand, is it the old one), old first."""
         first = [(self.old, self.old_at, True)] if self.old is not None and self.old_at is not None else []
         return [*first, (self.new, self.new_at, False)]
 
 
-def shown(new: Case, old: Case | None, *, travel: Height, share: float = 0.0, corner: str = "left") -> Shown:
+def shown(new: Case, old: Case | None, *, travel: Height, lock_fraction: float = 0.0, corner: str = "left") -> Shown:
     """Both cases at a travel, at one steering position (-1 right lock .. +1 left lock)."""
-    there = placed(new, travel, share, corner=corner)
-    return Shown(*there) if old is None else Shown(*there, *placed(old, travel, share, corner=corner))
+    there = placed(new, travel, lock_fraction, corner=corner)
+    return Shown(*there) if old is None else Shown(*there, *placed(old, travel, lock_fraction, corner=corner))
 
 
-def placed(case: Case, travel: Height, share: float = 0.0, *, corner: str = "left") -> tuple[Case, Stand]:
+def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[Case, PosedHub]:
     """The case in a pose of its own, and the hub there; a solid axle with both wheels level.
 
     A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
@@ -54,21 +54,21 @@ def placed(case: Case, travel: Height, share: float = 0.0, *, corner: str = "lef
     axle = case.fit.axle
     low, high = limits(case)
     height = min(max(travel_of(case, travel), low), high)
-    known = _known(case, height, share, corner)
+    known = _known(case, height, lock_fraction, corner)
     if known is not None:
-        return case, stand(case.fit.poses, known)
-    corners = poses_level(axle, height, share)
+        return case, posed_hub(case.fit.poses, known)
+    corners = poses_level(axle, height, lock_fraction)
     poses = corners.get(corner, corners["left"])
-    return posed(case, poses), stand(poses, 0)
+    return posed(case, poses), posed_hub(poses, 0)
 
 
-def _known(case: Case, travel: float, share: float, corner: str) -> int | None:
+def _known(case: Case, travel: float, lock_fraction: float, corner: str) -> int | None:
     """The pose of the check at a travel and a steering position, None where it has none there."""
     first = 0
     for family, where in zip(families(case.fit.axle), case.fit.places, strict=False):
-        steers = share == 0.0 or "steer" in family.kinds
+        steers = lock_fraction == 0.0 or "steer" in family.kinds
         if steers and (family.name == "steer" or family.name.startswith(corner)):
-            place = [travel, *(share if kind == "steer" else 0.0 for kind in family.kinds)]
+            place = [travel, *(lock_fraction if kind == "steer" else 0.0 for kind in family.kinds)]
             there = np.flatnonzero(np.abs(where - place).max(axis=1) < SAME)
             if len(there):
                 return first + int(there[0])
@@ -93,7 +93,7 @@ def limits(case: Case) -> tuple[float, float]:
 
 def posed(case: Case, poses: Poses) -> Case:
     """The case in other poses, with its clearances there; worst cases are not computed (nan)."""
-    traces = tuple(trace(obstacle, poses) for obstacle in case.fit.obstacles)
+    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in case.fit.obstacles)
     entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
     return replace(case, fit=replace(case.fit, places=(), poses=poses, traces=traces, clearances=tuple(entries)))
 
@@ -123,7 +123,7 @@ def _point(values: Array) -> tuple[float, float, float]:
 
 
 def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
-    """The family of a pose of the check, its travel [mm] and its shares (see `families`)."""
+    """The family of a pose of the check, its travel [mm] and its lock fractions (see `families`)."""
     for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
         if index < len(where):
             return family.name, tuple(where[index].tolist())
@@ -131,7 +131,7 @@ def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
     raise IndexError(index)
 
 
-def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, Stand] | None:
+def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, PosedHub] | None:
     """Another case at the travel and the share of the way to the lock (or of roll) at which a case has an entry.
 
     None where its travel does not reach, or it is another kind of axle.
@@ -143,7 +143,7 @@ def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, Stan
     if family is None or family.kinds != own.kinds or not low - SAME <= place[0] <= high + SAME:
         return None
     poses = family.poses(*np.array([place]).T)
-    return posed(other, poses), stand(poses, 0)
+    return posed(other, poses), posed_hub(poses, 0)
 
 
 def rides(case: Case) -> list[tuple[str, float]]:
@@ -155,7 +155,7 @@ def rides(case: Case) -> list[tuple[str, float]]:
     return sorted(named, key=lambda each: each[1])
 
 
-def tightest(case: Case, at: Stand, hidden: Collection[str] = ()) -> Clearance | None:
+def tightest(case: Case, at: PosedHub, hidden: Collection[str] = ()) -> Clearance | None:
     """The deepest overlap in one pose, else the entry of smallest margin."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
     return min(entries, key=lambda e: e.urgency, default=None)

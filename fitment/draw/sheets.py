@@ -7,13 +7,9 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from fitment.cases import Case, Ready
-from fitment.draw.axle import axle_height, axle_section
-from fitment.draw.closest import closest_view, place_text
+from fitment.checks.case import Case, Ready
 from fitment.draw.dimensions import moved_text
-from fitment.draw.heads import foot_lines, head, head_height
-from fitment.draw.members import hardpoints
-from fitment.draw.page import (
+from fitment.draw.figure_page import (
     EDGE,
     GAP,
     NOTE,
@@ -28,13 +24,17 @@ from fitment.draw.page import (
     title_block,
     unframed,
 )
-from fitment.draw.profile_views import point_rows, points_table, points_view, profile_view, rod_rows
+from fitment.draw.headings import foot_lines, head, head_height
 from fitment.draw.scene import rides, shown
-from fitment.draw.side import edges_above, side_area, side_view
 from fitment.draw.style import LIGHT, Theme, look, words
-from fitment.draw.views import front_section, plan_area, plan_view
+from fitment.draw.suspension_lines import hardpoints
+from fitment.draw.views.axle import axle_height, axle_section
+from fitment.draw.views.closest import closest_view, place_text
+from fitment.draw.views.corner import front_section, plan_area, plan_view
+from fitment.draw.views.profile import point_rows, points_table, points_view, profile_view, rod_rows
+from fitment.draw.views.side import edges_above, side_area, side_view
+from fitment.parts.axle import Setup
 from fitment.units import inches, length_text
-from fitment.vehicle import Setup
 
 CLOSE_ROW, PLAN_ROW, POINTS_ROW = 5.6, 5.9, 5.2  # [in] heights
 SIDE_ROWS = {1: 7.0, 2: 4.9, 3: 3.6}  # [in] by how many ride heights stand side by side
@@ -112,17 +112,26 @@ def bump(ax: Axes, new: Case, old: Case | None, units: str, theme: Theme, *, end
 
 def plans(sheet: Sheet, box: Box, new: Case, old: Case | None, units: str) -> None:
     """Both locks; on an axle that does not steer, straight ahead and the front section at full droop."""
-    shares = (1.0, -1.0) if new.fit.axle.steering is not None else (0.0,)
-    views = [shown(new, old, travel=None, share=share) for share in shares]
+    lock_fractions = (1.0, -1.0) if new.fit.axle.steering is not None else (0.0,)
+    views = [shown(new, old, travel=None, lock_fraction=lock_fraction) for lock_fraction in lock_fractions]
     area = plan_area(views)
     boxes = box.columns(1.0, 1.0)
-    for each, share, both in zip(boxes, shares, views, strict=False):
-        title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[share]
-        if share:
+    for each, lock_fraction, both in zip(boxes, lock_fractions, views, strict=False):
+        title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[lock_fraction]
+        if lock_fraction:
             steered = [f"{abs(at.steer):.0f}°" for _, at, _ in both.both()]
             title += ", " + " → ".join(dict.fromkeys(steered))
-        plan_view(sheet.at(each), new, old, share=share, title=title, units=units, theme=sheet.theme, area=area)
-    if len(shares) == 1:
+        plan_view(
+            sheet.at(each),
+            new,
+            old,
+            lock_fraction=lock_fraction,
+            title=title,
+            units=units,
+            theme=sheet.theme,
+            area=area,
+        )
+    if len(lock_fractions) == 1:
         bump(sheet.at(boxes[1]), new, old, units, sheet.theme, end="droop")
 
 

@@ -18,13 +18,13 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from fitment.align import align
-from fitment.cases import SAFETY, Case
+from fitment.answers.alignment import align
+from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
-from fitment.page.moving import moving_json
-from fitment.page.pictures import Glyphs, inline_svg
-from fitment.page.views import pictures
+from fitment.page.inline_svg import Glyphs, svg_element
+from fitment.page.moving_drawing import moving_json
+from fitment.page.views import axle_pictures
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
 from fitment.units import in_units
@@ -125,9 +125,9 @@ def _pictures(old: Case | None, new: Case, units: str, glyphs: Glyphs) -> list[d
         {
             "title": each.title,
             "broad": each.broad,
-            "svg": Markup(inline_svg(each.svg, f"{axle}-{i}-", colors, glyphs)),
+            "svg": Markup(svg_element(each.svg, f"{axle}-{i}-", colors, glyphs)),
         }
-        for i, each in enumerate(pictures(old, new, units))
+        for i, each in enumerate(axle_pictures(old, new, units))
     ]
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from fitment.align import Alignment
-from fitment.bolt_on import BoltOn
-from fitment.cases import Case, road_between
-from fitment.fit import Clearance
-from fitment.page.moving import letters_of, row_pairs
+from fitment.answers.alignment import Alignment
+from fitment.checks.bolt_on import BoltOn
+from fitment.checks.case import Case, road_between
+from fitment.checks.fit import Clearance
+from fitment.page.moving_drawing import letters_of, row_pairs
 from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, setup_words, slip_words, verdict_words
-from fitment.report.aligning import ride_rows
+from fitment.report.alignment import ride_rows
 from fitment.report.builds import left_open
-from fitment.report.road import ASSUMED, on_ground, road_words
+from fitment.report.road_changes import ASSUMED, on_ground, road_words
 from fitment.units import in_units, length_text
 
 VERDICT_WORDS = {

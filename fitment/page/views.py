@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
-from fitment.cases import Case
+from fitment.checks.case import Case
 from fitment.draw import axle_section, closest_view, front_section, plan_view, side_view
-from fitment.draw.axle import axle_height
-from fitment.draw.page import height_text, new_sheet
-from fitment.draw.save import render
+from fitment.draw.figure_page import height_text, new_sheet
+from fitment.draw.files import render
 from fitment.draw.scene import rides
 from fitment.draw.style import LIGHT, look
+from fitment.draw.views.axle import axle_height
 
 NARROW, BROAD = 4.8, 9.4  # [in]
 TALL, SQUARE = 6.4, 5.0  # [in]
@@ -33,7 +33,7 @@ class Picture:
     broad: bool = False
 
 
-def pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
+def axle_pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
     """The axle at rest, full bump, the closest call, the plan at the locks, the side at every ride height."""
     both: dict[str, Any] = {"units": units, "theme": LIGHT}
     axle = partial(axle_section, new=new, old=old, **both)
@@ -42,8 +42,8 @@ def pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
     yield _drawn(f"Front section at {END}", bump, NARROW, TALL)
     yield _drawn("The closest call, enlarged", partial(closest_view, new=new, old=old, **both), NARROW, TALL)
     steers = new.fit.axle.steering is not None
-    for words, share in (("Left lock", 1.0), ("Right lock", -1.0)) if steers else (("Straight ahead", 0.0),):
-        plan = partial(plan_view, new=new, old=old, share=share, title=words, **both)
+    for words, lock_fraction in (("Left lock", 1.0), ("Right lock", -1.0)) if steers else (("Straight ahead", 0.0),):
+        plan = partial(plan_view, new=new, old=old, lock_fraction=lock_fraction, title=words, **both)
         yield _drawn(f"Plan: {words.lower()}, at ride height", plan, NARROW, TALL)
     for name, travel in rides(new):
         title = f"{name}, {height_text(travel, units)}"

@@ -1,4 +1,4 @@
-"""The profile of a vehicle: read, checked, and turned into the records of `fitment.vehicle`."""
+"""The profile of a vehicle: read, checked, and turned into the records of `fitment.parts.axle`."""
 
 from __future__ import annotations
 

@@ -28,7 +28,7 @@ class _Generator(GenerateJsonSchema):
     ignored_warning_kinds = {"skipped-choice", "non-serializable-default"}  # noqa: RUF012  # as the parent has it
 
 
-def json_schema() -> dict[str, Any]:
+def profile_json_schema() -> dict[str, Any]:
     """The schema as plain data; every key carries a description with its unit."""
     raw = ProfileModel.model_json_schema(by_alias=True, schema_generator=_Generator)
     made: dict[str, Any] = _cleaned(raw)

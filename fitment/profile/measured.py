@@ -20,13 +20,13 @@ _CLOCK = ("clock", "radius", "out")
 _NO_READINGS = ((schema.ObstaclePart, "tolerance"), (schema.ObstaclePart, "allowance"), (schema.AxlePart, "adjusters"))
 
 
-def measured(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
+def measured_values(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
     """Every measured value that was given under a part, with its key path; a default is nobody's reading."""
     if isinstance(node, Measured):
         yield path, node
     for step, value in _children(node):
         text = step if step.startswith("[") else f".{step}" if path else step
-        yield from measured(value, path + text)
+        yield from measured_values(value, path + text)
 
 
 def _children(node: Any) -> Iterator[tuple[str, Any]]:

@@ -30,7 +30,7 @@ class Merged:
         return at
 
 
-def merge(base: dict[str, Any], base_at: At, over: dict[str, Any], over_at: At) -> Merged:
+def merge_build(base: dict[str, Any], base_at: At, over: dict[str, Any], over_at: At) -> Merged:
     """The axle `base` with `over` laid in: maps deeply, obstacles by name, null removes."""
     merged = Merged()
     merged.origins[()] = base_at

@@ -9,12 +9,12 @@ from typing import Any, cast
 
 import numpy as np
 
-from fitment import vehicle
-from fitment.brake import Brake, Caliper, Rotor
 from fitment.frames import hub_rotation, spin_axis
-from fitment.hub import Adapter, BoltCircle, Hub, Register, Seat
-from fitment.obstacles import MeasuredGap, Obstacle
-from fitment.obstacles import Point as BodyPoint
+from fitment.parts import axle
+from fitment.parts.brake import Brake, Caliper, Rotor
+from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
+from fitment.parts.obstacles import MeasuredGap, Obstacle
+from fitment.parts.obstacles import Point as BodyPoint
 from fitment.profile import schema
 from fitment.profile.values import Angle, ClockPoint, Point
 from fitment.units import Measured
@@ -58,9 +58,9 @@ def datum_of(baseline: schema.AxlePart) -> Datum:
     return Datum(hub_face_at(baseline), hub_rotation(axis))
 
 
-def _tape(part: schema.TapeSuspension, datum: Datum) -> vehicle.Suspension:
+def _tape(part: schema.TapeSuspensionPart, datum: Datum) -> axle.Suspension:
     axis = part.steering_axis
-    return vehicle.TapeSuspension(
+    return axle.TapeSuspension(
         camber=part.camber.value,
         toe_in=part.toe_in.value,
         camber_per_100mm=part.camber_per_100mm.value,
@@ -70,10 +70,10 @@ def _tape(part: schema.TapeSuspension, datum: Datum) -> vehicle.Suspension:
     )
 
 
-def _links(part: Any, datum: Datum) -> vehicle.Suspension:
+def _links(part: Any, datum: Datum) -> axle.Suspension:
     points = ((name, datum.place(getattr(part.points, name))) for name in part.point_names())
     stroke = getattr(part, "stroke", None)
-    return vehicle.LinkSuspension(
+    return axle.LinkSuspension(
         part.kind,
         part.camber.value,
         part.toe_in.value,
@@ -82,9 +82,9 @@ def _links(part: Any, datum: Datum) -> vehicle.Suspension:
     )
 
 
-def _solid_axle(part: schema.SolidAxleSuspension, datum: Datum) -> vehicle.Suspension:
+def _solid_axle(part: schema.SolidAxleSuspensionPart, datum: Datum) -> axle.Suspension:
     points = {name: datum.place(getattr(part.points, name)) for name in part.point_names()}
-    return vehicle.SolidAxle(
+    return axle.SolidAxle(
         camber=part.camber.value,
         toe_in=part.toe_in.value,
         panhard_body=points.get("panhard_body"),
@@ -95,7 +95,7 @@ def _solid_axle(part: schema.SolidAxleSuspension, datum: Datum) -> vehicle.Suspe
 
 
 # one function for each kind whose motion is computed: (its model, datum) -> the record that moves
-SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {
+SUSPENSIONS: dict[str, Callable[[Any, Datum], axle.Suspension]] = {
     "tape": _tape,
     "double_wishbone": _links,
     "five_link": _links,
@@ -104,8 +104,8 @@ SUSPENSIONS: dict[str, Callable[[Any, Datum], vehicle.Suspension]] = {
 }
 
 
-def adjuster(part: schema.AdjusterPart) -> vehicle.Adjuster:
-    return vehicle.Adjuster(
+def adjuster(part: schema.AdjusterPart) -> axle.Adjuster:
+    return axle.Adjuster(
         name=part.name,
         moves=part.moves,
         out=tuple(each.value for each in part.out),
@@ -175,29 +175,29 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
         side=part.side,
     )
-    if isinstance(part, schema.Ring):
+    if isinstance(part, schema.RingPart):
         return replace(common, outline=_outline(part.outline), clock=_clock(part.clock))
     place = partial(datum.place, from_hub_face=part.measured_from == "hub_face")
     gap = part.measured_gap
     carriers = common.fixed_to
-    if isinstance(part, schema.Rod):
+    if isinstance(part, schema.RodPart):
         carriers = tuple(end.fixed_to or carriers[0] for end in (part.start, part.to))
     return replace(
         common,
         points=tuple(place(point) for _, point in part.points_at()),
-        columns=len(part.rows[0]) if isinstance(part, schema.Panel) else 0,
+        columns=len(part.rows[0]) if isinstance(part, schema.PanelPart) else 0,
         fixed_to=carriers,
         radius=part.radius.value,
-        smooth=isinstance(part, schema.Edge) and part.smooth,
-        cover=part.cover if isinstance(part, schema.Edge) else None,
-        solid_behind=isinstance(part, schema.Panel) and part.solid == "behind",
+        smooth=isinstance(part, schema.EdgePart) and part.smooth,
+        cover=part.cover if isinstance(part, schema.EdgePart) else None,
+        solid_behind=isinstance(part, schema.PanelPart) and part.solid == "behind",
         measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
     )
 
 
 def source(part: Any) -> str:
     """From which reading an obstacle came, in words."""
-    if isinstance(part, schema.Ring):
+    if isinstance(part, schema.RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
         return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
@@ -220,8 +220,8 @@ def no_extent(obstacle: Obstacle) -> str:
     return ""
 
 
-def low_point(part: schema.LowPointPart, datum: Datum) -> vehicle.LowPoint:
-    return vehicle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
+def low_point(part: schema.LowPointPart, datum: Datum) -> axle.LowPoint:
+    return axle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
 
 
 def _height_tolerance(point: Point) -> float:
@@ -229,9 +229,9 @@ def _height_tolerance(point: Point) -> float:
     return point.radius.tolerance if isinstance(point, ClockPoint) else point[2].tolerance
 
 
-def spacer(part: schema.SpacerPart | None) -> vehicle.Spacer:
+def spacer(part: schema.SpacerPart | None) -> axle.Spacer:
     if part is None:
-        return vehicle.Spacer()
+        return axle.Spacer()
     adapter = Adapter(
         bolt_circle=_circle(part.bolt_circle),
         stud=part.stud,
@@ -244,4 +244,4 @@ def spacer(part: schema.SpacerPart | None) -> vehicle.Spacer:
         bore=_value(part.bore),
         seat_thickness=_value(part.seat_thickness),
     )
-    return vehicle.Spacer(part.thickness.value, None if adapter == Adapter() else adapter, part.mass)
+    return axle.Spacer(part.thickness.value, None if adapter == Adapter() else adapter, part.mass)

@@ -12,17 +12,17 @@ from typing import Any, cast
 
 from pydantic import ValidationError
 
-from fitment import vehicle
 from fitment.errors import ProfileError, did_you_mean
-from fitment.fill import crossed_over
+from fitment.parts import axle as vehicle
+from fitment.parts.solid_panel import crossed_over
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
 from fitment.profile import records, schema, yaml_core
-from fitment.profile.cautions import cautions_of
-from fitment.profile.measured import has_value, measured, no_reading, steps_of, with_delta
-from fitment.profile.merge import Merged, merge
+from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
+from fitment.profile.merge import Merged, merge_build
+from fitment.profile.plausibility import cautions_of
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
-from fitment.tire import parse_tire
-from fitment.wheel import parse_wheel
 
 SHOWN = 5  # problems listed in one message
 _AXLES = ("front", "rear")
@@ -51,7 +51,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Corner:
+class MergedCorner:
     """One axle in one build, after the merge and fully checked."""
 
     axle: schema.AxlePart
@@ -73,7 +73,7 @@ class Profile:
     path: str
     model: schema.ProfileModel
     document: Document = field(repr=False)
-    corners: Mapping[tuple[str, str], Corner] = field(repr=False)
+    corners: Mapping[tuple[str, str], MergedCorner] = field(repr=False)
     warnings: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
@@ -191,22 +191,22 @@ def _warnings(profile: Profile) -> tuple[str, ...]:
 
 def _corner(
     document: Document, model: schema.ProfileModel, build: str, axle_name: str
-) -> tuple[Corner | None, list[Problem]]:
+) -> tuple[MergedCorner | None, list[Problem]]:
     base, base_at = document.data["axles"][axle_name], ("axles", axle_name)
     over_at = ("builds", build, axle_name)
     given = getattr(model.builds[build], axle_name)
     raw = document.data["builds"][build].get(axle_name) or {}
     over = {key: value for key, value in raw.items() if key not in _SETUP_KEYS}
-    merged = merge(base, base_at, over, over_at)
+    merged = merge_build(base, base_at, over, over_at)
     if not over:
-        return Corner(getattr(model.axles, axle_name), merged, given), []
+        return MergedCorner(getattr(model.axles, axle_name), merged, given), []
     problems = [Problem(at, text) for at, text in merged.problems]
     try:
         axle = schema.AxlePart.model_validate(merged.data)
     except ValidationError as error:
         found = schema.problems_of(error, merged.data)
         return None, problems + [_at_origin(merged, each, over_at) for each in found]
-    return Corner(axle, merged, given), problems
+    return MergedCorner(axle, merged, given), problems
 
 
 def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
@@ -218,7 +218,7 @@ def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
     return Problem(at, text)
 
 
-def _setup_problems(build: str, axle_name: str, corner: Corner) -> list[Problem]:
+def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Problem]:
     ride = corner.setup.ride if corner.setup else None
     if not isinstance(ride, str):
         return []
@@ -229,7 +229,7 @@ def _setup_problems(build: str, axle_name: str, corner: Corner) -> list[Problem]
     return []
 
 
-def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], Corner]) -> list[Problem]:
+def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     problems = []
     for (_, axle_name), corner in corners.items():
         setup = corners[model.baseline, axle_name].setup
@@ -245,7 +245,7 @@ def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], 
     return problems
 
 
-def _place_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], Corner]) -> list[Problem]:
+def _place_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     """Parts without extent, or filled and crossing themselves, once every point is in the body frame."""
     problems: list[Problem] = []
     for (_, axle_name), corner in corners.items():
@@ -305,7 +305,7 @@ def _named_build(profile: Profile, build: str | None) -> str:
     return build
 
 
-def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Corner:
+def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> MergedCorner:
     """The axle in a build. Raises ProfileError listing the names for one that the profile has not."""
     name = _named_build(profile, build)
     if axle_name not in profile.axle_names:
@@ -363,14 +363,14 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
 
 def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: bool) -> tuple[Reading, ...]:
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    found = [*measured(corner.axle, "")]
+    found = [*measured_values(corner.axle, "")]
     apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
-    for path, value in measured(baseline.axle, ""):
+    for path, value in measured_values(baseline.axle, ""):
         if any(path == root or path.startswith(root + "[") for root in apart):
             found.append((BASELINE + path, value))
     if corner.setup is not None:
         for key in _SETUP_PARTS:
-            found += [pair for pair in measured(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
+            found += [pair for pair in measured_values(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
     return tuple(
         Reading(path, value.tolerance, "deg" if isinstance(value, Angle) else "mm")
         for path, value in found
@@ -512,12 +512,12 @@ def _ride(text: str, part: schema.AxlePart) -> tuple[float, str | None]:
 # readings that move -------------------------------------------------------------------------------------------
 
 
-def _same_origin(corner: Corner, baseline: Corner, path: str) -> bool:
+def _same_origin(corner: MergedCorner, baseline: MergedCorner, path: str) -> bool:
     """Whether a value of a build is the very reading that the baseline has there."""
     return _origin(corner, path) == _origin(baseline, path)
 
 
-def _origin(corner: Corner, path: str) -> At:
+def _origin(corner: MergedCorner, path: str) -> At:
     at: At = ()
     node: Any = corner.merged.data
     for step in steps_of(path):

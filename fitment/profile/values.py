@@ -14,7 +14,7 @@ from typing import Any
 from pydantic_core import core_schema
 
 from fitment.errors import UnitError, did_you_mean
-from fitment.hub import bare_words, in_bare_inches
+from fitment.parts.hub import bare_words, in_bare_inches
 from fitment.profile.yaml_core import At
 from fitment.units import MM_PER_INCH, Measured, split_quantity, to_mm, to_plain
 

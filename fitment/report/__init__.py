@@ -1,6 +1,6 @@
 """Results as text and as the JSON of the contract."""
 
-from fitment.report.aligning import ALIGN_CAUTION, align_json, align_subtitle, align_text, ball_words, setting_words
+from fitment.report.alignment import ALIGN_CAUTION, align_json, align_subtitle, align_text, ball_words, setting_words
 from fitment.report.builds import (
     CHANGE_WORDS,
     case_json,
@@ -11,7 +11,6 @@ from fitment.report.builds import (
     compare_text,
     verdict_words,
 )
-from fitment.report.certainty import certainty_json, certainty_text
 from fitment.report.changes import changes_json, changes_text
 from fitment.report.checked import Asides, asides, checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
@@ -31,19 +30,13 @@ from fitment.report.common import (
     table,
     wrapped,
 )
-from fitment.report.motion import poses_csv, poses_json, poses_text
-from fitment.report.order import order_json, order_text
+from fitment.report.offset_window import window_json, window_text
+from fitment.report.order_sheet import order_json, order_text
+from fitment.report.pose_table import poses_csv, poses_json, poses_text
 from fitment.report.profiles import profile_json, profile_text
 from fitment.report.readings import slip_lines, slip_words
-from fitment.report.screening import (
-    answer_columns,
-    groups_text,
-    offsets_text,
-    screen_csv,
-    screen_json,
-    screen_text,
-)
-from fitment.report.window import window_json, window_text
+from fitment.report.screening import answer_columns, groups_text, offsets_text, screen_csv, screen_json, screen_text
+from fitment.report.uncertainty import certainty_json, certainty_text
 
 __all__ = [
     "ALIGN_CAUTION",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from fitment.parts.tables import specified_rim_diameter
 from fitment.report.common import (
     VERDICT_WORDS,
     angle_text,
@@ -21,15 +22,22 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.readings import exact_words, slip_lines, source_lines
-from fitment.report.road import cover_json, ground_json, ground_lines, on_ground, removal_json, road_json, road_lines
-from fitment.tables import specified_rim_diameter
+from fitment.report.road_changes import (
+    cover_json,
+    ground_json,
+    ground_lines,
+    on_ground,
+    removal_json,
+    road_json,
+    road_lines,
+)
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.bolt_on import BoltOn
-    from fitment.cases import Case
-    from fitment.fit import Clearance, Fit
-    from fitment.obstacles import Obstacle
+    from fitment.checks.bolt_on import BoltOn
+    from fitment.checks.case import Case
+    from fitment.checks.fit import Clearance, Fit
+    from fitment.parts.obstacles import Obstacle
 
 WITH_THIS_BUILD = "With this build"
 SAME_GAP = 0.05  # [mm] between two gaps below which they read alike
@@ -136,7 +144,7 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
             "outline_mm": [list(p) for p in obstacle.outline],
             "clock_deg": list(obstacle.clock),
         }
-    from fitment.trace import corners, place
+    from fitment.clearance.trace import corners, place
 
     placed = place(obstacle, case.fit.poses)
     if obstacle.shape == "ball":
@@ -158,7 +166,7 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
 
 def compare_json(old: Case, new: Case) -> dict[str, Any]:
     """Two builds of one axle and what differs between them."""
-    from fitment.cases import road_between
+    from fitment.checks.case import road_between
 
     before, after = old.stance.lengths(), new.stance.lengths()
     return {
@@ -329,7 +337,7 @@ def _change_table(case: Case, units: str) -> str:
 
 def compare_text(old: Case, new: Case, units: str = "mm", *, last: bool = True) -> str:
     """The verdict of the new build, then a table of both; last : as for `case_text`."""
-    from fitment.cases import road_between
+    from fitment.checks.case import road_between
 
     parts = []
     for label, case in (("old", old), ("new", new)):

@@ -10,9 +10,9 @@ from fitment.report.common import angle_text, rounded, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.cases import Case
-    from fitment.changes import Change, Value
-    from fitment.fit import Clearance
+    from fitment.answers.changes import Change, Value
+    from fitment.checks.case import Case
+    from fitment.checks.fit import Clearance
 
 TITLE = "What would make it clear: one change at a time, each checked again through all poses"
 GROUPS = (
@@ -147,7 +147,7 @@ def _less(case: Case, change: Change) -> str:
 
 
 def _too_close(entry: Clearance) -> str:
-    from fitment.changes.words import too_close
+    from fitment.answers.changes.words import too_close
 
     return too_close(entry)
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import case_json, case_text
-from fitment.report.certainty import certainty_json, certainty_text
 from fitment.report.changes import changes_json, changes_text
+from fitment.report.uncertainty import certainty_json, certainty_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.cases import Case
-    from fitment.certainty import Certainty
-    from fitment.changes import Change
+    from fitment.answers.changes import Change
+    from fitment.answers.uncertainty import Certainty
+    from fitment.checks.case import Case
 
 
 @dataclass(frozen=True)
@@ -33,18 +33,18 @@ def asides(case: Case, *, how_sure: bool = False, changes: bool = False) -> Asid
     """Works out what is asked for. Raises FitmentError."""
     certainty = found = None
     if how_sure:
-        from fitment.certainty import how_sure as answer
+        from fitment.answers.uncertainty import how_sure as answer
 
         certainty = answer(case)
     if changes:
-        from fitment.changes import changes as searched
+        from fitment.answers.changes import least_changes as searched
 
         found = searched(case)
     return Asides(how_sure, certainty, found)
 
 
 def checked_json(case: Case, more: Asides, *, geometry: bool = False) -> dict[str, Any]:
-    """The contract's `check` object with `how_sure` and `changes` where they were asked for."""
+    """The contract's `check` object with `how_sure` and `least_changes` where they were asked for."""
     data = case_json(case, geometry=geometry)
     if more.how_sure:
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fitment.circles import STUD_WORDS, cautions, name
+from fitment.parts.bolt_circle import STUD_WORDS, cautions, name
+from fitment.parts.wheel import wheel_json
 from fitment.report.common import table, wrapped
 from fitment.units import in_units, inches, length_text
-from fitment.wheel import wheel_json
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.circles import Reading
-    from fitment.tire import TireSize
-    from fitment.wheel import Wheel
+    from fitment.parts.bolt_circle import ChordReading
+    from fitment.parts.tire import TireSize
+    from fitment.parts.wheel import Wheel
 
 
 def tire_text(size: TireSize, units: str = "mm") -> str:
@@ -74,7 +74,7 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
     )
 
 
-def chord_text(found: tuple[Reading, ...], chord: float, tolerance: float, units: str = "mm") -> str:
+def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, units: str = "mm") -> str:
     """What a chord between two studs means: every stud it can lead to, and the circles in use there."""
     head = (
         f"{length_text(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
@@ -85,7 +85,7 @@ def chord_text(found: tuple[Reading, ...], chord: float, tolerance: float, units
     return "\n".join([head, table(rows), *(wrapped(words) for words in cautions(found))])
 
 
-def _circle_words(reading: Reading, units: str) -> str:
+def _circle_words(reading: ChordReading, units: str) -> str:
     if not reading.plausible:
         return "no wheel has that"
     low, high = (length_text(each, units) for each in (reading.low, reading.high))

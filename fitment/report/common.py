@@ -13,9 +13,9 @@ from fitment.terminal import escaped
 from fitment.units import inches, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.bolt_on import BoltOn
-    from fitment.fit import Clearance
-    from fitment.vehicle import Setup
+    from fitment.checks.bolt_on import BoltOn
+    from fitment.checks.fit import Clearance
+    from fitment.parts.axle import Setup
 
 WIDTH = 100
 VERDICT_WORDS = {

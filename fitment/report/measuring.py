@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from fitment.questions import ALL, CAUTIONS, TOOLS, Question, Row, gives_text, rows_for, with_text
+from fitment.measuring.questions import ALL, CAUTIONS, TOOLS, Question, SheetRow, gives_text, rows_for, with_text
 from fitment.report.common import wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # a question in its place is made where it is asked
-    from fitment.new import Asked
+    from fitment.measuring.interview import Asked
 
 LENGTHS = ("length", "circle", "point", "row", "pair", "share", "named", "lengths")  # answers with lengths in them
 FORMS = {
@@ -43,7 +43,7 @@ def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     return in_units("\n".join(lines), units)
 
 
-def _entry(each: Row, units: str) -> Iterator[str]:
+def _entry(each: SheetRow, units: str) -> Iterator[str]:
     question = each.question
     form = form_text(question, units)
     skip = "" if question.need or question.default or question.many else "may be skipped"

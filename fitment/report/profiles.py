@@ -10,8 +10,8 @@ from fitment.report.readings import exact_words, slip_lines, source_lines
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.cases import Case
-    from fitment.obstacles import Obstacle
+    from fitment.checks.case import Case
+    from fitment.parts.obstacles import Obstacle
     from fitment.profile import Profile
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from fitment.report.common import wrapped
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.cases import Ready
+    from fitment.checks.case import Ready
 
 NAMED = 6  # parts named in one go
 

@@ -13,15 +13,15 @@ from fitment.terminal import cell
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.screen import Row
+    from fitment.screening.screen import ScreenedRow
 
 
-def screen_json(rows: Sequence[Row]) -> list[dict[str, Any]]:
+def screen_json(rows: Sequence[ScreenedRow]) -> list[dict[str, Any]]:
     """The input's columns, then the answer's; a clash keeps the input's name."""
     return [row.candidate.fields | answer_columns(row) for row in rows]
 
 
-def answer_columns(row: Row) -> dict[str, Any]:
+def answer_columns(row: ScreenedRow) -> dict[str, Any]:
     """The added columns of a row under names that do not clash with the input's."""
     return {
         free_name(name, row.candidate.fields): rounded(value, 3) if isinstance(value, float) else value
@@ -29,7 +29,7 @@ def answer_columns(row: Row) -> dict[str, Any]:
     }
 
 
-def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> str:
+def screen_text(rows: Sequence[ScreenedRow], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> str:
     """Counts by verdict, then the best rows with what limits each, and why; also : columns of the list to show."""
     lines = screen_rows(rows, units, most, also)
     parts = [counts_words(rows), "", table(lines, left=len(lines[0]))]
@@ -39,12 +39,14 @@ def screen_text(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Se
     return "\n".join(parts)
 
 
-def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int = 3, also: Sequence[str] = ()) -> str:
+def groups_text(
+    rows: Sequence[ScreenedRow], column: str, units: str = "mm", most: int = 3, also: Sequence[str] = ()
+) -> str:
     """Counts by verdict, then the best rows of each group, and why."""
-    from fitment.ranking import grouped
+    from fitment.screening.ranking import grouped
 
     parts = [counts_words(rows)]
-    shown: list[Row] = []
+    shown: list[ScreenedRow] = []
     for name, members in grouped(rows, column).items():
         clear = sum(row.verdict == "clears" for row in members)
         lines = screen_rows(members, units, most, also)
@@ -58,7 +60,7 @@ def groups_text(rows: Sequence[Row], column: str, units: str = "mm", most: int =
     return "\n".join([*parts, *(["", *why] if why else [])])
 
 
-def _why(rows: Sequence[Row], units: str) -> list[str]:
+def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
     """What the table does not tell of rows: why they do not bolt on, what they leave open; and what its offsets are."""
     of_reason: dict[str, list[str]] = {}
     for row in rows:
@@ -76,14 +78,16 @@ OFFSETS = (
 )
 
 
-def counts_words(rows: Sequence[Row]) -> str:
+def counts_words(rows: Sequence[ScreenedRow]) -> str:
     """How many candidates there are, and how many of each verdict."""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
     head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
     return f"{len(rows)} candidates{': ' if head else ''}{head}"
 
 
-def screen_rows(rows: Sequence[Row], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> list[list[str]]:
+def screen_rows(
+    rows: Sequence[ScreenedRow], units: str = "mm", most: int = 15, also: Sequence[str] = ()
+) -> list[list[str]]:
     """Heading and cells of the best rows that could be read, with what limits each; also : columns of the list."""
     shown = [row for row in rows if row.verdict != "unreadable"][:most]
     known = dict.fromkeys(("name", "wheel", "tire", "spacer", "ride", *(name.lower() for name in also)))
@@ -108,9 +112,9 @@ def offsets_text(low: float, high: float) -> str:
     return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
 
 
-def screen_csv(header: Sequence[str], rows: Sequence[Row]) -> str:
+def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow]) -> str:
     """The list with its own columns untouched and the answer's behind them."""
-    from fitment.screen import COLUMNS
+    from fitment.screening.screen import COLUMNS
 
     stream = io.StringIO()
     added = [free_name(name, header) for name in COLUMNS]

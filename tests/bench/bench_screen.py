@@ -49,7 +49,8 @@ ADDED = [  # parts that make the wagon's front axle one with ten obstacles
 
 def sizes() -> list[tuple[str, str]]:
     """Rims and the tires that suit them, as (wheel without offset, tire)."""
-    from fitment.tire import overall_diameter, parse_tire, rim_range
+    from fitment.parts.tire import overall_diameter, rim_range
+    from fitment.parts.tire_code import parse_tire
 
     found = []
     for inches, width in RIMS:

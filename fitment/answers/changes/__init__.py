@@ -1,0 +1,38 @@
+"""What would make a build fit: of each kind the least single change that clears, checked again at every value.
+
+Never an overlap depth added up: a depth tells that there is contact, not how far to move a part. Values are stepped as
+a person sets them (1 mm, 0.5 degrees of lock, the sizes in which tires are made). The value given was checked through
+all poses as `check` does it, and so was the one a step smaller, which does not do.
+"""
+
+from __future__ import annotations
+
+from fitment.answers.changes.ask import answered, kept
+from fitment.answers.changes.camber import camber_asks
+from fitment.answers.changes.obstacles import part_changes
+from fitment.answers.changes.record import Achieves, Change, Kind, Use, Value
+from fitment.answers.changes.tires import tire_changes
+from fitment.answers.changes.travel import bump_asks, lock_asks, ride_asks
+from fitment.answers.changes.trials import Bench
+from fitment.answers.changes.usable import in_order
+from fitment.answers.changes.wheels import offset_asks, spacer_asks
+from fitment.checks.case import Case
+
+__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "kept", "least_changes"]
+
+
+def least_changes(case: Case) -> tuple[Change, ...]:
+    """The least change of each kind that makes a checked build clear, each on its own, the most usable first.
+
+    Raises FitmentError.
+    Empty where every clearance is kept, or no part could be checked. None of them makes a build bolt on.
+    """
+    if not case.fit.clearances or kept(case):
+        return ()
+    bench = Bench(case)
+    found = [answered(bench, ask) for ask in (*offset_asks(bench), *spacer_asks(bench))]
+    found += tire_changes(bench)
+    found += [answered(bench, ask) for ask in (*ride_asks(bench), *bump_asks(bench), *lock_asks(bench))]
+    found += part_changes(bench)
+    found += [answered(bench, ask) for ask in camber_asks(bench)]
+    return in_order(found)

@@ -1,0 +1,96 @@
+"""One kind of change, asked and answered: the lever, its words and what comes with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from fitment.answers.changes.record import Achieves, Change, Kind, Value
+from fitment.answers.changes.search import LeastChange, Lever, least
+from fitment.answers.changes.trials import Bench
+from fitment.answers.changes.usable import usability
+from fitment.answers.changes.words import Effects, new_cautions, new_failures, too_close, worst_words
+from fitment.checks.case import Case
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What is sought and how it is said.
+
+    sought : the kind of change, for an answer that there is none; searched : how far, such as 'ET31 to ET90'
+    unit : of the values; present : what the build has
+    name, what, effects, apply : of values[i]: short, in words, what comes with it in the whole check, how to make it
+    note : what else is to be said where none clears; remark : of values[i]; part : the obstacle that is moved
+    """
+
+    kind: Kind
+    lever: Lever
+    sought: str
+    searched: str
+    unit: str
+    present: float | str
+    name: Callable[[int], str]
+    what: Callable[[int], str]
+    effects: Callable[[int, Case], Effects]
+    apply: Callable[[int], Mapping[str, object]]
+    caution: str
+    note: str = ""
+    remark: Callable[[int], str] = lambda _i: ""
+    part: str = ""
+
+
+def answered(bench: Bench, ask: Ask) -> Change:
+    """The least change that clears; else the least with which nothing touches; else that there is none."""
+    before = bench.checked
+    found = least(bench, ask.lever, "clears")
+    if found.reached:
+        assert found.case is not None
+        return _change(bench, ask, found, "clears" if kept(found.case) else "this_part", before)
+    miss = _miss_words(ask, found)
+    if bench.offenders("no_contact") and not ask.lever.part:
+        free = least(bench, ask.lever, "no_contact")
+        if free.reached:
+            assert free.case is not None
+            return _change(bench, ask, free, "no_contact", before, miss)
+    return Change(
+        ask.kind, ask.sought, "nothing", bench.case.fit.verdict, found.entry, unit=ask.unit, part=ask.part,
+        note=" ".join(filter(None, (miss, ask.note))), checked=bench.checked - before,
+    )  # fmt: skip
+
+
+def kept(case: Case) -> bool:
+    """Whether every clearance is kept, whatever the bolt-on checks say."""
+    return all(e.margin >= 0 and e.worst_case >= 0 for e in case.fit.clearances)
+
+
+def _miss_words(ask: Ask, found: LeastChange) -> str:
+    if found.index is None or found.entry is None:
+        return f"Searched {ask.searched}."
+    too = f"; too close as well: {', '.join(found.others)}" if found.others else ""
+    where = f"{too_close(found.entry)}{worst_words(found.entry, found.worst)}{too}"
+    return f"Searched {ask.searched}. Best of those tried: {ask.name(found.index)}, where {where}."
+
+
+def _change(bench: Bench, ask: Ask, found: LeastChange, achieves: Achieves, before: int, note: str = "") -> Change:
+    assert found.index is not None
+    assert found.case is not None
+    i, case = found.index, found.case
+    value = ask.lever.values[i]
+    by = None if isinstance(value, str) or isinstance(ask.present, str) else value - ask.present
+    less: Value = ask.lever.values[i - 1] if i else ask.present
+    failed = new_failures(bench.case, case)
+    caution = new_cautions(bench.case, case)
+    effects = ask.effects(i, case)
+    use, why = usability(ask.kind, by, effects, failed, ask.present)
+    words = [
+        note,
+        ask.remark(i),
+        f"But then the build does not bolt on: {failed}." if failed else "",
+        f"Bolt-on checks that then ask for caution: {caution}." if caution else "",
+    ]
+    return Change(
+        ask.kind, ask.what(i), achieves, case.fit.verdict, case.fit.worst,
+        value=value, unit=ask.unit, part=ask.part,
+        by=by, less=less, less_worst=found.less, side_effects=effects, caution=ask.caution, use=use, use_why=why,
+        note=" ".join(filter(None, words)), apply=ask.apply(i), checked=bench.checked - before,
+    )  # fmt: skip

@@ -1,0 +1,162 @@
+"""One part of the body trimmed, rolled or moved away from the wheel."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from fitment.answers.changes.ask import Ask, answered, kept
+from fitment.answers.changes.record import Change
+from fitment.answers.changes.search import Lever, guess
+from fitment.answers.changes.trials import Bench, Trial, short, tightest, told, with_axle
+from fitment.answers.changes.usable import least_usable
+from fitment.answers.changes.words import too_close
+from fitment.checks.fit import Clearance
+from fitment.parts.axle import Axle
+from fitment.parts.obstacles import Obstacle, Point, laid_like
+from fitment.parts.tire import overall_diameter
+
+FARTHEST = 60  # [mm] how far a part is moved
+ABOVE = 0.5  # of the tire's radius: a part that far above the hub is tried upwards too
+ALONG = {"outboard": (0.0, 1.0, 0.0), "inboard": (0.0, -1.0, 0.0), "up": (0.0, 0.0, 1.0)}
+OPENED = "away from the wheel's centre as seen from the side"
+HOW = " (trim, roll or move it)"
+CAUTION = (
+    "Checked as if the whole part were moved; trimming it where the wheel comes does the same. A cut or rolled edge "
+    "rusts unless it is sealed. Never cut or bend what carries load, such as frame, sill, strut tower or suspension "
+    "mount. Local rules may forbid it."
+)
+
+
+def part_changes(bench: Bench) -> list[Change]:
+    """Every part that is too close on its own, worst first; where there are several, all of them together as well."""
+    names = bench.offenders("clears")
+    found = [_part_change(bench, name, alone=len(names) == 1) for name in names]
+    if len(found) > 1 and all(each.value is not None and each.achieves != "no_contact" for each in found):
+        found.append(_together(bench, found))
+    return found
+
+
+def _part_change(bench: Bench, name: str, *, alone: bool) -> Change:
+    obstacle = next(o for o in bench.case.fit.obstacles if o.name == name)
+    entries = [e for e in bench.case.fit.clearances if e.obstacle == name]
+    worst, closest = tightest(entries, "clears", bench.base.setup.ride), told(entries, bench.base.setup.ride)
+    assert worst is not None
+    assert closest is not None
+    why_not = _fixed(obstacle)
+    if why_not:
+        return Change(
+            "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, closest, part=name,
+            note=f"Not tried, because {why_not}. As it is, {too_close(closest)}.",
+        )  # fmt: skip
+    return _best_way(bench, name, _ways(bench, worst), alone=alone)
+
+
+def _best_way(bench: Bench, name: str, ways: list[str], *, alone: bool) -> Change:
+    """The direction in which the part has to move least, the one that promises most first."""
+    asks = [_ask(bench, name, way, alone=alone) for way in ways]
+    asks.sort(key=lambda ask: guess(bench, ask.lever, "clears"))
+    found = []
+    for ask in asks:
+        found.append(answered(bench, ask))
+        if found[-1].achieves in ("clears", "this_part"):
+            return found[-1]
+    useful = next((each for each in found if each.achieves != "nothing"), None)
+    if useful is not None:
+        return useful
+    nearest = max(found, key=lambda each: -1e9 if each.worst is None else short(each.worst, "clears"))
+    return replace(
+        nearest,
+        what=f"{name}: trimmed, rolled or moved {' or '.join(ways)}",
+        note=nearest.note.replace(
+            f"Searched {asks[found.index(nearest)].searched}", f"Searched 1 to {FARTHEST} mm each"
+        ),
+        checked=sum(each.checked for each in found),
+    )
+
+
+def _fixed(obstacle: Obstacle) -> str:
+    """Why a part is not one to be trimmed or moved; empty where it is."""
+    carriers = set(obstacle.fixed_to) - {"body"}
+    if obstacle.shape == "ring" or carriers:
+        carrier = "hub" if obstacle.shape == "ring" else sorted(carriers)[0].replace("_", " ")
+        return f"it belongs to the {carrier} and not to the body"
+    if obstacle.shape in ("rod", "ball"):
+        return "it is no edge or panel of the body, and the profile does not tell whether it can be moved"
+    return ""
+
+
+def _ways(bench: Bench, worst: Clearance) -> list[str]:
+    """Directions in which a part could go, seen from the place of it that is closest.
+
+    Along y away from the tire's middle, up where it is above the hub, and away from the wheel's centre all round.
+    """
+    poses, setup = bench.case.fit.poses, bench.base.setup
+    from_hub = np.array(worst.point) - poses.origin[worst.pose]
+    outboard = from_hub @ poses.spin_axis[worst.pose] > setup.spacer.thickness - setup.wheel.offset
+    above = from_hub[2] > ABOVE * overall_diameter(setup.tire) / 2
+    return ["outboard" if outboard else "inboard", *(["up"] if above else []), OPENED]
+
+
+def _ask(bench: Bench, name: str, way: str, *, alone: bool) -> Ask:
+    base = bench.base
+    values = [float(d) for d in range(1, FARTHEST + 1)]
+    return Ask(
+        "part",
+        Lever(
+            values,
+            lambda i: moved_parts(base, {name: (way, values[i])}),
+            lambda i: values[i],
+            part=None if alone else name,
+        ),
+        part=name,
+        sought=f"{name}: trimmed, rolled or moved {way}",
+        searched=f"1 to {FARTHEST} mm {way}",
+        unit="mm",
+        present=0.0,
+        name=lambda i: f"{values[i]:g} mm {way}",
+        what=lambda i: f"{name} {values[i]:g} mm {way}{HOW}",
+        effects=lambda _i, _case: {},
+        apply=lambda i: {"obstacle": name, "direction": way, "by_mm": values[i]},
+        caution=CAUTION,
+    )
+
+
+def moved_parts(trial: Trial, by: Mapping[str, tuple[str, float]]) -> Trial:
+    """The trial with parts of the body moved, name -> (direction, how far [mm]), in every variant of the axle alike."""
+
+    def shifted(axle: Axle) -> Axle:
+        parts = (_shifted(o, axle.hub_face_at, *by[o.name]) if o.name in by else o for o in axle.obstacles)
+        return replace(axle, obstacles=tuple(parts))
+
+    axle = shifted(trial.ready.axle)
+    variants = [shifted(v.axle) for v in trial.ready.variants]
+    alike = [replace(v, obstacles=tuple(map(laid_like, v.obstacles, axle.obstacles))) for v in variants]
+    return with_axle(trial, axle, alike)
+
+
+def _shifted(obstacle: Obstacle, centre: Point, way: str, by: float) -> Obstacle:
+    points = np.array(obstacle.points)
+    if way == OPENED:
+        along = (points - centre) * (1.0, 0.0, 1.0)
+        along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
+    else:
+        along = np.array(ALONG[way])
+    return replace(obstacle, points=tuple((float(x), float(y), float(z)) for x, y, z in points + by * along))
+
+
+def _together(bench: Bench, each: list[Change]) -> Change:
+    """All of the parts moved, each as far as it alone needs."""
+    before = bench.checked
+    steps = {change.part: (str(change.apply["direction"]), float(str(change.value))) for change in each}
+    case = bench.check(moved_parts(bench.base, steps))
+    use, why = least_usable(each)
+    entry = told(case.fit.clearances, bench.base.setup.ride)
+    words = "; ".join(change.what.removesuffix(HOW) for change in each)
+    return Change(
+        "parts_together", f"all of these parts: {words}", "clears" if kept(case) else "nothing",
+        case.fit.verdict, entry, value=words, caution=CAUTION, use=use, use_why=why,
+        checked=bench.checked - before, apply={"obstacles": [dict(change.apply) for change in each]},
+    )  # fmt: skip

@@ -1,0 +1,58 @@
+"""The answer: one kind of change on its own."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from fitment.checks.fit import Clearance, Verdict
+
+Kind = Literal[
+    "offset", "spacer", "tire", "ride", "bump_stop", "steering_stop", "part", "parts_together", "camber"
+]  # fmt: skip
+Achieves = Literal["clears", "no_contact", "this_part", "nothing"]
+Use = Literal["usable", "hard", "not_usable"]
+Value = float | str | None
+
+
+@dataclass(frozen=True)
+class Change:
+    """The least change of one kind that makes the build clear, or that none of this kind does.
+
+    kind, part : what is changed; the name of the obstacle where one is moved or trimmed, else empty
+    what : the change in words, or what was sought where there is none; lengths in mm
+    achieves : 'clears': every clearance is kept; 'no_contact': nothing touches, but an allowance or the worst case
+        is not kept, and nothing of this kind keeps them; 'this_part': the part alone is clear of it, others are not;
+        'nothing': no value of this kind helps
+    value, unit : what to set [mm, deg, or a code]; None where nothing helps
+    by : how far that is from what the build has, in the same unit; None for a code
+    verdict, worst : of the whole build with this change, and the entry that limits it; where nothing helps, of
+        the build as it is, and the nearest miss
+    less, less_worst : the value one step less, and the entry that is then too close
+    side_effects : name -> number or word; the unit is in the name (_mm, _deg, _percent)
+    caution : what to mind
+    use, use_why : how usable it is for a builder, by common practice, and why where it is not plainly so
+    note : how far was searched, what else is to be known
+    apply : what makes the change in a check of its own: options of the command, or keys of the axle in the profile
+    checked : how many checks it took, through all poses or where the part comes closest
+    """
+
+    kind: Kind
+    what: str
+    achieves: Achieves
+    verdict: Verdict
+    worst: Clearance | None
+    value: Value = None
+    unit: str = ""
+    by: float | None = None
+    part: str = ""
+    less: Value = None
+    less_worst: Clearance | None = None
+    side_effects: Mapping[str, float | str] = field(default_factory=dict)
+    caution: str = ""
+    use: Use = "usable"
+    use_why: str = ""
+    note: str = ""
+    apply: Mapping[str, object] = field(default_factory=dict)
+    checked: int = 0

@@ -1,0 +1,444 @@
+"""How sure a clearance is: what each reading's tolerance does to it, and which reading to take again.
+
+First order, one place at a time. A tolerance is taken as two standard deviations of a normal spread (about 95 %; a
+coverage factor of 2, JCGM 100:2008 6.3.3); any size a new tire may have is taken as equally likely (a rectangular
+spread, 4.3.7); readings are taken as independent and their variances are added (5.1.2). The chances follow from
+these assumptions exactly: a normal spread and up to two rectangular ones, folded together.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import product
+from typing import Literal
+
+import numpy as np
+from shapely import Polygon
+
+from fitment import profile as profiles
+from fitment.checks.case import PLACING_PARTS, Case, moved_axle, setup_readings
+from fitment.checks.fit import Clearance, moved_poses
+from fitment.clearance.section_distance import Gaps, clearances, gaps, signed_distance
+from fitment.clearance.trace import Index, Trace, hub_corners
+from fitment.errors import CodeError, FitmentError
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.parts.axle import Axle, Setup
+from fitment.parts.obstacles import Part
+from fitment.parts.sections import tire_section, tread_width, wheel_section
+from fitment.parts.tire import Tire, largest_diameter, overall_diameter, section_width, smallest_diameter, width_factor
+from fitment.profile import Reading
+
+Kind = Literal["reading", "setup", "place", "offset", "width", "diameter"]
+COVERAGE = 2.0  # standard deviations in a tolerance
+WITHIN = 0.95  # share of the spread between `low` and `high`
+DEEPER = 0.5  # [mm] a step into the section by which a depth must grow for its direction to be believed
+FELT = 0.005  # [mm] an effect below this moves nothing
+SMALL = 1e-3  # a rectangular spread narrower than this share of the whole counts as normal
+# What a tape and an angle gauge usually read to: common practice, no published source.
+USUAL_LENGTH, USUAL_POINT, USUAL_OFFSET = 2.0, 3.0, 1.0  # [mm]
+USUAL_GAUGE, USUAL_LOCK = 0.2, 1.0  # [deg]
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One figure that is not known exactly, and what it does to one clearance.
+
+    kind : 'reading' and 'setup' have a key path as their name; 'place' is an obstacle's own tolerance, 'offset' the
+        wheel's; 'width' and 'diameter' are the sizes a new tire may have
+    tolerance : half width of its band [unit]; unit : mm or deg
+    effect : clearance gained when the figure is larger by its tolerance [mm]; without a sign where `signed` is False
+    band : smallest and largest size [mm] where any in between is equally likely, else None
+    shift : clearance gained by the middle of that band against the nominal size [mm]
+    """
+
+    name: str
+    kind: Kind
+    tolerance: float
+    unit: str
+    effect: float
+    signed: bool = True
+    band: tuple[float, float] | None = None
+    shift: float = 0.0
+
+    @property
+    def sensitivity(self) -> float:
+        """Clearance gained for one mm, or one degree, more [mm]."""
+        return self.effect / self.tolerance
+
+    @property
+    def deviation(self) -> float:
+        """Standard deviation that it gives to the clearance [mm]."""
+        return abs(self.effect) / (COVERAGE if self.band is None else math.sqrt(3.0))
+
+    def halved(self) -> Doubt:
+        """The same figure known twice as well; a band about its own middle."""
+        band = self.band
+        if band is not None:
+            band = (0.75 * band[0] + 0.25 * band[1], 0.25 * band[0] + 0.75 * band[1])
+        return replace(self, tolerance=self.tolerance / 2, effect=self.effect / 2, band=band)
+
+
+@dataclass(frozen=True)
+class ClosestApproach:
+    """One obstacle and part in the pose of smallest margin, and all that is uncertain there.
+
+    direction_known : False where the parts touch or overlap so that no direction leads out; effects then count the
+        whole motion, and no chance can be given
+    """
+
+    entry: Clearance
+    doubts: tuple[Doubt, ...]
+    direction_known: bool = True
+
+    @cached_property
+    def expected(self) -> float:
+        """Mean clearance [mm]: as measured, with the tire in the middle of its permitted sizes."""
+        return self.entry.clearance + sum(doubt.shift for doubt in self.doubts)
+
+    @cached_property
+    def deviation(self) -> float:
+        """Standard deviation of the clearance [mm]: root of the sum of squares."""
+        return math.sqrt(sum(doubt.deviation**2 for doubt in self.doubts))
+
+    def share(self, doubt: Doubt) -> float:
+        """Part of the variance that comes from one of the doubts, 0 to 1."""
+        return doubt.deviation**2 / self.deviation**2 if self.deviation > 0 else 0.0
+
+    @property
+    def told(self) -> bool:
+        """Whether a chance can be given: something has a tolerance, and its direction is known."""
+        return self.direction_known and self.deviation > FELT
+
+    def chance_below(self, clearance: float) -> float | None:
+        """Chance that the true clearance is less [0 to 1]; None where nothing can be said."""
+        if not self.told:
+            return None
+        return chance_below(clearance - self.expected, *self._spreads)
+
+    @property
+    def chance_of_contact(self) -> float | None:
+        return self.chance_below(0.0)
+
+    @property
+    def chance_short(self) -> float | None:
+        """Chance that the allowance is not kept, contact included."""
+        return self.chance_below(self.entry.allowance)
+
+    @cached_property
+    def range(self) -> tuple[float, float] | None:
+        """Clearances [mm] between which the true one lies with WITHIN; None where no chance is told."""
+        if not self.told:
+            return None
+        half = spread_quantile((1 + WITHIN) / 2, *self._spreads)
+        return self.expected - half, self.expected + half
+
+    @cached_property
+    def _spreads(self) -> tuple[float, tuple[float, ...]]:
+        normal = math.sqrt(sum(doubt.deviation**2 for doubt in self.doubts if doubt.band is None))
+        return normal, tuple(abs(doubt.effect) for doubt in self.doubts if doubt.band is not None)
+
+    @cached_property
+    def ranked(self) -> tuple[Doubt, ...]:
+        """The doubts by their share, largest first."""
+        return tuple(sorted(self.doubts, key=lambda doubt: (-doubt.deviation, doubt.name)))
+
+    def with_halved(self, doubt: Doubt) -> ClosestApproach:
+        """The place with one of its doubts halved."""
+        return replace(self, doubts=tuple(each.halved() if each == doubt else each for each in self.doubts))
+
+
+@dataclass(frozen=True)
+class Certainty:
+    """How sure a checked setup is.
+
+    places : every obstacle and part at its smallest margin, tightest first; limiting : the tightest of all
+    exact : readings that place the limiting part or the hub and state no tolerance, so that they were taken as
+        exact; each with the tolerance that such a reading usually has
+    supposed : the limiting place if each of those had its usual tolerance; None where that was not worked out
+    by_gap : the limiting part was placed by a gap to the baseline's tire or wheel, taken at its nominal size
+    """
+
+    places: tuple[ClosestApproach, ...]
+    limiting: ClosestApproach
+    exact: tuple[Reading, ...]
+    supposed: ClosestApproach | None
+    by_gap: bool = False
+
+    @cached_property
+    def told(self) -> tuple[ClosestApproach, ...]:
+        """The places that have a chance."""
+        return tuple(place for place in self.places if place.told)
+
+    @property
+    def any_contact(self) -> tuple[float, float] | None:
+        """Least and greatest chance [0 to 1] of contact at one or more of the places told; None without any."""
+        return _bounds([place.chance_of_contact or 0.0 for place in self.told])
+
+    @property
+    def any_short(self) -> tuple[float, float] | None:
+        """The same for an allowance that is not kept."""
+        return _bounds([place.chance_short or 0.0 for place in self.told])
+
+
+def _bounds(chances: Sequence[float]) -> tuple[float, float] | None:
+    """Of the chance that one or more of several happens, however they hang together: the largest, and the sum."""
+    return (max(chances), min(1.0, sum(chances))) if chances else None
+
+
+def how_sure(case: Case) -> Certainty | None:
+    """What the stated tolerances leave open about a checked setup; None when no obstacle was checked."""
+    found = case.fit
+    if found.worst is None:
+        return None
+    entries = found.worst_each
+    chosen = np.unique([entry.pose for entry in entries])
+    variants = _variants(case, chosen)
+    others = tuple(zip(setup_readings(case.ready), case.others, strict=True)) if case.others else ()
+    places = tuple(_place(case, entry, chosen, variants, others) for entry in entries)
+    key = (found.worst.obstacle, found.worst.part)
+    limiting = next(place for place in places if (place.entry.obstacle, place.entry.part) == key)
+    exact = _exact(case, limiting)
+    name = limiting.entry.obstacle
+    by_gap = any(name == slid for slid, _ in case.ready.slid)
+    return Certainty(places, limiting, exact, _supposed(case, limiting, exact), by_gap)
+
+
+# what moves a clearance ---------------------------------------------------------------------------------------
+
+Moved = tuple[Reading, Axle, Poses]
+"""A reading, the axle with it moved by its tolerance, and that axle's chosen poses"""
+
+
+def _variants(case: Case, chosen: Index) -> list[Moved]:
+    ready = case.ready
+    readings = {r.path: r for r in profiles.readings(ready.profile, ready.axle.name, ready.build)}
+    return [(readings[v.reading], v.axle, moved_poses(case.fit, v.axle, chosen)) for v in ready.variants]
+
+
+def _place(
+    case: Case, entry: Clearance, chosen: Index, variants: Sequence[Moved], others: Sequence[tuple[Reading, Setup]]
+) -> ClosestApproach:
+    trace, near, section = _at_entry(case, entry)
+    known = _direction_known(section, near, float(near.clearance[0]) + trace.obstacle.radius)
+    row = int(np.searchsorted(chosen, entry.pose))
+    doubts = _of_readings(case, entry, variants, row, near, known)
+    if trace.obstacle.tolerance > 0:
+        doubts.append(Doubt(entry.obstacle, "place", trace.obstacle.tolerance, "mm", trace.obstacle.tolerance, False))
+    doubts += _of_setup(case.fit.setup, others, entry.part, trace, float(near.clearance[0]))
+    offset = case.fit.setup.wheel.offset_tolerance
+    if offset > 0:
+        effect = offset * float(near.away[0, 0]) if known else offset
+        doubts.append(Doubt("wheel.offset", "offset", offset, "mm", effect, known))
+    return ClosestApproach(entry, tuple(doubts), known)
+
+
+def _at_entry(case: Case, entry: Clearance) -> tuple[Trace, Gaps, Polygon]:
+    """The obstacle traced in the pose of an entry, its gap there, and the section it faces."""
+    found = case.fit
+    whole = next(each for each in found.traces if each.obstacle.name == entry.obstacle)
+    trace = whole.at(np.arange(len(whole)) == entry.pose)
+    section = found.tire if entry.part == "tire" else found.wheel
+    return trace, gaps(section, trace), section
+
+
+def _direction_known(section: Polygon, near: Gaps, distance: float) -> bool:
+    """Whether the clearance grows along `away`: not where the core lies on the outline, nor where a depth has two
+    ways out, which a step deeper along one of them shows."""
+    away = near.away[0]
+    if not away.any():
+        return False
+    if distance >= 0:
+        return True
+    deeper = float(signed_distance(section, (near.on_core[0] - DEEPER * away)[None])[0])
+    return deeper < distance - 0.8 * DEEPER
+
+
+def _of_readings(
+    case: Case, entry: Clearance, variants: Sequence[Moved], row: int, near: Gaps, known: bool
+) -> list[Doubt]:
+    nominal = case.fit.poses.at(np.array([entry.pose]))
+    here, radius = _nearest_point(case.fit.axle, entry.obstacle, nominal, near)
+    doubts = []
+    for reading, axle, poses in variants:
+        there, moved_radius = _nearest_point(axle, entry.obstacle, poses.at(np.array([row])), near)
+        step, thicker = there - here, moved_radius - radius
+        effect = float(step @ near.away[0]) - thicker if known else float(np.linalg.norm(step)) + abs(thicker)
+        doubts.append(Doubt(reading.path, "reading", reading.tolerance, reading.unit, effect, known))
+    return doubts
+
+
+def _nearest_point(axle: Axle, name: str, pose: Poses, near: Gaps) -> tuple[Array, float]:
+    """Where the material point next to the section stands in one pose (y', r) [mm], and the obstacle's radius."""
+    obstacle = next(o for o in axle.obstacles if o.name == name)
+    x, y, z = near.weights[0] @ hub_corners(obstacle, pose)[0][near.corners[0]]
+    return np.array([y, math.hypot(x, z)]), obstacle.radius
+
+
+def _of_setup(
+    setup: Setup, others: Sequence[tuple[Reading, Setup]], part: Part, trace: Trace, nominal: float
+) -> list[Doubt]:
+    """Toleranced readings of wheel, tire and spacer, and the sizes a new tire may have."""
+    doubts, measured = [], set()
+    for reading, other in others:
+        effect = _clearance_to(other, part, trace) - nominal
+        doubts.append(Doubt(reading.path, "setup", reading.tolerance, reading.unit, effect))
+        measured.add(reading.path)
+    if part == "tire":
+        if "tire.section_width" not in measured:
+            doubts += _of_size("width", *_widths(setup), setup, trace, nominal)
+        if "tire.overall_diameter" not in measured:
+            doubts += _of_size("diameter", *_diameters(setup), setup, trace, nominal)
+    return doubts
+
+
+def _of_size(
+    kind: Kind, low: tuple[float, Tire], high: tuple[float, Tire], setup: Setup, trace: Trace, nominal: float
+) -> list[Doubt]:
+    least, most = (_clearance_to(replace(setup, tire=tire), "tire", trace) for _, tire in (low, high))
+    band = (low[0], high[0])
+    shift = (least + most) / 2 - nominal
+    name = {"width": "tire.section_width", "diameter": "tire.overall_diameter"}[kind]
+    return [Doubt(name, kind, (band[1] - band[0]) / 2, "mm", (most - least) / 2, True, band, shift)]
+
+
+def _widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
+    """Least and greatest section width on this rim, and the tires that have it.
+
+    UN R30 and R54 set no lower limit; as far below the nominal width as the limit is above it is assumed.
+    """
+    tire, rim = setup.tire, setup.wheel.rim_width
+    width, more = section_width(tire, rim), width_factor(tire) - 1.0
+
+    def of(factor: float) -> tuple[float, Tire]:
+        tread = factor * tread_width(tire)
+        return factor * width, replace(tire, section_width=factor * width, on_rim=rim, tread_width=tread)
+
+    return of(1.0 - more), of(1.0 + more)
+
+
+def _diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
+    """Least and greatest overall diameter permitted, and the tires that have it; all else stays.
+
+    A tire too low for its rim at the lower limit is taken at its nominal diameter there.
+    """
+    tire, rim = setup.tire, setup.wheel.rim_width
+    fixed = replace(tire, section_width=section_width(tire, rim), on_rim=rim, tread_width=tread_width(tire))
+
+    def of(diameter: float) -> tuple[float, Tire]:
+        return diameter, replace(fixed, overall_diameter=diameter)
+
+    low, high = of(smallest_diameter(tire)), of(largest_diameter(tire))
+    try:
+        tire_section(low[1], setup.wheel)
+    except CodeError:
+        low = of(overall_diameter(tire))
+    return low, high
+
+
+def _clearance_to(setup: Setup, part: Part, trace: Trace) -> float:
+    spacer = setup.spacer.thickness
+    if part == "tire":
+        return float(clearances(tire_section(setup.tire, setup.wheel, spacer), trace)[0])
+    return float(clearances(wheel_section(setup.wheel, spacer), trace)[0])
+
+
+# readings without a tolerance ---------------------------------------------------------------------------------
+
+
+def _exact(case: Case, place: ClosestApproach) -> tuple[Reading, ...]:
+    """Readings without a tolerance that can move the place, each with what such a reading usually has."""
+    ready, own = case.ready, f"obstacles[{place.entry.obstacle}]"
+    found = []
+    for reading in profiles.exact_readings(ready.profile, ready.axle.name, ready.build):
+        path = reading.path.removeprefix("baseline:")
+        if path.startswith(PLACING_PARTS) and (not path.startswith("obstacles") or path.startswith(own)):
+            found.append(replace(reading, tolerance=usual_tolerance(reading)))
+    if not case.fit.setup.wheel.offset_tolerance:
+        found.append(Reading("wheel.offset", USUAL_OFFSET, "mm"))
+    return tuple(found)
+
+
+def usual_tolerance(reading: Reading) -> float:
+    """What such a reading is usually good for [mm or deg]. Common practice, no published source."""
+    path = reading.path.removeprefix("baseline:")
+    if reading.unit == "deg":
+        return USUAL_GAUGE if path.startswith("suspension") else USUAL_LOCK
+    coordinate = path.endswith(("]", ".at.radius", ".at.out"))
+    return USUAL_POINT if coordinate and not path.startswith("steer_limit") else USUAL_LENGTH
+
+
+def _supposed(case: Case, place: ClosestApproach, exact: Sequence[Reading]) -> ClosestApproach | None:
+    """The place if every reading without a tolerance had its usual one; None where the axle was set anew."""
+    ready = case.ready
+    if profiles.axle(ready.profile, ready.axle.name, ready.build).suspension != ready.axle.suspension:
+        return None
+    near = _at_entry(case, place.entry)[1]
+    chosen = np.array([place.entry.pose])
+    variants = []
+    for reading in exact:
+        if not reading.path.startswith("wheel"):
+            try:
+                axle = moved_axle(ready, reading, place.entry.obstacle)
+                variants.append((reading, axle, moved_poses(case.fit, axle, chosen)))
+            except FitmentError:  # the linkage does not reach so far, or no such gap: nothing to suppose
+                return None
+    doubts = _of_readings(case, place.entry, variants, 0, near, place.direction_known)
+    if any(reading.path == "wheel.offset" for reading in exact):
+        effect = USUAL_OFFSET * (float(near.away[0, 0]) if place.direction_known else 1.0)
+        doubts.append(Doubt("wheel.offset", "offset", USUAL_OFFSET, "mm", effect, place.direction_known))
+    return replace(place, doubts=(*place.doubts, *doubts))
+
+
+# chances ------------------------------------------------------------------------------------------------------
+
+
+def normal_chance(x: float) -> float:
+    """Chance that a standard normal variable is less than x."""
+    return 0.5 * (1.0 + math.erf(x / math.sqrt(2.0)))
+
+
+def chance_below(x: float, deviation: float, halves: Sequence[float] = ()) -> float:
+    """Chance that a sum of independent spreads about zero is less than x.
+
+    deviation : of a normal spread, >= 0; halves : half widths of at most two rectangular ones; one above zero
+    The density of a rectangle is the difference of two steps, so each rectangle turns the chance into a difference
+    of its integral, divided by the rectangle's width.
+    """
+    whole = math.sqrt(deviation**2 + sum(half**2 / 3 for half in halves))
+    wide = [half / whole for half in halves if half > SMALL * whole]
+    narrow = math.sqrt(deviation**2 + sum(half**2 / 3 for half in halves if half <= SMALL * whole)) / whole
+    x = x / whole
+    reach = 9.0 * narrow + sum(wide)
+    if abs(x) >= reach:
+        return 1.0 if x > 0 else 0.0
+    total = 0.0
+    for signs in product((1.0, -1.0), repeat=len(wide)):
+        moved = x + sum(sign * half for sign, half in zip(signs, wide, strict=True))
+        total += math.prod(signs) * _integral(moved, narrow, len(wide))
+    return min(1.0, max(0.0, total / math.prod(2 * half for half in wide)))
+
+
+def _integral(x: float, deviation: float, times: int) -> float:
+    """The normal chance, integrated so many times (0, 1 or 2) from minus infinity to x."""
+    if deviation == 0.0:
+        return max(x, 0.0) ** times / (1, 1, 2)[times] if times else float(x >= 0)
+    chance = normal_chance(x / deviation)
+    density = deviation * math.exp(-0.5 * (x / deviation) ** 2) / math.sqrt(2 * math.pi)
+    if times == 0:
+        return chance
+    if times == 1:
+        return x * chance + density
+    return ((x * x + deviation * deviation) * chance + x * density) / 2
+
+
+def spread_quantile(chance: float, deviation: float, halves: Sequence[float] = ()) -> float:
+    """The x for which `chance_below` is this chance, by halving."""
+    low, high = -9.0 * deviation - sum(halves), 9.0 * deviation + sum(halves)
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if chance_below(middle, deviation, halves) < chance else (low, middle)
+    return (low + high) / 2

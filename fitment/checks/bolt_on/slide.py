@@ -1,0 +1,199 @@
+"""Whether the wheel can be slid on: past every part that stands still to the hub and reaches into it.
+
+A wheel goes on along the hub's axis, held straight. So the room at a depth is the smallest that the metal inboard of it
+leaves: that metal has passed the depth on its way. What is not known of the wheel's inside is left out here; what is
+taken for granted in its place is held against these parts where the taking off is (`removal`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterator, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from fitment.checks.bolt_on.result import BoltOn, Check, Status, numbers
+from fitment.clearance.section_distance import clearances, gaps
+from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.motion.suspension import poses_level
+from fitment.parts.axle import Axle, Setup, SolidAxle
+from fitment.parts.obstacles import Obstacle, fixed_to_hub
+from fitment.parts.sections import barrel_section, disc_section, hub_pad, passed_over
+from fitment.parts.tables import specified_rim_diameter
+from fitment.parts.wheel import Wheel, edges
+from fitment.units import MM_PER_INCH
+
+ITEM = "sliding the wheel on"
+SAME = 0.05  # [mm] by which the way may leave less than the seat and is not told
+THIN = 0.02  # [mm] half the height of the strip in which the metal that passes is looked for
+
+
+class Passing(NamedTuple):
+    """A part that stands still to the hub against the metal of a wheel.
+
+    seated, sliding : clearance [mm], minus the depth of an overlap; the least on the way, the seat included
+    part, metal : (y', r) of the part and of the metal that comes closest to it on the way [mm]
+    """
+
+    seated: float
+    sliding: float
+    part: tuple[float, float]
+    metal: tuple[float, float]
+
+
+def passing(metal: Polygon, passed: Polygon, part: Trace) -> Passing:
+    """metal : the section at its seat; passed : all that it passes over; part : in one pose, hub frame"""
+    seated, way = float(clearances(metal, part)[0]), gaps(passed, part)
+    (y, r), (_, height) = way.on_core[0], way.on_section[0]
+    line = shapely.intersection(metal, shapely.box(-2000.0, height - THIN, 2000.0, height + THIN))
+    at = float(line.bounds[0]) if not line.is_empty else float(way.on_section[0, 0])
+    return Passing(seated, float(way.clearance[0]), (float(y), float(r)), (at, float(height)))
+
+
+def way_words(past: Passing, name: str, spacer: float) -> str:
+    """Where a part and the metal that passes over it come closest, when that is not at the seat."""
+    (y, r), (at, height) = past.part, past.metal
+    part, metal = from_face(spacer - y), from_face(spacer - at)
+    if past.sliding < 0:
+        return (
+            f"the wheel cannot be slid on straight: {name}, radius {r:.1f} mm {part}, is {-past.sliding:.1f} mm too "
+            f"high for the metal that passes over it, radius {height:.1f} mm {metal}; seated {past.seated:.1f} mm "
+            "would be left; whether it passes tilted was not looked at"
+        )
+    return (
+        f"{past.sliding:.1f} mm left on the way, where the metal {metal}, radius {height:.1f} mm, passes over {name}, "
+        f"radius {r:.1f} mm {part}; seated {past.seated:.1f} mm"
+    )
+
+
+def from_face(depth: float) -> str:
+    """A depth [mm], positive inboard of the wheel's mounting face, in words."""
+    return f"{abs(round(depth, 1)):g} mm {'behind' if depth >= 0 else 'in front of'} the mounting face"
+
+
+# ---------------------------------------------------------------- parts of the vehicle
+
+
+def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+    wheel, spacer = setup.wheel, setup.spacer.thickness
+    metal, barrel = _known_metal(setup), _barrel_known(setup)
+    inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
+    found, open_ = [], False
+    for part in _traced(axle, _still(axle)):
+        reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
+        if metal and reach > inner and least - part.obstacle.radius < seat:
+            ways = [passing(piece, passed_over(piece), part) for piece in metal]
+            seated = min(way.seated for way in ways)
+            if seated >= 0:  # an overlap at the seat is one of the clearances
+                found.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
+                open_ |= not measured_to(reach, wheel, spacer)
+    found.sort(key=lambda each: each[1].sliding - each[0].allowance_to("wheel"))
+    if not found:
+        yield from _under_unknown(axle, setup)
+        return
+    obstacle, past = found[0]
+    asked = obstacle.allowance_to("wheel")
+    figures = numbers(gap_mm=past.seated, asked_mm=asked, sliding_gap_mm=past.sliding)
+    status: Status = "not_checked" if open_ else "ok"
+    if past.sliding < 0:
+        status = "fail"
+    elif past.sliding < max(asked, obstacle.tolerance):
+        status = "caution"
+    if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
+        more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
+        yield BoltOn(ITEM, status, _words(found, setup) + more, figures)
+    else:
+        yield from _under_unknown(axle, setup)
+
+
+def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
+    """The first part that a barrel passes over which nobody measured; none hangs below half the bead seat's radius."""
+    if _barrel_known(setup):
+        return
+    seat = specified_rim_diameter(setup.wheel.rim_diameter) / 2
+    inner = edges(setup.wheel, setup.spacer.thickness)[0]
+    for part in _traced(axle, _still(axle)):
+        radius, (reach, top) = part.obstacle.radius, part.high.reshape(-1, 2).max(axis=0)
+        least = float(part.low[..., 1].min()) - radius
+        if reach + radius > inner and top + radius > 0.5 * seat and least < seat:
+            words = f"the barrel's inside, which passes over {part.obstacle.name}, was not measured"
+            yield BoltOn(ITEM, "not_checked", words)
+            return
+
+
+def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
+    obstacle, past = found[0]
+    rest = [other.name for other, way in found[1:] if way.sliding < 0]
+    if past.seated - past.sliding < SAME:
+        words = f"{past.seated:.1f} mm left past {obstacle.name}, seated and on the way"
+    else:
+        words = way_words(past, obstacle.name, setup.spacer.thickness)
+    if past.sliding >= 0:
+        words += f"; {obstacle.allowance_to('wheel'):g} mm required"
+    return words + (f"; nor past {', '.join(rest)}" if rest else "")
+
+
+def _still(axle: Axle) -> tuple[Obstacle, ...]:
+    """The parts that stand still to the hub: on a beam that does not steer also those fixed to it."""
+    fixed = {"knuckle", "axle"} if isinstance(axle.suspension, SolidAxle) and axle.steering is None else {"knuckle"}
+    return tuple(o for o in axle.obstacles if "wheel" in o.meets and (fixed_to_hub(o) or set(o.fixed_to) <= fixed))
+
+
+@lru_cache(maxsize=64)
+def _traced(axle: Axle, parts: tuple[Obstacle, ...]) -> tuple[Trace, ...]:
+    poses = poses_level(axle, 0.0, 0.0)["left"]
+    known = [o for o in parts if o.shape == "ring" or all(carrier in poses.motions for carrier in o.fixed_to)]
+    return tuple(trace_obstacle(obstacle, poses) for obstacle in known)
+
+
+def _barrel_known(setup: Setup) -> bool:
+    return setup.wheel.barrel_clear_diameter is not None or bool(setup.wheel.barrel_inside)
+
+
+def _known_metal(setup: Setup) -> list[Polygon]:
+    """What of the wheel's inside was given, in the hub frame: barrel, back of the spokes, pad round the bore."""
+    wheel, spacer = setup.wheel, setup.spacer.thickness
+    known = [measured_barrel(wheel, spacer)] if _barrel_known(setup) else []
+    known += [disc_section(wheel, spacer)] if wheel.spoke_back else []
+    return known + ([hub_pad(wheel, spacer)] if wheel.centre_bore is not None else [])
+
+
+def measured_span(wheel: Wheel, spacer: float) -> tuple[float, float]:
+    """First and last place along the axis [mm] at which the barrel was measured point by point."""
+    start, end = (y + spacer - wheel.offset for y in (wheel.barrel_inside[0][0], wheel.barrel_inside[-1][0]))
+    return start, end
+
+
+def measured_to(reach: float, wheel: Wheel, spacer: float) -> bool:
+    """Whether the barrel is known from the flange at its inner edge out to a place along the axis [mm]."""
+    if wheel.barrel_clear_diameter is not None or not wheel.barrel_inside:
+        return True
+    (start, end), (inner, outer) = measured_span(wheel, spacer), edges(wheel, spacer)
+    flange = (outer - inner - wheel.rim_width * MM_PER_INCH) / 2
+    return start <= inner + flange + 1 and min(reach, outer) <= end + 1
+
+
+def measured_barrel(wheel: Wheel, spacer: float) -> Polygon:
+    """Of the barrel's metal what was given: all below a clear diameter, else the depths measured."""
+    barrel = barrel_section(wheel, spacer)
+    if wheel.barrel_clear_diameter is not None:
+        return barrel
+    start, end = measured_span(wheel, spacer)
+    cut = shapely.intersection(barrel, shapely.box(start, 0.0, end, 2000.0))
+    return max(getattr(cut, "geoms", [cut]), key=lambda part: part.area)
+
+
+def _key(axle: Axle, setup: Setup) -> Hashable:
+    wheel, spacer = setup.wheel, setup.spacer.thickness
+    if not _still(axle):
+        return None
+    if _barrel_known(setup) or wheel.spoke_back:
+        return wheel, spacer
+    pad = wheel.centre_bore, wheel.bolt_circle, wheel.pad_diameter, wheel.pad_thickness
+    return pad, wheel.rim_diameter, edges(wheel, spacer)[0], spacer
+
+
+CHECKS = (Check(ITEM, _slide, _key),)

@@ -1,0 +1,387 @@
+"""A profile's build made ready and checked: gaps settled, readings varied, compared with the baseline."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from fitment import profile as profiles
+from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
+from fitment.checks.build_cautions import caused, standing
+from fitment.checks.fit import Fit, fit_setup, touching_at_rest
+from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
+from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
+from fitment.checks.tread_cover import TreadCover, cover_of_tread
+from fitment.checks.wheel_removal import Removal, removal
+from fitment.clearance.measured_gap import settle_gaps
+from fitment.clearance.pose_grid import Sweep, Variant, sweep
+from fitment.errors import FitmentError, MotionError, ProfileError
+from fitment.motion.suspension import check_reach
+from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
+from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
+from fitment.parts.obstacles import laid_like
+from fitment.parts.sections import assumptions
+from fitment.parts.tire import overall_diameter, size_on
+from fitment.profile import Profile, Reading
+
+PLACING_PARTS = (
+    "hub_face",
+    "suspension",
+    "steering",
+    "steer_limit",
+    "travel",
+    "obstacles",
+)  # what places hub and obstacles
+SETUP_PARTS = ("wheel.", "tire.", "spacer")
+SAFETY = (
+    "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
+    "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
+)
+
+
+@dataclass(frozen=True)
+class Ready:
+    """One axle of one build, ready for any wheel.
+
+    deflection : how far the baseline tire is pressed in at its hub height [mm]
+    baseline : what the change is counted against
+    baseline_touches : parts that overlap the baseline's own tire or wheel at rest, so that a reading must be wrong
+    slid : (part, how far outboard [mm]) it was slid to reproduce its measured gap
+    """
+
+    profile: Profile
+    build: str
+    axle: Axle
+    variants: tuple[Variant, ...]
+    deflection: float
+    baseline: WheelPosition
+    baseline_touches: tuple[str, ...] = ()
+    slid: tuple[tuple[str, float], ...] = ()
+
+    @cached_property
+    def exact_parts(self) -> tuple[str, ...]:
+        """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
+        read = (each.path for each in profiles.readings(self.profile, self.axle.name, self.build))
+        parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
+        placed = {name for name, _, key in parts if key != ".radius"}
+        return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
+
+    @cached_property
+    def other_axle(self) -> Axle | None:
+        """The vehicle's other axle in this build, its gaps not settled; None when the profile has none."""
+        names = [name for name in self.profile.axle_names if name != self.axle.name]
+        return profiles.axle(self.profile, names[0], self.build) if names else None
+
+    @cached_property
+    def other_setup(self) -> Setup | None:
+        """What this build has on the other axle; None when it does not tell."""
+        axle = self.other_axle
+        known = axle is not None and profiles.has_setup(self.profile, axle.name, self.build)
+        return profiles.setup(self.profile, axle.name, self.build) if axle and known else None
+
+
+@dataclass(frozen=True)
+class Case:
+    """One checked setup of one axle, with what a report needs beside the fit.
+
+    change : what moved against the baseline, name -> [mm]
+    assumptions : what was taken for granted about wheel and tire
+    others : the setup with each of its own readings moved by its tolerance, as `setup_readings` orders them
+    loaded_radius : wheel centre to ground [mm], where it was given
+    other_setup : what stands on the other axle, where it is not the build's own
+    What takes a moment is worked out when it is first asked for.
+    """
+
+    ready: Ready
+    fit: Fit
+    stance: WheelPosition
+    change: Mapping[str, float]
+    cautions: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    others: tuple[Setup, ...] = ()
+    loaded_radius: float | None = None
+    other_setup: Setup | None = None
+
+    @property
+    def corner(self) -> CornerOnRoad:
+        """What is bolted to the axle, and how it stands."""
+        return CornerOnRoad(self.fit.axle, self.fit.setup, self.stance)
+
+    @cached_property
+    def ground(self) -> GroundClearance:
+        """What hangs lowest against the ground and the flat-tire line. Raises FitmentError."""
+        axle, setup = self.fit.axle, self.fit.setup
+        free = overall_diameter(setup.tire) / 2 - self.ready.deflection
+        here = standing_axle(axle, setup, free if self.loaded_radius is None else self.loaded_radius)
+        try:
+            return heights_above_ground(axle, here, _other_axle(self))
+        except FitmentError as error:
+            return heights_above_ground(axle, here, None, str(error).rstrip("."))
+
+    @cached_property
+    def cover(self) -> TreadCover:
+        """The tread against the bodywork's edge. Raises FitmentError."""
+        base = self.ready.baseline
+        return cover_of_tread(self.fit.axle, self.fit.setup, (base.outer_face + base.inner_face) / 2)
+
+    @cached_property
+    def removal(self) -> Removal:
+        """Whether wheel and tire come off past the bodywork. Raises FitmentError."""
+        return removal(self.fit.axle, self.fit.setup, self.cover.edges)
+
+    @cached_property
+    def road(self) -> RoadChanges:
+        """What changes on the road against the baseline. Raises FitmentError."""
+        profile, name = self.ready.profile, self.fit.axle.name
+        return changes_on_road(
+            _stood(profile, name, profile.baseline)[0], self.corner, _other_track(self, profile.baseline)
+        )
+
+    @cached_property
+    def caused(self) -> tuple[str, ...]:
+        """What to mind because of what this build changes, a line each."""
+        return caused(*_before_and_now(self))
+
+    @cached_property
+    def standing(self) -> tuple[str, ...]:
+        """What holds for every build that changes something: to be said once for a vehicle."""
+        return standing(*_before_and_now(self))
+
+
+def _before_and_now(case: Case) -> tuple[CornerOnRoad, CornerOnRoad]:
+    """The baseline's corner and this one, their parts as the profile gives them."""
+    profile, axle_name = case.ready.profile, case.fit.axle.name
+    now = profiles.axle(profile, axle_name, case.ready.build)
+    return _stood(profile, axle_name, profile.baseline)[0], replace(case.corner, axle=now)
+
+
+def road_between(old: Case, new: Case) -> RoadChanges:
+    """What changes on the road from one checked build to another. Raises FitmentError."""
+    return changes_on_road(old.corner, new.corner, _other_track(new, old.ready.build))
+
+
+def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = None) -> tuple[CornerOnRoad, float]:
+    """One axle of one build as it stands, and the loaded radius of its tires [mm]. Raises FitmentError.
+
+    bolted : in place of the build's own setup
+    """
+    base, base_setup = profiles.axle(profile, axle_name), profiles.setup(profile, axle_name)
+    deflection = pressed_in(base, base_setup)
+    axle, setup = profiles.axle(profile, axle_name, build), bolted or profiles.setup(profile, axle_name, build)
+    return CornerOnRoad(axle, setup, position_at_rest(axle, setup, deflection)), overall_diameter(
+        setup.tire
+    ) / 2 - deflection
+
+
+def _other_name(case: Case, *builds: str) -> str:
+    """The vehicle's other axle, when the builds and the baseline name its setup. Raises FitmentError."""
+    profile = case.ready.profile
+    name = "rear" if case.fit.axle.name == "front" else "front"
+    if name not in profile.axle_names:
+        raise FitmentError(f"the profile has no {name} axle")
+    for build in (*builds, *([] if case.other_setup else [case.ready.build]), profile.baseline):
+        if not profiles.has_setup(profile, name, build):
+            raise FitmentError(f"build {build} names no wheel and tire for the {name} axle")
+    return name
+
+
+def _other_axle(case: Case) -> OtherAxle:
+    """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError saying why not."""
+    profile, name = case.ready.profile, _other_name(case)
+    if profile.wheelbase is None:
+        raise FitmentError("the profile has no wheelbase")
+    there, radius = _stood(profile, name, case.ready.build, case.other_setup)
+    x = -profile.wheelbase if name == "rear" else profile.wheelbase
+    raised = there.axle.hub_height - case.fit.axle.hub_height
+    return OtherAxle(name, standing_axle(there.axle, there.setup, radius), x, raised)
+
+
+def _other_track(case: Case, old: str) -> Track | None:
+    """Track of the other axle in an old build and in this one, None where it is not known."""
+    profile = case.ready.profile
+    try:
+        name = _other_name(case, old)
+        was, now = _stood(profile, name, old), _stood(profile, name, case.ready.build, case.other_setup)
+    except FitmentError:
+        return None
+    return Track(name, was[0].stance.track, now[0].stance.track)
+
+
+def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
+    """Resolve one axle of one build. Raises ProfileError, FitmentError."""
+    name = build or profile.baseline
+    base = profiles.axle(profile, axle_name)
+    base_setup = profiles.setup(profile, axle_name)
+    axle = _settled(profile, profiles.axle(profile, axle_name, name), base, base_setup)
+    variants = tuple(
+        Variant(reading.path, _alike(_moved_axle(profile, axle_name, name, reading, base_setup), axle))
+        for reading in profiles.readings(profile, axle_name, name)
+        if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
+    )
+    _check_reach(profile, axle, name)
+    deflection = pressed_in(base, base_setup)
+    as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
+    slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
+    return Ready(
+        profile, name, axle, variants, deflection, position_at_rest(base, base_setup, deflection),
+        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slid,
+    )  # fmt: skip
+
+
+def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
+    try:
+        check_reach(axle)
+    except MotionError as error:
+        line = profile.document.line(("axles", axle.name, "travel"))
+        raise ProfileError(
+            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
+        ) from None
+
+
+def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
+    """The build's own setup with each toleranced reading of its wheel, tire or spacer moved by its tolerance."""
+    profile, axle_name, build = prepared.profile, prepared.axle.name, prepared.build
+    return tuple(
+        profiles.setup(profile, axle_name, build, moved={reading.path: reading.tolerance})
+        for reading in setup_readings(prepared)
+    )
+
+
+def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
+    """The toleranced readings of the build's own wheel, tire and spacer."""
+    found = profiles.readings(prepared.profile, prepared.axle.name, prepared.build)
+    return tuple(reading for reading in found if reading.path.startswith(SETUP_PARTS))
+
+
+def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
+    """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
+    profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)
+    moved = _moved_axle(profile, axle.name, prepared.build, reading, base_setup, obstacle)
+    return _alike(moved, _of_one(axle, obstacle))
+
+
+def _of_one(axle: Axle, obstacle: str) -> Axle:
+    return replace(axle, obstacles=tuple(o for o in axle.obstacles if o.name == obstacle))
+
+
+def _moved_axle(
+    profile: Profile, axle_name: str, build: str, reading: Reading, base_setup: Setup, obstacle: str | None = None
+) -> Axle:
+    moved = {reading.path: reading.tolerance}
+    own = profiles.axle(profile, axle_name, build, moved=moved)
+    own = own if obstacle is None else _of_one(own, obstacle)
+    base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
+    return _settled(profile, own, base, base_setup)
+
+
+def _alike(axle: Axle, other: Axle) -> Axle:
+    """The axle with points on smooth curves that correspond to the other's."""
+    return replace(axle, obstacles=tuple(map(laid_like, axle.obstacles, other.obstacles)))
+
+
+def _settled(profile: Profile, axle: Axle, base: Axle, base_setup: Setup) -> Axle:
+    try:
+        return settle_gaps(axle, base, base_setup)
+    except ProfileError:
+        raise
+    except FitmentError as error:
+        raise ProfileError(str(error), file=str(profile.path), key=f"axles.{axle.name}.obstacles") from None
+
+
+def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
+    """Nose-down pitch of the body at rest against the state in which it was measured [deg].
+
+    ride : axle -> travel at rest [mm], where it is not the build's own
+    None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
+    """
+    if profile.wheelbase is None or any(
+        name not in profile.axle_names or not profiles.has_setup(profile, name, build) for name in ("front", "rear")
+    ):
+        return None
+    rise = {}
+    for name in ("front", "rear"):
+        prepared = ready(profile, name, build)
+        setup = profiles.setup(profile, name, build)
+        setup = replace(setup, ride=(ride or {}).get(name, setup.ride))
+        stands = position_at_rest(prepared.axle, setup, prepared.deflection)
+        rise[name] = stands.hub_height - prepared.axle.hub_height - setup.ride
+    return math.degrees(math.atan((rise["rear"] - rise["front"]) / profile.wheelbase))
+
+
+def run(
+    prepared: Ready,
+    setup: Setup,
+    swept: Sweep | None = None,
+    *,
+    others: Sequence[Setup] = (),
+    loaded_radius: float | None = None,
+    other_axle: Setup | None = None,
+) -> Case:
+    """Check one setup. Raises FitmentError.
+
+    other_axle : what stands on the vehicle's other axle, where it is not the build's own
+    swept : may be shared between setups of one ride height
+    others : the setup with one of its own readings moved by its tolerance, each
+    """
+    if setup.wheel.rim_diameter != setup.tire.rim_code:
+        raise FitmentError(
+            f"tire {setup.tire.code} is for a {setup.tire.rim_code:g} in rim, wheel {setup.wheel.spec} is "
+            f"{setup.wheel.rim_diameter:g} in; choose a tire and a wheel of one rim diameter."
+        )
+    found = fit_setup(setup, swept or sweep(prepared.axle, setup.ride), prepared.variants, others)
+    found = replace(found, bolt_on=(*found.bolt_on, *across_axles(prepared, setup, other_axle)))
+    stands = position_at_rest(prepared.axle, setup, prepared.deflection, loaded_radius)
+    return Case(
+        prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup),
+        tuple(others), loaded_radius, other_axle,
+    )  # fmt: skip
+
+
+def across_axles(prepared: Ready, setup: Setup, other: Setup | None = None) -> tuple[BoltOn, ...]:
+    """Bolt-on checks of a setup against what stands on the other axle: the build's own unless `other` is given."""
+    axle, there = prepared.other_axle, other or prepared.other_setup
+    if axle is None:
+        return ()
+    if there is None:
+        return front_and_rear_unknown(prepared.axle, axle)
+    return front_and_rear((prepared.axle, setup), (axle, there), prepared.profile.diameter_tolerance)
+
+
+def _change(old: WheelPosition, new: WheelPosition) -> dict[str, float]:
+    before, after = old.lengths(), new.lengths()
+    return {name: after[name] - before[name] for name in after if name in before}
+
+
+def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
+    words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
+    words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
+    axle, ride = found.axle, found.setup.ride
+    solid = isinstance(axle.suspension, SolidAxle)
+    if found.setup.ride_name is None and not axle.droop <= ride <= axle.bump:
+        words.append(
+            f"the ride height ({ride:+g} mm) lies outside the travel ({axle.droop:+g} to {axle.bump:+g} mm); what "
+            "stops the axle there was not measured"
+            + ("; of the opposite wheel only the named heights beyond it were looked at" if solid else "")
+        )
+    words += [
+        f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "
+        "ride height again"
+        for name in prepared.baseline_touches
+    ]
+    words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
+    if found.setup.tire.load_index is not None:
+        words.append(
+            "the load index holds at the tire's rated pressure; what it carries with less air is not computed, because "
+            "the relations in use differ"
+        )
+    if isinstance(found.axle.suspension, TapeSuspension) and found.axle.steering:
+        words.append("toe is taken as constant through travel: a tape-measured suspension does not tell its bump steer")
+    if not found.clearances:
+        words.append("no obstacle could be checked, so clearances say nothing")
+    return (*dict.fromkeys(words), SAFETY)
+
+
+def _assumptions(setup: Setup) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(assumptions(setup.wheel, setup.tire)))

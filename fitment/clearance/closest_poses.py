@@ -1,0 +1,247 @@
+"""Between the nodes of a sweep's grids: the poses in which something comes closest, or a worst case is worst."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.clearance.motion_polynomials import stretched_travel, tracker
+from fitment.clearance.pose_grid import Sweep, grid
+from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
+from fitment.clearance.section_distance import Sections, clearances
+from fitment.clearance.trace import trace_of_corners
+from fitment.clearance.worst_case import SetupSections, read_again, together, worst_clearance
+from fitment.frames import Array
+from fitment.motion.poses import Poses, joined
+from fitment.motion.suspension import between, families, lock_bends
+from fitment.parts.axle import Axle
+from fitment.parts.obstacles import Part, fixed_to_hub
+
+COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
+STARTS = 3  # poses from which a worst case is sought
+COULD_DECIDE = 0.3  # [mm] of zero within which it is
+LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
+NEARBY, STEERED = 4.0, 300.0  # [mm] first steps of a search near a place, and the tread's motion in a full lock
+
+
+@dataclass(frozen=True)
+class NearPose:
+    """A pose in which a part of a setup's wheel is near an obstacle.
+
+    parts : of the setup; obstacle : its index among those checked
+    family : index of the poses' family; at : travel [mm], lock fractions
+    worst : whether the worst case counts, not the clearance
+    """
+
+    parts: SetupSections
+    obstacle: int
+    part: Part
+    family: int
+    at: At
+    worst: bool
+
+
+Near = frozenset[tuple[str, Part]]
+"""Obstacles by name, and what of the wheel they are near to."""
+
+
+def find_closest(
+    swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near] | None = None
+) -> list[list[Array]]:
+    """Of every setup and family travels and lock fractions (n, k) of its grid and of the closest places between the
+    nodes.
+
+    near : of every setup what alone is sought; None for everything. Raises MotionError.
+    """
+    of_family = [_closest_in(swept, index, several, near) for index in range(len(swept.families))]
+    return [list(each) for each in zip(*of_family, strict=True)]
+
+
+def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near: Sequence[Near] | None) -> list[Array]:
+    """Of every setup travels and lock fractions (n, k) of the grid and of the closest places between its nodes.
+
+    The closest places of the largest tire are sought too where it could touch.
+    """
+    own, travels = swept.families[index], swept.travels
+    family, levels = own.family, _search_levels(swept, index)
+    pairs = [
+        pair
+        for k, parts in enumerate(several)
+        for pair in _pairs(swept, index, k, parts, None if near is None else near[k])
+    ]
+    of_trace, sections = np.array([each.trace for each in pairs], dtype=int), np.array([each.section for each in pairs])
+    motion = swept.motion(index)
+    corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
+
+    def clearance(pair: NDArray[np.intp], places: Array) -> Array:
+        there = np.empty(len(pair))
+        owner = of_trace[pair]
+        for i in np.unique(owner):  # a part is traced once for all sections
+            mine = np.flatnonzero(owner == i)
+            traced = trace_of_corners(own.traces[i].obstacle, corners[i](places[mine]))
+            there[mine] = clearances(sections[pair[mine]], traced)
+        return there
+
+    reported = [np.isin(each, known) for each, known in zip(levels, (travels, *family.levels), strict=True)]
+    kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
+    on_grid = [each.on_grid for each in pairs]
+    more = closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle))
+    extra: list[list[At]] = [[] for _ in several]
+    for pair, at in more:
+        extra[pairs[pair].setup].append(at)
+    nodes = grid(travels, *family.levels)
+    return [sorted_places(np.concatenate([nodes, np.array(each).reshape(-1, len(levels))])) for each in extra]
+
+
+def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
+    """Levels of a family's search grid, of travel, then of each share."""
+    return between(swept.travels), *swept.families[index].family.search_levels
+
+
+class _Pair(NamedTuple):
+    """A section of a setup and a trace, by their indexes, and the clearances on the search grid (nt, ns, ...) [mm]."""
+
+    setup: int
+    trace: int
+    section: Sections
+    on_grid: Array
+
+
+def _pairs(swept: Sweep, index: int, setup: int, parts: SetupSections, near: Near | None) -> Iterator[_Pair]:
+    """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
+    own = swept.families[index]
+    shape = tuple(map(len, _search_levels(swept, index)))
+    for i, each in enumerate(own.traces):
+        if fixed_to_hub(each.obstacle):
+            continue
+        for part in each.obstacle.meets:
+            if near is not None and (each.obstacle.name, part) not in near:
+                continue
+            free = clearances(parts.nominal[part], each).reshape(shape)
+            yield _Pair(setup, i, parts.nominal[part], free)
+            if part == "tire" and 0 <= free.min() < COULD_TOUCH + each.obstacle.tolerance:
+                big = clearances(parts.biggest[part], each).reshape(shape)
+                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
+                    yield _Pair(setup, i, parts.biggest[part], big)
+
+
+def sorted_places(places: Array) -> Array:
+    """Places (n, k) in order, none twice."""
+    return np.unique(np.round(places, 6), axis=0)
+
+
+def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Poses:
+    """The poses at travels and lock fractions (n, k) of every family of an axle, or at the same on one that was read
+    otherwise.
+
+    Raises MotionError.
+    """
+    if read is not None:
+        where = [np.column_stack([stretched_travel(each[:, 0], axle, read), each[:, 1:]]) for each in where]
+    own = zip(families(read or axle), where, strict=True)
+    return joined([family.poses(*each.T) for family, each in own if len(each)])
+
+
+def could_be_worse(
+    swept: Sweep,
+    obstacle: int,
+    part: Part,
+    parts: SetupSections,
+    where: Sequence[Array],
+    clearance: Array,
+    worst: Array,
+) -> list[tuple[NearPose, float]]:
+    """Places from which a worst case that could decide the verdict is sought, and what it is there [mm].
+
+    where : travels and lock fractions (n, k) of every family; clearance, worst : at all of them, one family after
+        another
+    The places so far are those where the nominal and the largest part are closest; what readings take from a
+    clearance changes from pose to pose too.
+    """
+    low = np.argsort(worst, kind="stable")[:STARTS]
+    if fixed_to_hub(swept.checked[obstacle]) or abs(worst[low[0]]) >= COULD_DECIDE or clearance[low[0]] < 0:
+        return []
+    family = np.repeat(np.arange(len(where)), [len(each) for each in where])
+    at = np.concatenate(where)
+    return [
+        (NearPose(parts, obstacle, part, int(family[k]), tuple(at[k].tolist()), True), float(worst[k]))
+        for k in low.tolist()
+    ]
+
+
+def find_worse(swept: Sweep, starts: Sequence[tuple[NearPose, float]]) -> list[tuple[NearPose, At]]:
+    """Of starts with their worst case [mm] those with a lower one near, and where, travel [mm] and lock fractions."""
+    found = lowest_near(swept, [start for start, _ in starts])
+    return [(start, at) for (start, known), (value, at) in zip(starts, found, strict=True) if value < known - 1e-3]
+
+
+def lowest_near(swept: Sweep, places: Sequence[NearPose]) -> list[tuple[float, At]]:
+    """Of every place the lowest value near it [mm] and where that is, travel [mm] and lock fractions.
+
+    Raises MotionError.
+    """
+    found: list[tuple[float, At]] = [(0.0, ())] * len(places)
+    for index in sorted({each.family for each in places}):
+        mine = [k for k, each in enumerate(places) if each.family == index]
+        own = [places[k] for k in mine]
+        measure = _measure(swept, index, own)
+        first = measure(np.arange(len(own)), np.array([each.at for each in own]))
+        starts = [_start(swept, k, *each) for k, each in enumerate(zip(own, first.tolist(), strict=True))]
+        values, at = descend(starts, measure, swept.families[index].family.turns)
+        for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
+            found[k] = value, tuple(where)
+    return found
+
+
+def _measure(swept: Sweep, index: int, places: Sequence[NearPose]) -> Clearance:
+    """What counts at each place, in any poses of a family. A part is traced once for all setups."""
+    kinds = [(each.obstacle, each.part, each.worst) for each in places]
+    measured = {kind: _measured(swept, index, places[kinds.index(kind)]) for kind in kinds}
+    number = {kind: i for i, kind in enumerate(measured)}
+    of_place = np.array([number[kind] for kind in kinds])
+
+    def measure(pair: NDArray[np.intp], at: Array) -> Array:
+        there = np.empty(len(pair))
+        for kind, values in zip(number.values(), measured.values(), strict=True):
+            mine = np.flatnonzero(of_place[pair] == kind)
+            if len(mine):
+                parts = together([places[k].parts for k in pair[mine].tolist()])
+                there[mine] = values(parts, at[mine])
+        return there
+
+    return measure
+
+
+def _measured(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSections, Array], Array]:
+    """What counts at places of one kind, by the parts, and the travel and lock fractions (q, k) of each -> (q,)
+    [mm].
+    """
+    motion, obstacle, part = swept.motion(index), swept.checked[place.obstacle], place.part
+    nominal = tracker(motion, obstacle)
+    if not place.worst:
+        return lambda parts, at: clearances(parts.nominal[part], trace_of_corners(obstacle, nominal(at)))
+    read = read_again(obstacle, place.parts)
+    moved = [
+        (other, tracker(swept.motion(index, variant.axle), other))
+        for variant, other in zip(place.parts.variants, read, strict=True)
+    ]
+
+    def worst(parts: SetupSections, at: Array) -> Array:
+        hub = [(other, corners(at)) for other, corners in moved]
+        return worst_clearance(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts)
+
+    return worst
+
+
+def _start(swept: Sweep, pair: int, place: NearPose, value: float) -> Start:
+    family = swept.families[place.family].family
+    kinks = [lock_bends(swept.axle), *([0.0] for _ in family.kinds)]
+    ends = [(float(each[0]), float(each[-1])) for each in (swept.travels, *family.levels)]
+    low, high = zip(*map(patch, place.at, ends, kinks), strict=True)
+    first = (NEARBY, *(NEARBY / STEERED for _ in family.kinds))
+    step = tuple(size if b > a else 0.0 for size, a, b in zip(first, low, high, strict=True))
+    return Start(pair, place.at, step, value, low, high)

@@ -1,0 +1,239 @@
+"""The hub's motion as polynomials through a few solved poses, good to a thousandth of a millimetre.
+
+A sweep needs a part's place in tens of thousands of poses. Solving each is slow and not needed: within a
+piece of travel and of the way to a lock the motion is smooth, and a Chebyshev polynomial of low degree in each
+holds it. Pieces end where the motion has a kink: straight ahead, and where the locks bend (`lock_bends`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from itertools import pairwise, product
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import NDArray
+
+from fitment.clearance.trace import hub_corners, to_hub
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.motion.suspension import Family, families, lock_bends
+from fitment.parts.axle import Axle
+from fitment.parts.obstacles import Obstacle
+
+DEGREES = {1: 9, 2: 9, 3: 6}  # by how many ways a family of poses moves: a beam moves more plainly than links do
+OFF = 0.002  # [mm] by which the polynomials may be off before a piece is divided
+HALVED = 3  # times at most
+ARM = 300.0  # [mm] how far apart the points are at which that is seen
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A box of travel [mm] and lock fractions on which the motion is smooth, and the poses solved in it.
+
+    spans : of travel, then of each share
+    poses : at the Chebyshev points, over travel, then each share
+    """
+
+    spans: tuple[Span, ...]
+    poses: Poses
+
+
+@dataclass(frozen=True, eq=False)
+class HubMotion:
+    """A family of poses and its motion in pieces that cover a range of travel and all lock fractions."""
+
+    family: Family
+    pieces: tuple[Piece, ...]
+
+
+def hub_motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ...]:
+    """Every family of an axle over the travel [mm] of the axle as measured, its own travel stretched to that.
+
+    Raises MotionError.
+    """
+    moving, as_measured = (replace(each, obstacles=()) for each in (axle, measured))
+    return _motions(moving, as_measured, travel)
+
+
+@lru_cache(maxsize=64)
+def _motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ...]:
+    stretch = None if axle == measured else lambda t: stretched_travel(t, measured, axle)
+    return tuple(HubMotion(f, pieces(axle, f, travel, stretch)) for f in families(axle))
+
+
+def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
+    """Travels [mm] (n,) stretched so that droop and bump become the other axle's."""
+    end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
+    return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
+
+
+@lru_cache(maxsize=256)
+def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Array]:
+    """A function (places (q, 1 + shares)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
+
+    Places beyond the pieces are taken at their ends.
+    """
+    factors = [coefficients(piece, obstacle) for piece in motion.pieces]
+    ends = np.array([piece.spans for piece in motion.pieces])
+    low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
+
+    def corners(places: Array) -> Array:
+        places = np.clip(places, low, high)
+        found = np.empty((len(places), *factors[0].shape[1:]))
+        for piece, own in zip(motion.pieces, factors, strict=True):
+            mine = np.flatnonzero(inside(piece, places))
+            if not len(mine):
+                continue
+            at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
+            found[mine] = at.reshape(len(mine), *own.shape[1:])
+        return found
+
+    return corners
+
+
+def pieces(
+    axle: Axle, family: Family, travel: Span, stretch: Callable[[Array], Array] | None = None
+) -> tuple[Piece, ...]:
+    """The motion of one family of poses over a range of travel [mm] and its lock fractions. Raises MotionError.
+
+    stretch : travels at which to solve instead, as for an axle whose travel was read differently
+    """
+    bends = [t for t in lock_bends(axle) if travel[0] < t < travel[1]]
+
+    def solved(places: Array) -> Poses:
+        t, *lock_fractions = places.T
+        return family.poses(t if stretch is None else stretch(t), *lock_fractions)
+
+    spans = [_spans(np.unique([travel[0], *bends, travel[1]])), *(_spans(_kinks(each)) for each in family.levels)]
+    return tuple(piece for box in product(*spans) for piece in _good(solved, box, HALVED))
+
+
+def _kinks(lock_fractions: Array) -> Array:
+    """Ends of a share, and 0 between them."""
+    low, high = float(lock_fractions.min()), float(lock_fractions.max())
+    return np.unique([low, *([0.0] if low < 0 < high else []), high])
+
+
+def _good(solved: Callable[[Array], Poses], spans: tuple[Span, ...], halved: int) -> Iterator[Piece]:
+    """A box as one piece where the polynomials hold the motion, else in halves each way, at most so many times."""
+    knots = _nodes([_knots(span, len(spans)) for span in spans])
+    probes = _nodes([np.unique([*span, np.mean(span)]) for span in spans])
+    both = solved(np.concatenate([knots, probes]))  # at once, which is quicker
+    count = np.arange(len(both))
+    piece, there = Piece(spans, both.at(count[: len(knots)])), both.at(count[len(knots) :])
+    fitted = np.einsum("qk,kvx->qvx", basis(piece, probes), _fitted(piece, _probes(piece.poses)))
+    if not halved or np.abs(fitted - _probes(there)).max() < OFF:
+        yield piece
+        return
+    for box in product(*map(_halves, spans)):
+        yield from _good(solved, box, halved - 1)
+
+
+def _nodes(levels: Sequence[Array]) -> Array:
+    """Places (n, k) of a grid, over the first levels, then the next."""
+    return np.stack([each.ravel() for each in np.meshgrid(*levels, indexing="ij")], -1)
+
+
+def _halves(span: Span) -> list[Span]:
+    low, high = span
+    return [span] if low == high else [(low, (low + high) / 2), ((low + high) / 2, high)]
+
+
+def _probes(poses: Poses) -> Array:
+    """Points of every carrier far apart, in the hub frame of each pose (n, v, 3)."""
+    arms = np.vstack([np.zeros(3), np.eye(3) * ARM])
+    placed = [
+        arms @ np.swapaxes(rotation, -1, -2) + np.reshape(shift, (-1, 1, 3))
+        for rotation, shift in poses.motions.values()
+    ]
+    shape = (len(poses), len(arms), 3)
+    return to_hub(np.concatenate([np.broadcast_to(each, shape) for each in placed], axis=1), poses)
+
+
+def _spans(levels: Array) -> list[Span]:
+    values = levels.tolist()
+    return list(pairwise(values)) if len(values) > 1 else [(values[0], values[0])]
+
+
+def _knots(span: Span, ways: int) -> Array:
+    """Chebyshev points of a span of a family that moves in so many ways; one where it has no length."""
+    low, high = span
+    if low == high:
+        return np.array([low])
+    return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREES[ways] + 1)
+
+
+def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
+    """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then each share."""
+    return _fitted(piece, hub_corners(obstacle, piece.poses))
+
+
+def _fitted(piece: Piece, values: Array) -> Array:
+    """Coefficients (k, v, 3) of something known in the piece's poses (k, v, 3)."""
+    counts = [len(_knots(span, len(piece.spans))) for span in piece.spans]
+    found = values.reshape(*counts, *values.shape[1:])
+    for i, count in enumerate(counts):
+        found = np.moveaxis(np.tensordot(_fitting(count), found, axes=(1, i)), 0, i)
+    return found.reshape(values.shape)
+
+
+@lru_cache(maxsize=4)
+def _fitting(count: int) -> Array:
+    """Matrix that turns values at the Chebyshev points into coefficients (count, count)."""
+    return np.asarray(np.linalg.inv(chebyshev.chebvander(_unit_knots(count), count - 1)), dtype=np.float64)
+
+
+def _unit_knots(count: int) -> Array:
+    return chebyshev.chebpts1(count) if count > 1 else np.zeros(1)
+
+
+def basis(piece: Piece, places: Array) -> Array:
+    """Factors (q, k) of the coefficients at places (q, 1 + shares)."""
+    return bases(piece, places, ((0,) * len(piece.spans),))[0]
+
+
+def bases(piece: Piece, places: Array, derivatives: Sequence[tuple[int, ...]]) -> list[Array]:
+    """The same for several derivatives, each by orders of travel [1/mm] and of every share."""
+    degree = DEGREES[len(piece.spans)]
+    ways = [
+        _factors(span, at, max(orders), degree)
+        for span, at, orders in zip(piece.spans, places.T, zip(*derivatives, strict=True), strict=True)
+    ]
+    found = []
+    for derivative in derivatives:
+        first, *others = (way[order] for way, order in zip(ways, derivative, strict=True))
+        for other in others:
+            shape = len(first), first.shape[1] * other.shape[1]
+            first = (first[:, :, None] * other[:, None, :]).reshape(shape)
+        found.append(first)
+    return found
+
+
+def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
+    """Factors (q, k) of the coefficients in one direction, and of its derivatives up to an order."""
+    low, high = span
+    if low == high:
+        return [np.full((len(at), 1), 0.0 if i else 1.0) for i in range(order + 1)]
+    half = (high - low) / 2
+    found = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, degree), dtype=np.float64)]
+    for _ in range(order):
+        found.append(np.asarray(found[-1] @ _derivative(degree) / half, dtype=np.float64))
+    return found
+
+
+@lru_cache(maxsize=2)
+def _derivative(degree: int) -> Array:
+    """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values."""
+    columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(degree + 1)]
+    return np.stack(columns, axis=1)
+
+
+def inside(piece: Piece, places: Array) -> NDArray[np.bool_]:
+    """Which places (q, 1 + shares) the piece holds."""
+    slack = 1e-9
+    low, high = np.array(piece.spans).T
+    return np.asarray(np.all((places >= low - slack) & (places <= high + slack), axis=-1))

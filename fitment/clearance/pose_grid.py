@@ -1,0 +1,93 @@
+"""What is the same for every wheel on an axle: the grids of poses, and the obstacles traced in them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fitment.clearance.motion_polynomials import HubMotion, hub_motions
+from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.frames import Array
+from fitment.motion.suspension import Family, between, families, poses_level, travel_levels
+from fitment.parts.axle import Axle
+from fitment.parts.obstacles import Obstacle
+
+
+@dataclass(frozen=True)
+class Variant:
+    """The same axle with one reading moved by its tolerance."""
+
+    reading: str
+    axle: Axle
+
+
+@dataclass(frozen=True)
+class SweptFamily:
+    """One family of poses on its search grid, with every obstacle traced when that is first asked for.
+
+    at : travels [mm] and lock fractions of the grid's nodes (n, 1 + shares), over travel, then each share
+    """
+
+    family: Family
+    at: Array
+    obstacles: tuple[Obstacle, ...]
+
+    @cached_property
+    def traces(self) -> tuple[Trace, ...]:
+        """Every obstacle in the poses of the grid. Raises MotionError."""
+        poses = self.family.poses(*self.at.T)
+        return tuple(trace_obstacle(obstacle, poses) for obstacle in self.obstacles)
+
+    @property
+    def travel(self) -> Array:
+        """Of the grid's nodes [mm] (n,)."""
+        return self.at[:, 0]
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
+
+    travels : of the poses that are always reported (nt,)
+    checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
+    """
+
+    axle: Axle
+    travels: Array
+    checked: tuple[Obstacle, ...]
+    not_checked: tuple[tuple[str, str], ...]
+    families: tuple[SweptFamily, ...]
+
+    def motion(self, index: int, axle: Axle | None = None) -> HubMotion:
+        """The motion of one family over these travels, or that of the axle with a reading moved. Raises MotionError."""
+        span = float(self.travels[0]), float(self.travels[-1])
+        return hub_motions(axle or self.axle, self.axle, span)[index]
+
+
+def sweep(axle: Axle, ride: float) -> Sweep:
+    """The grids of poses of an axle in which its obstacles are traced."""
+    travels = travel_levels(axle, ride)
+    search = between(travels)
+    checked, left_out = known_motion(axle)
+    swept = [SweptFamily(each, grid(search, *each.search_levels), checked) for each in families(axle)]
+    return Sweep(axle, travels, checked, left_out, tuple(swept))
+
+
+def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
+    """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
+    carriers = poses_level(axle, 0.0, 0.0)["left"].motions
+    checked, left_out = [], []
+    for obstacle in axle.obstacles:
+        unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]
+        if unknown:
+            left_out.append((obstacle.name, f"the motion of the {unknown[0]} is not described by this suspension"))
+        else:
+            checked.append(obstacle)
+    return tuple(checked), tuple(left_out)
+
+
+def grid(*levels: Array) -> Array:
+    """Nodes (n, k) of k lists of levels, over the first, then the next."""
+    return np.stack([a.ravel() for a in np.meshgrid(*levels, indexing="ij")], -1)

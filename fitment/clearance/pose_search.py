@@ -1,0 +1,249 @@
+"""The pose set of a check: the grid, and the poses between its nodes where something comes closer.
+
+The search knows nothing of wheels: it is given a function that tells the clearance of one pair
+(an obstacle and a part) in any poses, and finds the lowest place near every low node of the grid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import combinations, pairwise, product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.frames import Array
+
+STARTS = 4  # low nodes of the grid from which each pair is searched
+BESIDE_BEND = 12.0  # [mm] above the lowest node up to which low nodes beside a bend are searched from
+SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
+SETTLED_INSIDE = 0.2  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
+SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
+REACH = 450.0  # [mm] distance from the hub at which that motion is taken
+ROUNDS = 30
+ALONG = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])[:, None]  # [mm of motion] tried along a valley
+BELIEVED = 3.0  # [steps] each way within which the quadratic is believed
+TRIED = {2: 37, 3: 13}  # places each way at which it is looked at, by how many ways there are
+
+Clearance = Callable[[NDArray[np.intp], Array], Array]
+"""(pair (q,), places (q, k): travel and lock fractions) -> clearance (q,) [mm]"""
+Node = tuple[int, ...]
+At = tuple[float, ...]
+
+
+def low_nodes(clearance: Array) -> list[Node]:
+    """Nodes of a grid (nt, ns, ...) not higher than any neighbour, lowest first, at most STARTS."""
+    wide = np.pad(clearance, 1, constant_values=np.inf)
+    around = [
+        wide[tuple(slice(i, i + n) for i, n in zip(corner, clearance.shape, strict=True))]
+        for corner in product(range(3), repeat=clearance.ndim)
+    ]
+    found = np.argwhere(clearance <= np.min(around, axis=0))
+    order = np.argsort(clearance[tuple(found.T)], kind="stable")
+    return [tuple(node) for node in found[order[:STARTS]].tolist()]
+
+
+@dataclass(frozen=True)
+class Start:
+    """Where a pair's search starts, how far its first steps go, and the smooth patch in which it stays.
+
+    at, step, low, high : travel [mm] and lock fractions
+    """
+
+    pair: int
+    at: At
+    step: At
+    value: float
+    low: At
+    high: At
+
+
+def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[float]) -> list[Start]:
+    """Low nodes of every patch on which the motion is smooth, lowest first.
+
+    A valley that crosses a bend goes on as another one. A node next to a lower one beyond the bend is no low node
+    of the whole grid; it is searched from only where it is almost as low as the lowest.
+    """
+    found: list[Start] = []
+    whole, limit = set(low_nodes(values)), float(values.min()) + BESIDE_BEND
+    kinks = [bends, *([(0.0,)] * (len(levels) - 1))]
+    for box in product(*(_spans(each, at) for each, at in zip(levels, kinks, strict=True))):
+        for inner in low_nodes(values[tuple(slice(first, last + 1) for first, last in box)]):
+            node = tuple(first + i for (first, _), i in zip(box, inner, strict=True))
+            value = float(values[node])
+            if node in whole or value < limit:
+                ends: list[Node] = list(zip(*box, strict=True))
+                at, low, high = (_at(levels, each) for each in (node, *ends))
+                step = tuple(_spacing(each, i) / 2 for each, i in zip(levels, node, strict=True))
+                found.append(Start(pair, at, step, value, low, high))
+    return sorted(found, key=lambda start: start.value)[: 2 * STARTS]
+
+
+def _at(levels: Sequence[Array], node: Node) -> At:
+    return tuple(float(each[i]) for each, i in zip(levels, node, strict=True))
+
+
+def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
+    """First and last index of the levels between bends, which are levels themselves."""
+    inner = [int(np.argmin(np.abs(levels - b))) for b in sorted(bends) if levels[0] < b < levels[-1]]
+    return list(pairwise([0, *inner, len(levels) - 1])) if len(levels) > 1 else [(0, 0)]
+
+
+def closest_places(
+    levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance,
+    turns: Sequence[float], bends: Sequence[float] = (),
+) -> list[tuple[int, At]]:  # fmt: skip
+    """(pair, place) of places that are closer than every kept node of the grid for that pair.
+
+    levels : travels (nt,), then each share (ns,) of the grid; on_grid : clearance (nt, ns, ...) of each pair
+    kept : the nodes that are reported anyway (nt, ns, ...)
+    turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
+    bends : travels [mm] of the grid at which the motion is not smooth; at share 0 it is not either
+    """
+    starts = [each for pair, values in enumerate(on_grid) for each in _starts(pair, levels, values, bends)]
+    if not starts:
+        return []
+    pairs = np.array([each.pair for each in starts])
+    value, at = descend(starts, clearance, turns)
+    found = []
+    for pair, values in enumerate(on_grid):
+        mine = np.flatnonzero(pairs == pair)
+        best = mine[np.argmin(value[mine])]
+        if value[best] < values[kept].min() - 1e-3:
+            found.append((pair, tuple(at[best].tolist())))
+    return found
+
+
+def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float]) -> tuple[Array, Array]:
+    """Lowest clearance near each start (q,) and its place (q, k), all searches side by side.
+
+    Each moves to the best of its neighbours, or halves its step where none is lower. It settles when the step
+    no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer;
+    until then the lowest place of that quadratic is tried beside the neighbours, which helps along narrow valleys.
+    It is done when the way along which that bends least, a valley perhaps, leads to nothing lower either.
+    """
+    pairs, value, at, step, low, high = (
+        np.array([getattr(each, name) for each in starts]) for name in ("pair", "value", "at", "step", "low", "high")
+    )
+    motion = np.array([1.0, *(max(np.radians(turn) * REACH, 1e-9) for turn in turns)])
+    neighbours = _neighbours(at.shape[1])
+    along_valley = np.zeros((len(neighbours), 1))  # the ways that are tried along one, and as many empty as fill up
+    along_valley[: len(ALONG)] = ALONG
+    settled, done = np.zeros(len(pairs), dtype=bool), np.zeros(len(pairs), dtype=bool)
+    hint, valley = at.copy(), np.zeros_like(at)
+    earlier = np.full((len(pairs), 1 + len(neighbours) + 1, at.shape[1] + 1), np.nan)
+    for _ in range(ROUNDS):
+        settled |= np.max(step * motion, axis=1) < np.where(value < 0, SETTLED_INSIDE, SETTLED)
+        k = np.flatnonzero(~done)
+        if not len(k):
+            break
+        around = at[k, None] + neighbours * step[k, None]
+        around = np.where(settled[k, None, None], at[k, None] + along_valley * valley[k, None], around)
+        trial = np.clip(np.concatenate([around, hint[k, None]], axis=1), low[k, None], high[k, None])
+        real = np.any(np.abs(trial - at[k, None]) > 1e-9, axis=2)
+        there = np.full(real.shape, np.nan)
+        there[real] = clearance(np.repeat(pairs[k], real.sum(axis=1)), trial[real])
+        tried = np.concatenate([trial, there[..., None]], axis=2)
+        latest = np.concatenate([np.column_stack([at[k], value[k]])[:, None], tried], axis=1)
+        known = np.concatenate([latest, earlier[k]], axis=1)
+        earlier[k] = latest
+        best, row = np.argmin(np.where(real, there, np.inf), axis=1), np.arange(len(k))
+        gain = np.where(real[row, best], value[k] - there[row, best], -np.inf)
+        along = k[settled[k]]
+        done[along] = gain[settled[k]] < SMOOTH
+        step[along] = np.abs(trial[row, best] - at[k])[settled[k]] / 2
+        lower = gain > 1e-6
+        at[k[lower]], value[k[lower]] = trial[row, best][lower], there[row, best][lower]
+        fitted, stuck = ~settled[k], ~lower
+        settled[along], hint[along] = False, at[along]
+        n = k[fitted]
+        hint[n], offers, valley[n] = _models(known[fitted], at[n], value[n], step[n], (low[n], high[n]), motion)
+        settled[n[stuck[fitted]]] = offers[stuck[fitted]] < SMOOTH
+        step[n[stuck[fitted]]] /= 2
+    return value, at
+
+
+@lru_cache(maxsize=2)
+def _neighbours(ways: int) -> Array:
+    """Steps (n, ways) of one to every side and corner."""
+    steps = [each for each in product((-1.0, 0.0, 1.0), repeat=ways) if any(each)]
+    return np.array(steps)
+
+
+@lru_cache(maxsize=2)
+def _box(ways: int) -> Array:
+    """Places (n, ways) [steps] at which a quadratic is looked at, over the last way first."""
+    side = np.linspace(-BELIEVED, BELIEVED, TRIED[ways])
+    return np.stack(np.meshgrid(*[side] * ways), -1).reshape(-1, ways)
+
+
+def _models(
+    known: Array, at: Array, value: Array, step: Array, ends: tuple[Array, Array], motion: Array
+) -> tuple[Array, Array, Array]:
+    """Lowest places (q, k) of quadratics through known places, how much lower they promise (q,), and their valleys.
+
+    A valley is the way (q, k) along which a quadratic bends least, a millimetre of motion long.
+    known : travel, lock fractions, clearance (q, m, k + 1), nan where there is none; at, value, step, ends : of each
+        search
+    A promise is infinite where the quadratic does not fit.
+    """
+    ways = at.shape[1]
+    real = ~np.isnan(known[..., -1])
+    scale = np.where(step > 0, step, 1.0)
+    powers = np.where(real[..., None], _powers((known[..., :-1] - at[:, None]) / scale[:, None]), 0.0)
+    wanted = np.where(real, known[..., -1], 0.0)
+    factors, rank = _least_squares(powers, wanted)
+    off = np.max(np.abs(np.einsum("qmk,qk->qm", powers, factors) - wanted), axis=1)
+    low, high = ((end - at) / scale for end in ends)
+    box = np.clip(_box(ways), low[:, None], high[:, None])
+    there = np.einsum("qmk,qk->qm", _powers(box), factors)
+    best, row = np.argmin(there, axis=1), np.arange(len(at))
+    free = np.sum(step > 0, axis=1)
+    full = (free + 1) * (free + 2) // 2  # at an end of the grid too few places may tell how it bends
+    trusted = (rank == full) & (real.sum(axis=1) > full + 2) & (off < SMOOTH)
+    size = scale * motion
+    bend, across = np.linalg.eigh(_bending(factors, ways) / (size[:, :, None] * size[:, None, :]))
+    valley = across[row, :, np.argmin(np.abs(bend), axis=1)] / motion
+    return at + box[row, best] * scale, np.where(trusted, value - there[row, best], np.inf), valley
+
+
+def _bending(factors: Array, ways: int) -> Array:
+    """Second derivatives (q, k, k) of quadratics by their factors, in the order of `_powers`."""
+    found = np.zeros((len(factors), ways, ways))
+    for column, (i, j) in enumerate(_pairs(ways), start=1 + ways):
+        found[:, i, j] += factors[:, column]
+        found[:, j, i] += factors[:, column]
+    return found
+
+
+def _least_squares(powers: Array, wanted: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Factors (q, k) of powers (q, m, k) that come nearest to what is wanted (q, m), and the rank of each (q,)."""
+    u, size, v = np.linalg.svd(powers, full_matrices=False)
+    told = size > 1e-9 * size[:, :1]
+    lock_fraction = np.einsum("qmk,qm->qk", u, wanted) / np.where(told, size, np.inf)
+    return np.einsum("qkj,qk->qj", v, lock_fraction), told.sum(axis=1)
+
+
+def _pairs(ways: int) -> list[tuple[int, int]]:
+    return [*((i, i) for i in range(ways)), *combinations(range(ways), 2)]
+
+
+def _powers(x: Array) -> Array:
+    """1, every coordinate, every square, every product of two (..., n) of places (..., k)."""
+    products = (x[..., i] * x[..., j] for i, j in _pairs(x.shape[-1]))
+    return np.stack([np.ones_like(x[..., 0]), *np.moveaxis(x, -1, 0), *products], -1)
+
+
+def patch(level: float, ends: tuple[float, float], bends: Sequence[float]) -> tuple[float, float]:
+    """Between which bends, or ends of its range, a level lies."""
+    inner = [*ends, *(bend for bend in bends if ends[0] < bend < ends[1])]
+    level = min(max(level, ends[0]), ends[1])
+    return max(b for b in inner if b <= level), min(b for b in inner if b > level or b == ends[1])
+
+
+def _spacing(levels: Array, i: int) -> float:
+    if len(levels) == 1:
+        return 0.0
+    return float(max(levels[min(i + 1, len(levels) - 1)] - levels[i], levels[i] - levels[max(i - 1, 0)]))

@@ -1,0 +1,323 @@
+"""Obstacles in the hub's half plane: every point P of a part lands at (y', r), whatever wheel is fitted.
+
+A straight line traces a hyperbola, laid out here in chords that stay within CHORD of it. A triangle's
+trace is bounded by the traces of its edges and of its *fold*: the segment in which the plane through
+the spin axis, square to the triangle, cuts it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.frames import Array, to_half_plane
+from fitment.motion.poses import Poses
+from fitment.parts.obstacles import Obstacle, core
+from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
+
+CHORD = 0.015  # [mm] largest distance of a trace from its chords
+Index = NDArray[np.intp]
+
+
+@dataclass(frozen=True)
+class Mesh:
+    """How the points of a core hang together.
+
+    lines : (k, 3) corners of the triangle each traced line runs on; an edge of it for plain lines
+    start, end : (k, 3) weights of a line's two ends on those corners; unused rows for folds
+    folds : True where the line is the fold of its triangle, found anew in every pose, (k,)
+    triangles : (p, 3) corners of a panel's triangles; (0, 3) for other shapes
+    """
+
+    lines: Index
+    start: Array
+    end: Array
+    folds: NDArray[np.bool_]
+    triangles: Index
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One obstacle in n poses, seen from the hub.
+
+    hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last, three for each triangle
+    start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3)
+    first, last : those ends, hub frame (n, k, 3)
+    low, high : corners of the box round every traced line, (y', r) (n, k, 2)
+    """
+
+    obstacle: Obstacle
+    mesh: Mesh
+    hub: Array
+    start: Array
+    end: Array
+    first: Array
+    last: Array
+    low: Array
+    high: Array
+
+    def __len__(self) -> int:
+        return len(self.hub)
+
+    def at(self, chosen: NDArray[np.bool_] | Index) -> Trace:
+        """The trace in some of its poses."""
+        parts = ("hub", "start", "end", "first", "last", "low", "high")
+        return replace(self, **{name: getattr(self, name)[chosen] for name in parts})
+
+    @property
+    def filled(self) -> bool:
+        """Whether it is a ring whose outline is filled."""
+        return self.obstacle.shape == "ring" and len(self.obstacle.outline) > 2
+
+    @property
+    def point(self) -> bool:
+        """Whether it is a single point."""
+        return self.obstacle.shape == "ball"
+
+
+def place(obstacle: Obstacle, poses: Poses) -> Array:
+    """Core points in the body frame in every pose, (n, v, 3). KeyError for an unknown carrier."""
+    points = core(obstacle)
+    carriers = obstacle.fixed_to
+    if len(set(carriers)) == 1:
+        rotation, shift = poses.motions[carriers[0]]
+        return points @ np.swapaxes(rotation, 1, 2) + shift[:, None, :]
+    placed = np.empty((len(poses), len(points), 3))
+    for i, carrier in enumerate(carriers):
+        rotation, shift = poses.motions[carrier]
+        placed[:, i] = rotation @ points[i] + shift
+    return placed
+
+
+def to_hub(points: Array, poses: Poses) -> Array:
+    """Body-frame points (n, v, 3) in the hub frame of each pose."""
+    return (points - poses.origin[:, None, :]) @ poses.rotation
+
+
+def corners(obstacle: Obstacle, poses: Poses) -> Array:
+    """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
+    if not obstacle.solid_behind:
+        return place(obstacle, poses)
+    known = laid_out(obstacle, poses)
+    far = ((x, y, z) for x, y, z in far_points(known).tolist())
+    return place(replace(known, points=(*known.points, *far)), poses)
+
+
+def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
+    """The obstacle with the space behind it laid out, if it is solid: away from the hub where nobody did before."""
+    return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
+
+
+def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
+    """Every corner the trace hangs on, hub frame (n, v, 3); a ring's in the middle of its clock range."""
+    if obstacle.shape != "ring":
+        return to_hub(corners(obstacle, poses), poses)
+    middle = np.radians(sum(obstacle.clock) / 2)
+    y, r = np.array(obstacle.outline).T
+    still = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
+    return np.broadcast_to(still, (len(poses), *still.shape))
+
+
+def trace_obstacle(obstacle: Obstacle, poses: Poses) -> Trace:
+    """The obstacle in the half plane of every pose. Rings stand still in the hub frame.
+
+    Only the ends and the box of every line are found here; `chords` lays out those that matter.
+    """
+    known = laid_out(obstacle, poses)
+    return trace_of_corners(known, hub_corners(known, poses))
+
+
+def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
+    """The same of an obstacle whose corners in the hub frame are known (n, v, 3)."""
+    mesh = _mesh_of(obstacle, hub.shape[1])
+    start, end = _line_ends(mesh, hub)
+    corners_of_lines = hub[:, mesh.lines]
+    first, last = (np.einsum("nkc,nkci->nki", weights, corners_of_lines) for weights in (start, end))
+    ends = to_half_plane(np.stack([first, last]))
+    low, high = ends.min(axis=0), ends.max(axis=0)
+    length, s0, d = _line_in_axis_terms(first, last)
+    low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
+    return Trace(obstacle, mesh, hub, start, end, first, last, low, high)
+
+
+def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
+    """Points (q, m, 2), (y', r), on the traced lines (pose, line) (q,), and their weights on the lines' corners.
+
+    Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of width du is at
+    most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
+    """
+    a, b = trace.first[pose, line], trace.last[pose, line]
+    length, s0, d = _line_in_axis_terms(a, b)
+    u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
+    count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
+    count = np.maximum(count, 1.0)[:, None]
+    # every line has its own steps, whatever else is laid out beside it; shorter ones repeat their end
+    steps = np.minimum(np.arange(int(count.max(initial=1.0)) + 1) / count, 1.0)
+    u = u0[:, None] + (u1 - u0)[:, None] * steps
+    share = np.clip((d[:, None] * np.sinh(u) - s0[:, None]) / np.maximum(length, 1e-12)[:, None], 0.0, 1.0)
+    share = np.where(length[:, None] > 1e-9, share, steps)
+    share = np.where(steps == 0.0, 0.0, np.where(steps == 1.0, 1.0, share))
+    start, end = trace.start[pose, line][:, None, :], trace.end[pose, line][:, None, :]
+    points = a[:, None, :] + share[..., None] * (b - a)[:, None, :]
+    return to_half_plane(points), start + share[..., None] * (end - start)
+
+
+def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
+    """Length seen along the spin axis, place s0 of a from the line's foot, and the foot's distance d, (...)."""
+    a, along = a[..., [0, 2]], (b - a)[..., [0, 2]]
+    length = np.linalg.norm(along, axis=-1)
+    s0 = np.sum(a * along, -1) / np.maximum(length, 1e-12)
+    return length, s0, np.sqrt(np.maximum(np.sum(a * a, -1) - s0**2, 1e-6))
+
+
+def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
+    if obstacle.shape == "ring" and count > 2:
+        return _closed_mesh(count)
+    if obstacle.shape != "panel":
+        return _line_mesh(count)
+    sheet = len(obstacle.points)
+    return _panel_mesh(
+        sheet // obstacle.columns, obstacle.columns, fill_of(obstacle) if obstacle.solid_behind else None
+    )
+
+
+@lru_cache(maxsize=256)
+def _line_mesh(count: int) -> Mesh:
+    i = np.arange(max(count - 1, 1))
+    return _mesh(np.stack([i, np.minimum(i + 1, count - 1)], -1), np.empty((0, 3), int))
+
+
+@lru_cache(maxsize=256)
+def _closed_mesh(count: int) -> Mesh:
+    i = np.arange(count)
+    return _mesh(np.stack([i, (i + 1) % count], -1), np.empty((0, 3), int))
+
+
+@lru_cache(maxsize=256)
+def _panel_mesh(rows: int, columns: int, fill: Fill | None) -> Mesh:
+    """A sheet's triangles, and what bounds the space that is filled behind them."""
+    faces = sheet_triangles(rows, columns)
+    sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    if fill is not None:
+        faces, sides = np.concatenate([faces, fill.faces]), np.concatenate([sides, fill.edges])
+    return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
+
+
+def _mesh(edges: Index, triangles: Index) -> Mesh:
+    lines = np.concatenate([edges[:, [0, 1, 1]], triangles])
+    start, end = (np.tile(np.eye(3)[corner], (len(lines), 1)) for corner in (0, 1))
+    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles)
+
+
+def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
+    """Weights (n, k, 3) of both ends of every line; a fold that misses its triangle shrinks to a corner."""
+    n = len(hub)
+    start = np.broadcast_to(mesh.start, (n, *mesh.start.shape)).copy()
+    end = np.broadcast_to(mesh.end, (n, *mesh.end.shape)).copy()
+    if mesh.folds.any():
+        start[:, mesh.folds], end[:, mesh.folds] = fold(hub[:, mesh.lines[mesh.folds]])
+    return start, end
+
+
+def fold(triangles: Array) -> tuple[Array, Array]:
+    """Weights of the two ends of the fold of each triangle (n, t, 3 corners, 3).
+
+    The plane through the spin axis, square to the triangle, is where (normal x y') . P = 0. A triangle
+    square to the axis has no such plane; if the axis pierces it, its fold runs from there to a corner.
+    """
+    a, b, c = np.moveaxis(triangles, 2, 0)
+    normal = np.cross(b - a, c - a)
+    side = np.einsum("ntci,nti->ntc", triangles, np.cross(normal, [0.0, 1.0, 0.0]))
+    start = np.broadcast_to(np.array([1.0, 0.0, 0.0]), side.shape).copy()
+    end = start.copy()
+    found = np.zeros(side.shape[:2], dtype=int)
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        cut = (side[..., i] < 0) != (side[..., j] < 0)
+        step = side[..., i] - side[..., j]
+        share = np.where(cut, side[..., i] / np.where(step == 0, 1.0, step), 0.0)
+        weights = np.zeros_like(start)
+        weights[..., i], weights[..., j] = 1 - share, share
+        start = np.where((cut & (found == 0))[..., None], weights, start)
+        end = np.where((cut & (found == 1))[..., None], weights, end)
+        found += cut
+    end = np.where((found == 2)[..., None], end, start)
+    flat = np.linalg.norm(normal[..., [0, 2]], axis=-1) < 1e-9 * np.linalg.norm(normal, axis=-1)
+    return np.where(flat[..., None], _pierced(triangles), start), end
+
+
+def _pierced(triangles: Array) -> Array:
+    """Weights (n, t, 3) of the point where the spin axis pierces each triangle, or of its first corner."""
+    a, b, c = np.moveaxis(triangles[..., [0, 2]], 2, 0)
+    parts = np.stack([_cross2(b, c), _cross2(c, a), _cross2(a, b)], -1)
+    total = parts.sum(-1, keepdims=True)
+    weights = parts / np.where(total == 0, 1.0, total)
+    inside = np.all(weights >= 0, -1, keepdims=True) & (total != 0)
+    return np.where(inside, weights, [1.0, 0.0, 0.0])
+
+
+def _cross2(a: Array, b: Array) -> Array:
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+
+
+def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
+    """Where circles (y', r) about the spin axis, (q, 2), meet a panel's triangles in one pose.
+
+    Returns whether each meets any, the corners (q, 3) of one it meets, and the weights (q, 3) of the point.
+    """
+    tri = trace.hub[pose][trace.mesh.triangles]
+    y, r = circles[:, None, 0], circles[:, None, 1]
+    first = np.zeros((len(circles), len(tri), 3))
+    second, found = first.copy(), np.zeros(first.shape[:2], int)
+    for i, j in ((0, 1), (1, 2), (2, 0)):
+        yi, yj = tri[None, :, i, 1], tri[None, :, j, 1]
+        cut = (yi < y) != (yj < y)
+        share = np.where(cut, (y - yi) / np.where(yi == yj, 1.0, yj - yi), 0.0)
+        ends = np.zeros_like(first)
+        ends[..., i], ends[..., j] = 1 - share, share
+        first = np.where((cut & (found == 0))[..., None], ends, first)
+        second = np.where((cut & (found == 1))[..., None], ends, second)
+        found += cut
+    a, b = (np.einsum("qtc,tci->qti", w, tri)[..., [0, 2]] for w in (first, second))
+    share, real = _reach(a, b - a, r)
+    hit = (found == 2) & real
+    any_hit = hit.any(axis=1)
+    which = np.argmax(hit, axis=1)
+    q = np.arange(len(circles))
+    at = share[q, which, None]
+    return any_hit, trace.mesh.triangles[which], first[q, which] * (1 - at) + second[q, which] * at
+
+
+def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
+    """Share in [0, 1] along a + share v, (..., 2), at distance r from the origin, and whether there is one."""
+    vv, av, c = np.sum(v * v, -1), np.sum(a * v, -1), np.sum(a * a, -1) - r * r
+    root = np.sqrt(np.maximum(av * av - vv * c, 0.0))
+    safe = np.where(vv == 0, 1.0, vv)
+    low, high = (-av - root) / safe, (-av + root) / safe
+    share = np.where((low >= 0) & (low <= 1), low, high)
+    return share, (av * av >= vv * c) & (vv > 0) & (share >= 0) & (share <= 1)
+
+
+def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
+    """Whether the circle (y', r) about the spin axis, which meets no face of a solid panel, lies inside it."""
+    corners = trace.hub[pose][_prisms(fill_of(trace.obstacle))]
+    level = corners[..., 1]
+    corners = corners[(level.min(axis=1) <= y) & (y <= level.max(axis=1))]
+    angle = np.linspace(0, 2 * np.pi, 8, endpoint=False)  # all lie on one side; one could lie just on a seam
+    circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
+    first = corners[:, 0]
+    system = np.moveaxis(corners[:, 1:] - first[:, None], 1, 2)
+    usable = np.abs(np.linalg.det(system)) > 1e-6
+    inverse = np.linalg.inv(system[usable])
+    shares = np.einsum("tij,tpj->tpi", inverse, circle - first[usable][:, None, :])
+    return bool(np.any((shares >= 0).all(axis=-1) & (shares.sum(axis=-1) <= 1)))
+
+
+@lru_cache(maxsize=256)
+def _prisms(fill: Fill) -> Index:
+    """Corners (m, 4) of tetrahedra that make up what is filled: three for each of its pieces."""
+    a, b, c, d, e, f = fill.pieces.T
+    parts = ((a, b, c, f), (a, b, e, f), (a, d, e, f))
+    return np.concatenate([np.stack(part, -1) for part in parts])

@@ -1,0 +1,111 @@
+"""The worst case: the largest permitted tire, and every reading moved against us by its tolerance."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitment.clearance.pose_grid import Variant
+from fitment.clearance.section_distance import Gaps, Sections, gaps
+from fitment.clearance.trace import Trace
+from fitment.frames import Array
+from fitment.parts.axle import Setup
+from fitment.parts.obstacles import Obstacle, Part
+from fitment.parts.sections import tire_section, wheel_section
+
+
+@dataclass(frozen=True)
+class SetupSections:
+    """The sections of a setup, and what its readings may be off by.
+
+    nominal, biggest : tire and wheel, the tire as its code says and the largest permitted
+    others : the biggest with one reading of the setup moved, each
+    offset_tolerance : of the wheel [mm]; variants : the axle with one reading moved, each
+    """
+
+    nominal: dict[Part, Sections]
+    biggest: dict[Part, Sections]
+    others: tuple[dict[Part, Sections], ...]
+    offset_tolerance: float | Array
+    variants: tuple[Variant, ...]
+
+
+def sections_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> SetupSections:
+    """The sections of a setup; variants, others : the axle and the setup with one reading moved, each."""
+    return SetupSections(
+        setup_sections(setup),
+        setup_sections(setup, largest=True),
+        tuple(setup_sections(each, largest=True) for each in others),
+        setup.wheel.offset_tolerance,
+        tuple(variants),
+    )
+
+
+def together(parts: Sequence[SetupSections]) -> SetupSections:
+    """Those of several setups on one axle, one for each pose (n,)."""
+    first = parts[0]
+    if all(each is first for each in parts):
+        return first
+
+    def stacked(each: Sequence[dict[Part, Sections]]) -> dict[Part, Sections]:
+        return {part: np.array([own[part] for own in each], dtype=object) for part in each[0]}
+
+    return SetupSections(
+        stacked([each.nominal for each in parts]), stacked([each.biggest for each in parts]),
+        tuple(stacked(own) for own in zip(*(each.others for each in parts), strict=True)),
+        np.array([each.offset_tolerance for each in parts]), first.variants,
+    )  # fmt: skip
+
+
+def setup_sections(setup: Setup, *, largest: bool = False) -> dict[Part, Sections]:
+    """Tire and wheel of a setup in the hub frame. Raises CodeError."""
+    spacer = setup.spacer.thickness
+    return {
+        "tire": tire_section(setup.tire, setup.wheel, spacer, largest=largest),
+        "wheel": wheel_section(setup.wheel, spacer),
+    }
+
+
+def worst_clearance(
+    each: Trace, part: Part, big: Gaps | None, moved: Sequence[tuple[Obstacle, Array]], parts: SetupSections
+) -> Array:
+    """Clearance (n,) [mm] of the largest part with every reading against us; big : its gaps where they are known.
+
+    moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3)
+    """
+    big = gaps(parts.biggest[part], each) if big is None else big
+    loss = _loss(each, big, moved, parts.offset_tolerance)
+    for other in parts.others:
+        loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
+    return np.asarray(big.clearance - each.obstacle.tolerance - loss)
+
+
+def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:
+    """The obstacle with each reading moved."""
+    return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
+
+
+def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float | Array) -> Array:
+    """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
+
+    A reading moves the nearest material point in the half plane; what counts is its motion along the line
+    from the section to the point. Where they touch that line is unknown and the whole motion counts.
+    """
+    loss = offset_tolerance * np.abs(found.away[:, 0])
+    pose = np.arange(len(loss))[:, None]
+    here = _at(each.hub[pose, found.corners], found.weights)
+    for obstacle, corners in moved:
+        there = _at(corners[pose, found.corners], found.weights)
+        step = there - here
+        along = np.abs(np.sum(step * found.away, -1))
+        known = np.any(found.away != 0, axis=1)
+        thicker = abs(obstacle.radius - each.obstacle.radius)
+        loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
+    return loss
+
+
+def _at(points: Array, weights: Array) -> Array:
+    x, y, z = np.moveaxis(np.einsum("nc,nci->ni", weights, points), -1, 0)
+    return np.stack([y, np.hypot(x, z)], -1)

@@ -1,0 +1,84 @@
+"""A figure as a file: the same picture gives the same bytes."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from numpy.typing import NDArray
+from PIL import Image
+
+from fitment.draw.style import look
+from fitment.errors import FitmentError
+from fitment.files import write_whole
+
+FORMATS = ("png", "svg", "pdf")
+# what a format would otherwise stamp into the file: dates and the writer's name
+SILENT: dict[str, dict[str, Any]] = {
+    "svg": {"Date": None, "Creator": None},
+    "pdf": {"CreationDate": None, "Producer": None, "Creator": None},
+}
+LARGE = 450_000  # [bytes] of a png that many places shrink on upload; beyond it we try harder
+EFFORTS = ((256, 6), (256, 9), (64, 9))  # colours, how hard to compress
+
+
+def picture_format(path: str | Path) -> str:
+    """png, svg or pdf, by the suffix. Raises FitmentError for another one."""
+    suffix = Path(path).suffix.lower().lstrip(".")
+    if suffix not in FORMATS:
+        raise FitmentError(f"{path}: a picture is written as .png, .svg or .pdf; give the file one of these endings.")
+    return suffix
+
+
+def render(figure: Figure, kind: str) -> bytes:
+    """The picture's bytes; kind is png, svg or pdf."""
+    if kind == "png":
+        return _png(figure)
+    stream = BytesIO()
+    with look():
+        figure.savefig(stream, format=kind, metadata=SILENT[kind], facecolor=figure.get_facecolor())
+    return stream.getvalue()
+
+
+def save(figure: Figure, path: str | Path) -> None:
+    """Write the picture; its suffix says how. Raises FitmentError."""
+    write_whole(path, render(figure, picture_format(path)))
+
+
+def _png(figure: Figure) -> bytes:
+    """With a palette: flat colours and the edges between them need no more."""
+    canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
+    with look():
+        canvas.draw()
+    pixels = np.asarray(canvas.buffer_rgba())[:, :, :3]
+    dpi = float(figure.dpi)
+    content = b""
+    for colors, effort in EFFORTS:
+        stream = BytesIO()
+        with_palette(pixels, colors).save(stream, format="png", compress_level=effort, dpi=(dpi, dpi))
+        content = stream.getvalue()
+        if len(content) < LARGE:
+            break
+    return content
+
+
+def with_palette(pixels: NDArray[np.uint8], colors: int) -> Image.Image:
+    """The picture (rows, columns, 3) in so many colours; each is the mean of the pixels it stands for.
+
+    The mean is taken over every second row: enough, and quicker.
+    """
+    picture = Image.fromarray(np.ascontiguousarray(pixels)).quantize(
+        colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+    )
+    known = np.reshape(picture.getpalette() or [], (-1, 3))
+    index = np.asarray(picture)[::2].ravel().astype(np.intp)
+    flat, levels = pixels[::2].reshape(-1, 3), np.arange(256)
+    counts = [np.bincount(index << 8 | flat[:, k], minlength=256 * 256).reshape(256, 256) for k in range(3)]
+    total = counts[0].sum(axis=1)[: len(known), None]
+    means = np.stack([count @ levels for count in counts], -1)[: len(known)] / np.maximum(total, 1)
+    picture.putpalette(np.rint(np.where(total > 0, means, known)).astype(np.uint8).tobytes())
+    return picture

@@ -1,0 +1,156 @@
+"""The order sheet as a PDF to print and tick: boxes, what is ordered, what to confirm, room for the seller's answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from matplotlib.patches import Rectangle
+
+from fitment.answers.order_sheet import AxleOrder
+from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, wrap
+from fitment.draw.style import HAIR, LIGHT, LINE, THIN, font, look, words
+from fitment.report.order_sheet import NOT_CLEAR, Block, OrderPage, OrderRow, order_page
+
+TITLE, HEAD, BODY, SMALL = 16.0, 10.0, 8.5, 7.0  # [pt]
+BOX, ITEM, ORDER, ANSWER, GAP = 6.0, 27.0, 36.0, 38.0, 3.0  # [mm] columns
+FOOT = 8.0  # [mm] kept free at the bottom for the page's number
+INDENT = 4.0  # [mm] of a paragraph behind its dash
+
+
+@dataclass
+class _Flow:
+    """Pages filled from the top; a new one is begun when something does not fit.
+
+    level : height of the next line on the last page [mm]
+    """
+
+    paper: str
+    name: str
+    pages: list[Page] = field(default_factory=list)
+    level: float = 0.0
+
+    @property
+    def page(self) -> Page:
+        return self.pages[-1]
+
+    @property
+    def width(self) -> float:
+        return self.page.width - 2 * MARGIN
+
+    def turn(self) -> None:
+        """A new page."""
+        self.pages.append(new_page(self.paper))
+        self.level = self.page.height - MARGIN
+
+    def room(self, height: float) -> None:
+        """A new page unless so much [mm] is left on this one."""
+        if not self.pages or self.level - height < MARGIN + FOOT:
+            self.turn()
+
+    def lines(
+        self, lines: Sequence[str], left: float, size: float, *, bold: bool = False, color: str = LIGHT.ink
+    ) -> None:
+        """Lines of type from the level down; the level stays."""
+        for i, line in enumerate(lines):
+            self.page.ax.text(
+                MARGIN + left, self.level - i * pitch(size), line, va="top", fontproperties=font(size, bold=bold),
+                color=color,
+            )  # fmt: skip
+
+
+def order_pdf(orders: Sequence[AxleOrder], *, units: str = "mm", paper: str = "a4") -> bytes:
+    """Every axle on pages of its own. Raises FitmentError for an unknown paper."""
+    paper_size(paper)
+    with look():
+        flows = [_axle(order_page(order, units), paper) for order in orders]
+        pages = [page for flow in flows for page in flow.pages]
+        for flow in flows:
+            for page in flow.pages:
+                _number(page, flow.name, pages.index(page) + 1, len(pages))
+        return pdf(pages)
+
+
+def _axle(sheet: OrderPage, paper: str) -> _Flow:
+    flow = _Flow(paper, words(sheet.head, 110))
+    flow.turn()
+    flow.lines(["Order sheet"], 0.0, TITLE, bold=True)
+    flow.level -= pitch(TITLE) + 1
+    for text, size in ((sheet.head, HEAD), (sheet.setup, BODY)):
+        lines = wrap(words(text, 200), flow.width, size)
+        flow.lines(lines, 0.0, size)
+        flow.level -= len(lines) * pitch(size)
+    flow.level -= 1
+    verdict = sheet.verdict if sheet.clears else f"{sheet.verdict}. {NOT_CLEAR}"
+    flow.lines([verdict], 0.0, HEAD, bold=True)
+    flow.level -= pitch(HEAD) + 0.5
+    _rule(flow, LINE, LIGHT.ink)
+    for block in sheet.blocks:
+        _block(flow, block)
+    _signature(flow)
+    return flow
+
+
+def _block(flow: _Flow, block: Block) -> None:
+    flow.room(pitch(HEAD) + 12)
+    flow.level -= 2.5
+    flow.lines([block.title], 0.0, HEAD, bold=True)
+    if block.rows:
+        flow.lines(["seller's answer"], flow.width - ANSWER, SMALL, color=LIGHT.quiet)
+    flow.level -= pitch(HEAD)
+    if block.rows:
+        _rule(flow, THIN, LIGHT.ink)
+    for row in block.rows:
+        _row(flow, row)
+    for paragraph in block.paragraphs:
+        _paragraph(flow, paragraph)
+
+
+def _row(flow: _Flow, row: OrderRow) -> None:
+    left = BOX + ITEM + GAP + ORDER + GAP
+    asked = wrap(row.ask, flow.width - ANSWER - GAP - left, BODY)
+    ordered = wrap(row.order, ORDER, BODY, bold=True)
+    height = max(len(asked), len(ordered)) * pitch(BODY) + 2.0
+    flow.room(height)
+    flow.level -= 1.0
+    flow.page.ax.add_patch(
+        Rectangle((MARGIN + 0.3, flow.level - 3.4), 3.2, 3.2, facecolor="none", edgecolor=LIGHT.ink, linewidth=THIN)
+    )
+    flow.lines([row.item], BOX, BODY)
+    flow.lines(ordered, BOX + ITEM + GAP, BODY, bold=True)
+    flow.lines(asked, left, BODY, color=LIGHT.quiet)
+    flow.level -= height - 1.0
+    _rule(flow, HAIR, LIGHT.faint)
+
+
+def _paragraph(flow: _Flow, text: str) -> None:
+    lines = wrap(words(text, 2000), flow.width - INDENT, BODY)
+    height = len(lines) * pitch(BODY) + 0.8
+    flow.room(height)
+    flow.lines(["-"], 0.0, BODY)
+    flow.lines(lines, INDENT, BODY)
+    flow.level -= height
+
+
+def _rule(flow: _Flow, width: float, color: str) -> None:
+    flow.page.ax.plot([MARGIN, flow.page.width - MARGIN], [flow.level] * 2, color=color, linewidth=width)
+
+
+def _signature(flow: _Flow) -> None:
+    flow.room(16)
+    flow.level -= 11
+    share = (flow.width - 2 * GAP) / 3
+    for i, what in enumerate(("seller", "order number", "date")):
+        left = MARGIN + i * (share + GAP)
+        flow.page.ax.plot([left, left + share], [flow.level] * 2, color=LIGHT.ink, linewidth=THIN)
+        flow.page.ax.text(left, flow.level - 1, what, va="top", fontproperties=font(SMALL), color=LIGHT.quiet)
+    flow.level -= 5
+
+
+def _number(page: Page, name: str, number: int, count: int) -> None:
+    name = fitted(name, page.width - 2 * MARGIN - 30, SMALL)
+    page.ax.text(MARGIN, MARGIN, name, va="bottom", fontproperties=font(SMALL), color=LIGHT.quiet)
+    page.ax.text(
+        page.width - MARGIN, MARGIN, f"page {number} of {count}", va="bottom", ha="right", fontproperties=font(SMALL),
+        color=LIGHT.quiet,
+    )  # fmt: skip

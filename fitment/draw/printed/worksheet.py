@@ -1,0 +1,635 @@
+"""Sheets to print and fill in at the vehicle: cautions, drawings of each reading, and boxes to write in.
+
+The same questions, in the same order and under the same numbers, are asked at the terminal. One layout fits both A4
+and letter paper.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from io import BytesIO
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_pdf import PdfPages
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+from matplotlib.textpath import TextToPath
+
+from fitment.draw.files import SILENT
+from fitment.draw.printed.sketch import BLACK, BOLD, GREY, HAIR, HEIGHT, PALE, THIN, WHITE, Sketch
+from fitment.draw.printed.sketches import SKETCHES
+from fitment.draw.style import font, look
+from fitment.measuring.questions import (
+    ALL,
+    BUILDS,
+    CAUTIONS,
+    HARDPOINTS,
+    KINDS,
+    LOWEST,
+    OBSTACLES,
+    ON_WHEELS,
+    OTHER_PARTS,
+    TOOLS,
+    VEHICLE,
+    Group,
+    Question,
+    SheetRow,
+    is_for,
+    number_of,
+    rows_for,
+    sections,
+    with_text,
+)
+from fitment.units import in_units
+
+PAPERS = {"a4": (8.268, 11.693), "letter": (8.5, 11.0)}  # [in] ISO 216; ANSI/ASME Y14.1 size A
+WIDTH = 7.2  # [in] of what is printed: leaves a margin on either paper
+MARGIN = 0.45  # [in] above and below
+HOW, ASK, HEAD, TITLE = 8.0, 9.4, 12.5, 19.0  # [pt]
+LEADING = 1.28  # of the size of the letters, from line to line
+NUMBER, GAP, BOX = 0.48, 0.1, 0.3  # [in] column of numbers, space between things, height of a box
+FORMS, PER_PAGE = 4, 2  # parts that fit on the sheets for parts
+SETS = 3  # builds that fit on their sheet
+PITCH = 0.155  # [in] between lines of text
+
+
+def worksheet_pdf(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> bytes:
+    """The sheets as a PDF: the same bytes for the same arguments."""
+    stream = BytesIO()
+    figures = worksheet_pages(kinds, units, paper)
+    with look(), PdfPages(stream, metadata=SILENT["pdf"] | {"Title": "Measuring sheets"}) as pdf:
+        for figure in figures:
+            pdf.savefig(figure)
+    return stream.getvalue()
+
+
+def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> list[Figure]:
+    """The sheets as figures, one a page; kinds: suspensions whose readings are wanted."""
+    with look():
+        book = Book(units, PAPERS[paper])
+        chosen = [each for each in sections(ALL) if is_for(each, kinds)]
+        _cover(book, chosen)
+        for section in chosen:
+            _section(book, section, kinds)
+        book.number()
+    return book.figures
+
+
+# paper ---------------------------------------------------------------------------------------------------------
+
+
+class Book:
+    """Pages that are filled from the top; places in inches from the upper left corner of what is printed."""
+
+    def __init__(self, units: str, paper: tuple[float, float]) -> None:
+        self.units, self.paper = units, paper
+        self.figures: list[Figure] = []
+        self.title, self.is_axle = "", False
+        self.level, self.length = 0.0, paper[1] - 2 * MARGIN
+
+    @property
+    def ax(self) -> Axes:
+        return self.figures[-1].axes[0]
+
+    @property
+    def corner(self) -> tuple[float, float]:
+        """Left and top of what is printed on the paper [in]."""
+        return (self.paper[0] - WIDTH) / 2, MARGIN
+
+    def page(self) -> None:
+        """Begin a page."""
+        figure = Figure(figsize=self.paper, dpi=100, facecolor=WHITE)
+        FigureCanvasAgg(figure)
+        self.figures.append(figure)
+        left, top = self.corner
+        ax = figure.add_axes(
+            (left / self.paper[0], top / self.paper[1], WIDTH / self.paper[0], self.length / self.paper[1])
+        )
+        ax.set_axis_off()
+        ax.set_xlim(0, WIDTH)
+        ax.set_ylim(self.length, 0)
+        self.level = 0.0
+        self._label()
+
+    def _label(self) -> None:
+        """What a loose sheet belongs to."""
+        self.text(0, 0.08, "Vehicle", HOW, color=GREY)
+        self.rule(0.5, 0.14, 3.1)
+        if self.is_axle:
+            self.text(3.3, 0.08, "Axle", HOW, color=GREY)
+            for x, word in ((3.65, "front"), (4.3, "rear")):
+                self.tick(x, 0.08, word)
+        self.text(5.1, 0.08, "Date", HOW, color=GREY)
+        self.rule(5.45, 0.14, WIDTH)
+        self.level = 0.36
+
+    def begin(self, title: str, *, is_axle: bool) -> None:
+        """Begin a page with a heading of its own; the pages after it carry the heading on."""
+        self.title, self.is_axle = title, is_axle
+        self.page()
+        self.heading(title)
+
+    def heading(self, title: str) -> None:
+        """A heading in a black bar."""
+        self.frame(0, self.level, WIDTH, 0.3, fill=BLACK)
+        size = min(HEAD, HEAD * (WIDTH - 0.2) / text_width(title, HEAD, True))
+        self.text(0.08, self.level + 0.15, title, size, bold=True, color=WHITE)
+        self.level += 0.42
+
+    def room(self, height: float) -> None:
+        """Go on on a new page when so much does not fit on this one."""
+        if self.level + height > self.length - 0.2:
+            self.page()
+            self.heading(f"{self.title} (continued)")
+
+    def number(self) -> None:
+        """Number the pages when all of them are there."""
+        for i, figure in enumerate(self.figures, start=1):
+            for x, ha, words in (
+                (0, "left", "fitment worksheet; the numbers are those that fitment new asks by"),
+                (WIDTH, "right", f"page {i} of {len(self.figures)}"),
+            ):
+                figure.axes[0].text(
+                    x, self.length - 0.02, words, ha=ha, va="bottom", color=GREY, fontproperties=font(HOW - 0.5)
+                )
+
+    # ------------------------------------------------------------ marks
+
+    def text(
+        self, x: float, y: float, text: str, size: float = HOW, *, bold: bool = False, color: str = BLACK,
+        ha: str = "left", va: str = "center",
+    ) -> None:  # fmt: skip
+        self.ax.text(x, y, text, fontproperties=font(size, bold=bold), color=color, ha=ha, va=va)
+
+    def paragraph(
+        self, x: float, width: float, text: str, size: float = HOW, *, bold: bool = False, level: float | None = None
+    ) -> float:  # fmt: skip
+        """Words from the present level (or another) down; the height they take."""
+        lines = wrap(in_units(text, self.units), width, size, bold)
+        pitch = size / 72 * LEADING
+        top = self.level if level is None else level
+        for i, line in enumerate(lines):
+            self.text(x, top + (i + 0.5) * pitch, line, size, bold=bold)
+        return pitch * len(lines)
+
+    def frame(
+        self, x: float, y: float, width: float, height: float, *, line: float = THIN, fill: str = "none"
+    ) -> None:  # fmt: skip
+        """A rectangle by its upper left corner."""
+        self.ax.add_patch(
+            Rectangle((x, y), width, height, facecolor=fill, edgecolor=BLACK, linewidth=line, clip_on=False)
+        )
+
+    def box(self, x: float, y: float, width: float, height: float = BOX, label: str = "") -> None:
+        """A box to write in, its label in the lower right corner."""
+        self.frame(x, y, width, height)
+        if label:
+            self.text(x + width - 0.04, y + height - 0.07, label, HOW - 1.2, color=GREY, ha="right")
+
+    def tick(self, x: float, y: float, word: str) -> float:
+        """A small square and its word; how far they reach."""
+        self.frame(x, y - 0.06, 0.12, 0.12)
+        self.text(x + 0.17, y, word)
+        return x + 0.17 + text_width(word, HOW, False)
+
+    def ticks(self, x: float, y: float, words: Sequence[str], right: float = WIDTH) -> float:
+        """Squares with words, on as many lines as they need; the height they take."""
+        at, top = x, y
+        for word in words:
+            if at > x and at + 0.17 + text_width(word, HOW, False) > right:
+                at, y = x, y + 0.2
+            at = self.tick(at, y + 0.1, word) + 0.14
+        return y - top + 0.22
+
+    def rule(self, x0: float, y: float, x1: float, width: float = HAIR, color: str = BLACK) -> None:
+        self.ax.add_line(Line2D([x0, x1], [y, y], color=color, linewidth=width, clip_on=False))
+
+    def sketches(self, names: Sequence[str]) -> None:
+        """Drawings in two columns, each in a frame with its caption."""
+        width = (WIDTH - GAP) / 2
+        height = width * HEIGHT / 100
+        for i in range(0, len(names), 2):
+            self.room(height + 0.3)
+            for j, name in enumerate(names[i : i + 2]):
+                caption, draw = SKETCHES[name]
+                x = j * (width + GAP)
+                self.text(x + 0.02, self.level + 0.08, in_units(caption, self.units), HOW + 0.4, bold=True)
+                draw(Sketch(self._frame(x, self.level + 0.18, width, height), self.units), _number)
+            self.level += height + 0.3
+
+    def _frame(self, x: float, y: float, width: float, height: float) -> Axes:
+        left, top = self.corner
+        ax = self.figures[-1].add_axes(
+            (
+                (left + x) / self.paper[0], 1 - (top + y + height) / self.paper[1],
+                width / self.paper[0], height / self.paper[1],
+            )
+        )  # fmt: skip
+        ax.set_xlim(0, 100)
+        ax.set_ylim(0, HEIGHT)
+        ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
+        for spine in ax.spines.values():
+            spine.set(color=GREY, linewidth=HAIR)
+        return ax
+
+
+def _number(path: str) -> str:
+    return number_of(ALL, path)
+
+
+@lru_cache(maxsize=4096)
+def _word_width(word: str, size: float, bold: bool) -> float:
+    width, _, _ = TextToPath().get_text_width_height_descent(word, font(size, bold=bold), ismath=False)
+    return float(width) / 72
+
+
+def text_width(text: str, size: float, bold: bool) -> float:
+    """Width of a text [in], word by word."""
+    words = text.split(" ")
+    return sum(_word_width(word, size, bold) for word in words) + (len(words) - 1) * SPACE[bold] * size / 72
+
+
+SPACE = {False: 0.318, True: 0.348}  # of the size of the letters, the width of a space in DejaVu Sans
+
+
+def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
+    """Lines of at most this width [in]."""
+    lines: list[str] = []
+    for word in text.split(" ") if text else ():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size, bold) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+# content -------------------------------------------------------------------------------------------------------
+
+
+def _cover(book: Book, chosen: Sequence[Group]) -> None:
+    book.title, book.is_axle = "Measuring sheets", False
+    book.page()
+    book.text(0, book.level + 0.16, "Measuring sheets", TITLE, bold=True)
+    book.level += 0.5
+    for words in _INTRODUCTION.split("\n"):
+        book.level += book.paragraph(0, WIDTH, words, BODY) + 0.08
+    unit = "in mm" if book.units == "mm" else "in inches; write the unit beside any other"
+    book.level += book.paragraph(0, WIDTH, f"Lengths {unit}. Angles in degrees.", BODY) + 0.16
+    _cautions(book)
+    book.level += book.paragraph(0, WIDTH, "You need: " + "; ".join(TOOLS) + ".", BODY) + 0.2
+    book.text(0, book.level + 0.1, "In this order", HEAD, bold=True)
+    book.level += 0.3
+    for number, section in enumerate(sections(ALL), start=1):
+        if section in chosen:
+            book.tick(0.02, book.level + 0.1, f"{number}  {section.title}")
+            book.text(4.3, book.level + 0.1, _times(number, section), color=GREY)
+            book.level += 0.22
+
+
+BODY = 8.6  # [pt]
+_INTRODUCTION = """\
+Fill these in at the vehicle, then type them in: fitment new vehicle.yaml asks the same questions under the same \
+numbers, checks each answer as it comes, and writes the profile. You can stop there and go on later.
+Measure the LEFT side; the right is taken as its mirror image. A star marks what is needed. Leave out what you do not \
+know: the program says what it could not check. It checks only what was measured.
+A thick double arrow in a drawing is a reading; the number on it is its box. +- is what the tool gives under a vehicle \
+(common practice, no published source); write another behind your reading where it was worse."""
+
+
+def _times(number: int, section: Group) -> str:
+    if section is OBSTACLES:
+        return "one form for each part, on each axle"
+    return "" if number == 1 or section is BUILDS else "for each axle: print it once more"
+
+
+def _cautions(book: Book) -> None:
+    top = book.level
+    book.level += 0.1
+    book.text(0.12, book.level + 0.09, "Cautions first", HEAD, bold=True)
+    book.level += 0.28
+    for words in CAUTIONS:
+        book.text(0.14, book.level + 0.075, "-", HOW, bold=True)
+        book.level += book.paragraph(0.28, WIDTH - 0.42, words, HOW + 0.4) + 0.035
+    book.level += 0.06
+    book.frame(0, top, WIDTH, book.level - top, line=BOLD)
+    book.level += 0.14
+
+
+def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
+    found = [row for row in rows_for(ALL, kinds) if row.section is section]
+    number = found[0].number.split(".")[0]
+    title = f"{number}  {section.title}"
+    if section in (VEHICLE, ON_WHEELS, OBSTACLES, BUILDS) or book.level > book.length - ROOM:
+        book.begin(title, is_axle=section not in (VEHICLE, BUILDS))
+    else:
+        book.level += 0.16
+        book.title = title
+        book.heading(title)
+    if section.how:
+        book.level += book.paragraph(0, WIDTH, section.how, HOW + 0.6) + 0.1
+    first = [name for name in section.drawings if name in kinds][:1]  # stands beside how a point is read
+    book.sketches([name for name in section.drawings if name not in KINDS] + first)
+    special = ((OBSTACLES, _part_sheets), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet),
+               (OTHER_PARTS, _told))  # fmt: skip
+    next((draw for each, draw in special if each is section), _rows)(book, found)
+
+
+def _rows(book: Book, found: Sequence[SheetRow]) -> None:
+    for row in found:
+        _row(book, row)
+
+
+def _told(book: Book, found: Sequence[SheetRow]) -> None:
+    for row in found:
+        _explained(book, row)
+
+
+ROOM = 4.4  # [in] that a section asks for to begin on a page that has others
+
+
+def _row(book: Book, row: SheetRow, *, named: bool = True) -> None:
+    """A question: number, words, and where the answer is written."""
+    question = row.question
+    has_grid = question.many is not None
+    right = 0.0 if has_grid else _BOXES.get(question.form, (2.2, _one_box))[0]
+    left = NUMBER + 0.16 * min(row.depth, 1)
+    width = WIDTH - left - right - (GAP if right else 0)
+    ask = question.ask + ("\u00a0*" if question.need else "") + (f" ({row.kind})" if row.kind and named else "")
+    how = _how(question, row, book.units)
+    height = len(wrap(in_units(ask, book.units), width, ASK, True)) * ASK / 72 * LEADING
+    height += len(wrap(in_units(how, book.units), width, HOW)) * HOW / 72 * LEADING
+    height += RAW if question.raw else 0.0
+    need = max(height, BOX + 0.02 if right else 0.0)
+    book.room(need + 0.1 + (_grid_height(question) if has_grid else 0))
+    book.rule(0, book.level, WIDTH, HAIR, PALE)
+    top = book.level + 0.05
+    book.text(0, top + 0.09, row.number, ASK, bold=True)
+    down = book.paragraph(left, width, ask, ASK, bold=True, level=top)
+    if how:
+        down += book.paragraph(left, width, how, level=top + down)
+    _raw(book, question, left, top + down)
+    taken = 0.0
+    if right:
+        taken = _BOXES.get(question.form, (2.2, _one_box))[1](book, question, WIDTH - right, top)
+    book.level = top + max(need, taken) + 0.05
+    if has_grid:
+        book.level += _grid(book, question, left)
+
+
+RAW = 0.29  # [in] a line of small boxes
+
+
+def _raw(book: Book, question: Question, x: float, y: float) -> None:
+    """Small boxes for the readings that the answer is worked out from."""
+    for name in question.raw:
+        book.text(x, y + RAW / 2, f"{name} =", HOW)
+        x += text_width(f"{name} =", HOW, False) + 0.05
+        book.box(x, y + 0.04, 0.62, RAW - 0.06)
+        x += 0.74
+
+
+def _how(question: Question, row: SheetRow, units: str) -> str:
+    tool = with_text(question, units) if row.section is not HARDPOINTS else ""
+    parts = [question.how, f"With: {tool}." if tool else "", f"No: go on at {row.after}." if row.after else ""]
+    return " ".join(part for part in parts if part)
+
+
+# boxes ---------------------------------------------------------------------------------------------------------
+
+
+def _unit(question: Question, units: str) -> str:
+    units_of = {"length": units, "ride": f"name or {units}", "angle": "deg", "rim": "in", "rims": "in, in"}
+    return units_of.get(question.form, question.unit)
+
+
+def _one_box(book: Book, question: Question, x: float, y: float) -> float:
+    book.box(x, y, WIDTH - x, label=_unit(question, book.units))
+    return BOX
+
+
+def _three_boxes(book: Book, _question: Question, x: float, y: float) -> float:
+    width = (WIDTH - x) / 3
+    for i, name in enumerate("xyz"):
+        book.box(x + i * width, y, width, label=f"{name} {book.units}")
+    return BOX
+
+
+def _two_boxes(book: Book, _question: Question, x: float, y: float) -> float:
+    width = (WIDTH - x) / 2
+    for i, name in enumerate(("from", "to")):
+        book.box(x + i * width, y, width, label=f"{name}, deg")
+    return BOX
+
+
+def _tick_boxes(book: Book, question: Question, x: float, y: float) -> float:
+    choices = ("yes", "no") if question.form == "yes" else question.choices
+    if choices and choices[0].startswith("{"):
+        return _one_box(book, question, x, y)
+    return book.ticks(x, y, choices)
+
+
+# form -> (width [in], function that draws it and tells its height)
+_BOXES: dict[str, tuple[float, Callable[[Book, Question, float, float], float]]] = {
+    "text": (3.4, _one_box), "wheel": (3.4, _one_box), "tire": (3.4, _one_box), "length": (1.5, _one_box),
+    "angle": (1.5, _one_box), "number": (1.5, _one_box), "rim": (1.5, _one_box), "rims": (1.5, _one_box),
+    "point": (2.7, _three_boxes), "clock": (1.8, _two_boxes), "word": (2.4, _tick_boxes),
+    "yes": (1.1, _tick_boxes), "names": (3.0, _one_box),
+    "ride": (1.5, _one_box), "circle": (1.5, _one_box), "thread": (1.5, _one_box),
+}  # fmt: skip
+_GRIDS: dict[str, tuple[tuple[str, ...], int]] = {
+    "pair": (("y'", "r"), 8), "share": (("travel", "share"), 6), "named": (("name", "travel"), 6),
+}  # fmt: skip
+
+
+def _grid_height(question: Question) -> float:
+    return len(_GRIDS[question.form][0]) * BOX + 0.28
+
+
+def _grid(book: Book, question: Question, left: float) -> float:
+    """Columns of boxes for a list; the height they take."""
+    names, count = _GRIDS[question.form]
+    x0 = left + 0.5
+    width = (WIDTH - x0) / count
+    for i in range(count):
+        book.text(x0 + (i + 0.5) * width, book.level + 0.06, str(i + 1), HOW - 1, color=GREY, ha="center")
+        for j, _ in enumerate(names):
+            book.box(x0 + i * width, book.level + 0.13 + j * BOX, width)
+    for j, name in enumerate(names):
+        book.text(x0 - 0.06, book.level + 0.13 + (j + 0.5) * BOX, name, HOW, ha="right")
+    return len(names) * BOX + 0.26
+
+
+# sheets of their own -------------------------------------------------------------------------------------------
+
+
+def _point_rows(book: Book, found: Sequence[SheetRow]) -> None:
+    """Hardpoints, kind by kind, each below its drawing."""
+    for i, kind in enumerate(dict.fromkeys(row.kind for row in found)):
+        if i:
+            book.sketches([kind])
+        for row in found:
+            if row.kind == kind:
+                _row(book, row, named=False)
+
+
+def _low_rows(book: Book, found: Sequence[SheetRow]) -> None:
+    """What hangs lowest: a line for each part."""
+    names = tuple(f"{row.number} {words}" for row, words in zip(found, ("name", "moves with", "x, y, z"), strict=True))
+    book.room((LOW_PARTS + 1) * (BOX + 0.04))
+    for x, name in zip((0.0, 3.0, 4.5), names, strict=True):
+        book.text(x, book.level + 0.08, name, HOW, bold=True)
+    book.level += 0.2
+    for _ in range(LOW_PARTS):
+        for x, width in ((0.0, 2.9), (3.0, 1.4), (4.5, 0.9), (5.4, 0.9), (6.3, 0.9)):
+            book.box(x, book.level, width)
+        book.level += BOX + 0.04
+
+
+LOW_PARTS = 5
+
+
+def _part_sheets(book: Book, found: Sequence[SheetRow]) -> None:
+    """The questions once, then forms for several parts, and one for a panel."""
+    for row in found:
+        _explained(book, row)
+    numbers = {row.question.path.rpartition("{n}/")[2]: row.number for row in found if row.question.path}
+    section = found[0].number.split(".")[0]
+    for i in range(FORMS):
+        if i % PER_PAGE == 0:
+            book.begin(f"{section}  Parts, two a sheet: copy as many as you need", is_axle=True)
+        _part_form(book, numbers)
+    book.begin(f"{section}  A panel, one a sheet: copy as many as you need", is_axle=True)
+    _panel_form(book, numbers)
+
+
+def _explained(book: Book, row: SheetRow) -> None:
+    """A question that has its boxes on another sheet: its number and words only."""
+    how = in_units(_how(row.question, row, book.units), book.units)
+    ask = row.question.ask + ("\u00a0*" if row.question.need else "")
+    beside = text_width(ask, HOW, True) + 0.12
+    start, drop = (0.0, 1) if beside > WIDTH / 2 and how else (beside, 0)
+    lines = wrap(how, WIDTH - NUMBER - start, HOW)
+    height = max(len(lines) + drop, 1) * PITCH + 0.07
+    book.room(height)
+    book.rule(0, book.level, WIDTH, HAIR, PALE)
+    book.text(0, book.level + 0.11, row.number, HOW, bold=True)
+    book.text(NUMBER, book.level + 0.11, ask, HOW, bold=True)
+    for i, line in enumerate(lines):
+        book.text(NUMBER + start, book.level + 0.11 + (i + drop) * PITCH, line, HOW)
+    book.level += height
+
+
+def _tag(book: Book, x: float, number: str, words: str) -> float:
+    """A number and what it is for, before a box; where the box begins."""
+    book.text(x, book.level + BOX / 2, number, HOW, bold=True)
+    x += text_width(number, HOW, True) + 0.06
+    book.text(x, book.level + BOX / 2, words, HOW)
+    return x + text_width(words, HOW, False) + 0.08
+
+
+def _chosen(book: Book, numbers: dict[str, str], *asked: tuple[float, str, str, tuple[str, ...]]) -> None:
+    """Questions with ticks side by side: (x, key, words, choices)."""
+    for x, key, words, choices in asked:
+        book.ticks(_tag(book, x, numbers[key], words), book.level + 0.05, choices)
+    book.level += 0.29
+
+
+def _part_head(book: Book, numbers: dict[str, str], shapes: tuple[str, ...]) -> None:
+    book.box(_tag(book, 0, numbers["name"], "name"), book.level, 4.2)
+    book.level += BOX + 0.05
+    _chosen(book, numbers, (0, "shape", "shape", shapes))
+    _chosen(book, numbers, (0, "fixed_to", "moves with", ("body", "knuckle", "upper arm", "lower arm", "rack", "axle",
+                                                         "link: ______")))  # fmt: skip
+    _chosen(book, numbers, (0, "measured_from", "y counted from", ("centre plane", "hub face")))
+
+
+def _part_foot(book: Book, numbers: dict[str, str]) -> None:
+    lengths = (("radius", "radius"), ("tolerance", "may be off by"), ("allowance", "gap wanted"))
+    for i, (key, words) in enumerate(lengths):
+        book.box(_tag(book, i * 2.45, numbers[key], words), book.level, 0.9, label=book.units)
+    book.level += BOX + 0.05
+    _chosen(book, numbers, (0, "meets", "checked against", ("tire", "wheel", "both")),
+            (3.6, "side", "found only", ("left", "right")))  # fmt: skip
+    x = _tag(book, 0, numbers["measured_gap/to"], "gap to what is on now: to the")
+    book.ticks(x, book.level + 0.05, ("tire", "wheel"))
+    book.box(_tag(book, 3.6, numbers["measured_gap/gap"], "gap"), book.level, 0.9, label=book.units)
+    book.level += BOX + 0.1
+    book.rule(0, book.level, WIDTH, BOLD)
+    book.level += 0.16
+
+
+def _part_form(book: Book, numbers: dict[str, str]) -> None:
+    """One part: its name and choices, a table of points, and what follows."""
+    _part_head(book, numbers, ("edge", "rod", "ball", "ring"))
+    keys = (("points", "edge"), ("from/at", "rod, one end"), ("to/at", "other end"), ("at", "ball"),
+            ("outline", "ring"), ("clock", "its clock in the last two"))  # fmt: skip
+    book.text(0, book.level + 0.09, "points: " + ", ".join(f"{numbers[key]} {words}" for key, words in keys), HOW)
+    book.level += 0.2
+    _table(book, 9, ("x or clock", "y or out, y'", "z or radius, r"))
+    _chosen(book, numbers, (0, "smooth", "edge: smooth curve", ("yes", "no")),
+            (3.6, "cover", "edge of the bodywork over the tread", ("yes", "no")))  # fmt: skip
+    _chosen(book, numbers, (0, "from/fixed_to", "rod: one end moves with ____________", ()),
+            (3.6, "to/fixed_to", "rod: other end with ____________", ()))  # fmt: skip
+    _part_foot(book, numbers)
+
+
+def _panel_form(book: Book, numbers: dict[str, str]) -> None:
+    """A panel: rows of three points."""
+    _part_head(book, numbers, ("panel",))
+    words = "rows from front to back, three points (or two) in each, from inboard to outboard"
+    book.text(0, book.level + 0.09, f"{numbers['rows']} {words}", HOW)
+    book.level += 0.2
+    for row in range(1, PANEL_ROWS + 1):
+        book.text(0, book.level + 0.5, f"row {row}", HOW, bold=True)
+        _table(book, 3, ("x or clock", "y or out", "z or radius"))
+    _chosen(book, numbers, (0, "solid", "space behind it filled", ("behind", "no, a thin panel")))
+    _part_foot(book, numbers)
+
+
+PANEL_ROWS = 6
+
+
+def _table(book: Book, columns: int, names: tuple[str, str, str]) -> None:
+    """Points as columns of three boxes, for either way to write them."""
+    x0 = 1.3
+    width = (WIDTH - x0) / columns
+    for i in range(columns):
+        book.text(x0 + (i + 0.5) * width, book.level + 0.05, str(i + 1), HOW - 1, color=GREY, ha="center")
+        for j in range(3):
+            book.box(x0 + i * width, book.level + 0.12 + j * BOX, width)
+    for j, name in enumerate(names):
+        book.text(x0 - 0.05, book.level + 0.12 + (j + 0.5) * BOX, name, HOW - 0.4, ha="right")
+    book.level += 3 * BOX + 0.17
+
+
+def _build_sheet(book: Book, found: Sequence[SheetRow]) -> None:
+    """A box for each build's name, and for each axle its wheel, tire, spacer and ride height."""
+    numbers = {row.question.path.rpartition("{axle}/")[2]: row.number for row in found if row.question.path}
+    book.level += book.paragraph(
+        0, WIDTH, "What a seller states beside the size (offset as measured, clear diameter, pad, data sheet of the "
+        f"tire) is written as in section 3; fitment new asks for it under {numbers['wheel/offset']} to "
+        f"{numbers['spacer/seat_thickness']}.",
+    ) + 0.12  # fmt: skip
+    keys = (("wheel/spec", "wheel", ""), ("tire/code", "tire", ""), ("spacer/thickness", "spacer", book.units),
+            ("ride", "ride height", f"name or {book.units}"))  # fmt: skip
+    for _ in range(SETS):
+        book.room(3.0)
+        book.text(0, book.level + BOX / 2, f"{found[0].number}  name of the build", ASK, bold=True)
+        book.box(2.0, book.level, 3.2)
+        book.level += BOX + 0.1
+        for axle in ("front", "rear"):
+            book.text(0.2, book.level + BOX / 2, axle, ASK, bold=True)
+            for i, (key, words, unit) in enumerate(keys):
+                x, y = 0.75 + (i % 2) * 3.25, book.level + (i // 2) * (BOX + 0.06)
+                book.text(x, y + BOX / 2, f"{numbers[key]} {words}", HOW)
+                book.box(x + 1.1, y, 2.05, label=unit)
+            book.level += 2 * (BOX + 0.06)
+            others = next(row for row in found if row.question.sets == "other")
+            _chosen(book, {"other": others.number}, (0.75, "other", "different", others.question.choices))
+            book.level += 0.03
+        book.rule(0, book.level, WIDTH, BOLD)
+        book.level += 0.16

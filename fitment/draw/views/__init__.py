@@ -1,0 +1,1 @@
+"""One view a module, drawn on an axes."""

@@ -1,0 +1,306 @@
+"""The closest call: the half plane through the nearest point, to scale and enlarged, wherever in travel and steer.
+
+The page is the hub's half plane: outboard to the right, away from the axle up. The part is drawn as the turning wheel
+meets it, turned about the axle into this plane, so the gap on the page is the gap in space.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from shapely.geometry.base import BaseGeometry
+
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.clearance.section_distance import trace_shapes
+from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
+from fitment.draw import case_parts
+from fitment.draw.figure_page import height_text
+from fitment.draw.panel import Area, Panel
+from fitment.draw.projection import PosedHub, edges, posed_hub
+from fitment.draw.scene import Shown, at_same_place
+from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
+from fitment.frames import Array, to_half_plane
+from fitment.units import length_text
+
+SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
+SMALL_PANEL, WIDE_PANEL = 260.0, 340.0  # [pt] lower ones say less; wider ones say it in one line
+LEAST_HALF, LEAST_HALF_SMALL = 66.0, 48.0  # [mm] of the window round the gap, across and up; in a small panel
+ROOM = 34.0  # [mm] shown beyond both ends of a wide gap
+LOCATOR = 15.0  # [pt] radius of the small wheel that shows where round it the place is
+MOVED = 1.0  # [mm] a part that stands nearer to where it was is drawn once
+NAME_AWAY = 30.0  # [mm] from the gap: the line of what is required is named beyond
+TICK = 9.0  # [pt] half length of the extension lines at both ends of a gap
+GRID = 0.1  # [mm] on which the lines of a trace are joined to be drawn
+SECTORS = ("front", "front of the top", "top", "rear of the top", "rear", "rear of the bottom", "bottom",
+           "front of the bottom")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Call:
+    """The closest call of a case.
+
+    entry : which part, obstacle and pose; at : the hub there; trace : the obstacle
+    part, core : the place on tire or wheel and the nearest point of the obstacle's core, (y', r) [mm]
+    clock : where round the wheel, in the hub frame [deg], 0 = forward, 90 = up
+    """
+
+    entry: Clearance
+    at: PosedHub
+    trace: Trace
+    part: Array
+    core: Array
+    clock: float
+
+    @property
+    def surface(self) -> Array:
+        """The core point brought toward the wheel by the obstacle's radius."""
+        step, radius = self.part - self.core, self.trace.obstacle.radius
+        length = float(np.linalg.norm(step))
+        inside = self.entry.clearance + radius < 0
+        return self.core if length < 1e-6 else self.core + step / length * radius * (-1.0 if inside else 1.0)
+
+
+def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
+    """Where the check found the deepest overlap, else the smallest margin, or another of its entries.
+
+    None when nothing was checked.
+    """
+    entry = entry or case.fit.worst
+    if entry is None:
+        return None
+    at = posed_hub(case.fit.poses, entry.pose)
+    trace = next(each for each in case.fit.traces if each.obstacle.name == entry.obstacle)
+    core, part = at.hub(np.array([entry.point, entry.at_part]))
+    clock = float(np.degrees(np.arctan2(core[2], core[0])) % 360.0)
+    return Call(entry, at, trace, to_half_plane(part), to_half_plane(core), clock)
+
+
+def closest_view(
+    ax: Axes,
+    new: Case,
+    old: Case | None = None,
+    *,
+    title: str = "",
+    units: str = "mm",
+    theme: Theme = LIGHT,
+) -> list[Artist]:
+    """The closest call of the new case; the old one in the same place of travel and steering."""
+    panel, call = Panel(ax, theme), closest_call(new)
+    if call is None:
+        return _nothing(panel, title)
+    before = None if old is None else at_same_place(new, call.entry, old)
+    brief = panel.size_pt()[1] < SMALL_PANEL
+    compass = "outboard ▶" if brief else "outboard ▶   away from the axle ▲"
+    told = caption(call, units, brief=brief)
+    if brief and panel.size_pt()[0] > WIDE_PANEL:
+        told = told.replace("\n", ", ")
+    panel.heading(title or "Closest call", told, compass, keep=2 * LOCATOR + 14)
+    panel.fit(_window(call, LEAST_HALF_SMALL if brief else LEAST_HALF), (SIDE, SIDE, FOOT, panel.head), (False, False))
+    case_parts.scale(panel, units)
+    _locator(panel, call)
+    drawn = panel.drawing_area()
+    sections(panel, new, drawn)
+    _asked(panel, new, call, drawn, units)
+    part(panel, new, call, drawn)
+    if before is not None:
+        _before(panel, *before, call, drawn)
+    gap(panel, call)
+    was = None if before is None else Shown(new, call.at, *before)
+    value = length_text(call.entry.clearance, units)
+    if was is not None:
+        value = case_parts.change_text(was, call.entry.obstacle, units, narrow=brief)
+    told = value if brief else f"{words(call.entry.obstacle, 20)}\n{value}"  # the caption above names it
+    panel.wish(told, (call.part + call.surface) / 2, theme.ink, alarm=True)
+    _names(panel, new, drawn)
+    panel.place_labels()
+    return panel.artists
+
+
+def caption(call: Call, units: str, *, brief: bool = False) -> str:
+    """What comes near what and where round it, in which pose, and what was asked for."""
+    entry = call.entry
+    if brief:
+        return f"{words(entry.obstacle, 20)} to {entry.part}\ntravel {place_text(entry, units, short=True)}"
+    where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
+    first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
+    second = f"travel {place_text(entry, units)}"
+    third = f"required {length_text(entry.allowance, units)}"
+    if np.isfinite(entry.worst_case):
+        third += f", worst case {length_text(entry.worst_case, units)}"
+    return "\n".join((first, second, third))
+
+
+def place_text(entry: Clearance, units: str, *, short: bool = False) -> str:
+    """Travel and steer of an entry in words; of an axle that is not symmetric also corner and opposite wheel."""
+    steer = f"{abs(entry.steer):.0f}° {'left' if entry.steer > 0 else 'right'}" if abs(entry.steer) >= 1 else "straight"
+    text = f"{height_text(entry.travel, units)}, {steer}"
+    if entry.opposite is None or short:
+        return text
+    return f"{text}, {entry.corner} corner, opposite wheel {height_text(entry.opposite, units)}"
+
+
+def _nothing(panel: Panel, title: str) -> list[Artist]:
+    panel.dress()
+    panel.heading(title or "Closest call", "no obstacle could be checked", "")
+    return panel.artists
+
+
+def _window(call: Call, least: float) -> Area:
+    """A square round the gap."""
+    middle = (call.part + call.surface) / 2
+    half = max(least, float(np.linalg.norm(call.part - call.surface)) / 2 + ROOM)
+    return Area(middle - half, middle + half)
+
+
+# ---------------------------------------------------------------- what is drawn
+
+
+def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry:
+    """The obstacle in the half plane (y', r) of one pose, within a window; its radius round its core."""
+    radius = trace.obstacle.radius
+    wide = window.buffer(radius + 1.0)
+    lines = trace_shapes(trace.at(np.arange(len(trace)) == index))[0].intersection(wide)
+    if not len(trace.mesh.triangles):
+        return lines.buffer(radius) if radius > 0 else lines
+    # a fold ends on the curve of an edge, beside its chords: on a grid they meet
+    joined = shapely.union_all([lines, wide.exterior], grid_size=GRID)
+    faces = shapely.get_parts(shapely.polygonize([joined]))
+    inside = [face for face in faces if _meets(trace, index, face.representative_point())]
+    shape = shapely.union_all([*inside, lines])
+    return shape.buffer(radius) if radius > 0 else shape
+
+
+def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
+    """Outlines of areas, and lines, within the window."""
+    pieces = [part.boundary if part.area > 0 else part for part in shapely.get_parts(shape)]
+    return shapely.union_all(pieces).intersection(drawn) if pieces else shapely.Point()
+
+
+def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
+    """Whether the circle through a place of the half plane meets a panel, or what is filled behind it."""
+    if circle_hits(trace, index, np.array([[at.x, at.y]]))[0][0]:
+        return True
+    return trace.obstacle.solid_behind and circle_within_solid(trace, index, at.x, at.y)
+
+
+def sections(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
+    """Tire and wheel in the half plane."""
+    theme = panel.theme
+    for section, fill, layer in ((case.fit.tire, theme.new_tire, 2.0), (case.fit.wheel, theme.new_wheel, 2.1)):
+        panel.area(section.intersection(drawn), fill=fill, layer=layer, ink=False)
+        panel.area(section.boundary.intersection(drawn), edge=theme.new, layer=3.7)
+
+
+def _asked(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, units: str) -> None:
+    """The line that the part should stay out of."""
+    theme = panel.theme
+    section = case.fit.tire if call.entry.part == "tire" else case.fit.wheel
+    asked = section.buffer(call.entry.allowance).exterior.intersection(drawn)
+    panel.area(asked, edge=theme.ink, width=THIN, style=DOTTED, layer=4)
+    free = shapely.get_coordinates(asked.difference(shapely.Point(call.part).buffer(NAME_AWAY)))
+    if call.entry.allowance > 0 and len(free):
+        nearest = free[int(np.argmin(np.hypot(*(free - call.part).T)))]
+        text = f"{length_text(call.entry.allowance, units)} required"
+        panel.wish(text, nearest, theme.ink, optional=True)
+
+
+def part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
+    """The part; where it overlaps what it should clear, hatched over it."""
+    theme, section = panel.theme, case.fit.tire if call.entry.part == "tire" else case.fit.wheel
+    shape = turned_in(call.trace, call.at.index, drawn)
+    inside = shape.intersection(drawn)
+    if inside.area > 0:
+        panel.fill_ink(inside, 0.3)
+        panel.area(inside, fill=theme.part_fill, layer=1.8, ink=False)
+        overlap = inside.intersection(section)
+        if overlap.area > 0:
+            panel.area(
+                overlap, fill=theme.part_far, hatch=HATCH_PART, hatch_color=theme.part_fill, layer=2.4, ink=False
+            )
+        panel.area(_edges(shape, drawn), edge=theme.part, width=LINE, layer=3.5)
+    elif not inside.is_empty:
+        panel.area(inside, edge=theme.part, width=BOLD, layer=3.5)
+
+
+def _before(panel: Panel, case: Case, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
+    """The old sections where they stand in the body, and the part where it was to them if that is elsewhere."""
+    theme = panel.theme
+    there = partial(_seen, at=at, call=call)
+    tire, wheel = (shapely.transform(section, there) for section in (case.fit.tire, case.fit.wheel))
+    for edge in edges(tire, wheel):
+        panel.area(edge.intersection(drawn), edge=theme.old, style=DASHED, layer=3.6)
+    inside = tire.intersection(drawn)
+    if not inside.is_empty:
+        panel.area(inside, hatch=HATCH_OLD, hatch_color=theme.old_hatch, layer=2.6, ink=False)
+    trace = next((each for each in case.fit.traces if each.obstacle.name == call.entry.obstacle), None)
+    if trace is None:
+        return
+    was = shapely.transform(turned_in(trace, at.index, drawn.buffer(2 * LEAST_HALF)), there)
+    now = turned_in(call.trace, call.at.index, drawn)
+    if _edges(was, drawn).hausdorff_distance(_edges(now, drawn)) > MOVED:
+        panel.area(_edges(was, drawn), edge=theme.old, width=THIN, style=DASHED, layer=3.4)
+
+
+def _seen(plane: Array, at: PosedHub, call: Call) -> Array:
+    """Places (y', r) of a hub that stands at `at`, turned to the closest call, in that half plane (n, 2)."""
+    clock = np.radians(call.clock)
+    out = call.at.rotation @ np.array([np.cos(clock), 0.0, np.sin(clock)])
+    spin, own = call.at.rotation[:, 1], at.rotation[:, 1]
+    own_out = out - (out @ own) * own
+    own_out = own_out / np.linalg.norm(own_out)
+    y, r = plane.T
+    body = at.origin + np.outer(y, own) + np.outer(r, own_out) - call.at.origin
+    return np.stack([body @ spin, body @ out], -1)
+
+
+def gap(panel: Panel, call: Call) -> None:
+    """The gap as a dimension, with a short line across each end."""
+    a, b = call.part, call.surface
+    step = b - a
+    length = float(np.hypot(*step))
+    way = step / length if length > 1e-6 else np.array([0.0, 1.0])
+    across = np.array([-way[1], way[0]]) * TICK * panel.per_pt
+    color = panel.theme.ink
+    for end in (a, b):
+        panel.line([end - across, end + across], color, width=THIN, layer=5.8)
+    panel.dimension_gap(a, b, color)
+    panel.leave_ink(np.array([a, b]), case_parts.GAP_INK)
+
+
+def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
+    for name, section in (("wheel", case.fit.wheel), ("tire", case.fit.tire.difference(case.fit.wheel))):
+        seen = section.intersection(drawn)
+        if seen.area > (24.0 * panel.per_pt) ** 2:
+            largest = max(shapely.get_parts(seen), key=lambda part: part.area)
+            place = largest.representative_point()
+            panel.wish(name, (place.x, place.y), panel.theme.new, optional=True, area=largest)
+
+
+def _locator(panel: Panel, call: Call) -> None:
+    """A small wheel seen from outside, with a mark where round it the place is."""
+    width, height = panel.size_pt()
+    theme, here = panel.theme, panel.ax.transAxes
+    centre = np.array([width - 12 - LOCATOR, height - 11 - LOCATOR])
+    clock = np.radians(call.clock)
+    forward = -1.0 if call.entry.corner == "left" else 1.0
+    way = np.array([forward * np.cos(clock), np.sin(clock)])
+    scale = np.array([width, height])
+    back = panel.ax.transData.inverted()
+
+    def data(points: Array) -> Array:
+        return np.asarray(back.transform(here.transform(points / scale)))
+
+    angle = np.linspace(0, 2 * np.pi, 49)
+    ring = np.stack([np.cos(angle), np.sin(angle)], -1)
+    panel.area(data(centre + LOCATOR * ring), edge=theme.quiet, fill=theme.new_tire, width=THIN, layer=8, ink=False)
+    panel.area(data(centre + 0.55 * LOCATOR * ring), edge=theme.quiet, fill=theme.panel, width=HAIR, layer=8, ink=False)
+    panel.area(data(centre + way * LOCATOR + 3.4 * ring), edge=theme.ink, fill=theme.ink, layer=8.2, ink=False)
+    text = "◀ front" if forward < 0 else "front ▶"
+    panel.text(((width - 22 - 2 * LOCATOR) / width, 1 - 20 / height), text, color=theme.quiet, transform=here,
+               ha="right", va="baseline")  # fmt: skip

@@ -1,0 +1,322 @@
+"""The room round the hub: what every part sweeps in all poses, and the wheel that is to go between.
+
+The page is the hub's half plane, as in the closest call: outboard to the right, away from the axle up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+from matplotlib.artist import Artist
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from fitment.checks.case import Case
+from fitment.draw import case_parts
+from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
+from fitment.draw.headings import BRIEF
+from fitment.draw.panel import Area, Panel
+from fitment.draw.projection import edges
+from fitment.draw.style import (
+    BODY,
+    BOLD,
+    CHAIN,
+    DASHED,
+    HAIR,
+    LIGHT,
+    LINE,
+    SHEET_WIDTH,
+    SMALL,
+    THIN,
+    Theme,
+    font,
+    look,
+    words,
+)
+from fitment.draw.views.closest import closest_call
+from fitment.motion.suspension import swept_travel
+from fitment.parts.axle import Axle
+from fitment.screening.free_space import FreeSpace, space_round_hub
+from fitment.screening.keep_out import KeepOut, KeepOutRequest, sweep_keep_out
+from fitment.screening.offset_window import End, Window, on_its_rim
+from fitment.units import in_units, length_text
+
+SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
+BESIDE, ABOVE = 75.0, 55.0  # [mm] shown beside and above the tire
+HEIGHT = 7.4  # [in] of the panel
+NOT_ROOM = "...."
+ELSEWHERE = 0.6  # how much a name avoids the areas of others
+# told apart by lightness and hatch as well; every area carries its name
+TINTS = ("#e69f00", "#56b4e9", "#009e73", "#cc79a7", "#d55e00", "#0072b2", "#b8a900", "#999999")
+HATCHES = (None, "\\\\\\", "+++", "---", "ooo", None, "|||", "...")
+EXPLAINED = (
+    "Read it so: the page is a cut through the wheel from the axle (bottom) outward. Each coloured area is everywhere "
+    "that part gets to, seen from the hub, through all travel and all steering. What has no colour is free. A wheel "
+    "and tire fit when their outline stays out of the colours, and as far from them as is required. Areas are drawn "
+    "to about a millimetre; clearances are computed, not read off."
+)
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A wheel with its tire laid over the room, in words and as sections (y', r) [mm].
+
+    style : of its lines; named_at : where its name points to, as a share of its width from the inboard side
+    """
+
+    name: str
+    tire: shapely.Polygon
+    wheel: shapely.Polygon
+    color: str
+    style: Any = "-"
+    filled: bool = True
+    named_at: float = 0.5
+
+
+def room_view(
+    ax: Axes, new: Case, old: Case | None = None, *, title: str = "", units: str = "mm", theme: Theme = LIGHT
+) -> list[Artist]:
+    """The room of the new case with its wheel and tire, and those of the old one as they sat on its hub."""
+    axle, ride = new.fit.axle, new.fit.setup.ride
+    kept = sweep_keep_out(KeepOutRequest(axle, swept_travel(axle, ride)))
+    laid = [Laid("", new.fit.tire, new.fit.wheel, theme.new)]
+    if old is not None:
+        laid.append(Laid("", old.fit.tire, old.fit.wheel, theme.old, DASHED, filled=False))
+    call = closest_call(new)
+    told = "" if call is None else call.entry.obstacle
+    panel = _room(ax, kept, laid, title or "The room round the hub", units, theme, told=told)
+    if call is not None:
+        panel.dimension_gap(call.part, call.surface, theme.ink)
+        value = length_text(call.entry.clearance, units)
+        middle = (call.part + call.surface) / 2
+        panel.wish(f"{words(call.entry.obstacle, 20)}\n{value}", middle, theme.ink, alarm=True)
+    panel.place_labels()
+    return panel.artists
+
+
+def _room(
+    ax: Axes, kept: KeepOut, laid: Sequence[Laid], title: str, units: str, theme: Theme, *, told: str = ""
+) -> Panel:
+    """told : the part that another label names as well"""
+    panel, free = Panel(ax, theme), space_round_hub(kept)
+    panel.heading(
+        title,
+        "coloured: where each part gets to in all travel and steering. Uncoloured: free",
+        "outboard ▶   away from the axle ▲",
+    )
+    panel.fit(_area(laid), (SIDE, SIDE, FOOT, panel.head), (False, False))
+    case_parts.scale(panel, units)
+    drawn = panel.drawing_area()
+    for each in laid:  # names stay out of the wheel
+        panel.fill_ink(each.tire.union(each.wheel), ELSEWHERE, named=True)
+    _kept_out(panel, free, drawn, told)
+    _brake(panel, kept.ask.axle, drawn)
+    for each in laid:
+        _laid(panel, each)
+    _hub(panel, drawn)
+    return panel
+
+
+def _area(laid: Sequence[Laid]) -> Area:
+    bounds = np.array([each.tire.bounds for each in laid] + [each.wheel.bounds for each in laid])
+    low, high = bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)
+    return Area(np.array([min(low[0], -30.0) - BESIDE, -8.0]), np.array([max(high[0], 30.0) + BESIDE, high[1] + ABOVE]))
+
+
+def _kept_out(panel: Panel, free: FreeSpace, drawn: shapely.Polygon, told: str) -> None:
+    """Every part's area in its own tint, named; and what is free but cannot be reached from the hub."""
+    theme, taken = panel.theme, shapely.union_all([area for _, area in free.kept_out])
+    above = drawn.intersection(shapely.box(-2e3, 0.0, 2e3, 2e3))
+    beyond = above.difference(shapely.union_all([taken, free.free]))
+    if beyond.area > 1.0:
+        panel.area(beyond, fill=theme.part_far, hatch=NOT_ROOM, hatch_color=theme.faint, layer=1, ink=False)
+    seen = [area.intersection(above) for _, area in free.kept_out]
+    for i, (name, area) in enumerate(zip([name for name, _ in free.kept_out], seen, strict=True)):
+        if area.is_empty:
+            continue
+        panel.area(area, fill=TINTS[i % len(TINTS)], layer=1.2 + 0.01 * i, ink=False)
+        if hatch := HATCHES[i % len(HATCHES)]:
+            panel.area(area, hatch=hatch, hatch_color=theme.panel, layer=1.25 + 0.01 * i, ink=False)
+        panel.area(area, edge=theme.part, width=HAIR, layer=1.3 + 0.01 * i)
+        panel.fill_ink(area, ELSEWHERE, named=True)
+        on_top = area.difference(shapely.union_all(seen[i + 1 :]))
+        _named(panel, name, area if on_top.area < 1.0 else on_top, theme.ink, within=name == told)
+    if beyond.area > 1.0:
+        panel.fill_ink(beyond, ELSEWHERE, named=True)
+        _named(panel, "not reached\nfrom the hub", beyond, theme.quiet)
+
+
+def _named(panel: Panel, name: str, area: Any, color: str, *, within: bool = False) -> None:
+    """The name in the largest piece of an area, or beside it; within : only there."""
+    largest = max(shapely.get_parts(area), key=lambda part: part.area)
+    place = shapely.maximum_inscribed_circle(largest, tolerance=1.0).coords[0]
+    text = "\n".join(words(line, 24) for line in name.split("\n"))
+    panel.wish(text, place, color, area=largest, within=within, optional=within)
+
+
+def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
+    """Rotor and caliper, which turn with the hub or stand at it."""
+    brake, theme = axle.brake, panel.theme
+    pieces = [("rotor", brake.rotor.outline if brake and brake.rotor else ())]
+    pieces.append(("caliper", brake.caliper.outline if brake and brake.caliper else ()))
+    found = []
+    for name, outline in pieces:
+        if len(outline) < 2:
+            continue
+        shape = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline).buffer(2.0)
+        found.append((name, shape.intersection(drawn)))
+        panel.area(found[-1][1], fill=theme.part_far, edge=theme.part, width=THIN, layer=2.3)
+    for i, (name, seen) in enumerate(found):
+        on_top = seen.difference(shapely.union_all([over for _, over in found[i + 1 :]]))
+        if on_top.area > 1.0:
+            largest = max(shapely.get_parts(on_top), key=lambda part: part.area)
+            place = largest.representative_point()
+            panel.wish(name, (place.x, place.y), theme.quiet, optional=True, area=largest)
+
+
+def _laid(panel: Panel, each: Laid) -> None:
+    theme = panel.theme
+    for section, fill, layer in ((each.tire, theme.new_tire, 2.0), (each.wheel, theme.new_wheel, 2.1)):
+        if each.filled:
+            panel.area(section, fill=fill, layer=layer, ink=False)
+    for edge in edges(each.tire, each.wheel):
+        panel.area(edge, edge=each.color, width=LINE, style=each.style, layer=3.7)
+    if each.name:
+        x0, _, x1, top = each.tire.bounds
+        panel.wish(each.name, (x0 + each.named_at * (x1 - x0), top), each.color, bold=True, prefer=(0.0, 1.0))
+
+
+def _hub(panel: Panel, drawn: shapely.Polygon) -> None:
+    theme = panel.theme
+    x0, _, x1, _ = drawn.bounds
+    panel.line([(x0, 0.0), (x1, 0.0)], theme.quiet, width=HAIR, style=CHAIN, layer=4)
+    panel.line([(0.0, 0.0), (0.0, 95.0)], theme.ink, width=BOLD, layer=4.2)
+    panel.wish("hub face", (0.0, 90.0), theme.ink, prefer=(1.0, 0.0))
+    panel.wish("axle (spin axis)", (x0 + 0.2 * (x1 - x0), 0.0), theme.quiet, optional=True)
+
+
+# ---------------------------------------------------------------- a window
+
+
+def window_sheet(
+    kept: KeepOut, found: Sequence[Window], title: tuple[str, str], *, units: str = "mm", theme: Theme = LIGHT,
+    date: str | None = None,
+) -> Figure:  # fmt: skip
+    """One wheel size in its room at both ends of its window, or many sizes as bars over the offset.
+
+    title : the vehicle's name, and axle and build; date : text for the title block
+    """
+    with look():
+        if len(found) == 1 and found[0].ends is not None:
+            return _both_ends(kept, found[0], title, units, theme, date)
+        return _bars(found, title, theme, date)
+
+
+def _size(each: Window) -> str:
+    return f"{each.setup.wheel.rim_diameter:g}x{each.setup.wheel.rim_width:g} with {each.setup.tire.code}"
+
+
+def _sheet(
+    title: tuple[str, str], line: str, height: float, foot: Sequence[str], theme: Theme, date: str | None
+) -> Sheet:  # fmt: skip
+    sheet = new_sheet(2 * EDGE + 0.9 + height + NOTE * len(foot) + 0.03 + 2 * GAP, theme)
+    block = sheet.blank(0.9)
+    title_block(block, theme, title[0], f"{title[1]}: {line}", block.get_ylim()[1], date=date)
+    return sheet
+
+
+def _both_ends(
+    kept: KeepOut, found: Window, title: tuple[str, str], units: str, theme: Theme, date: str | None
+) -> Figure:  # fmt: skip
+    assert found.ends is not None
+    foot = wrapped([_stops(found.ends, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
+    line = f"{_size(found)} clears from ET{found.ends[0].offset:+.1f} to ET{found.ends[1].offset:+.1f}"
+    sheet = _sheet(title, line, HEIGHT, foot, theme, date)
+    low, high = found.ends
+    laid = [
+        Laid(
+            f"ET{high.offset:+.1f}",
+            high.case.fit.tire,
+            high.case.fit.wheel,
+            theme.new,
+            CHAIN,
+            filled=False,
+            named_at=0.2,
+        ),
+        Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new, named_at=0.8),
+    ]
+    panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
+    panel.place_labels()
+    notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
+    return sheet.figure
+
+
+def _stops(ends: tuple[End, End], units: str) -> str:
+    told = []
+    for end in ends:
+        what = "nothing measured" if end.limit or end.stop is None else f"{end.stop.part} to {end.stop.obstacle}"
+        left = (
+            "" if end.stop is None else f", {end.stop.clearance:.1f} mm left, worst case {end.stop.worst_case:.1f} mm"
+        )
+        told.append(
+            f"At ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm) what stops it: {what}{left}."
+        )
+    return in_units(" ".join(told), units)
+
+
+BELOW = "Below a bar's ends: what is met there first. (*) the rim's width is outside the range for the tire."
+ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
+
+
+def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: str | None) -> Figure:
+    foot = wrapped(
+        ["Bars: offsets at which check finds every clearance kept, also in the worst case.", BELOW, BRIEF],
+        SHEET_WIDTH - 2 * EDGE,
+    )
+    height = ROW_HEIGHT * len(found) + 0.5
+    sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
+    ax = unframed(sheet.at(sheet.box(height)))
+    offsets = [end.offset for each in found for end in each.ends or ()] or [0.0, 50.0]
+    low, high = 10 * np.floor(min(offsets) / 10 - 1), 10 * np.ceil(max(offsets) / 10 + 1)
+    left, right, top = LEFT * 72, ax.get_xlim()[1] - 8, ax.get_ylim()[1]
+    per_mm = (right - left) / (high - low)
+
+    def across(offset: float) -> float:
+        return float(left + (offset - low) * per_mm)
+
+    for tick in np.arange(low, high + 1, 10 if high - low <= 120 else 20):
+        ax.plot([across(tick)] * 2, [4, top - 22], color=theme.faint, linewidth=HAIR, zorder=1)
+        ax.text(across(tick), top - 14, f"ET{tick:+.0f}", fontproperties=font(SMALL), color=theme.quiet, ha="center")
+    for i, each in enumerate(found):
+        _bar(ax, each, top - 40 - i * ROW_HEIGHT * 72, across, theme)
+    notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
+    return sheet.figure
+
+
+def _bar(ax: Axes, each: Window, level: float, across: Any, theme: Theme) -> None:
+    name = _size(each) + ("" if on_its_rim(each) else " *")
+    ax.text(0, level, name, fontproperties=font(BODY, bold=True), color=theme.ink, va="center")
+    if each.ends is None:
+        ax.text(LEFT * 72 + 8, level, "no offset clears", fontproperties=font(BODY), color=theme.quiet, va="center",
+                zorder=4, bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 1.5})  # fmt: skip
+        return
+    low, high = each.ends
+    ax.plot([across(low.offset), across(high.offset)], [level] * 2, color=theme.new_wheel, linewidth=15, zorder=2,
+            solid_capstyle="butt")  # fmt: skip
+    length = across(high.offset) - across(low.offset)
+    narrow = length < 170
+    whole = np.ceil(low.offset), np.floor(high.offset)  # inwards: what is named clears
+    told = [f"{offset:+.0f}" for offset in whole] if whole[0] <= whole[1] else [f"{e.offset:+.2f}" for e in each.ends]
+    for end, align, number in ((low, "left", told[0]), (high, "right", told[1])):
+        at = across(end.offset)
+        outside = ("right" if align == "left" else "left") if narrow else align
+        ax.plot([at] * 2, [level - 9, level + 9], color=theme.new, linewidth=LINE, zorder=3)
+        name = "nothing" if end.limit or end.stop is None else words(end.stop.obstacle, 22)
+        ax.text(at, level - 21, name, fontproperties=font(SMALL), color=theme.ink, va="center", ha=outside)
+        beside = outside if length < 90 else align
+        ax.text(at + (5 if beside == "left" else -5), level, number, fontproperties=font(SMALL, bold=True),
+                color=theme.ink, va="center", ha=beside, zorder=4)  # fmt: skip

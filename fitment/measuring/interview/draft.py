@@ -1,0 +1,148 @@
+"""What was answered so far: the profile as it grows, and its text."""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from dataclasses import dataclass, field
+from typing import Any
+
+from fitment.measuring.yaml_writer import yaml_text
+from fitment.profile.merge import merge_build
+
+At = tuple[str | int, ...]
+SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
+_BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
+_LAST = ("axles", "builds", "baseline")  # keys of the profile that stand behind the others
+HEAD = (
+    "A vehicle as it was measured. Every value was typed as an answer to `fitment new`; beside it stands what it is",
+    "and what the sheets read it with. Only a tolerance marked usual was filled in: what that tool gives (common",
+    "practice, no published source). Lengths in mm unless a unit stands there, angles in degrees. The left side:",
+    "x forward, y outboard, z up. Look at it: fitment show THIS_FILE --out points.png",
+)
+
+
+@dataclass
+class Draft:
+    """What was answered so far.
+
+    data : the profile as plain data; remarks : what each value is, see `profile_text`
+    skipped : key paths of what was not given
+    facts : what later questions depend on
+    kept : readings that only stand in the file as a remark, by axle
+    """
+
+    data: dict[str, Any] = field(default_factory=dict)
+    remarks: dict[At, str] = field(default_factory=dict)
+    skipped: list[At] = field(default_factory=list)
+    facts: dict[str, str] = field(default_factory=dict)
+    kept: dict[str, list[str]] = field(default_factory=dict)
+
+    def get(self, at: At) -> Any:
+        """The value at a path, None where there is none."""
+        node: Any = self.data
+        for step in at:
+            try:
+                node = node[step]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return node
+
+    def put(self, at: At, value: Any) -> None:
+        """Set the value at a path; maps and lists on the way appear as they are needed."""
+        node: Any = self.data
+        for step, following in zip(at, (*at[1:], None), strict=True):
+            if following is None:
+                fresh: Any = value
+            else:
+                fresh = [] if isinstance(following, int) else {}
+            if isinstance(step, int):
+                if step == len(node):
+                    node.append(fresh)
+                elif following is None:
+                    node[step] = value
+            elif following is None or node.get(step) is None:
+                node[step] = fresh
+            node = node[step]
+
+    def drop(self, at: At) -> None:
+        """Take the value at a path out."""
+        above = self.get(at[:-1])
+        if isinstance(above, dict):
+            above.pop(at[-1], None)
+
+    def laid(self, build: str, axle: str) -> dict[str, Any]:
+        """The axle with what the build lays over it, its obstacles by name."""
+        given = self.get(("builds", build, axle)) or {}
+        over = {key: value for key, value in given.items() if key not in SETUP}
+        data = merge_build(self.get(("axles", axle)) or {}, (), over, ()).data
+        return data | {"obstacles": {each["name"]: each for each in data.get("obstacles", ())}}
+
+    def donors(self, axle: str) -> tuple[str, ...]:
+        """Builds that have other parts on the axle."""
+        builds: dict[str, Any] = self.get(("builds",)) or {}
+        return tuple(name for name, build in builds.items() if set(build.get(axle, ())) - set(SETUP))
+
+    def take_over(self, donor: str, build: str, axle: str) -> None:
+        """Give a build the other parts that a build before it has on the axle."""
+        start = ("builds", donor, axle)
+        parts = {key: deepcopy(value) for key, value in self.get(start).items() if key not in SETUP}
+        for key, value in parts.items():
+            self.put(("builds", build, axle, key), value)
+        self.remarks |= {
+            ("builds", build, *at[2:]): text for at, text in self.remarks.items() if at[:3] == start and at[3] in parts
+        }
+
+    def text(self) -> str:
+        """The profile as a commented file."""
+        data = self.profile()
+        remarks = {self._shortened(at, data): text for at, text in self.remarks.items()}
+        remarks["baseline",] = "the build that was on the vehicle when it was measured"
+        remarks |= {("axles", axle): "; ".join(lines) for axle, lines in self.kept.items()}
+        return yaml_text(data, remarks, self._missing(data), HEAD)
+
+    def profile(self) -> dict[str, Any]:
+        """The profile as plain data, its keys in the order of the file."""
+        data = {"format": 1, **_short(self.data), "baseline": self.facts["now"]}
+        return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
+
+    @staticmethod
+    def _shortened(at: At, data: Any) -> At:
+        """The path of a value after a wheel that is only a spec was written as that spec."""
+        is_bare = len(at) > 1 and _BARE.get(str(at[-2])) == at[-1]
+        return at[:-1] if is_bare and not isinstance(_at(data, at[:-1]), dict) else at
+
+    def _missing(self, data: Any) -> dict[At, list[str]]:
+        """Names of what was skipped, at the map in which it would stand."""
+        found: dict[At, list[str]] = {}
+        for at in self.skipped:
+            depth = next(i for i in range(len(at), -1, -1) if _has(data, at[:i]))
+            if depth < len(at) and {"obstacles", "low_points", "adjusters", "builds"}.isdisjoint(map(str, at)):
+                names = found.setdefault(at[:depth], [])
+                names += [str(at[depth])] if str(at[depth]) not in names else []
+        return found
+
+
+def _at(data: Any, at: At) -> Any:
+    for step in at:
+        data = data[step]
+    return data
+
+
+def _has(data: Any, at: At) -> bool:
+    try:
+        _at(data, at)
+    except (KeyError, IndexError, TypeError):
+        return False
+    return True
+
+
+def _short(node: Any, key: str | int = "") -> Any:
+    """Plain data with a wheel that is only a spec as that spec, and so on."""
+    if isinstance(node, list):
+        return [_short(each) for each in node]
+    if not isinstance(node, dict):
+        return node
+    bare = _BARE.get(str(key))
+    if bare and list(node) == [bare]:
+        return node[bare]
+    return {name: _short(each, name) for name, each in node.items()}

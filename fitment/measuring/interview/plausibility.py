@@ -1,0 +1,80 @@
+"""What is said of an answer beside its form: what cannot be, and what is unlikely."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fitment.errors import FitmentError
+from fitment.measuring.interview.draft import Draft
+from fitment.measuring.interview.walk import SKIP, Asked
+from fitment.parts.tire import overall_diameter
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
+from fitment.units import length_text, to_mm
+
+
+def needed(asked: Asked) -> str:
+    """What to say of an answer that is missing."""
+    if asked.item is not None and asked.item > 0:
+        return f"at least {asked.least} are needed; this is number {asked.item + 1}."
+    return "this one is needed. Type quit to stop here and go on later."
+
+
+def check_name(asked: Asked, given: Any, draft: Draft) -> None:
+    """Names tell things apart. Raises FitmentError."""
+    question = asked.question
+    if question.sets == "build" and given in (draft.get(("builds",)) or {}):
+        raise FitmentError(f'there is a build "{given}" already; give another name.')
+    if asked.at and asked.at[-1] == "name" and len(asked.at) > 2:
+        others = [] if question.over and asked.at[-2] == 0 else draft.get(asked.at[:-2]) or []
+        if given in [other.get("name") for other in others]:
+            raise FitmentError(f'there is a part "{given}" already; give another name.')
+    if question.form == "named":
+        ((name, _),) = given.items()
+        if name in (draft.get(asked.at) or {}):
+            raise FitmentError(f'there is a ride height "{name}" already; give another name.')
+
+
+def check_setup(asked: Asked, given: Any, draft: Draft) -> None:
+    """A tire on a wheel of another diameter, and a baseline that stands not as measured. Raises FitmentError."""
+    at = asked.at
+    if asked.question.form == "tire":
+        wheel, tire = parse_wheel(draft.get((*at[:-2], "wheel", "spec"))), parse_tire(given)
+        if wheel.rim_diameter != tire.rim_code:
+            raise FitmentError(
+                f"the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in; read both again "
+                "(back leads to the wheel)."
+            )
+    if asked.question.form == "ride" and at[1] == draft.facts.get("now"):
+        heights = draft.get(("axles", at[2], "ride_heights")) or {}
+        travel = _plain_mm(heights.get(given, given) if isinstance(given, str) else given)
+        if abs(travel) > 0.01:
+            raise FitmentError(
+                f"that is travel {travel:g} mm, and as measured is 0: every height counts from how it stands now. "
+                "Name the one with 0, or skip; back leads to the heights."
+            )
+
+
+def _plain_mm(given: Any) -> float:
+    return to_mm(given["value"] if isinstance(given, dict) else given)
+
+
+def second_thoughts(asked: Asked, given: Any, draft: Draft, units: str) -> list[str]:
+    """What is possible but unlikely."""
+    found = []
+    if asked.at and asked.at[-1] == "hub_height" and given is not SKIP:
+        code = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "code"))
+        across = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "overall_diameter"))
+        free = (_plain_mm(across) if across is not None else overall_diameter(parse_tire(code))) / 2
+        height = _plain_mm(given)
+        if height > free:
+            found.append(
+                f"that is more than the tire's free radius ({length_text(free, units)}): a tire under load is pressed "
+                "in. Was it measured on the ground, with this tire? Type back to change it."
+            )
+        elif height < 0.85 * free:
+            found.append(
+                f"that presses the tire in by {length_text(free - height, units)} of {length_text(free, units)}. Is it "
+                "this tire, and inflated? Type back to change it."
+            )
+    return found

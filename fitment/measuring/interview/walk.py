@@ -1,0 +1,365 @@
+"""One walk through the list of questions: what is asked next, and what an answer does."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from fitment.measuring.interview.draft import SETUP, At, Draft
+from fitment.measuring.questions import ALL, OTHERS, Group, Numbered, Question, flat, numbered
+from fitment.profile.key_rules import carriers, part_problems, plausible
+from fitment.profile.yaml_core import path_text
+
+SKIP = None  # the plain value of a question that was skipped
+_NUMBERS = {id(each.question): each for each in numbered(ALL)}
+_GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question as it stands now.
+
+    at : key path that the answer goes to, empty where it only steers
+    item : which of a list of answers, from 0; None for a single one
+    axle, subject : front or rear, and the part or build it is about, for the reader; may be empty
+    ident : tells this question from every other, also in the file that keeps answers
+    default : what an empty answer means; a question without one is skipped by it if it may be
+    words : kind of the suspension and shape of the obstacle, for the rules
+    stays : what an empty answer leaves as it is, of a build; None where there is nothing
+    """
+
+    numbered: Numbered
+    at: At
+    ident: str
+    item: int | None = None
+    axle: str = ""
+    subject: str = ""
+    choices: tuple[str, ...] = ()
+    default: str = ""
+    words: Mapping[str, str] = field(default_factory=dict)
+    stays: Any = None
+
+    @property
+    def question(self) -> Question:
+        return self.numbered.question
+
+    @property
+    def may_skip(self) -> bool:
+        """Whether an empty answer will do; in a list it ends the list."""
+        if self.stays is not None and not self.item:
+            return True
+        if self.item is None:
+            return not self.question.need
+        return self.item >= self.least and not (self.item == 0 and self.question.need)
+
+    @property
+    def least(self) -> int:
+        """How many answers a list needs from here on; an optional one that was begun needs as many as it says."""
+        many = self.question.many or 0
+        return 0 if self.item == 0 and not self.question.need else many
+
+    def plausible(self) -> tuple[float, float] | None:
+        """Lowest and highest value that is taken [mm, deg or the fixed unit]."""
+        single = self.question.form in ("length", "angle", "number", "rim")
+        return plausible(self.at, self.words) if self.at and single else None
+
+
+@dataclass(frozen=True)
+class Refused:
+    """A part that is wrong as a whole: the path of what to answer again, and why."""
+
+    at: At
+    why: str
+
+
+Walk = Generator[Asked | Refused, Any, None]
+
+
+class Walker:
+    """One walk through the questions; answers are sent in, the draft grows."""
+
+    def __init__(self, kind: str) -> None:
+        self.draft, self.kind = Draft(), kind
+        self.axle, self.build, self.part, self.n = "", "", "", 0
+        self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
+
+    def group(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
+        """Ask a group, as often as what it is for asks for; False where it was skipped."""
+        if not self._applies(group.when):
+            return False
+        if group.each == "axle":
+            chosen = self.draft.facts.get("axles", "both")
+            for self.axle in ("front", "rear") if chosen == "both" else (chosen,):
+                self._enter()
+                yield from self._once(group)
+            self.axle = ""
+            return True
+        if group.each == "item":
+            before, self.n = (self.n, self.build), 0
+            while (yield from self._once(group)):
+                self.n += 1
+            self.n, self.build = before
+            return True
+        return (yield from self._once(group))
+
+    def _once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
+        """Ask the group's questions one time; False where it was skipped."""
+        if group.gate is not None and not (yield from self._ask(group.gate)):
+            if group.part and group.gate.over:
+                self._unknown(group.gate, self._path(group.part))
+            elif group.part:
+                self.draft.skipped.append(self._path(group.part))
+            return False
+        leads = group.lead or group.each == "item"
+        for index, item in enumerate(group.items):
+            given: Any = SKIP
+            if isinstance(item, Group):
+                given = (yield from self.group(item)) or SKIP
+            elif self._applies(item.when):
+                given = yield from self._question(item)
+            if index == 0 and leads and given is SKIP and not (group.lead and self._may_stay(item)):
+                self._leave(group)
+                return False
+        yield from self._check(group.part)
+        return True
+
+    def _may_stay(self, item: Question | Group) -> bool:
+        """Whether a reading that is skipped stays as it was."""
+        over = item.over if isinstance(item, Question) else ""
+        return over == "axle" or (over == "part" and self.draft.facts.get("whole") == "changed")
+
+    def _leave(self, group: Group) -> None:
+        """Go past a group whose first question was skipped."""
+        for question in flat(group):
+            if group.lead and question.over:
+                self._unknown(question, self._path(question.path))
+        if group.lead and group.part and isinstance(group.items[0], Question):
+            self._unknown(group.items[0], self._path(group.part))
+
+    def _question(self, question: Question) -> Generator[Asked | Refused, Any, Any]:
+        """Ask one question, or as often as its list goes on; the first answer."""
+        if question.many is None:
+            return (yield from self._ask(question))
+        first = given = yield from self._ask(question, 0)
+        count = 1
+        while given is not SKIP:
+            given = yield from self._ask(question, count)
+            count += 1
+        return first
+
+    def _ask(self, question: Question, item: int | None = None) -> Generator[Asked | Refused, Any, Any]:
+        asked = self._asked(question, item)
+        given = yield asked
+        if question.sets:
+            self._settle(question, given)
+        if asked.at and given is not SKIP:
+            self._put(asked, given)
+        elif question.path.startswith("#") and given is not SKIP:
+            self.draft.kept.setdefault(self.axle, []).append(f"{question.path[1:]}: {_shown(given)}")
+        elif asked.at and not asked.item:
+            at = asked.at if item is None else asked.at[:-1]
+            self.draft.skipped.append(at)
+            self._unknown(question, at)
+        return given
+
+    def _unknown(self, question: Question, at: At) -> None:
+        """Of another part nothing is known that was not read: what the first one has does not stay."""
+        if question.over != "part" or self.draft.facts.get("whole") != "another":
+            return
+        if at[-1] == "name":
+            if at[-2] != 0:
+                return  # the end of a list
+            at = at[:-2]
+        if self._stays(at) is None:
+            return
+        self.draft.drop(at)
+        if self._stays(at) is not None:
+            self.draft.put(at, None)
+
+    def _stays(self, at: At) -> Any:
+        """What stands at a path of the build, laid over what the vehicle has; None where there is nothing."""
+        node: Any = self.draft.laid(self.build, self.axle)
+        for step in at[3:]:
+            try:
+                node = node[step]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return node
+
+    def _enter(self) -> None:
+        """Settle the facts of an axle that the questions come to: within a build, those that are known already."""
+        self._forget(("driven", "kind", "steers", "donors", "moved", "whole", *OTHERS))
+        if not self.build:
+            return
+        data = self.draft.laid(self.build, self.axle)
+        suspension = data.get("suspension") or {}
+        others = self.others.get(self.axle, ())
+        self.draft.facts |= {
+            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
+            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
+            **({"donors": "yes"} if self.draft.donors(self.axle) else {}),
+            **({"moved": "yes"} if {"arms", "parts"} & set(others) else {}),
+            **dict.fromkeys(others, "yes"),
+        }  # fmt: skip
+
+    def _asked(self, question: Question, item: int | None) -> Asked:
+        at = self._path(question.path)
+        facts = self.draft.facts
+        words = self._words()
+        place = path_text(at) if at else " ".join(part for part in (self.axle, self.build, f"{self.n}:") if part)
+        ident = f"{place} {'' if at else question.ask} {'' if item is None else item + 1}"
+        stays = self._stays(at) if at and self._may_stay(question) else None
+        default = question.default.format(now=facts.get("now", ""), gives=self._usual(question))
+        if question.sets == "kind":
+            default = facts["kind"] if question.over else self.kind or default
+        return Asked(
+            _NUMBERS[id(question)], at if item is None or question.form == "named" else (*at, item),
+            " ".join(ident.split()), item, self.axle, self._subject(question),
+            self._choices(question, words), default if stays is None else "", words, stays,
+        )  # fmt: skip
+
+    def _words(self) -> dict[str, str]:
+        """Kind of the suspension and shape of the obstacle, as far as they are known."""
+        return {key: word for key, word in self.draft.facts.items() if key in ("kind", "shape")}
+
+    def _usual(self, question: Question) -> str:
+        usual = self.draft.facts.get("tolerances") == "usual"
+        return f"{question.gives:g} mm" if usual and question.gives else ""
+
+    def _subject(self, question: Question) -> str:
+        """The build or the part that a question is about."""
+        part = _NUMBERS[id(question)].section.part
+        name = self.part if "{part}" in part and question.sets != "part" else ""
+        if "{n}" in part:
+            name = self.draft.get((*self._path(part), "name")) or ""
+        return ", ".join(each for each in (f"build {self.build}" if self.build else "", name) if each)
+
+    def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
+        if question.choices == ("{carriers}",):
+            return carriers(words["kind"])
+        if question.choices == ("{points}",):
+            return tuple(self.draft.laid(self.build, self.axle).get("suspension", {}).get("points") or ())
+        if question.choices == ("{parts}",):
+            return tuple(self.draft.laid(self.build, self.axle)["obstacles"])
+        if question.choices == ("{builds}",):
+            return self.draft.donors(self.axle)
+        if question.form == "ride":
+            return tuple(self.draft.get(("axles", self.axle, "ride_heights")) or ())
+        return question.choices
+
+    def _path(self, path: str) -> At:
+        if not path or path.startswith("#"):
+            return ()
+        names = {"axle": self.axle, "now": self.draft.facts.get("now", ""), "build": self.build, "part": self.part}
+        steps: list[str | int] = []
+        for step in path.split("/"):
+            steps.append(self.n if step == "{n}" else step.format(**names))
+        return tuple(steps)
+
+    def _settle(self, question: Question, given: Any) -> None:
+        """Note the fact that an answer settles."""
+        if question.sets == "build":
+            self.build, self.others = given or "", {}
+        elif question.sets in ("part", "gone"):
+            self._settle_part(question, given)
+        elif question.sets == "other":
+            self.others[self.axle] = tuple(given or ())
+        elif question.sets == "like":
+            if given is not SKIP:
+                self.draft.take_over(given, self.build, self.axle)
+        elif given is SKIP and question.over:
+            pass  # what the vehicle has is noted already
+        elif given is SKIP:
+            self._forget((question.sets,))
+        elif isinstance(given, bool):
+            self.draft.facts[question.sets] = "yes" if given else "no"
+        else:
+            self.draft.facts[question.sets] = given if isinstance(given, str) and question.form != "length" else "given"
+
+    def _settle_part(self, question: Question, given: Any) -> None:
+        """Note which part of the vehicle a build changes, and whether it is gone."""
+        if question.sets == "gone":
+            if given:
+                at = ("builds", self.build, self.axle, "obstacles", self.part)
+                self.draft.drop(at)
+                if self._stays(at) is not None:
+                    self.draft.put(at, None)
+                self._forget(("there",))
+            return
+        self.part = given or ""
+        known = self.draft.laid(self.build, self.axle)["obstacles"].get(self.part)
+        self._forget(("shape",))
+        self.draft.facts |= {"known": "no" if known is None else "yes", "there": "yes"}
+        if known is not None:
+            self.draft.facts["shape"] = known["shape"]
+
+    def _forget(self, facts: Sequence[str]) -> None:
+        for fact in facts:
+            self.draft.facts.pop(fact, None)
+
+    def _applies(self, when: Sequence[tuple[str, tuple[str, ...]]]) -> bool:
+        return all(self.draft.facts.get(fact) in words for fact, words in when)
+
+    def _put(self, asked: Asked, given: Any) -> None:
+        question, at = asked.question, asked.at
+        usual = question.adds and self.draft.facts.get("tolerances") == "usual" and not _toleranced(given)
+        if question.form == "named":
+            ((name, given),) = given.items()
+            at = (*at, name)
+        if question.over:
+            self._clear(asked, given)
+        self.draft.put(at, _with_tolerance(given, question.gives) if usual else given)
+        about = at if asked.item is None else asked.at if question.form == "named" else asked.at[:-1]
+        self.draft.remarks.setdefault(about, _remark(question, usual=usual))
+
+    def _clear(self, asked: Asked, given: Any) -> None:
+        """Take out what an answer of a build makes void: an older list, another kind's points, a gap read elsewhere."""
+        at = asked.at
+        if asked.item == 0:
+            self.draft.put(at[:-1], [])
+        elif at[-2:] == (0, "name"):
+            self.draft.put(at[:-2], [])
+        elif asked.question.sets == "kind" and given != self._stays(at):
+            self.draft.put(at[:-1], {})
+        if at[3] == "obstacles" and at[5] in _GEOMETRY and self._stays((*at[:5], "measured_gap")) is not None:
+            self.draft.put((*at[:5], "measured_gap"), None)
+
+    def _check(self, part: str) -> Walk:
+        """Ask again for what makes a finished part wrong as a whole."""
+        at = self._path(part)
+        data = self.draft.get(at) if at else None
+        if data is not None and len(at) > 3 and at[0] == "builds" and at[3] not in SETUP:
+            data = self._stays(at)
+        if data is None:
+            return
+        problems = part_problems(at, data, self._words())
+        if problems:
+            yield Refused((*at, *problems[0][0]), problems[0][1])
+
+
+def _toleranced(given: Any) -> bool:
+    """Whether a value, or any of a point, was typed with a tolerance of its own."""
+    inside = given.values() if isinstance(given, dict) else given if isinstance(given, list) else ()
+    return (isinstance(given, dict) and "tolerance" in given) or any(_toleranced(each) for each in inside)
+
+
+def _with_tolerance(given: Any, tolerance: float | None) -> Any:
+    """The value, or the lengths of a point, each with this tolerance."""
+    if isinstance(given, list):
+        return [_with_tolerance(each, tolerance) for each in given]
+    if isinstance(given, dict):
+        return given | {key: _with_tolerance(given[key], tolerance) for key in ("radius", "out")}
+    return {"value": given, "tolerance": tolerance}
+
+
+def _remark(question: Question, *, usual: bool) -> str:
+    parts = [question.remark, question.tool if question.tool not in ("", "read it") else ""]
+    parts += ["usual tolerance"] if usual else []
+    return "; ".join(part for part in parts if part)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, dict):
+        return f"{_shown(value['value'])} +- {_shown(value['tolerance'])}"
+    return value if isinstance(value, str) else f"{value} mm"

@@ -1,0 +1,198 @@
+"""What a question is made of, and how questions stand together.
+
+One list of questions serves the printed sheet and the terminal: a tree of groups in the order in which a person
+with a tape works. A path names where an answer goes in the profile, its steps separated by "/": {axle}, {build},
+{now} and {n} stand for the axle, the build, the build that is on the vehicle, and the number of an item of a list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+Form = Literal[
+    "text",  # words
+    "word",  # one of `choices`
+    "yes",  # yes or no
+    "length",
+    "angle",
+    "number",  # in a fixed unit, see `unit`
+    "rim",  # a rim width in inches
+    "rims",  # narrowest, widest
+    "circle",  # 5x114.3, or a chord between studs
+    "thread",  # M14x1.5
+    "wheel",  # a spec
+    "tire",  # a code
+    "point",  # x, y, z or clock, radius, out
+    "row",  # points, separated by semicolons
+    "pair",  # y', r of an outline
+    "clock",  # first and last angle
+    "share",  # a travel and a share of the lock
+    "named",  # a name and a travel
+    "ride",  # a name of a ride height, or a travel
+    "names",  # points of the suspension
+    "lengths",
+    "angles",
+]
+When = tuple[tuple[str, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Question:
+    """One reading or choice.
+
+    path : where it goes in the profile; empty when it only steers what is asked next; "#..." keeps it as a remark
+    ask : what is asked, in a few words; remark : what to write beside the value in the profile
+    how : where to put the tape; tool, datum : with what, counted from where
+    gives : what the tool gives, half width of the band [mm, or deg for an angle]; common practice, no published source
+    adds : with usual tolerances, a reading typed without one gets `gives`
+    why : what it is needed for
+    need : it cannot be skipped
+    many : so many answers in a list at least, or none where it is not needed; None for a single answer
+    sets : name of the fact that the answer settles, for `when` of later questions
+    when : ((fact, (words, ...)), ...): asked only if each fact is one of its words
+    raw : readings that the answer is worked out from; they have boxes on the sheet
+    over : the answer goes into a build and is laid over what the vehicle has; skipped, what the vehicle has stays
+        ("axle"), unless it is about a part that is another one ("part"): then it is not known
+    """
+
+    path: str
+    ask: str
+    form: Form
+    how: str = ""
+    tool: str = ""
+    datum: str = ""
+    gives: float | None = None
+    adds: bool = False
+    why: str = ""
+    need: bool = False
+    many: int | None = None
+    choices: tuple[str, ...] = ()
+    default: str = ""
+    example: str = ""
+    unit: str = ""
+    sets: str = ""
+    when: When = ()
+    remark: str = ""
+    raw: tuple[str, ...] = ()
+    over: Literal["", "part", "axle"] = ""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Questions that belong together.
+
+    title : heading on the sheet; a titled group is a section with a number of its own
+    how : what holds for all of its questions; drawings : names of the sketches beside them
+    gate : a yes or no question before the rest, which is skipped at no
+    lead : the rest is skipped when its first question is
+    each : "axle", or "item" for a list that ends when the first question (or group) is skipped
+    part : path of the part of the profile that is checked whole when the group ends
+    """
+
+    items: tuple[Question | Group, ...]
+    title: str = ""
+    how: str = ""
+    drawings: tuple[str, ...] = ()
+    gate: Question | None = None
+    lead: bool = False
+    each: Literal["", "axle", "item"] = ""
+    part: str = ""
+    when: When = ()
+
+
+@dataclass(frozen=True)
+class Numbered:
+    """A question with the number that it has on the sheet and at the terminal, such as 3.2."""
+
+    number: str
+    question: Question
+    section: Group
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """A question as it stands on a sheet.
+
+    depth : how many optional groups it lies in; kind : the only suspension it is for, empty for all
+    after : number to go on at when a gate is answered no, empty for other questions
+    """
+
+    number: str
+    question: Question
+    section: Group
+    depth: int = 0
+    kind: str = ""
+    after: str = ""
+
+
+def rows(top: Group) -> tuple[SheetRow, ...]:
+    """Every question of the sheets in order."""
+    found: list[SheetRow] = []
+    for i, section in enumerate(sections(top), start=1):
+        placed = list(_placed(section, 0, ()))
+        numbers = [f"{i}.{j}" for j in range(1, len(placed) + 1)]
+        for (question, depth, kinds, size), number, index in zip(placed, numbers, range(len(placed)), strict=True):
+            after = numbers[index + size] if size and index + size < len(placed) else ""
+            if size and not after:
+                after = f"{i + 1}"
+            found.append(SheetRow(number, question, section, depth, kinds[0] if len(kinds) == 1 else "", after))
+    return tuple(found)
+
+
+def _placed(group: Group, depth: int, kinds: tuple[str, ...]) -> Iterator[tuple[Question, int, tuple[str, ...], int]]:
+    """Each question with its depth, its kinds, and for a gate how many questions its group has."""
+    kinds = dict(group.when).get("kind", kinds)
+    if group.gate is not None:
+        yield group.gate, depth, kinds, len(tuple(flat(group)))
+        depth += 1
+    for item in group.items:
+        if isinstance(item, Question):
+            yield item, depth, dict(item.when).get("kind", kinds), 0
+        else:
+            yield from _placed(item, depth, kinds)
+
+
+def sections(top: Group) -> Iterator[Group]:
+    """Every titled group in order."""
+    if top.title:
+        yield top
+        return
+    for item in top.items:
+        if isinstance(item, Group):
+            yield from sections(item)
+
+
+def flat(group: Group) -> Iterator[Question]:
+    """Every question of a group in order, gates included."""
+    if group.gate is not None:
+        yield group.gate
+    for item in group.items:
+        if isinstance(item, Question):
+            yield item
+        else:
+            yield from flat(item)
+
+
+def numbered(top: Group) -> tuple[Numbered, ...]:
+    """Every question with its number."""
+    return tuple(
+        Numbered(f"{i}.{j}", question, section)
+        for i, section in enumerate(sections(top), start=1)
+        for j, question in enumerate(flat(section), start=1)
+    )
+
+
+def number_of(top: Group, path: str) -> str:
+    """Number of the first question whose path ends so; "strut:points/tie_inner" asks for one kind's.
+
+    Raises LookupError where there is none.
+    """
+    kind, _, end = path.rpartition(":")
+    for each in numbered(top):
+        kinds = dict(each.question.when).get("kind", ())
+        is_it = each.question.path.startswith(end) if end.startswith("#") else each.question.path.endswith(end)
+        if is_it and (not kind or kind in kinds):
+            return each.number
+    raise LookupError(f"no question has a path that ends with {path}")

@@ -1,0 +1,298 @@
+"""Answers typed at a terminal, as plain data of the profile: refused here as the file would be, in the same words."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from fitment.errors import FitmentError, UnitError
+from fitment.measuring.questions import Form, Question
+from fitment.parts import bolt_circle
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
+from fitment.profile import schema
+from fitment.profile.key_rules import rule_at, with_key
+from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
+from fitment.profile.yaml_core import At
+from fitment.units import in_units, split_quantity, to_mm
+
+_NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
+_PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
+_CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
+_CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
+_TO_KG, _TO_KMH = {"lb": 0.45359237, "lbs": 0.45359237}, {"mph": 1.609344}  # exact by definition
+
+
+# reading -------------------------------------------------------------------------------------------------------
+
+
+def read_answer(
+    question: Question, at: At, text: str, *, units: str = "mm", words: Mapping[str, str] | None = None,
+    choices: Sequence[str] = (),
+) -> Any:  # fmt: skip
+    """The plain value of an answer, as it would stand in the profile. Raises FitmentError with what to type.
+
+    at : key path that it is for, empty where it only steers the questions
+    units : of numbers typed without one, mm or in
+    words : kind and shape, where the path goes through a suspension or an obstacle
+    choices : words allowed for `word` and `names`, names of ride heights for `ride`
+    """
+    clean = _unquoted(text.replace("\u2212", "-").strip())
+    try:
+        plain = _READ[question.form](clean, units, question, choices)
+        _check(question.form, at, plain, words or {}, choices)
+    except RefusedError as error:
+        said = "; ".join(dict.fromkeys(with_key(problem.text, at) for problem in error.problems))
+        raise FitmentError(_in_words(said, units)) from None
+    except UnitError as error:
+        raise FitmentError(_in_words(str(error), units)) from None
+    return plain
+
+
+def _in_words(said: str, units: str) -> str:
+    """A refusal for the terminal: nothing needs quotes there, and in inches a bare number is no millimetre."""
+    said = re.sub(r'write "([^"]*)"', r"write \1", said)
+    if units == "mm":
+        return said
+    said = re.sub(r"right\? (-?[\d.]+) would do", r"right? \1 mm would do", said)
+    parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
+    return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
+
+
+def _unquoted(text: str) -> str:
+    if len(text) > 1 and text[0] == text[-1] and text[0] in "\"'":
+        return text[1:-1]
+    return text
+
+
+def _check(form: Form, at: At, plain: Any, words: Mapping[str, str], choices: Sequence[str]) -> None:
+    """Refuse what the schema would refuse at this path."""
+    if form == "wheel":
+        parse_wheel(plain)
+    elif form == "tire":
+        parse_tire(plain)
+    elif form in ("names", "word", "yes"):
+        return  # chosen among `choices`
+    if not at:
+        loose = {"text": TextRule(100, label=True), "length": LengthRule(0, 3000, "reading")}.get(form)
+        if loose is not None:
+            loose.read(plain)
+    elif form == "ride":
+        if plain not in choices:
+            schema.Travel.read(plain)
+    else:
+        _check_by(rule_at(at, words), form, plain)
+
+
+def _check_by(rule: Any, form: Form, plain: Any) -> None:
+    """Read by the rule of the whole value, or of one item where the rule is for a list."""
+    if isinstance(rule, OutlineRule):
+        read_list([plain], _pair_rule(rule), form="y', r")
+    elif form == "share":
+        rule.read([plain])
+    elif form == "row":
+        read_list(plain, schema.PLACE.read, least=2, form="x, y, z; x, y, z")
+    elif form == "point":
+        getattr(rule, "item", rule).read(plain)
+    else:
+        rule.read(plain)
+
+
+def _pair_rule(rule: OutlineRule) -> Callable[[Any], Any]:
+    first, second = LengthRule(*rule.y, "y' of an outline"), LengthRule(*rule.r, "r of an outline")
+    return lambda pair: (first.read(pair[0]), second.read(pair[1]))
+
+
+def _amount(text: str, units: str) -> float | int | str:
+    """A length as typed: a bare number is in `units`."""
+    if _NUMBER.fullmatch(text):
+        return f"{text} in" if units == "in" else _number(text)
+    if re.fullmatch(r"[+-]?\d+,\d+", text):
+        raise UnitError(f'"{text}": a decimal comma? write {text.replace(",", ".")}.')
+    if not text:
+        raise UnitError("a length is missing; give a number, or a number with its unit.")
+    value, unit = split_quantity(text)
+    if not unit:
+        if units == "in":
+            return f"{text} in"
+        if "/" in text:
+            raise UnitError(f'"{text}" is a fraction without a unit; write {text} in.')
+        raise UnitError(f'"{text}" has no unit, and is not a plain number of millimetres; write it as {value:.10g}.')
+    to_mm(text)  # refuses what is no unit of length
+    return _number(f"{value:.12g}") if unit.lower() == "mm" else text
+
+
+def _number(text: str) -> float | int:
+    """A number as short as it can be written."""
+    value = float(text)
+    return int(value) if value.is_integer() and "e" not in text.lower() else value
+
+
+def _angle(text: str, _units: str = "") -> float | int:
+    bare = re.sub(r"\s*(?:deg|degrees?|\u00b0)$", "", text, flags=re.IGNORECASE)
+    if re.fullmatch(r"[+-]?\d+,\d+", bare):
+        raise UnitError(f'"{text}": a decimal comma? write {bare.replace(",", ".")}.')
+    if not _NUMBER.fullmatch(bare):
+        raise UnitError(f'"{text}" is not a number of degrees; write it as -0.5.')
+    return _number(bare)
+
+
+def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
+    """A value, or a map with its tolerance where one was typed behind +-."""
+    value, *rest = _PLUS_MINUS.split(text)
+    if not rest:
+        return read(value, units)
+    if len(rest) > 1 or not rest[0]:
+        raise UnitError(f'"{text}": write a value and one tolerance, such as 1572 +- 2.')
+    plain = read(value, units)
+    if read is _amount and isinstance(plain, str) and not split_quantity(rest[0])[1]:  # as the value's own unit
+        return {"value": plain, "tolerance": f"{rest[0]} {split_quantity(plain)[1]}"}
+    return {"value": plain, "tolerance": read(rest[0], units)}
+
+
+def _length(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return _measured(text, _amount, units)
+
+
+def _degrees(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return _measured(text, _angle, units)
+
+
+def _fixed(text: str, _units: str, question: Question, _choices: Sequence[str]) -> Any:
+    """A number in the question's own unit; another common unit is turned in the refusal, not silently."""
+    match = re.fullmatch(r"([+-]?[0-9.]+)\s*(\D*)", text)
+    unit = match[2].strip().lower() if match else ""
+    if match is None or not _NUMBER.fullmatch(match[1]):
+        raise UnitError(f'"{text}" is not a number; write it in {question.unit}, such as {question.example}.')
+    factor = {"kg": _TO_KG, "km/h": _TO_KMH}.get(question.unit, {}).get(unit)
+    if factor:
+        raise UnitError(f"{text} is {float(match[1]) * factor:.0f} {question.unit}; write that.")
+    if unit not in ("", question.unit):
+        raise UnitError(f'"{unit}" is not {question.unit}; write the number in {question.unit}.')
+    return _number(match[1])
+
+
+def _rim(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    if _NUMBER.fullmatch(text):
+        return _number(text)
+    return text.replace('"', " in") if split_quantity(text)[1] else f"{text} in"
+
+
+def _rims(text: str, units: str, question: Question, choices: Sequence[str]) -> Any:
+    return [_rim(part, units, question, choices) for part in _split(text, 2, "narrowest, widest")]
+
+
+def _split(text: str, count: int | None, form: str) -> list[str]:
+    """Values separated by commas, or by spaces where each is one word."""
+    parts = [part.strip() for part in text.strip("[]() ").split(",")] if "," in text else text.strip("[]() ").split()
+    if (count is not None and len(parts) != count) or not all(parts):
+        given = len([part for part in parts if part])
+        many = f"{given} value{'' if given == 1 else 's'}"
+        raise UnitError(f'{many} in "{text[:60]}"; write {form}, separated by commas, a decimal with a point.')
+    return parts
+
+
+def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
+    if "clock" not in text.lower():
+        parts = _split(text, 3, "x, y, z (or clock 90, radius 402, out 30)")
+        return [_measured(part, _amount, units) for part in parts]
+    found = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
+    rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
+    if len(found) < 3 or rest not in ("", "hub", "square_tohub"):
+        raise UnitError(f'"{text[:60]}" is not a point; write clock 90, radius 402, out 30 (and hub, if square to it).')
+    point = {"clock": _measured(found["clock"], _angle, units)}
+    point |= {key: _measured(found[key], _amount, units) for key in ("radius", "out")}
+    return point | ({"square_to": "hub"} if rest else {})
+
+
+def _row(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return [_point(part, units) for part in text.split(";") if part.strip()]
+
+
+def _pair(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return [_measured(part, _amount, units) for part in _split(text, 2, "y', r")]
+
+
+def _clock(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return [_measured(part, _angle, units) for part in _split(text, 2, "first, last")]
+
+
+def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    travel, share = _split(text, 2, "travel, share (60 % is 0.6)")
+    if not _NUMBER.fullmatch(share):
+        raise UnitError(f'"{share}" is not a share of the lock angle; write a number from 0 to 1, 60 % is 0.6.')
+    return [_measured(travel, _amount, units), _number(share)]
+
+
+def _named(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    match = re.fullmatch(r"(.*?\S)\s*[=:]\s*(.+)", text) or re.fullmatch(r"([^\W\d]\S*)\s+(.+)", text)
+    if match is None or not re.search(r"\d", match[2]):
+        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = 35.')
+    return {_unquoted(match[1]): _measured(match[2], _amount, units)}
+
+
+def _ride(text: str, units: str, _question: Question, choices: Sequence[str]) -> Any:
+    if text in choices:
+        return text
+    if re.match(r"[+-]?\.?\d", text):
+        return _measured(text, _amount, units)
+    listed = unknown_word(text, tuple(choices)) if choices else " None is named."
+    raise UnitError(f'"{text[:60]}" is not a ride height.{listed} Or give a travel.')
+
+
+def _word(text: str, _units: str, _question: Question, choices: Sequence[str]) -> Any:
+    low = text.lower().replace(" ", "_")
+    begun = [word for word in choices if word.startswith(low)] if low else []
+    if low in choices or len(begun) == 1:
+        return low if low in choices else begun[0]
+    raise UnitError(f'"{text[:60]}" is not one of the words.{unknown_word(low, tuple(choices))}')
+
+
+def _yes(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    if text.lower() in ("y", "yes", "true", "n", "no", "false"):
+        return text.lower()[0] in "yt"
+    raise UnitError(f'"{text[:60]}" is neither yes nor no.')
+
+
+def _names(text: str, units: str, question: Question, choices: Sequence[str]) -> Any:
+    return [_word(part, units, question, choices) for part in _split(text, None, "names")]
+
+
+def _many(read: Callable[[str, str], Any]) -> Callable[..., Any]:
+    def values(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+        return [_measured(part, read, units) for part in _split(text, None, "the values")]
+
+    return values
+
+
+def _circle(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    chord = _CHORD.fullmatch(text)
+    if chord is None:
+        return text
+    lugs, between = int(chord[1]), to_mm(_amount(chord[2], units))
+    try:
+        (found,) = bolt_circle.readings(between, lugs, to="next")
+    except FitmentError:
+        said = f"{lugs} studs with {between:g} mm from one to the next are no bolt circle of a wheel"
+        raise UnitError(f"{said}; count and measure again, and write it as 5 chord 67.2 mm.") from None
+    near = [bolt_circle.name(found, each) for each in found.standard]
+    first = f"{lugs}x{(found.standard or (round(found.circle, 1),))[0]:g}"
+    raise UnitError(
+        f"that is a circle of {found.circle:.1f} mm, {found.low:.1f} to {found.high:.1f} mm as the tape gives: "
+        f"{' or '.join(near) or 'none in common use'}. Write the one it is, such as {first}"
+        + ("; measure again, two are near." if len(near) > 1 else ".")
+    )
+
+
+def _text(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    return text
+
+
+_READ: dict[Form, Callable[..., Any]] = {
+    "text": _text, "wheel": _text, "tire": _text, "thread": _text, "circle": _circle,
+    "word": _word, "yes": _yes, "names": _names,
+    "length": _length, "angle": _degrees, "number": _fixed, "rim": _rim, "rims": _rims,
+    "point": _point, "row": _row, "pair": _pair, "clock": _clock, "share": _share, "named": _named, "ride": _ride,
+    "lengths": _many(_amount), "angles": _many(_angle),
+}  # fmt: skip

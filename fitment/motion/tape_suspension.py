@@ -1,0 +1,44 @@
+"""A wheel whose hardpoints nobody knows: camber and lateral motion measured, linear in travel."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fitment.errors import MotionError
+from fitment.frames import Array, hub_rotation, rotation_about, spin_axis
+from fitment.motion.poses import Poses, poses_with_body
+from fitment.motion.steering_axis import turned_to
+from fitment.parts.axle import Axle, TapeSuspension
+
+STRAIGHT = 1e-9  # [deg] how near to its own toe an axle without a steering axis must stay
+
+
+def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) -> Poses:
+    """Poses at travels (n,) [mm] and steer angles (n,) [deg]. Raises MotionError.
+
+    Linear motion in the suspension's own height, then a turn about the carried steering axis. The change of
+    camber is a turn about the wheel's level x axis, so that it leaves the steer angle alone.
+    """
+    at = np.array(axle.hub_face_at)
+    own = spin_axis(tape.camber, -tape.toe_in)
+    toe = np.radians(-tape.toe_in)
+    fore_aft = np.array([np.cos(toe), np.sin(toe), 0.0])
+
+    def carried(height: Array) -> tuple[Array, Array]:
+        turn = rotation_about(
+            np.broadcast_to(fore_aft, (len(height), 3)), -tape.camber_per_100mm * (height - at[2]) / 100
+        )
+        sideways = tape.track_per_100mm * (height - at[2]) / 100
+        return turn, np.stack([at[0] + 0 * height, at[1] + sideways, height], -1)
+
+    if tape.axis_lower is None or tape.axis_upper is None:
+        if np.any(np.abs(steer + tape.toe_in) > STRAIGHT):
+            raise MotionError("this axle has no steering axis, so only its own toe can be had; give steering_axis.")
+        turn, origin = carried(travel)
+        axis = None
+    else:
+        lower, upper = np.array(tape.axis_lower), np.array(tape.axis_upper)
+        turn, origin, _ = turned_to(carried, at, own, (lower, upper), travel, steer)
+        shift = origin - turn @ at
+        axis = turn @ lower + shift, turn @ upper + shift
+    return poses_with_body(origin, turn @ hub_rotation(own), {"knuckle": (turn, origin - turn @ at)}, axis=axis)

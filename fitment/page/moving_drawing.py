@@ -1,0 +1,231 @@
+"""The moving drawing of one axle as plain data for the page's script.
+
+Points stand in the body frame ("b") or in the hub's ("h") where they do not move there, else in the body frame pose
+by pose ("p"); millimetres, millimetre tenths or hundredths are enough for a drawing. Clearances keep the four digits
+of the contract's JSON.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.clearance.trace import corners, laid_out, to_hub
+from fitment.draw.projection import FRONT, PLAN, View, posed_hub
+from fitment.draw.suspension_lines import members_of
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.page.slider_poses import Moved, SliderMotion, motions, moved, place_of, rest_place
+from fitment.parts.obstacles import Obstacle, Part
+from fitment.parts.solid_panel import fill_of
+from fitment.report import rounded
+
+Pair = tuple[str, Part]
+"""An obstacle, and what it could meet"""
+STILL = 0.01  # [mm] a point that moves less stands
+NAMED = 75.0  # [mm] nearest places farther away than this are not drawn
+MARGINS = {"front": (60.0, 60.0, 90.0, 30.0), "plan": (60.0, 60.0, 60.0, 60.0)}  # [mm] left, right, above, below
+LEAST_WIDTH = 0.72  # of its height, so that a view beside the other stays as tall as a screen
+AROUND = 24  # points round a circle when the area of a view is sought
+
+
+def moving_json(old: Case | None, new: Case) -> dict[str, Any]:
+    """Everything that the script draws and says: sliders, cases, rows of clearances, areas of the views."""
+    cases = [case for case in (old, new) if case is not None]
+    found = motions(cases)
+    there = [moved(case, found) for case in cases]
+    letters, pairs = letters_of(old, new), row_pairs(old, new)
+    rides = {rounded(travel): name for name, travel in reversed(new.fit.axle.ride_heights)}
+    return {
+        "motions": [_motion_json(motion, new) for motion in found],
+        "rides": [rides.get(rounded(float(travel)), "") for travel in found[0].levels[0]],
+        "cases": [_case_json(each, case is not new, letters, pairs) for case, each in zip(cases, there, strict=True)],
+        "letters": [letters[name] for name, _ in pairs],
+        "asked": [_asked(old, new, pair) for pair in pairs],
+        "shown": [None if place is None else list(place) for place in (_shown(there[-1], new, pair) for pair in pairs)],
+        "views": {name: _area(there, view, MARGINS[name]) for name, view in (("front", FRONT), ("plan", PLAN))},
+    }
+
+
+def row_pairs(old: Case | None, new: Case) -> list[Pair]:
+    """(obstacle, part) of every row: tightest first as in the new build, then what only the old one has."""
+    entries = [entry for case in (new, old) if case is not None for entry in case.fit.worst_each]
+    return list(dict.fromkeys((entry.obstacle, entry.part) for entry in entries))
+
+
+def letters_of(old: Case | None, new: Case) -> dict[str, str]:
+    """The letter that stands for each obstacle in the drawing, in the order of the rows."""
+    return {name: _letter(i) for i, name in enumerate(dict.fromkeys(name for name, _ in row_pairs(old, new)))}
+
+
+def _letter(i: int) -> str:
+    return (_letter(i // 26 - 1) if i >= 26 else "") + chr(ord("A") + i % 26)
+
+
+def _motion_json(motion: SliderMotion, new: Case) -> dict[str, Any]:
+    travels, *lock_fractions = motion.levels
+    return {
+        "name": motion.name,
+        "kinds": list(motion.kinds),
+        "levels": [[rounded(float(t)) for t in travels], *(each.tolist() for each in lock_fractions)],
+        "more": [[rounded(value) for value in place] for place in motion.places[motion.stops :].tolist()],
+        "rest": rest_place(motion, new),
+    }
+
+
+def _asked(old: Case | None, new: Case, pair: Pair) -> float | None:
+    """The clearance required [mm]: the new build's, or the old one's where only that has the pair."""
+    entries = [entry for case in (new, old) if case is not None for entry in case.fit.worst_each]
+    return rounded(next(entry.allowance for entry in entries if (entry.obstacle, entry.part) == pair))
+
+
+def _shown(there: Moved, new: Case, pair: Pair) -> tuple[int, int] | None:
+    """Motion and place of the pose in which a pair comes closest in the new build."""
+    entry = next((e for e in new.fit.worst_each if (e.obstacle, e.part) == pair), None)
+    return None if entry is None else place_of(there, new, entry.pose)
+
+
+# ---------------------------------------------------------------- one case
+
+
+def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequence[Pair]) -> dict[str, Any]:
+    case, poses = each.case, each.case.fit.poses
+    tire = case.fit.tire
+    return {
+        "name": case.ready.build,
+        "old": is_old,
+        "tire": _outline(tire.simplify(0.05)),
+        "wheel": _outline(case.fit.wheel.simplify(0.05)),
+        "whole": _outline(tire.convex_hull.simplify(0.2)),
+        "ground": rounded(case.stance.hub_height, 1),
+        "at": [at.tolist() for at in each.at],
+        "poses": [
+            [*place, *turned]
+            for place, turned in zip(
+                np.round(poses.origin, 3).tolist(), np.round(poses.rotation.reshape(-1, 9), 5).tolist(), strict=True
+            )
+        ],
+        "steer": [rounded(float(s), 2) for s in poses.steer],
+        "opposite": None if poses.opposite is None else [rounded(float(t), 2) for t in poses.opposite],
+        "gaps": _gaps(case, pairs),
+        "near": _near(case, pairs),
+        "obstacles": [_obstacle_json(o, poses, letters[o.name]) for o in case.fit.obstacles],
+        "brake": _brake_json(case),
+        "arms": _arms_json(case),
+    }
+
+
+def _outline(section: shapely.Polygon) -> list[list[float]]:
+    return np.round(np.array(section.exterior.coords)[:-1], 2).tolist()
+
+
+def _gaps(case: Case, pairs: Sequence[Pair]) -> list[list[float | None]]:
+    """Clearances [mm], pose x row; None where the case has no such pair."""
+    found: list[list[float | None]] = [[None] * len(pairs) for _ in range(len(case.fit.poses))]
+    row = {pair: i for i, pair in enumerate(pairs)}
+    for entry in case.fit.clearances:
+        found[entry.pose][row[entry.obstacle, entry.part]] = rounded(entry.clearance)
+    return found
+
+
+def _near(case: Case, pairs: Sequence[Pair]) -> list[list[list[float]]]:
+    """Nearest places of every pose: row, point of the obstacle's core (hub frame), place on the section (y', r)."""
+    row = {pair: i for i, pair in enumerate(pairs)}
+    best: list[dict[str, Clearance]] = [{} for _ in range(len(case.fit.poses))]
+    for entry in case.fit.clearances:
+        here = best[entry.pose]
+        if entry.clearance < NAMED and (entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency):
+            here[entry.obstacle] = entry
+    found: list[list[list[float]]] = []
+    for pose, here in enumerate(best):
+        at, places = posed_hub(case.fit.poses, pose), []
+        for entry in here.values():
+            core, part = at.hub(np.array([entry.point, entry.at_part]))
+            place = [*core, part[1], np.hypot(part[0], part[2])]
+            places.append([row[entry.obstacle, entry.part], *np.round(place, 1).tolist()])
+        found.append(places)
+    return found
+
+
+def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, Any]:
+    data: dict[str, Any] = {"letter": letter, "shape": obstacle.shape, "radius": rounded(obstacle.radius, 2)}
+    if obstacle.shape == "ring":
+        return data | _hub_outline(obstacle.outline, obstacle.clock)
+    data["points"] = _points(corners(obstacle, poses), poses)
+    if obstacle.shape == "panel":
+        data |= {"columns": obstacle.columns, "count": len(obstacle.points), "solid": None}
+        if obstacle.solid_behind:
+            data["solid"] = fill_of(laid_out(obstacle, poses)).pieces.tolist()
+    return data
+
+
+def _points(places: Array, poses: Poses) -> list[list[Any]]:
+    """Body-frame points (n, v, 3), each in the frame in which it stands, else pose by pose."""
+    hub = to_hub(places, poses)
+    found: list[list[Any]] = []
+    for v in range(places.shape[1]):
+        for frame, points in (("b", places[:, v]), ("h", hub[:, v])):
+            if np.all(np.ptp(points, axis=0) < STILL):
+                found.append([frame, *np.round(points[0], 2).tolist()])
+                break
+        else:
+            found.append(["p", np.round(places[:, v], 1).tolist()])
+    return found
+
+
+def _hub_outline(outline: Sequence[tuple[float, float]], clock: tuple[float, float]) -> dict[str, Any]:
+    """Something that stands in the hub frame over a clock range, and the half planes of each view it is seen in."""
+    first, last = clock
+
+    def covered(angle: float) -> bool:
+        return last - first >= 360.0 or (angle - first) % 360.0 <= (last - first) % 360.0
+
+    return {
+        "outline": np.round(np.array(outline), 2).tolist(),
+        "front": [side for side, angle in ((1, 90.0), (-1, 270.0)) if covered(angle)],
+        "plan": [side for side, angle in ((1, 0.0), (-1, 180.0)) if covered(angle)],
+    }
+
+
+def _brake_json(case: Case) -> list[dict[str, Any]]:
+    brake = case.fit.axle.brake
+    if brake is None:
+        return []
+    parts = [(brake.rotor.outline, (0.0, 360.0))] if brake.rotor else []
+    parts += [(brake.caliper.outline, brake.caliper.clock)] if brake.caliper else []
+    return [_hub_outline(outline, clock) for outline, clock in parts if len(outline) > 1]
+
+
+def _arms_json(case: Case) -> list[list[list[Any]]]:
+    """Arms and rods as lines through their hardpoints."""
+    axle, poses = case.fit.axle, case.fit.poses
+    every = [members_of(axle, poses, pose) for pose in range(len(poses))]
+    return [_points(np.stack([arms[i].places for arms in every]), poses) for i in range(len(every[0]))]
+
+
+# ---------------------------------------------------------------- areas
+
+
+def _area(there: Sequence[Moved], view: View, margins: tuple[float, float, float, float]) -> list[float]:
+    """Left, top, width, height of a view [mm] that holds the wheels in every pose; down the page is positive."""
+    angle = np.linspace(0, 2 * np.pi, AROUND, endpoint=False)
+    ends = []
+    for each in there:
+        y, r = np.array(each.case.fit.tire.convex_hull.simplify(1.0).exterior.coords).T
+        rim = np.stack(
+            [np.outer(np.cos(angle), r), np.broadcast_to(y, (AROUND, len(y))), np.outer(np.sin(angle), r)], -1
+        )
+        poses = each.case.fit.poses
+        body = rim.reshape(-1, 3) @ np.swapaxes(poses.rotation, 1, 2) + poses.origin[:, None]
+        page = body[..., [view.across, view.up]] * (1.0, 1.0 if view.up_flipped else -1.0)
+        ends += [page.min(axis=(0, 1)), page.max(axis=(0, 1))]
+    left, right, above, below = margins
+    low, high = np.min(ends, axis=0) - np.array([left, above]), np.max(ends, axis=0) + np.array([right, below])
+    more = max(LEAST_WIDTH * (high[1] - low[1]) - (high[0] - low[0]), 0.0)
+    low[0], high[0] = low[0] - 0.7 * more, high[0] + 0.3 * more  # most parts are inboard
+    return np.round([*low, *(high - low)], 0).tolist()

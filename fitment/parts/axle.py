@@ -1,0 +1,188 @@
+"""One axle of one build, resolved: everything in body coordinates, nothing left to look up.
+
+Frozen records only. A changed part is a new part (`dataclasses.replace`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from fitment.parts.brake import Brake
+from fitment.parts.hub import Adapter, Hub
+from fitment.parts.obstacles import Obstacle, Point
+from fitment.parts.tire import Tire
+from fitment.parts.wheel import Wheel
+
+VehicleClass = Literal["passenger_car", "light_truck"]
+VEHICLE_CLASSES: tuple[VehicleClass, ...] = ("passenger_car", "light_truck")
+
+
+@dataclass(frozen=True)
+class Spacer:
+    """What stands between the hub face and the wheel.
+
+    thickness : [mm], 0 = none
+    adapter : its own circle and studs, when it changes them
+    mass : [kg], None = not known
+    """
+
+    thickness: float = 0.0
+    adapter: Adapter | None = None
+    mass: float | None = None
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What is bolted on, and the height it stands at.
+
+    ride : travel at rest [mm], positive = wheel up into the body
+    ride_name : the profile's name for it, or None for a plain number
+    """
+
+    wheel: Wheel
+    tire: Tire
+    spacer: Spacer = Spacer()
+    ride: float = 0.0
+    ride_name: str | None = None
+
+
+@dataclass(frozen=True)
+class Steering:
+    """Steer angle of the LEFT wheel at each lock and the reference travel [deg], both positive."""
+
+    lock_left: float
+    lock_right: float
+
+
+@dataclass(frozen=True)
+class TapeSuspension:
+    """Motion of a wheel whose hardpoints nobody knows: linear in travel.
+
+    camber : at travel 0 [deg]
+    toe_in : each wheel [deg]
+    camber_per_100mm : change of camber for 100 mm of bump [deg]
+    track_per_100mm : outward motion of this hub face for 100 mm of bump [mm]
+    axis_lower, axis_upper : two points of the steering axis, body frame at travel 0 [mm], or None
+    """
+
+    camber: float = 0.0
+    toe_in: float = 0.0
+    camber_per_100mm: float = 0.0
+    track_per_100mm: float = 0.0
+    axis_lower: Point | None = None
+    axis_upper: Point | None = None
+
+
+@dataclass(frozen=True)
+class LinkSuspension:
+    """A suspension of rigid links.
+
+    kind : double_wishbone, strut or five_link
+    camber, toe_in : at its reference pose [deg]
+    points : (name, place) of the hardpoints, body frame at its reference pose [mm]
+    on_body : (name, place) of inner pivots that an adjuster has moved in the body [mm]
+    on_arm : (name, place) of ball joints that an adjuster has moved on their arm, arm as measured [mm]
+    tie_rod : length of the tie rod or toe link when it was re-set [mm], else as measured
+    longer : (end on the knuckle, by how much) of links whose length an adjuster has changed [mm]
+    stroke : how much shorter and longer than at the reference pose a strut can get [mm], if measured
+    """
+
+    kind: str
+    camber: float
+    toe_in: float
+    points: tuple[tuple[str, Point], ...]
+    on_body: tuple[tuple[str, Point], ...] = ()
+    on_arm: tuple[tuple[str, Point], ...] = ()
+    tie_rod: float | None = None
+    longer: tuple[tuple[str, float], ...] = ()
+    stroke: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class SolidAxle:
+    """A rigid beam from wheel to wheel; points in the body frame at its reference pose [mm], or None.
+
+    camber, toe_in : each wheel [deg]; axis_lower, axis_upper : of the steering axis
+    """
+
+    camber: float = 0.0
+    toe_in: float = 0.0
+    panhard_body: Point | None = None
+    panhard_axle: Point | None = None
+    axis_lower: Point | None = None
+    axis_upper: Point | None = None
+
+
+Suspension = TapeSuspension | LinkSuspension | SolidAxle
+
+
+@dataclass(frozen=True)
+class Adjuster:
+    """Something that can be set on a suspension.
+
+    moves : names of the points it moves; of a link whose length is set, its end on the knuckle
+    out, forward : settings of a ball joint with several positions [mm]; out in the arm's plane, square to its
+        pivots, forward along them
+    eccentric : radius of an eccentric bushing's circle [mm]; each point is turned on its own
+    step : smallest turn [deg], None = any; now : how each is set [deg], 0 = outboard, 90 = up, if known
+    length : least and most by which a link can be made longer than measured [mm], any between
+    """
+
+    name: str
+    moves: tuple[str, ...]
+    out: tuple[float, ...] = ()
+    forward: tuple[float, ...] = ()
+    eccentric: float | None = None
+    step: float | None = None
+    now: tuple[float, ...] = ()
+    length: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class LowPoint:
+    """The lowest place of a part, held against the ground.
+
+    fixed_to : what carries it; at : body frame at the reference pose [mm]; tolerance : of its height [mm]
+    """
+
+    name: str
+    fixed_to: str
+    at: Point
+    tolerance: float = 0.0
+
+
+@dataclass(frozen=True)
+class Axle:
+    """One corner (the left one) of one axle of one build.
+
+    hub_face_at : centre of the hub face at the reference pose, body frame [mm]
+    hub_height : hub centre above ground at the baseline's reference pose [mm]
+    droop, bump : ends of travel [mm], droop <= 0 <= bump
+    ride_heights : (name, travel [mm]) pairs as the profile orders them
+    steer_limit : (travel [mm], share of the lock angle) pairs, rising travel; empty = to the stop everywhere
+    axle_load : on both wheels [kg]; top_speed : of the vehicle [km/h]
+    vehicle_class : of the vehicle, which decides what a passenger tire may carry; None = not told
+    final_drive : turns of the drive shaft for one of the wheel, None = not known
+    obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
+    """
+
+    name: str
+    suspension: Suspension
+    hub_face_at: Point
+    hub_height: float
+    droop: float
+    bump: float
+    ride_heights: tuple[tuple[str, float], ...] = ()
+    steering: Steering | None = None
+    steer_limit: tuple[tuple[float, float], ...] = ()
+    driven: bool = False
+    axle_load: float | None = None
+    hub: Hub | None = None
+    brake: Brake | None = None
+    obstacles: tuple[Obstacle, ...] = ()
+    top_speed: float | None = None
+    adjusters: tuple[Adjuster, ...] = ()
+    vehicle_class: VehicleClass | None = None
+    final_drive: float | None = None
+    low_points: tuple[LowPoint, ...] = ()

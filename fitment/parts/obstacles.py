@@ -1,0 +1,126 @@
+"""Parts of the vehicle that a wheel could meet: frozen data and the points of their core."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from fitment.frames import Array
+
+Point = tuple[float, float, float]
+Shape = Literal["edge", "rod", "ball", "panel", "ring"]
+Part = Literal["tire", "wheel"]
+ALLOWANCE: dict[str, float] = {"tire": 5.0, "wheel": 3.0}  # [mm] common practice, no published source
+SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
+SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
+
+
+@dataclass(frozen=True)
+class MeasuredGap:
+    """What a tape read between the baseline's tire or wheel and the part [mm]."""
+
+    to: Part
+    gap: float
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """A part that a wheel could meet. Its core is a point, a line or a surface; `radius` is put around it.
+
+    points : body frame at the reference pose [mm]; edge: the polyline, rod: two ends, ball: one,
+        panel: the rows one after another, ring: empty
+    columns : points in each row of a panel, else 0
+    fixed_to : carrier of each point (rod ends may differ), or one carrier for all
+    radius : [mm] round the core
+    allowance : clearance required [mm]; None = common practice, 5 to the tire and 3 to the wheel
+    tolerance : how far the measured part may be from where it was measured [mm]
+    meets : the parts it is checked against
+    side : label of a part found on one side only
+    smooth : an edge is a smooth curve through its points
+    steps : into how many steps each stretch of a smooth curve is laid; empty = about one every SMOOTH_STEP
+    solid_behind : the space on the far side of a panel is filled
+    behind : of a solid panel, the way from each corner of each triangle of its sheet to the far side of what is filled
+        [mm]; empty = not settled yet
+    outline : of a ring, (y', r) in the hub frame [mm]; two points are a line, more a filled polygon
+    clock : range of a ring [deg], 0 = forward, 90 = up
+    cover : whether an edge is the bodywork's edge over the tread; None = by its place
+    measured_gap : the part is still to be slid along y until the baseline reproduces this reading
+    """
+
+    name: str
+    shape: Shape
+    points: tuple[Point, ...] = ()
+    columns: int = 0
+    fixed_to: tuple[str, ...] = ("body",)
+    radius: float = 0.0
+    allowance: float | None = None
+    tolerance: float = 0.0
+    meets: tuple[Part, ...] = ("tire", "wheel")
+    side: str | None = None
+    smooth: bool = False
+    steps: tuple[int, ...] = ()
+    solid_behind: bool = False
+    behind: tuple[Point, ...] = ()
+    outline: tuple[tuple[float, float], ...] = ()
+    clock: tuple[float, float] = (0.0, 360.0)
+    cover: bool | None = None
+    measured_gap: MeasuredGap | None = None
+
+    def allowance_to(self, part: str) -> float:
+        """Clearance required to this part [mm]."""
+        return ALLOWANCE[part] if self.allowance is None else self.allowance
+
+
+def core(obstacle: Obstacle) -> Array:
+    """Points of the core (n, 3) in the body frame at the reference pose; a smooth edge is laid out finely."""
+    points = np.array(obstacle.points, dtype=float).reshape(-1, 3)
+    if obstacle.smooth and obstacle.shape == "edge" and len(points) > 2:
+        return smooth_curve(points, obstacle.steps)
+    return points
+
+
+def laid_like(obstacle: Obstacle, other: Obstacle) -> Obstacle:
+    """The obstacle with as many points on each stretch of a smooth curve as the other, so that they correspond."""
+    if not obstacle.smooth:
+        return obstacle
+    return replace(obstacle, steps=other.steps or _steps(np.array(other.points, dtype=float)))
+
+
+def _steps(points: Array) -> tuple[int, ...]:
+    chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    return tuple(max(1, int(np.ceil(h / SMOOTH_STEP))) for h in chord)
+
+
+def smooth_curve(points: Array, steps: tuple[int, ...] = ()) -> Array:
+    """Natural cubic spline through points (n, 3) over their chord length, about every SMOOTH_STEP mm, (m, 3).
+
+    steps : into how many each of its n - 1 stretches is divided, when not by SMOOTH_STEP
+    """
+    chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
+    steps = steps or _steps(points)
+    n = len(points)
+    # second derivatives M of the natural spline: the usual tridiagonal system, here dense because n is small
+    system, right = np.eye(n), np.zeros((n, 3))
+    for i in range(1, n - 1):
+        system[i, i - 1 : i + 2] = chord[i - 1], 2 * (chord[i - 1] + chord[i]), chord[i]
+        right[i] = 6 * ((points[i + 1] - points[i]) / chord[i] - (points[i] - points[i - 1]) / chord[i - 1])
+    second = np.linalg.solve(system, right)
+    pieces = [points[:1]]
+    for i, h in enumerate(chord):
+        s = np.linspace(0.0, 1.0, steps[i] + 1)[1:, None]
+        bend = ((1 - s) ** 3 - (1 - s)) * second[i] + (s**3 - s) * second[i + 1]
+        pieces.append((1 - s) * points[i] + s * points[i + 1] + h * h / 6 * bend)
+    return np.concatenate(pieces)
+
+
+def slid(obstacle: Obstacle, dy: float) -> Obstacle:
+    """The obstacle moved along the body's y by dy [mm], with its measured gap settled."""
+    points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
+    return replace(obstacle, points=points, measured_gap=None)
+
+
+def fixed_to_hub(obstacle: Obstacle) -> bool:
+    """Whether the obstacle stands still in the hub's frame."""
+    return obstacle.shape == "ring" or set(obstacle.fixed_to) == {"knuckle"}

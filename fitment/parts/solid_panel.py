@@ -1,0 +1,257 @@
+"""The space behind a solid panel: every triangle of its sheet filled square to itself, and what lies between those.
+
+Behind each triangle stands a prism, along the triangle's own normal. Behind each line that two triangles share stands
+a wedge between their prisms, and behind a corner round which all of these spread, a cone between them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.errors import FitmentError
+from fitment.frames import Array, unit
+from fitment.parts.obstacles import SOLID_DEPTH, Obstacle, core
+
+Index = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
+FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
+INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
+
+PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
+
+
+@dataclass(frozen=True, eq=False)
+class Fill:
+    """What bounds and fills the space behind a sheet, by number of the sheet's points, then of the far ones.
+
+    faces : (p, 3) and edges : (k, 2) beside the sheet's own; what only lies inside is mostly left out
+    pieces : (m, 6) convex ones that make it up: two triangles, joined corner by corner
+    """
+
+    faces: Index
+    edges: Index
+    pieces: Index
+
+
+def sheet_triangles(rows: int, columns: int) -> Index:
+    """Corners (t, 3) of a sheet's triangles: each cell is two, split along (i, j)-(i+1, j+1), turning alike."""
+    number = np.arange(rows * columns).reshape(rows, columns)
+    a, b, c, d = (part.ravel() for part in (number[:-1, :-1], number[:-1, 1:], number[1:, :-1], number[1:, 1:]))
+    return np.concatenate([np.stack([a, b, d], -1), np.stack([a, d, c], -1)])
+
+
+def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
+    """A solid panel with the space behind it laid out, on the side away from a wheel's centre (3,).
+
+    It is SOLID_DEPTH deep, or as far as the sheet itself where the way back leads to its front again, as from the
+    side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
+    """
+    points, triangles = core(obstacle), _triangles_of(obstacle)
+    normals, area = _normals(points[triangles])
+    facing = np.sum(normals * unit(points[triangles].mean(axis=1) - wheel), axis=-1) @ area / area.sum()
+    if abs(facing) < EDGE_ON:
+        raise FitmentError(
+            f"{obstacle.name}: the panel is seen edge-on from the middle of the baseline's wheel, so it cannot be told "
+            "which side of it is filled; leave out solid: behind, or give the faces that the wheel looks at."
+        )
+    normals *= np.sign(facing)
+    depth = _depths(points[triangles], normals)
+    behind = (depth[..., None] * normals[:, None]).reshape(-1, 3)
+    return replace(obstacle, behind=tuple((x, y, z) for x, y, z in behind.tolist()))
+
+
+def far_points(obstacle: Obstacle) -> Array:
+    """The far corners (3 t, 3) of a solid panel whose fill is laid out: three of each triangle in turn."""
+    return core(obstacle)[_triangles_of(obstacle).ravel()] + np.array(obstacle.behind)
+
+
+def crossed_over(obstacle: Obstacle) -> bool:
+    """Whether the points of some cell are in such an order that it crosses itself, whichever way it is split."""
+    a, b, c, d = np.moveaxis(_cells_of(obstacle), 1, 0)
+    halves = [np.cross(b - a, d - a), np.cross(d - a, c - a)], [np.cross(b - a, c - a), np.cross(d - b, c - b)]
+    return bool(np.any(np.all([np.sum(one * other, axis=-1) < 0 for one, other in halves], axis=0)))
+
+
+def _cells_of(obstacle: Obstacle) -> Array:
+    sheet = core(obstacle).reshape(-1, obstacle.columns, 3)
+    return np.stack([sheet[:-1, :-1], sheet[:-1, 1:], sheet[1:, :-1], sheet[1:, 1:]], 2).reshape(-1, 4, 3)
+
+
+def _triangles_of(obstacle: Obstacle) -> Index:
+    return sheet_triangles(len(obstacle.points) // obstacle.columns, obstacle.columns)
+
+
+def _normals(corners: Array) -> tuple[Array, Array]:
+    """Unit normals (t, 3) and areas (t,) of triangles (t, 3, 3), which are halves of cells.
+
+    One without an area has its other half's normal, or the mean one.
+    """
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    size = np.linalg.norm(across, axis=-1, keepdims=True)
+    longest = np.max(np.sum((corners - np.roll(corners, 1, axis=1)) ** 2, axis=-1), axis=1)[:, None]
+    thin = size <= 1e-9 * np.maximum(longest, 1e-9)
+    normals = across / np.where(thin, 1.0, size)
+    normals = np.where(thin, np.roll(np.where(thin, 0.0, normals), len(normals) // 2, axis=0), normals)
+    mean = across.sum(axis=0)
+    missing = np.linalg.norm(normals, axis=-1, keepdims=True) < 0.5
+    return np.where(missing, mean / max(float(np.linalg.norm(mean)), 1e-9), normals), size[:, 0] / 2
+
+
+def _depths(corners: Array, normals: Array) -> Array:
+    """How far back each corner (t, 3) of the triangles (t, 3, 3) is filled: to where the sheet is met from behind.
+
+    A triangle ends early only where all its corners meet the sheet; else, as beside a narrow flange, room that is
+    filled would be given away.
+    """
+    depth = np.full(corners.shape[:2], SOLID_DEPTH)
+    starts = corners + INWARD * (corners.mean(axis=1, keepdims=True) - corners)
+    turn = np.sign(np.sum(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) * normals, axis=-1))
+    against = normals @ normals.T
+    for i in np.flatnonzero((against < -FLAT).any(axis=1)):
+        other = np.flatnonzero(against[i] < -FLAT)
+        first, start = corners[other], starts[i]
+        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[i, other][:, None]
+        at = start + way[..., None] * normals[i]
+        hit = (way >= 0) & (way < SOLID_DEPTH)
+        for k in range(3):
+            side = np.cross(first[:, k - 2] - first[:, k], normals[other]) * turn[other, None]
+            hit &= np.sum((at - first[:, None, k]) * side[:, None], axis=-1) <= 0
+        if hit.any(axis=0).all():
+            depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
+    return depth
+
+
+# ---------------------------------------------------------------- how its points hang together
+
+
+def fill_of(obstacle: Obstacle) -> Fill:
+    """What fills the space behind a solid panel."""
+    return _fill(obstacle.points, obstacle.columns, obstacle.behind)
+
+
+@dataclass(frozen=True)
+class _Joints:
+    """Sides of triangles that two of them share (m,), each with its near and far ends on both: p, q.
+
+    flat : the two are one plane; spread : their fills lean apart, or are flat; cut : one ends early
+    """
+
+    p: Index
+    q: Index
+    first: Index
+    second: Index
+    flat: Mask
+    spread: Mask
+    cut: Mask
+
+
+@lru_cache(maxsize=256)
+def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]) -> Fill:
+    count = len(points)
+    triangles = sheet_triangles(count // columns, columns)
+    t = len(triangles)
+    far = count + np.arange(3 * t).reshape(t, 3)
+    near_sides = np.concatenate([triangles[:, [k, k - 2]] for k in range(3)])
+    far_sides = np.concatenate([far[:, [k, k - 2]] for k in range(3)])
+    alone, joints = _joints(near_sides, far_sides, _known(points, behind), behind)
+    closed = np.ones(count, dtype=bool)  # corners round which all fills lean apart
+    for end in (joints.p, joints.q):
+        np.logical_and.at(closed, end, joints.spread)
+    cone_pieces, cone_faces, inner = _cones(count // columns, columns, closed, far, joints)
+    shared = ~joints.flat & (joints.spread | ~joints.cut)
+    wedge = np.stack(
+        [joints.p, joints.first[:, 0], joints.second[:, 0], joints.q, joints.first[:, 1], joints.second[:, 1]], -1
+    )[shared]
+    p, p1, p2, q, q1, q2 = wedge.T
+    bare = (joints.flat & joints.cut) | ~joints.spread
+    walls = [np.stack([joints.p, joints.q, *each.T], -1)[bare] for each in (joints.first, joints.second)]
+    walls.append(np.concatenate([near_sides, far_sides], axis=1)[alone])
+    a, b, fa, fb = np.concatenate(walls).T
+    ends = np.concatenate([np.stack([p, p1, p2], -1), np.stack([q, q1, q2], -1)])
+    ends = ends[~(inner & closed)[ends[:, 0]]]
+    seams = [each[~joints.flat | joints.cut] for each in (joints.first, joints.second)]
+    faces = [far, *_two(a, b, fb, fa), *_two(p1, q1, q2, p2), ends, cone_faces]
+    edges = [far_sides[alone], *seams, _pairs(a, fa), _pairs(b, fb), _pairs(p1, p2), _pairs(q1, q2)]
+    edges += [ends[:, [0, 1]], ends[:, [0, 2]], *(cone_faces[:, [k, k - 2]] for k in range(3))]
+    if joints.cut.any():
+        edges.append(_pairs(p1, q2))  # such a wedge's far side may not be plane
+    pieces = np.concatenate([np.concatenate([triangles, far], axis=1), wedge, cone_pieces])
+    return Fill(np.concatenate(faces), np.concatenate(edges), pieces)
+
+
+def _pairs(a: Index, b: Index) -> Index:
+    return np.stack([a, b], -1)
+
+
+def _two(a: Index, b: Index, c: Index, d: Index) -> tuple[Index, Index]:
+    return np.stack([a, b, c], -1), np.stack([a, c, d], -1)
+
+
+def _known(points: object, behind: object) -> tuple[Array, Array] | None:
+    """The sheet's points and each triangle's unit way back, when its fill is laid out."""
+    ways = np.array(behind, dtype=float).reshape(-1, 3, 3)
+    if not len(ways):
+        return None
+    total = ways.sum(axis=1)
+    length = np.linalg.norm(total, axis=-1, keepdims=True)
+    return np.array(points, dtype=float), total / np.maximum(length, 1e-9)
+
+
+def _joints(
+    near: Index, far: Index, known: tuple[Array, Array] | None, behind: tuple[tuple[float, ...], ...]
+) -> tuple[Index, _Joints]:
+    """Sides (3 t, 2) that are the sheet's border, and those that are shared."""
+    order = np.lexsort(np.sort(near, axis=1).T)
+    same = np.all(np.sort(near[order[1:]], axis=1) == np.sort(near[order[:-1]], axis=1), axis=1)
+    one, other = order[:-1][same], order[1:][same]
+    alone = np.setdiff1d(np.arange(len(near)), np.concatenate([one, other]))
+    p, q = near[one].T
+    first, second = far[one], far[other][:, ::-1]  # triangles turn alike, so the other runs from q to p
+    flat = spread = cut = np.zeros(len(one), dtype=bool)
+    if known is not None:
+        points, ways = known
+        t = len(near) // 3
+        lean = ways[one % t], ways[other % t]
+        third = [near[(side // t + 1) % 3 * t + side % t, 1] for side in (one, other)]
+        flat = np.linalg.norm(lean[0] - lean[1], axis=-1) < FLAT
+        off = [np.sum((points[third[1 - k]] - points[p]) * lean[k], axis=-1) for k in (0, 1)]
+        spread = flat | ((off[0] < 0) & (off[1] < 0))
+        depth = np.linalg.norm(np.array(behind), axis=-1) < SOLID_DEPTH - FLAT
+        cut = (depth[first - len(points)] | depth[second - len(points)]).any(axis=1)
+    return alone, _Joints(p, q, first, second, flat, spread, cut)
+
+
+def _cones(rows: int, columns: int, closed: Mask, far: Index, joints: _Joints) -> tuple[Index, Index, Mask]:
+    """Pieces and faces of what lies behind corners only, and which corners (v,) lie within the sheet.
+
+    Triangles round a corner, in turn: of the cells ahead in rows and columns, then beside and before it.
+    """
+    around = np.full((6, rows, columns), -1)
+    low, high = far.reshape(2, rows - 1, columns - 1, 3)
+    around[0, :-1, :-1], around[1, :-1, :-1] = low[..., 0], high[..., 0]
+    around[2, :-1, 1:] = low[..., 1]
+    around[3, 1:, 1:], around[4, 1:, 1:] = high[..., 1], low[..., 2]
+    around[5, 1:, :-1] = high[..., 2]
+    fans = around.reshape(6, -1).T
+    inner: Mask = np.all(fans >= 0, axis=1)
+    bent = np.zeros(len(fans), dtype=int)
+    for end in (joints.p, joints.q):
+        np.add.at(bent, end, ~joints.flat)
+    pieces, faces = [np.empty((0, 6), dtype=int)], [np.empty((0, 3), dtype=int)]
+    for v in np.flatnonzero(closed & (bent > 1)):
+        fan = fans[v] if inner[v] else np.roll(fans[v], -_start(fans[v]))
+        fan = fan[fan >= 0]
+        caps = np.stack([np.full(len(fan) - 2, fan[0]), fan[1:-1], fan[2:]], -1)
+        pieces.append(np.concatenate([caps, np.full_like(caps, v)], axis=1))
+        faces += [caps] if inner[v] else [caps, np.array([[v, fan[0], fan[-1]]])]
+    return np.concatenate(pieces), np.concatenate(faces), inner
+
+
+def _start(fan: Index) -> int:
+    """Where the triangles of a fan with a gap begin."""
+    return next(k for k in range(len(fan)) if fan[k] >= 0 and fan[k - 1] < 0)

@@ -1,0 +1,107 @@
+"""Readings that are possible but unlikely: said, never refused."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from fitment.parts.tire import overall_diameter
+from fitment.parts.wheel import parse_wheel
+from fitment.profile import schema
+
+INCHES = 'inches? write them with their unit, such as "3 in"'
+
+
+def cautions_of(
+    axle: schema.AxlePart, setup: schema.CornerPart | None, baseline: schema.CornerPart | None
+) -> list[str]:
+    """Cautions about one axle in one build; `baseline` is what was bolted on when it was measured."""
+    return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_bolted(setup)]
+
+
+def _heights(axle: schema.AxlePart, baseline: Any) -> Iterator[str]:
+    droop, bump = axle.travel.droop.value, axle.travel.bump.value
+    if bump - droop < 25:
+        yield f"travel of {bump - droop:g} mm in all is very short; {INCHES}"
+    rides = {name: height.value for name, height in axle.ride_heights.items()}
+    for name, height in rides.items():
+        if not droop <= height <= bump:
+            yield f"ride height {name} ({height:g} mm) lies outside the travel ({droop:g} to {bump:g} mm)"
+    if baseline is not None and baseline.tire is not None:
+        free, height = overall_diameter(baseline.tire.record()) / 2, axle.hub_height.value
+        pressed = free - _loaded_radius(axle, baseline)
+        if pressed < 0:
+            yield (
+                f"hub_height {height:g} mm is above the free radius of the baseline's tire ({free:.1f} mm); "
+                "measure it again with the baseline's tire on the ground"
+            )
+        elif pressed > 0.15 * free:
+            yield (
+                f"hub_height {height:g} mm presses the baseline's tire in by {pressed:.0f} mm of {free:.0f} mm; "
+                "is this its tire, and is it inflated?"
+            )
+    if isinstance(axle.hub_face_at, tuple):
+        there, half = axle.hub_face_at[1].value, axle.hub_face_width.value / 2
+        if abs(there - half) > 5:
+            yield f"hub_face_at has y = {there:g} mm, hub_face_width / 2 is {half:g} mm; hub_face_at is used"
+
+
+def _loaded_radius(axle: schema.AxlePart, setup: Any) -> float:
+    """Of the tire that stands under the hub at `hub_height`, its camber counted as in `wheel_position.pressed_in`
+    [mm].
+    """
+    offset = 0.0 if setup.wheel is None else setup.wheel.record().offset
+    centre = (0.0 if setup.spacer is None else setup.spacer.thickness.value) - offset
+    camber = math.radians(axle.suspension.camber.value)
+    return float((axle.hub_height.value - centre * math.sin(camber)) / math.cos(camber))
+
+
+def _motion(axle: schema.AxlePart) -> Iterator[str]:
+    suspension = axle.suspension
+    if isinstance(suspension, schema.TapeSuspensionPart):
+        for key, what in (("camber_per_100mm", "camber"), ("track_per_100mm", "track")):
+            if key not in suspension.model_fields_set:
+                yield f"{key} is not given, so the {what} is taken as constant through travel"
+        if axle.adjusters:
+            yield "adjusters are not used: kind tape has no points that they could move"
+        if axle.steering is not None and suspension.steering_axis is None:
+            yield "steering_axis is not given; measure two of its points for the wheel's path in the lock"
+    if axle.steer_limit and all(share < 1 for _, share in axle.steer_limit):
+        most = max(share for _, share in axle.steer_limit)
+        yield (
+            f"steer_limit leaves at most {100 * most:g} % of the lock angle at any travel, since its first share holds "
+            "below its first travel too; add the highest travel at which all of the lock is used, with share 1"
+        )
+
+
+def _places(axle: schema.AxlePart) -> Iterator[str]:
+    for obstacle in axle.obstacles:
+        if not isinstance(obstacle, schema.SolidPart):
+            continue
+        points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
+        if not points:
+            continue
+        if all(abs(each.value) < 60 for point in points for each in point):
+            yield f"{obstacle.name}: no coordinate is larger than 60 mm; {INCHES}"
+        elif (
+            obstacle.measured_from == "centre_plane"
+            and obstacle.measured_gap is None
+            and all(abs(y.value) < 150 for _, y, _ in points)
+        ):
+            yield (
+                f"{obstacle.name}: every point lies within 150 mm of the vehicle's centre plane; if y was counted "
+                "from the hub face, say measured_from: hub_face"
+            )
+
+
+def _bolted(setup: schema.CornerPart | None) -> Iterator[str]:
+    if setup is None or setup.wheel is None:
+        return
+    wheel = setup.wheel.record()
+    said = parse_wheel(setup.wheel.spec, overall_width=wheel.overall_width).offset
+    if abs(said - wheel.offset) > 1:
+        yield f"the wheel's offset is given as {wheel.offset:g} mm and its spec says {said:g} mm; the former is used"
+    if setup.tire is not None and setup.tire.record().rim_code != wheel.rim_diameter:
+        tire = setup.tire.record()
+        yield f"tire {tire.code} is for a {tire.rim_code:g} in rim, wheel {wheel.spec} is {wheel.rim_diameter:g} in"

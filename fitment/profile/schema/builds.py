@@ -1,0 +1,230 @@
+"""What a build bolts on: wheel, tire, spacer, ride height, and what it lays over the axle."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Annotated, Any, Self
+
+from pydantic import (
+    ConfigDict,
+    Field,
+    model_validator,
+)
+
+from fitment.errors import CodeError
+from fitment.parts.tire import Tire
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import Wheel, parse_wheel
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.base import Before, Code, Part, Travel
+from fitment.profile.schema.hub_and_brake import CircleCode, RegisterDiameter, SeatWord, StudThread
+from fitment.profile.values import (
+    Length,
+    LengthRule,
+    ListRule,
+    NumberRule,
+    Outline,
+    OutlineRule,
+    RimInchRule,
+    Rule,
+    TextRule,
+    refused,
+)
+
+# builds --------------------------------------------------------------------------------------------------------
+
+
+def _offset(value: float, what: str) -> LengthRule:
+    return LengthRule(-value, value, what)
+
+
+_WHEEL_LENGTHS = ("overall_width", "barrel_clear_diameter", "barrel_thickness", "pad_diameter", "pad_thickness")
+
+
+class WheelPart(Part):
+    spec: Code = Field(description="as the trade writes it: 20x10 ET25 6x139.7 CB78.1")
+    offset: Annotated[Length | None, _offset(200, "offset")] = Field(
+        None, description="measured offset [mm], positive = mounting face outboard; beats the spec's"
+    )
+    offset_tolerance: Annotated[Length | None, LengthRule(0, 20)] = Field(
+        None, description="half width of the band that the offset lies in [mm]"
+    )
+    overall_width: Annotated[Length | None, LengthRule(100, 500)] = Field(
+        None, description="flange to flange [mm]; rim width + 2 x 12.7 if not given"
+    )
+    barrel_clear_diameter: Annotated[Length | None, LengthRule(200, 750)] = Field(
+        None, description="largest cylinder that passes into the barrel [mm]"
+    )
+    barrel_thickness: Annotated[Length | None, LengthRule(1, 40)] = Field(None, description="metal of the barrel [mm]")
+    spoke_back: Annotated[Outline, OutlineRule((-150, 300), (20, 400), open=True)] = Field(
+        (), description="[[y', r], ...] of the back of the spokes, y' from the mounting face [mm]"
+    )
+    pad_diameter: Annotated[Length | None, LengthRule(80, 350)] = Field(None, description="of the hub pad [mm]")
+    pad_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
+        None, description="of the pad, mounting face to nut seat [mm]"
+    )
+    mass: Annotated[float | None, NumberRule(2, 120, "kg")] = Field(None, description="of the bare wheel [kg]")
+    barrel_inside: Annotated[Outline, OutlineRule((-350, 250), (80, 420), open=True)] = Field(
+        (), description="[[y', r], ...] of the barrel's inner surface, y' from the mounting face [mm]"
+    )
+    seat: SeatWord = Field(None, description="of its nuts: cone, ball or flat")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = Field(None, description="diameter of a stud's hole [mm]")
+    load_rating: Annotated[float | None, NumberRule(150, 6000, "kg")] = Field(
+        None, description="what one wheel may carry, as its maker states it [kg]"
+    )
+
+    def record(self) -> Wheel:
+        """The wheel, what was measured in place of what the spec says. Raises CodeError."""
+        measured: dict[str, Any] = {
+            key: getattr(self, key).value for key in (*_WHEEL_LENGTHS, "stud_hole") if getattr(self, key) is not None
+        }
+        stated = {key: getattr(self, key) for key in ("mass", "seat", "load_rating")}
+        measured |= {key: value for key, value in stated.items() if value is not None}
+        if self.spoke_back:
+            measured["spoke_back"] = tuple((y.value, r.value) for y, r in self.spoke_back)
+        if self.offset is not None:
+            measured |= {
+                "offset": self.offset.value,
+                "offset_tolerance": self.offset.tolerance,
+                "from_backspacing": False,
+            }
+        if self.offset_tolerance is not None:
+            measured["offset_tolerance"] = self.offset_tolerance.value
+        wheel = replace(parse_wheel(self.spec, overall_width=measured.get("overall_width")), **measured)
+        inside = tuple((y.value + wheel.offset, r.value) for y, r in self.barrel_inside)
+        return replace(wheel, barrel_inside=inside if inside[:1] <= inside[-1:] else inside[::-1])
+
+    @model_validator(mode="after")
+    def _readable(self) -> Self:
+        try:
+            self.record()
+        except CodeError as error:
+            raise refused(str(error), "spec") from None
+        if self.offset is not None and self.offset.tolerance and self.offset_tolerance is not None:
+            raise refused("the offset's tolerance is given twice; keep one.", "offset_tolerance")
+        depths = [y.value for y, _ in self.barrel_inside]
+        if depths not in (sorted(depths), sorted(depths, reverse=True)):
+            raise refused("list the points of the barrel's inside in the order of their depth.", "barrel_inside")
+        if depths and depths[0] == depths[-1]:
+            raise refused("all points stand at one depth; measure the barrel's inside at two or more.", "barrel_inside")
+        return self
+
+
+class TirePart(Part):
+    code: Code = Field(description="as on the sidewall: 305/45R20 112W XL, LT305/55R20, 33x12.50R20LT")
+    section_width: Annotated[Length | None, LengthRule(80, 520)] = Field(
+        None, description="from the maker's data sheet [mm]; beats the formula"
+    )
+    on_rim: Annotated[float | None, RimInchRule(2.5, 20)] = Field(
+        None, description="rim width that section_width was measured on [in]"
+    )
+    tread_width: Annotated[Length | None, LengthRule(60, 480)] = Field(None, description="from the data sheet [mm]")
+    overall_diameter: Annotated[Length | None, LengthRule(350, 1600)] = Field(
+        None, description="from the data sheet [mm]; beats the formula"
+    )
+    mass: Annotated[float | None, NumberRule(2, 150, "kg")] = Field(None, description="from the data sheet [kg]")
+    approved_rims: Annotated[tuple[float, float] | None, ListRule(RimInchRule(2.5, 20), "[9, 11]", size=2)] = Field(
+        None, description="narrowest and widest rim of the maker's data sheet [in]"
+    )
+
+    def record(self) -> Tire:
+        """The tire, the data sheet in place of the formula. Raises CodeError."""
+        measured = {
+            key: getattr(self, key).value
+            for key in ("section_width", "tread_width", "overall_diameter")
+            if getattr(self, key) is not None
+        }
+        measured |= {"on_rim": self.on_rim, "mass": self.mass, "approved_rims": self.approved_rims}
+        return replace(parse_tire(self.code), **measured)
+
+    @model_validator(mode="after")
+    def _readable(self) -> Self:
+        try:
+            self.record()
+        except CodeError as error:
+            raise refused(str(error), "code") from None
+        if self.on_rim is not None and self.section_width is None:
+            raise refused("on_rim says which rim section_width was measured on; give section_width.", "on_rim")
+        if self.approved_rims is not None and self.approved_rims[0] > self.approved_rims[1]:
+            raise refused("the narrower rim comes first, such as [9, 11].", "approved_rims")
+        return self
+
+
+class SpacerPart(Part):
+    thickness: Annotated[Length, LengthRule(0, 150, "spacer")] = Field(description="[mm]")
+    mass: Annotated[float | None, NumberRule(0.05, 30, "kg")] = Field(None, description="with its studs [kg]")
+    bolt_circle: CircleCode = Field(None, description="of an adapter: the circle it offers to the wheel")
+    stud: StudThread = Field(None, description="of an adapter: the thread of its own studs")
+    stud_length: Annotated[Length | None, LengthRule(5, 150)] = Field(
+        None, description="of its own studs beyond its outer face [mm]"
+    )
+    register_diameter: Annotated[Length | None, RegisterDiameter] = Field(
+        None, alias="register", description="diameter of the step it offers to the wheel [mm]"
+    )
+    register_length: Annotated[Length | None, LengthRule(0, 80, "register length")] = Field(
+        None, description="of the step it offers to the wheel [mm]"
+    )
+    nut: StudThread = Field(None, description="of an adapter: thread of the nuts in hand for its studs")
+    nut_seat: SeatWord = Field(None, description="of an adapter: seat of these nuts: cone, ball or flat")
+    hub_circle: CircleCode = Field(None, description="of an adapter: the circle it is drilled with for the hub's studs")
+    bore: Annotated[Length | None, LengthRule(30, 300, "bore")] = Field(
+        None, description="its own, which sits on the hub's register [mm]"
+    )
+    seat_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
+        None, description="of an adapter: metal between the hub face and the seat of the hub's nuts [mm]"
+    )
+
+
+def _named(key: str) -> Any:
+    def turn(given: Any) -> Any:
+        return {key: given} if isinstance(given, str) else given
+
+    return turn
+
+
+def _spacer(given: Any) -> Any:
+    bare = not isinstance(given, dict) or "value" in given
+    return {"thickness": given} if bare else given
+
+
+class RideRule(Rule):
+    """A name of the axle's ride_heights, or a travel [mm]."""
+
+    def read(self, given: Any) -> str | Length:
+        if isinstance(given, str):
+            return TextRule(60).read(given)  # names are known only after the merge, see resolve
+        return Travel.read(given)
+
+    def schema(self) -> dict[str, Any]:
+        return Travel.schema() | {"pattern": ".", "minLength": 1}
+
+
+_TEXT = {"type": "string", "minLength": 1}
+
+
+class CornerPart(Part):
+    """What a build says of one axle: the setup here, overrides of the axle kept for the merge."""
+
+    model_config = ConfigDict(extra="allow")
+
+    wheel: Annotated[WheelPart, Before(_named("spec"), _TEXT)] | None = Field(
+        None, description="spec as a text, or a map with `spec` and what was measured"
+    )
+    tire: Annotated[TirePart, Before(_named("code"), _TEXT)] | None = Field(
+        None, description="code as a text, or a map with `code` and its data sheet"
+    )
+    spacer: Annotated[SpacerPart, Before(_spacer, LengthRule(0, 150).schema())] | None = Field(
+        None, description="thickness [mm], or a map with thickness and what else is known, as of an adapter"
+    )
+    ride: Annotated[str | Length | None, RideRule()] = Field(
+        None, description="a name of ride_heights, or the travel at rest [mm]; 0 if not given"
+    )
+
+    @classmethod
+    def extra_keys(cls) -> tuple[str, ...]:
+        return tuple(AxlePart.keys())
+
+
+class BuildPart(Part):
+    front: CornerPart | None = Field(None, description="the front axle in this build")
+    rear: CornerPart | None = Field(None, description="the rear axle in this build")

@@ -1,0 +1,217 @@
+"""The parts around a wheel in a profile: shapes, what they are fixed to, tape readings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import (
+    Field,
+    model_validator,
+)
+
+from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius
+from fitment.profile.values import (
+    Angle,
+    AngleRule,
+    Length,
+    LengthRule,
+    ListRule,
+    Outline,
+    OutlineRule,
+    Point,
+    Rule,
+    WordRule,
+    YesRule,
+    read_list,
+    refused,
+    same_point,
+)
+from fitment.profile.yaml_core import At
+
+# obstacles -----------------------------------------------------------------------------------------------------
+
+_ARMS = ("body", "knuckle", "upper_arm", "lower_arm", "rack")
+CARRIERS: dict[str, tuple[str, ...]] = {
+    "double_wishbone": _ARMS,
+    "strut": ("body", "knuckle", "lower_arm", "rack"),
+    "five_link": ("body", "knuckle", "upper_front", "upper_rear", "lower_front", "lower_rear", "toe", "rack"),
+    "solid_axle": ("body", "knuckle", "axle", "rack"),
+    "tape": _ARMS,
+}
+CARRIED = ("body", "knuckle", "upper_arm", "lower_arm", "rack",
+           "upper_front", "upper_rear", "lower_front", "lower_rear", "toe", "axle")  # fmt: skip
+Carrier = Annotated[str | None, WordRule(CARRIED)]
+CARRIER_DOC = "what carries it: body, knuckle, upper_arm, lower_arm, rack, a five_link's rod, axle"
+
+
+class GapPart(Part):
+    to: Annotated[str, WordRule(("tire", "wheel"))] = Field(description="what the tape was held to: tire or wheel")
+    gap: Annotated[Length, LengthRule(0, 500)] = Field(description="what the tape read [mm]")
+
+
+class ObstaclePart(Part):
+    name: Label = Field(description="a name of its own, used in every report")
+    fixed_to: Carrier = Field(None, description=f"{CARRIER_DOC}; body if not given")
+    allowance: Annotated[Length | None, LengthRule(0, 100)] = Field(
+        None, description="clearance required [mm]; 5 to the tire and 3 to the wheel if not given"
+    )
+    tolerance: Annotated[Length | None, LengthRule(0, 100)] = Field(
+        None, description="how far the part may be from where it was measured [mm]"
+    )
+    meets: Annotated[str, WordRule(("tire", "wheel", "both"))] = Field("both", description="what it is checked against")
+    side: Annotated[str | None, WordRule(("left", "right"))] = Field(
+        None, description="label of a part found on one side only"
+    )
+
+    def points_at(self) -> list[tuple[At, Point]]:
+        """Every point with its key path."""
+        return []
+
+    def carriers_at(self) -> list[tuple[At, str]]:
+        """Every carrier that is named, with its key path."""
+        return [(("fixed_to",), self.fixed_to)] if self.fixed_to else []
+
+
+class SolidPart(ObstaclePart):
+    radius: Annotated[Length, Radius] = Field(Length(0.0), description="put round its core [mm]; 0 if not given")
+    measured_from: Annotated[str, WordRule(("centre_plane", "hub_face"))] = Field(
+        "centre_plane", description="where y is counted from: centre_plane, or the baseline's hub_face"
+    )
+    measured_gap: GapPart | None = Field(
+        None, description="a tape reading to the baseline's tire or wheel, that settles the part's y"
+    )
+
+    @model_validator(mode="after")
+    def _places(self) -> Self:
+        low, high = (-1200, 500) if self.measured_from == "hub_face" else (-300, 1600)
+        for at, point in self.points_at():
+            if isinstance(point, tuple) and not low <= point[1].value <= high:
+                other = "remove measured_from: hub_face" if low == -1200 else "say measured_from: hub_face"
+                raise refused(
+                    f"y of {point[1].value:g} mm is not plausible ({low} to {high} mm, counted from the "
+                    f"{self.measured_from}); {other}, or check the sign (y is outboard).",
+                    *at,
+                    1,
+                )
+        return self
+
+
+class EdgePart(SolidPart):
+    shape: Literal["edge"] = Field(description="a line of straight pieces, or a smooth curve")
+    points: Annotated[tuple[Point, ...], ListRule(PLACE, "[[x, y, z], [x, y, z], ...]", least=2)] = Field(
+        description="its points in order [mm]"
+    )
+    smooth: Annotated[bool, YesRule()] = Field(False, description="joined by a smooth curve, not straight")
+    cover: Annotated[bool | None, YesRule()] = Field(
+        None, description="whether it is the bodywork's edge over the tread; decided by its place if not given"
+    )
+
+    def points_at(self) -> list[tuple[At, Point]]:
+        return [(("points", index), point) for index, point in enumerate(self.points)]
+
+    @model_validator(mode="after")
+    def _apart(self) -> Self:
+        for index in range(1, len(self.points)):
+            if same_point(self.points[index - 1], self.points[index]):
+                raise refused("the point repeats the one before it; remove one of them.", "points", index)
+        return self
+
+
+class RodEnd(Part):
+    fixed_to: Carrier = Field(None, description=f"{CARRIER_DOC}; the rod's own if not given")
+    at: Annotated[Point, PLACE] = Field(description="[x, y, z] [mm], or a point as the tape finds it")
+
+
+def _rod_end(given: Any) -> Any:
+    bare = isinstance(given, list) or (isinstance(given, dict) and "clock" in given)
+    return {"at": given} if bare else given
+
+
+_RodEnd = Annotated[RodEnd, Before(_rod_end, PLACE.schema())]
+
+
+class RodPart(SolidPart):
+    shape: Literal["rod"] = Field(description="a straight rod of round section")
+    start: _RodEnd = Field(alias="from", description="one end: {fixed_to, at}")
+    to: _RodEnd = Field(description="the other end: {fixed_to, at}")
+
+    def points_at(self) -> list[tuple[At, Point]]:
+        return [(("from", "at"), self.start.at), (("to", "at"), self.to.at)]
+
+    def carriers_at(self) -> list[tuple[At, str]]:
+        ends = (("from", self.start), ("to", self.to))
+        return super().carriers_at() + [((key, "fixed_to"), end.fixed_to) for key, end in ends if end.fixed_to]
+
+    @model_validator(mode="after")
+    def _apart(self) -> Self:
+        if same_point(self.start.at, self.to.at):
+            raise refused("both ends are the same point; give two, or use shape: ball.", "to")
+        return self
+
+
+class BallPart(SolidPart):
+    shape: Literal["ball"] = Field(description="a ball")
+    at: Annotated[Point, PLACE] = Field(description="its centre [mm]")
+
+    def points_at(self) -> list[tuple[At, Point]]:
+        return [(("at",), self.at)]
+
+
+class RowsRule(Rule):
+    """Rows of equally many points, at least 2 by 2."""
+
+    def read(self, given: Any) -> tuple[tuple[Point, ...], ...]:
+        form = "[[[x, y, z], [x, y, z]], [[x, y, z], [x, y, z]]]"
+        rows = read_list(given, lambda row: read_list(row, PLACE.read, least=2, form=form), least=2, form=form)
+        for index, row in enumerate(rows):
+            if len(row) != len(rows[0]):
+                raise refused(f"{len(row)} points in this row, {len(rows[0])} in the first; give as many.", index)
+        return rows
+
+    def schema(self) -> dict[str, Any]:
+        return ListRule(ListRule(PLACE, "", least=2), "", least=2).schema()
+
+
+class PanelPart(SolidPart):
+    shape: Literal["panel"] = Field(description="a surface over rows of points")
+    rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
+        description="rows of equally many points [mm], at least 2 by 2"
+    )
+    solid: Annotated[str | None, WordRule(("behind",))] = Field(
+        None, description="behind: the space on its far side from the wheel is filled"
+    )
+
+    def points_at(self) -> list[tuple[At, Point]]:
+        return [(("rows", i, j), point) for i, row in enumerate(self.rows) for j, point in enumerate(row)]
+
+
+ClockRange = Annotated[tuple[Angle, Angle], ListRule(AngleRule(-360, 720), "[60, 130]", size=2)]
+
+
+def check_clock_range(clock: tuple[Angle, Angle]) -> None:
+    first, last = clock[0].value, clock[1].value
+    if not 0 < last - first <= 360:
+        raise refused(
+            f"[{first:g}, {last:g}] is not a range of at most 360 degrees that rises; through forward write "
+            f"[{first:g}, {last + 360:g}].",
+            "clock",
+        )
+
+
+class RingPart(ObstaclePart):
+    hints: ClassVar[dict[str, str]] = {"radius": " A ring has no radius; draw its outline as large as the part."}
+    shape: Literal["ring"] = Field(description="an outline in the hub frame over a clock range, as a caliper")
+    outline: Annotated[Outline, OutlineRule()] = Field(description="[[y', r], ...] in the hub frame [mm]")
+    clock: ClockRange = Field(
+        (Angle(0.0), Angle(360.0)), description="range [deg], 0 = forward, 90 = up; all if not given"
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if self.fixed_to not in {None, "knuckle"}:
+            raise refused("a ring is drawn in the hub frame and moves with the knuckle; remove the line.", "fixed_to")
+        check_clock_range(self.clock)
+        return self
+
+
+Obstacle = Annotated[EdgePart | RodPart | BallPart | PanelPart | RingPart, Field(discriminator="shape")]

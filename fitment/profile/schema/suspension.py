@@ -1,0 +1,186 @@
+"""The kinds of suspension in a profile and their hardpoints."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    Field,
+    model_validator,
+)
+
+from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part
+from fitment.profile.values import (
+    Angle,
+    AngleRule,
+    Length,
+    LengthRule,
+    Point,
+    refused,
+    same_point,
+)
+
+# suspension ----------------------------------------------------------------------------------------------------
+
+
+class SuspensionPart(Part):
+    camber: Annotated[Angle, AngleRule(-15, 15)] = Field(
+        Angle(0.0), description="camber at the reference pose [deg], negative = top leans inboard; 0 if not given"
+    )
+    toe_in: Annotated[Angle, AngleRule(-5, 5)] = Field(
+        Angle(0.0), description="toe-in of each wheel at the reference pose [deg]; 0 if not given"
+    )
+
+    def point_names(self) -> tuple[str, ...]:
+        """Names of the points that are given."""
+        points = getattr(self, "points", None)
+        return tuple(name for name in type(points).model_fields if getattr(points, name)) if points else ()
+
+
+def _inner(what: str) -> Any:
+    return Field(description=f"{what}, body frame [x, y, z] [mm]")
+
+
+class WishbonePoints(Part):
+    lower_inner_front: Annotated[Point, INNER] = _inner("front pivot of the lower arm")
+    lower_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the lower arm")
+    lower_ball: Annotated[Point, OUTER] = _inner("lower ball joint")
+    upper_inner_front: Annotated[Point, INNER] = _inner("front pivot of the upper arm")
+    upper_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the upper arm")
+    upper_ball: Annotated[Point, OUTER] = _inner("upper ball joint")
+    tie_inner: Annotated[Point, INNER] = _inner("inner end of the tie rod or toe link")
+    tie_outer: Annotated[Point, OUTER] = _inner("outer end of the tie rod or toe link")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        _check_apart(self)
+        _check_above(self, "lower_ball", "upper_ball")
+        return self
+
+
+class StrutPoints(Part):
+    lower_inner_front: Annotated[Point, INNER] = _inner("front pivot of the lower arm")
+    lower_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the lower arm")
+    lower_ball: Annotated[Point, OUTER] = _inner("lower ball joint")
+    strut_top: Annotated[Point, INNER] = _inner("centre of the strut's top mount in the body")
+    strut_axis_point: Annotated[Point, OUTER] = _inner("a second point of the strut's axis, fixed to the knuckle")
+    tie_inner: Annotated[Point, INNER] = _inner("inner end of the tie rod or toe link")
+    tie_outer: Annotated[Point, OUTER] = _inner("outer end of the tie rod or toe link")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        _check_apart(self)
+        _check_above(self, "lower_ball", "strut_top")
+        return self
+
+
+class FiveLinkPoints(Part):
+    upper_front_body: Annotated[Point, INNER] = _inner("upper front link at the body")
+    upper_front_knuckle: Annotated[Point, OUTER] = _inner("upper front link at the knuckle")
+    upper_rear_body: Annotated[Point, INNER] = _inner("upper rear link at the body")
+    upper_rear_knuckle: Annotated[Point, OUTER] = _inner("upper rear link at the knuckle")
+    lower_front_body: Annotated[Point, INNER] = _inner("lower front link at the body")
+    lower_front_knuckle: Annotated[Point, OUTER] = _inner("lower front link at the knuckle")
+    lower_rear_body: Annotated[Point, INNER] = _inner("lower rear link at the body")
+    lower_rear_knuckle: Annotated[Point, OUTER] = _inner("lower rear link at the knuckle")
+    toe_body: Annotated[Point, INNER] = _inner("toe link at the body (the end a rack would move)")
+    toe_knuckle: Annotated[Point, OUTER] = _inner("toe link at the knuckle")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        _check_apart(self)
+        return self
+
+
+class SolidAxlePoints(Part):
+    panhard_body: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the body [mm]")
+    panhard_axle: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the axle [mm]")
+    lower_ball: Annotated[Point | None, OUTER] = Field(None, description="lower end of the steering axis [mm]")
+    upper_ball: Annotated[Point | None, OUTER] = Field(None, description="upper end of the steering axis [mm]")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        for one, other in (("panhard_body", "panhard_axle"), ("lower_ball", "upper_ball")):
+            if (getattr(self, one) is None) != (getattr(self, other) is None):
+                raise refused(f"{one} and {other} belong together; give both, or neither.")
+        _check_apart(self)
+        if self.lower_ball:
+            _check_above(self, "lower_ball", "upper_ball")
+        return self
+
+
+def _check_apart(points: Part) -> None:
+    given = [(name, getattr(points, name)) for name in type(points).model_fields if getattr(points, name)]
+    for index, (name, point) in enumerate(given):
+        for earlier, other in given[:index]:
+            if same_point(point, other):
+                raise refused(f"{name} is the same point as {earlier}; measure both.", name)
+
+
+def _check_above(points: Part, lower: str, upper: str) -> None:
+    low, high = getattr(points, lower), getattr(points, upper)
+    if isinstance(low, tuple) and isinstance(high, tuple) and low[2].value >= high[2].value:
+        raise refused(f"{upper} is not above {lower} (z is up); are the two mixed up?", upper)
+
+
+class WishboneSuspensionPart(SuspensionPart):
+    kind: Literal["double_wishbone"] = Field(description="kind of suspension")
+    points: WishbonePoints = Field(description="hardpoints of the left side")
+
+
+class FiveLinkSuspensionPart(SuspensionPart):
+    kind: Literal["five_link"] = Field(description="kind of suspension")
+    points: FiveLinkPoints = Field(description="hardpoints of the left side")
+
+
+class StrokePart(Part):
+    compression: Annotated[Length, LengthRule(0, 400, "stroke")] = Field(
+        description="how much shorter than at the reference pose the strut can get [mm]"
+    )
+    extension: Annotated[Length, LengthRule(0, 400, "stroke")] = Field(
+        description="how much longer than at the reference pose the strut can get [mm]"
+    )
+
+
+class StrutSuspensionPart(SuspensionPart):
+    kind: Literal["strut"] = Field(description="kind of suspension")
+    points: StrutPoints = Field(description="hardpoints of the left side")
+    stroke: StrokePart | None = Field(None, description="what the strut can do from the reference pose, if measured")
+
+
+class SolidAxleSuspensionPart(SuspensionPart):
+    kind: Literal["solid_axle"] = Field(description="kind of suspension")
+    points: SolidAxlePoints | None = Field(None, description="panhard bar and steering axis, where there are any")
+
+
+class SteeringAxis(Part):
+    lower: Annotated[Point, OUTER] = Field(description="a lower point of the steering axis, body frame [mm]")
+    upper: Annotated[Point, OUTER] = Field(description="an upper point of the steering axis, body frame [mm]")
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        _check_above(self, "lower", "upper")
+        if same_point(self.lower, self.upper):
+            raise refused("lower and upper are the same point; give two points of the axis.", "upper")
+        return self
+
+
+class TapeSuspensionPart(SuspensionPart):
+    kind: Literal["tape"] = Field(description="kind of suspension: measured motion, no hardpoints")
+    camber_per_100mm: Annotated[Angle, AngleRule(-20, 20)] = Field(
+        Angle(0.0), description="change of camber for 100 mm of bump [deg]; 0 if not given"
+    )
+    track_per_100mm: Annotated[Length, LengthRule(-80, 80)] = Field(
+        Length(0.0), description="outward motion of this hub face for 100 mm of bump [mm]; 0 if not given"
+    )
+    steering_axis: SteeringAxis | None = Field(None, description="two points of the steering axis")
+
+
+Suspension = Annotated[
+    WishboneSuspensionPart
+    | FiveLinkSuspensionPart
+    | StrutSuspensionPart
+    | SolidAxleSuspensionPart
+    | TapeSuspensionPart,
+    Field(discriminator="kind"),
+]

@@ -1,0 +1,206 @@
+"""The sheet to order by, as blocks that text and PDF are made of, as text and as JSON."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
+from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
+from fitment.report.readings import exact_words, slip_words
+from fitment.units import MM_PER_INCH, in_units
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.answers.order_sheet import AxleOrder, Line
+
+HEADINGS = {"wheel": "Wheels", "tire": "Tires", "hardware": "Hardware"}
+NOT_CLEAR = "Do not order as it stands: the setup does not clear."
+ASKED = ("bolt circle", "centre bore", "studs", "nuts", "load", "wheel load", "speed symbol", "rim width")
+GENERAL = (
+    "the bulge of a standing tire, parts that were not measured, the wheel's real inner shape and its finish, balance "
+    "weights and valves, what a hot brake or a worn bushing takes"
+)
+
+
+@dataclass(frozen=True)
+class OrderRow:
+    """A line to tick: what, what is ordered, what to have confirmed."""
+
+    item: str
+    order: str
+    ask: str
+
+
+@dataclass(frozen=True)
+class Block:
+    """A part of the sheet: rows to tick, or paragraphs."""
+
+    title: str
+    rows: tuple[OrderRow, ...] = ()
+    paragraphs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class OrderPage:
+    """One axle of the sheet in words.
+
+    head : vehicle, axle and build; verdict : its word; setup : what it is about
+    """
+
+    head: str
+    verdict: str
+    clears: bool
+    setup: str
+    blocks: tuple[Block, ...]
+
+
+def order_page(order: AxleOrder, units: str = "mm") -> OrderPage:
+    """One axle in words, lengths in the units asked for."""
+    case, verdict = order.case, order.case.fit.verdict
+    head = f"{case.ready.profile.name}, {case.fit.axle.name} axle, build {case.ready.build}"
+    return OrderPage(
+        head, VERDICT_WORDS[verdict], verdict == "clears", setup_words(case.fit.setup, units), _blocks(order, units)
+    )
+
+
+def _blocks(order: AxleOrder, units: str) -> tuple[Block, ...]:
+    from fitment.answers.order_sheet import SAFETY
+
+    first = Block("To settle first", paragraphs=tuple(_both(words, units) for words in _settle(order, units)))
+    rows = [
+        Block(title, tuple(_row(line, units) for line in order.lines if line.part == part))
+        for part, title in HEADINGS.items()
+    ]
+    text = [
+        Block("Checked", paragraphs=tuple(in_units(words, units) for words in _checked(order, units))),
+        Block("Not checked", paragraphs=tuple(_both(words, units) for words in _not_checked(order))),
+        Block(WITH_THIS_BUILD, paragraphs=tuple(_both(words, units) for words in order.case.caused)),
+        Block("Safety", paragraphs=(*order.case.standing, *SAFETY)),
+    ]
+    return tuple(block for block in (first, *rows, *text) if block.rows or block.paragraphs)
+
+
+def _row(line: Line, units: str) -> OrderRow:
+    return OrderRow(line.item, _both(line.order, units), _both(line.ask, units))
+
+
+def _both(text: str, units: str) -> str:
+    """In inches every length in both units: bores and circles are sold by the millimetre everywhere."""
+    if units != "in":
+        return text
+    return _LENGTH.sub(lambda found: f"{found[0]} ({float(found[1]) / MM_PER_INCH:.3f} in)", text)
+
+
+_LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b(?! \()")
+
+
+def _settle(order: AxleOrder, units: str) -> Iterator[str]:
+    """What keeps the setup from clearing, and every caution."""
+    fit, slip = order.case.fit, slip_words(order.case.ready)
+    if slip:
+        yield slip
+    if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
+        yield clearance_words(order.case, units)
+    for check in order.checks:
+        if check.status in ("fail", "caution"):
+            yield f"{check.item}: {check.detail}"
+
+
+def _checked(order: AxleOrder, units: str) -> Iterator[str]:
+    fit = order.case.fit
+    if fit.clearances:
+        names = dict.fromkeys(entry.obstacle for entry in fit.clearances)
+        axle = fit.axle
+        lock = " and from lock to lock" if axle.steering else ""
+        yield f"tire and wheel against {', '.join(names)}, travel {axle.droop:+g} to {axle.bump:+g} mm{lock}"
+        if fit.verdict == "clears":
+            yield verdict_words(order.case, units)
+    passed = [check.item for check in order.checks if check.status == "ok"]
+    if passed:
+        yield f"found in order: {', '.join(passed)}"
+
+
+def _not_checked(order: AxleOrder) -> Iterator[str]:
+    for name, reason in order.case.fit.not_checked:
+        yield f"{name}, because {reason}"
+    exact = exact_words([order.case.ready])
+    if exact:
+        yield f"the error of the tape: {exact}"
+    if not order.case.fit.clearances:
+        yield "clearances, because no obstacle could be checked"
+    asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]
+    if asked:
+        yield f"open until the lines above are answered: {', '.join(asked)}"
+    for check in order.checks:
+        if check.status == "not_checked" and check.item not in asked:
+            yield f"{check.item}: {check.detail}"
+    yield GENERAL
+
+
+def _is_asked(item: str) -> bool:
+    """Whether the sheet has a line for it."""
+    return item in ASKED or item.startswith(("caliper ", "rotor in", "rotor behind"))
+
+
+# ---------------------------------------------------------------- text
+
+
+def order_text(orders: Sequence[AxleOrder], units: str = "mm") -> str:
+    """Every axle, one after another; [ ] is ticked when the seller has confirmed the line."""
+    return "\n\n".join("\n".join(_page_lines(order_page(order, units))) for order in orders)
+
+
+def _page_lines(page: OrderPage) -> Iterator[str]:
+    yield wrapped(f"ORDER SHEET  {page.head}", first="", rest="  ")
+    yield wrapped(f"{page.verdict}  {page.setup}", first="", rest="  ")
+    if not page.clears:
+        yield NOT_CLEAR
+    for block in page.blocks:
+        yield f"\n{block.title}"
+        for row in block.rows:
+            order = f"{row.order}  " if row.order else "________  "
+            yield wrapped(f"{order}{row.ask}", first=f"  [ ] {row.item:<16}", rest=" " * 22)
+        for paragraph in block.paragraphs:
+            yield wrapped(paragraph)
+
+
+# ---------------------------------------------------------------- JSON
+
+
+def _window_json(order: AxleOrder) -> dict[str, Any] | None:
+    """The window as `fitment window` tells it, null where there is none."""
+    from fitment.answers.order_sheet import is_open
+
+    if order.window is None or order.window.ends is None:
+        return None
+    low, high = order.window.ends
+    return {
+        "offset_min_mm": low.offset,
+        "offset_max_mm": high.offset,
+        "holds_the_order": low.offset <= order.case.fit.setup.wheel.offset <= high.offset,
+        "min_is_end_of_search": is_open(low),
+        "max_is_end_of_search": is_open(high),
+    }
+
+
+def order_json(order: AxleOrder) -> dict[str, Any]:
+    """One axle of the sheet; lengths in mm."""
+    from fitment.answers.order_sheet import SAFETY
+
+    case = order.case
+    return {
+        "profile": case.ready.profile.name,
+        "axle": case.fit.axle.name,
+        "build": case.ready.build,
+        "setup": setup_json(case.fit.setup),
+        "verdict": case.fit.verdict,
+        "window": _window_json(order),
+        "confirm": [vars(line) for line in order.lines],
+        "checks": [bolt_on_json(check) for check in order.checks],
+        "not_checked": [{"obstacle": name, "reason": reason} for name, reason in case.fit.not_checked]
+        + [{"obstacle": None, "reason": GENERAL}],
+        "cautions": cautions_json(case),
+        "safety": list(SAFETY),
+    }

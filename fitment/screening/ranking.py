@@ -1,0 +1,79 @@
+"""The rows of a screened list in order and in groups."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from fitment.checks.fit import VERDICTS
+from fitment.errors import FitmentError
+from fitment.screening.screen import ScreenedRow
+
+SORTS = ("margin", "clearance", "worst", "offsets")
+
+
+def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRow]:
+    """Best first: by verdict, then as `sort` says; unreadable rows last, in the list's order. Raises FitmentError.
+
+    sort : one of SORTS, largest first, or a column of the list, smallest first; a minus before it turns it round.
+        Rows that tell no value come behind those that do.
+    """
+    name, turned = sort.removeprefix("-"), sort.startswith("-")
+    readable = [row for row in rows if row.verdict != "unreadable"]
+    if name not in SORTS and readable and not any(row.candidate.get(name.lower()) for row in readable):
+        raise FitmentError(f"--sort {sort}: there is no such column with values; use {', '.join(SORTS)} or a column.")
+    best = {str(verdict): i for i, verdict in enumerate(VERDICTS)}
+    order = sorted(readable, key=lambda row: (best[row.verdict], *_place(row, name, turned)))
+    broken = [row for row in rows if row.verdict == "unreadable"]
+    return [*(row.ranked(i) for i, row in enumerate(order, 1)), *broken]
+
+
+def _place(row: ScreenedRow, name: str, turned: bool) -> tuple[bool, float, str]:
+    """Where a row stands among those of its verdict: whether it tells nothing, a number, a text."""
+    if name in SORTS:
+        own = _own(row, name)
+        return own is None, (own or 0.0) * (1.0 if turned else -1.0), ""
+    text = row.candidate.get(name.lower())
+    number = _number(text)
+    if number is None:
+        letters = "".join(chr(0x10FFFF - ord(letter)) for letter in text) if turned else text
+        return not text, math.inf, letters
+    return not math.isfinite(number), number * (-1.0 if turned else 1.0) if math.isfinite(number) else 0.0, ""
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text)
+    except ValueError:
+        return None
+
+
+def without_number(rows: Sequence[ScreenedRow], sort: str) -> list[ScreenedRow]:
+    """Rows that could be read whose cell is no finite number, in a column to sort by that has numbers."""
+    name = sort.removeprefix("-")
+    if name in SORTS:
+        return []
+    told = [(row, row.candidate.get(name.lower())) for row in rows if row.verdict != "unreadable"]
+    numbers = [(row, text, _number(text)) for row, text in told if text]
+    if all(number is None for _, _, number in numbers):
+        return []
+    odd = [row for row, _, number in numbers if number is None or not math.isfinite(number)]
+    return sorted(odd, key=lambda row: row.candidate.line)
+
+
+def _own(row: ScreenedRow, name: str) -> float | None:
+    if name == "margin":
+        return row.margin
+    if name == "offsets":
+        known = row.offset_min is not None and row.offset_max is not None
+        return row.offset_max - row.offset_min if known else None  # type: ignore[operator]
+    return row.clearance if name == "clearance" else row.worst_case
+
+
+def grouped(rows: Sequence[ScreenedRow], column: str) -> dict[str, list[ScreenedRow]]:
+    """Rows that could be read by a column's text, the group of the best row first."""
+    groups: dict[str, list[ScreenedRow]] = {}
+    for row in rows:
+        if row.verdict != "unreadable":
+            groups.setdefault(row.candidate.get(column.lower()), []).append(row)
+    return groups

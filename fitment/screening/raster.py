@@ -1,0 +1,75 @@
+"""A raster of the hub's half plane: which cells are swept, grown, closed, enclosed, or hang together."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.clearance.trace import Index
+from fitment.frames import Array
+
+CELL = 2.0  # [mm]
+FARTHEST = (-520.0, 520.0, 600.0)  # [mm] y' from and to, and r, of what is kept
+Mask = NDArray[np.bool_]
+
+
+def shape() -> tuple[int, int]:
+    """Cells of the raster along y' and r."""
+    low, high, far = FARTHEST
+    return int((high - low) / CELL), int(far / CELL)
+
+
+def cell_of(plane: Array) -> Index:
+    """Flat index (q,) of the cells that hold points (q, 2); they must lie within FARTHEST."""
+    columns = shape()[1]
+    along = np.floor((plane - (FARTHEST[0], 0.0)) / CELL).astype(np.intp)
+    return np.asarray(along[:, 0] * columns + along[:, 1])
+
+
+def centre_of(cells: Index) -> Array:
+    """(y', r) of the cells' centres (q, 2) [mm]."""
+    along = np.stack(np.divmod(cells, shape()[1]), -1)
+    return np.asarray((along + 0.5) * CELL + (FARTHEST[0], 0.0))
+
+
+def within(plane: Array) -> Mask:
+    """Which points (..., 2) the raster holds, less its outermost cells."""
+    y, r = plane[..., 0], plane[..., 1]
+    return np.asarray((y > FARTHEST[0] + CELL) & (y < FARTHEST[1] - CELL) & (r < FARTHEST[2] - CELL))
+
+
+def grown(raster: Mask, by: int) -> Mask:
+    """Cells within `by` of a marked one, in both directions."""
+    for axis in (0, 1):
+        wide = np.pad(raster, [(by, by) if i == axis else (0, 0) for i in (0, 1)])
+        n = raster.shape[axis]
+        parts = (wide[i : i + n] if axis == 0 else wide[:, i : i + n] for i in range(2 * by + 1))
+        raster = np.logical_or.reduce(list(parts))
+    return raster
+
+
+def closed(raster: Mask, by: int) -> Mask:
+    """The raster with gaps of up to twice `by` cells closed."""
+    return ~grown(~grown(raster, by), by) | raster if by else raster
+
+
+def surrounded(raster: Mask) -> Mask:
+    """Marked cells whose neighbours are all marked."""
+    return ~grown(~raster, 1)
+
+
+def spread(reached: Mask, free: Mask) -> Mask:
+    """Free cells that hang together with reached ones, by their sides."""
+    while True:
+        more = _along_runs(_along_runs(reached, free).T, free.T).T
+        if np.array_equal(more, reached):
+            return more
+        reached = more
+
+
+def _along_runs(reached: Mask, free: Mask) -> Mask:
+    """Reached cells spread along the free runs of their rows."""
+    run = np.cumsum(~free, axis=1) + np.arange(len(free))[:, None] * (free.shape[1] + 1)
+    known = np.zeros(run.max() + 1, dtype=bool)
+    known[run[reached & free]] = True
+    return known[run] & free

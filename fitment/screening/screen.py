@@ -1,0 +1,249 @@
+"""A list of candidates, each checked as `check` would, ranked; every row comes back.
+
+What needs no geometry is settled first: rim diameter, bolt circle, bore (`row_setups`). The rest is answered axle by
+axle (`verdicts`), while the list is still being read where there are processes to spare.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.checks.bolt_on import BoltOn
+from fitment.checks.case import Ready
+from fitment.checks.fit import VERDICTS
+from fitment.clearance.pose_grid import known_motion
+from fitment.frames import Array
+from fitment.motion.suspension import swept_travel
+from fitment.screening.candidates import Candidate
+from fitment.screening.keep_out import KeepOutRequest, sweep_obstacle
+from fitment.screening.row_setups import Mounted, Reader, Settled, failures
+from fitment.screening.verdicts import Answers, KeptOuts, looked_up, one_by_one
+from fitment.screening.workers import without_collecting, worker_pool
+
+COLUMNS = (
+    "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
+    "offset_min_mm", "offset_max_mm", "reason",
+)  # fmt: skip
+FEW = 6  # rows that are checked one by one
+FAILS, TOUCHES = VERDICTS.index("does_not_bolt_on"), VERDICTS.index("touches")
+PARTS = ("tire", "wheel")
+
+
+class ScreenedRow(NamedTuple):
+    """A candidate with its answer. Lengths [mm], None where nothing was computed.
+
+    verdict : one of check's, or 'unreadable'
+    rank : 1 = best; None for unreadable rows
+    clearance, worst_case : the smallest of each, of whatever part
+    limited_by : the deepest overlap, else the part with the smallest margin; part, gap : what of the wheel meets it,
+        and the clearance there
+    margin : the smallest, minus infinity where there is none
+    """
+
+    candidate: Candidate
+    verdict: str
+    rank: int | None = None
+    clearance: float | None = None
+    worst_case: float | None = None
+    limited_by: str | None = None
+    travel: float | None = None
+    steer: float | None = None
+    offset_min: float | None = None
+    offset_max: float | None = None
+    reason: str = ""
+    part: str | None = None
+    gap: float | None = None
+    margin: float = -math.inf
+
+    def answer(self) -> dict[str, object]:
+        """The columns this program adds, by name."""
+        return dict(zip(COLUMNS, self.values(), strict=True))
+
+    def values(self) -> tuple[object, ...]:
+        """The columns this program adds, in their order."""
+        return self[1:-3]
+
+    def ranked(self, rank: int) -> ScreenedRow:
+        """The row with its rank."""
+        return ScreenedRow(self[0], self[1], rank, *self[3:])
+
+
+def screen_candidates(axles: Sequence[Ready], candidates: Iterable[Candidate], processes: int = 1) -> list[ScreenedRow]:
+    """Every candidate's answer, in the list's order; a row that cannot be read says why and where.
+
+    processes : among which the work on a long list is spread
+    """
+    with without_collecting():
+        return _screened(axles, list(candidates), processes)
+
+
+def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: int) -> list[ScreenedRow]:
+    reader = Reader(axles)
+    many = len(listed) > FEW
+    with _keep_outs(axles, reader, processes if many else 1) as known:
+        read = [reader.read(candidate) for candidate in listed]
+        open_ = [i for i, each in enumerate(read) if isinstance(each, Mounted)]
+        mounted = [each for each in read if isinstance(each, Mounted)]
+        answers = []
+        for k, ready in enumerate(axles if mounted else ()):
+            setups = [each.setups[k] for each in mounted]
+            answers.append(looked_up(ready, setups, processes, known[k]) if many else one_by_one(ready, setups))
+    rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
+    return [
+        ScreenedRow(candidate, each.verdict, reason=_settled(each)) if isinstance(each, Settled) else rows[i]
+        for i, (candidate, each) in enumerate(zip(listed, read, strict=True))
+    ]
+
+
+def _settled(row: Settled) -> str:
+    """Why a row needs no look at its clearances, and that they were not looked at."""
+    return f"{row.reason}; clearances not checked" if row.verdict == "does_not_bolt_on" else row.reason
+
+
+@contextmanager
+def _keep_outs(
+    axles: Sequence[Ready], reader: Reader, processes: int
+) -> Iterator[list[tuple[tuple[float, float], KeptOuts] | None]]:
+    """What most rows are looked up in, made in other processes meanwhile: of each axle the span of travel and parts."""
+    if processes < 2:
+        yield [None] * len(axles)
+        return
+    spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
+    asks = [KeepOutRequest(ready.axle, span, ready.variants) for ready, span in zip(axles, spans, strict=True)]
+    with worker_pool(asks, processes) as run:
+        obstacles = [known_motion(ready.axle)[0] for ready in axles]
+        yield [
+            (span, run.start(_kept_out, [(k, i) for i in range(len(each))]))
+            for k, (span, each) in enumerate(zip(spans, obstacles, strict=True))
+        ]
+
+
+def _kept_out(asks: Sequence[KeepOutRequest], job: tuple[int, int]):  # type: ignore[no-untyped-def]
+    ask = asks[job[0]]
+    return sweep_obstacle(ask, known_motion(ask.axle)[0][job[1]])
+
+
+# ---------------------------------------------------------------- rows
+
+
+def _rows(
+    candidates: Sequence[Candidate], axles: Sequence[Ready], answers: Sequence[Answers], mounted: Sequence[Mounted]
+) -> list[ScreenedRow]:
+    """The rows of what was looked up or checked on every axle."""
+    if not answers:
+        return []
+    verdicts = np.stack([each.verdict for each in answers]).max(axis=0)
+    deciding = _deciding(answers, verdicts)
+
+    def of_deciding(name: str) -> Array:
+        return np.stack([getattr(each, name) for each in answers])[deciding, np.arange(len(candidates))]
+
+    low = np.stack([each.offsets[:, 0] for each in answers]).max(axis=0)  # nan where an axle has none
+    high = np.stack([each.offsets[:, 1] for each in answers]).min(axis=0)
+    low, high = (np.where(low <= high, each, np.nan) for each in (low, high))
+    columns = [
+        verdicts, deciding, np.stack([each.clearance for each in answers]).min(axis=0),
+        np.stack([each.worst_case for each in answers]).min(axis=0), of_deciding("limit"), of_deciding("travel"),
+        of_deciding("steer"), low, high, np.stack([each.margin for each in answers]).min(axis=0), of_deciding("gap"),
+    ]  # fmt: skip
+    words = _Words(axles, answers, mounted)
+    rows = []
+    for i, (candidate, *values) in enumerate(zip(candidates, *(each.tolist() for each in columns), strict=True)):
+        verdict, axle, clearance, worst, limit, travel, steer, first, last, margin, gap = values
+        failed = words.failed(i)
+        rows.append(ScreenedRow(
+            candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
+            words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
+            words.whole_reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
+        ))  # fmt: skip
+    return rows
+
+
+def _deciding(answers: Sequence[Answers], verdicts: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Which axle gives each row its verdict (n,); of several the one with the deepest overlap or smallest margin."""
+    least = np.stack([np.where(verdicts == TOUCHES, each.clearance, each.margin) for each in answers])
+    decides = np.stack([each.verdict == verdicts for each in answers]) & np.isfinite(least)
+    return np.argmin(np.where(decides | ~decides.any(axis=0), least, np.inf), axis=0)
+
+
+def _known(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+class _Words:
+    """What rows say; what many of them share is put together once."""
+
+    def __init__(self, axles: Sequence[Ready], answers: Sequence[Answers], mounted: Sequence[Mounted]) -> None:
+        self._axles, self._answers, self._mounted = axles, answers, mounted
+        self._names = [
+            [name if len(axles) == 1 else f"{ready.axle.name}: {name}" for name in each.parts]
+            for ready, each in zip(axles, answers, strict=True)
+        ]
+        self._numbers = [
+            [getattr(each, name).tolist() for name in ("gap", "allowance", "by_wheel", "worst_case", "against")]
+            for each in answers
+        ]
+        self._failed: dict[int, str] = {}
+        self._open: dict[int, str] = {}
+
+    def failed(self, row: int) -> str:
+        """The bolt-on checks that fail, or an empty text."""
+        bolted = self._mounted[row].bolt_on
+        if id(bolted) not in self._failed:
+            self._failed[id(bolted)] = failures(bolted)
+        return self._failed[id(bolted)]
+
+    def limited_by(self, axle: int, limit: int) -> str | None:
+        """The part that limits."""
+        return None if limit < 0 else self._names[axle][limit]
+
+    def part(self, row: int, axle: int, limit: int) -> str | None:
+        """What of the wheel meets that part."""
+        return None if limit < 0 else PARTS[self._numbers[axle][2][row]]
+
+    def whole_reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
+        """Why it does not bolt on, and what overlaps besides; else the reason of its clearances."""
+        failed = self.failed(row)
+        if not failed:
+            return self.reason(row, axle, limit, verdict)
+        return f"{failed}; and besides, {self.reason(row, axle, limit, verdict)}" if verdict == "touches" else failed
+
+    def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
+        """Why the verdict is what it is, or what it leaves open."""
+        if limit < 0:
+            return "no obstacle to check against"
+        free, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
+        found = self._answers[axle]
+        part, name = PARTS[by_wheel], found.parts[limit]
+        if verdict == "touches":
+            return f"{part} overlaps {name} by " + (f"{-free:.1f} mm" if free < -0.05 else "less than 0.1 mm")
+        if verdict == "tight" and free - allowance < max(worst, 0.0):
+            return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
+        if verdict == "tight":
+            met = PARTS[bool(found.against_wheel[row])]
+            return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"
+        bolted = self._mounted[row].bolt_on
+        if id(bolted) not in self._open:
+            exact = [ready.exact_parts for ready in self._axles]
+            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers], exact)
+        return self._open[id(bolted)]
+
+
+def _left_open(
+    bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]], exact: Sequence[Sequence[str]]
+) -> str:
+    """What a row that clears leaves open."""
+    words = [f"not checked: {name}" for names in not_checked for name in names]
+    names = list(dict.fromkeys(name for names in exact for name in names))
+    words += [f"no tolerance given, so read as exact: {', '.join(names)}"] if names else []
+    for status, what in (("caution", "caution"), ("not_checked", "not checked")):
+        items = [check.item for checks in bolted for check in checks if check.status == status]
+        if items:
+            words.append(f"{what}: {', '.join(dict.fromkeys(items))}")
+    return "; ".join(words)

@@ -1,0 +1,333 @@
+"""The answers for very many setups on one axle, each as `check` gives it.
+
+They are looked up in the keep-out of one sweep (`by_size`); a setup whose verdict hangs on a few hundredths of a
+millimetre is checked as `check` does. A few setups are all checked so: that is quicker than the sweep.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fitment.checks.batch_verdicts import verdicts_of
+from fitment.checks.case import Ready
+from fitment.checks.fit import VERDICTS, Fit, fit_setup
+from fitment.clearance.closest_poses import NearPose, lowest_near
+from fitment.clearance.motion_polynomials import hub_motions
+from fitment.clearance.pose_grid import Sweep, known_motion, sweep
+from fitment.clearance.trace import Index
+from fitment.clearance.worst_case import sections_of
+from fitment.frames import Array
+from fitment.motion.suspension import families, swept_travel
+from fitment.parts.axle import Axle, Setup
+from fitment.parts.obstacles import Part, fixed_to_hub
+from fitment.screening.by_size import SizeAnswers, Surroundings, bare, look_up, near_limits, surroundings
+from fitment.screening.keep_out import KeepOut, KeepOutRequest, KeptOut, sweep_obstacle
+from fitment.screening.nearest_points import MAYBE, Closest
+from fitment.screening.offsets import offset_range
+from fitment.screening.workers import worker_pool
+
+MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
+WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small
+SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
+CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
+NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
+PARTS: tuple[Part, ...] = ("tire", "wheel")
+KeptOuts = Callable[[], Sequence[KeptOut]]
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Of n setups on one axle. Lengths [mm] (n,), infinite where nothing is met.
+
+    clearance, margin, worst_case : the smallest of each
+    limit : index in `parts` of the deepest overlap, else of what has the smallest margin; -1 = nothing (n,)
+    against : the same of the smallest worst case (n,)
+    by_wheel, against_wheel : whether the wheel meets it, not the tire (n,)
+    gap, allowance, travel, steer : of what limits [mm], [mm], [mm], [deg]
+    offsets : that keep every allowance (n, 2) [mm], nan where none do
+    verdict : index in VERDICTS, by the rules of `fit.Fit.verdict` without the bolt-on checks (n,)
+    not_checked : parts whose motion is not known
+    """
+
+    clearance: Array
+    margin: Array
+    worst_case: Array
+    limit: Index
+    against: Index
+    by_wheel: NDArray[np.bool_]
+    against_wheel: NDArray[np.bool_]
+    gap: Array
+    allowance: Array
+    travel: Array
+    steer: Array
+    offsets: Array
+    verdict: Index
+    parts: tuple[str, ...]
+    not_checked: tuple[str, ...]
+
+
+def one_by_one(ready: Ready, setups: Sequence[Setup]) -> Answers:
+    """Every setup checked as `check` does. Raises MotionError, CodeError."""
+    names = tuple(each.name for each in ready.axle.obstacles)
+    found = [fit_setup(setup, _swept(ready.axle, setup.ride), ready.variants) for setup in setups]
+    rows = [_of_fit(each, names) for each in found]
+    free, margin, worst, limit, against, by_wheel, against_wheel, gap, allowance, travel, steer, verdict = (
+        np.array(column) for column in zip(*rows, strict=True)
+    )
+    offsets = [
+        offset_range(each, _swept(ready.axle, setup.ride)) if each.clearances else None
+        for each, setup in zip(found, setups, strict=True)
+    ]
+    return Answers(
+        clearance=free, margin=margin, worst_case=worst, limit=limit, against=against, by_wheel=by_wheel,
+        against_wheel=against_wheel, gap=gap, allowance=allowance, travel=travel, steer=steer,
+        offsets=np.array([(np.nan, np.nan) if pair is None else pair for pair in offsets]), verdict=verdict,
+        parts=names, not_checked=_not_checked(ready),
+    )  # fmt: skip
+
+
+def _of_fit(found: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
+    """What a check found, in the order of the answers' columns, and the verdict of its clearances."""
+    worst = found.worst
+    if worst is None:
+        free, nowhere = float("inf"), float("nan")
+        return free, free, free, -1, -1, False, False, free, 0.0, nowhere, nowhere, NOT_CHECKED
+    against = min(found.clearances, key=lambda c: c.worst_case)
+    return (
+        min(c.clearance for c in found.clearances), min(c.margin for c in found.clearances), against.worst_case,
+        names.index(worst.obstacle), names.index(against.obstacle), worst.part == "wheel", against.part == "wheel",
+        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(replace(found, bolt_on=()).verdict),
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=32)  # a list may name a height of its own in every row
+def _swept(axle: Axle, ride: float) -> Sweep:
+    return sweep(axle, ride)
+
+
+def _not_checked(ready: Ready) -> tuple[str, ...]:
+    return tuple(name for name, _ in known_motion(ready.axle)[1])
+
+
+# ---------------------------------------------------------------- looked up
+
+
+def looked_up(
+    ready: Ready, setups: Sequence[Setup], processes: int, known: tuple[tuple[float, float], KeptOuts] | None = None
+) -> Answers:
+    """Every setup looked up in the keep-out of its travel; one sweep serves all ride heights within the travel.
+
+    known : a span of travel whose keep-out is being made, and what waits for its parts
+    Raises MotionError, CodeError.
+    """
+    spans: dict[tuple[float, float], list[int]] = {}
+    for i, setup in enumerate(setups):
+        spans.setdefault(swept_travel(ready.axle, setup.ride), []).append(i)
+    found, order = [], []
+    for span, rows in spans.items():
+        parts = known[1]() if known and known[0] == span else _kept_outs(ready, span, processes)
+        kept = KeepOut(KeepOutRequest(ready.axle, span, ready.variants), tuple(parts))
+        found.append(_in_keep_out(ready, kept, [setups[i] for i in rows], processes))
+        order += rows
+    return _joined(found, np.argsort(order))
+
+
+def _kept_outs(ready: Ready, span: tuple[float, float], processes: int) -> list[KeptOut]:
+    obstacles = known_motion(ready.axle)[0]
+    with worker_pool(KeepOutRequest(ready.axle, span, ready.variants), min(processes, len(obstacles))) as run:
+        return run(sweep_obstacle, obstacles)
+
+
+def _joined(found: Sequence[Answers], order: Index) -> Answers:
+    """Answers of several spans in the order of the list; all are of one axle."""
+    first = found[0]
+    if len(found) == 1:
+        return first
+    columns: dict[str, Any] = {
+        name: np.concatenate([getattr(each, name) for each in found])[order]
+        for name, value in vars(first).items()
+        if isinstance(value, np.ndarray)
+    }
+    return replace(first, **columns)
+
+
+def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes: int) -> Answers:
+    around = surroundings(kept)
+    with worker_pool((around,), processes) as run:
+        found = look_up(0, around, setups, run)
+    answers = _read_off(ready, kept, setups, found)
+    jobs: dict[tuple[object, ...], list[int]] = {}
+    for i in np.flatnonzero(_doubtful(found)).tolist():
+        jobs.setdefault(_what_counts(setups[i]), []).append(i)
+    for axle in (ready.axle, *(each.axle for each in ready.variants)):
+        hub_motions(axle, ready.axle, kept.ask.travel)  # known before there are more processes
+    doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs.values()]
+    for same, verdict in zip(jobs.values(), _settled(ready, around, doubtful, processes), strict=True):
+        answers.verdict[same] = verdict
+    return answers
+
+
+def _settled(ready: Ready, around: Surroundings, doubtful: Sequence[_Doubt], processes: int) -> list[int]:
+    """The verdict of `check` on every doubtful setup.
+
+    Where only the worst case is in doubt it is measured anew at its closest places, as a check does. What is then
+    within SETTLED of zero, or has other parts near a limit, and the rest get the check's own verdict.
+    """
+    with worker_pool((ready, around), min(processes, len(doubtful))) as run:
+        verdicts = run.dealt(_measured_anew, doubtful)
+        open_ = [k for k, verdict in enumerate(verdicts) if verdict != TIGHT]
+        open_.sort(key=lambda k: verdicts[k] is not None)  # those are dear
+        for k, verdict in zip(open_, run.dealt(_checked, [(doubtful[k], verdicts[k]) for k in open_]), strict=True):
+            verdicts[k] = verdict
+    return [TIGHT if verdict is None else verdict for verdict in verdicts]
+
+
+def _doubtful(found: SizeAnswers) -> NDArray[np.bool_]:
+    """Whether a verdict could change by what the quick look-up may be off (n,)."""
+    met = found.closest
+    touches, free = met.clearance < -LESS, met.clearance >= MORE
+    short = free & ((met.margin < -LESS) | (met.worst_at_nearest < -BETTER))
+    wide = (met.margin >= MORE) & (met.worst_case >= WORSE)
+    return np.asarray(np.isfinite(met.margin) & ~touches & ~(short | (free & wide)))
+
+
+def _what_counts(setup: Setup) -> tuple[object, ...]:
+    """All of a setup on which its clearances depend."""
+    wheel = setup.wheel
+    return (
+        bare(wheel), wheel.offset, wheel.offset_tolerance, wheel.bolt_circle, wheel.centre_bore, setup.tire,
+        setup.spacer, setup.ride,
+    )  # fmt: skip
+
+
+class _LookedUpAt(NamedTuple):
+    """Where something is looked up as closest: which obstacle, by what of the wheel, in which pose."""
+
+    obstacle: int
+    by_wheel: bool
+    family: int
+    place: tuple[float, ...]
+
+
+class _Met(NamedTuple):
+    """Where one setup has its smallest margin and its smallest worst case; its smallest clearance and margin [mm]."""
+
+    limit: _LookedUpAt
+    against: _LookedUpAt
+    clearance: float
+    margin: float
+
+
+def _met(met: Closest, row: int) -> _Met:
+    """One row of many."""
+    limit = met.obstacle, met.wheel, met.family, met.place
+    against = met.against, met.against_wheel, met.against_family, met.against_place
+    at = [
+        _LookedUpAt(int(obstacle[row]), bool(wheel[row]), int(family[row]), tuple(place[row].tolist()))
+        for obstacle, wheel, family, place in (limit, against)
+    ]
+    return _Met(at[0], at[1], float(met.clearance[row]), float(met.margin[row]))
+
+
+_Doubt = tuple[Setup, _Met]
+
+
+def _measured_anew(state: tuple[Ready, Surroundings], doubtful: Sequence[_Doubt]) -> list[int | None]:
+    """Verdicts by the worst case near the places where it was looked up; None where that does not decide.
+
+    It does not within SETTLED of zero, nor where a clearance or a margin is in doubt.
+    """
+    ready, _ = state
+    heights: dict[float, list[int]] = {}
+    for k, (setup, met) in enumerate(doubtful):
+        if min(met.clearance, met.margin) >= MORE:
+            heights.setdefault(setup.ride, []).append(k)
+    verdicts: list[int | None] = [None] * len(doubtful)
+    for ride, rows in heights.items():
+        places = [_places(ready, *doubtful[k]) for k in rows]
+        values = iter(lowest_near(_swept(ready.axle, ride), [place for own in places for place in own]))
+        for k, own in zip(rows, places, strict=True):
+            worst = min(next(values)[0] for _ in own)
+            verdicts[k] = None if abs(worst) < SETTLED else TIGHT if worst < 0 else CLEARS
+    return verdicts
+
+
+def _places(ready: Ready, setup: Setup, met: _Met) -> list[NearPose]:
+    """Where a setup may have its smallest worst case: that of what is left with least, and that of what limits it."""
+    parts, ways = sections_of(setup, ready.variants), 1 + len(families(ready.axle)[0].kinds)
+    return [
+        NearPose(parts, at.obstacle, PARTS[at.by_wheel], at.family, at.place[:ways], True)
+        for at in dict.fromkeys((met.against, met.limit))
+    ]
+
+
+def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[_Doubt, int | None]]) -> list[int]:
+    """The verdicts of `check` on setups, of the parts alone that are near a limit: the others are clear.
+
+    jobs : the setup and where it is closest, and the verdict by its worst case, None where that does not decide
+    Those with the same height are checked side by side.
+    """
+    ready, around = state
+    names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
+    verdicts, heights = [CLEARS] * len(jobs), dict[float, list[int]]()
+    every_near = near_limits(around, [setup for (setup, _), _ in jobs], NEAR)
+    for k, (((setup, met), verdict), near) in enumerate(zip(jobs, every_near, strict=True)):
+        if verdict is None or not near <= {(names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)}:
+            heights.setdefault(setup.ride, []).append(k)
+    for ride, rows in heights.items():
+        near = frozenset[tuple[str, Part]]().union(*(every_near[k] for k in rows))
+        variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
+        swept = _swept(_with_parts(ready.axle, near), ride)
+        setups = [jobs[k][0][0] for k in rows]
+        for k, verdict in zip(rows, verdicts_of(swept, setups, variants, [every_near[k] for k in rows]), strict=True):
+            verdicts[k] = verdict
+    return verdicts
+
+
+def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:
+    """The axle with the obstacles that are near, each met only by what is near it."""
+    met = {each.name: tuple(part for part in each.meets if (each.name, part) in near) for each in axle.obstacles}
+    return replace(
+        axle, obstacles=tuple(replace(each, meets=met[each.name]) for each in axle.obstacles if met[each.name])
+    )
+
+
+def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeAnswers) -> Answers:
+    met = found.closest
+    rests = np.array([fixed_to_hub(each.obstacle) for each in kept.parts] + [True])[met.obstacle]
+    at_rest = np.zeros_like(met.place)
+    at_rest[:, 0] = [setup.ride for setup in setups]
+    place = np.where(rests[:, None], at_rest, met.place)
+    travel, steer = place[:, 0], _steer(kept.ask.axle, met.family, place)
+    nothing = ~np.isfinite(met.margin)
+    short = (met.margin < 0) | (met.worst_case < 0)
+    verdict = np.select([nothing, met.clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
+    return Answers(
+        clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
+        limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
+        by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
+        gap=np.where(met.clearance < MAYBE, met.clearance, met.margin + met.allowance),
+        travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
+        verdict=verdict, parts=tuple(each.obstacle.name for each in kept.parts), not_checked=_not_checked(ready),
+    )  # fmt: skip
+
+
+def _steer(axle: Axle, family: Index, places: Array) -> Array:
+    """Steer angle [deg] (n,) of places in travel and lock fractions (n, WAYS)."""
+    angle = np.zeros(len(places))
+    for i, kind in enumerate(families(axle)):
+        mine = np.flatnonzero(family == i)
+        if len(mine):
+            there, number = places[mine, : 1 + len(kind.kinds)], np.zeros(len(mine), dtype=np.intp)
+            for column in there.T:  # quicker than rows held against rows
+                values, which = np.unique(column, return_inverse=True)
+                number = number * len(values) + which
+            _, first, back = np.unique(number, return_index=True, return_inverse=True)
+            angle[mine] = kind.poses(*there[first].T).steer[back]
+    return angle

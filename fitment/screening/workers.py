@@ -1,0 +1,84 @@
+"""The same work on many jobs, on several processor cores where that pays."""
+
+from __future__ import annotations
+
+import gc
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+Job = TypeVar("Job")
+Answer = TypeVar("Answer")
+
+MOST = 200  # jobs taken side by side
+
+_state: list[Any] = []
+
+
+class Map:
+    """Runs a module-level function (state, job) on every job; answers come in the jobs' order."""
+
+    def __init__(self, state: Any, pool: ProcessPoolExecutor | None = None, processes: int = 1) -> None:
+        self._state, self._pool, self._processes = state, pool, processes
+
+    def __call__(self, work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> list[Answer]:
+        """The answers."""
+        return self.start(work, jobs)()
+
+    def start(self, work: Callable[[Any, Job], Answer], jobs: Sequence[Job]) -> Callable[[], list[Answer]]:
+        """The same in the background; what is returned waits for the answers. With one process they are made then."""
+        if self._pool is None:
+            return lambda: [work(self._state, job) for job in jobs]
+        size = max(1, min(8, len(jobs) // (16 * self._processes)))
+        answers = self._pool.map(_call, [work] * len(jobs), jobs, chunksize=size)
+        return lambda: list(answers)
+
+    def dealt(self, work: Callable[[Any, Sequence[Job]], Sequence[Answer]], jobs: Sequence[Job]) -> list[Answer]:
+        """The answers of a function (state, several jobs) that takes jobs side by side, at most MOST at once."""
+        hands = max(self._processes, -(-len(jobs) // MOST))
+        dealt = [jobs[hand::hands] for hand in range(hands)]
+        answers: list[Any] = [None] * len(jobs)
+        for hand, own in enumerate(self(work, [each for each in dealt if each])):
+            answers[hand::hands] = own
+        return answers
+
+
+def cores() -> int:
+    """Processor cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+@contextmanager
+def without_collecting() -> Iterator[None]:
+    """Without the search for reference cycles, which would go through hundreds of thousands of rows again and again."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+@contextmanager
+def worker_pool(state: Any, processes: int) -> Iterator[Map]:
+    """A map over jobs that all look at one state; with one process everything happens here."""
+    if processes < 2:
+        yield Map(state)
+        return
+    gc.freeze()  # what is there already stays shared with the processes, which would copy what they sort through
+    try:
+        with ProcessPoolExecutor(processes, initializer=_begin, initargs=(state,)) as pool:
+            yield Map(state, pool, processes)
+    finally:
+        gc.unfreeze()
+
+
+def _begin(state: Any) -> None:
+    _state[:] = [state]
+
+
+def _call(work: Callable[[Any, Job], Answer], job: Job) -> Answer:
+    return work(_state[0], job)
