@@ -49,7 +49,10 @@ class Setup:
 
 @dataclass(frozen=True)
 class Steering:
-    """Steer angle of the LEFT wheel at each lock and the reference travel [deg], both positive."""
+    """Steer angle of the left wheel at each lock and the reference travel.
+
+    lock_left, lock_right : [deg], both positive
+    """
 
     lock_left: float
     lock_right: float
@@ -103,7 +106,9 @@ class LinkSuspension:
 class SolidAxle:
     """A rigid beam from wheel to wheel; points in the body frame at its reference pose [mm], or None.
 
-    camber, toe_in : each wheel [deg]; axis_lower, axis_upper : of the steering axis
+    camber, toe_in : each wheel [deg]
+    panhard_body, panhard_axle : ends of the bar that holds it sideways
+    axis_lower, axis_upper : of the steering axis
     """
 
     camber: float = 0.0
@@ -161,9 +166,10 @@ class Axle:
     droop, bump : ends of travel [mm], droop <= 0 <= bump
     ride_heights : (name, travel [mm]) pairs as the profile orders them
     steer_limit : (travel [mm], share of the lock angle) pairs, rising travel; empty = to the stop everywhere
-    axle_load : on both wheels [kg]; top_speed : of the vehicle [km/h]
+    axle_load : on both wheels [kg]
+    top_speed : of the vehicle [km/h]
     vehicle_class : of the vehicle, which decides what a passenger tire may carry; None = not told
-    final_drive : turns of the drive shaft for one of the wheel, None = not known
+    final_drive : turns of the drive shaft for one of the wheel [-], None = not known
     obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
     """
 

@@ -27,6 +27,7 @@ STUD_WORDS = {"next": "the next stud", "second": "the second-next stud", "opposi
 def same_circle(one: BoltCircle, other: BoltCircle) -> bool:
     """Whether two circles are one, whatever unit each is written in.
 
+    Source: derived here from the roundings in use (SAME).
     >>> same_circle(BoltCircle(5, 114.3), BoltCircle(5, 4.5 * 25.4))
     True
     >>> same_circle(BoltCircle(5, 120), BoltCircle(5, 4.75 * 25.4))
@@ -59,8 +60,9 @@ def steps(lugs: int, to: To) -> int:
 
 
 def factor(lugs: int, step: int) -> float:
-    """Bolt circle diameter over the chord from a stud to the step-th next. Source: geometry of a regular polygon.
+    """Bolt circle diameter over the chord from a stud to the step-th next [-].
 
+    Source: geometry of a regular polygon.
     >>> round(factor(5, 1), 5), round(factor(5, 2), 5), round(factor(6, 1), 5)
     (1.7013, 1.05146, 2.0)
     """
@@ -71,7 +73,8 @@ def factor(lugs: int, step: int) -> float:
 class ChordReading:
     """What one chord means.
 
-    to : the stud measured to; factor : diameter over chord
+    to : the stud measured to
+    factor : diameter over chord [-]
     circle, low, high : diameter of the bolt circle, and the band the tape leaves open [mm]
     standard : circles in use within that band [mm]
     """
@@ -91,8 +94,9 @@ class ChordReading:
 
 
 def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float = TAPE) -> tuple[ChordReading, ...]:
-    """What a chord [mm] between the centres of two studs means, for each stud it can lead to.
+    """What a chord between two studs means, for each stud it can lead to.
 
+    chord : between the centres of the two studs [mm]
     to : the stud it was measured to; None = the next one, of 5 or 7 studs also the second-next
     tolerance : how far the chord may be off [mm]
     Raises FitmentError for figures that no wheel has.
@@ -122,7 +126,10 @@ def _reading(chord: float, lugs: int, to: To, tolerance: float) -> ChordReading:
 
 
 def readings_json(found: tuple[ChordReading, ...], chord: float, tolerance: float) -> dict[str, Any]:
-    """The machine-readable keys of `wheel --from-chord` (mm, in)."""
+    """The machine-readable keys of `wheel --from-chord` (mm, in).
+
+    chord, tolerance : as `readings` got them [mm]
+    """
     return {
         "lugs": found[0].lugs,
         "chord_mm": round(chord, 4),
@@ -154,6 +161,7 @@ def _standard_json(reading: ChordReading, circle: float) -> dict[str, Any]:
 def name(reading: ChordReading, circle: float) -> str:
     """A circle as the trade writes it, with its inches where these are eighths.
 
+    circle : diameter [mm]
     >>> name(readings(67.2, 5)[0], 114.3)
     '5x114.3 (4.5 in)'
     """

@@ -10,7 +10,12 @@ Outline = tuple[tuple[float, float], ...]
 
 @dataclass(frozen=True)
 class Rotor:
-    """diameter, bore (centring hole), hat_thickness, stud_hole [mm], mass [kg], outline (y', r) of its section."""
+    """The rotor; None = not known.
+
+    diameter, bore, hat_thickness, stud_hole : [mm]; the bore is the hole that centres it
+    mass : [kg]
+    outline : of its section, (y', r) in the hub frame [mm]
+    """
 
     diameter: float | None = None
     bore: float | None = None
@@ -22,7 +27,12 @@ class Rotor:
 
 @dataclass(frozen=True)
 class Caliper:
-    """outline (y', r) swept at the wheel [mm]; clock range [deg], 0 = forward, 90 = up; mass with its pads [kg]."""
+    """The caliper.
+
+    outline : swept at the wheel, (y', r) in the hub frame [mm]
+    clock : the range it takes up [deg], 0 = forward, 90 = up
+    mass : with its pads [kg], None = not known
+    """
 
     outline: Outline = ()
     clock: tuple[float, float] = (0.0, 360.0)

@@ -19,12 +19,19 @@ BARE_INCHES = (3.2, 9.0)
 
 
 def in_bare_inches(value: float) -> bool:
-    """Whether a bolt circle's number without a unit can only be in inches."""
+    """Whether a bolt circle's number without a unit can only be in inches.
+
+    value : the bare number [-]
+    Source: derived here: circles in use are 98 to 210 mm (BARE_INCHES).
+    """
     return BARE_INCHES[0] <= value <= BARE_INCHES[1]
 
 
 def bare_words(lugs: int | str, given: str, value: float) -> str:
-    """Why a bolt circle's number without a unit is refused, and what to write instead."""
+    """Why a bolt circle's number without a unit is refused, and what to write instead.
+
+    given, value : the number as written, and as read [-]
+    """
     low, high = BARE_INCHES
     units = [unit for unit, mm in (("in", MM_PER_INCH), ("cm", 10.0)) if 80 <= value * mm <= 300]
     write = f"Write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "Check it."
@@ -33,7 +40,10 @@ def bare_words(lugs: int | str, given: str, value: float) -> str:
 
 @dataclass(frozen=True)
 class BoltCircle:
-    """lugs on a circle of `diameter` [mm]."""
+    """Studs or holes evenly spaced on a circle.
+
+    diameter : through their centres [mm]
+    """
 
     lugs: int
     diameter: float
@@ -44,8 +54,9 @@ class BoltCircle:
 
 @dataclass(frozen=True)
 class Register:
-    """A step that centres a part: diameter and length [mm]; length None = not measured.
+    """A step that centres a part.
 
+    diameter, length : [mm]; length None = not measured
     The wheel's step counts from the hub face as fitted (with a slip-on rotor, from the outer face of its hat), the
     rotor's step from the flange that the hat sits on.
     """
@@ -105,7 +116,10 @@ class Adapter:
 
 @dataclass(frozen=True)
 class Thread:
-    """Major diameter and pitch [mm]; pitch None where the designation leaves it out."""
+    """A thread.
+
+    diameter, pitch : major diameter and pitch [mm]; pitch None where the designation leaves it out
+    """
 
     diameter: float
     pitch: float | None = None

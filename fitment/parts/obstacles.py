@@ -19,7 +19,10 @@ SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
 
 @dataclass(frozen=True)
 class MeasuredGap:
-    """What a tape read between the baseline's tire or wheel and the part [mm]."""
+    """What a tape read between the baseline's tire or wheel and the part.
+
+    gap : [mm]
+    """
 
     to: Part
     gap: float
@@ -69,12 +72,18 @@ class Obstacle:
     measured_gap: MeasuredGap | None = None
 
     def allowance_to(self, part: str) -> float:
-        """Clearance required to this part [mm]."""
+        """Clearance required to this part [mm].
+
+        Source: the profile; else common practice, no published source (ALLOWANCE).
+        """
         return ALLOWANCE[part] if self.allowance is None else self.allowance
 
 
 def core(obstacle: Obstacle) -> Array:
-    """Points of the core (n, 3) in the body frame at the reference pose; a smooth edge is laid out finely."""
+    """Points of the core (n, 3) in the body frame at the reference pose [mm]; a smooth edge is laid out finely.
+
+    Source: the readings; between those of a smooth edge `smooth_curve`.
+    """
     points = np.array(obstacle.points, dtype=float).reshape(-1, 3)
     if obstacle.smooth and obstacle.shape == "edge" and len(points) > 2:
         return smooth_curve(points, obstacle.steps)
@@ -94,9 +103,12 @@ def _steps(points: Array) -> tuple[int, ...]:
 
 
 def smooth_curve(points: Array, steps: tuple[int, ...] = ()) -> Array:
-    """Natural cubic spline through points (n, 3) over their chord length, about every SMOOTH_STEP mm, (m, 3).
+    """Natural cubic spline through points, over their chord length.
 
-    steps : into how many each of its n - 1 stretches is divided, when not by SMOOTH_STEP
+    points : (n, 3) [mm]
+    steps : into how many each of the n - 1 stretches is divided; empty = about every SMOOTH_STEP mm
+    Returns : (m, 3) [mm], the given points among them
+    Source: textbook definition: second derivatives from the tridiagonal system, zero at both ends.
     """
     chord = np.linalg.norm(np.diff(points, axis=0), axis=1)
     steps = steps or _steps(points)
@@ -116,7 +128,10 @@ def smooth_curve(points: Array, steps: tuple[int, ...] = ()) -> Array:
 
 
 def slid(obstacle: Obstacle, dy: float) -> Obstacle:
-    """The obstacle moved along the body's y by dy [mm], with its measured gap settled."""
+    """The obstacle moved along the body's y, with its measured gap settled.
+
+    dy : [mm], positive outboard
+    """
     points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
     return replace(obstacle, points=points, measured_gap=None)
 

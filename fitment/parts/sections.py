@@ -104,7 +104,9 @@ def _distinct(points: list[Point], least: float = 1e-3) -> list[Point]:
 class Rim(NamedTuple):
     """What the tire sees of a wheel: wheels that differ in offset or disc share their rim and its outlines.
 
-    diameter, width : [in]; overall_width : [mm]; flange : its letter
+    diameter, width : [in]
+    overall_width : flange to flange [mm]
+    flange : its letter
     """
 
     diameter: float
@@ -282,9 +284,12 @@ def _swept(line: list[Point], thickness: float) -> Any:
 
 
 def passed_over(section: Any, by: float = SLIDE) -> Polygon:
-    """All that a section passes over when it is slid outboard by so much [mm], as a wheel is taken off and put on.
+    """All that a section passes over when it is slid outboard, as a wheel is taken off and put on, (y', r) [mm].
 
+    section : a polygon, or several, (y', r) [mm]
+    by : how far [mm]
     What lies outboard of the section and stands still is met while the wheel is slid over it.
+    Source: derived here: each side of the outline sweeps a parallelogram.
     """
     lines = [list(part.exterior.coords) for part in getattr(section, "geoms", [section])]
     passed = unary_union([section, translate(section, by, 0.0), *(_swept(line, by) for line in lines)])
@@ -315,14 +320,22 @@ def _disc(wheel: Wheel, rim: Rim) -> Any:
 
 
 def hub_pad(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """The pad round the bore, as it stays at the hub face whatever the offset, hub frame [mm]."""
+    """The pad round the bore, as it stays at the hub face whatever the offset, hub frame (y', r) [mm].
+
+    spacer_thickness : [mm]
+    Source: the wheel's own figures; else the assumptions PAD_*, which `assumptions` tells.
+    """
     bore = (wheel.centre_bore or BORE_DIAMETER) / 2
     thickness, radius = wheel.pad_thickness or PAD_THICKNESS, max(_pad_diameter(wheel) / 2, bore + 5.0)
     return box(spacer_thickness, bore, spacer_thickness + thickness, radius)
 
 
 def uncut_disc(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """Disc and pad as they stay at the hub face whatever the offset, out to the bead seat, hub frame [mm]."""
+    """Disc and pad as they stay at the hub face whatever the offset, out to the bead seat, hub frame (y', r) [mm].
+
+    spacer_thickness : [mm]
+    Source: the measured back of the spokes; else a flat disc DISC_THICKNESS thick (assumption).
+    """
     bore = (wheel.centre_bore or BORE_DIAMETER) / 2
     tip = _rim(wheel).seat - BARREL_THICKNESS
     disc = unary_union([_swept(_disc_back(wheel, bore, tip), DISC_THICKNESS), hub_pad(wheel)])
@@ -357,29 +370,44 @@ def _wheel_metal(wheel: Wheel) -> Polygon:
 
 @lru_cache(maxsize=2048)
 def barrel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """Section of the barrel alone, what moves with the offset, in the hub frame (y', r) [mm]."""
+    """Section of the barrel alone, what moves with the offset, in the hub frame (y', r) [mm].
+
+    spacer_thickness : [mm]
+    Raises CodeError for a barrel_clear_diameter or barrel_inside that cannot belong to the rim.
+    Source: what was measured of its inside; else JIS D 4218:2021 table 3 less BARREL_THICKNESS of metal (assumption).
+    """
     return translate(_barrel_of(wheel), spacer_thickness - wheel.offset, 0.0)
 
 
 @lru_cache(maxsize=512)
 def barrel_passed_over(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """All that the barrel alone passes over while the wheel is slid on, in the hub frame (y', r) [mm]."""
+    """All that the barrel alone passes over while the wheel is slid on, in the hub frame (y', r) [mm].
+
+    spacer_thickness : [mm]
+    Source: derived here, `passed_over` of `barrel_section`.
+    """
     return passed_over(barrel_section(wheel, spacer_thickness))
 
 
 @lru_cache(maxsize=512)
 def disc_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """Section of hub pad and spokes alone, out to the tire side of the rim, in the hub frame (y', r) [mm]."""
+    """Section of hub pad and spokes alone, out to the tire side of the rim, in the hub frame (y', r) [mm].
+
+    spacer_thickness : [mm]
+    Source: the measured back of the spokes; else a flat disc DISC_THICKNESS thick (assumption).
+    """
     disc = translate(_disc(wheel, _rim(wheel)), spacer_thickness - wheel.offset, 0.0)
     return max(getattr(disc, "geoms", [disc]), key=lambda part: part.area)
 
 
 def wheel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
-    """The wheel's metal in the hub frame [mm]: one simple polygon without holes.
+    """The wheel's metal in the hub frame (y', r) [mm]: one simple polygon without holes.
 
+    spacer_thickness : [mm]
     Barrel, disc from the centre bore to the barrel, hub pad. Spokes are drawn as a full disc: a section of
     revolution has no gaps between them.
     Raises CodeError for a barrel_clear_diameter or spoke_back that cannot belong to the rim.
+    Source: JIS D 4218:2021 table 3 for the rim; the rest as measured, else the assumptions that `assumptions` tells.
     """
     return translate(_wheel_metal(wheel), spacer_thickness - wheel.offset, 0.0)
 
@@ -390,7 +418,8 @@ def wheel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
 def tread_width(tire: Tire) -> float:
     """Width of the tread [mm]: the maker's, else a share of the section width on the measuring rim.
 
-    0.90 at aspect 35 and below, 0.80 at 70 and above, linear between. Common practice, no published source.
+    0.90 at aspect 35 and below, 0.80 at 70 and above, linear between.
+    Source: common practice, no published source.
     """
     if tire.tread_width is not None:
         return tire.tread_width
@@ -497,17 +526,19 @@ def tire_section(
     shoulder: float = SHOULDER,
     tread: float | None = None,
 ) -> Polygon:
-    """Outline of the mounted tire in the hub frame [mm], new, inflated, unloaded; it meets the rim without a void.
+    """The mounted tire in the hub frame (y', r) [mm], new, inflated, unloaded; it meets the rim without a void.
 
+    spacer_thickness : [mm]
     largest : the hull of the new tires that UN R30 or R54 permits, from the smallest diameter to the largest and up to
         the largest width; else the nominal one
-    shoulder : squareness, 0.2 (round) to 0.95 (square): the share of the corner's legs that its tangents take
+    shoulder : squareness [-], 0.2 (round) to 0.95 (square): the share of the corner's legs that its tangents take
     tread : width of the tread [mm], of which the middle 93 % are a circular arc; default the maker's, else a share
         of the section width
     Symmetric about the rim's centre line. The crown stands exactly at overall diameter / 2, the widest point of the
     sidewall exactly at half the section width. On a rim whose beads stand wider than that, the sidewall leans in
     from the flange and only the bead, between the flanges, is wider.
     Raises CodeError for a tire and wheel of different rim diameter, or a tire lower than the flange.
+    Source: width and diameter as in `parts/tire.py`; the shape between them is common practice, no published source.
     """
     if not 0.2 <= shoulder <= 0.95:
         raise CodeError(f"shoulder is {shoulder:g}; give 0.2 (round) to 0.95 (square).")

@@ -46,8 +46,9 @@ def sheet_triangles(rows: int, columns: int) -> Index:
 
 
 def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
-    """A solid panel with the space behind it laid out, on the side away from a wheel's centre (3,).
+    """A solid panel with the space behind it laid out, on the side away from a wheel.
 
+    wheel : its centre (3,), body frame at the reference pose [mm]
     It is SOLID_DEPTH deep, or as far as the sheet itself where the way back leads to its front again, as from the
     side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
     """
@@ -66,7 +67,10 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
 
 
 def far_points(obstacle: Obstacle) -> Array:
-    """The far corners (3 t, 3) of a solid panel whose fill is laid out: three of each triangle in turn."""
+    """The far corners (3 t, 3) of a solid panel whose fill is laid out, three of each triangle, body frame [mm].
+
+    Source: derived here: each triangle's corners moved back along its normal, see the top of the module.
+    """
     return core(obstacle)[_triangles_of(obstacle).ravel()] + np.array(obstacle.behind)
 
 

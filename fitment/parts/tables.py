@@ -94,9 +94,10 @@ def _rim_diameters() -> dict[float, tuple[float, float]]:
 
 
 def nominal_rim_diameter(rim_code: float) -> float:
-    """d, the nominal rim diameter [mm] of a rim code [in]: code x 25.4 to the nearest millimetre.
+    """d, the nominal rim diameter [mm] of a rim code: code x 25.4 to the nearest millimetre.
 
-    Source: UN R30 and R54, recalled; a code outside the table is worked out by the same rule.
+    rim_code : [in]
+    Source: UN R30 and R54, from memory; a code outside the table is worked out by the same rule.
     >>> nominal_rim_diameter(20), nominal_rim_diameter(22.5)
     (508.0, 572.0)
     """
@@ -107,8 +108,9 @@ def nominal_rim_diameter(rim_code: float) -> float:
 def specified_rim_diameter(rim_code: float) -> float:
     """Diameter of the bead seats [mm] where they meet the flange face, +-0.4.
 
+    rim_code : [in]
     Raises CodeError for rims with a 15 degree seat.
-    Source: ISO 4000-2, recalled; a code outside the table takes the step its neighbours have against code x 25.4
+    Source: ISO 4000-2, from memory; a code outside the table takes the step its neighbours have against code x 25.4
     (-0.8 up to 16, +4.8 from 17).
     >>> specified_rim_diameter(20), specified_rim_diameter(16)
     (512.8, 405.6)
@@ -123,10 +125,12 @@ def specified_rim_diameter(rim_code: float) -> float:
 
 @lru_cache(maxsize=64)
 def rim_contour_row(rim_code: float, rim_width: float = 10.0, flange: str = "J") -> RimContour:
-    """The row of the rim contour table for a rim code and width [in] and a flange letter.
+    """The row of the rim contour table for a rim code and width and a flange letter.
 
+    rim_code, rim_width : [in]
     The narrow rows (3, 3.5, 4) have narrower seats and wells; from 22 up the well is deeper. A J, JJ or K rim
     of a code without a row of its own takes the nearest J row (10 to 13: the row of 14 to 21).
+    Source: JIS D 4218:2021 table 3; each row of data/rim_contour.csv carries its own source and status.
     """
     flange_letter = "B" if flange == "B" else "J"
     rows = [row for row in _rows("rim_contour") if re.match(rf"[\d.]+{flange_letter}\b", row["width_and_flange"])]
@@ -163,7 +167,10 @@ def _row_width(row: dict[str, str]) -> float:
 def nearest_row(value: float, step: float = 1.0) -> float:
     """To the nearest step, an exact half upwards (the larger, safer figure).
 
-    >>> nearest(85.5), nearest(9.74, 0.5)
+    value, step : both in one unit, whatever it is [-]
+    Returns : the multiple of the step, in that unit [-]
+    Source: UN R30 and R54 round to the nearest, from memory; half upwards is our choice.
+    >>> nearest_row(85.5), nearest_row(9.74, 0.5)
     (86.0, 9.5)
     """
     return math.floor(value / step + 0.5 + 1e-9) * step

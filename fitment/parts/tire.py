@@ -26,7 +26,8 @@ class Tire:
     radial : False for bias-ply (D, B or -)
     flotation_diameter : the code's own overall diameter [in], flotation sizes only
     load_index, load_index_dual, speed_symbol, load_version : None where the code does not tell
-    section_width : measured by the maker [mm] on a rim `on_rim` wide [in]; beats the formula
+    section_width : measured by the maker [mm]; beats the formula
+    on_rim : width of the rim it was measured on [in], None = the measuring rim
     tread_width, overall_diameter : measured [mm]; beat the formula
     size_mark : Z, H, V or S written inside the size (ZR, HR, VR, SR)
     load_range, ply_rating : letter and number of the load range, light truck tires
@@ -67,13 +68,14 @@ class Tire:
 class TireSize:
     """A tire on a rim: mounted dimensions as new, inflated and unloaded.
 
+    nominal_width : [mm]; aspect_ratio : [%]; rim_diameter : [in], as in the code
     rim, measuring_rim, rim_min, rim_max : rim widths [in]; the range is common practice, not the maker's
     section_width, section_height, overall_diameter : [mm]
     section_width_max, overall_diameter_min, overall_diameter_max : limits for a new tire [mm], UN R30 or R54
     section_width_max_us : the looser US limit [mm], 49 CFR 571.139 S6.1.2, from memory
     load_kg, load_dual_kg : per tire, single and in twin fitting [kg]
     speed_kmh : [km/h]; `speed_at_least` when the tire is rated above that figure
-    revs_per_km : turns in a kilometre; None for bias-ply, which the relation does not cover
+    revs_per_km : turns in a kilometre [1/km]; None for bias-ply, which the relation does not cover
     cautions : plain sentences
     """
 
@@ -136,7 +138,10 @@ def nominal_diameter(tire: Tire) -> float:
 
 
 def aspect_ratio(tire: Tire) -> float:
-    """Section height as a share of section width [%]; of a flotation size worked out from its own figures."""
+    """Section height as a share of section width [%]; of a flotation size worked out from its own figures.
+
+    Source: the code; of a flotation size derived here, 100 H over the nominal width.
+    """
     if tire.aspect_ratio is not None:
         return tire.aspect_ratio
     return 100.0 * section_height(tire) / tire.nominal_width
@@ -145,8 +150,10 @@ def aspect_ratio(tire: Tire) -> float:
 def measuring_rim(tire: Tire) -> float:
     """Width of the rim that the nominal dimensions refer to [in].
 
-    S1 x k in inches, to the nearest half inch. k by aspect ratio: ISO 4000-1, from memory; below 25 the share of
-    25 is kept, and flotation sizes take 0.8, which reproduces the measuring rims recalled from UN R54 Annex 5.
+    S1 x k in inches, to the nearest half inch.
+    Source: k by aspect ratio from ISO 4000-1, from memory; below 25 the share of 25 is kept, and flotation sizes take
+    0.8, which reproduces the measuring rims recalled from UN R54 Annex 5.
+    >>> from fitment.parts.tire_code import parse_tire
     >>> measuring_rim(parse_tire("275/40R20")), measuring_rim(parse_tire("33x12.50R20LT"))
     (9.5, 10.0)
     """
@@ -173,6 +180,7 @@ def section_height(tire: Tire) -> float:
     """H [mm]: nominal width x aspect ratio to the nearest mm (an exact half upwards); follows a measured diameter.
 
     Source: UN R30 6.1.2, from memory.
+    >>> from fitment.parts.tire_code import parse_tire
     >>> section_height(parse_tire("305/45R20"))
     137.0
     """
@@ -188,6 +196,7 @@ def overall_diameter(tire: Tire) -> float:
     """D = d + 2 H [mm], or the measured one; of a flotation size the code's diameter x 25.4.
 
     Source: UN R30 6.1.2, UN R54 6.1.2, from memory.
+    >>> from fitment.parts.tire_code import parse_tire
     >>> overall_diameter(parse_tire("305/45R20"))
     782.0
     """
@@ -195,19 +204,21 @@ def overall_diameter(tire: Tire) -> float:
 
 
 def theoretical_rim_share(tire: Tire) -> float:
-    """x in A1 = x S1: 0.70 at aspect 50 and above, 0.85 below.
+    """x in A1 = x S1 [-]: 0.70 at aspect 50 and above, 0.85 below.
 
-    The regulation lets the maker state it; these are recalled trade values, and at 50 both are met.
+    Source: UN R30 and R54 let the maker state it; these are trade values from memory, and at 50 both are met.
     """
     return 0.70 if tire.aspect_ratio is not None and tire.aspect_ratio >= 50 else 0.85
 
 
 def section_width(tire: Tire, rim: float | None = None) -> float:
-    """S = S1 + K (A - A1) [mm] on a rim of this width [in]; default the measuring rim.
+    """S = S1 + K (A - A1) [mm].
 
+    rim : width of the rim it is on [in], None = the measuring rim
     A maker's measured width takes the place of S1 and A1: S = measured + K (rim - on_rim) (on_rim None: it was
     taken on the measuring rim). A flotation size has its nominal width on the measuring rim.
     Source: UN R30 and R54 6.1.1; formula and K read in an amendment, the share behind A1 from memory.
+    >>> from fitment.parts.tire_code import parse_tire
     >>> round(section_width(parse_tire("275/40R20"), 9.5), 2)
     278.02
     """
@@ -227,7 +238,7 @@ def by_r54(tire: Tire) -> bool:
 
 
 def width_factor(tire: Tire) -> float:
-    """Largest section width of a new tire over the nominal one: radial 1.04; bias 1.06 (R30), 1.08 (R54).
+    """Largest section width of a new tire over the nominal one [-]: radial 1.04; bias 1.06 (R30), 1.08 (R54).
 
     Source: UN R30 6.1.4, UN R54 6.1.4, from memory.
     """
@@ -237,7 +248,7 @@ def width_factor(tire: Tire) -> float:
 
 
 def height_factors(tire: Tire) -> tuple[float, float]:
-    """Least and greatest section height of a new tire over the nominal one.
+    """Least and greatest section height of a new tire over the nominal one [-].
 
     0.97; radial 1.04 (special use 1.06); bias 1.08 (R30) or 1.07 (R54), special use 1.09.
     Source: UN R30 6.1.5, UN R54 6.1.5, from memory.
@@ -250,13 +261,18 @@ def height_factors(tire: Tire) -> tuple[float, float]:
 
 
 def largest_section_width(tire: Tire, rim: float | None = None) -> float:
-    """Widest new tire permitted [mm] on a rim of this width [in]."""
+    """Widest new tire permitted [mm].
+
+    rim : width of the rim it is on [in], None = the measuring rim
+    Source: UN R30 6.1.4, UN R54 6.1.4, from memory.
+    """
     return section_width(tire, rim) * width_factor(tire)
 
 
 def largest_section_width_us(tire: Tire, rim: float | None = None) -> float:
     """Widest new tire [mm] by the US rule: 7 % or 10 mm over, whichever is more.
 
+    rim : width of the rim it is on [in], None = the measuring rim
     Source: 49 CFR 571.139 S6.1.2, from memory.
     """
     width = section_width(tire, rim)
@@ -267,6 +283,7 @@ def largest_diameter(tire: Tire) -> float:
     """Tallest new tire permitted [mm]: d + 2 H b; one percent more for a snow tire.
 
     Source: UN R30 6.1.5, UN R54 6.1.5, from memory.
+    >>> from fitment.parts.tire_code import parse_tire
     >>> round(largest_diameter(parse_tire("305/45R20")), 2)
     792.96
     """
@@ -280,7 +297,7 @@ def smallest_diameter(tire: Tire) -> float:
 
 
 def revs_per_km(tire: Tire) -> float | None:
-    """Turns in a kilometre from the rolling circumference 3.05 D of a radial; None for bias-ply.
+    """Turns in a kilometre [1/km] from the rolling circumference 3.05 D of a radial; None for bias-ply.
 
     Source: ETRTO design practice, from memory.
     """
@@ -288,20 +305,27 @@ def revs_per_km(tire: Tire) -> float | None:
 
 
 def load_capacity(tire: Tire) -> float | None:
-    """Load of one tire, single fitting [kg]; None where the code does not tell."""
+    """Load of one tire, single fitting [kg]; None where the code does not tell.
+
+    Source: data/load_index.csv, see `tables.load_capacities`.
+    """
     return None if tire.load_index is None else tables.load_capacities()[tire.load_index]
 
 
 def speed_rating(tire: Tire) -> tuple[float | None, bool]:
-    """Speed [km/h], and whether the tire is rated above that figure: (Y), or ZR without a symbol."""
+    """Speed [km/h], and whether the tire is rated above that figure: (Y), or ZR without a symbol.
+
+    Source: data/speed_symbol.csv; ZR and VR without a symbol, above 240 and 210 km/h, from memory.
+    """
     if tire.speed_symbol is not None:
         return tables.speed_limits()[tire.speed_symbol], tire.speed_symbol == "(Y)"
     return {"Z": (240.0, True), "V": (210.0, True)}.get(tire.size_mark, (None, False))
 
 
 def size_on(tire: Tire, rim: float | None = None) -> TireSize:
-    """The tire's dimensions, limits, load and speed on a rim of this width [in]; default the measuring rim.
+    """The tire's dimensions, limits, load and speed on a rim.
 
+    rim : its width [in], None = the measuring rim
     Raises CodeError for a width that is no rim width.
     """
     width = measuring_rim(tire) if rim is None else float(rim)

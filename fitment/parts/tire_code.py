@@ -89,7 +89,7 @@ def plain_text(text: str, what: str) -> str:
 
 @contextmanager
 def as_given(given: str, normal: str) -> Iterator[None]:
-    """Lets a CodeError show the text as it was typed, not as it was read."""
+    """Lets a CodeError that is raised inside show the text as it was typed (`given`), not as it was read (`normal`)."""
     try:
         yield
     except CodeError as error:

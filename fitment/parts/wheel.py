@@ -33,8 +33,10 @@ class Wheel:
     """A wheel as its spec and its seller state it.
 
     rim_diameter, rim_width : [in]
-    offset : [mm], positive = mounting face outboard of the rim's centre line; tolerance [mm]
-    bolt_circle, centre_bore : None where the spec does not tell
+    offset : [mm], positive = mounting face outboard of the rim's centre line
+    offset_tolerance : how far it may be off [mm]
+    bolt_circle : None where the spec does not tell
+    centre_bore : diameter [mm], None where the spec does not tell
     overall_width : measured flange to flange [mm]; None = rim width + 2 x 12.7 mm (common practice)
     barrel_clear_diameter : largest cylinder that passes into the barrel [mm]
     barrel_inside : (y counted from the rim's centre line, r) of the barrel's inner surface, y rising [mm]
@@ -42,7 +44,8 @@ class Wheel:
     pad_diameter, pad_thickness : of the hub pad [mm]
     barrel_thickness : of the barrel's metal [mm]
     flange : letter of the rim flange
-    seat : of its nuts; stud_hole : diameter of its holes for the studs [mm]
+    seat : of its nuts
+    stud_hole : diameter of its holes for the studs [mm]
     load_rating : what one wheel may carry [kg], None = not known
     from_backspacing : the spec gave the backspacing, and the offset was worked out from it
     mass : of the bare wheel [kg], None = not known
@@ -94,8 +97,9 @@ def _refuse_implausible(wheel: Wheel) -> None:
 
 
 def overall_width(wheel: Wheel) -> float:
-    """Flange to flange [mm], outside: the measured one, else rim width + 2 x 12.7 mm (common practice).
+    """Flange to flange [mm], outside: the measured one, else rim width + 2 x 12.7 mm.
 
+    Source: common practice; JIS D 4218:2021 table 3 asks for flanges of at least 11.0 mm on a J rim.
     >>> overall_width(parse_wheel("20x10 ET25"))
     279.4
     """
@@ -103,7 +107,11 @@ def overall_width(wheel: Wheel) -> float:
 
 
 def overall_width_of(rim_width: float) -> float:
-    """Outside width [mm] of a rim of this width [in] with flanges of 12.7 mm each (common practice)."""
+    """Outside width [mm] of a rim with flanges of 12.7 mm each.
+
+    rim_width : between the flanges [in]
+    Source: common practice, see `overall_width`.
+    """
     return round(rim_width * MM_PER_INCH + 2 * FLANGE_THICKNESS, 9)
 
 
@@ -117,8 +125,11 @@ def backspacing(wheel: Wheel) -> float:
 
 
 def offset_from_backspacing(back: float, width: float) -> float:
-    """ET [mm] from backspacing [mm] and overall width [mm]; inverse of `backspacing`.
+    """Offset ET [mm], positive = mounting face outboard of the rim's centre line; the inverse of `backspacing`.
 
+    back : backspacing [mm]
+    width : overall width, flange to flange [mm]
+    Source: geometry.
     >>> offset_from_backspacing(164.7, 279.4)
     25.0
     """
@@ -126,7 +137,11 @@ def offset_from_backspacing(back: float, width: float) -> float:
 
 
 def edges(wheel: Wheel, spacer: float = 0.0) -> tuple[float, float]:
-    """y' [mm] of the inboard and the outboard edge of the rim, counted from the hub face, positive outboard."""
+    """y' [mm] of the inboard and the outboard edge of the rim, counted from the hub face, positive outboard.
+
+    spacer : thickness between hub and wheel [mm]
+    Source: geometry; the rim's centre line stands at y' = spacer - ET.
+    """
     centre, half = spacer - wheel.offset, overall_width(wheel) / 2
     return centre - half, centre + half
 
