@@ -13,6 +13,7 @@ Held for the rooms below, for every public function, method and dataclass:
 from __future__ import annotations
 
 import ast
+import builtins
 import dataclasses
 import doctest
 import importlib
@@ -29,19 +30,27 @@ from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import ArrayLike
 from shapely.geometry.base import BaseGeometry
-
-import fitment
 
 ROOMS = ("parts", "motion", "clearance")
 LATER: tuple[str, ...] = ()
-UNITS = {"-", "mm", "in", "deg", "rad", "kg", "N", "N m", "%", "km/h", "g", "Hz", "1/km", "deg/mm", "mm/mm"}
+UNITS = {"-", "mm", "in", "deg", "rad", "kg", "%", "km/h", "1/km", "mm/mm", "rad/mm"}
 
 BRACKET = re.compile(r"\[([^\]\n]*)\]")
 SIZE = r"(?:\.\.\.|\d+|(?:\d+ )?[a-z](?: [+-] \d+)?)"
 SHAPE = re.compile(rf"\({SIZE}(?:,|(?:, {SIZE})+)\)")
 ENTRY = re.compile(r"(?:^ *|; )((?:\w+, )*\w+) : ", re.MULTILINE)
 SOURCE = re.compile(r"\bSource: \S|derived here", re.IGNORECASE)
+
+
+class Anything(dict[str, Any]):
+    """Names of a module; one that it does not have at run time stands for any type."""
+
+    def __missing__(self, name: str) -> Any:
+        if name in vars(builtins):
+            raise KeyError(name)
+        return Any
 
 
 def modules(rooms: Iterable[str]) -> Iterator[types.ModuleType]:
@@ -56,9 +65,9 @@ def members(owner: Any, module: str) -> Iterator[tuple[str, Any]]:
     """Public functions and classes that a module, or a class of it, defines."""
     for name, member in vars(owner).items():
         bare = plain(member)
-        if not name.startswith("_") and getattr(bare, "__module__", None) == module:
-            if inspect.isfunction(bare) or inspect.isclass(bare):
-                yield name, bare
+        own = inspect.isfunction(bare) or inspect.isclass(bare)
+        if own and not name.startswith("_") and bare.__module__ == module:
+            yield name, bare
 
 
 def plain(member: Any) -> Any:
@@ -76,7 +85,21 @@ def is_number(hint: Any) -> bool:
     return hint is float or shape or is_array(hint) or any(is_number(part) for part in inner_types(hint))
 
 
+def gives_numbers(hint: Any) -> bool:
+    """Whether an answer is numbers, or a record that holds some."""
+    if inspect.isclass(hint) and (dataclasses.is_dataclass(hint) or issubclass(hint, tuple)):
+        return any(is_number(kept) for kept in hints_of(hint).values())
+    return is_number(hint) or any(gives_numbers(part) for part in inner_types(hint))
+
+
+def hints_of(owner: Any) -> dict[str, Any]:
+    """Types by name, those included that are imported for the type checker only."""
+    return typing.get_type_hints(owner, localns=Anything(vars(inspect.getmodule(owner))))
+
+
 def is_array(hint: Any) -> bool:
+    if hint is ArrayLike:
+        return True
     if typing.get_origin(hint) is np.ndarray:
         return "float" in str(hint)
     return any(is_array(part) for part in inner_types(hint))
@@ -93,7 +116,7 @@ def entries(text: str) -> dict[str, str]:
     told: dict[str, str] = {}
     matches = list(ENTRY.finditer(text))
     for match, after in zip_longest(matches, matches[1:]):
-        said = text[match.end() : after.start() if after else None].split("\n\n")[0]
+        said = text[match.end() : after.start() if after else None].partition("\n\n")[0]
         for name in match[1].split(", "):
             told[name] = said
     return told
@@ -104,7 +127,7 @@ def has_unit(text: str) -> bool:
 
 
 def summary(text: str) -> str:
-    return ENTRY.split(text)[0].split("\n\n")[0]
+    return ENTRY.split(text)[0].partition("\n\n")[0]
 
 
 def short_of_entries(numbers: dict[str, Any], text: str, one_unit_for_all: bool = False) -> Iterator[str]:
@@ -124,17 +147,18 @@ def short_of_function(function: Any, reads_out: bool = False) -> Iterator[str]:
     text = inspect.getdoc(function) or ""
     if not text:
         yield "no docstring"
-    hints = typing.get_type_hints(function)
+    hints = hints_of(function)
     given = hints.pop("return", None)
-    yield from short_of_entries({name: hint for name, hint in hints.items() if is_number(hint)}, text)
+    numbers = {name: hint for name, hint in hints.items() if is_number(hint)}
+    yield from short_of_entries(numbers, text)
     if is_number(given):
         answer = entries(text).get("Returns", "") or summary(text)
         if not has_unit(answer):
             yield "the return has no unit"
         if is_array(given) and not SHAPE.search(answer):
             yield "the return has no shape"
-        if not reads_out and not SOURCE.search(text):
-            yield "no source"
+    if not reads_out and (is_number(given) or (numbers and gives_numbers(given))) and not SOURCE.search(text):
+        yield "no source"
     yield from (f"{error} is raised and not told" for error in raised(function) if error not in text)
 
 
@@ -147,7 +171,7 @@ def raised(function: Any) -> set[str]:
 def short_of_class(record: type) -> Iterator[str]:
     """What the docstring of a dataclass lacks."""
     text = inspect.getdoc(record) or ""
-    hints = typing.get_type_hints(record)
+    hints = hints_of(record)
     fields = [field.name for field in dataclasses.fields(record) if not field.name.startswith("_")]
     numbers = {name: hints[name] for name in fields if is_number(hints[name])}
     yield from short_of_entries(numbers, text, one_unit_for_all=has_unit(summary(text)))

@@ -38,7 +38,11 @@ AS_GOOD = 0.01  # [deg] a miss this much larger is no worse to a person with a g
 
 @dataclass(frozen=True)
 class Reach:
-    """Every combination that was solved: settings, camber and caster [deg] (n,), and how far pivots moved [mm] (n,)."""
+    """Every combination of settings that was solved, and what it gives.
+
+    camber, caster : (n,) [deg], + = top outboard, top rearward
+    moved : how far pivots moved in all (n,) [mm]
+    """
 
     settings: tuple[tuple[Setting, ...], ...]
     camber: Array
@@ -48,7 +52,10 @@ class Reach:
 
 @dataclass(frozen=True)
 class Target:
-    """Wanted camber and caster [deg]; None = as it comes."""
+    """Wanted alignment; None = as it comes.
+
+    camber, caster : [deg]
+    """
 
     camber: float | None
     caster: float | None
@@ -58,7 +65,8 @@ class Target:
 class Choice:
     """The settings nearest to a target.
 
-    camber, caster : what they give [deg]; left_over : target less that, 0 where nothing was asked [deg]
+    camber, caster : what they give [deg]
+    left_over : target less that, 0 where nothing was asked [deg]
     toe_before, toe_after : (travel [mm], toe-in [deg]) over travel, straight ahead
     axle : with the settings made and toe re-set
     """
@@ -73,25 +81,35 @@ class Choice:
 
 
 def reachable_alignment(axle: Axle, travel: float, turn: float | None = None) -> Reach:
-    """Camber and caster that the adjusters reach at a travel [mm], toe re-set. Raises FitmentError."""
+    """Camber and caster that the adjusters reach, toe re-set.
+
+    travel : at which they are read [mm]
+    turn : step of eccentrics [deg]; None = each its own
+    Raises FitmentError for too many combinations, or none that reaches this travel.
+    Source: derived here: every combination solved.
+    """
     suspension = _links(axle)
     by_toe = toe_adjuster(axle)
 
     def tried(turn: float | None) -> list[list[Setting]]:
-        return [[Setting(each.name)] if each == by_toe else positions(each, turn) for each in axle.adjusters]
+        return [[Setting(a.name)] if a == by_toe else positions(a, turn) for a in axle.adjusters]
 
     lists = tried(turn)
-    while np.prod([float(len(each)) for each in lists]) > MOST:
+    while np.prod([float(len(settings)) for settings in lists]) > MOST:
         turn = 2 * (turn or min(((a.step or ANY_TURN) for a in axle.adjusters if a.eccentric), default=120.0))
         if turn > 120:
             raise FitmentError("these adjusters have too many combinations; give fewer positions.")
         lists = tried(turn)
-    combinations = [tuple(each) for each in product(*lists)]
-    return _solved(axle, suspension, travel, combinations)
+    return _solved(axle, suspension, travel, list(product(*lists)))
 
 
 def nearest_settings(axle: Axle, travel: float, target: Target) -> Choice:
-    """The settings that come nearest to a target at a travel [mm]. Raises FitmentError."""
+    """The settings that come nearest to a target.
+
+    travel : at which it is read [mm]
+    Raises FitmentError as `reachable_alignment` does.
+    Source: derived here: the least miss of camber and caster, then the least motion of the pivots.
+    """
     known = reachable_alignment(axle, travel)
     best = _best(known, target)
     choice = known.settings[best]
@@ -205,7 +223,7 @@ def _best(known: Reach, target: Target) -> int:
 def _finer_turns(axle: Axle) -> list[float]:
     """Turns [deg] by which eccentrics without steps are refined around the best so far, and lengths in proportion."""
     by_toe = toe_adjuster(axle)
-    free = [each for each in axle.adjusters if each != by_toe and _free(each)]
+    free = [adjuster for adjuster in axle.adjusters if adjuster != by_toe and _free(adjuster)]
     turns, turn = [], ANY_TURN
     while free and turn > FINE_TURN:
         turn = max(turn / 3, FINE_TURN)
@@ -223,7 +241,7 @@ def _around(axle: Axle, choice: tuple[Setting, ...], turn: float) -> list[tuple[
         if adjuster.length:
             low, high = adjuster.length
             lengths = (setting.length or 0.0) + (high - low) / (LENGTHS - 1) * turn / ANY_TURN * np.arange(-2.0, 3.0)
-            lists.append([replace(setting, length=float(each)) for each in np.unique(np.clip(lengths, low, high))])
+            lists.append([replace(setting, length=float(length)) for length in np.unique(np.clip(lengths, low, high))])
             continue
         offsets = product((-2 * turn, -turn, 0.0, turn, 2 * turn), repeat=len(setting.angles))
         lists.append(
@@ -232,7 +250,7 @@ def _around(axle: Axle, choice: tuple[Setting, ...], turn: float) -> list[tuple[
                 for change in offsets
             ]
         )
-    return [tuple(each) for each in product(*lists)]
+    return list(product(*lists))
 
 
 def _free(adjuster: Adjuster) -> bool:
@@ -246,9 +264,10 @@ def _toe_over_travel(axle: Axle, ride: float) -> tuple[tuple[float, float], ...]
 
 
 def outlines(known: Reach) -> tuple[Array, list[tuple[tuple[Setting, ...], Array]]]:
-    """Outline (m, 2) of camber and caster reached [deg], and one for each position of the ball joints.
+    """Outline (m, 2) [deg] of camber and caster reached, and one for each position of the ball joints.
 
-    Each position's outline is the convex hull of what its eccentrics reach; the whole is their union's largest part.
+    Source: derived here: each position's outline is the convex hull of what its eccentrics reach; the whole is their
+    union's largest part.
     """
     points = np.column_stack([known.camber, known.caster])
     groups: dict[tuple[Setting, ...], list[int]] = {}

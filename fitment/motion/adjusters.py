@@ -30,8 +30,9 @@ TOE_BODY, TOE_KNUCKLE = LINKS["toe"]
 class Setting:
     """How one adjuster is set.
 
-    out, forward : of a ball joint [mm]; angles : clock angle [deg] of each bushing; length : by which a link is
-    longer than measured [mm]
+    out, forward : of a ball joint [mm]
+    angles : clock angle of each bushing [deg], 0 = outboard, 90 = up
+    length : by which a link is longer than measured [mm]
     bushings : which ones the angles were given for, in their order, where a file names them
     """
 
@@ -45,11 +46,15 @@ class Setting:
 
 def toe_adjuster(axle: Axle) -> Adjuster | None:
     """The adjuster with which the toe of five links is re-set, where there is one."""
-    return next((each for each in axle.adjusters if each.moves[0] in (TOE_BODY, TOE_KNUCKLE)), None)
+    return next((adjuster for adjuster in axle.adjusters if adjuster.moves[0] in (TOE_BODY, TOE_KNUCKLE)), None)
 
 
 def positions(adjuster: Adjuster, turn: float | None = None) -> list[Setting]:
-    """Every setting of an adjuster; an eccentric in steps of `turn` [deg], else its own, else ANY_TURN."""
+    """Every setting of an adjuster.
+
+    turn : step of an eccentric [deg]; None = its own, else ANY_TURN
+    Source: the profile's positions; of a range LENGTHS of them, evenly spaced (assumption).
+    """
     if adjuster.length:
         return [Setting(adjuster.name, length=float(more)) for more in np.linspace(*adjuster.length, LENGTHS)]
     if adjuster.eccentric is None:
@@ -63,23 +68,29 @@ def positions(adjuster: Adjuster, turn: float | None = None) -> list[Setting]:
 
 
 def place_of(suspension: LinkSuspension, adjuster: Adjuster, setting: Setting) -> dict[str, Array]:
-    """Where each point of an adjuster stands under a setting (3,) [mm]; ball joints on their arm as measured."""
+    """Where each point of an adjuster stands under a setting (3,) [mm]; ball joints on their arm as measured.
+
+    Raises FitmentError for another number of angles than bushings, or a point that is not at the end of an arm.
+    Source: derived here: a circle in the plane square to the arm's pivots, or a shift in the arm's plane.
+    """
     points = {name: np.array(point) for name, point in suspension.points}
     if adjuster.eccentric is None:
         return {name: points[name] + _on_arm(points, name, setting) for name in adjuster.moves}
     if len(setting.angles) != len(adjuster.moves):
         raise FitmentError(f"{adjuster.name}: {len(adjuster.moves)} bushings need as many angles, one each.")
-    found = {}
+    places = {}
     for i, name in enumerate(adjuster.moves):
         centre, out, up = _circle(points, adjuster, i)
-        found[name] = centre + adjuster.eccentric * _clock(out, up, setting.angles[i])
-    return found
+        places[name] = centre + adjuster.eccentric * _clock(out, up, setting.angles[i])
+    return places
 
 
 def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
-    """The axle with its adjusters set and toe re-set at a travel [mm] to what the profile gives.
+    """The axle with its adjusters set and toe re-set to what the profile gives.
 
+    travel : at which toe is re-set [mm]
     Raises FitmentError for an adjuster it does not have, MotionError when toe cannot be had there.
+    Source: derived here: moved points in a linkage of the same rods, see the top of the module.
     """
     suspension = axle.suspension
     if not isinstance(suspension, LinkSuspension):
@@ -115,7 +126,12 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
 
 
 def tie_rod_for_toe(linkage: Linkage, height: float, toe_in: float) -> tuple[Array, NDArray[np.bool_]]:
-    """Length (n,) [mm] of the steered rod that gives the toe at a height above the reference, and whether it can."""
+    """Length (n,) [mm] of the steered rod that gives the toe, in n linkages, and whether it can (n,).
+
+    height : travel above the reference pose [mm]
+    toe_in : [deg], + = front of the wheel inboard
+    Source: derived here: the distance of the rod's two ends once the knuckle is solved for that toe.
+    """
     outer, solved = _toe_end(linkage, height, toe_in)
     # the solver told the rack that the old length needs; with the rack at rest the rod takes the new one
     return np.linalg.norm(outer - linkage.inner[..., linkage.steered, :], axis=-1), solved
@@ -126,7 +142,9 @@ def set_for_toe(
 ) -> tuple[list[Setting], NDArray[np.bool_]]:
     """How the adjuster of a toe link is set for the toe given, in n linkages, and whether it can be (n,).
 
+    height : travel above the reference pose [mm]
     Of two turns that do it the one is taken that moves the pivot less; one in steps comes as near as they allow.
+    Source: derived here: the turn of the eccentric at which the link has its length, in closed form.
     """
     outer, solved = _toe_end(linkage, height, suspension.toe_in)
     points = {name: np.array(point) for name, point in suspension.points}
@@ -134,7 +152,7 @@ def set_for_toe(
     if adjuster.length:
         more = np.linalg.norm(outer - points[TOE_BODY], axis=1) - length
         within = (more >= adjuster.length[0] - 1e-9) & (more <= adjuster.length[1] + 1e-9)
-        return [Setting(adjuster.name, length=float(each)) for each in more], solved & within
+        return [Setting(adjuster.name, length=float(change)) for change in more], solved & within
     assert adjuster.eccentric is not None
     centre, out, up = _circle(points, adjuster, 0)
     # |outer - centre - e (cos a out + sin a up)| = length, for the angle a
@@ -146,23 +164,25 @@ def set_for_toe(
     angles = np.degrees(np.arctan2(along, across) + np.array([[1.0], [-1.0]]) * half) % 360
     if adjuster.step:
         angles = np.round(angles / adjuster.step) * adjuster.step % 360
-    here = centre + e * np.stack([_clock(out, up, each) for each in angles.T.ravel()])
+    here = centre + e * np.stack([_clock(out, up, angle) for angle in angles.T.ravel()])
     moved = np.linalg.norm(here - points[TOE_BODY], axis=1).reshape(-1, 2)
     chosen = angles[np.argmin(np.round(moved, 6), axis=1), np.arange(len(way))]
-    return [Setting(adjuster.name, angles=(float(each),)) for each in chosen], solved & (np.abs(lock_fraction) <= 1.0)
+    settings = [Setting(adjuster.name, angles=(float(angle),)) for angle in chosen]
+    return settings, solved & (np.abs(lock_fraction) <= 1.0)
 
 
 def _toe_setting(
     axle: Axle, suspension: LinkSuspension, by_toe: Adjuster, settings: Sequence[Setting], travel: float
 ) -> Setting:
     """How the toe link's adjuster is set once the others are. Raises FitmentError, MotionError."""
-    rest = replace(axle, adjusters=tuple(each for each in axle.adjusters if each != by_toe))
+    rest = replace(axle, adjusters=tuple(adjuster for adjuster in axle.adjusters if adjuster != by_toe))
     made = adjusted(rest, settings, travel=travel).suspension
     assert isinstance(made, LinkSuspension)
-    found, can = set_for_toe(suspension, by_toe, linkage_of(made, axle.hub_face_at), travel - axle.hub_face_at[2])
+    height = travel - axle.hub_face_at[2]
+    toe_settings, can = set_for_toe(suspension, by_toe, linkage_of(made, axle.hub_face_at), height)
     if not can[0]:
         raise MotionError(f"with these settings {by_toe.name} does not give the toe at this ride height.")
-    return found[0]
+    return toe_settings[0]
 
 
 def _toe_end(linkage: Linkage, height: float, toe_in: float) -> tuple[Array, NDArray[np.bool_]]:
@@ -177,7 +197,7 @@ def _named(axle: Axle, name: str) -> Adjuster:
     for adjuster in axle.adjusters:
         if adjuster.name == name:
             return adjuster
-    names = [each.name for each in axle.adjusters]
+    names = [adjuster.name for adjuster in axle.adjusters]
     listed = ", ".join(names) or "none"
     raise FitmentError(f'the {axle.name} axle has no adjuster "{name}".{did_you_mean(name, names)} It has: {listed}.')
 
@@ -199,8 +219,8 @@ def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
             ("out", setting.out or 0.0, adjuster.out or (0.0,)),
             ("forward", setting.forward or 0.0, adjuster.forward or (0.0,)),
         ):
-            if not any(abs(value - each) < 1e-6 for each in allowed):
-                listed = ", ".join(f"{each:g}" for each in allowed)
+            if not any(abs(value - position) < 1e-6 for position in allowed):
+                listed = ", ".join(f"{position:g}" for position in allowed)
                 raise FitmentError(f"{adjuster.name}: {name} {value:g} mm is not one of its positions ({listed} mm).")
         return
     if setting.bushings and setting.bushings != adjuster.moves:

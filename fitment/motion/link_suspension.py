@@ -64,7 +64,12 @@ def carrier_of(point: str) -> str:
 
 @lru_cache(maxsize=256)
 def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
-    """The linkage of a suspension at its reference pose. Raises MotionError for points that cannot move."""
+    """The linkage of a suspension at its reference pose.
+
+    hub_face_at : centre of the hub face there, body frame [mm]
+    Raises MotionError for points that cannot move.
+    Source: the profile's points; lengths as the distances between them, and as adjusted.
+    """
     points = {name: np.array(point) for name, point in suspension.points}
     on_body, on_arm = dict(suspension.on_body), dict(suspension.on_arm)
     rods = RODS[suspension.kind]
@@ -98,6 +103,7 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
     """Rack displacements [mm] that give the left and the right lock at the reference travel; (0, 0) unsteered.
 
     Raises MotionError when the linkage does not reach a lock.
+    Source: derived here: the linkage as measured, solved for the lock angles; adjusting does not move the stops.
     """
     if axle.steering is None:
         return 0.0, 0.0
@@ -123,7 +129,14 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
 def link_poses(
     axle: Axle, suspension: LinkSuspension, travel: Array, *, rack: Array | None = None, steer: Array | None = None
 ) -> Poses:
-    """Poses at travels (n,) [mm] with rack displacements (n,) [mm] or steer angles (n,) [deg]."""
+    """Poses at travels with rack displacements or steer angles.
+
+    travel : (n,) [mm], + up
+    rack : (n,) [mm], + to the left; or
+    steer : (n,) [deg], + to the left
+    Poses out of reach are marked in `Poses.reachable`. Raises MotionError for points that cannot move.
+    Source: derived here: `rigid_links.solve`; arms and links follow their ends.
+    """
     linkage = linkage_of(suspension, axle.hub_face_at)
     placed = solve(linkage, travel - linkage.hub_face[2], rack=rack, steer=steer)
     knuckle = (placed.rotation, placed.centre - placed.rotation @ linkage.hub_face)
@@ -141,7 +154,11 @@ def link_poses(
 
 
 def stop_of(axle: Axle, suspension: LinkSuspension, travel: float) -> tuple[float, tuple[str, ...]]:
-    """Travel [mm] at which the linkage stops on the way to a travel straight ahead, and the rods that stop it."""
+    """Travel [mm] at which the linkage stops on the way to a travel straight ahead, and the rods that stop it.
+
+    travel : [mm], + up
+    Source: derived here: `rigid_links.reach_towards`.
+    """
     linkage = linkage_of(suspension, axle.hub_face_at)
     z = linkage.hub_face[2]
     end, rods = reach_towards(linkage, np.zeros(2), np.array([travel - z, 0.0]), by_steer=False)
@@ -149,7 +166,10 @@ def stop_of(axle: Axle, suspension: LinkSuspension, travel: float) -> tuple[floa
 
 
 def strut_length(suspension: LinkSuspension, poses: Poses) -> Array:
-    """How much longer a strut is than at the reference pose (n,) [mm], from its top to its point on the knuckle."""
+    """How much longer a strut is than at the reference pose (n,) [mm], from its top to its point on the knuckle.
+
+    Source: geometry, the distance between the two.
+    """
     points = {name: np.array(point) for name, point in suspension.points}
     rotation, shift = poses.motions["knuckle"]
     lower = rotation @ points["strut_axis_point"] + shift
@@ -171,14 +191,14 @@ def _arm_motions(
     def moved(name: str) -> Array:
         return knuckle[0] @ points[name] + knuckle[1]
 
-    found = {}
+    motions = {}
     if suspension.kind == "five_link":
         for name, (body, outer) in LINKS.items():
             inner = np.array(on_body.get(body, points[body]))
             inner = inner + np.outer(placed.rack if name == "toe" else 0 * placed.rack, [0.0, 1.0, 0.0])
             turn = _least_turn(unit(points[outer] - points[body]), unit(moved(outer) - inner))
-            found[name] = (turn, inner - np.einsum("nij,j->ni", turn, points[body]))
-        return found
+            motions[name] = (turn, inner - np.einsum("nij,j->ni", turn, points[body]))
+        return motions
     for name, (front, rear, ball) in ARMS.items():
         if ball in points:
             before = np.array([points[front], points[rear], on_arm.get(ball, points[ball])], dtype=float)
@@ -186,8 +206,8 @@ def _arm_motions(
             joint = moved(ball)
             after = np.concatenate([np.broadcast_to(pivots, (len(joint), 2, 3)), joint[:, None]], axis=1)
             turn = _triad(after) @ _triad(before[None]).swapaxes(1, 2)
-            found[name] = (turn, after[:, 0] - turn @ before[0])
-    return found
+            motions[name] = (turn, after[:, 0] - turn @ before[0])
+    return motions
 
 
 def _triad(corners: Array) -> Array:
@@ -219,7 +239,10 @@ def _steering_axis(
 
 
 def screw_axis(linkage: Linkage, placed: Placed) -> tuple[Array, Array]:
-    """Two points (n, 3), the lower first, of the axis that the knuckle turns about when only the rack moves."""
+    """Two points (n, 3) [mm], the lower first, of the axis that the knuckle turns about when only the rack moves.
+
+    Source: derived here: the axis of a rigid motion with turn w and shift v passes w x v / |w|^2 from its origin.
+    """
     shift, turn = velocity_by_rack(linkage, placed)
     size = np.linalg.norm(turn, axis=1, keepdims=True)
     size = np.where(size > 1e-15, size, 1.0)

@@ -19,9 +19,9 @@ class Poses:
     """The hub in n poses, body frame.
 
     origin : centre of the hub face (n, 3) [mm]
-    rotation : hub to body (n, 3, 3)
-    motions : how each carrier moves since the reference pose
-    axis_lower, axis_upper : two points of the steering axis (n, 3), or None
+    rotation : hub to body (n, 3, 3) [-]
+    motions : how each carrier moves since the reference pose: rotation (n, 3, 3) [-] and shift (n, 3) [mm]
+    axis_lower, axis_upper : two points of the steering axis (n, 3) [mm], or None
     rack : rack displacement along y [mm] (n,), or None where no rack is described
     opposite : travel of the opposite wheel [mm] (n,), or None where it does not matter
     corner : 'left', or 'right' for the mirrored corner of an axle that is not symmetric
@@ -43,22 +43,22 @@ class Poses:
 
     @property
     def travel(self) -> Array:
-        """z of the hub-face centre (n,) [mm]"""
+        """z of the hub-face centre (n,) [mm], positive = wheel up into the body."""
         return self.origin[:, 2]
 
     @property
     def spin_axis(self) -> Array:
-        """Outboard spin axes (n, 3)."""
+        """Outboard spin axes (n, 3), unit vectors [-]."""
         return self.rotation[:, :, 1]
 
     @property
     def steer(self) -> Array:
-        """[deg], positive to the left, (n,)"""
+        """Steer angle (n,) [deg], positive to the left."""
         return steer_of(self.spin_axis)
 
     @property
     def camber(self) -> Array:
-        """[deg], negative = top leans inboard, (n,)"""
+        """Camber (n,) [deg], negative = top leans inboard."""
         return camber_of(self.spin_axis)
 
     def at(self, chosen: NDArray[np.bool_] | NDArray[np.intp]) -> Poses:
@@ -91,7 +91,13 @@ def poses_with_body(
     corner: str = "left",
     reachable: NDArray[np.bool_] | None = None,
 ) -> Poses:
-    """Poses with what every suspension has: the body, which stays where it is."""
+    """Poses with what every suspension has: the body, which stays where it is.
+
+    origin, rotation, motions, rack, opposite : as in `Poses`, (n, 3) [mm], (n, 3, 3) [-], (n,) [mm]
+    axis : lower and upper point of the steering axis, each (n, 3) [mm]
+    reachable : (n,), None = all are
+    Source: derived here: the body has no rotation and no shift.
+    """
     n = len(origin)
     still = (np.broadcast_to(np.eye(3), (n, 3, 3)), np.zeros((n, 3)))
     return Poses(

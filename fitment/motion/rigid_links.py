@@ -29,7 +29,8 @@ class Slider:
     """A point of the body that slides on a line fixed to the knuckle.
 
     top : the point, body frame (3,) [mm]
-    on_knuckle : a point of the line, at the reference pose (3,) [mm]; along : unit vector of it (3,)
+    on_knuckle : a point of the line, at the reference pose (3,) [mm]
+    along : unit vector of the line (3,) [-]
     """
 
     top: Array
@@ -41,8 +42,11 @@ class Slider:
 class Linkage:
     """A knuckle on its rods, at the reference pose in the body frame [mm].
 
-    hub_face : centre of the hub face (3,); spin_axis : outboard unit vector (3,)
-    names : of the rods (k,); inner, outer : their ends on body and knuckle (k, 3); length : (k,)
+    hub_face : centre of the hub face (3,)
+    spin_axis : outboard unit vector (3,) [-]
+    names : of the rods (k,)
+    inner, outer : ends of the rods on body and knuckle (k, 3)
+    length : of the rods (k,)
     inner and length may carry a leading axis (n, ...): then every pose has a linkage of its own
     steered : number of the rod whose inner end the rack moves along y, or -1
     """
@@ -61,8 +65,10 @@ class Linkage:
 class Placed:
     """The knuckle in n poses.
 
-    rotation : of the knuckle since the reference pose (n, 3, 3); centre : hub-face centre (n, 3) [mm]
-    rack : displacement along y [mm] (n,); solved : whether the linkage reaches the pose (n,)
+    rotation : of the knuckle since the reference pose (n, 3, 3) [-]
+    centre : hub-face centre (n, 3) [mm]
+    rack : displacement along y (n,) [mm], positive to the left
+    solved : whether the linkage reaches the pose (n,)
     """
 
     rotation: Array
@@ -72,11 +78,15 @@ class Placed:
 
 
 def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: Array | None = None) -> Placed:
-    """The knuckle at travels (n,) [mm] with rack displacements (n,) [mm] or steer angles (n,) [deg].
+    """The knuckle at travels with rack displacements or steer angles.
 
+    travel : of the hub-face centre from the reference pose (n,) [mm], + up
+    rack : displacement along y (n,) [mm], + to the left; or
+    steer : wanted angle (n,) [deg], + to the left
     Newton from the reference pose, and by small steps from there where that fails or is not tame: a linkage
     has other assemblies, which it cannot get to without being taken apart. A pose that cannot be reached comes
     back with `solved` False and no meaning in its numbers.
+    Source: derived here: every rod keeps its length; Newton's method.
     """
     asked = np.asarray(rack if steer is None else steer, dtype=float)
     target = np.stack(np.broadcast_arrays(np.asarray(travel, dtype=float), asked), -1).reshape(-1, 2)
@@ -98,7 +108,13 @@ def solve(linkage: Linkage, travel: Array, *, rack: Array | None = None, steer: 
 
 
 def reach_towards(linkage: Linkage, start: Array, target: Array, *, by_steer: bool) -> tuple[Array, tuple[str, ...]]:
-    """How far (travel, rack or steer) the linkage goes on the straight way to a target, and which rods stop it."""
+    """How far a linkage goes on the straight way to a target, and which rods stop it.
+
+    start, target : (travel [mm], rack [mm] or steer [deg]), (2,)
+    by_steer : the second is a steer angle
+    Returns : the place (2,) [mm, mm or deg] where it stops, the target where it gets there; names of the rods in line
+    Source: derived here: the walk of `solve`; the rods that carry the load where its derivatives are singular.
+    """
     one = _some(linkage, np.array([0]))
     rotation, centre, share = _walk(one, start, target[None], by_steer)
     if share[0] >= 1.0:
@@ -265,7 +281,10 @@ def _locked(linkage: Linkage, rotation: Array, centre: Array, by_steer: bool) ->
 
 
 def velocity_by_rack(linkage: Linkage, placed: Placed) -> tuple[Array, Array]:
-    """Shift [mm] and turn [rad] of the knuckle (n, 3), (n, 3) for each mm of rack at constant travel."""
+    """How the knuckle moves with the rack at constant travel: shift (n, 3) [mm/mm] and turn (n, 3) [rad/mm].
+
+    Source: derived here: the derivatives of the rods' lengths, solved for the motion of the steered one's inner end.
+    """
     n = len(placed.rack)
     target = np.stack([placed.centre[:, 2] - linkage.hub_face[2], placed.rack], -1)
     _, jacobian = _system(linkage, target, False, placed.rotation, placed.centre)

@@ -21,9 +21,13 @@ STRAIGHT = 1e-9  # [deg]
 def solid_axle_poses(
     axle: Axle, solid: SolidAxle, travel: Array, steer: Array, opposite: Array, *, corner: str = "left"
 ) -> Poses:
-    """Poses of one corner at travels (n,), steer angles (n,) [deg] and travels of the opposite wheel (n,) [mm].
+    """Poses of one corner of a solid axle.
 
-    corner : 'right' gives the right corner, mirrored, so that y is outboard there too. Raises MotionError.
+    travel, opposite : of this wheel and of the opposite one (n,) [mm], + up
+    steer : (n,) [deg], + to the left
+    corner : 'right' gives the right corner, mirrored, so that y is outboard there too
+    Raises MotionError where the wheels stand too far apart in height or the panhard bar is too short.
+    Source: derived here: heave and roll of one rigid beam, the bar of constant length; idealised as the module says.
     """
     at = np.array(axle.hub_face_at)
     own = spin_axis(solid.camber, -solid.toe_in)

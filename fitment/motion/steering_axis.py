@@ -23,10 +23,18 @@ Carried = Callable[[Array], tuple[Array, Array]]
 def turned_to(
     carried: Carried, at: Array, spin_axis: Array, axis: tuple[Array, Array], travel: Array, steer: Array
 ) -> tuple[Array, Array, Array]:
-    """Turn (n, 3, 3) since the reference pose, hub-face centre (n, 3) with hub z and steer as asked, height (n,).
+    """A carried knuckle turned about its steering axis, so that steer and hub height are as asked.
 
-    at : hub-face centre at the reference pose (3,); axis : lower and upper point of the steering axis there (3,)
-    The height of the carried motion and the turn about the axis are solved together. Raises MotionError.
+    carried : the motion straight ahead, by its own height
+    at : hub-face centre at the reference pose (3,) [mm]
+    spin_axis : outboard unit vector there (3,) [-]
+    axis : lower and upper point of the steering axis there, each (3,) [mm]
+    travel : wanted z of the hub-face centre (n,) [mm]
+    steer : wanted angle (n,) [deg], + to the left
+    Returns : rotation since the reference pose (n, 3, 3) [-], hub-face centre (n, 3) [mm], height of the carried
+        motion (n,) [mm]
+    Raises MotionError where the two do not settle.
+    Source: derived here: the height is corrected by what the turn about the axis adds until both hold.
     """
     lower, upper = axis
     height = travel.copy()
@@ -44,9 +52,12 @@ def turned_to(
 
 
 def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
-    """Angle [deg] by which spin axes (n, 3), turned about unit axes (n, 3), reach steer angles (n,) [deg].
+    """Angle (n,) [deg] by which spin axes, turned about other axes, reach steer angles.
 
-    Raises MotionError where no turn does. Closed form of A cos + B sin + C = 0, the root nearer to zero.
+    axis, about : unit vectors (n, 3) [-]
+    steer : (n,) [deg], + to the left
+    Raises MotionError where no turn does.
+    Source: derived here: closed form of A cos + B sin + C = 0, the root nearer to zero.
     """
     d = np.radians(steer)
     across = np.stack([np.cos(d), np.sin(d), 0 * d], -1)  # level, square to the wanted heading

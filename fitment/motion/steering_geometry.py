@@ -15,8 +15,8 @@ class SteeringGeometry:
     """In n poses. Entries that need a steering axis are None where there is none.
 
     contact : contact point P, body frame (n, 3) [mm]
-    caster, kingpin_inclination : [deg], positive = top rearward, top inboard
-    scrub_radius, mechanical_trail : [mm], positive = contact outboard of the axis, contact behind it
+    caster, kingpin_inclination : (n,) [deg], positive = top rearward, top inboard
+    scrub_radius, mechanical_trail : (n,) [mm], positive = contact outboard of the axis, contact behind it
     """
 
     contact: Array
@@ -31,6 +31,7 @@ def steering_angles(poses: Poses, *, centre_line: float, loaded_radius: float) -
 
     centre_line : y' of the rim's centre line, spacer - ET [mm]
     loaded_radius : wheel centre to ground along the wheel plane [mm]
+    Source: ISO 8855 for angles and their signs, SAE J670 for the scrub radius, from memory.
     """
     s = poses.spin_axis
     down = unit(UP - s[:, 2:] * s)

@@ -43,7 +43,8 @@ class Family:
     """Poses of a travel and one or two shares from -1 to 1, that are swept together.
 
     name : the corner where that matters
-    kinds : what each share moves; levels : of each share, those that are always reported
+    kinds : what each share moves
+    levels : of each share (m,) [-], those that are always reported
     poses : (travel (n,), a share (n,) of each kind) -> Poses
     turns : how far the wheel turns from lock fraction 0 to 1 at most [deg], of each kind, to weigh a lock fraction
         against travel
@@ -57,7 +58,7 @@ class Family:
 
     @property
     def search_levels(self) -> tuple[Array, ...]:
-        """Shares of the grid from which closer contacts are sought: those reported and the middle between each.
+        """Shares (m,) [-] from which closer contacts are sought: those reported and the middle between each.
 
         Of two shares the first, a beam's roll, is not divided: it turns the wheel by a few degrees only.
         """
@@ -65,13 +66,22 @@ class Family:
         return *first, between(last)
 
     def rest(self, travel: ArrayLike) -> Array:
-        """Places (n, 1 + shares) at travels [mm] with every share 0: straight ahead, both wheels level."""
+        """Places with every share 0: straight ahead, both wheels level.
+
+        travel : (n,) [mm]
+        Returns : (n, k) [mm, then -], a travel and its shares
+        Source: derived here, zeros beside the travels.
+        """
         t = np.atleast_1d(np.asarray(travel, dtype=float))
         return np.column_stack([t, *(np.zeros_like(t) for _ in self.kinds)])
 
 
 def between(levels: Array) -> Array:
-    """Levels (n,), rising, and the middle between each two."""
+    """Levels, rising, and the middle between each two, (2 n - 1,) [-].
+
+    levels : (n,) [-]
+    Source: derived here, halfway.
+    """
     return np.unique(np.concatenate([levels, (levels[1:] + levels[:-1]) / 2]))
 
 
@@ -96,7 +106,11 @@ def families(axle: Axle) -> tuple[Family, ...]:
 
 
 def travel_levels(axle: Axle, ride: float) -> Array:
-    """Travels of the pose grid: droop, every ride height, bump, bends of the locks, steps between."""
+    """Travels (n,) [mm] of the pose grid: droop, every ride height, bump, bends of the locks, steps between.
+
+    ride : travel at rest of the setup [mm]
+    Source: derived here, steps of at most TRAVEL_STEP; closer contacts between them are sought later.
+    """
     bends = [t for t in lock_bends(axle) if axle.droop < t < axle.bump]  # the motion is not smooth there
     anchors = np.unique([axle.droop, axle.bump, ride, *(z for _, z in axle.ride_heights), *bends])
     pieces = [np.linspace(a, b, int(np.ceil((b - a) / TRAVEL_STEP)) + 1)[:-1] for a, b in pairwise(anchors)]
@@ -104,13 +118,21 @@ def travel_levels(axle: Axle, ride: float) -> Array:
 
 
 def swept_travel(axle: Axle, ride: float) -> tuple[float, float]:
-    """Lowest and highest travel of the pose grid [mm]: a ride height may lie outside droop and bump."""
+    """Lowest and highest travel of the pose grid [mm]: a ride height may lie outside droop and bump.
+
+    ride : travel at rest of the setup [mm]
+    Source: derived here from the profile's travels.
+    """
     rides = [ride, *(z for _, z in axle.ride_heights)]
     return min(axle.droop, *rides), max(axle.bump, *rides)
 
 
 def usable_lock_fraction(axle: Axle, travel: ArrayLike) -> Array:
-    """Share of the lock angle usable at a travel; linear, ends held. 1 = no limit but the stop."""
+    """Share of the lock angle usable at travels, (n,) [-]; 1 = no limit but the stop.
+
+    travel : (n,) [mm]
+    Source: the profile's `steer_limit`, linear between its points, ends held.
+    """
     t = np.asarray(travel, dtype=float)
     if not axle.steer_limit:
         return np.ones_like(t)
@@ -121,7 +143,8 @@ def usable_lock_fraction(axle: Axle, travel: ArrayLike) -> Array:
 def lock_bends(axle: Axle) -> tuple[float, ...]:
     """Travels [mm], rising, at which the way to a lock is not smooth.
 
-    These are the points of `steer_limit`, and where the angle that it leaves meets the one that the rack's stop gives.
+    Source: derived here: the points of `steer_limit`, and where the angle that it leaves meets the one that the rack's
+    stop gives.
     """
     at = [t for t, _ in axle.steer_limit]
     if not at or not isinstance(axle.suspension, LinkSuspension):
@@ -130,10 +153,13 @@ def lock_bends(axle: Axle) -> tuple[float, ...]:
 
 
 def rack_at_lock_fraction(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> Array:
-    """Rack displacement [mm] at steering positions (-1 right lock .. +1 left lock).
+    """Rack displacement (n,) [mm] at steering positions, + to the left.
 
+    travel : (n,) [mm]
+    lock_fraction : (n,) [-], -1 right lock to +1 left lock
     Where `steer_limit` holds, the lock is where the wheel has its share of the lock angle, which takes another rack
     displacement at every travel; never beyond the rack's stop.
+    Source: derived here: the linkage solved for the angle at the lock, divided by displacement.
     """
     t, s = np.broadcast_arrays(np.asarray(travel, dtype=float), np.asarray(lock_fraction, dtype=float))
     lock = np.where(s >= 0, *rack_stops(axle))
@@ -153,7 +179,7 @@ def _limited_rack(axle: Axle, travel: Array, left: Array) -> tuple[Array, Array]
     """
     assert isinstance(axle.suspension, LinkSuspension)
     at, angle = [t for t, _ in axle.steer_limit], _limited_angles(replace(axle, obstacles=()))
-    steer = np.where(left > 0, *(np.interp(travel, at, each) for each in angle))
+    steer = np.where(left > 0, *(np.interp(travel, at, lock) for lock in angle))
     poses = link_poses(axle, axle.suspension, travel, steer=steer)
     assert poses.rack is not None
     stop = np.where(left > 0, *rack_stops(axle))
@@ -186,7 +212,7 @@ def _stop_meets_limit(axle: Axle) -> tuple[float, ...]:
     """Travels [mm] at which a lock changes from the rack's stop to the angle that `steer_limit` leaves, or back."""
     low, high = swept_travel(axle, axle.hub_face_at[2])
     ends = np.unique([low, *(t for t, _ in axle.steer_limit if low < t < high), high])
-    spans = [each for each in pairwise(ends.tolist()) if usable_lock_fraction(axle, np.mean(each)) < 1]
+    spans = [span for span in pairwise(ends.tolist()) if usable_lock_fraction(axle, np.mean(span)) < 1]
     near = np.array([(*span, left) for span in spans for left in (1.0, 0.0)]).reshape(-1, 3)
     for steps in FINER:
         t = np.linspace(near[:, 0], near[:, 1], steps + 1, axis=1)
@@ -195,14 +221,16 @@ def _stop_meets_limit(axle: Axle) -> tuple[float, ...]:
         row, k = np.nonzero((beyond[:, :-1] < 0) != (beyond[:, 1:] < 0))
         near = np.stack([t[row, k], t[row, k + 1], near[row, 2]], -1)
         before, after = np.abs(beyond[row, k]), np.abs(beyond[row, k + 1])
-    found = near[:, 0] + before / (before + after) * (near[:, 1] - near[:, 0])
-    return tuple(t for t in found.tolist() if np.min(np.abs(ends - t)) > SAME_BEND)
+    meeting = near[:, 0] + before / (before + after) * (near[:, 1] - near[:, 0])
+    return tuple(t for t in meeting.tolist() if np.min(np.abs(ends - t)) > SAME_BEND)
 
 
 def steer_at_lock_fraction(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> Array:
-    """Steer angle [deg] at steering positions, for a suspension without a rack; lock fraction 0 is the wheel's own toe.
+    """Steer angle (n,) [deg] at steering positions, for a suspension without a rack; + to the left.
 
-    A lock is `steer_limit` x lock angle, as on one with a rack.
+    travel : (n,) [mm]
+    lock_fraction : (n,) [-], -1 right lock to +1 left lock; 0 is the wheel's own toe
+    Source: derived here: a lock is `steer_limit` x lock angle, as on one with a rack; linear from straight ahead.
     """
     t, s = np.broadcast_arrays(np.asarray(travel, dtype=float), np.asarray(lock_fraction, dtype=float))
     straight = -axle.suspension.toe_in
@@ -213,7 +241,13 @@ def steer_at_lock_fraction(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLi
 
 
 def poses_at_lock_fraction(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> Poses:
-    """Poses at travels [mm] and steering positions, both (n,). Raises MotionError where one is out of reach."""
+    """Poses at travels and steering positions.
+
+    travel : (n,) [mm]
+    lock_fraction : (n,) [-], -1 right lock to +1 left lock
+    Raises MotionError where one is out of reach.
+    Source: derived here, by the kind of suspension.
+    """
     t, s = _both(travel, lock_fraction)
     if isinstance(axle.suspension, LinkSuspension):
         return _reached(axle, link_poses(axle, axle.suspension, t, rack=rack_at_lock_fraction(axle, t, s)), t)
@@ -221,9 +255,12 @@ def poses_at_lock_fraction(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLi
 
 
 def poses_level(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> dict[str, Poses]:
-    """Poses at travels [mm] and steering positions, both (n,), with both wheels level, of every corner by its name.
+    """Poses at travels and steering positions with both wheels level, of every corner by its name.
 
-    One, the left, but for a solid axle, whose corners are not mirror images. Raises MotionError.
+    travel : (n,) [mm]
+    lock_fraction : (n,) [-], -1 right lock to +1 left lock
+    One corner, the left, but for a solid axle, whose corners are not mirror images. Raises MotionError.
+    Source: derived here, by the kind of suspension.
     """
     left = {"left": poses_at_lock_fraction(axle, travel, lock_fraction)}
     if not isinstance(axle.suspension, SolidAxle):
@@ -234,9 +271,13 @@ def poses_level(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> dict
 
 
 def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: ArrayLike | None = None) -> Poses:
-    """Poses at travels [mm] and steer angles [deg], both (n,); see `Poses.reachable`. Raises MotionError.
+    """Poses at travels and steer angles; see `Poses.reachable`.
 
-    opposite : travel of a solid axle's opposite wheel [mm]; None = level with this one
+    travel : (n,) [mm]
+    steer : (n,) [deg], + to the left
+    opposite : travel of a solid axle's opposite wheel (n,) [mm]; None = level with this one
+    Raises MotionError where a tape-measured corner or a solid axle cannot get there.
+    Source: derived here, by the kind of suspension.
     """
     t, d = _both(travel, steer)
     suspension = axle.suspension
@@ -249,7 +290,13 @@ def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: Ar
 
 
 def poses_at_rack(axle: Axle, travel: ArrayLike, rack: ArrayLike) -> Poses:
-    """Poses at travels and rack displacements [mm], both (n,); see `Poses.reachable`. Raises MotionError."""
+    """Poses at travels and rack displacements; see `Poses.reachable`.
+
+    travel : (n,) [mm]
+    rack : (n,) [mm], + to the left
+    Raises MotionError for a suspension without a rack.
+    Source: derived here, see `link_poses`.
+    """
     t, q = _both(travel, rack)
     if not isinstance(axle.suspension, LinkSuspension):
         raise MotionError("this kind of suspension describes no rack; give steer angles instead.")
@@ -289,7 +336,10 @@ def _check_stroke(axle: Axle, suspension: LinkSuspension) -> None:
 
 
 def stop_words(axle: Axle, travel: float) -> str:
-    """Why a pose that the linkage does not reach is out of reach."""
+    """Why a pose that the linkage does not reach is out of reach.
+
+    travel : of that pose [mm]
+    """
     if isinstance(axle.suspension, LinkSuspension):
         stop, rods = stop_of(axle, axle.suspension, travel)
         if abs(stop - travel) > 1e-6:

@@ -14,10 +14,14 @@ STRAIGHT = 1e-9  # [deg] how near to its own toe an axle without a steering axis
 
 
 def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) -> Poses:
-    """Poses at travels (n,) [mm] and steer angles (n,) [deg]. Raises MotionError.
+    """Poses of a wheel whose motion was measured with a tape.
 
+    travel : (n,) [mm], + up
+    steer : (n,) [deg], + to the left
     Linear motion in the suspension's own height, then a turn about the carried steering axis. The change of
     camber is a turn about the wheel's level x axis, so that it leaves the steer angle alone.
+    Raises MotionError where the axle has no steering axis and more than its own toe is asked.
+    Source: derived here; that the motion is linear in travel is an assumption.
     """
     at = np.array(axle.hub_face_at)
     own = spin_axis(tape.camber, -tape.toe_in)

@@ -16,9 +16,14 @@ from fitment.parts.wheel import backspacing, overall_width
 class WheelPosition:
     """At the setup's ride height, straight ahead; y counts outward from the vehicle's centre plane [mm].
 
-    outer_face, inner_face : rim flange edges at hub height; tire_outer, tire_inner : widest of the tire
-    track : between both wheels' contact points; scrub_radius, mechanical_trail : None without a steering axis
-    camber, toe_in, caster, kingpin_inclination : [deg]
+    ride : travel at rest, + = wheel up into the body
+    hub_face, outer_face, inner_face : y of the hub face and of the rim's flange edges, at hub height
+    tire_outer, tire_inner : y of the widest of the tire
+    track : between both wheels' contact points
+    overall_diameter, section_width, backspacing : of what is bolted on
+    hub_height : of the hub-face centre above the ground
+    scrub_radius, mechanical_trail : None without a steering axis; positive = contact outboard, behind
+    camber, toe_in, caster, kingpin_inclination : [deg], + = top outboard, front inboard, top rearward, top inboard
     """
 
     ride: float
@@ -40,7 +45,10 @@ class WheelPosition:
     kingpin_inclination: float | None
 
     def lengths(self) -> dict[str, float]:
-        """Every length by name [mm]; those that are not known are left out."""
+        """Every length by name [mm]; those that are not known are left out.
+
+        Source: derived here, the fields that are no angles.
+        """
         angles = ("camber", "toe_in", "caster", "kingpin_inclination")
         return {name: value for name, value in vars(self).items() if name not in angles and value is not None}
 
@@ -48,8 +56,10 @@ class WheelPosition:
 def pressed_in(axle: Axle, setup: Setup) -> float:
     """How far the baseline's tire was pressed in when it was measured [mm], none where its hub stood too high.
 
-    The hub face's centre stood at `hub_height` at the reference pose. With camber the wheel's centre, spacer - ET out
-    along the spin axis s, stands higher than that by (spacer - ET) s_z, and its loaded radius is tilted by the camber.
+    Source: derived here: the hub face's centre stood at `hub_height` at the reference pose. With camber the wheel's
+    centre, spacer - ET out along the spin axis s, stands higher than that by (spacer - ET) s_z, and its loaded radius
+    is
+    tilted by the camber.
     """
     up = float(poses_at_lock_fraction(axle, 0.0, 0.0).spin_axis[0, 2])
     centre = setup.spacer.thickness - setup.wheel.offset
@@ -58,9 +68,11 @@ def pressed_in(axle: Axle, setup: Setup) -> float:
 
 
 def position_at_rest(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | None = None) -> WheelPosition:
-    """Stance of a setup.
+    """Where a setup's wheel stands at rest.
 
-    deflection : how far the tire is pressed in under load [mm]; loaded_radius [mm] overrides it
+    deflection : how far the tire is pressed in under load [mm]
+    loaded_radius : wheel centre to ground along the wheel plane [mm]; overrides the deflection
+    Source: geometry in the pose at rest; angles as in `steering_angles`.
     """
     corners = poses_level(axle, setup.ride, 0.0)
     pose = corners["left"]

@@ -38,7 +38,7 @@ def same_circle(one: BoltCircle, other: BoltCircle) -> bool:
 
 def rounded_from(written: BoltCircle, other: BoltCircle) -> bool:
     """Whether a circle that is in use nowhere is another one with its decimals dropped, such as 5x114 for 5x114.3."""
-    known = any(abs(written.diameter - each) <= SAME for each in bolt_circles(written.lugs))
+    known = any(abs(written.diameter - circle) <= SAME for circle in bolt_circles(written.lugs))
     whole = written.diameter == int(written.diameter)
     return written.lugs == other.lugs and whole and not known and abs(written.diameter - other.diameter) < 1
 
@@ -100,52 +100,53 @@ def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float 
     to : the stud it was measured to; None = the next one, of 5 or 7 studs also the second-next
     tolerance : how far the chord may be off [mm]
     Raises FitmentError for figures that no wheel has.
+    Source: geometry, see `factor`; the circles in use from data/bolt_circles.csv, from memory.
     """
     if not LUGS[0] <= lugs <= LUGS[1]:
         raise FitmentError(f"--lugs {lugs}: plausible is {LUGS[0]} to {LUGS[1]}; count the studs.")
     if not 0 <= tolerance <= 10:
         raise FitmentError(f"--tolerance {tolerance:g}: plausible is 0 to 10 mm.")
     asked: tuple[To, ...] = (to,) if to else ("next", "second") if lugs in (5, 7) else ("next",)
-    found = [_reading(chord, lugs, each, tolerance) for each in asked]
-    if not any(each.plausible for each in found):
-        circles = " or ".join(f"{each.circle:.1f} mm" for each in found)
-        inch = any(PLAUSIBLE[0] <= each.circle * MM_PER_INCH <= PLAUSIBLE[1] for each in found)
+    meanings = [_reading(chord, lugs, stud, tolerance) for stud in asked]
+    if not any(meaning.plausible for meaning in meanings):
+        circles = " or ".join(f"{meaning.circle:.1f} mm" for meaning in meanings)
+        inch = any(PLAUSIBLE[0] <= meaning.circle * MM_PER_INCH <= PLAUSIBLE[1] for meaning in meanings)
         hint = f' Was it in inches? Write "{chord:g} in".' if inch else ""
         raise FitmentError(
             f"--from-chord {chord:g} mm between {lugs} studs is a bolt circle of {circles}; plausible is "
             f"{PLAUSIBLE[0]:g} to {PLAUSIBLE[1]:g} mm.{hint}"
         )
-    return tuple(found)
+    return tuple(meanings)
 
 
 def _reading(chord: float, lugs: int, to: To, tolerance: float) -> ChordReading:
     by = factor(lugs, steps(lugs, to))
     low, high = (by * (chord - tolerance), by * (chord + tolerance))
-    standard = tuple(each for each in bolt_circles(lugs) if low - 1e-6 <= each <= high + 1e-6)
+    standard = tuple(circle for circle in bolt_circles(lugs) if low - 1e-6 <= circle <= high + 1e-6)
     return ChordReading(lugs, to, by, by * chord, low, high, standard)
 
 
-def readings_json(found: tuple[ChordReading, ...], chord: float, tolerance: float) -> dict[str, Any]:
+def readings_json(meanings: tuple[ChordReading, ...], chord: float, tolerance: float) -> dict[str, Any]:
     """The machine-readable keys of `wheel --from-chord` (mm, in).
 
     chord, tolerance : as `readings` got them [mm]
     """
     return {
-        "lugs": found[0].lugs,
+        "lugs": meanings[0].lugs,
         "chord_mm": round(chord, 4),
         "tolerance_mm": round(tolerance, 4),
         "readings": [
             {
-                "to": each.to,
-                "factor": round(each.factor, 6),
-                "bolt_circle_mm": round(each.circle, 4),
-                "bolt_circle_min_mm": round(each.low, 4),
-                "bolt_circle_max_mm": round(each.high, 4),
-                "standard": [_standard_json(each, circle) for circle in each.standard],
+                "to": meaning.to,
+                "factor": round(meaning.factor, 6),
+                "bolt_circle_mm": round(meaning.circle, 4),
+                "bolt_circle_min_mm": round(meaning.low, 4),
+                "bolt_circle_max_mm": round(meaning.high, 4),
+                "standard": [_standard_json(meaning, circle) for circle in meaning.standard],
             }
-            for each in found
+            for meaning in meanings
         ],
-        "cautions": list(cautions(found)),
+        "cautions": list(cautions(meanings)),
     }
 
 
@@ -170,11 +171,11 @@ def name(reading: ChordReading, circle: float) -> str:
     return f"{reading.lugs}x{circle:g}{also}"
 
 
-def cautions(found: tuple[ChordReading, ...]) -> tuple[str, ...]:
+def cautions(meanings: tuple[ChordReading, ...]) -> tuple[str, ...]:
     """What to do so that the reading can be trusted."""
     notes = ["Measure from one edge of a stud to the same edge of the other: that is centre to centre."]
-    if found[0].lugs % 2 and any(len(each.standard) > 1 for each in found if each.to == "next"):
+    if meanings[0].lugs % 2 and any(len(meaning.standard) > 1 for meaning in meanings if meaning.to == "next"):
         notes.append("The chord to the second-next stud is longer and tells circles apart better.")
-    if any(len(each.standard) > 1 for each in found):
+    if any(len(meaning.standard) > 1 for meaning in meanings):
         notes.append("A wheel of a near circle must not be forced on: studs bend, seats do not meet, nuts work loose.")
     return tuple(notes)

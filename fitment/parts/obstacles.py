@@ -131,6 +131,7 @@ def slid(obstacle: Obstacle, dy: float) -> Obstacle:
     """The obstacle moved along the body's y, with its measured gap settled.
 
     dy : [mm], positive outboard
+    Source: derived here, dy added to every point.
     """
     points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
     return replace(obstacle, points=points, measured_gap=None)

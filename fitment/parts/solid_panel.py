@@ -51,6 +51,7 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
     wheel : its centre (3,), body frame at the reference pose [mm]
     It is SOLID_DEPTH deep, or as far as the sheet itself where the way back leads to its front again, as from the
     side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
+    Source: derived here: which way the sheet's mean normal points as seen from the wheel.
     """
     points, triangles = core(obstacle), _triangles_of(obstacle)
     normals, area = _normals(points[triangles])
@@ -173,12 +174,12 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     )[shared]
     p, p1, p2, q, q1, q2 = wedge.T
     bare = (joints.flat & joints.cut) | ~joints.spread
-    walls = [np.stack([joints.p, joints.q, *each.T], -1)[bare] for each in (joints.first, joints.second)]
+    walls = [np.stack([joints.p, joints.q, *sides.T], -1)[bare] for sides in (joints.first, joints.second)]
     walls.append(np.concatenate([near_sides, far_sides], axis=1)[alone])
     a, b, fa, fb = np.concatenate(walls).T
     ends = np.concatenate([np.stack([p, p1, p2], -1), np.stack([q, q1, q2], -1)])
     ends = ends[~(inner & closed)[ends[:, 0]]]
-    seams = [each[~joints.flat | joints.cut] for each in (joints.first, joints.second)]
+    seams = [sides[~joints.flat | joints.cut] for sides in (joints.first, joints.second)]
     faces = [far, *_two(a, b, fb, fa), *_two(p1, q1, q2, p2), ends, cone_faces]
     edges = [far_sides[alone], *seams, _pairs(a, fa), _pairs(b, fb), _pairs(p1, p2), _pairs(q1, q2)]
     edges += [ends[:, [0, 1]], ends[:, [0, 2]], *(cone_faces[:, [k, k - 2]] for k in range(3))]

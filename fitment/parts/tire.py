@@ -327,6 +327,7 @@ def size_on(tire: Tire, rim: float | None = None) -> TireSize:
 
     rim : its width [in], None = the measuring rim
     Raises CodeError for a width that is no rim width.
+    Source: the functions above, each with its own.
     """
     width = measuring_rim(tire) if rim is None else float(rim)
     if not 3.0 <= width <= 18.0:

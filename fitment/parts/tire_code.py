@@ -221,18 +221,18 @@ def _read_flotation(text: str, match: re.Match[str]) -> Tire:
 
 def _with_service(tire: Tire, text: str, position: int) -> Tire:
     """The size with everything that follows it: load index, speed, load version, markings."""
-    found: dict[str, tuple[str, ...]] = {"load range": (tire.load_range,)} if tire.load_range else {}
+    markings: dict[str, tuple[str, ...]] = {"load range": (tire.load_range,)} if tire.load_range else {}
     while position < len(text):
         if text[position] in " ,;":
             position += 1
             continue
         name, groups, position = _token(tire, text, position)
-        if name in found and found[name] != groups:
+        if name in markings and markings[name] != groups:
             raise CodeError(f"{text}: {_NAMES.get(name, name)} is given twice and not the same; keep one.")
-        if name in found:
+        if name in markings:
             raise CodeError(f"{text}: {_NAMES.get(name, name)} is given twice; keep one.")
-        found[name] = groups
-    return _complete(tire, text, found)
+        markings[name] = groups
+    return _complete(tire, text, markings)
 
 
 def _token(tire: Tire, text: str, position: int) -> tuple[str, tuple[str, ...], int]:
@@ -278,8 +278,8 @@ def _settle(tire: Tire, text: str, name: str, groups: tuple[str, ...]) -> tuple[
     return name, groups
 
 
-def _complete(tire: Tire, text: str, found: dict[str, tuple[str, ...]]) -> Tire:
-    index, dual, symbol = found.get("service", ("", "", ""))
+def _complete(tire: Tire, text: str, markings: dict[str, tuple[str, ...]]) -> Tire:
+    index, dual, symbol = markings.get("service", ("", "", ""))
     for number in (index, dual):
         if number and not LOAD_INDEX[0] <= int(number) <= LOAD_INDEX[1]:
             raise CodeError(
@@ -290,29 +290,29 @@ def _complete(tire: Tire, text: str, found: dict[str, tuple[str, ...]]) -> Tire:
         raise CodeError(f"{text}: load index {index}/{dual}: the second, for twin fitting, is never the higher one.")
     if tire.size_mark in ("H", "S") and symbol and symbol != tire.size_mark:
         raise CodeError(f"{text}: {tire.size_mark}R in the size contradicts the speed symbol {symbol}.")
-    if "construction" in found and (found["construction"][0] == "RADIAL") != tire.radial:
-        word = found["construction"][0].lower()
+    if "construction" in markings and (markings["construction"][0] == "RADIAL") != tire.radial:
+        word = markings["construction"][0].lower()
         raise CodeError(f"{text}: {word} contradicts the size; a radial has R, bias-ply D or -.")
     if not symbol and tire.size_mark in ("H", "S"):
         symbol = tire.size_mark
-    letter, plies = _load_range(text, found)
+    letter, plies = _load_range(text, markings)
     return replace(
         tire,
-        code=" ".join([tire.code, *_normal_service(index, dual, symbol), *_normal_markings(found, letter)]),
+        code=" ".join([tire.code, *_normal_service(index, dual, symbol), *_normal_markings(markings, letter)]),
         load_index=int(index) if index else None,
         load_index_dual=int(dual) if dual else None,
         speed_symbol=symbol or None,
-        load_version=found.get("load version", (None,))[0],
+        load_version=markings.get("load version", (None,))[0],
         load_range=letter,
         ply_rating=plies,
-        snow=bool({"snow", "severe snow"} & found.keys()),
-        special_use="special use" in found,
+        snow=bool({"snow", "severe snow"} & markings.keys()),
+        special_use="special use" in markings,
     )
 
 
-def _load_range(text: str, found: dict[str, tuple[str, ...]]) -> tuple[str | None, int | None]:
-    letter = found.get("load range", (None,))[0]
-    plies = int(found["ply rating"][0]) if "ply rating" in found else None
+def _load_range(text: str, markings: dict[str, tuple[str, ...]]) -> tuple[str | None, int | None]:
+    letter = markings.get("load range", (None,))[0]
+    plies = int(markings["ply rating"][0]) if "ply rating" in markings else None
     if plies is not None and plies not in _PLIES.values():
         raise CodeError(
             f"{text}: {plies} is no ply rating; they are even, {min(_PLIES.values())} to {max(_PLIES.values())}."
@@ -332,13 +332,13 @@ def _normal_service(index: str, dual: str, symbol: str) -> list[str]:
     return [f"{index}{'/' + dual if dual else ''}{symbol}"]
 
 
-def _normal_markings(found: dict[str, tuple[str, ...]], letter: str | None) -> list[str]:
+def _normal_markings(markings: dict[str, tuple[str, ...]], letter: str | None) -> list[str]:
     words = [f"LR{letter}"] if letter else []
-    words += [f"{found['ply rating'][0]}PR"] if "ply rating" in found else []
-    words += list(found.get("load version", ()))
-    words += ["M+S"] if "snow" in found else []
+    words += [f"{markings['ply rating'][0]}PR"] if "ply rating" in markings else []
+    words += list(markings.get("load version", ()))
+    words += ["M+S"] if "snow" in markings else []
     for name in ("severe snow", "special use", "run-flat", "tube", "lettering", "tread"):
-        words += [word.replace(" ", "").replace("-", "") for word in found.get(name, ())]
+        words += [word.replace(" ", "").replace("-", "") for word in markings.get(name, ())]
     return words
 
 

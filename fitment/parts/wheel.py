@@ -179,6 +179,7 @@ def parse_wheel(spec: str, *, overall_width: float | None = None) -> Wheel:
     overall_width : measured flange to flange [mm]; it decides the offset of a spec that gives the backspacing
     The size comes first (20x10, 20x10J or 10Jx20), then offset or backspacing, bolt circle and bore in any
     order; millimetres unless marked. The offset is required; nothing is guessed.
+    Source: how the trade writes it, common practice, no published source.
     >>> wheel = parse_wheel("20x10 ET25 6x5.5in CB78.1")
     >>> wheel.spec, wheel.bolt_circle.diameter
     ('20x10 ET25 6x139.7 CB78.1', 139.7)
@@ -231,7 +232,7 @@ def _checked_size(text: str, diameter: str, width: str) -> tuple[float, float]:
 
 
 def _fields(text: str, position: int) -> dict[str, tuple[str, ...]]:
-    found: dict[str, tuple[str, ...]] = {}
+    fields: dict[str, tuple[str, ...]] = {}
     while position < len(text):
         if text[position] in " ,;":
             position += 1
@@ -240,11 +241,11 @@ def _fields(text: str, position: int) -> dict[str, tuple[str, ...]]:
         name, match = next(((name, match) for name, match in hits if match), ("", None))
         if match is None:
             raise CodeError(f"{text}: {_unknown(text, position)}")
-        if name in found:
+        if name in fields:
             raise CodeError(f"{text}: the {_NAMES[name]} stands twice, again at character {position + 1}; keep one.")
-        found[name] = match.groups()
+        fields[name] = match.groups()
         position = match.end()
-    return found
+    return fields
 
 
 _NAMES = {"backspacing": "backspacing", "bore": "centre bore", "circle": "bolt circle", "offset": "offset"}
