@@ -52,13 +52,14 @@ Near = frozenset[tuple[str, Part]]
 def find_closest(
     swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near] | None = None
 ) -> list[list[Array]]:
-    """Of every setup and family travels and lock fractions (n, k) of its grid and of the closest places between the
-    nodes.
+    """Places of every setup in every family: the nodes of its grid, and the closest places between them.
 
-    near : of every setup what alone is sought; None for everything. Raises MotionError.
+    near : of every setup what alone is sought; None for everything
+    Returns : of every setup and family (n, k) [mm, then -], a travel and its lock fractions. Raises MotionError.
+    Source: derived here, the search of `pose_search.closest_places`.
     """
     of_family = [_closest_in(swept, index, several, near) for index in range(len(swept.families))]
-    return [list(each) for each in zip(*of_family, strict=True)]
+    return [list(of_setup) for of_setup in zip(*of_family, strict=True)]
 
 
 def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near: Sequence[Near] | None) -> list[Array]:
@@ -73,7 +74,7 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near
         for k, parts in enumerate(several)
         for pair in _pairs(swept, index, k, parts, None if near is None else near[k])
     ]
-    of_trace, sections = np.array([each.trace for each in pairs], dtype=int), np.array([each.section for each in pairs])
+    of_trace, sections = np.array([pair.trace for pair in pairs], dtype=int), np.array([pair.section for pair in pairs])
     motion = swept.motion(index)
     corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
 
@@ -86,15 +87,15 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near
             there[mine] = clearances(sections[pair[mine]], traced)
         return there
 
-    reported = [np.isin(each, known) for each, known in zip(levels, (travels, *family.levels), strict=True)]
+    reported = [np.isin(level, known) for level, known in zip(levels, (travels, *family.levels), strict=True)]
     kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
-    on_grid = [each.on_grid for each in pairs]
+    on_grid = [pair.on_grid for pair in pairs]
     more = closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle))
     extra: list[list[At]] = [[] for _ in several]
     for pair, at in more:
         extra[pairs[pair].setup].append(at)
     nodes = grid(travels, *family.levels)
-    return [sorted_places(np.concatenate([nodes, np.array(each).reshape(-1, len(levels))])) for each in extra]
+    return [sorted_places(np.concatenate([nodes, np.array(places).reshape(-1, len(levels))])) for places in extra]
 
 
 def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
@@ -115,35 +116,41 @@ def _pairs(swept: Sweep, index: int, setup: int, parts: SetupSections, near: Nea
     """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
     own = swept.families[index]
     shape = tuple(map(len, _search_levels(swept, index)))
-    for i, each in enumerate(own.traces):
-        if fixed_to_hub(each.obstacle):
+    for i, trace in enumerate(own.traces):
+        if fixed_to_hub(trace.obstacle):
             continue
-        for part in each.obstacle.meets:
-            if near is not None and (each.obstacle.name, part) not in near:
+        for part in trace.obstacle.meets:
+            if near is not None and (trace.obstacle.name, part) not in near:
                 continue
-            free = clearances(parts.nominal[part], each).reshape(shape)
+            free = clearances(parts.nominal[part], trace).reshape(shape)
             yield _Pair(setup, i, parts.nominal[part], free)
-            if part == "tire" and 0 <= free.min() < COULD_TOUCH + each.obstacle.tolerance:
-                big = clearances(parts.biggest[part], each).reshape(shape)
-                if big.min() < LEFT_FOR_READINGS + each.obstacle.tolerance:
+            if part == "tire" and 0 <= free.min() < COULD_TOUCH + trace.obstacle.tolerance:
+                big = clearances(parts.biggest[part], trace).reshape(shape)
+                if big.min() < LEFT_FOR_READINGS + trace.obstacle.tolerance:
                     yield _Pair(setup, i, parts.biggest[part], big)
 
 
 def sorted_places(places: Array) -> Array:
-    """Places (n, k) in order, none twice."""
+    """Places (n, k) [mm, then -] in order, none twice.
+
+    places : (n, k) [mm, then -], a travel and its lock fractions
+    Source: derived here; two that differ by less than 1e-6 are one.
+    """
     return np.unique(np.round(places, 6), axis=0)
 
 
 def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Poses:
-    """The poses at travels and lock fractions (n, k) of every family of an axle, or at the same on one that was read
-    otherwise.
+    """The poses at places of every family of an axle, or at the same on one that was read otherwise.
 
+    where : of every family (n, k) [mm, then -], a travel and its lock fractions
+    read : the axle as it was read otherwise, whose ends of travel take the place of this one's
     Raises MotionError.
+    Source: derived here: `Family.poses`, the travels stretched by `stretched_travel`.
     """
     if read is not None:
-        where = [np.column_stack([stretched_travel(each[:, 0], axle, read), each[:, 1:]]) for each in where]
+        where = [np.column_stack([stretched_travel(places[:, 0], axle, read), places[:, 1:]]) for places in where]
     own = zip(families(read or axle), where, strict=True)
-    return joined([family.poses(*each.T) for family, each in own if len(each)])
+    return joined([family.poses(*places.T) for family, places in own if len(places)])
 
 
 def could_be_worse(
@@ -157,15 +164,16 @@ def could_be_worse(
 ) -> list[tuple[NearPose, float]]:
     """Places from which a worst case that could decide the verdict is sought, and what it is there [mm].
 
-    where : travels and lock fractions (n, k) of every family; clearance, worst : at all of them, one family after
-        another
+    where : of every family (n, k) [mm, then -], a travel and its lock fractions
+    clearance, worst : at all of them (n,) [mm], one family after another
     The places so far are those where the nominal and the largest part are closest; what readings take from a
     clearance changes from pose to pose too.
+    Source: derived here: the lowest STARTS, where a worst case is within COULD_DECIDE of zero.
     """
     low = np.argsort(worst, kind="stable")[:STARTS]
     if fixed_to_hub(swept.checked[obstacle]) or abs(worst[low[0]]) >= COULD_DECIDE or clearance[low[0]] < 0:
         return []
-    family = np.repeat(np.arange(len(where)), [len(each) for each in where])
+    family = np.repeat(np.arange(len(where)), [len(places) for places in where])
     at = np.concatenate(where)
     return [
         (NearPose(parts, obstacle, part, int(family[k]), tuple(at[k].tolist()), True), float(worst[k]))
@@ -174,32 +182,37 @@ def could_be_worse(
 
 
 def find_worse(swept: Sweep, starts: Sequence[tuple[NearPose, float]]) -> list[tuple[NearPose, At]]:
-    """Of starts with their worst case [mm] those with a lower one near, and where, travel [mm] and lock fractions."""
-    found = lowest_near(swept, [start for start, _ in starts])
-    return [(start, at) for (start, known), (value, at) in zip(starts, found, strict=True) if value < known - 1e-3]
+    """Of starts those with a lower worst case near, and where that is, travel [mm] and lock fractions.
+
+    starts : each with the worst case that is known there [mm]
+    Source: derived here, see `lowest_near`.
+    """
+    lowest = lowest_near(swept, [start for start, _ in starts])
+    return [(start, at) for (start, known), (value, at) in zip(starts, lowest, strict=True) if value < known - 1e-3]
 
 
 def lowest_near(swept: Sweep, places: Sequence[NearPose]) -> list[tuple[float, At]]:
     """Of every place the lowest value near it [mm] and where that is, travel [mm] and lock fractions.
 
     Raises MotionError.
+    Source: derived here, the search of `pose_search.descend` from each.
     """
-    found: list[tuple[float, At]] = [(0.0, ())] * len(places)
-    for index in sorted({each.family for each in places}):
-        mine = [k for k, each in enumerate(places) if each.family == index]
+    lowest: list[tuple[float, At]] = [(0.0, ())] * len(places)
+    for index in sorted({place.family for place in places}):
+        mine = [k for k, place in enumerate(places) if place.family == index]
         own = [places[k] for k in mine]
         measure = _measure(swept, index, own)
-        first = measure(np.arange(len(own)), np.array([each.at for each in own]))
-        starts = [_start(swept, k, *each) for k, each in enumerate(zip(own, first.tolist(), strict=True))]
+        first = measure(np.arange(len(own)), np.array([place.at for place in own]))
+        starts = [_start(swept, k, *start) for k, start in enumerate(zip(own, first.tolist(), strict=True))]
         values, at = descend(starts, measure, swept.families[index].family.turns)
         for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
-            found[k] = value, tuple(where)
-    return found
+            lowest[k] = value, tuple(where)
+    return lowest
 
 
 def _measure(swept: Sweep, index: int, places: Sequence[NearPose]) -> Clearance:
     """What counts at each place, in any poses of a family. A part is traced once for all setups."""
-    kinds = [(each.obstacle, each.part, each.worst) for each in places]
+    kinds = [(place.obstacle, place.part, place.worst) for place in places]
     measured = {kind: _measured(swept, index, places[kinds.index(kind)]) for kind in kinds}
     number = {kind: i for i, kind in enumerate(measured)}
     of_place = np.array([number[kind] for kind in kinds])
@@ -240,7 +253,7 @@ def _measured(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSecti
 def _start(swept: Sweep, pair: int, place: NearPose, value: float) -> Start:
     family = swept.families[place.family].family
     kinks = [lock_bends(swept.axle), *([0.0] for _ in family.kinds)]
-    ends = [(float(each[0]), float(each[-1])) for each in (swept.travels, *family.levels)]
+    ends = [(float(levels[0]), float(levels[-1])) for levels in (swept.travels, *family.levels)]
     low, high = zip(*map(patch, place.at, ends, kinks), strict=True)
     first = (NEARBY, *(NEARBY / STEERED for _ in family.kinds))
     step = tuple(size if b > a else 0.0 for size, a, b in zip(first, low, high, strict=True))

@@ -42,7 +42,7 @@ def _filled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
     if carrier not in pose.motions:
         return obstacle  # it cannot be placed, and is not checked
     wheel = pose.origin[0] + (setup.spacer.thickness - setup.wheel.offset) * pose.spin_axis[0]
-    rotation, shift = (each[0] for each in pose.motions[carrier])
+    rotation, shift = (motion[0] for motion in pose.motions[carrier])
     return filled(obstacle, rotation.T @ (wheel - shift))
 
 
@@ -91,5 +91,5 @@ def _first_rise(
 
 def _gaps_when_moved(obstacle: Obstacle, section: Polygon, pose: Poses, dy: Array) -> Array:
     """Clearance (q,) with the part moved by dy (q,), each of its points as its own carrier takes it there."""
-    here, there = (to_hub(place(each, pose), pose)[0] for each in (obstacle, slid(obstacle, 1.0)))
+    here, there = (to_hub(place(part, pose), pose)[0] for part in (obstacle, slid(obstacle, 1.0)))
     return clearances(section, trace_of_corners(obstacle, here + dy[:, None, None] * (there - here)))

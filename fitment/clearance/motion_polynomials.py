@@ -32,9 +32,9 @@ Span = tuple[float, float]
 
 @dataclass(frozen=True, eq=False)
 class Piece:
-    """A box of travel [mm] and lock fractions on which the motion is smooth, and the poses solved in it.
+    """A box of travel and lock fractions on which the motion is smooth, and the poses solved in it.
 
-    spans : of travel, then of each share
+    spans : of travel [mm], then of each share [-]
     poses : at the Chebyshev points, over travel, then each share
     """
 
@@ -51,11 +51,12 @@ class HubMotion:
 
 
 def hub_motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ...]:
-    """Every family of an axle over the travel [mm] of the axle as measured, its own travel stretched to that.
+    """Every family of an axle over a range of travel of the axle as measured, its own travel stretched to that.
 
+    travel : lowest and highest [mm]
     Raises MotionError.
     """
-    moving, as_measured = (replace(each, obstacles=()) for each in (axle, measured))
+    moving, as_measured = (replace(bare, obstacles=()) for bare in (axle, measured))
     return _motions(moving, as_measured, travel)
 
 
@@ -66,7 +67,11 @@ def _motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ...]:
 
 
 def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
-    """Travels [mm] (n,) stretched so that droop and bump become the other axle's."""
+    """Travels (n,) [mm] stretched so that droop and bump become the other axle's.
+
+    travel : (n,) [mm], + up
+    Source: derived here: linear from 0 to each end.
+    """
     end, goal = np.where(travel < 0, axle.droop, axle.bump), np.where(travel < 0, other.droop, other.bump)
     return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
 
@@ -83,14 +88,14 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Array]:
 
     def corners(places: Array) -> Array:
         places = np.clip(places, low, high)
-        found = np.empty((len(places), *factors[0].shape[1:]))
+        placed = np.empty((len(places), *factors[0].shape[1:]))
         for piece, own in zip(motion.pieces, factors, strict=True):
             mine = np.flatnonzero(inside(piece, places))
             if not len(mine):
                 continue
             at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
-            found[mine] = at.reshape(len(mine), *own.shape[1:])
-        return found
+            placed[mine] = at.reshape(len(mine), *own.shape[1:])
+        return placed
 
     return corners
 
@@ -98,9 +103,12 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Array]:
 def pieces(
     axle: Axle, family: Family, travel: Span, stretch: Callable[[Array], Array] | None = None
 ) -> tuple[Piece, ...]:
-    """The motion of one family of poses over a range of travel [mm] and its lock fractions. Raises MotionError.
+    """The motion of one family of poses over a range of travel and all its lock fractions.
 
+    travel : lowest and highest [mm]
     stretch : travels at which to solve instead, as for an axle whose travel was read differently
+    Raises MotionError.
+    Source: derived here: Chebyshev interpolation, halved until probes between the nodes are within OFF.
     """
     bends = [t for t in lock_bends(axle) if travel[0] < t < travel[1]]
 
@@ -108,7 +116,7 @@ def pieces(
         t, *lock_fractions = places.T
         return family.poses(t if stretch is None else stretch(t), *lock_fractions)
 
-    spans = [_spans(np.unique([travel[0], *bends, travel[1]])), *(_spans(_kinks(each)) for each in family.levels)]
+    spans = [_spans(np.unique([travel[0], *bends, travel[1]])), *(_spans(_kinks(levels)) for levels in family.levels)]
     return tuple(piece for box in product(*spans) for piece in _good(solved, box, HALVED))
 
 
@@ -135,7 +143,7 @@ def _good(solved: Callable[[Array], Poses], spans: tuple[Span, ...], halved: int
 
 def _nodes(levels: Sequence[Array]) -> Array:
     """Places (n, k) of a grid, over the first levels, then the next."""
-    return np.stack([each.ravel() for each in np.meshgrid(*levels, indexing="ij")], -1)
+    return np.stack([level.ravel() for level in np.meshgrid(*levels, indexing="ij")], -1)
 
 
 def _halves(span: Span) -> list[Span]:
@@ -151,7 +159,7 @@ def _probes(poses: Poses) -> Array:
         for rotation, shift in poses.motions.values()
     ]
     shape = (len(poses), len(arms), 3)
-    return to_hub(np.concatenate([np.broadcast_to(each, shape) for each in placed], axis=1), poses)
+    return to_hub(np.concatenate([np.broadcast_to(points, shape) for points in placed], axis=1), poses)
 
 
 def _spans(levels: Array) -> list[Span]:
@@ -168,17 +176,20 @@ def _knots(span: Span, ways: int) -> Array:
 
 
 def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
-    """Chebyshev coefficients (k, v, 3) of the obstacle's corners in the hub frame, over travel, then each share."""
+    """Chebyshev coefficients (k, v, 3) [mm] of the obstacle's corners in the hub frame, over travel, then each share.
+
+    Source: textbook Chebyshev interpolation at the nodes of the first kind.
+    """
     return _fitted(piece, hub_corners(obstacle, piece.poses))
 
 
 def _fitted(piece: Piece, values: Array) -> Array:
     """Coefficients (k, v, 3) of something known in the piece's poses (k, v, 3)."""
     counts = [len(_knots(span, len(piece.spans))) for span in piece.spans]
-    found = values.reshape(*counts, *values.shape[1:])
+    fitted = values.reshape(*counts, *values.shape[1:])
     for i, count in enumerate(counts):
-        found = np.moveaxis(np.tensordot(_fitting(count), found, axes=(1, i)), 0, i)
-    return found.reshape(values.shape)
+        fitted = np.moveaxis(np.tensordot(_fitting(count), fitted, axes=(1, i)), 0, i)
+    return fitted.reshape(values.shape)
 
 
 @lru_cache(maxsize=4)
@@ -192,25 +203,34 @@ def _unit_knots(count: int) -> Array:
 
 
 def basis(piece: Piece, places: Array) -> Array:
-    """Factors (q, k) of the coefficients at places (q, 1 + shares)."""
+    """Factors (q, k) [-] of the coefficients at places.
+
+    places : (q, 1 + shares), (q, k) [mm, then -]
+    Source: Chebyshev polynomials, as `bases` without a derivative.
+    """
     return bases(piece, places, ((0,) * len(piece.spans),))[0]
 
 
 def bases(piece: Piece, places: Array, derivatives: Sequence[tuple[int, ...]]) -> list[Array]:
-    """The same for several derivatives, each by orders of travel [1/mm] and of every share."""
+    """Factors (q, k) of the coefficients at places, for each of several derivatives [-, less 1/mm for each of travel].
+
+    places : a travel and its lock fractions (q, k) [mm, then -]
+    derivatives : orders of travel and of every share, of each
+    Source: Chebyshev polynomials and their derivatives; the product of one in each way.
+    """
     degree = DEGREES[len(piece.spans)]
     ways = [
         _factors(span, at, max(orders), degree)
         for span, at, orders in zip(piece.spans, places.T, zip(*derivatives, strict=True), strict=True)
     ]
-    found = []
+    factors = []
     for derivative in derivatives:
         first, *others = (way[order] for way, order in zip(ways, derivative, strict=True))
         for other in others:
             shape = len(first), first.shape[1] * other.shape[1]
             first = (first[:, :, None] * other[:, None, :]).reshape(shape)
-        found.append(first)
-    return found
+        factors.append(first)
+    return factors
 
 
 def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
@@ -219,10 +239,10 @@ def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
     if low == high:
         return [np.full((len(at), 1), 0.0 if i else 1.0) for i in range(order + 1)]
     half = (high - low) / 2
-    found = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, degree), dtype=np.float64)]
+    factors = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, degree), dtype=np.float64)]
     for _ in range(order):
-        found.append(np.asarray(found[-1] @ _derivative(degree) / half, dtype=np.float64))
-    return found
+        factors.append(np.asarray(factors[-1] @ _derivative(degree) / half, dtype=np.float64))
+    return factors
 
 
 @lru_cache(maxsize=2)
@@ -233,7 +253,10 @@ def _derivative(degree: int) -> Array:
 
 
 def inside(piece: Piece, places: Array) -> NDArray[np.bool_]:
-    """Which places (q, 1 + shares) the piece holds."""
+    """Which places the piece holds, (q,).
+
+    places : a travel and its lock fractions (q, k) [mm, then -]
+    """
     slack = 1e-9
     low, high = np.array(piece.spans).T
     return np.asarray(np.all((places >= low - slack) & (places <= high + slack), axis=-1))

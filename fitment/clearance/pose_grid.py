@@ -27,7 +27,7 @@ class Variant:
 class SweptFamily:
     """One family of poses on its search grid, with every obstacle traced when that is first asked for.
 
-    at : travels [mm] and lock fractions of the grid's nodes (n, 1 + shares), over travel, then each share
+    at : the grid's nodes (n, k) [mm, then -], a travel and its lock fractions, over travel, then each share
     """
 
     family: Family
@@ -42,7 +42,7 @@ class SweptFamily:
 
     @property
     def travel(self) -> Array:
-        """Of the grid's nodes [mm] (n,)."""
+        """Of the grid's nodes (n,) [mm]."""
         return self.at[:, 0]
 
 
@@ -50,7 +50,7 @@ class SweptFamily:
 class Sweep:
     """What is the same for every wheel on an axle: the grids of poses and the obstacles traced in them.
 
-    travels : of the poses that are always reported (nt,)
+    travels : of the poses that are always reported (n,) [mm]
     checked, not_checked : obstacles with a known motion, and (name, reason) of the rest
     """
 
@@ -67,11 +67,15 @@ class Sweep:
 
 
 def sweep(axle: Axle, ride: float) -> Sweep:
-    """The grids of poses of an axle in which its obstacles are traced."""
+    """The grids of poses of an axle in which its obstacles are traced.
+
+    ride : travel at rest of the setup [mm]
+    Source: derived here: `travel_levels` and the levels of each family, and the middle between each two.
+    """
     travels = travel_levels(axle, ride)
     search = between(travels)
     checked, left_out = known_motion(axle)
-    swept = [SweptFamily(each, grid(search, *each.search_levels), checked) for each in families(axle)]
+    swept = [SweptFamily(family, grid(search, *family.search_levels), checked) for family in families(axle)]
     return Sweep(axle, travels, checked, left_out, tuple(swept))
 
 
@@ -89,5 +93,9 @@ def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str
 
 
 def grid(*levels: Array) -> Array:
-    """Nodes (n, k) of k lists of levels, over the first, then the next."""
+    """Nodes (n, k) [mm, then -] of k lists of levels, over the first, then the next.
+
+    levels : of travel (n,) [mm], of each share (m,) [-]
+    Source: derived here, every combination.
+    """
     return np.stack([a.ravel() for a in np.meshgrid(*levels, indexing="ij")], -1)

@@ -34,22 +34,26 @@ At = tuple[float, ...]
 
 
 def low_nodes(clearance: Array) -> list[Node]:
-    """Nodes of a grid (nt, ns, ...) not higher than any neighbour, lowest first, at most STARTS."""
+    """Nodes of a grid not higher than any neighbour, lowest first, at most STARTS.
+
+    clearance : at the nodes (n, m, ...) [mm]
+    """
     wide = np.pad(clearance, 1, constant_values=np.inf)
     around = [
         wide[tuple(slice(i, i + n) for i, n in zip(corner, clearance.shape, strict=True))]
         for corner in product(range(3), repeat=clearance.ndim)
     ]
-    found = np.argwhere(clearance <= np.min(around, axis=0))
-    order = np.argsort(clearance[tuple(found.T)], kind="stable")
-    return [tuple(node) for node in found[order[:STARTS]].tolist()]
+    nodes = np.argwhere(clearance <= np.min(around, axis=0))
+    order = np.argsort(clearance[tuple(nodes.T)], kind="stable")
+    return [tuple(node) for node in nodes[order[:STARTS]].tolist()]
 
 
 @dataclass(frozen=True)
 class Start:
     """Where a pair's search starts, how far its first steps go, and the smooth patch in which it stays.
 
-    at, step, low, high : travel [mm] and lock fractions
+    at, step, low, high : travel and lock fractions [mm, then -]
+    value : what is known at the start [mm]
     """
 
     pair: int
@@ -66,23 +70,23 @@ def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[f
     A valley that crosses a bend goes on as another one. A node next to a lower one beyond the bend is no low node
     of the whole grid; it is searched from only where it is almost as low as the lowest.
     """
-    found: list[Start] = []
+    starts: list[Start] = []
     whole, limit = set(low_nodes(values)), float(values.min()) + BESIDE_BEND
     kinks = [bends, *([(0.0,)] * (len(levels) - 1))]
-    for box in product(*(_spans(each, at) for each, at in zip(levels, kinks, strict=True))):
+    for box in product(*(_spans(level, at) for level, at in zip(levels, kinks, strict=True))):
         for inner in low_nodes(values[tuple(slice(first, last + 1) for first, last in box)]):
             node = tuple(first + i for (first, _), i in zip(box, inner, strict=True))
             value = float(values[node])
             if node in whole or value < limit:
                 ends: list[Node] = list(zip(*box, strict=True))
-                at, low, high = (_at(levels, each) for each in (node, *ends))
-                step = tuple(_spacing(each, i) / 2 for each, i in zip(levels, node, strict=True))
-                found.append(Start(pair, at, step, value, low, high))
-    return sorted(found, key=lambda start: start.value)[: 2 * STARTS]
+                at, low, high = (_at(levels, corner) for corner in (node, *ends))
+                step = tuple(_spacing(level, i) / 2 for level, i in zip(levels, node, strict=True))
+                starts.append(Start(pair, at, step, value, low, high))
+    return sorted(starts, key=lambda start: start.value)[: 2 * STARTS]
 
 
 def _at(levels: Sequence[Array], node: Node) -> At:
-    return tuple(float(each[i]) for each, i in zip(levels, node, strict=True))
+    return tuple(float(level[i]) for level, i in zip(levels, node, strict=True))
 
 
 def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
@@ -97,35 +101,40 @@ def closest_places(
 ) -> list[tuple[int, At]]:  # fmt: skip
     """(pair, place) of places that are closer than every kept node of the grid for that pair.
 
-    levels : travels (nt,), then each share (ns,) of the grid; on_grid : clearance (nt, ns, ...) of each pair
-    kept : the nodes that are reported anyway (nt, ns, ...)
+    levels : of the grid, travels (n,) [mm], then each share (m,) [-]
+    kept : the nodes that are reported anyway (n, m, ...)
+    on_grid : clearance of each pair (n, m, ...) [mm]
     turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
-    bends : travels [mm] of the grid at which the motion is not smooth; at share 0 it is not either
+    bends : travels of the grid at which the motion is not smooth [mm]; at share 0 it is not either
+    Returns : the pair's index and its place [mm, then -], a travel and its lock fractions
+    Source: derived here: the low nodes of every smooth patch, each searched as `descend` tells.
     """
-    starts = [each for pair, values in enumerate(on_grid) for each in _starts(pair, levels, values, bends)]
+    starts = [start for pair, values in enumerate(on_grid) for start in _starts(pair, levels, values, bends)]
     if not starts:
         return []
-    pairs = np.array([each.pair for each in starts])
+    pairs = np.array([start.pair for start in starts])
     value, at = descend(starts, clearance, turns)
-    found = []
+    closer = []
     for pair, values in enumerate(on_grid):
         mine = np.flatnonzero(pairs == pair)
         best = mine[np.argmin(value[mine])]
         if value[best] < values[kept].min() - 1e-3:
-            found.append((pair, tuple(at[best].tolist())))
-    return found
+            closer.append((pair, tuple(at[best].tolist())))
+    return closer
 
 
 def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float]) -> tuple[Array, Array]:
-    """Lowest clearance near each start (q,) and its place (q, k), all searches side by side.
+    """Lowest clearance near each start (q,) [mm] and its place (q, k) [mm, then -], all searches side by side.
 
+    turns : largest turn of the wheel by each share [deg]
     Each moves to the best of its neighbours, or halves its step where none is lower. It settles when the step
     no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer;
     until then the lowest place of that quadratic is tried beside the neighbours, which helps along narrow valleys.
     It is done when the way along which that bends least, a valley perhaps, leads to nothing lower either.
+    Source: derived here, a pattern search with a quadratic model.
     """
     pairs, value, at, step, low, high = (
-        np.array([getattr(each, name) for each in starts]) for name in ("pair", "value", "at", "step", "low", "high")
+        np.array([getattr(start, name) for start in starts]) for name in ("pair", "value", "at", "step", "low", "high")
     )
     motion = np.array([1.0, *(max(np.radians(turn) * REACH, 1e-9) for turn in turns)])
     neighbours = _neighbours(at.shape[1])
@@ -168,7 +177,7 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
 @lru_cache(maxsize=2)
 def _neighbours(ways: int) -> Array:
     """Steps (n, ways) of one to every side and corner."""
-    steps = [each for each in product((-1.0, 0.0, 1.0), repeat=ways) if any(each)]
+    steps = [step for step in product((-1.0, 0.0, 1.0), repeat=ways) if any(step)]
     return np.array(steps)
 
 
@@ -211,11 +220,11 @@ def _models(
 
 def _bending(factors: Array, ways: int) -> Array:
     """Second derivatives (q, k, k) of quadratics by their factors, in the order of `_powers`."""
-    found = np.zeros((len(factors), ways, ways))
+    bending = np.zeros((len(factors), ways, ways))
     for column, (i, j) in enumerate(_pairs(ways), start=1 + ways):
-        found[:, i, j] += factors[:, column]
-        found[:, j, i] += factors[:, column]
-    return found
+        bending[:, i, j] += factors[:, column]
+        bending[:, j, i] += factors[:, column]
+    return bending
 
 
 def _least_squares(powers: Array, wanted: Array) -> tuple[Array, NDArray[np.intp]]:
@@ -237,7 +246,12 @@ def _powers(x: Array) -> Array:
 
 
 def patch(level: float, ends: tuple[float, float], bends: Sequence[float]) -> tuple[float, float]:
-    """Between which bends, or ends of its range, a level lies."""
+    """Between which bends, or ends of its range, a level lies, in the unit of that level [mm, or -].
+
+    level : a travel or a lock fraction [mm, or -]
+    ends, bends : of the same kind [mm, or -]
+    Source: derived here, the nearest below and above.
+    """
     inner = [*ends, *(bend for bend in bends if ends[0] < bend < ends[1])]
     level = min(max(level, ends[0]), ends[1])
     return max(b for b in inner if b <= level), min(b for b in inner if b > level or b == ends[1])

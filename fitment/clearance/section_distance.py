@@ -31,10 +31,11 @@ TOUCH = 1e-9  # [mm]
 class Gaps:
     """One section against one obstacle in n poses.
 
-    clearance : signed distance less the obstacle's radius [mm] (n,)
-    corners, weights : the nearest (or deepest) point of the core, on the trace's corners (n, 3), (n, 3)
+    clearance : signed distance less the obstacle's radius (n,) [mm], negative = overlap
+    corners : on which the nearest (or deepest) point of the core lies (n, 3)
+    weights : of that point on those corners (n, 3) [-]
     on_section, on_core : that place on the section's outline and on the core, (y', r) [mm] (n, 2)
-    away : unit vector in (y', r) along which the core point gains clearance fastest (n, 2)
+    away : unit vector in (y', r) along which the core point gains clearance fastest (n, 2) [-]
     """
 
     clearance: Array
@@ -68,7 +69,11 @@ class _Near:
 
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
-    """Clearance of the section (hub frame) to the obstacle in every pose of its trace."""
+    """Clearance of a section to an obstacle in every pose of its trace, with the places where it is.
+
+    section : hub frame, (y', r) [mm]
+    Source: derived here: a solid of revolution is as far from a point as its section is from the point's (y', r).
+    """
     near = _nearest(section, trace)
     distance, on_section, on_core, inside = near.distance, near.on_section, near.on_core, near.inside
     peaks: list[int] = []
@@ -89,7 +94,11 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
 
 
 def clearances(section: Sections, trace: Trace) -> Array:
-    """Clearance alone (n,) [mm]: what `gaps` gives, without the places."""
+    """Clearance alone (n,) [mm], negative = overlap: what `gaps` gives, without the places.
+
+    section : hub frame, (y', r) [mm]
+    Source: derived here, see `gaps`.
+    """
     near = _nearest(section, trace)
     for own, deep in _by_section(section, np.flatnonzero(near.inside)):
         near.distance[deep] = -_deepest(own, trace, near, deep)[0]
@@ -102,21 +111,31 @@ def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Inde
         if len(poses):
             yield section, poses
         return
-    own = np.array([id(each) for each in section[poses]])
-    for each in dict.fromkeys(own.tolist()):
-        mine = poses[own == each]
+    own = np.array([id(polygon) for polygon in section[poses]])
+    for identity in dict.fromkeys(own.tolist()):
+        mine = poses[own == identity]
         yield section[mine[0]], mine
 
 
 def signed_distance(section: Sections, points: Array) -> Array:
-    """Distance of points (q, 2) to the outline, or each to its own, negative inside [mm] (q,)."""
+    """Distance of points to the outline, or each to its own, (q,) [mm], negative inside.
+
+    section : (y', r) [mm]
+    points : (q, 2) [mm]
+    Source: plane geometry, by shapely.
+    """
     shapely.prepare(section)
     distance = shapely.distance(shapely.get_exterior_ring(section), shapely.points(points))
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 
 def off_outline(section: Sections, points: Array) -> Array:
-    """Vector (q, 2) from the nearest place of the outline, or of each one's own, to points (q, 2) [mm]."""
+    """Vector (q, 2) [mm] from the nearest place of the outline, or of each one's own, to points.
+
+    section : (y', r) [mm]
+    points : (q, 2) [mm]
+    Source: plane geometry, by shapely.
+    """
     lines = shapely.shortest_line(shapely.get_exterior_ring(section), shapely.points(points))
     return points - shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]
 
@@ -246,26 +265,30 @@ def _probes(section: Polygon, shapes: NDArray[np.object_]) -> tuple[Array, Index
 
 
 def _covered_peaks(section: Polygon, trace: Trace, poses: Index) -> tuple[Array, Index]:
-    found, owner = [np.empty((0, 2))], [np.empty(0, int)]
+    covered, owner = [np.empty((0, 2))], [np.empty(0, int)]
     if len(trace.mesh.triangles):
         peaks = np.concatenate([section_peaks(section), np.array(section.representative_point().coords)])
         for i, pose in enumerate(poses):
             hit = circle_hits(trace, int(pose), peaks)[0]
             if trace.obstacle.solid_behind:
                 hit[~hit] = [circle_within_solid(trace, int(pose), y, r) for y, r in peaks[~hit]]
-            found.append(peaks[hit])
+            covered.append(peaks[hit])
             owner.append(np.full(int(hit.sum()), i))
     elif trace.filled:
         peaks = section_peaks(section)
         peaks = peaks[shapely.contains_xy(Polygon(trace.obstacle.outline), peaks)]
-        found.append(np.tile(peaks, (len(poses), 1)))
+        covered.append(np.tile(peaks, (len(poses), 1)))
         owner.append(np.repeat(np.arange(len(poses)), len(peaks)))
-    return np.concatenate(found), np.concatenate(owner)
+    return np.concatenate(covered), np.concatenate(owner)
 
 
 @lru_cache(maxsize=64)
 def section_peaks(section: Polygon) -> Array:
-    """Places (q, 2) where the depth inside the section has a local maximum, to about 0.02 mm."""
+    """Places (q, 2) [mm] where the depth inside the section has a local maximum, to about 0.02 mm.
+
+    section : (y', r) [mm]
+    Source: derived here: the highest nodes of a grid of PEAK_GRID, refined by halving.
+    """
     x0, y0, x1, y1 = section.bounds
     ys, rs = np.arange(x0, x1 + PEAK_GRID, PEAK_GRID), np.arange(y0, y1 + PEAK_GRID, PEAK_GRID)
     grid = np.stack(np.meshgrid(ys, rs, indexing="ij"), -1)

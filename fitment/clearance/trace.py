@@ -27,7 +27,7 @@ class Mesh:
     """How the points of a core hang together.
 
     lines : (k, 3) corners of the triangle each traced line runs on; an edge of it for plain lines
-    start, end : (k, 3) weights of a line's two ends on those corners; unused rows for folds
+    start, end : weights of a line's two ends on those corners (k, 3) [-]; unused rows for folds
     folds : True where the line is the fold of its triangle, found anew in every pose, (k,)
     triangles : (p, 3) corners of a panel's triangles; (0, 3) for other shapes
     """
@@ -43,10 +43,10 @@ class Mesh:
 class Trace:
     """One obstacle in n poses, seen from the hub.
 
-    hub : corners in the hub frame (n, v, 3); those of a solid panel's far side come last, three for each triangle
-    start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3)
-    first, last : those ends, hub frame (n, k, 3)
-    low, high : corners of the box round every traced line, (y', r) (n, k, 2)
+    hub : corners in the hub frame (n, v, 3) [mm]; those of a solid panel's far side come last, three for each triangle
+    start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3) [-]
+    first, last : those ends, hub frame (n, k, 3) [mm]
+    low, high : corners of the box round every traced line, (y', r) (n, k, 2) [mm]
     """
 
     obstacle: Obstacle
@@ -79,7 +79,10 @@ class Trace:
 
 
 def place(obstacle: Obstacle, poses: Poses) -> Array:
-    """Core points in the body frame in every pose, (n, v, 3). KeyError for an unknown carrier."""
+    """Core points in the body frame in every pose, (n, v, 3) [mm]. Raises KeyError for an unknown carrier.
+
+    Source: geometry: each point moves with its carrier.
+    """
     points = core(obstacle)
     carriers = obstacle.fixed_to
     if len(set(carriers)) == 1:
@@ -93,12 +96,19 @@ def place(obstacle: Obstacle, poses: Poses) -> Array:
 
 
 def to_hub(points: Array, poses: Poses) -> Array:
-    """Body-frame points (n, v, 3) in the hub frame of each pose."""
+    """Body-frame points in the hub frame of each pose, (n, v, 3) [mm].
+
+    points : (n, v, 3) [mm]
+    Source: geometry: less the hub's origin, turned back by its rotation.
+    """
     return (points - poses.origin[:, None, :]) @ poses.rotation
 
 
 def corners(obstacle: Obstacle, poses: Poses) -> Array:
-    """Every corner the trace hangs on, body frame (n, v, 3): the core, and the far side of a solid panel."""
+    """Every corner the trace hangs on, body frame (n, v, 3) [mm]: the core, and the far side of a solid panel.
+
+    Source: geometry, see `place` and `solid_panel.far_points`.
+    """
     if not obstacle.solid_behind:
         return place(obstacle, poses)
     known = laid_out(obstacle, poses)
@@ -112,7 +122,10 @@ def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
 
 
 def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
-    """Every corner the trace hangs on, hub frame (n, v, 3); a ring's in the middle of its clock range."""
+    """Every corner the trace hangs on, hub frame (n, v, 3) [mm]; a ring's in the middle of its clock range.
+
+    Source: geometry, see `to_hub`; a ring stands still in the hub frame.
+    """
     if obstacle.shape != "ring":
         return to_hub(corners(obstacle, poses), poses)
     middle = np.radians(sum(obstacle.clock) / 2)
@@ -131,7 +144,11 @@ def trace_obstacle(obstacle: Obstacle, poses: Poses) -> Trace:
 
 
 def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
-    """The same of an obstacle whose corners in the hub frame are known (n, v, 3)."""
+    """The trace of an obstacle whose corners in the hub frame are known.
+
+    hub : (n, v, 3) [mm]
+    Source: derived here, see the top of the module.
+    """
     mesh = _mesh_of(obstacle, hub.shape[1])
     start, end = _line_ends(mesh, hub)
     corners_of_lines = hub[:, mesh.lines]
@@ -144,10 +161,11 @@ def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
 
 
 def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
-    """Points (q, m, 2), (y', r), on the traced lines (pose, line) (q,), and their weights on the lines' corners.
+    """Points (q, m, 2), (y', r) [mm], on traced lines, and their weights (q, m, 3) on the lines' corners [-].
 
-    Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of width du is at
-    most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
+    pose, line : which lines (q,)
+    Source: derived here. Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of
+    width du is at most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
     """
     a, b = trace.first[pose, line], trace.last[pose, line]
     length, s0, d = _line_in_axis_terms(a, b)
@@ -223,27 +241,28 @@ def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
 
 
 def fold(triangles: Array) -> tuple[Array, Array]:
-    """Weights of the two ends of the fold of each triangle (n, t, 3 corners, 3).
+    """Weights (n, t, 3) [-] of the two ends of the fold of each triangle on its corners.
 
-    The plane through the spin axis, square to the triangle, is where (normal x y') . P = 0. A triangle
-    square to the axis has no such plane; if the axis pierces it, its fold runs from there to a corner.
+    triangles : three corners each, hub frame (n, t, 3, 3) [mm]
+    Source: derived here. The plane through the spin axis, square to the triangle, is where (normal x y') . P = 0. A
+    triangle square to the axis has no such plane; if the axis pierces it, its fold runs from there to a corner.
     """
     a, b, c = np.moveaxis(triangles, 2, 0)
     normal = np.cross(b - a, c - a)
     side = np.einsum("ntci,nti->ntc", triangles, np.cross(normal, [0.0, 1.0, 0.0]))
     start = np.broadcast_to(np.array([1.0, 0.0, 0.0]), side.shape).copy()
     end = start.copy()
-    found = np.zeros(side.shape[:2], dtype=int)
+    crossings = np.zeros(side.shape[:2], dtype=int)
     for i, j in ((0, 1), (1, 2), (2, 0)):
         cut = (side[..., i] < 0) != (side[..., j] < 0)
         step = side[..., i] - side[..., j]
         share = np.where(cut, side[..., i] / np.where(step == 0, 1.0, step), 0.0)
         weights = np.zeros_like(start)
         weights[..., i], weights[..., j] = 1 - share, share
-        start = np.where((cut & (found == 0))[..., None], weights, start)
-        end = np.where((cut & (found == 1))[..., None], weights, end)
-        found += cut
-    end = np.where((found == 2)[..., None], end, start)
+        start = np.where((cut & (crossings == 0))[..., None], weights, start)
+        end = np.where((cut & (crossings == 1))[..., None], weights, end)
+        crossings += cut
+    end = np.where((crossings == 2)[..., None], end, start)
     flat = np.linalg.norm(normal[..., [0, 2]], axis=-1) < 1e-9 * np.linalg.norm(normal, axis=-1)
     return np.where(flat[..., None], _pierced(triangles), start), end
 
@@ -263,26 +282,28 @@ def _cross2(a: Array, b: Array) -> Array:
 
 
 def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
-    """Where circles (y', r) about the spin axis, (q, 2), meet a panel's triangles in one pose.
+    """Where circles about the spin axis meet a panel's triangles in one pose.
 
-    Returns whether each meets any, the corners (q, 3) of one it meets, and the weights (q, 3) of the point.
+    circles : (y', r) (q, 2) [mm]
+    Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
+    Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
     tri = trace.hub[pose][trace.mesh.triangles]
     y, r = circles[:, None, 0], circles[:, None, 1]
     first = np.zeros((len(circles), len(tri), 3))
-    second, found = first.copy(), np.zeros(first.shape[:2], int)
+    second, crossings = first.copy(), np.zeros(first.shape[:2], int)
     for i, j in ((0, 1), (1, 2), (2, 0)):
         yi, yj = tri[None, :, i, 1], tri[None, :, j, 1]
         cut = (yi < y) != (yj < y)
         share = np.where(cut, (y - yi) / np.where(yi == yj, 1.0, yj - yi), 0.0)
         ends = np.zeros_like(first)
         ends[..., i], ends[..., j] = 1 - share, share
-        first = np.where((cut & (found == 0))[..., None], ends, first)
-        second = np.where((cut & (found == 1))[..., None], ends, second)
-        found += cut
+        first = np.where((cut & (crossings == 0))[..., None], ends, first)
+        second = np.where((cut & (crossings == 1))[..., None], ends, second)
+        crossings += cut
     a, b = (np.einsum("qtc,tci->qti", w, tri)[..., [0, 2]] for w in (first, second))
     share, real = _reach(a, b - a, r)
-    hit = (found == 2) & real
+    hit = (crossings == 2) & real
     any_hit = hit.any(axis=1)
     which = np.argmax(hit, axis=1)
     q = np.arange(len(circles))
@@ -301,7 +322,11 @@ def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
 
 
 def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
-    """Whether the circle (y', r) about the spin axis, which meets no face of a solid panel, lies inside it."""
+    """Whether a circle about the spin axis, which meets no face of a solid panel, lies inside it.
+
+    y, r : of the circle, hub frame [mm]
+    Source: derived here: points of the circle in the tetrahedra that make up the fill.
+    """
     corners = trace.hub[pose][_prisms(fill_of(trace.obstacle))]
     level = corners[..., 1]
     corners = corners[(level.min(axis=1) <= y) & (y <= level.max(axis=1))]

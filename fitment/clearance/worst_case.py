@@ -20,9 +20,10 @@ from fitment.parts.sections import tire_section, wheel_section
 class SetupSections:
     """The sections of a setup, and what its readings may be off by.
 
-    nominal, biggest : tire and wheel, the tire as its code says and the largest permitted
-    others : the biggest with one reading of the setup moved, each
-    offset_tolerance : of the wheel [mm]; variants : the axle with one reading moved, each
+    nominal, biggest : tire and wheel (y', r) [mm], the tire as its code says and the largest permitted
+    others : the biggest with one reading of the setup moved, each [mm]
+    offset_tolerance : of the wheel [mm], or of each pose's (n,)
+    variants : the axle with one reading moved, each
     """
 
     nominal: dict[Part, Sections]
@@ -37,7 +38,7 @@ def sections_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence
     return SetupSections(
         setup_sections(setup),
         setup_sections(setup, largest=True),
-        tuple(setup_sections(each, largest=True) for each in others),
+        tuple(setup_sections(other, largest=True) for other in others),
         setup.wheel.offset_tolerance,
         tuple(variants),
     )
@@ -46,21 +47,26 @@ def sections_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence
 def together(parts: Sequence[SetupSections]) -> SetupSections:
     """Those of several setups on one axle, one for each pose (n,)."""
     first = parts[0]
-    if all(each is first for each in parts):
+    if all(setup is first for setup in parts):
         return first
 
-    def stacked(each: Sequence[dict[Part, Sections]]) -> dict[Part, Sections]:
-        return {part: np.array([own[part] for own in each], dtype=object) for part in each[0]}
+    def stacked(sections: Sequence[dict[Part, Sections]]) -> dict[Part, Sections]:
+        return {part: np.array([own[part] for own in sections], dtype=object) for part in sections[0]}
 
     return SetupSections(
-        stacked([each.nominal for each in parts]), stacked([each.biggest for each in parts]),
-        tuple(stacked(own) for own in zip(*(each.others for each in parts), strict=True)),
-        np.array([each.offset_tolerance for each in parts]), first.variants,
+        stacked([setup.nominal for setup in parts]), stacked([setup.biggest for setup in parts]),
+        tuple(stacked(moved) for moved in zip(*(setup.others for setup in parts), strict=True)),
+        np.array([setup.offset_tolerance for setup in parts]), first.variants,
     )  # fmt: skip
 
 
 def setup_sections(setup: Setup, *, largest: bool = False) -> dict[Part, Sections]:
-    """Tire and wheel of a setup in the hub frame. Raises CodeError."""
+    """Tire and wheel of a setup in the hub frame (y', r) [mm].
+
+    largest : the largest tire that UN R30 or R54 permits, not the nominal one
+    Raises CodeError for a tire that the wheel does not take.
+    Source: `parts/sections.py`.
+    """
     spacer = setup.spacer.thickness
     return {
         "tire": tire_section(setup.tire, setup.wheel, spacer, largest=largest),
@@ -69,17 +75,20 @@ def setup_sections(setup: Setup, *, largest: bool = False) -> dict[Part, Section
 
 
 def worst_clearance(
-    each: Trace, part: Part, big: Gaps | None, moved: Sequence[tuple[Obstacle, Array]], parts: SetupSections
+    trace: Trace, part: Part, big: Gaps | None, moved: Sequence[tuple[Obstacle, Array]], parts: SetupSections
 ) -> Array:
-    """Clearance (n,) [mm] of the largest part with every reading against us; big : its gaps where they are known.
+    """Clearance (n,) [mm] of the largest part with every reading against us.
 
-    moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3)
+    big : its gaps where they are known
+    moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3) [mm]
+    Source: derived here: what each reading takes to first order, all added; the largest tire that UN R30 or R54
+    permits, from memory.
     """
-    big = gaps(parts.biggest[part], each) if big is None else big
-    loss = _loss(each, big, moved, parts.offset_tolerance)
+    big = gaps(parts.biggest[part], trace) if big is None else big
+    loss = _loss(trace, big, moved, parts.offset_tolerance)
     for other in parts.others:
-        loss = loss + np.abs(gaps(other[part], each).clearance - big.clearance)
-    return np.asarray(big.clearance - each.obstacle.tolerance - loss)
+        loss = loss + np.abs(gaps(other[part], trace).clearance - big.clearance)
+    return np.asarray(big.clearance - trace.obstacle.tolerance - loss)
 
 
 def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:
@@ -87,21 +96,21 @@ def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:
     return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
 
 
-def _loss(each: Trace, found: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float | Array) -> Array:
+def _loss(trace: Trace, near: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float | Array) -> Array:
     """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
 
     A reading moves the nearest material point in the half plane; what counts is its motion along the line
     from the section to the point. Where they touch that line is unknown and the whole motion counts.
     """
-    loss = offset_tolerance * np.abs(found.away[:, 0])
+    loss = offset_tolerance * np.abs(near.away[:, 0])
     pose = np.arange(len(loss))[:, None]
-    here = _at(each.hub[pose, found.corners], found.weights)
+    here = _at(trace.hub[pose, near.corners], near.weights)
     for obstacle, corners in moved:
-        there = _at(corners[pose, found.corners], found.weights)
+        there = _at(corners[pose, near.corners], near.weights)
         step = there - here
-        along = np.abs(np.sum(step * found.away, -1))
-        known = np.any(found.away != 0, axis=1)
-        thicker = abs(obstacle.radius - each.obstacle.radius)
+        along = np.abs(np.sum(step * near.away, -1))
+        known = np.any(near.away != 0, axis=1)
+        thicker = abs(obstacle.radius - trace.obstacle.radius)
         loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
     return loss
 

@@ -57,9 +57,8 @@ def pressed_in(axle: Axle, setup: Setup) -> float:
     """How far the baseline's tire was pressed in when it was measured [mm], none where its hub stood too high.
 
     Source: derived here: the hub face's centre stood at `hub_height` at the reference pose. With camber the wheel's
-    centre, spacer - ET out along the spin axis s, stands higher than that by (spacer - ET) s_z, and its loaded radius
-    is
-    tilted by the camber.
+    centre, spacer - ET out along the spin axis s, stands higher than that by (spacer - ET) s_z, and its loaded
+    radius is tilted by the camber.
     """
     up = float(poses_at_lock_fraction(axle, 0.0, 0.0).spin_axis[0, 2])
     centre = setup.spacer.thickness - setup.wheel.offset
