@@ -30,12 +30,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
-ROOMS = ("parts", "motion", "clearance")
-LATER: tuple[str, ...] = ()
-UNITS = {"-", "mm", "in", "deg", "rad", "kg", "%", "km/h", "1/km", "mm/mm", "rad/mm"}
+ROOMS = ("parts", "motion", "clearance", "checks", "answers")
+LATER = ("checks.case", "checks.fit", "checks.batch_verdicts", "answers.changes", "answers.uncertainty")
+UNITS = {"-", "mm", "in", "deg", "rad", "kg", "g", "%", "N"} | {"km/h", "1/km", "1/s", "mm/mm", "rad/mm", "g mm", "N m"}
+UNITS.add("unit of the name")  # of a figure whose name ends in it, such as gap_mm
 
 BRACKET = re.compile(r"\[([^\]\n]*)\]")
 SIZE = r"(?:\.\.\.|\d+|(?:\d+ )?[a-z](?: [+-] \d+)?)"
@@ -198,3 +199,59 @@ def test_docstrings_tell_units_shapes_errors_and_sources(room: str) -> None:
 def test_examples_in_docstrings_are_true(room: str) -> None:
     for module in modules([room]):
         assert doctest.testmod(module).failed == 0, module.__name__
+
+
+def test_a_new_function_without_its_units_or_source_is_seen() -> None:
+    """What the rules above find in a function that tells nothing, and in one that tells all."""
+    assert list(short_of_function(_untold)) == [
+        "offset has no entry",
+        "places has no entry",
+        "the return has no unit",
+        "no source",
+        "ValueError is raised and not told",
+    ]
+    assert list(short_of_function(_told)) == []
+    assert list(short_of_class(_Untold)) == ["width has no unit", "at has no entry"]
+    assert list(short_of_class(_Told)) == []
+
+
+def _untold(offset: float, places: NDArray[np.float64]) -> float:
+    """The sum."""
+    if not len(places):
+        raise ValueError("no places")
+    return offset + float(places.sum())
+
+
+def _told(offset: float, places: NDArray[np.float64]) -> float:
+    """The sum [mm].
+
+    offset : [mm], positive outboard
+    places : (n,) [mm]
+    Raises ValueError where there is none.
+    Source: derived here, all added.
+    """
+    if not len(places):
+        raise ValueError("no places")
+    return offset + float(places.sum())
+
+
+@dataclasses.dataclass(frozen=True)
+class _Untold:
+    """A plate.
+
+    width : of it
+    """
+
+    width: float
+    at: tuple[float, float]
+
+
+@dataclasses.dataclass(frozen=True)
+class _Told:
+    """A plate [mm].
+
+    width : of it; at : its place
+    """
+
+    width: float
+    at: tuple[float, float]

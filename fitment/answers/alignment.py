@@ -24,7 +24,10 @@ LARGEST = {"camber": 15.0, "caster": 30.0}  # [deg] beyond which a target is not
 
 @dataclass(frozen=True)
 class RideState:
-    """The wheel at rest at one height; caster_to_ground [deg] is None without the other axle and a wheelbase."""
+    """The wheel at rest at one height.
+
+    caster_to_ground : [deg], + = top rearward; None without the other axle and a wheelbase
+    """
 
     name: str | None
     stance: WheelPosition
@@ -33,8 +36,9 @@ class RideState:
 
 @dataclass(frozen=True)
 class Alignment:
-    """One axle: its state by ride height; at `travel` [mm] what the adjusters reach and the choice for a target.
+    """One axle: its state by ride height; at one of them what the adjusters reach and the choice for a target.
 
+    travel : of that ride height [mm], + = wheel up into the body
     reach, choice : None where there is nothing to adjust (then `why_not` says so) or no target was given
     """
 
@@ -50,7 +54,13 @@ class Alignment:
 
 
 def align(ready: Ready, ride: str | None, *, camber: float | None = None, caster: float | None = None) -> Alignment:
-    """Everything about one axle's alignment. Raises FitmentError."""
+    """Everything about one axle's alignment.
+
+    ride : name of a ride height or a travel in mm, None = the build's own
+    camber, caster : wanted [deg], None = as it comes
+    Raises FitmentError for a target that is not plausible or that nothing can be set for.
+    Source: `position_at_rest` and `nearest_settings`; the plausible range, LARGEST, is our assumption.
+    """
     for name, value in (("camber", camber), ("caster", caster)):
         if value is not None and not -LARGEST[name] <= value <= LARGEST[name]:
             raise FitmentError(f"--{name} {value:g}: a target is within {LARGEST[name]:g} deg of zero.")
@@ -59,8 +69,8 @@ def align(ready: Ready, ride: str | None, *, camber: float | None = None, caster
     if setup.ride not in [z for _, z in heights]:
         heights.append((setup.ride_name, setup.ride))
     target = Target(camber, caster) if camber is not None or caster is not None else None
-    found, why_not = _reach(ready, setup)
-    if target is not None and found is None:
+    reach, why_not = _reach(ready, setup)
+    if target is not None and reach is None:
         raise FitmentError(f"no settings for a target: {why_not}.")
     return Alignment(
         ready=ready,
@@ -68,7 +78,7 @@ def align(ready: Ready, ride: str | None, *, camber: float | None = None, caster
         travel=setup.ride,
         ride_name=setup.ride_name,
         present=position_at_rest(ready.axle, setup, ready.deflection),
-        reach=found,
+        reach=reach,
         why_not=why_not,
         target=target,
         choice=None if target is None else nearest_settings(ready.axle, setup.ride, target),
@@ -76,7 +86,12 @@ def align(ready: Ready, ride: str | None, *, camber: float | None = None, caster
 
 
 def with_settings(ready: Ready, settings: Sequence[Setting], ride: float) -> Ready:
-    """The axle, and each of its variants, with the settings made and toe re-set at a ride height [mm]."""
+    """The axle, and each of its variants, with the settings made and toe re-set.
+
+    ride : travel at which toe is re-set [mm]
+    Raises FitmentError, MotionError.
+    Source: `adjusted`.
+    """
     variants = tuple(replace(variant, axle=adjusted(variant.axle, settings, travel=ride)) for variant in ready.variants)
     return replace(ready, axle=adjusted(ready.axle, settings, travel=ride), variants=variants)
 
@@ -102,13 +117,13 @@ def _heights(ready: Ready, ride: float, name: str | None) -> dict[str, float]:
     The other axle stands as the build says. Only where the build gives both the height of one name do they go up and
     down together, so that at another name the other axle has its height of that name.
     """
-    found, other, there = {ready.axle.name: ride}, ready.other_axle, ready.other_setup
+    heights, other, there = {ready.axle.name: ride}, ready.other_axle, ready.other_setup
     if other is None or there is None or name is None or there.ride_name is None:
-        return found
+        return heights
     own = profiles.setup(ready.profile, ready.axle.name, ready.build)
     if own.ride_name == there.ride_name and name in (named := dict(other.ride_heights)):
-        found[other.name] = named[name]
-    return found
+        heights[other.name] = named[name]
+    return heights
 
 
 def read_settings(text: str) -> list[Setting]:
@@ -120,15 +135,15 @@ def read_settings(text: str) -> list[Setting]:
     path = Path(text)
     if path.suffix == ".json":
         return _from_json(path)
-    found = []
+    settings = []
     for part in filter(None, (part.strip() for part in text.split(";"))):
         name, sign, values = part.partition("=")
         if not sign:
             raise FitmentError(f'--settings "{part}": write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).')
-        found.append(_setting(name.strip(), values))
-    if not found:
+        settings.append(_setting(name.strip(), values))
+    if not settings:
         raise FitmentError("--settings is empty; write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).")
-    return found
+    return settings
 
 
 def _setting(name: str, values: str) -> Setting:
@@ -149,18 +164,18 @@ def _setting(name: str, values: str) -> Setting:
 
 def _moves(terms: Sequence[str], words: Sequence[re.Match[str] | None]) -> dict[str, float]:
     """Millimetres out and forward, or by which a link is longer."""
-    found: dict[str, float] = {}
+    moves: dict[str, float] = {}
     for term, match in zip(terms, words, strict=True):
         if match is None or match[1] not in MOVES:
             hint = did_you_mean(match[1], MOVES) if match else ""
             raise UnitError(f'"{term}" is neither out, forward nor longer with a length.{hint}')
-        if match[1] in found:
+        if match[1] in moves:
             raise UnitError(f"{match[1]} is given twice.")
         value, unit = split_quantity(match[2])
-        found[match[1]] = to_mm(match[2] if unit else value)
-    if "longer" in found and len(found) > 1:
+        moves[match[1]] = to_mm(match[2] if unit else value)
+    if "longer" in moves and len(moves) > 1:
         raise UnitError("a link's length goes with neither out nor forward.")
-    return found
+    return moves
 
 
 def _angle(term: str) -> float:
@@ -176,11 +191,11 @@ def _from_json(path: Path) -> list[Setting]:
     except (OSError, ValueError, RecursionError) as error:
         raise FitmentError(f"--settings {path}: cannot be read as JSON ({error}).") from None
     axles = data if isinstance(data, list) else [data]
-    data = next((each["settings"] for each in axles if isinstance(each, dict) and each.get("settings")), None)
+    data = next((axle["settings"] for axle in axles if isinstance(axle, dict) and axle.get("settings")), None)
     if not isinstance(data, list) or not data:
         raise FitmentError(f"--settings {path}: no settings in it; write it with `fitment align ... --out FILE.json`.")
     try:
-        return [_setting_of(each) for each in data]
+        return [_setting_of(setting) for setting in data]
     except UnitError as error:
         raise FitmentError(f"--settings {path}: {error}") from None
     except (KeyError, TypeError, AttributeError):

@@ -34,13 +34,13 @@ def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Give
     if axle:
         return [axle]
     named = given.get("wheel") and given.get("tire")
-    found = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
-    if not found:
+    axles = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
+    if not axles:
         raise ProfileError(
             f"build {build or read.baseline} names no wheel and tire for any axle; give --wheel and --tire.",
             file=str(read.path),
         )
-    return found
+    return axles
 
 
 def common_axles(read: Profile, axle: str | None, old: str, new: str, file: str) -> list[str]:
@@ -53,9 +53,9 @@ def common_axles(read: Profile, axle: str | None, old: str, new: str, file: str)
 
 def adjustable(read: Profile, axle: str | None, build: str | None, *, target: bool) -> list[Ready]:
     """Axles whose alignment is asked for: with a target those that have adjusters, if any has. Raises FitmentError."""
-    found = [ready(read, name, build) for name in chosen_axles(read, axle, build, {})]
-    with_adjusters = [each for each in found if each.axle.adjusters]
-    return with_adjusters or found if target and not axle else found
+    all_ready = [ready(read, name, build) for name in chosen_axles(read, axle, build, {})]
+    with_adjusters = [one for one in all_ready if one.axle.adjusters]
+    return with_adjusters or all_ready if target and not axle else all_ready
 
 
 def checked(
@@ -67,9 +67,12 @@ def checked(
     loaded_radius: float | None = None,
     settings: Sequence[Setting] = (),
 ) -> list[Case]:
-    """Each axle of a build checked, with the others as they then stand. Raises FitmentError.
+    """Each axle of a build checked, with the others as they then stand.
 
-    loaded_radius : wheel centre to ground [mm]; settings : of the adjusters
+    loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
+    settings : of the adjusters
+    Raises FitmentError.
+    Source: `checks.case.run`.
     """
 
     def bolted(name: str) -> Setup:
@@ -108,15 +111,16 @@ def of_sizes(
         for spec in specs
         for tire in tires or [""]
     ]  # fmt: skip
-    found = [each for each in own if each.wheel.rim_diameter == each.tire.rim_code]
-    if not found:
-        wheels, codes = ({each.wheel.rim_diameter for each in own}, {each.tire.rim_code for each in own})
+    setups = [setup for setup in own if setup.wheel.rim_diameter == setup.tire.rim_code]
+    if not setups:
+        wheels, codes = ({setup.wheel.rim_diameter for setup in own}, {setup.tire.rim_code for setup in own})
         have = " and ".join(f"{value:g}" for value in sorted(wheels))
         need = " and ".join(f"{value:g}" for value in sorted(codes))
         raise FitmentError(f"no tire is for a wheel: the wheels are {have} in, the tires for {need} in rims.")
-    if len(found) > MOST_SIZES:
-        raise FitmentError(f"{len(found)} sizes of wheel and tire; at most {MOST_SIZES} go into one table. Give fewer.")
-    return found
+    if len(setups) > MOST_SIZES:
+        many = f"{len(setups)} sizes of wheel and tire"
+        raise FitmentError(f"{many}; at most {MOST_SIZES} go into one table. Give fewer.")
+    return setups
 
 
 def _size(given: str) -> str:
@@ -133,7 +137,13 @@ def _size(given: str) -> str:
 
 
 def plausible_radius(name: str, given: object, mm: float) -> float:
-    """A loaded radius [mm] that a tire can have; name, given : for the message. Raises FitmentError."""
+    """A loaded radius [mm] that a tire can have.
+
+    name, given : for the message
+    mm : the radius [mm]
+    Raises FitmentError.
+    Source: LOADED_RADIUS, our assumption.
+    """
     low, high = LOADED_RADIUS
     if not low <= mm <= high:
         raise FitmentError(f"{name} {given}: {mm:g} mm is not plausible ({low:g} to {high:g} mm).")
@@ -141,11 +151,17 @@ def plausible_radius(name: str, given: object, mm: float) -> float:
 
 
 def plausible_numbers(name: str, values: Iterable[float]) -> list[float]:
-    """A list of travels or angles; name : for the message. Raises FitmentError."""
-    found = list(values)
-    if len(found) > MOST_NUMBERS:
-        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} numbers are taken; {len(found):,} were given.")
-    wrong = [value for value in found if not abs(value) < LARGEST_NUMBER]  # nor is one that is not finite
+    """A list of travels or angles, in the unit it came in [mm, or deg].
+
+    name : for the message
+    values : [mm, or deg]
+    Raises FitmentError for too many, one too large, or one that is not finite.
+    Source: as given; MOST_NUMBERS and LARGEST_NUMBER only keep slips out.
+    """
+    numbers = list(values)
+    if len(numbers) > MOST_NUMBERS:
+        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} numbers are taken; {len(numbers):,} were given.")
+    wrong = [value for value in numbers if not abs(value) < LARGEST_NUMBER]  # nor is one that is not finite
     if wrong:
         raise FitmentError(f"{name}: {wrong[0]:g} is not taken; give finite numbers below {LARGEST_NUMBER:,.0f}.")
-    return found
+    return numbers

@@ -51,7 +51,11 @@ class SteerCurves:
 
 @dataclass(frozen=True)
 class OneWheel:
-    """A solid axle's left wheel moved alone, the opposite one at its ride height; quantities as of Curves (n,)."""
+    """A solid axle's left wheel moved alone, the opposite one at its ride height; quantities as of Curves.
+
+    camber, toe_in : (n,) [deg]
+    hub_face, half_track : (n,) [mm]
+    """
 
     camber: Array
     toe_in: Array
@@ -101,7 +105,12 @@ class Curves:
         return self.half_track - np.interp(0.0, self.travel, self.half_track)
 
     def at(self, values: Array, travel: float) -> float:
-        """A curve's value at a travel [mm]; nan beyond droop and bump."""
+        """A curve's value at one travel, in the curve's own unit [mm, or deg]; nan beyond droop and bump.
+
+        values : of one of the curves (n,) [mm, or deg]
+        travel : [mm]
+        Source: derived here, linear between the points of the curve.
+        """
         return float(np.interp(travel, self.travel, values, left=np.nan, right=np.nan))
 
 
@@ -135,20 +144,28 @@ def curves(ready: Ready, setup: Setup) -> Curves:
 
 
 def ideal_outer(inner: ArrayLike, spacing: float, wheelbase: float) -> Array:
-    """Outer steer [deg] at which both front wheels roll about one centre on the rear axle's line (Ackermann).
+    """Outer steer (n,) [deg] at which both front wheels roll about one centre on the rear axle's line (Ackermann).
 
     cot(outer) - cot(inner) = spacing / wheelbase, which is tan(outer) = tan(inner) / (1 + spacing / wheelbase
     tan(inner)); that form holds through zero. Rear wheels straight, no slip.
 
-    inner : steer of the wheel on the inside of the turn [deg], below 90
-    spacing : between both steering axes at the ground, wheelbase : [mm]
+    inner : steer of the wheel on the inside of the turn (n,) [deg], below 90
+    spacing : between both steering axes at the ground [mm]
+    wheelbase : [mm]
+    Source: ISO 8855:2011 7.1.9 for what the ideal is; the formula from its geometry.
     """
     tangent = np.tan(np.radians(np.asarray(inner, dtype=float)))
     return np.degrees(np.arctan(tangent / (1.0 + spacing / wheelbase * tangent)))
 
 
 def ackermann_share(inner: ArrayLike, outer: ArrayLike, spacing: float, wheelbase: float) -> Array:
-    """(inner - outer) / (inner - ideal outer): 0 = parallel steering, 1 = the ideal; nan where that is 0 / 0."""
+    """(inner - outer) / (inner - ideal outer), (n,) [-]: 0 = parallel steering, 1 = the ideal; nan where that is 0 / 0.
+
+    inner, outer : steer of the wheels on the inside and outside of the turn (n,) [deg]
+    spacing : between both steering axes at the ground [mm]
+    wheelbase : [mm]
+    Source: derived here, against `ideal_outer`.
+    """
     i, o = np.asarray(inner, dtype=float), np.asarray(outer, dtype=float)
     wanted = i - ideal_outer(i, spacing, wheelbase)
     known = np.abs(wanted) > 1e-9
@@ -174,7 +191,7 @@ def _rides(axle: Axle, setup: Setup) -> tuple[tuple[str, float], ...]:
     named = list(axle.ride_heights)
     if all(abs(z - setup.ride) > 1e-9 for _, z in named):
         named.append((setup.ride_name or "at rest", setup.ride))
-    return tuple(sorted(named, key=lambda each: each[1]))
+    return tuple(sorted(named, key=lambda ride: ride[1]))
 
 
 def _ground(ready: Ready, setup: Setup, poses: Poses) -> SteeringGeometry:

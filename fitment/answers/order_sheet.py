@@ -257,7 +257,7 @@ def _index_words(axle: Axle, setup: Setup) -> str:
     fitting = [(index, kg) for index, kg in load_capacities().items() if kg >= half]
     if not fitting:
         return f"no index carries {half:.0f} kg, half the axle load{counted}"
-    index, carries = min(fitting, key=lambda each: each[1])
+    index, carries = min(fitting, key=lambda pair: pair[1])
     return f"at least {index} ({carries:g} kg): half the axle load of {axle.axle_load:g} kg{counted}"
 
 

@@ -35,7 +35,15 @@ ROLL_STEER = 2.0  # [deg] toe that roll and camber may give a wheel that does no
 
 @dataclass(frozen=True)
 class PoseRow:
-    """One pose; lengths [mm], angles [deg]; what cannot be had is None."""
+    """One pose; what cannot be had is None.
+
+    travel, rack : [mm], + = wheel up into the body, rack to the left
+    steer, toe_in, camber : [deg], + = to the left, front inboard, top outboard
+    caster, kingpin_inclination : [deg], + = top rearward, top inboard
+    scrub_radius, mechanical_trail : [mm], + = contact outboard of the steering axis, behind it
+    hub_face : centre of the hub face, body frame [mm]
+    spin_axis : outboard unit vector, body frame [-]
+    """
 
     travel: float
     rack: float | None = None
@@ -74,9 +82,14 @@ def tabulate_poses(
     opposite: float | None = None,
     loaded_radius: float | None = None,
 ) -> PoseTable:
-    """The grid travel x steer (or rack); without lists, the pose grid of a check. Raises FitmentError.
+    """The grid travel x steer (or rack); without lists, the pose grid of a check.
 
+    travels, racks : [mm], + = wheel up into the body, rack to the left
+    steers : [deg], + to the left
     opposite : travel of a solid axle's opposite wheel [mm]; None = level with this one
+    loaded_radius : wheel centre to ground along the wheel plane [mm], None = the tire less its deflection
+    Raises FitmentError for lists that the suspension has no meaning for.
+    Source: `poses_at_steer`, `poses_at_rack`; ground offsets by `steering_angles`.
     """
     axle = ready.axle
     if steers is not None and racks is not None:
@@ -96,17 +109,21 @@ def tabulate_poses(
     grid = np.array(list(product(levels, second))).reshape(-1, 2)
     pitch = rake(ready.profile, ready.build)
     try:
-        found: list[Poses | str] = [poses(grid[:, 0], grid[:, 1])]
+        solved: list[Poses | str] = [poses(grid[:, 0], grid[:, 1])]
     except MotionError:  # some pose of the grid; find out which
-        found = [_one(poses, place) for place in grid]
-        rows = (_rows(axle, grid[i : i + 1], each, asked, centre, loaded_radius) for i, each in enumerate(found))
-        return PoseTable(axle.name, tuple(row for each in rows for row in each), pitch)
-    return PoseTable(axle.name, tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius)), pitch)
+        solved = [_one(poses, place) for place in grid]
+        rows = (_rows(axle, grid[i : i + 1], one, asked, centre, loaded_radius) for i, one in enumerate(solved))
+        return PoseTable(axle.name, tuple(row for of_place in rows for row in of_place), pitch)
+    return PoseTable(axle.name, tuple(_rows(axle, grid, solved[0], asked, centre, loaded_radius)), pitch)
 
 
 @dataclass(frozen=True)
 class GridAsked:
-    """What the second list of a grid names, '' for the steering positions of a check; and the opposite travel [mm]."""
+    """What a grid is over, beside travel.
+
+    second : steer, rack, or '' for the steering positions of a check
+    opposite : travel of the opposite wheel [mm], None = level with this one
+    """
 
     second: str
     opposite: float | None

@@ -35,8 +35,10 @@ FULL_BUMP = "full bump"
 class StandingAxle:
     """Where the wheels of an axle stand at n heights of its suspension, straight ahead; the setup's own is first.
 
-    names : of the heights; poses : the hub at each
-    tire : contact points with the tire as loaded (n, 3); rim : lowest places of the rim's edge (n, 3), body frame [mm]
+    names : of the heights
+    poses : the hub at each
+    tire : contact points with the tire as loaded, body frame (n, 3) [mm]
+    rim : lowest places of the rim's edge, body frame (n, 3) [mm]
     """
 
     names: tuple[str, ...]
@@ -49,7 +51,8 @@ class StandingAxle:
 class OtherAxle:
     """The other axle on the ground, for the body's rake.
 
-    x : its axle line in this axle's body frame [mm]; raised : its frame's origin above this one's [mm]
+    x : its axle line in this axle's body frame [mm], positive ahead
+    raised : its frame's origin above this one's [mm]
     """
 
     name: str
@@ -62,7 +65,9 @@ class OtherAxle:
 class Height:
     """The lowest place of one part at one height of the suspension.
 
-    above_ground, above_flat_line : [mm], negative = below; tolerance : of the reading [mm]
+    travel : of that height [mm], + = wheel up into the body
+    above_ground, above_flat_line : [mm], negative = below
+    tolerance : of the reading [mm]
     """
 
     part: str
@@ -99,7 +104,10 @@ class _Part:
 
 
 def ride_levels(axle: Axle, setup: Setup) -> tuple[tuple[str, float], ...]:
-    """(name, travel [mm]) of the setup's own ride height, then of the axle's others."""
+    """(name, travel [mm]) of the setup's own ride height, then of the axle's others.
+
+    Source: the profile's `ride_heights`.
+    """
     own = setup.ride_name or "rest"
     others = ((name, travel) for name, travel in axle.ride_heights if abs(travel - setup.ride) > 1e-6)
     return ((own, setup.ride), *others)
@@ -109,6 +117,8 @@ def standing_axle(axle: Axle, setup: Setup, loaded_radius: float) -> StandingAxl
     """The wheels on the ground at every ride height and at full bump.
 
     loaded_radius : wheel centre to ground along the wheel plane [mm]
+    Raises MotionError.
+    Source: geometry in the poses straight ahead; contact points by `steering_angles`.
     """
     names, travel = zip(*ride_levels(axle, setup), (FULL_BUMP, axle.bump), strict=True)
     poses = poses_at_lock_fraction(axle, np.array(travel), 0.0)
@@ -141,22 +151,24 @@ def heights_above_ground(
 ) -> GroundClearance:
     """Every part against the ground and the flat-tire line.
 
-    here : the axle's own stand; other : the other axle's, or None with the reason in `level_because`
+    here : the axle's own stand
+    other : the other axle's, or None with the reason in `level_because`
+    Source: geometry; the least height, LEAST_HEIGHT, is common practice, no published source.
     """
     parts = tuple(part for part in _parts(axle, here.poses) if _hangs(part, here.poses))
     tire, rim = _planes(here, here.tire, other), _planes(here, here.rim, other)
-    found = [
+    heights = [
         Height(part.name, part.kind, ride, float(here.poses.travel[k]), up, flat, part.tolerance)
         for part in parts
         for k, (ride, up, flat) in enumerate(
             zip(here.names, _least(part, tire).tolist(), _least(part, rim).tolist(), strict=True)
         )
     ]
-    found.sort(key=lambda each: (here.names.index(each.ride), each.above_ground))
+    heights.sort(key=lambda height: (here.names.index(height.ride), height.above_ground))
     rake = None if other is None else float(np.degrees(np.arctan(tire[0, 2])))
     still = tuple(low for low in axle.low_points if low.fixed_to not in here.poses.motions)
-    checks = tuple(_checks(axle, here.names, found, (level_because if other is None else "", still)))
-    return GroundClearance(tuple(found), rake, "" if other else level_because, checks)
+    checks = tuple(_checks(axle, here.names, heights, (level_because if other is None else "", still)))
+    return GroundClearance(tuple(heights), rake, "" if other else level_because, checks)
 
 
 def _planes(here: StandingAxle, points: Array, other: OtherAxle | None) -> Array:
@@ -198,8 +210,8 @@ def _hangs(part: _Part, poses: Poses) -> bool:
 
 def _moved(poses: Poses, carriers: Sequence[str], points: Array) -> Array:
     """Points (k, 3) in every pose (n, k, 3); one carrier for all, or one each."""
-    each = carriers if len(carriers) == len(points) else [carriers[0]] * len(points)
-    moves = [poses.motions[carrier] for carrier in each]
+    of_point = carriers if len(carriers) == len(points) else [carriers[0]] * len(points)
+    moves = [poses.motions[carrier] for carrier in of_point]
     return np.stack([turn @ point + shift for (turn, shift), point in zip(moves, points, strict=True)], axis=1)
 
 
@@ -246,12 +258,12 @@ def _not_moved(still: Sequence[LowPoint]) -> str:
 
 
 def _ground(axle: Axle, names: Sequence[str], heights: Sequence[Height], level: str) -> BoltOn:
-    lowest = [min(_at(heights, name), key=lambda each: each.above_ground) for name in names]
+    lowest = [min(_at(heights, name), key=lambda height: height.above_ground) for name in names]
     own, *others = lowest[:-1]
     bump = lowest[-1]
     words = "" if axle.low_points else "no low_points are given; "
     words += f"{_known(axle)}{own.part} is lowest, {own.above_ground:.0f} mm above the ground at {own.ride}"
-    words += _others(others, own.part, [each.above_ground for each in others])
+    words += _others(others, own.part, [height.above_ground for height in others])
     low = own.above_ground < LEAST_HEIGHT
     if low:
         words += f"; less than {LEAST_HEIGHT:g} mm (common practice, no published source; local rules decide)"
@@ -259,26 +271,26 @@ def _ground(axle: Axle, names: Sequence[str], heights: Sequence[Height], level: 
         words += f"; at full bump {bump.part} would stand {-bump.above_ground:.0f} mm deep in the ground"
     if level:
         words += f"; the body is taken to stand parallel to the ground, because {level}"
-    caution = low or any(each.above_ground < each.tolerance for each in lowest)
+    caution = low or any(height.above_ground < height.tolerance for height in lowest)
     figures = numbers(above_ground_mm=own.above_ground, at_full_bump_mm=bump.above_ground)
     return BoltOn("ground", "caution" if caution else _unless_points(axle), words, figures)
 
 
 def _flat_tire(axle: Axle, names: Sequence[str], heights: Sequence[Height]) -> BoltOn:
-    lowest = [min(_at(heights, name), key=lambda each: each.above_flat_line) for name in names]
-    worst = min(lowest, key=lambda each: each.above_flat_line)
+    lowest = [min(_at(heights, name), key=lambda height: height.above_flat_line) for name in names]
+    worst = min(lowest, key=lambda height: height.above_flat_line)
     figures = numbers(least_above_rim_edge_mm=worst.above_flat_line)
     if worst.above_flat_line < 0:
-        others = [each for each in lowest if each is not worst and each.above_flat_line < 0]
+        others = [height for height in lowest if height is not worst and height.above_flat_line < 0]
         words = f"{worst.part} hangs {-worst.above_flat_line:.0f} mm below the rim's edge at {worst.ride}"
-        words += _others(others, worst.part, [-each.above_flat_line for each in others])
+        words += _others(others, worst.part, [-height.above_flat_line for height in others])
         return BoltOn(
             "flat tire", "caution", f"{words}: with a flat tire it meets the ground before the rim does", figures
         )
     own, *others = lowest
     words = f"{_known(axle)}{own.part} stays {own.above_flat_line:.0f} mm above the rim's edge at {own.ride}"
-    words += _others(others, own.part, [each.above_flat_line for each in others])
-    near = [each.ride for each in lowest if each.above_flat_line < each.tolerance]
+    words += _others(others, own.part, [height.above_flat_line for height in others])
+    near = [height.ride for height in lowest if height.above_flat_line < height.tolerance]
     if near:
         return BoltOn(
             "flat tire", "caution", f"{words}; less than the reading's tolerance at {', '.join(near)}", figures
@@ -287,7 +299,7 @@ def _flat_tire(axle: Axle, names: Sequence[str], heights: Sequence[Height]) -> B
 
 
 def _at(heights: Sequence[Height], name: str) -> list[Height]:
-    return [each for each in heights if each.ride == name]
+    return [height for height in heights if height.ride == name]
 
 
 def _others(heights: Sequence[Height], part: str, values: Sequence[float]) -> str:

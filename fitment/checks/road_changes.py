@@ -28,7 +28,10 @@ class CornerOnRoad:
 
 @dataclass(frozen=True)
 class Mass:
-    """One unsprung part of one corner [kg]; None = not known. Parts that are absent have mass 0."""
+    """One unsprung part of one corner. Parts that are absent have mass 0.
+
+    old, new : [kg], None = not known
+    """
 
     part: str
     old: float | None
@@ -37,7 +40,10 @@ class Mass:
 
 @dataclass(frozen=True)
 class Track:
-    """Track at the ground of one axle [mm]."""
+    """Track at the ground of one axle.
+
+    old, new : between both wheels' contact points [mm]
+    """
 
     axle: str
     old: float
@@ -48,16 +54,19 @@ class Track:
 class RoadChanges:
     """From the old to the new corner.
 
-    circumference, revs_per_km : (old, new), rolling [mm] and turns; None where a tire is no radial
+    circumference : rolling, (old, new) [mm]; None where a tire is no radial
+    revs_per_km : turns in a kilometre, (old, new) [1/km]; None as above
     speedometer : error on the new tire [%], see the module's text; None where the circumference is not known
     gearing : change of the drive shaft's turns per km [%], on a driven axle
-    final_drive : (fitted, the one that would feel the same on the old tire), where it is known
+    final_drive : fitted, and the one that would feel the same on the old tire [-], where it is known
     body : change of the body's height over the ground at this axle [mm], positive = higher
     tracks : of this axle, and of the other where it is known
-    lever : change of the lever of the wheel's load about the hub face [mm]; moment : the same x the load [N m], of
-        half the axle load at rest, None without an axle load. The bearing's centre is not known: only the change is
+    lever : change of the lever of the wheel's load about the hub face [mm], positive = further outboard
+    moment : the same x the load [N m], of half the axle load at rest, None without an axle load. The bearing's centre
+        is not known: only the change is
     another_hub : the hubs differ, so the bearings may stand elsewhere
-    unsprung : parts of a corner; unsprung_change : of those known in both [kg], None when there is none
+    unsprung : parts of a corner
+    unsprung_change : of those known in both [kg], None when there is none
     """
 
     circumference: tuple[float, float] | None
@@ -78,6 +87,8 @@ def changes_on_road(old: CornerOnRoad, new: CornerOnRoad, other: Track | None = 
     """What changes on the road from one corner to another of the same axle.
 
     other : track of the other axle
+    Source: rolling circumference by ETRTO design practice, from memory; standard acceleration by the 3rd General
+        Conference on Weights and Measures, 1901; the rest derived here, signs as at the top of the module.
     """
     rolling = _both(rolling_circumference(old.setup.tire), rolling_circumference(new.setup.tire))
     ratio = None if rolling is None else rolling[0] / rolling[1]
@@ -86,7 +97,7 @@ def changes_on_road(old: CornerOnRoad, new: CornerOnRoad, other: Track | None = 
     lever = _lever(new.stance) - _lever(old.stance)
     load = new.axle.axle_load
     masses = tuple(_masses(old, new))
-    known = [each.new - each.old for each in masses if each.old is not None and each.new is not None]
+    known = [mass.new - mass.old for mass in masses if mass.old is not None and mass.new is not None]
     mine = Track(new.axle.name, old.stance.track, new.stance.track)
     fitted = new.axle.final_drive
     return RoadChanges(
@@ -130,10 +141,10 @@ def _body(stance: WheelPosition) -> float:
 def _masses(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[Mass]:
     yield Mass("wheel", old.setup.wheel.mass, new.setup.wheel.mass)
     yield Mass("tire", old.setup.tire.mass, new.setup.tire.mass)
-    spacers = [0.0 if not each.setup.spacer.thickness else each.setup.spacer.mass for each in (old, new)]
+    spacers = [0.0 if not corner.setup.spacer.thickness else corner.setup.spacer.mass for corner in (old, new)]
     if spacers != [0.0, 0.0]:
         yield Mass("spacer", *spacers)
-    brakes = [each.axle.brake for each in (old, new)]
+    brakes = [corner.axle.brake for corner in (old, new)]
     rotors = [brake.rotor.mass if brake and brake.rotor else None for brake in brakes]
     calipers = [brake.caliper.mass if brake and brake.caliper else None for brake in brakes]
     if brakes[0] != brakes[1] or rotors[1] is not None:

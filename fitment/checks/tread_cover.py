@@ -35,9 +35,11 @@ RULE = f"from {AHEAD:g} deg ahead to {BEHIND:g} deg behind; local rules decide"
 class Covered:
     """One corner at one ride height; lengths [mm], positive = stands out past the bodywork's edge.
 
-    tread : of the tread's outer edge; whole : of the widest place of tire and wheel; each at its worst direction
+    travel : of the ride height, + = wheel up into the body
+    tread, whole : of the tread's outer edge, and of the widest place of tire and wheel, each at its worst direction
     tread_at, whole_at : that direction [deg], positive = ahead of straight up, negative = behind
-    described : first and last direction [deg], ahead and behind, in which an edge is described; gaps : between them
+    described : first and last direction in which an edge is described [deg], ahead and behind
+    gaps : whether there are some between them
     """
 
     ride: str
@@ -53,7 +55,11 @@ class Covered:
 
 @dataclass(frozen=True)
 class TreadCover:
-    """edges : names of the edges taken as the bodywork's; tolerance : the largest of theirs [mm]"""
+    """The tread against the bodywork's edge at every ride height.
+
+    edges : names of the edges taken as the bodywork's
+    tolerance : the largest of theirs [mm]
+    """
 
     edges: tuple[str, ...]
     tolerance: float
@@ -62,19 +68,21 @@ class TreadCover:
 
 
 def cover_of_tread(axle: Axle, setup: Setup, outboard_of: float) -> TreadCover:
-    """The tread against the bodywork's edge at every ride height. Raises MotionError, CodeError.
+    """The tread against the bodywork's edge at every ride height.
 
     outboard_of : y of the baseline's rim centre line [mm]; an edge fixed to the body counts when it lies outboard
         of it, unless its own `cover_of_tread` says otherwise
+    Raises MotionError, CodeError.
+    Source: the sector of Council Directive 78/549/EEC Annex I, read as the top of the module says.
     """
     edges = tuple(obstacle for obstacle in axle.obstacles if _is_edge(obstacle, outboard_of))
     if not edges:
         return TreadCover((), 0.0, (), BoltOn("bodywork cover", "not_checked", _NO_EDGE))
     heights = [_covered(axle, setup, edges, name, travel) for name, travel in ride_levels(axle, setup)]
-    found = tuple(each for both in heights for each in both)
+    covered = tuple(corner for both in heights for corner in both)
     tolerance = max(edge.tolerance for edge in edges)
     names = tuple(edge.name for edge in edges)
-    return TreadCover(names, tolerance, found, _check(found, names, tolerance))
+    return TreadCover(names, tolerance, covered, _check(covered, names, tolerance))
 
 
 _NO_EDGE = (
@@ -92,25 +100,25 @@ def _is_edge(obstacle: Obstacle, outboard_of: float) -> bool:
 
 
 def _covered(axle: Axle, setup: Setup, edges: Sequence[Obstacle], name: str, travel: float) -> list[Covered]:
-    found = []
+    covered = []
     towards = np.arange(AHEAD, -BEHIND - STEP / 2, -STEP)
     for corner, poses in poses_level(axle, travel, 0.0).items():
         lip = np.max([_edge_out(edge, poses, setup, towards) for edge in edges], axis=0)
         known = np.isfinite(lip)
         if not known.any():
-            found.append(Covered(name, travel, corner, None, None, None, None, None, True))
+            covered.append(Covered(name, travel, corner, None, None, None, None, None, True))
             continue
         tread = _reach(poses, _tread_corner(setup), towards)[known] - lip[known]
         whole = _reach(poses, _outline(setup), towards)[known] - lip[known]
         seen = towards[known]
         gaps = len(seen) < 1 + round((seen[0] - seen[-1]) / STEP)
-        found.append(
+        covered.append(
             Covered(
                 name, travel, corner, float(tread.max()), float(seen[tread.argmax()]),
                 float(whole.max()), float(seen[whole.argmax()]), (float(seen[0]), float(seen[-1])), gaps,
             )
         )  # fmt: skip
-    return found
+    return covered
 
 
 def _edge_out(edge: Obstacle, poses: Poses, setup: Setup, towards: Array) -> Array:
@@ -160,21 +168,21 @@ def _reach(poses: Poses, outline: Array, towards: Array) -> Array:
 
 
 def _check(heights: Sequence[Covered], names: Sequence[str], tolerance: float) -> BoltOn:
-    known = [each for each in heights if each.tread is not None]
-    part = [each for each in heights if not _whole_sector(each)]
+    known = [height for height in heights if height.tread is not None]
+    part = [height for height in heights if not _whole_sector(height)]
     if not known:
         return BoltOn("bodywork cover", "not_checked", f"{', '.join(names)} does not reach the sector; {_NO_EDGE}")
-    own, *others = (_at(known, ride) for ride in dict.fromkeys(each.ride for each in known))
+    own, *others = (_at(known, ride) for ride in dict.fromkeys(height.ride for height in known))
     words = f"tread {_side(own.tread)} {' and '.join(names)} at {own.ride} ({_direction(own.tread_at)}), "
     words += f"tire and wheel {_side(own.whole)}"
-    words += "".join(f"; {each.ride} {_side(each.tread)} and {_side(each.whole)}" for each in others)
-    most = max(each.whole for each in (own, *others))
+    words += "".join(f"; {height.ride} {_side(height.tread)} and {_side(height.whole)}" for height in others)
+    most = max(height.whole for height in (own, *others))
     if 0 >= most > -tolerance:
         words += f", within the edge's tolerance of {tolerance:g} mm"
     if part:
         words += f"; the edge is described only {_described(part[0])}, so the rest was not checked"
     status: Literal["ok", "caution", "not_checked"] = "not_checked" if part else "ok"
-    figures = numbers(tread_out_mm=max(each.tread for each in (own, *others)), whole_out_mm=most)
+    figures = numbers(tread_out_mm=max(height.tread for height in (own, *others)), whole_out_mm=most)
     return BoltOn("bodywork cover", "caution" if most > -tolerance else status, f"{words}; {RULE}", figures)
 
 
@@ -189,8 +197,8 @@ class _Worst:
 
 
 def _at(known: Sequence[Covered], ride: str) -> _Worst:
-    treads = [(each.tread, each.tread_at) for each in known if each.ride == ride]
-    wholes = [each.whole for each in known if each.ride == ride]
+    treads = [(height.tread, height.tread_at) for height in known if height.ride == ride]
+    wholes = [height.whole for height in known if height.ride == ride]
     tread, at = max((t, a) for t, a in treads if t is not None and a is not None)
     return _Worst(ride, tread, at, max(whole for whole in wholes if whole is not None))
 

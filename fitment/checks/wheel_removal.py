@@ -47,8 +47,11 @@ LIMITS = (
 class Way:
     """The wheel slid off with the suspension in one place; lengths [mm].
 
+    travel : of the suspension, + = wheel up into the body
+    steer : [deg], + to the left
     left : the least on the way, less the part's tolerance, minus the depth of an overlap, of the parts that come
-        closer on the way than at the seat; past : that part; infinite and empty where there is none
+        closer on the way than at the seat; infinite where there is none
+    past : that part, empty where there is none
     """
 
     travel: float
@@ -59,8 +62,10 @@ class Way:
 
 @dataclass(frozen=True)
 class Removal:
-    """slide : how far it is slid [mm]; hanging : at full droop, straight ahead first, then steered.
+    """Whether and where wheel and tire come off as one.
 
+    slide : how far it is slid [mm]
+    hanging : at full droop, straight ahead first, then steered
     at : where it comes off with the least droop, straight ahead if it does at all; None where it never does
     """
 
@@ -71,7 +76,12 @@ class Removal:
 
 
 def removal(axle: Axle, setup: Setup, lips: Sequence[str]) -> Removal:
-    """lips : names of the edges of the bodywork over the tread. Raises MotionError, CodeError."""
+    """Whether wheel and tire come off as one past the bodywork.
+
+    lips : names of the edges of the bodywork over the tread
+    Raises MotionError, CodeError.
+    Source: derived here: the way of `slide.passing`, hanging; that nobody tilts the wheel is an assumption.
+    """
     slide, parts = _slide(axle, setup), known_motion(axle)[0]
     if not parts:
         return Removal(slide, (), None, BoltOn(ITEM, "not_checked", f"no part is in the profile; {_NO_LIP}"))
@@ -168,16 +178,16 @@ def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
 
 def _left(off: _Off, parts: Sequence[Obstacle], poses: Poses) -> Array:
     """What is left on the way at every part in every pose (k, n) [mm], infinite where the way takes nothing."""
-    found = np.empty((len(parts), len(poses)))
+    left = np.empty((len(parts), len(poses)))
     begun = translate(off.metal, BEGUN, 0.0)
-    for row, part in zip(found, parts, strict=True):
+    for row, part in zip(left, parts, strict=True):
         traced = trace_obstacle(part, poses)
         way = clearances(off.passed, traced)
         hinders = way < clearances(off.metal, traced) - HINDERS
         if np.any((way < 0) & ~hinders):  # it overlaps at the seat: the first of the way tells on which side it is
             hinders |= (way < 0) & (clearances(begun, traced) < 0)
         row[:] = np.where(hinders, way - part.tolerance, np.inf)
-    return found
+    return left
 
 
 def _least_droop(off: _Off, setup: Setup, lock_fraction: float) -> Way:

@@ -32,17 +32,17 @@ def bolt_on_checks(axle: Axle, setup: Setup, known: Known | None = None) -> tupl
 
     known : answers kept from other setups on this very axle, filled here; the answers are the same with and without
     """
-    found: list[BoltOn] = []
+    answers: list[BoltOn] = []
     for check in CHECKS:
         if known is None:
-            found += check.find(axle, setup)
+            answers += check.find(axle, setup)
             continue
         key = (check.name, check.key(axle, setup))
         answer = known.get(key)
         if answer is None:
             answer = known[key] = tuple(check.find(axle, setup))
-        found += answer
-    return tuple(found)
+        answers += answer
+    return tuple(answers)
 
 
 __all__ = [

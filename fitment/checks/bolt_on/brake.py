@@ -45,10 +45,10 @@ PARTS = ("caliper", "rotor")
 def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     outlines = _outlines(axle)
     caliper, rotor = outlines["caliper"], outlines["rotor"]
-    found = [*_part("caliper", caliper, setup)]
-    yield from found
+    answers = [*_part("caliper", caliper, setup)]
+    yield from answers
     if rotor and caliper and _within(rotor, caliper):
-        status: Status = "not_checked" if any(check.status == "not_checked" for check in found) else "ok"
+        status: Status = "not_checked" if any(check.status == "not_checked" for check in answers) else "ok"
         words = "it lies inside the caliper's outline: as for the caliper"
         yield BoltOn("rotor in the wheel", status, words)
     elif rotor or (axle.brake is not None and axle.brake.rotor is not None):
@@ -87,14 +87,14 @@ def _in_barrel(name: str, outline: Outline, setup: Setup) -> BoltOn:
     if clear is not None or _measured_over(outline, wheel, spacer):
         return _passes(item, name, passing(barrel, passed, _trace(outline)), spacer, words)
     known = measured_barrel(wheel, spacer)
-    found = _passes(item, name, passing(known, passed_over(known), _trace(outline)), spacer, words)
-    if found.status != "ok":
-        return found
+    answer = _passes(item, name, passing(known, passed_over(known), _trace(outline)), spacer, words)
+    if answer.status != "ok":
+        return answer
     words = (
-        f"{found.detail}; on its way over the {name} the wheel has depths at which the barrel was not measured: "
+        f"{answer.detail}; on its way over the {name} the wheel has depths at which the barrel was not measured: "
         f"measure it from the inner edge to {from_face(over(spacer, _high(outline, wheel, spacer).bounds[2]))}"
     )
-    return BoltOn(item, "not_checked", words, found.numbers)
+    return BoltOn(item, "not_checked", words, answer.numbers)
 
 
 def _in_unknown_barrel(item: str, outline: Outline, setup: Setup) -> BoltOn:
@@ -160,17 +160,17 @@ def _by_tire(name: str, outline: Outline, setup: Setup) -> Iterator[BoltOn]:
         return
     tire, wheel, spacer = setup.tire, setup.wheel, setup.spacer.thickness
     nominal, largest = (tire_section(tire, wheel, spacer, largest=large) for large in (False, True))
-    found = _passes(
+    answer = _passes(
         f"{name} to the tire", name, passing(nominal, passed_over(nominal), _trace(outline)), spacer, "nominal tire"
     )
     most = passing(largest, passed_over(largest), _trace(outline))
     left = round(min(most.seated, most.sliding), 3)
-    figures = (*found.numbers, *numbers(largest_gap_mm=left))
-    if found.status == "fail" or left >= 0:
-        yield replace(found, numbers=figures)
+    figures = (*answer.numbers, *numbers(largest_gap_mm=left))
+    if answer.status == "fail" or left >= 0:
+        yield replace(answer, numbers=figures)
     else:
-        words = f"the largest tire permitted would overlap it, {-left:.1f} mm deep; {found.detail}"
-        yield BoltOn(found.item, "caution", words, figures)
+        words = f"the largest tire permitted would overlap it, {-left:.1f} mm deep; {answer.detail}"
+        yield BoltOn(answer.item, "caution", words, figures)
 
 
 def _high_as_seat(reach: float, wheel: Wheel) -> bool:
@@ -187,18 +187,18 @@ def _behind_spokes(name: str, outline: Outline, setup: Setup) -> BoltOn:
         return _ask_spokes(item, name, outline, spacer)
     disc = disc_section(wheel, spacer)
     past = passing(disc, passed_over(disc), _trace(outline))
-    found = _passes(item, name, past, spacer, "to the nearest spoke or the pad")
+    answer = _passes(item, name, past, spacer, "to the nearest spoke or the pad")
     measured = max(r for _, r in wheel.spoke_back)
     first = min(r for _, r in wheel.spoke_back)
-    if found.status == "ok" and _under_gap(outline, hub_pad(wheel, spacer).bounds[3], first):
-        words = f"{found.detail}; it also stands where the spokes' back is unknown, from the pad out to radius "
-        return BoltOn(item, "not_checked", f"{words}{first:g} mm", found.numbers)
-    if found.status == "ok" and top > measured + 1:
+    if answer.status == "ok" and _under_gap(outline, hub_pad(wheel, spacer).bounds[3], first):
+        words = f"{answer.detail}; it also stands where the spokes' back is unknown, from the pad out to radius "
+        return BoltOn(item, "not_checked", f"{words}{first:g} mm", answer.numbers)
+    if answer.status == "ok" and top > measured + 1:
         words = (
-            f"{found.detail}; the {name} reaches radius {top:g} mm, the spokes' back was measured to {measured:g} mm"
+            f"{answer.detail}; the {name} reaches radius {top:g} mm, the spokes' back was measured to {measured:g} mm"
         )
-        return BoltOn(item, "not_checked", words, found.numbers)
-    return found
+        return BoltOn(item, "not_checked", words, answer.numbers)
+    return answer
 
 
 def _under_gap(outline: Outline, pad: float, first: float) -> bool:
@@ -236,8 +236,8 @@ def _passes(item: str, name: str, past: Passing, spacer: float, words: str) -> B
     )
     if past.seated < 0 or past.seated - past.sliding < SAME:
         where = words if past.seated < 0 else f"seated and on the way; {words}"
-        found = _judged(item, past.seated, where)
-        return replace(found, numbers=(*found.numbers, *places))
+        answer = _judged(item, past.seated, where)
+        return replace(answer, numbers=(*answer.numbers, *places))
     status: Status = "fail" if past.sliding < 0 else "caution" if past.sliding < BRAKE_GAP else "ok"
     figures = (*numbers(gap_mm=past.seated, asked_mm=BRAKE_GAP), *places)
     return BoltOn(item, status, f"{way_words(past, f'the {name}', spacer)} ({words})", figures)

@@ -28,6 +28,7 @@ def same(item: str, one: BoltCircle, other: BoltCircle, names: tuple[str, str]) 
     """Whether a drilled part goes on studs.
 
     names : of the part with the holes, and of the one with the studs
+    Source: `same_circle` for what is one circle; NEAR is common practice, no published source.
     """
     holed, studded = names
     apart = abs(one.diameter - other.diameter)
@@ -36,15 +37,15 @@ def same(item: str, one: BoltCircle, other: BoltCircle, names: tuple[str, str]) 
         figures = {f"{holed}_lugs": one.lugs, f"{studded}_lugs": other.lugs} | figures
         words = f"the {holed} has {one.lugs} holes, the {studded} {other.lugs} studs"
         return BoltOn(item, "fail", words, numbers(**figures))
-    found = numbers(**figures, apart_mm=apart)
+    compared = numbers(**figures, apart_mm=apart)
     words = f"{one} mm on the {studded}'s {other} mm"
     if same_circle(one, other):
-        return BoltOn(item, "ok", words, found)
+        return BoltOn(item, "ok", words, compared)
     if rounded_from(one, other):
         ask = f"{one} is in use nowhere: ask the seller whether {other} is meant, which the {studded} has"
-        return BoltOn(item, "not_checked", ask, found)
+        return BoltOn(item, "not_checked", ask, compared)
     near = f"; {FORCED}" if apart < NEAR else ""
-    return BoltOn(item, "fail", f"{words}: {apart:.2f} mm apart{near}", found)
+    return BoltOn(item, "fail", f"{words}: {apart:.2f} mm apart{near}", compared)
 
 
 CHECKS = (Check("circle", _circle, lambda _axle, setup: (setup.wheel.bolt_circle, setup.spacer.adapter)),)

@@ -128,8 +128,9 @@ def front_and_rear(
 ) -> tuple[BoltOn, ...]:
     """Whether the overall diameters of two axles go together: two driven axles turn as one.
 
-    tolerance : what the vehicle's maker permits between them [%]; None = 1 %, common practice, no published source
+    tolerance : what the vehicle's maker permits between them [%]; None = BETWEEN_DRIVEN
     With a final drive given for both, what counts is the diameter over it.
+    Source: 1 % is common practice, no published source; the maker's own limit where it is given.
     """
     item = FRONT_AND_REAR
     (axle, setup), (axle2, setup2) = sorted((one, other), key=lambda pair: pair[0].name)

@@ -91,15 +91,15 @@ def _loose(axle: Axle, setup: Setup, bore: float, step: float) -> BoltOn:
     off = play(gap, wheel.stud_hole, owner.stud if owner else None)
     known = wheel.mass is not None and setup.tire.mass is not None
     mass = (wheel.mass or 0.0) + (setup.tire.mass or 0.0) if known else 1.0
-    found = shake(axle, setup, mass, off.counted)
+    shaken = shake(axle, setup, mass, off.counted)
     whose = f"{mass:g} kg of wheel and tire" if known else "each kg of wheel and tire"
     return BoltOn(
         BORE, "caution",
         f"bore {bore:g} mm is {gap:.1f} mm larger than the {step:g} mm register: needs a centring ring "
         f"{bore:g} mm outside and {step:g} mm inside. Without it only the nuts centre the wheel, at worst "
-        f"{hundredths(off.largest)} mm off. {shake_words(off, whose, found)}",
+        f"{hundredths(off.largest)} mm off. {shake_words(off, whose, shaken)}",
         (*numbers(bore_mm=bore, register_mm=step, gap_mm=gap, ring_outer_mm=bore, ring_inner_mm=step),
-         *shake_numbers(off, mass, found)),
+         *shake_numbers(off, mass, shaken)),
     )  # fmt: skip
 
 
@@ -172,13 +172,13 @@ def _hanging(axle: Axle, setup: Setup, rotor: Rotor, bore: float, step: float) -
     """A rotor that its step does not centre: clamped by the wheel wherever it happens to lie."""
     gap, mass = over(bore, step), rotor.mass or 1.0
     off = play(gap, rotor.stud_hole, axle.hub.stud if axle.hub else None)
-    found = shake(axle, setup, mass, off.counted)
+    shaken = shake(axle, setup, mass, off.counted)
     whose = f"its {mass:g} kg" if rotor.mass else "each kg of it"
     return BoltOn(
         "rotor register", "caution",
         f"rotor bore {bore:g} mm is {gap:.1f} mm larger than the {step:g} mm register: it can be clamped up to "
-        f"{hundredths(off.largest)} mm off centre and will shake at speed. {shake_words(off, whose, found)}",
-        (*numbers(bore_mm=bore, register_mm=step, gap_mm=gap), *shake_numbers(off, mass, found)),
+        f"{hundredths(off.largest)} mm off centre and will shake at speed. {shake_words(off, whose, shaken)}",
+        (*numbers(bore_mm=bore, register_mm=step, gap_mm=gap), *shake_numbers(off, mass, shaken)),
     )  # fmt: skip
 
 

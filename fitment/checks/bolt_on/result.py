@@ -18,7 +18,7 @@ Numbers = tuple[tuple[str, float], ...]
 class BoltOn:
     """One check: what, how it came out, and why.
 
-    numbers : (name with its unit, value) of what was compared
+    numbers : (name with its unit, value) of what was compared [unit of the name]
     """
 
     item: str
@@ -41,18 +41,27 @@ class Check:
 
 
 def numbers(**values: float | None) -> Numbers:
-    """Names and values, those that are not known left out, to a tenth of a micrometre."""
+    """Names and values, those that are not known left out, to a tenth of a micrometre [unit of the name].
+
+    values : by a name that ends in its unit [unit of the name]
+    Source: derived here, rounded.
+    """
     return tuple((name, round(float(value), 4) + 0.0) for name, value in values.items() if value is not None)
 
 
 def over(one: float, other: float) -> float:
-    """By how much one length is larger [mm]; 67.4 is 0.3 over 67.1, not 0.30000000000001."""
+    """By how much one length is larger than another [mm]; 67.4 is 0.3 over 67.1, not 0.30000000000001.
+
+    one, other : [mm]
+    Source: derived here, their difference.
+    """
     return round(one - other, 6)
 
 
 def rounded(value: float) -> str:
     """Three digits, never as a power of ten.
 
+    value : in any unit [-]
     >>> rounded(14300.4), rounded(0.0512), rounded(189.6)
     ('14300', '0.0512', '190')
     """
@@ -63,6 +72,7 @@ def rounded(value: float) -> str:
 def hundredths(value: float) -> str:
     """A length to a hundredth, with one digit at least.
 
+    value : [mm]
     >>> hundredths(1.05), hundredths(1.0), hundredths(13.7)
     ('1.05', '1.0', '13.7')
     """

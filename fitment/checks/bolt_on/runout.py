@@ -16,8 +16,11 @@ HOLES_HOLD = 2.0  # [mm] farther off than this the stud holes, not the bore, are
 
 
 def imbalance(mass: float, eccentricity: float) -> float:
-    """U = m e [g mm] of a mass [kg] whose centre stands off the axis by so much [mm].
+    """U = m e [g mm] of a mass whose centre stands off the axis.
 
+    mass : [kg]
+    eccentricity : [mm]
+    Source: textbook mechanics.
     >>> imbalance(10.0, 1.5)
     15000.0
     """
@@ -25,8 +28,11 @@ def imbalance(mass: float, eccentricity: float) -> float:
 
 
 def force(unbalance: float, frequency: float) -> float:
-    """F = m e w^2 [N] of an imbalance [g mm] that turns so many times a second.
+    """F = m e w^2 [N], the turning force of an imbalance.
 
+    unbalance : [g mm]
+    frequency : turns in a second [1/s]
+    Source: textbook mechanics.
     >>> round(force(15000.0, 10.0), 1)
     59.2
     """
@@ -34,8 +40,11 @@ def force(unbalance: float, frequency: float) -> float:
 
 
 def frequency(revolutions: float, speed: float) -> float:
-    """Turns a second, from turns in a kilometre and a speed [km/h].
+    """Turns in a second [1/s].
 
+    revolutions : turns in a kilometre [1/km]
+    speed : [km/h]
+    Source: derived here, 3600 seconds in an hour.
     >>> frequency(500.0, 72.0)
     10.0
     """
@@ -61,8 +70,12 @@ class Play:
 
 
 def play(gap: float, hole: float | None, stud: str | None) -> Play:
-    """From the gap at the bore, the diameter of the stud holes and the stud's thread; diameters [mm].
+    """How far off centre a part can be clamped, from its bore and its stud holes.
 
+    gap : bore less register, diameters [mm]
+    hole : diameter of the stud holes [mm], None = not measured
+    stud : thread as written
+    Source: geometry; HOLES_HOLD is an assumption.
     >>> play(2.0, None, None), play(2.0, 15.0, "M14x1.5").largest, play(28.0, None, None)
     (Play(largest=1.0, counted=1.0), 0.5, Play(largest=14.0, counted=1.0))
     """
@@ -77,9 +90,12 @@ def play(gap: float, hole: float | None, stud: str | None) -> Play:
 class Shake:
     """An imbalance on the road.
 
-    unbalance : [g mm]; weight : [g] that it is worth at `radius` [mm], the bead seat
-    speed : [km/h], `stated` when the profile names it; turns : a second, force : [N], None without a rolling
-        circumference
+    unbalance : [g mm]
+    weight : what it is worth at `radius` [g]
+    radius : of the bead seat [mm]
+    speed : [km/h], `stated` when the profile names it
+    turns : in a second [1/s], None without a rolling circumference
+    force : [N], None without a rolling circumference
     """
 
     unbalance: float
@@ -92,9 +108,12 @@ class Shake:
 
 
 def shake(axle: Axle, setup: Setup, mass: float, eccentricity: float) -> Shake:
-    """What a mass [kg] off centre by so much [mm] does on the setup's tire.
+    """What a mass off centre does on the setup's tire.
 
-    Rolling circumference 3.05 x overall diameter, radial tires only: ETRTO design practice, from memory.
+    mass : [kg]
+    eccentricity : [mm]
+    Source: textbook mechanics; rolling circumference 3.05 x overall diameter, radial tires only: ETRTO design practice,
+        from memory.
     """
     unbalance, radius = imbalance(mass, eccentricity), specified_rim_diameter(setup.wheel.rim_diameter) / 2
     speed, revolutions = axle.top_speed or SPEED, revs_per_km(setup.tire)
@@ -103,7 +122,7 @@ def shake(axle: Axle, setup: Setup, mass: float, eccentricity: float) -> Shake:
     return Shake(unbalance, unbalance / radius, radius, speed, axle.top_speed is not None, turns, pull)
 
 
-def shake_words(off: Play, whose: str, found: Shake) -> str:
+def shake_words(off: Play, whose: str, shaken: Shake) -> str:
     """What limits the play, the imbalance, what it is worth at the rim, and what it does on the road.
 
     whose : '13 kg', or 'each kg of it'
@@ -114,19 +133,23 @@ def shake_words(off: Play, whose: str, found: Shake) -> str:
             f"That is as far as the bore goes, less if the stud holes hold it first; every 1 mm off, with {whose}, is"
         )
     words = (
-        f"{lead} an imbalance of {found.unbalance:.0f} g mm, worth {rounded(found.weight)} g at the bead seat "
-        f"({found.radius:.0f} mm from the axis)"
+        f"{lead} an imbalance of {shaken.unbalance:.0f} g mm, worth {rounded(shaken.weight)} g at the bead seat "
+        f"({shaken.radius:.0f} mm from the axis)"
     )
-    if found.turns is None or found.force is None:
+    if shaken.turns is None or shaken.force is None:
         return f"{words}; force not computed, because no rolling circumference is known for a bias-ply tire"
-    top = " (top speed)" if found.stated else ""
-    return f"{words}: {rounded(found.force)} N at {found.speed:g} km/h{top}, {found.turns:.1f} times a second"
+    top = " (top speed)" if shaken.stated else ""
+    return f"{words}: {rounded(shaken.force)} N at {shaken.speed:g} km/h{top}, {shaken.turns:.1f} times a second"
 
 
-def shake_numbers(off: Play, mass: float, found: Shake) -> Numbers:
-    """The same for a machine."""
+def shake_numbers(off: Play, mass: float, shaken: Shake) -> Numbers:
+    """The same for a machine [unit of the name].
+
+    mass : [kg]
+    Source: `shake`.
+    """
     return numbers(
-        eccentricity_mm=off.largest, counted_eccentricity_mm=off.counted, mass_kg=mass, imbalance_g_mm=found.unbalance,
-        weight_g=found.weight, weight_radius_mm=found.radius, speed_kmh=found.speed, turns_per_s=found.turns,
-        force_n=found.force,
+        eccentricity_mm=off.largest, counted_eccentricity_mm=off.counted, mass_kg=mass, imbalance_g_mm=shaken.unbalance,
+        weight_g=shaken.weight, weight_radius_mm=shaken.radius, speed_kmh=shaken.speed, turns_per_s=shaken.turns,
+        force_n=shaken.force,
     )  # fmt: skip

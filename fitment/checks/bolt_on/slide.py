@@ -45,7 +45,12 @@ class Passing(NamedTuple):
 
 
 def passing(metal: Polygon, passed: Polygon, part: Trace) -> Passing:
-    """metal : the section at its seat; passed : all that it passes over; part : in one pose, hub frame"""
+    """How a part fares when a wheel's metal passes over it and seats.
+
+    metal, passed : the section at its seat, and all that it passes over, hub frame (y', r) [mm]
+    part : traced in one pose
+    Source: derived here: the wheel slides straight along the hub's axis, which is an assumption on the safe side.
+    """
     seated, way = float(clearances(metal, part)[0]), gaps(passed, part)
     (y, r), (_, height) = way.on_core[0], way.on_section[0]
     line = shapely.intersection(metal, shapely.box(-2000.0, height - THIN, 2000.0, height + THIN))
@@ -54,7 +59,10 @@ def passing(metal: Polygon, passed: Polygon, part: Trace) -> Passing:
 
 
 def way_words(past: Passing, name: str, spacer: float) -> str:
-    """Where a part and the metal that passes over it come closest, when that is not at the seat."""
+    """Where a part and the metal that passes over it come closest, when that is not at the seat.
+
+    spacer : thickness [mm]
+    """
     (y, r), (at, height) = past.part, past.metal
     part, metal = from_face(spacer - y), from_face(spacer - at)
     if past.sliding < 0:
@@ -70,7 +78,10 @@ def way_words(past: Passing, name: str, spacer: float) -> str:
 
 
 def from_face(depth: float) -> str:
-    """A depth [mm], positive inboard of the wheel's mounting face, in words."""
+    """A depth in words.
+
+    depth : [mm], positive inboard of the wheel's mounting face
+    """
     return f"{abs(round(depth, 1)):g} mm {'behind' if depth >= 0 else 'in front of'} the mounting face"
 
 
@@ -81,20 +92,20 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     wheel, spacer = setup.wheel, setup.spacer.thickness
     metal, barrel = _known_metal(setup), _barrel_known(setup)
     inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
-    found, open_ = [], False
+    ways_past, open_ = [], False
     for part in _traced(axle, _still(axle)):
         reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
         if metal and reach > inner and least - part.obstacle.radius < seat:
             ways = [passing(piece, passed_over(piece), part) for piece in metal]
             seated = min(way.seated for way in ways)
             if seated >= 0:  # an overlap at the seat is one of the clearances
-                found.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
+                ways_past.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
                 open_ |= not measured_to(reach, wheel, spacer)
-    found.sort(key=lambda each: each[1].sliding - each[0].allowance_to("wheel"))
-    if not found:
+    ways_past.sort(key=lambda pair: pair[1].sliding - pair[0].allowance_to("wheel"))
+    if not ways_past:
         yield from _under_unknown(axle, setup)
         return
-    obstacle, past = found[0]
+    obstacle, past = ways_past[0]
     asked = obstacle.allowance_to("wheel")
     figures = numbers(gap_mm=past.seated, asked_mm=asked, sliding_gap_mm=past.sliding)
     status: Status = "not_checked" if open_ else "ok"
@@ -104,7 +115,7 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         status = "caution"
     if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
         more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
-        yield BoltOn(ITEM, status, _words(found, setup) + more, figures)
+        yield BoltOn(ITEM, status, _words(ways_past, setup) + more, figures)
     else:
         yield from _under_unknown(axle, setup)
 
@@ -124,9 +135,9 @@ def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
             return
 
 
-def _words(found: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
-    obstacle, past = found[0]
-    rest = [other.name for other, way in found[1:] if way.sliding < 0]
+def _words(ways_past: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
+    obstacle, past = ways_past[0]
+    rest = [other.name for other, way in ways_past[1:] if way.sliding < 0]
     if past.seated - past.sliding < SAME:
         words = f"{past.seated:.1f} mm left past {obstacle.name}, seated and on the way"
     else:
@@ -162,13 +173,21 @@ def _known_metal(setup: Setup) -> list[Polygon]:
 
 
 def measured_span(wheel: Wheel, spacer: float) -> tuple[float, float]:
-    """First and last place along the axis [mm] at which the barrel was measured point by point."""
+    """First and last place y' along the axis [mm] at which the barrel was measured point by point.
+
+    spacer : thickness [mm]
+    Source: geometry; what is counted from the rim's centre line stands spacer - ET further out.
+    """
     start, end = (y + spacer - wheel.offset for y in (wheel.barrel_inside[0][0], wheel.barrel_inside[-1][0]))
     return start, end
 
 
 def measured_to(reach: float, wheel: Wheel, spacer: float) -> bool:
-    """Whether the barrel is known from the flange at its inner edge out to a place along the axis [mm]."""
+    """Whether the barrel is known from the flange at its inner edge out to a place along the axis.
+
+    reach : that place, y' [mm], positive outboard
+    spacer : thickness [mm]
+    """
     if wheel.barrel_clear_diameter is not None or not wheel.barrel_inside:
         return True
     (start, end), (inner, outer) = measured_span(wheel, spacer), edges(wheel, spacer)
@@ -177,7 +196,11 @@ def measured_to(reach: float, wheel: Wheel, spacer: float) -> bool:
 
 
 def measured_barrel(wheel: Wheel, spacer: float) -> Polygon:
-    """Of the barrel's metal what was given: all below a clear diameter, else the depths measured."""
+    """Of the barrel's metal what was given (y', r) [mm]: all below a clear diameter, else the depths measured.
+
+    spacer : thickness [mm]
+    Source: `barrel_section`, cut to the depths measured.
+    """
     barrel = barrel_section(wheel, spacer)
     if wheel.barrel_clear_diameter is not None:
         return barrel

@@ -37,7 +37,14 @@ def _studs(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
 
 
 def engagement(item: str, stud: str, left: float, past: str) -> BoltOn:
-    """How much thread [mm] stands past the part that the nut presses on."""
+    """Whether enough thread stands past the part that the nut presses on.
+
+    stud : thread as written
+    left : length of thread past it [mm], zero or less = none
+    past : that part, in words
+    Source: one diameter, and three threads at least, by a workmanship specification for equipment, section 15.8.13; a
+        general machine rule, see the top of the module.
+    """
     thread, words = parse_thread(stud), f"{left:g} mm of {stud} stand past the {past}"
     if left <= 0:
         words = f"the stud ends {abs(left):g} mm inside the {past}: no thread for the nut"
