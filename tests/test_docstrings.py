@@ -35,8 +35,8 @@ from shapely.geometry.base import BaseGeometry
 
 ROOMS = ("parts", "motion", "clearance", "checks", "answers")
 LATER = ("checks.case", "checks.fit", "checks.batch_verdicts", "answers.changes", "answers.uncertainty")
-UNITS = {"-", "mm", "in", "deg", "rad", "kg", "g", "%", "N"} | {"km/h", "1/km", "1/s", "mm/mm", "rad/mm", "g mm", "N m"}
-UNITS.add("unit of the name")  # of a figure whose name ends in it, such as gap_mm
+UNITS = {"-", "mm", "in", "deg", "rad", "kg", "g", "%", "N", "km/h", "1/km", "1/s", "mm/mm", "rad/mm", "g mm", "N m"}
+NAMED = "unit of the name"  # of a figure whose name ends in it, such as gap_mm
 
 BRACKET = re.compile(r"\[([^\]\n]*)\]")
 SIZE = r"(?:\.\.\.|\d+|(?:\d+ )?[a-z](?: [+-] \d+)?)"
@@ -57,9 +57,9 @@ class Anything(dict[str, Any]):
 def modules(rooms: Iterable[str]) -> Iterator[types.ModuleType]:
     for room in rooms:
         package = importlib.import_module(f"fitment.{room}")
-        for found in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
-            if not found.name.startswith(tuple(f"fitment.{name}" for name in LATER)):
-                yield importlib.import_module(found.name)
+        for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
+            if not module.name.startswith(tuple(f"fitment.{name}" for name in LATER)):
+                yield importlib.import_module(module.name)
 
 
 def members(owner: Any, module: str) -> Iterator[tuple[str, Any]]:
@@ -88,9 +88,14 @@ def is_number(hint: Any) -> bool:
 
 def gives_numbers(hint: Any) -> bool:
     """Whether an answer is numbers, or a record that holds some."""
-    if inspect.isclass(hint) and (dataclasses.is_dataclass(hint) or issubclass(hint, tuple)):
+    if is_record(hint):
         return any(is_number(kept) for kept in hints_of(hint).values())
     return is_number(hint) or any(gives_numbers(part) for part in inner_types(hint))
+
+
+def is_record(hint: Any) -> bool:
+    """Whether a type is a dataclass or a named tuple."""
+    return inspect.isclass(hint) and (dataclasses.is_dataclass(hint) or hasattr(hint, "_fields"))
 
 
 def hints_of(owner: Any) -> dict[str, Any]:
@@ -124,7 +129,7 @@ def entries(text: str) -> dict[str, str]:
 
 
 def has_unit(text: str) -> bool:
-    return any(re.split("[,;]", unit)[0].strip() in UNITS for unit in BRACKET.findall(text))
+    return any(re.split("[,;]", unit)[0].strip() in {*UNITS, NAMED} for unit in BRACKET.findall(text))
 
 
 def summary(text: str) -> str:
@@ -170,11 +175,11 @@ def raised(function: Any) -> set[str]:
 
 
 def short_of_class(record: type) -> Iterator[str]:
-    """What the docstring of a dataclass lacks."""
+    """What the docstring of a dataclass or a named tuple lacks; without one Python writes Name(...) there."""
     text = inspect.getdoc(record) or ""
-    hints = hints_of(record)
-    fields = [field.name for field in dataclasses.fields(record) if not field.name.startswith("_")]
-    numbers = {name: hints[name] for name in fields if is_number(hints[name])}
+    if not text or text.startswith(f"{record.__name__}("):
+        yield "no docstring"
+    numbers = {name: hint for name, hint in hints_of(record).items() if name[0] != "_" and is_number(hint)}
     yield from short_of_entries(numbers, text, one_unit_for_all=has_unit(summary(text)))
 
 
@@ -183,7 +188,7 @@ def shortfalls(module: types.ModuleType) -> Iterator[str]:
         if inspect.isfunction(member):
             yield from (f"{name}: {what}" for what in short_of_function(member))
             continue
-        if dataclasses.is_dataclass(member):
+        if is_record(member):
             yield from (f"{name}: {what}" for what in short_of_class(member))
         for method, function in members(member, module.__name__):
             reads_out = isinstance(vars(member)[method], property | cached_property)
@@ -192,7 +197,8 @@ def shortfalls(module: types.ModuleType) -> Iterator[str]:
 
 @pytest.mark.parametrize("room", ROOMS)
 def test_docstrings_tell_units_shapes_errors_and_sources(room: str) -> None:
-    assert [f"{module.__name__}.{what}" for module in modules([room]) for what in shortfalls(module)] == []
+    short = [f"{module.__name__}.{what}" for module in modules([room]) for what in shortfalls(module)]
+    assert not short, "\n".join(short)
 
 
 @pytest.mark.parametrize("room", ROOMS)
