@@ -241,6 +241,7 @@ def test_how_usable_a_change_is(kind: Any, by: float | None, effects: Any, faile
     assert (why == "") is (use == "usable")
 
 
+@pytest.mark.slow
 def test_the_usable_come_before_the_hard_and_the_least_effort_first() -> None:
     """The pickup's wide build: another wheel, another tire, a part trimmed by 10 mm, then stops far from the lock."""
     _, found = known("pickup", "wide", "front", None)
@@ -557,6 +558,7 @@ def known(profile: str, build: str, axle: str, wheel: str | None) -> tuple[Case,
     return case, least_changes(case)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chosen", CASES, ids=lambda c: "-".join(c[:3]))
 def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any) -> None:
     profile, build, axle, wheel = chosen
@@ -576,6 +578,7 @@ def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any
         assert short(again.check(change, change.less), change) < 0, f"{change.what}: {change.less} would do"
 
 
+@pytest.mark.slow
 def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
     """A pickup whose tire is short of its inner fender by a hair: a quarter of a degree is enough.
 
@@ -596,6 +599,7 @@ def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
     assert run_json(*options)["verdict"] == "tight"
 
 
+@pytest.mark.slow
 def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
     """The coupe's wheel meets its strut, which turns and travels with it: no stop, no trimming helps."""
     case, changed = known("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB68.4")
@@ -629,6 +633,7 @@ def test_what_overlaps_is_told_before_what_is_short(sought: Any) -> None:
     assert ride.worst.obstacle == "rail"
 
 
+@pytest.mark.slow
 def test_a_nearest_miss_is_told_as_check_finds_it() -> None:
     """The best tire of those tried on the coupe: the note, the change and a check of its own say one number."""
     _, found = known("coupe", "stance", "rear", None)

@@ -58,13 +58,22 @@ PICTURES = [
 ]
 
 
-@lru_cache(maxsize=40)
+@lru_cache(maxsize=8)
 def drawn(name: str, view: str | None, layout: str, units: str) -> Figure:
     old, new = beam_pair() if name == "beam" else pair()
     return picture(new, None if name == "alone" else old, view=view, layout=layout, units=units)
 
 
-every_picture = pytest.mark.parametrize(("name", "view", "layout", "units"), PICTURES)
+def with_speed(name: str, view: str | None, layout: str, units: str) -> Any:
+    """The picture as a parameter; quick are the wagon's views, each alone."""
+    marks = () if (name, layout) == ("wagon", "single") else (pytest.mark.slow,)
+    return pytest.param(name, view, layout, units, marks=marks)
+
+
+# the scope keeps the tests of one picture together, so that each is drawn once and let go
+every_picture = pytest.mark.parametrize(
+    ("name", "view", "layout", "units"), [with_speed(*each) for each in PICTURES], scope="module"
+)
 
 
 # ---------------------------------------------------------------- every picture
