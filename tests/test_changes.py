@@ -304,6 +304,7 @@ def test_steering_stop_by_hand(sought: Any) -> None:
     assert "turning_circle_mm" not in change.side_effects
 
 
+@pytest.mark.slow
 def test_turning_circle_with_a_wheelbase(sought: Any) -> None:
     # the outer wheel at its lock of 18 deg rolls about a point 2700 / sin 18 away
     pole = {"name": "pole", "shape": "edge", "points": [[200, HUB_FACE - 190, -450], [200, HUB_FACE - 190, 450]]}
@@ -312,6 +313,7 @@ def test_turning_circle_with_a_wheelbase(sought: Any) -> None:
     assert change.side_effects["turning_circle_mm"] == pytest.approx(2 * 2700 / math.sin(math.radians(18)))
 
 
+@pytest.mark.slow
 def test_unequal_locks_keep_their_ratio(sought: Any) -> None:
     # locks 36 and 24: with 27 to the left, three quarters, 18 are left to the right
     pole = {"name": "pole", "shape": "edge", "points": [[200, HUB_FACE - 190, -450], [200, HUB_FACE - 190, 450]]}
@@ -678,6 +680,7 @@ def test_json_of_the_changes(tmp_path: Path) -> None:
     assert run_json("check", write_profile(tmp_path, vehicle()), "--axle", "front", "--changes")["changes"] == []
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_changes(tmp_path: Path) -> None:
     case = case_of(write_profile(tmp_path, vehicle(obstacles=[post(112), rail(365)])))
     assert changes_json(least_changes(case)) == changes_json(least_changes(case))

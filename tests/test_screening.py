@@ -339,6 +339,7 @@ ODD = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ODD)
 def test_odd_vehicles(name: str) -> None:
     """A long list on vehicles that are rare, but taken: what `check` says of each row."""
