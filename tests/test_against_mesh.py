@@ -18,7 +18,7 @@ CLEARANCE = 0.05  # [mm] the contract, positive clearances
 DEPTH = 0.5  # [mm] the contract, overlaps
 GAP, OVERLAP_GAP = 0.01, 0.1  # [mm] what the cells' least may be too large by
 TIGHTEST = 2  # poses of an obstacle and part that the cells measure beside its overlaps; the mesh measures all
-SCENES = range(48)
+SCENES = range(24)  # every kind of part in more than half of them, three axles that do not steer
 Rng = np.random.Generator
 Part = dict[str, Any]
 
@@ -183,6 +183,7 @@ def test_both_references_give_distances_known_in_closed_form(shape: str, placed:
     assert expected - 1e-9 <= by_cells[0] <= expected + GAP + 1e-9
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", SCENES)
 def test_clearances_agree_with_a_mesh_and_with_exact_cells(seed: int, tmp_path: Path) -> None:
     answer = mesh.check(tmp_path, scene(seed))

@@ -149,6 +149,7 @@ def command(line: str, profile: str, *more: str) -> Result:
     return run(name, profile, *options, *more)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("line", "call"), CALLS, ids=[line for line, _ in CALLS])
 def test_the_answer_is_that_of_the_command(
     line: str, call: Callable[[str], Any], bench: str, capsys: pytest.CaptureFixture[str]
@@ -172,6 +173,7 @@ def test_both_axles_stand_in_a_list() -> None:
     assert run("check", "wagon", "--build", "wanted", "--format", "json").stdout == found.json + "\n"
 
 
+@pytest.mark.slow
 def test_settings_of_align_go_into_check_as_the_command_takes_them(tmp_path: Path) -> None:
     asked = {"ride": "lowered", "camber": -1.2, "caster": 4.5}
     aligned = fitment.align("pickup", "front", "swapped", **asked)  # type: ignore[arg-type]
@@ -205,6 +207,7 @@ def listed(tmp_path_factory: pytest.TempPathFactory) -> str:
     return str(path)
 
 
+@pytest.mark.slow
 def test_a_file_is_screened_as_the_command_does(bench: str, listed: str, tmp_path: Path) -> None:
     found = fitment.screen(bench, listed, "front", "lowered")
     options, file = ("screen", bench, listed, "--axle", "front", "--build", "lowered"), tmp_path / "found.json"
@@ -235,6 +238,7 @@ def test_mappings_are_screened_as_a_file_with_the_same_rows(bench: str, tmp_path
     assert broken["reason"].startswith("candidate 2: 17x8: the offset is missing")
 
 
+@pytest.mark.slow
 def test_more_processes_give_the_same_answer(bench: str, listed: str) -> None:
     code = "import fitment\nif __name__ == '__main__':\n"
     code += f"    texts = {{fitment.screen({bench!r}, {listed!r}, processes=n).json for n in (1, 2)}}\n"
@@ -282,6 +286,7 @@ PICTURES: tuple[tuple[str, Callable[[str], Any], dict[str, Any]], ...] = (
 )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("line", "call", "look"), PICTURES, ids=[line for line, _, _ in PICTURES])
 def test_the_picture_is_that_of_the_command(
     line: str, call: Callable[[str], Any], look: dict[str, Any], bench: str, tmp_path: Path
@@ -295,6 +300,7 @@ def test_the_picture_is_that_of_the_command(
     assert (tmp_path / "mine.png").read_bytes() == (tmp_path / "theirs.png").read_bytes()
 
 
+@pytest.mark.slow
 def test_the_best_of_a_list_and_the_sheet_are_those_of_the_commands(bench: str, tmp_path: Path) -> None:
     path = tmp_path / "list.csv"
     path.write_text(f"name,wheel,tire\na,{WHEEL},{CODE}\nb,17x8 ET40 5x114.3 CB67.1,{CODE}\n")

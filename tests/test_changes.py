@@ -241,6 +241,7 @@ def test_how_usable_a_change_is(kind: Any, by: float | None, effects: Any, faile
     assert (why == "") is (use == "usable")
 
 
+@pytest.mark.slow
 def test_the_usable_come_before_the_hard_and_the_least_effort_first() -> None:
     """The pickup's wide build: another wheel, another tire, a part trimmed by 10 mm, then stops far from the lock."""
     _, found = known("pickup", "wide", "front", None)
@@ -303,6 +304,7 @@ def test_steering_stop_by_hand(sought: Any) -> None:
     assert "turning_circle_mm" not in change.side_effects
 
 
+@pytest.mark.slow
 def test_turning_circle_with_a_wheelbase(sought: Any) -> None:
     # the outer wheel at its lock of 18 deg rolls about a point 2700 / sin 18 away
     pole = {"name": "pole", "shape": "edge", "points": [[200, HUB_FACE - 190, -450], [200, HUB_FACE - 190, 450]]}
@@ -311,6 +313,7 @@ def test_turning_circle_with_a_wheelbase(sought: Any) -> None:
     assert change.side_effects["turning_circle_mm"] == pytest.approx(2 * 2700 / math.sin(math.radians(18)))
 
 
+@pytest.mark.slow
 def test_unequal_locks_keep_their_ratio(sought: Any) -> None:
     # locks 36 and 24: with 27 to the left, three quarters, 18 are left to the right
     pole = {"name": "pole", "shape": "edge", "points": [[200, HUB_FACE - 190, -450], [200, HUB_FACE - 190, 450]]}
@@ -557,6 +560,7 @@ def known(profile: str, build: str, axle: str, wheel: str | None) -> tuple[Case,
     return case, least_changes(case)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chosen", CASES, ids=lambda c: "-".join(c[:3]))
 def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any) -> None:
     profile, build, axle, wheel = chosen
@@ -576,6 +580,7 @@ def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any
         assert short(again.check(change, change.less), change) < 0, f"{change.what}: {change.less} would do"
 
 
+@pytest.mark.slow
 def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
     """A pickup whose tire is short of its inner fender by a hair: a quarter of a degree is enough.
 
@@ -596,6 +601,7 @@ def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
     assert run_json(*options)["verdict"] == "tight"
 
 
+@pytest.mark.slow
 def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
     """The coupe's wheel meets its strut, which turns and travels with it: no stop, no trimming helps."""
     case, changed = known("coupe", "track_day", "front", "18x8.5 ET62 5x114.3 CB68.4")
@@ -629,6 +635,7 @@ def test_what_overlaps_is_told_before_what_is_short(sought: Any) -> None:
     assert ride.worst.obstacle == "rail"
 
 
+@pytest.mark.slow
 def test_a_nearest_miss_is_told_as_check_finds_it() -> None:
     """The best tire of those tried on the coupe: the note, the change and a check of its own say one number."""
     _, found = known("coupe", "stance", "rear", None)
@@ -673,6 +680,7 @@ def test_json_of_the_changes(tmp_path: Path) -> None:
     assert run_json("check", write_profile(tmp_path, vehicle()), "--axle", "front", "--changes")["changes"] == []
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_changes(tmp_path: Path) -> None:
     case = case_of(write_profile(tmp_path, vehicle(obstacles=[post(112), rail(365)])))
     assert changes_json(least_changes(case)) == changes_json(least_changes(case))

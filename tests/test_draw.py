@@ -360,6 +360,7 @@ def test_arms_are_drawn_faintly_where_they_stand() -> None:
 # ---------------------------------------------------------------- odd vehicles
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "axle",
     [

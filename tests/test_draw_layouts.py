@@ -58,13 +58,22 @@ PICTURES = [
 ]
 
 
-@lru_cache(maxsize=40)
+@lru_cache(maxsize=8)
 def drawn(name: str, view: str | None, layout: str, units: str) -> Figure:
     old, new = beam_pair() if name == "beam" else pair()
     return picture(new, None if name == "alone" else old, view=view, layout=layout, units=units)
 
 
-every_picture = pytest.mark.parametrize(("name", "view", "layout", "units"), PICTURES)
+def with_speed(name: str, view: str | None, layout: str, units: str) -> Any:
+    """The picture as a parameter; quick are the wagon's views, each alone."""
+    marks = () if (name, layout) == ("wagon", "single") else (pytest.mark.slow,)
+    return pytest.param(name, view, layout, units, marks=marks)
+
+
+# the scope keeps the tests of one picture together, so that each is drawn once and let go
+every_picture = pytest.mark.parametrize(
+    ("name", "view", "layout", "units"), [with_speed(*each) for each in PICTURES], scope="module"
+)
 
 
 # ---------------------------------------------------------------- every picture
@@ -135,6 +144,7 @@ def test_the_axle_fills_the_width_of_a_banner(name: str) -> None:
     assert right.x1 > 0.97
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("view", "layout"), SOME)
 def test_the_same_case_gives_the_same_bytes(view: str | None, layout: str) -> None:
     old, new = pair()
@@ -151,6 +161,7 @@ def test_themes_differ_in_nothing_but_colour(view: str) -> None:
     assert grounds == {THEMES["dark"].panel}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", ["single", "sheet", "banner", "tall"])
 def test_a_date_stands_there_only_when_it_is_given(layout: str) -> None:
     old, new = pair()
@@ -169,6 +180,7 @@ def long_names() -> tuple[Case, Case]:
     return made(OLD, axle, name=name, build="a" * 80), made(NEW, axle, name=name, build="b" * 80)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("view", "layout"), SOME)
 def test_long_names_are_cut_not_laid_over_others(view: str | None, layout: str) -> None:
     old, new = long_names()
@@ -343,6 +355,7 @@ def test_a_ride_height_beyond_the_travel_is_drawn_where_it_is() -> None:
     assert "at rest, +95 mm" in said(picture(case, view="side"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("view", "layout"), [("film", "single"), (None, "sheet"), (None, "tall")])
 def test_a_wheel_that_does_not_travel_is_drawn_too(view: str | None, layout: str) -> None:
     fixed = replace(AXLE, droop=0.0, bump=0.0, ride_heights=(), steering=None, obstacles=(LIP,))

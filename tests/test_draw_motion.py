@@ -175,6 +175,7 @@ def test_units_are_those_asked_for(name: str, units: str) -> None:
         assert not re.search(r"\d in\b", told)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHEETS)
 def test_a_png_is_small_and_the_same_each_time(name: str) -> None:
     first = render(sheet(name, "mm"), "png")

@@ -205,6 +205,7 @@ def test_a_solid_axle_shows_the_other_wheel() -> None:
 # ---------------------------------------------------------------- files
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few")
 def test_a_gif_is_small_loops_for_ever_and_is_the_same_each_time(tmp_path: Path) -> None:
     old, new = pair()
@@ -226,6 +227,7 @@ def shots_in_full(new: Any, old: Any) -> range:
     return range(sum(2 * (8 + 1) - 2 for _ in legs(new)))
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few")
 def test_a_gif_holds_the_frames_in_their_colours() -> None:
     shown = Movie(pair()[1], theme="dark")
@@ -331,6 +333,7 @@ def test_pictures_of_candidates_share_one_scale() -> None:
     assert len(panels) == 2
 
 
+@pytest.mark.slow
 def test_a_long_list_is_cut_and_long_words_too() -> None:
     case = made(NEW, replace(AXLE, obstacles=(LIP,)))
     long = [("name " * 40, "touches", "limit " * 60, case)] * (MOST + 3)
@@ -359,6 +362,7 @@ def test_a_contact_sheet_is_the_same_each_time_and_needs_a_row() -> None:
 # ---------------------------------------------------------------- commands
 
 
+@pytest.mark.slow
 def test_pictures_are_drawn_as_asked(tmp_path: Path) -> None:
     profile = write_profile(tmp_path, steered())
     made_by = ["compare", profile, "measured", "lowered", "--axle", "front"]
@@ -375,6 +379,7 @@ def test_pictures_are_drawn_as_asked(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("few")
 def test_a_moving_picture_is_made_by_either_option(tmp_path: Path) -> None:
     profile = write_profile(tmp_path, vehicle())

@@ -52,6 +52,7 @@ def test_it_is_small() -> None:
     assert sum(path.stat().st_size for path in GALLERY.iterdir() if path.is_file()) < LARGEST
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("line", [*DRAWING, *REDRAW.mentioned(TEXT)])
 def test_command_runs_and_leaves_its_file(line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
@@ -71,6 +72,7 @@ def same_picture(made: Path, kept: Path) -> None:
     assert apart.mean() < 0.001
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("line", "text"), REDRAW.CONSOLE.findall(TEXT))
 def test_shown_output_is_real(line: str, text: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)

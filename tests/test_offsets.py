@@ -104,6 +104,7 @@ def fits(found: Any) -> bool:
     return all(entry.margin >= 0 for entry in found.clearances)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("vehicle_name", "build", "axle"),
     [("wagon", "chosen", "front"), ("wagon", "chosen", "rear"), ("pickup", "swapped", "rear")],

@@ -30,6 +30,7 @@ from fitment.page import embedded
 from fitment.page.slider_poses import motions, moved
 from fitment.units import length_text
 
+pytestmark = pytest.mark.slow
 HOSTILE = "</script><img src=x onerror=alert(1)>&\"'{{ 7 * 7 }}<!--"
 LONG = "unbroken" * 7  # 56 characters, no place to break a line
 

@@ -18,6 +18,7 @@ from fitment import report
 from fitment.checks.case import ready, run
 from fitment.profile import loads_profile, setup
 
+pytestmark = pytest.mark.slow
 # few, because each example sweeps two vehicles; not shrunk, because that would take minutes
 FEW = settings(max_examples=4, phases=[Phase.explicit, Phase.reuse, Phase.generate])
 SAME = 2e-3  # [mm] the search between grid poses stops at 0.04 mm of motion; printed to 0.0001 mm

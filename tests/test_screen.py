@@ -46,6 +46,7 @@ def screened(profile: str, candidates: str, *options: str) -> list[dict[str, str
 # ---------------------------------------------------------------- the same verdict as check
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("start", [0, 10])
 @pytest.mark.parametrize(("vehicle_name", "build"), [("wagon", "wanted"), ("pickup", "swapped")])
 def test_same_answer_as_check(vehicle_name: str, build: str, start: int, tmp_path: Path) -> None:

@@ -22,6 +22,7 @@ import shapely
 from conftest import run, run_json, vehicle, write_profile
 from reference.tape_motion import turned
 
+pytestmark = pytest.mark.slow
 HALF, TRAVEL, LOCK = 750.0, 100.0, 32.0  # [mm], [mm], [deg]
 GRID = (21, 17, 25)  # travel, opposite, steer
 SEEDS = range(6)

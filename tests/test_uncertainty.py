@@ -344,6 +344,7 @@ def bundled(name: str) -> Bundled:
     return Bundled(case, found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BUNDLED)
 def test_every_sensitivity_against_a_central_difference(name: str) -> None:
     """Each reading moved up and down by its tolerance, everything computed again, at every obstacle and part.
@@ -382,6 +383,7 @@ def of_size(setup: Setup, width: float | None = None, diameter: float | None = N
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_sensitivities_are_those_of_the_closest_approach_over_all_poses() -> None:
     """The whole check run again with a reading moved, its search for the closest pose included.
 
@@ -413,6 +415,7 @@ def least_clearances(moved: profile.Profile, axle: str, build: str) -> dict[tupl
     return {(e.obstacle, e.part): e.clearance for e in checked("wagon", axle, build, moved).fit.worst_each}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BUNDLED)
 def test_offset_and_tire_sizes_against_computing_again(name: str) -> None:
     it = bundled(name)
@@ -467,6 +470,7 @@ def sampled(it: Bundled, place: ClosestApproach, count: int, seed: int) -> tuple
     return again, first_order
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "obstacle", "count"),
     [("wagon", "fender lip", 300), ("wagon", "inner fender", 100), ("coupe", "fender lip", 300)],
@@ -488,6 +492,7 @@ def test_spread_and_chances_against_sampled_vehicles(name: str, obstacle: str, c
     assert inside == pytest.approx(0.95, abs=FOUR * math.sqrt(0.95 * 0.05 / count))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BUNDLED)
 def test_worst_case_is_that_of_the_check_and_bounds_every_vehicle_within_the_tolerances(name: str) -> None:
     """Every reading at the end that its sign says is against us, on the largest tire, computed again."""

@@ -87,6 +87,7 @@ def test_a_thin_panel_cannot_be_passed(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- tables, input
 
 
+@pytest.mark.slow
 def test_matrix_of_widths_and_tires(tmp_path: Path) -> None:
     """Each cell is the window of its own; the widest names a tire on a rim of its range."""
     profile = between_posts(tmp_path, 140, 150)
@@ -118,6 +119,7 @@ def test_bad_input(options: list[str], words: str, tmp_path: Path) -> None:
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.slow
 def test_pictures(tmp_path: Path) -> None:
     profile = between_posts(tmp_path, 140, 150)
     for options in ([], ["--size", "17x7.5", "--size", "17x8"]):
@@ -130,6 +132,7 @@ def test_pictures(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- against check, on the bundled vehicles
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "axle", "build"),
     [("wagon", "front", "chosen"), ("wagon", "rear", "chosen"), ("pickup", "front", "wide"), ("pickup", "rear", "wide"),
