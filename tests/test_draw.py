@@ -44,6 +44,7 @@ from fitment.draw import (
 from fitment.draw.dimensions import moved_text
 from fitment.draw.figure_page import height_text
 from fitment.draw.files import render
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Panel
 from fitment.draw.projection import FRONT, PLAN, SIDE, circle, meridian, nearest_places, silhouette
 from fitment.draw.scene import placed
@@ -441,7 +442,7 @@ def test_labels_stay_apart_when_there_are_many() -> None:
         panel.fit(Area(np.zeros(2), np.full(2, 300.0)), (10, 10, 10, 10), (False, False))
         for i in range(24):
             panel.wish(f"part {i}\n{i}.0 mm", (150 + 3 * i, 150), "#000000")
-        panel.place_labels()
+        place_labels(panel)
     assert len(ax.texts) == 24
     for a, b in itertools.combinations(panel.boxes, 2):
         assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]

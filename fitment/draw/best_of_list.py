@@ -13,7 +13,8 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.headings import BRIEF, chip
-from fitment.draw.panel import Area, Panel, shrink_to
+from fitment.draw.lettering import shrink_to
+from fitment.draw.panel import Area, Panel
 from fitment.draw.printed.paper import MM_PER_POINT, fitted, wrap
 from fitment.draw.style import BODY, BOLD, CHAIN, HAIR, LIGHT, SHEET_WIDTH, SMALL, Theme, font, look, words
 from fitment.draw.views.closest import Call, closest_call, gap, part, sections

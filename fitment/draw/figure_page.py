@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from fitment.draw.panel import shrink_to, width_of
+from fitment.draw.lettering import shrink_to, width_of
 from fitment.draw.style import (
     BODY,
     DASHED,

@@ -9,7 +9,7 @@ from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
 from fitment.draw.figure_page import date_line, height_text, sample, title_block
-from fitment.draw.panel import shrink_to, width_of
+from fitment.draw.lettering import shrink_to, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, font, words
 from fitment.draw.suspension_lines import hardpoints
 from fitment.units import length_text

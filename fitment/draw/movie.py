@@ -21,10 +21,11 @@ from fitment.checks.fit import Clearance
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.headings import builds_line
-from fitment.draw.panel import Area, Panel, area_of, shrink_to
-from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
+from fitment.draw.lettering import shrink_to
+from fitment.draw.panel import Area, Panel, area_of
+from fitment.draw.projection import FRONT, PLAN, View, posed_hub, silhouette
 from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
-from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
+from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, Theme, font, look, theme_of, words
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
@@ -241,19 +242,9 @@ def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[
     panel.artists = []
     case_parts.surroundings(panel, both, view)
     case_parts.arms(panel, both, view)
-    theme = panel.theme
-    for case, at, is_old in both.both():
-        outline = silhouette(case.fit.tire, at, view)
-        if is_old:
-            panel.old_outline(outline)
-        else:
-            panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
+    case_parts.silhouettes(panel, both, view)
     case_parts.wheels(panel, both, view)
-    for case, at, is_old in both.both():
-        worst = tightest(case, at, still)
-        for near in nearest_places(case, at, view):
-            if worst is not None and near.entry.obstacle == worst.obstacle:
-                case_parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+    case_parts.tightest_leaders(panel, both, view, still)
     return panel.artists
 
 

@@ -19,6 +19,7 @@ from fitment.checks.case import Case
 from fitment.draw import case_parts
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.headings import BRIEF
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import edges
 from fitment.draw.style import (
@@ -94,7 +95,7 @@ def room_view(
         value = length_text(call.entry.clearance, units)
         middle = (call.part + call.surface) / 2
         panel.wish(f"{words(call.entry.obstacle, 20)}\n{value}", middle, theme.ink, alarm=True)
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -173,9 +174,7 @@ def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
     for i, (name, seen) in enumerate(found):
         on_top = seen.difference(shapely.union_all([over for _, over in found[i + 1 :]]))
         if on_top.area > 1.0:
-            largest = max(shapely.get_parts(on_top), key=lambda part: part.area)
-            place = largest.representative_point()
-            panel.wish(name, (place.x, place.y), theme.quiet, optional=True, area=largest)
+            panel.wish_within(name, on_top, theme.quiet)
 
 
 def _laid(panel: Panel, each: Laid) -> None:
@@ -250,7 +249,7 @@ def _both_ends(
         Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new, named_at=0.8),
     ]
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
-    panel.place_labels()
+    place_labels(panel)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure
 
