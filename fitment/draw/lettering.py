@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from matplotlib.axes import Axes
@@ -23,6 +24,14 @@ def letter(
     if least is not None:
         shrink_to(made, ax, least, right=right)
     return made
+
+
+def column(
+    ax: Axes, x: float, y: float, lines: Sequence[str], pitch: float, color: str, size: float = SMALL, **more: Any
+) -> None:
+    """Lines one below another, the first at y; pitch: from one to the next, in the axes' data."""
+    for i, line in enumerate(lines):
+        letter(ax, x, y - i * pitch, line, color, size, **more)
 
 
 def renderer_of(ax: Axes) -> Any:
