@@ -16,16 +16,18 @@ from matplotlib.patches import PathPatch
 from pictured import AXLE, BEAM, HORN, LIP, NEW, OLD, axes, beam_pair, boxes, cut_off, made, overlapping, pair, texts
 from PIL import Image
 
-from fitment.draw import contact_sheet, picture, profile_sheet, room_view
 from fitment.draw.answers import _label
-from fitment.draw.best_of_list import Entry
+from fitment.draw.best_of_list import Entry, contact_sheet
 from fitment.draw.labels import place_labels
+from fitment.draw.layouts import picture
 from fitment.draw.panel import Area, Panel
 from fitment.draw.printed.preview import pages_png
 from fitment.draw.projection import FRONT, PLAN, cut, edges, posed_hub
 from fitment.draw.scene import placed, steady
+from fitment.draw.sheets import profile_sheet
 from fitment.draw.style import look
 from fitment.draw.views.closest import closest_view
+from fitment.draw.views.free_space import room_view
 from fitment.draw.views.side import side_view
 from fitment.parts.axle import Spacer
 from fitment.parts.obstacles import SOLID_DEPTH, Obstacle

@@ -23,7 +23,10 @@ from hypothesis import strategies as st
 from fitment.cli import cli
 from fitment.errors import FitmentError, ProfileError
 from fitment.measuring.interview import Session, read_kept
-from fitment.measuring.questions import ALL, KINDS, SHAPES, Question, numbered, rows
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.forms import Question, numbered, rows
+from fitment.measuring.questions.on_wheels import KINDS
+from fitment.measuring.questions.parts import SHAPES
 from fitment.measuring.typed_answers import read_answer
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.parts.axle import VEHICLE_CLASSES

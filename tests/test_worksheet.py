@@ -20,7 +20,11 @@ from fitment.draw.printed.sketch import HEIGHT, Sketch
 from fitment.draw.printed.sketches import SKETCHES
 from fitment.draw.printed.worksheet import BOX, RAW, WIDTH, worksheet_pages, worksheet_pdf
 from fitment.draw.style import look
-from fitment.measuring.questions import ALL, BUILDS, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
+from fitment.measuring.questions import ALL, CAUTIONS
+from fitment.measuring.questions.builds import BUILDS
+from fitment.measuring.questions.forms import number_of, numbered, rows, sections
+from fitment.measuring.questions.on_wheels import KINDS
+from fitment.measuring.questions.words import gives_text
 from fitment.units import in_units
 
 NUMBER = re.compile(r"\d{1,2}\.\d{1,2}")

@@ -18,8 +18,9 @@ from fitment.answers.motion_curves import Curves, OneWheel, SteerCurves, ackerma
 from fitment.draw.chart import Chart, Scale, new_chart, scale_of, spread
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Box, Sheet, height_text, new_sheet, notes, title_block
 from fitment.draw.labels import place_labels
+from fitment.draw.lettering import letter
 from fitment.draw.panel import Panel
-from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, font, look, words
+from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, look, words
 from fitment.frames import Array
 from fitment.units import MM_PER_INCH, length_text
 
@@ -134,7 +135,7 @@ def _head(sheet: Sheet, new: Curves, old: Curves | None, units: str, height: flo
         )
         ax.plot([1, 45], [level, level], linewidth=BOLD, **drawn)
         text = f"{words(case.build, 40)}: {_kind(case)}, {_at_ride(case, units)}"
-        ax.text(56, level, text, fontproperties=font(BODY), color=theme.ink, va="center")
+        letter(ax, 56, level, text, theme.ink, BODY)
         level -= KEY_LINE * 72
 
 

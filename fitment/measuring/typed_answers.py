@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from fitment.errors import FitmentError, UnitError
-from fitment.measuring.questions import Form, Question
+from fitment.measuring.questions.forms import Form, Question
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel

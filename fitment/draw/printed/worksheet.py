@@ -20,27 +20,13 @@ from fitment.draw.printed.paper import blank, broken, paper_size, pdf
 from fitment.draw.printed.sketch import BLACK, BOLD, GREY, HAIR, HEIGHT, PALE, THIN, WHITE, Sketch
 from fitment.draw.printed.sketches import SKETCHES
 from fitment.draw.style import font, look
-from fitment.measuring.questions import (
-    ALL,
-    BUILDS,
-    CAUTIONS,
-    HARDPOINTS,
-    KINDS,
-    LOWEST,
-    OBSTACLES,
-    ON_WHEELS,
-    OTHER_PARTS,
-    TOOLS,
-    VEHICLE,
-    Group,
-    Question,
-    SheetRow,
-    is_for,
-    number_of,
-    rows_for,
-    sections,
-    with_text,
-)
+from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
+from fitment.measuring.questions.builds import BUILDS, OTHER_PARTS
+from fitment.measuring.questions.forms import Group, Question, SheetRow, number_of, sections
+from fitment.measuring.questions.off_wheels import HARDPOINTS
+from fitment.measuring.questions.on_wheels import KINDS, ON_WHEELS, VEHICLE
+from fitment.measuring.questions.parts import LOWEST, OBSTACLES
+from fitment.measuring.questions.words import is_for, rows_for, with_text
 from fitment.units import MM_PER_INCH, in_units
 
 WIDTH = 7.2  # [in] of what is printed: leaves a margin on either paper

@@ -99,8 +99,7 @@ def _lines(panel: Panel, below: Sequence[str], *, filled: bool) -> None:
             panel.text(at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center")
         else:
             color = theme.ink if i == 0 else theme.quiet
-            told = panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")
-            shrink_to(told, panel.ax, SMALL)
+            shrink_to(panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center"), panel.ax, SMALL)
 
 
 def film_lines(both: Shown, still: Collection[str], units: str) -> tuple[str, ...]:
