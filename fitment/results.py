@@ -150,7 +150,7 @@ class _OfBuilds(Result):
 
         view, layout, theme, date : as the options of the command
         """
-        from fitment.draw import picture
+        from fitment.draw.layouts import picture
 
         i = self._at(axle)
         look: dict[str, Any] = {"view": view, "layout": layout, "theme": theme, "date": date}

@@ -31,25 +31,17 @@ from pictured import (
     too_small,
 )
 
-from fitment.draw import (
-    check_sheet,
-    compare_sheet,
-    front_section,
-    picture_format,
-    plan_view,
-    profile_sheet,
-    save,
-    side_view,
-)
 from fitment.draw.dimensions import moved_text
 from fitment.draw.figure_page import height_text
-from fitment.draw.files import render
+from fitment.draw.files import picture_format, render, save
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Panel
 from fitment.draw.projection import FRONT, PLAN, SIDE, circle, meridian, nearest_places, silhouette
 from fitment.draw.scene import placed
-from fitment.draw.sheets import clearance_rows, comparison_rows
+from fitment.draw.sheets import check_sheet, clearance_rows, compare_sheet, comparison_rows, profile_sheet
 from fitment.draw.style import LIGHT, SMALL, THEMES, Theme, look, words
-from fitment.draw.views.side import edges_above, gap_above
+from fitment.draw.views.corner import front_section, plan_view
+from fitment.draw.views.side import edges_above, gap_above, side_view
 from fitment.errors import FitmentError
 from fitment.parts.axle import Axle, LowPoint, TapeSuspension
 from fitment.units import length_text
@@ -442,7 +434,7 @@ def test_labels_stay_apart_when_there_are_many() -> None:
         panel.fit(Area(np.zeros(2), np.full(2, 300.0)), (10, 10, 10, 10), (False, False))
         for i in range(24):
             panel.wish(f"part {i}\n{i}.0 mm", (150 + 3 * i, 150), "#000000")
-        panel.place_labels()
+        place_labels(panel)
     assert len(ax.texts) == 24
     for a, b in itertools.combinations(panel.boxes, 2):
         assert a[2] <= b[0] or b[2] <= a[0] or a[3] <= b[1] or b[3] <= a[1]

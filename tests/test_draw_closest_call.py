@@ -13,9 +13,8 @@ from matplotlib.patches import FancyArrowPatch, PathPatch
 from pictured import AXLE, BALL, BEAM, LIP, NEW, OLD, RING, axes, beam_pair, color, made, pair
 
 from fitment.clearance.trace import trace_obstacle
-from fitment.draw import LIGHT, closest_view
-from fitment.draw.style import look
-from fitment.draw.views.closest import caption, closest_call, place_text, turned_in
+from fitment.draw.style import LIGHT, look
+from fitment.draw.views.closest import caption, closest_call, closest_view, place_text, turned_in
 from fitment.parts.axle import Axle, TapeSuspension
 from fitment.parts.obstacles import Obstacle
 from fitment.units import length_text

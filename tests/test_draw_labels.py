@@ -16,15 +16,18 @@ from matplotlib.patches import PathPatch
 from pictured import AXLE, BEAM, HORN, LIP, NEW, OLD, axes, beam_pair, boxes, cut_off, made, overlapping, pair, texts
 from PIL import Image
 
-from fitment.draw import contact_sheet, picture, profile_sheet, room_view
 from fitment.draw.answers import _label
-from fitment.draw.best_of_list import Entry
+from fitment.draw.best_of_list import Entry, contact_sheet
+from fitment.draw.labels import place_labels
+from fitment.draw.layouts import picture
 from fitment.draw.panel import Area, Panel
 from fitment.draw.printed.preview import pages_png
 from fitment.draw.projection import FRONT, PLAN, cut, edges, posed_hub
 from fitment.draw.scene import placed, steady
+from fitment.draw.sheets import profile_sheet
 from fitment.draw.style import look
 from fitment.draw.views.closest import closest_view
+from fitment.draw.views.free_space import room_view
 from fitment.draw.views.side import side_view
 from fitment.parts.axle import Spacer
 from fitment.parts.obstacles import SOLID_DEPTH, Obstacle
@@ -54,7 +57,7 @@ def test_a_name_stands_within_what_it_names_without_a_leader() -> None:
         panel = blank()
         area = shapely.box(20.0, 40.0, 220.0, 160.0)
         panel.wish("tire", (120.0, 100.0), "#000000", area=area)
-        panel.place_labels()
+        place_labels(panel)
     assert area.contains(box_of(panel, "tire"))
     assert not panel.ax.lines
 
@@ -67,7 +70,7 @@ def test_a_name_too_long_for_its_area_stands_beside_it_on_free_ground_with_a_lea
             panel.fill_ink(area, 0.6, named=True)
         panel.wish("not reached\nfrom the hub", (106.0, 150.0), "#000000", area=narrow)
         panel.wish("damper", (180.0, 150.0), "#000000", area=other)
-        panel.place_labels()
+        place_labels(panel)
     told = box_of(panel, "not reached\nfrom the hub")
     assert not told.intersects(other)
     assert other.contains(box_of(panel, "damper"))
@@ -82,7 +85,7 @@ def test_a_name_that_belongs_within_is_left_out_where_it_does_not_fit() -> None:
         panel = blank()
         area = shapely.box(100.0, 50.0, 104.0, 250.0)
         panel.wish("sway bar bend", (102.0, 150.0), "#000000", area=area, within=True, optional=True)
-        panel.place_labels()
+        place_labels(panel)
     assert not panel.ax.texts
 
 
@@ -91,7 +94,7 @@ def test_a_label_does_not_cross_an_outline_where_it_can_stand_beside_it() -> Non
         panel = blank()
         panel.line([(165.0, 0.0), (165.0, 300.0)], "#000000")
         panel.wish("quarter lip\n14.4 mm", (149.0, 150.0), "#000000", alarm=True)
-        panel.place_labels()
+        place_labels(panel)
     told = box_of(panel, "quarter lip\n14.4 mm")
     assert not told.intersects(shapely.LineString([(165.0, 0.0), (165.0, 300.0)]))
     assert told.bounds[2] < 165.0  # on the side of its place
@@ -258,7 +261,7 @@ def test_two_labels_far_apart_keep_their_first_places() -> None:
             panel = blank()
             for x in (60.0, 240.0):
                 panel.wish(f"at {x:g}", (x, 150.0), "#000000")
-            panel.place_labels()
+            place_labels(panel)
         places.append([text.get_position() for text in panel.ax.texts])
     assert places[0] == places[1]
     for (x, _), at in zip(places[0], (60.0, 240.0), strict=True):

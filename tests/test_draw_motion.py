@@ -18,12 +18,12 @@ from PIL import Image
 from fitment.answers import motion_curves as core
 from fitment.answers.motion_curves import Curves
 from fitment.checks.case import Ready
-from fitment.draw import motion_sheet, profile_sheet, reach_sheet
-from fitment.draw.adjuster_reach import shape_of, state_rows
+from fitment.draw.adjuster_reach import reach_sheet, shape_of, state_rows
 from fitment.draw.chart import nice_step, scale_of, spread
 from fitment.draw.files import LARGE, render, with_palette
-from fitment.draw.motion_curves import deviation_text, note_lines
+from fitment.draw.motion_curves import deviation_text, motion_sheet, note_lines
 from fitment.draw.projection import FRONT, on_page
+from fitment.draw.sheets import profile_sheet
 from fitment.draw.style import LIGHT, SHEET_WIDTH
 from fitment.draw.suspension_lines import hardpoints, members_of, rod_lengths
 from fitment.motion.suspension import poses_at_lock_fraction

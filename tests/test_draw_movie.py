@@ -32,12 +32,13 @@ from pictured import (
 )
 from PIL import Image
 
-from fitment.draw import LIGHT, contact_sheet, movie, movie_format, save, save_movie
-from fitment.draw.best_of_list import COLUMNS, MOST, Entry
+from fitment.draw import movie
+from fitment.draw.best_of_list import COLUMNS, MOST, Entry, contact_sheet
 from fitment.draw.case_parts import ARMS
-from fitment.draw.files import render
+from fitment.draw.files import render, save
 from fitment.draw.movie import FRAME, HOLD, Movie, legs, shots
-from fitment.draw.movie_file import gif
+from fitment.draw.movie_file import gif, movie_format, save_movie
+from fitment.draw.style import LIGHT
 from fitment.errors import FitmentError
 from fitment.units import length_text
 

@@ -23,13 +23,19 @@ from hypothesis import strategies as st
 from fitment.cli import cli
 from fitment.errors import FitmentError, ProfileError
 from fitment.measuring.interview import Session, read_kept
-from fitment.measuring.questions import ALL, KINDS, SHAPES, Question, numbered, rows
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.forms import Question, numbered, rows
+from fitment.measuring.questions.on_wheels import KINDS
+from fitment.measuring.questions.parts import SHAPES
 from fitment.measuring.typed_answers import read_answer
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.parts.axle import VEHICLE_CLASSES
 from fitment.parts.hub import SEATS
-from fitment.profile import bundled_names, load_profile, schema
+from fitment.profile import bundled_names, load_profile
 from fitment.profile.key_rules import _inside, _walk, plausible
+from fitment.profile.schema.base import Part
+from fitment.profile.schema.obstacles import CARRIERS, BallPart, EdgePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.yaml_core import load_file, load_text
 
 BUNDLED = Path(__file__).parent.parent / "profiles"
@@ -778,7 +784,7 @@ NOT_ASKED = {
 }  # fmt: skip
 
 
-def all_keys(model: type[schema.Part], seen: set[type[schema.Part]]) -> Iterator[str]:
+def all_keys(model: type[Part], seen: set[type[Part]]) -> Iterator[str]:
     """Model and key of everything that a profile may hold."""
     if model not in seen:
         seen.add(model)
@@ -805,7 +811,7 @@ def asked_keys() -> Iterator[str]:
 
 
 def test_every_key_of_the_profile_is_asked_for_or_said_not_to_be() -> None:
-    missing = set(all_keys(schema.ProfileModel, set())) - set(asked_keys())
+    missing = set(all_keys(ProfileModel, set())) - set(asked_keys())
     rear = {"AxlesPart.rear", "BuildPart.rear"}  # asked as the front is
     assert missing == NOT_ASKED | rear
 
@@ -818,15 +824,15 @@ def test_a_plausible_range_is_the_one_that_the_profile_has() -> None:
 
 def test_words_to_choose_from_are_those_that_the_profile_takes() -> None:
     asked = {each.question.path.rpartition("/")[2]: each.question.choices for each in numbered(ALL)}
-    assert set(asked["kind"]) == set(schema.CARRIERS)
+    assert set(asked["kind"]) == set(CARRIERS)
     assert asked["seat"] == asked["nut_seat"] == SEATS
     assert set(asked["vehicle_class"]) == set(VEHICLE_CLASSES)
     shapes = {
-        schema.EdgePart: "edge",
-        schema.RodPart: "rod",
-        schema.BallPart: "ball",
-        schema.PanelPart: "panel",
-        schema.RingPart: "ring",
+        EdgePart: "edge",
+        RodPart: "rod",
+        BallPart: "ball",
+        PanelPart: "panel",
+        RingPart: "ring",
     }
     assert set(SHAPES) == set(shapes.values())
 

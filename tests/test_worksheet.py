@@ -18,9 +18,13 @@ from matplotlib.text import Text
 
 from fitment.draw.printed.sketch import HEIGHT, Sketch
 from fitment.draw.printed.sketches import SKETCHES
-from fitment.draw.printed.worksheet import BOX, PAPERS, RAW, WIDTH, worksheet_pages, worksheet_pdf
+from fitment.draw.printed.worksheet import BOX, RAW, WIDTH, worksheet_pages, worksheet_pdf
 from fitment.draw.style import look
-from fitment.measuring.questions import ALL, BUILDS, CAUTIONS, KINDS, gives_text, number_of, numbered, rows, sections
+from fitment.measuring.questions import ALL, CAUTIONS
+from fitment.measuring.questions.builds import BUILDS
+from fitment.measuring.questions.forms import number_of, numbered, rows, sections
+from fitment.measuring.questions.on_wheels import KINDS
+from fitment.measuring.questions.words import gives_text
 from fitment.units import in_units
 
 NUMBER = re.compile(r"\d{1,2}\.\d{1,2}")
@@ -119,7 +123,7 @@ def test_nothing_is_cut_off_and_no_words_lie_on_others(units: str, paper: str) -
             figure.set_dpi(400)  # letters as wide as in print, not fitted to a screen's pixels
             canvas = FigureCanvasAgg(figure)
             renderer = canvas.get_renderer()
-            width, height = PAPERS[paper]
+            width, height = figure.get_size_inches()
             boxes = [(text, text.get_window_extent(renderer)) for text in texts(figure) if text.get_text()]
             for text, box in boxes:
                 left, right = box.x0 / figure.dpi, box.x1 / figure.dpi
@@ -257,7 +261,7 @@ def test_paper_follows_the_units_unless_it_is_named(tmp_path: Path) -> None:
     assert found is not None
     assert (float(found[1]), float(found[2])) == pytest.approx((8.5 * 72, 11 * 72), abs=0.1)
     for paper, size in (("a4", (210 / 25.4, 297 / 25.4)), ("letter", (8.5, 11))):
-        assert PAPERS[paper] == pytest.approx(size, abs=0.001)
+        assert pages(("tape",), paper=paper)[0].get_size_inches() == pytest.approx(size, abs=0.001)
 
 
 @pytest.mark.parametrize("name", ["sheet.svg", "sheet.txt", "sheet"])

@@ -129,7 +129,8 @@ def show(
     cases = checked(read, chosen_axles(read, axle, build, {}), build, {})
     data = [report.profile_json(case) for case in cases]
     if asked.picture:
-        from fitment.draw import profile_sheet, theme_of
+        from fitment.draw.sheets import profile_sheet
+        from fitment.draw.style import theme_of
 
         look: dict[str, Any] = {"units": units, "theme": theme_of(asked.theme), "date": asked.date}
         sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, **look)) for case in cases]

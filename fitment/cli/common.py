@@ -224,7 +224,7 @@ def targets(out: str, axles: Sequence[str]) -> list[Path]:
 
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
     """One file an axle; with several, the axle's name goes before the suffix."""
-    from fitment.draw import save
+    from fitment.draw.files import save
 
     for (_, figure), target in zip(sheets, targets(out, [axle for axle, _ in sheets]), strict=True):
         save(figure, target)

@@ -78,12 +78,13 @@ def _refuse(asked: Wanted) -> None:
     """Names that there are not, and moving pictures that cannot be written. Raises FitmentError."""
     if asked.picture is None and asked.movie is None:
         return
-    from fitment.draw import chosen, theme_of
+    from fitment.draw.layouts import chosen
+    from fitment.draw.style import theme_of
 
     theme_of(asked.theme)
     chosen(asked.view, asked.layout)
     if asked.movie is not None:
-        from fitment.draw import movie_format
+        from fitment.draw.movie_file import movie_format
 
         movie_format(asked.movie)
         check_suffix(asked.movie, MOVIES, "--animate")
@@ -91,7 +92,8 @@ def _refuse(asked: Wanted) -> None:
 
 def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -> None:
     """Write the pictures of (new, old) pairs, one file an axle. Raises FitmentError."""
-    from fitment.draw import picture, save_movie
+    from fitment.draw.layouts import picture
+    from fitment.draw.movie_file import save_movie
 
     names = [new.fit.axle.name for new, _ in pairs]
     if asked.picture is not None:
@@ -108,8 +110,8 @@ def contact(
     asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], units: str, said: str = ""
 ) -> None:
     """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
-    from fitment.draw import theme_of
     from fitment.draw.answers import best_of
+    from fitment.draw.style import theme_of
 
     assert asked.picture is not None
     look: dict[str, Any] = {"theme": theme_of(asked.theme), "date": asked.date, "said": said}

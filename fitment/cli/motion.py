@@ -80,7 +80,7 @@ def poses(
 
 def _look(asked: Wanted) -> dict[str, Any]:
     """Theme and date of a picture. Raises FitmentError for a theme that there is not."""
-    from fitment.draw import theme_of
+    from fitment.draw.style import theme_of
 
     return {"theme": theme_of(asked.theme), "date": asked.date}
 

@@ -63,7 +63,8 @@ def window(
         data.append([report.window_json(ready, each) for each in found])
         texts.append(report.window_text(ready, found, units))
         if asked.picture:
-            from fitment.draw import theme_of, window_sheet
+            from fitment.draw.style import theme_of
+            from fitment.draw.views.free_space import window_sheet
 
             title = (read.name, f"{name} axle, build {ready.build}")
             look: dict[str, Any] = {"units": units, "theme": theme_of(asked.theme), "date": asked.date}

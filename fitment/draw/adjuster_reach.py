@@ -13,6 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fitment.draw.chart import Chart, Scale, new_chart, nice_step
 from fitment.draw.figure_page import EDGE, GAP, ROW, new_sheet, notes, table, title_block
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, look
 from fitment.draw.style import words as clean
@@ -25,6 +26,7 @@ LEAST = 0.6  # [deg] of camber and caster shown at least round what is drawn
 MOST_TICKS = 8
 FEW = 4  # with more outlines, only those that reach the edge of the region are named
 AT = 0.03  # [deg] closer than this the best settings are on the target
+MARK_INK = 5.0  # how much labels avoid marks
 WRAP = 104  # characters of a line below the map
 CAPTION = "camber across (negative: top leans inboard), caster up"
 NAMED = "\neach outline: what one position of the ball joint reaches, named beside it"
@@ -73,7 +75,7 @@ def reach_sheet(
         _region(panel, hull, discrete)
         _target(on, target)
         _states(panel, hull, present, target, best)
-        panel.place_labels()
+        place_labels(panel)
         heads = (theme.quiet,) * 3
         table(sheet.blank(heights[2]), theme, rows, (0.0, 0.8, 1.0), heads)
         notes(sheet.blank(heights[3]), theme, lines)
@@ -161,7 +163,7 @@ def _shape(panel: Panel, outline: Array, edge: str, *, fill: str, width: float) 
         if len(points) > 1 and shape.length > 1e-6:
             panel.line(points, edge, width=BOLD, layer=2.5)
         else:
-            _mark(panel, tuple(points[0]), "s", edge, edge, size=5.0)
+            _mark(panel, tuple(points[0]), "s", 5.0, edge, face=edge)
         return
     panel.area(shape, edge=edge, fill=fill, width=width, layer=2.0 if fill != "none" else 2.4)
 
@@ -181,22 +183,22 @@ def _target(on: Chart, target: Wanted | None) -> None:
 def _states(panel: Panel, hull: Array, present: Pair, target: Wanted | None, best: Pair | None) -> None:
     """Now: hollow, as everything old; chosen settings: filled, as everything new; target: a ring with a cross."""
     theme = panel.theme
-    _mark(panel, present, "o", theme.panel, theme.old, size=11.0)
+    _mark(panel, present, "o", 11.0, theme.old, face=theme.panel)
     panel.wish(f"as it stands\n{_both(present)}", present, theme.old, bold=True)
     there = best if best is not None else present
     aim = None if target is None else tuple(g if v is None else v for v, g in zip(target, there, strict=True))
     missed = best is not None and aim is not None and float(np.hypot(*np.subtract(aim, best))) >= AT
     if best is not None:
         panel.line([present, best], theme.old, width=THIN, style=DASHED, layer=4.5, ink=False)
-        _mark(panel, best, "D", theme.new, theme.panel, size=10.0)
+        _mark(panel, best, "D", 10.0, theme.panel, face=theme.new)
         if missed or aim is None:
             panel.wish(f"chosen settings\n{_both(best)}", best, theme.new, bold=True)
     if aim is None or target is None:
         return
     if missed and best is not None:
         _to_target(panel, best, aim)
-    _mark(panel, aim, "o", "none", theme.ink, size=15.0)
-    _mark(panel, aim, "+", theme.ink, theme.ink, size=21.0)
+    _mark(panel, aim, "o", 15.0, theme.ink, face="none")
+    _mark(panel, aim, "+", 21.0, theme.ink, face=theme.ink)
     within = shape_of(hull).distance(shapely.Point(aim)) < AT
     state = "" if within else " out of reach"
     told = f"target{state}\n{_wanted(target)}"
@@ -224,16 +226,5 @@ def _wanted(target: Wanted) -> str:
     return _both((camber, caster))
 
 
-def _mark(panel: Panel, at: tuple[float, ...], marker: str, face: str, edge: str, *, size: float) -> None:
-    panel.artists += panel.ax.plot(
-        [at[0]],
-        [at[1]],
-        linestyle="none",
-        marker=marker,
-        markersize=size,
-        markerfacecolor=face,
-        markeredgecolor=edge,
-        markeredgewidth=LINE,
-        zorder=5.5,
-    )
-    panel.dot_ink([at])
+def _mark(panel: Panel, at: tuple[float, ...], marker: str, size: float, edge: str, *, face: str) -> None:
+    panel.marks(at, marker, size, edge, face=face, width=LINE, layer=5.5, ink=MARK_INK)

@@ -13,9 +13,10 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.headings import BRIEF, chip
-from fitment.draw.panel import Area, Panel, shrink_to
+from fitment.draw.lettering import column, letter
+from fitment.draw.panel import Area, Panel
 from fitment.draw.printed.paper import MM_PER_POINT, fitted, wrap
-from fitment.draw.style import BODY, BOLD, CHAIN, HAIR, LIGHT, SHEET_WIDTH, SMALL, Theme, font, look, words
+from fitment.draw.style import BODY, BOLD, CHAIN, HAIR, LIGHT, SHEET_WIDTH, SMALL, Theme, look, words
 from fitment.draw.views.closest import Call, closest_call, gap, part, sections
 from fitment.units import in_units
 
@@ -120,22 +121,13 @@ def _text(ax: Axes, entry: Entry, rank: int, units: str, theme: Theme) -> None:
     """Rank and verdict, the label, and below the picture what limits."""
     width, height = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     right = width - MARGIN + 2
-    ax.text(MARGIN, height - 17, f"{rank}", fontproperties=font(BODY, bold=True), color=theme.ink, va="center")
+    letter(ax, MARGIN, height - 17, f"{rank}", theme.ink, BODY, bold=True)
     chip(ax, theme, entry.verdict, height - 17, right=width - 3, size=SMALL)
-    limit = in_units(entry.limit, units)
-    lines = [
-        *(
-            (line, theme.ink, height - 38 - i * LINE)
-            for i, line in enumerate(_lines(entry.label, right - MARGIN, LABEL_LINES))
-        ),
-        *(
-            (line, theme.quiet, BELOW - 8 - i * LINE)
-            for i, line in enumerate(_lines(limit, right - MARGIN, LIMIT_LINES))
-        ),
-    ]
-    for line, color, level in lines:
-        told = ax.text(MARGIN, level, line, fontproperties=font(SMALL), color=color, va="center")
-        shrink_to(told, ax, SMALL, right=right)
+    for text, most, color, level in (
+        (entry.label, LABEL_LINES, theme.ink, height - 38),
+        (in_units(entry.limit, units), LIMIT_LINES, theme.quiet, BELOW - 8),
+    ):
+        column(ax, MARGIN, level, _lines(text, right - MARGIN, most), LINE, color, least=SMALL, right=right)
 
 
 def _lines(text: str, width: float, most: int) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import shapely
@@ -23,7 +23,7 @@ from fitment.draw.projection import (
     outline_shape,
     silhouette,
 )
-from fitment.draw.scene import Shown
+from fitment.draw.scene import Shown, tightest
 from fitment.draw.style import BOLD, CHAIN, DASHED, DASHED_BOLD, HAIR, HATCH_PART, LINE, THIN, words
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
@@ -61,6 +61,26 @@ def scale(panel: Panel, units: str) -> None:
     panel.scale_bar(*next((bar for bar in bars if bar[0] <= LONGEST_BAR * panel.per_pt), bars[-1]))
 
 
+def vehicle(
+    panel: Panel, both: Shown, view: View, *, hidden: Sequence[str] = (), within: shapely.Polygon | None = None
+) -> None:
+    """Parts around, arms, tire and wheel, hub."""
+    surroundings(panel, both, view, hidden=hidden, within=within)
+    arms(panel, both, view)
+    wheels(panel, both, view)
+    hub(panel, both, view)
+
+
+def silhouettes(panel: Panel, both: Shown, view: View) -> None:
+    """Tires as a whole, behind their sections."""
+    for case, at, is_old in both.both():
+        outline = silhouette(case.fit.tire, at, view)
+        if is_old:
+            panel.old_outline(outline)
+        else:
+            panel.area(outline, edge=panel.theme.new, fill=panel.theme.new_pale, width=THIN, layer=1.8)
+
+
 def wheels(panel: Panel, both: Shown, view: View) -> None:
     """Sections of tire and wheel on both sides of the spin axis."""
     for case, at, is_old in both.both():
@@ -95,7 +115,7 @@ def arms(panel: Panel, both: Shown, view: View) -> None:
     """Arms and rods as faint lines that end in small marks, so that their lean is seen."""
     x0, y0, x1, y1 = panel.drawing_area().bounds
     for case, at, is_old in both.both():
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         for member in members_of(case.fit.axle, case.fit.poses, at.index):
             line = on_page(member.places, view)
             for piece in shapely.get_parts(shapely.clip_by_rect(shapely.LineString(line), x0, y0, x1, y1)):
@@ -104,16 +124,7 @@ def arms(panel: Panel, both: Shown, view: View) -> None:
                 drawn.set_alpha(ARMS)
                 panel.leave_ink(seen, ARMS_INK)
             inside = line[np.all((line >= [x0, y0]) & (line <= [x1, y1]), axis=1)]
-            panel.artists += panel.ax.plot(
-                *inside.T,
-                linestyle="none",
-                marker="o",
-                markersize=3.5,
-                markerfacecolor=panel.theme.panel,
-                markeredgecolor=color,
-                markeredgewidth=HAIR,
-                zorder=1.9,
-            )
+            panel.marks(inside, "o", 3.5, color, face=panel.theme.panel, width=HAIR, layer=1.9)
 
 
 def brake(panel: Panel, parts: Brake | None, at: PosedHub, view: View, *, named: bool = True) -> None:
@@ -147,7 +158,7 @@ def ground(panel: Panel, both: Shown, *, named: bool = True) -> None:
     levels = []
     for case, at, is_old in both.both():
         level = float(at.origin[2]) - case.stance.hub_height
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         panel.line([(left, level), (right, level)], color, width=THIN, style=DASHED if is_old else "-", layer=1.2)
         levels.append(level)
     if named:
@@ -195,10 +206,7 @@ def names(panel: Panel, both: Shown, view: View, named: set[str], *, hidden: Seq
             continue
         shape = cut(trace, both.new_at, view).intersection(drawn)
         if not shape.is_empty:
-            largest = max(shapely.get_parts(shape), key=lambda part: part.area)
-            place = largest.representative_point()
-            name = words(trace.obstacle.name, 20)
-            panel.wish(name, (place.x, place.y), panel.theme.quiet, optional=True, area=largest)
+            panel.wish_within(words(trace.obstacle.name, 20), shape, panel.theme.quiet)
 
 
 # ---------------------------------------------------------------- clearances
@@ -227,9 +235,9 @@ def clearances(
         alone = [near for near in before if near.entry.obstacle not in told][: max(most - len(mine), 0)]
         before = [near for near in before if near.entry.obstacle in told] + alone
     for near in before:
-        leader(panel, near, panel.theme.old, old=True)
+        leader(panel, near, old=True)
     for near in mine:
-        leader(panel, near, panel.theme.new, old=False)
+        leader(panel, near, old=False)
     smallest = min((near.entry.clearance for near in mine), default=0.0)
     for near in mine:
         text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units, narrow=narrow)}"
@@ -260,11 +268,20 @@ def worth_naming(
     return [near for near in found if near.entry.clearance < WORTH][:most]
 
 
-def leader(panel: Panel, near: Near, color: str, *, old: bool) -> None:
+def tightest_leaders(panel: Panel, both: Shown, view: View, still: Collection[str]) -> None:
+    """The tightest gap of each case, but for parts whose gap never changes (`still`), where it lies in this view."""
+    for case, at, is_old in both.both():
+        worst = tightest(case, at, still)
+        for near in nearest_places(case, at, view):
+            if worst is not None and near.entry.obstacle == worst.obstacle:
+                leader(panel, near, old=is_old)
+
+
+def leader(panel: Panel, near: Near, *, old: bool) -> None:
     """The gap between a part and the wheel, the part's own outline where it comes nearest; a cross on an overlap."""
-    theme = panel.theme
+    color = panel.theme.outline(old)
     ring = shapely.Point(near.core).buffer(max(near.radius, 1.5))
-    panel.area(ring, edge=theme.part, width=THIN, layer=3.6, style=":" if old else "-")
+    panel.area(ring, edge=panel.theme.part, width=THIN, layer=3.6, style=":" if old else "-")
     ends = np.array([near.part, near.surface])
     panel.line(ends, color, width=BOLD, style=DASHED_BOLD if old else "-", layer=6, ink=False)
     panel.leave_ink(ends, GAP_INK)

@@ -98,17 +98,8 @@ class Chart:
 
     def dots(self, points: Array, color: str, *, hollow: bool = False, size: float = 6.0, layer: float = 5.0) -> None:
         """Marks on a curve."""
-        fill = self.panel.theme.panel if hollow else color
-        self.panel.dot_ink(np.reshape(points, (-1, 2)), DOT_INK)
-        self.panel.artists += self.panel.ax.plot(
-            *np.reshape(points, (-1, 2)).T,
-            linestyle="none",
-            marker="o",
-            markersize=size,
-            markerfacecolor=fill,
-            markeredgecolor=color,
-            zorder=layer,
-        )
+        self.panel.marks(points, "o", size, color, face=self.panel.theme.panel if hollow else None, layer=layer,
+                         ink=DOT_INK)  # fmt: skip
 
 
 def new_chart(panel: Panel, across: Scale, up: Scale, margins: tuple[float, float, float, float]) -> Chart:

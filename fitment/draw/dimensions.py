@@ -70,7 +70,7 @@ def widths(panel: Panel, both: Shown, level: float, units: str, view: View) -> N
     inner, _ = sides_of(both, 5 * panel.per_pt)
     sign = -1.0 if view.mirror else 1.0
     for case, at, is_old in both.both():
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         ends = sign * case.stance.tire_inner, sign * case.stance.tire_outer
         text = length_text(case.stance.section_width, units)
         panel.dimension_across(*ends, level, text, color, from_levels=[_widest(case, at)] * 2)
@@ -87,7 +87,7 @@ def diameters(panel: Panel, both: Shown, across: float, step: float, units: str,
         edge = max(float(outline.max()) for outline in outlines) - 20 * panel.per_pt
         middle, half = float(_centre(case, at)[2]), case.stance.overall_diameter / 2
         text = "diameter " + length_text(case.stance.overall_diameter, units)
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         panel.dimension_up(middle - half, middle + half, sign * across, text, color, from_across=sign * edge)
         across += step
 
@@ -95,7 +95,7 @@ def diameters(panel: Panel, both: Shown, across: float, step: float, units: str,
 def track(panel: Panel, both: Shown, right: Shown, level: float, units: str) -> None:
     """From contact point to contact point of both wheels, each case in its row; the new row says how much wider."""
     for (case, at, is_old), (_, right_at, _) in zip(both.both(), right.both(), strict=True):
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         ends = -contact(case, right_at), contact(case, at)
         text = f"track {length_text(case.stance.track, units)}"
         if both.old is not None and not is_old:

@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from fitment.draw.panel import shrink_to, width_of
+from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import (
     BODY,
     DASHED,
@@ -27,7 +27,6 @@ from fitment.draw.style import (
     THIN,
     TITLE,
     Theme,
-    font,
     words,
 )
 from fitment.units import length_text
@@ -134,8 +133,7 @@ def new_sheet(
 
 def title_block(ax: Axes, theme: Theme, name: str, line: str, top: float, *, date: str | None = None) -> None:
     """The name large, a line below it with the date at its end where one is given, and a rule; top [pt]."""
-    title = ax.text(0, top - 2, words(name, 90), fontproperties=font(TITLE, bold=True), color=theme.ink, va="top")
-    shrink_to(title, ax, SMALL + 3)
+    letter(ax, 0, top - 2, words(name, 90), theme.ink, TITLE, bold=True, va="top", least=SMALL + 3)
     date_line(ax, theme, line, top - 35, PANEL, date)
     ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)
 
@@ -144,12 +142,9 @@ def date_line(ax: Axes, theme: Theme, line: str, level: float, size: float, date
     """A quiet line, and the date at the right edge where one is given."""
     right = ax.get_xlim()[1]
     if date:
-        told = ax.text(
-            right, level, words(date, 30), fontproperties=font(size), color=theme.quiet, va="top", ha="right"
-        )
+        told = letter(ax, right, level, words(date, 30), theme.quiet, size, va="top", ha="right")
         right -= width_of(told, ax) + 14
-    text = ax.text(0, level, line, fontproperties=font(size), color=theme.quiet, va="top")
-    shrink_to(text, ax, SMALL, right=right)
+    letter(ax, 0, level, line, theme.quiet, size, va="top", least=SMALL, right=right)
 
 
 def sample(ax: Axes, theme: Theme, is_old: bool, level: float, *, left: float = 0.0) -> None:
@@ -185,15 +180,8 @@ def table(
         head = i in headers
         level = top - 12 - i * ROW * 72
         for j, (at, cell) in enumerate(zip(starts, row, strict=True)):
-            ax.text(
-                at * width,
-                level,
-                cell,
-                fontproperties=font(SMALL if head else BODY, bold=head),
-                va="center",
-                color=colors[j] if head else theme.ink,
-                ha="left" if j == 0 else "right",
-            )
+            color, size = (colors[j], SMALL) if head else (theme.ink, BODY)
+            letter(ax, at * width, level, cell, color, size, bold=head, ha="left" if j == 0 else "right")
         ax.plot(
             [0, width], [level - 9.7] * 2, color=theme.ink if head else theme.faint, linewidth=THIN if head else HAIR
         )
@@ -209,8 +197,7 @@ def wrapped(lines: Sequence[str], width: float) -> list[str]:
 
 def notes(ax: Axes, theme: Theme, lines: Sequence[str]) -> None:
     """Small lines from the top of a blank."""
-    for i, line in enumerate(lines):
-        ax.text(0, ax.get_ylim()[1] - 2 - 16 * i, line, fontproperties=font(SMALL), color=theme.quiet, va="top")
+    column(ax, 0, ax.get_ylim()[1] - 2, lines, 16, theme.quiet, va="top")
 
 
 def height_text(travel: float, units: str) -> str:

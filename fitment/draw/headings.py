@@ -9,8 +9,8 @@ from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
 from fitment.draw.figure_page import date_line, height_text, sample, title_block
-from fitment.draw.panel import shrink_to, width_of
-from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, font, words
+from fitment.draw.lettering import column, letter, width_of
+from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
 from fitment.units import length_text
 
@@ -44,11 +44,8 @@ def head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, dat
 def compact_head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, date: str | None = None) -> None:
     """Name, axle and builds in two lines, both setups side by side below."""
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
-    title = ax.text(
-        0, top - 1, words(new.ready.profile.name, 90), fontproperties=font(TITLE_SMALL, bold=True), color=theme.ink,
-        va="top",
-    )  # fmt: skip
-    shrink_to(title, ax, SMALL + 2)
+    name = words(new.ready.profile.name, 90)
+    letter(ax, 0, top - 1, name, theme.ink, TITLE_SMALL, bold=True, va="top", least=SMALL + 2)
     date_line(ax, theme, builds_line(new, old), top - 24, BODY, date)
     cases = _cases(new, old)
     step = width / len(cases)
@@ -66,12 +63,8 @@ def tall_head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *
     """The name in at most two lines, axle and builds, then three lines for each setup."""
     right, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = wrap(words(new.ready.profile.name, 90), int(right / (0.68 * TITLE_SMALL)))
-    for i, line in enumerate(name[:2]):
-        whole = line if i == 0 or len(name) < 3 else f"{line}…"
-        told = ax.text(
-            0, top - 1 - 22 * i, whole, fontproperties=font(TITLE_SMALL, bold=True), color=theme.ink, va="top"
-        )
-        shrink_to(told, ax, SMALL + 2)
+    lines = name if len(name) < 3 else [name[0], f"{name[1]}…"]
+    column(ax, 0, top - 1, lines, 22, theme.ink, TITLE_SMALL, bold=True, va="top", least=SMALL + 2)
     date_line(ax, theme, builds_line(new, old), top - 47, BODY, date)
     ax.plot([0, right], [top - 66] * 2, color=theme.ink, linewidth=LINE)
     for i, (case, is_old) in enumerate(_cases(new, old)):
@@ -109,9 +102,7 @@ def _setup(
     right -= chip(ax, theme, case.fit.verdict, level, right=right) + 10
     for line in lines:
         color = theme.quiet if line.quiet else theme.ink
-        at = (left + INDENT, level + line.step)
-        told = ax.text(*at, line.text, fontproperties=font(line.size), color=color, va="center")
-        shrink_to(told, ax, SMALL, right=right)
+        letter(ax, left + INDENT, level + line.step, line.text, color, line.size, least=SMALL, right=right)
 
 
 def _wide_lines(case: Case, units: str) -> list[_Line]:
@@ -163,30 +154,21 @@ def reason(case: Case, units: str) -> str:
     return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {length_text(worst.clearance, units)}"
 
 
-def chip(
-    ax: Axes, theme: Theme, verdict: str, level: float, *, right: float | None = None, size: float = BODY
-) -> float:
-    """The verdict at the right; returns its width [pt].
+def chip(ax: Axes, theme: Theme, verdict: str, level: float, *, right: float, size: float = BODY) -> float:
+    """The verdict, its right edge at `right`; returns its width [pt].
 
     Filled when it does not fit, outlined when it does, dashed when it is tight: readable without colour.
     """
     bad = verdict in ("touches", "does_not_bolt_on")
-    text = ax.text(
-        (float(ax.get_xlim()[1]) if right is None else right) - 8,
-        level,
-        VERDICT_WORDS[verdict],
-        fontproperties=font(size, bold=True),
-        ha="right",
-        va="center",
-        color=theme.alarm_text if bad else theme.ink,
-        bbox={
-            "boxstyle": "round,pad=0.4",
-            "facecolor": theme.alarm if bad else theme.panel,
-            "edgecolor": theme.ink,
-            "linewidth": LINE,
-            "linestyle": DASHED if verdict in ("tight", "not_checked") else "-",
-        },
-    )
+    frame = {
+        "boxstyle": "round,pad=0.4",
+        "facecolor": theme.alarm if bad else theme.panel,
+        "edgecolor": theme.ink,
+        "linewidth": LINE,
+        "linestyle": DASHED if verdict in ("tight", "not_checked") else "-",
+    }
+    color = theme.alarm_text if bad else theme.ink
+    text = letter(ax, right - 8, level, VERDICT_WORDS[verdict], color, size, bold=True, ha="right", bbox=frame)
     return width_of(text, ax) + 16
 
 

@@ -17,8 +17,10 @@ from matplotlib.figure import Figure
 from fitment.answers.motion_curves import Curves, OneWheel, SteerCurves, ackermann_share
 from fitment.draw.chart import Chart, Scale, new_chart, scale_of, spread
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Box, Sheet, height_text, new_sheet, notes, title_block
+from fitment.draw.labels import place_labels
+from fitment.draw.lettering import letter
 from fitment.draw.panel import Panel
-from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, font, look, words
+from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, look, words
 from fitment.frames import Array
 from fitment.units import MM_PER_INCH, length_text
 
@@ -133,7 +135,7 @@ def _head(sheet: Sheet, new: Curves, old: Curves | None, units: str, height: flo
         )
         ax.plot([1, 45], [level, level], linewidth=BOLD, **drawn)
         text = f"{words(case.build, 40)}: {_kind(case)}, {_at_ride(case, units)}"
-        ax.text(56, level, text, fontproperties=font(BODY), color=theme.ink, va="center")
+        letter(ax, 56, level, text, theme.ink, BODY)
         level -= KEY_LINE * 72
 
 
@@ -251,7 +253,7 @@ def _travel_chart(
     _level_numbers(on, levels, quantity, new, old)
     if quantity.beside is not None:
         _name_both(panel, new, quantity, across)
-    panel.place_labels()
+    place_labels(panel)
 
 
 def _name_both(panel: Panel, new: Curves, quantity: Quantity, across: Scale) -> None:
@@ -308,7 +310,7 @@ def _level_lines(on: Chart, levels: tuple[NamedTravel, ...], *, named: bool, uni
 def _level_dots(on: Chart, levels: tuple[NamedTravel, ...], case: Curves, values: Array, is_old: bool) -> None:
     theme = on.panel.theme
     points = np.array([(case.at(values, level.travel), level.travel) for level in levels])
-    on.dots(points, theme.old if is_old else theme.new, hollow=is_old, layer=5.2 if is_old else 5.0)
+    on.dots(points, theme.outline(is_old), hollow=is_old, layer=5.2 if is_old else 5.0)
 
 
 def _level_numbers(
@@ -351,10 +353,10 @@ def _steer_chart(ax: Axes, theme: Theme, new: SteerCurves, old: SteerCurves | No
         for side, width in ((case.left, BOLD), (case.right, THIN)):
             _curve(on, np.stack([x, side], -1), is_old, width=width)
             ends = np.array([(x[0], side[0]), (x[-1], side[-1])])
-            on.dots(ends, theme.old if is_old else theme.new, hollow=is_old)
+            on.dots(ends, theme.outline(is_old), hollow=is_old)
     for end in (0, -1):
         _end_labels(panel, new, old, across_of(new), end)
-    panel.place_labels()
+    place_labels(panel)
 
 
 def _end_labels(panel: Panel, new: SteerCurves, old: SteerCurves | None, x: Array, end: int) -> None:
@@ -389,7 +391,7 @@ def _ackermann_chart(ax: Axes, theme: Theme, new: Curves, old: Curves | None) ->
     if len(known):
         panel.wish("this axle", _on_curve(steers[-1][0], int(known[len(known) // 2])), theme.new)
     panel.wish("parallel", (0.3 * across.high, 0.0), theme.quiet, prefer=(0.0, -1.0))
-    panel.place_labels()
+    place_labels(panel)
 
 
 def _on_curve(steer: SteerCurves, index: int) -> tuple[float, float]:

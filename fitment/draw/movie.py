@@ -21,10 +21,11 @@ from fitment.checks.fit import Clearance
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.headings import builds_line
-from fitment.draw.panel import Area, Panel, area_of, shrink_to
-from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
+from fitment.draw.lettering import letter
+from fitment.draw.panel import Area, Panel, area_of
+from fitment.draw.projection import FRONT, PLAN, View, posed_hub, silhouette
 from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
-from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
+from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, Theme, look, theme_of, words
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
@@ -202,8 +203,7 @@ class Movie:
 def _title(ax: Axes, theme: Theme, new: Case, old: Case | None, date: str | None) -> None:
     top = float(ax.get_ylim()[1])
     name = words(new.ready.profile.name, 90)
-    title = ax.text(0, top, name, fontproperties=font(PANEL, bold=True), color=theme.ink, va="top")
-    shrink_to(title, ax, SMALL)
+    letter(ax, 0, top, name, theme.ink, PANEL, bold=True, va="top", least=SMALL)
     date_line(ax, theme, builds_line(new, old), top - 20, SMALL, date)
 
 
@@ -216,8 +216,7 @@ def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
         setup, wheel = case.fit.setup, case.fit.setup.wheel
         sizes = words(setup.tire.code, 26), f"{wheel.rim_diameter:g}x{wheel.rim_width:g} ET{wheel.offset:g}"
         for text, level in zip(sizes, (20.5, 6.5), strict=True):
-            told = ax.text(i * step + 52, level, text, fontproperties=font(SMALL), color=theme.ink, va="center")
-            shrink_to(told, ax, SMALL, right=(i + 1) * step - 6)
+            letter(ax, i * step + 52, level, text, theme.ink, least=SMALL, right=(i + 1) * step - 6)
 
 
 def _area(views: Sequence[Shown], view: View) -> Area:
@@ -241,19 +240,9 @@ def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[
     panel.artists = []
     case_parts.surroundings(panel, both, view)
     case_parts.arms(panel, both, view)
-    theme = panel.theme
-    for case, at, is_old in both.both():
-        outline = silhouette(case.fit.tire, at, view)
-        if is_old:
-            panel.old_outline(outline)
-        else:
-            panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
+    case_parts.silhouettes(panel, both, view)
     case_parts.wheels(panel, both, view)
-    for case, at, is_old in both.both():
-        worst = tightest(case, at, still)
-        for near in nearest_places(case, at, view):
-            if worst is not None and near.entry.obstacle == worst.obstacle:
-                case_parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+    case_parts.tightest_leaders(panel, both, view, still)
     return panel.artists
 
 
@@ -267,10 +256,10 @@ def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str
     if at_opposite := _other_wheel(shot.both, units):
         where += f", {at_opposite}"
     return [
-        ax.text(0, top - 8, where, fontproperties=font(SMALL), color=theme.quiet, va="center"),
+        letter(ax, 0, top - 8, where, theme.quiet),
         *_gauge(ax, theme, top - 25, height_text(at.travel, units), at.travel, travels),
         *_gauge(ax, theme, top - 41, second, *values),
-        ax.text(0, 5, NOTE, fontproperties=font(SMALL), color=theme.quiet, va="center"),
+        letter(ax, 0, 5, NOTE, theme.quiet),
     ]
 
 
@@ -280,20 +269,19 @@ def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: 
     if entry is None:
         return []
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
-    small: dict[str, Any] = {"fontproperties": font(SMALL), "color": theme.quiet, "va": "center"}
     name, value = words(entry.obstacle, 22), case_parts.change_text(both, entry.obstacle, units)
     bad = entry.clearance < 0
     box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
     box["facecolor"] = theme.alarm if bad else theme.panel
-    told = [
-        ax.text(width - 8, top - 8, f"tightest: {name}", ha="right", **small),
-        ax.text(width - 8, top - 31, value, fontproperties=font(PANEL, bold=True), ha="right", va="center",
-                color=theme.alarm_text if bad else theme.ink, bbox=box),
+    told: list[Artist] = [
+        letter(ax, width - 8, top - 8, f"tightest: {name}", theme.quiet, ha="right"),
+        letter(ax, width - 8, top - 31, value, theme.alarm_text if bad else theme.ink, PANEL, bold=True, ha="right",
+               bbox=box),
     ]  # fmt: skip
     if fixed is not None and fixed.obstacle in still:
         always = f"{words(fixed.obstacle, 16)}\nalways {length_text(fixed.clearance, units)}"
-        told.append(ax.text(FIXED, top - 33, always, linespacing=1.15, **small))
-    return [*told]
+        told.append(letter(ax, FIXED, top - 33, always, theme.quiet, linespacing=1.15))
+    return told
 
 
 def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:
@@ -326,7 +314,7 @@ def _gauge(ax: Axes, theme: Theme, level: float, text: str, value: float, ends: 
     left, right = 104.0, 208.0
     at = (left + right) / 2 if high - low < 1e-6 else left + (right - left) * (value - low) / (high - low)
     return [
-        ax.text(0, level, text, fontproperties=font(SMALL), color=theme.ink, va="center"),
+        letter(ax, 0, level, text, theme.ink),
         *ax.plot([left, right], [level, level], color=theme.quiet, linewidth=HAIR),
         *ax.plot([at], [level], linestyle="none", marker="o", markersize=7, color=theme.new),
     ]

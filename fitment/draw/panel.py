@@ -1,6 +1,6 @@
-"""One panel of a sheet: scale, lines, dimension lines, and labels that keep clear of each other.
+"""One panel of a sheet: scale, lines, marks, texts and dimension lines.
 
-Everything drawn leaves its trail as ink, in pixels; a label goes to the cheapest free place near what it names.
+Everything drawn leaves its trail as ink, in pixels, by which `labels.place_labels` finds free places for labels.
 """
 
 from __future__ import annotations
@@ -14,7 +14,6 @@ import numpy as np
 import shapely
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.lines import Line2D
 from matplotlib.patches import FancyArrowPatch, PathPatch
 from matplotlib.path import Path
@@ -22,6 +21,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from shapely.geometry.base import BaseGeometry
 
+from fitment.draw.lettering import renderer_of, shrink_to
 from fitment.draw.projection import edges
 from fitment.draw.style import (
     ARROW_HEAD,
@@ -46,18 +46,8 @@ from fitment.frames import Array
 
 CELL = 4.0  # [px] of the raster that remembers where ink is
 FAINT_INK = 0.2  # weight of hairlines against outlines
-GAP = 3.0  # [pt] kept free round every label
 HEADING, FOOTING = 50.0, 29.0  # [pt] strips that belong to a heading with one line below, and to directions and scale
 CAPTION_LINE, ASCENT = 15.0, 0.78  # [pt], [of the size] from a line's top to its baseline
-REACH = (9.0, 16.0, 26.0, 40.0, 58.0, 80.0, 110.0, 150.0)  # [pt] how far a label may stand from its anchor
-MISLEADING = 45.0  # cost of a label that stands nearer to what another one names
-OPTIONAL_COST = 75.0  # a label that is not needed is left out beyond this
-CROSSING = 7.0  # cost of each outline that a leader crosses
-LEADER_INK = 2.0  # weight of another label's leader
-ROUNDS = 4  # how often labels choose
-AREA_DOT = 2.6  # [pt] the mark at the end of a leader that points into an area
-WAYS = 24  # directions tried
-SAMPLES = 60  # points of a leader that are looked at
 
 
 @dataclass
@@ -73,33 +63,6 @@ class Wish:
     prefer: tuple[float, float] | None = None  # direction on the page it would rather go
     area: BaseGeometry | None = None  # what it names: within it a label needs no leader
     within: bool = False  # only there
-
-
-@dataclass
-class _Placed:
-    """A label on its way: its text, its anchor [px], its size, from its centre to the text's own place, its place."""
-
-    wish: Wish
-    artist: Text
-    anchor: Array
-    size: Array
-    offset: Array
-    area: BaseGeometry | None
-    centre: Array | None = None
-
-    def box(self) -> tuple[float, float, float, float]:
-        """x0, y0, x1, y1 [px]."""
-        assert self.centre is not None
-        low, high = self.centre - self.size / 2, self.centre + self.size / 2
-        return float(low[0]), float(low[1]), float(high[0]), float(high[1])
-
-    def leader(self) -> Array | None:
-        """Both ends [px]; None for a label within what it names."""
-        assert self.centre is not None
-        if self.area is not None and self.area.contains(shapely.box(*self.box())):
-            return None
-        start, end = _leads(self.anchor, self.centre[None], self.size)
-        return np.stack([start[0], end[0]])
 
 
 @dataclass(frozen=True)
@@ -286,6 +249,19 @@ class Panel:
         at = self.px(points)
         self.ink.append(((at[np.isfinite(at).all(axis=1), None] + ring).reshape(-1, 2), weight))
 
+    def marks(
+        self, points: Any, marker: str, size: float, edge: str, *, face: str | None = None, width: float = 1.0,
+        layer: float = 5.0, ink: float = 0.0,
+    ) -> None:  # fmt: skip
+        """Marks at points (n, 2); size, width [pt]; face: of the colour of its edge when None."""
+        at = np.reshape(np.asarray(points, dtype=float), (-1, 2))
+        self.artists += self.ax.plot(
+            *at.T, linestyle="none", marker=marker, markersize=size, markerfacecolor=face or edge,
+            markeredgecolor=edge, markeredgewidth=width, zorder=layer,
+        )  # fmt: skip
+        if ink:
+            self.dot_ink(at, ink)
+
     def new_outline(self, outline: Array, fill: str, *, layer: float = 2) -> None:
         """As everything new is drawn: solid and filled."""
         self.area(outline, edge=self.theme.new, fill=fill, width=LINE, layer=layer)
@@ -467,247 +443,14 @@ class Panel:
     # ------------------------------------------------------------ labels
 
     def wish(self, text: str, anchor: Any, color: str, **more: Any) -> None:
-        """Ask for a label; `place_labels` finds where it goes."""
+        """Ask for a label; `labels.place_labels` finds where it goes."""
         self.wishes.append(Wish(text, (float(anchor[0]), float(anchor[1])), color, **more))
 
-    def place_labels(self) -> None:
-        """Give every wish its place, the first ones choosing first, then each again now that the others stand.
-
-        A label without any free place is left out.
-        """
-        labels = [self._measured(wish) for wish in self.wishes]
-        raster, ground, taken = self._raster(self.ink), self._raster(self.grounds), list(self.boxes)
-        for _ in range(ROUNDS):
-            before = [label.centre for label in labels]
-            for label in labels:
-                others = [other for other in labels if other is not label and other.centre is not None]
-                self.boxes = [*taken, *(other.box() for other in others)]
-                label.centre = self._best_place(label, self._with_leaders(raster, others), ground)
-            if all(_same(one, label.centre) for one, label in zip(before, labels, strict=True)):
-                break
-        self.boxes = taken
-        for label in labels:
-            self._set(label)
-        self.wishes.clear()
-
-    def _measured(self, wish: Wish) -> _Placed:
-        artist = self._label(wish)
-        x0, y0, x1, y1 = self.extent(artist)
-        size, offset = np.array([x1 - x0, y1 - y0]), np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-        area = None if wish.area is None else shapely.transform(wish.area, self.px)
-        return _Placed(wish, artist, self.px([wish.anchor])[0], size, offset, area)
-
-    def _with_leaders(self, raster: Array, labels: Sequence[_Placed]) -> Array:
-        """The raster with the leaders of these labels on it."""
-        drawn = raster.copy()
-        for leader in (label.leader() for label in labels):
-            if leader is not None:
-                steps = np.linspace(0, 1, 2 + int(np.hypot(*(leader[1] - leader[0])) / CELL))[:, None]
-                self._ink_on(drawn, leader[0] + steps * (leader[1] - leader[0]), LEADER_INK)
-        return drawn
-
-    def _set(self, label: _Placed) -> None:
-        """The label at its place with its leader, or away with it."""
-        artist, wish = label.artist, label.wish
-        if label.centre is None:
-            artist.remove()
-            return
-        back = self.ax.transData.inverted()
-        artist.set_transform(self.ax.transData)
-        artist.set_position(tuple(back.transform(label.centre - label.offset)))
-        self.keep(artist)
-        self.boxes.append(label.box())
-        leader = label.leader()
-        if leader is None or np.hypot(*(leader[1] - leader[0])) <= self.pt(4):
-            return
-        ends, color = back.transform(leader), self.theme.ink if wish.alarm else wish.color
-        self.line(ends, color, width=HAIR, layer=7)
-        if label.area is not None:
-            self.artists += self.ax.plot(*ends[0], marker="o", markersize=AREA_DOT, color=color, zorder=7)
-
-    def _label(self, wish: Wish) -> Text:
-        frame = {"boxstyle": "round,pad=0.28,rounding_size=0.25", "linewidth": 0, "facecolor": self.theme.alarm}
-        plain = {"boxstyle": "square,pad=0.05", "linewidth": 0, "facecolor": self.theme.panel, "alpha": 0.75}
-        return self.ax.text(
-            0,
-            0,
-            wish.text,
-            fontproperties=font(SMALL, bold=wish.bold or wish.alarm),
-            linespacing=1.15,
-            ha="center",
-            va="center",
-            color=self.theme.alarm_text if wish.alarm else wish.color,
-            zorder=9,
-            transform=None,
-            bbox=frame if wish.alarm else plain,
-        )
-
-    def _raster(self, ink: Sequence[tuple[Array, float]]) -> Array:
-        """How much ink each cell of the panel holds, (columns, rows)."""
-        box = self.ax.bbox
-        raster = np.zeros((int(box.width / CELL) + 2, int(box.height / CELL) + 2))
-        for points, weight in ink:
-            self._ink_on(raster, points, weight)
-        return raster
-
-    def _ink_on(self, raster: Array, points: Array, weight: float) -> None:
-        cell = ((points - [self.ax.bbox.x0, self.ax.bbox.y0]) / CELL).astype(int)
-        i, j = cell[np.all((cell >= 0) & (cell < raster.shape), axis=1)].T
-        raster[i, j] = np.maximum(raster[i, j], weight)
-
-    def _best_place(self, label: _Placed, raster: Array, ground: Array) -> Array | None:
-        wish, size = label.wish, label.size
-        places = self._within(label)
-        if not wish.within:
-            centres, reach = self._candidates(label.anchor, size)
-            places = [*places, (centres, reach, True)]
-        found: list[tuple[float, Array]] = []
-        for centres, reach, outside in places:
-            usable = self._inside(centres, size) & self._free(centres, size)
-            if np.any(usable):
-                around = np.maximum(raster, ground) if outside and not wish.alarm else raster
-                cost = self._cost(label, centres[usable], reach[usable], around, led=outside)
-                found.append((float(cost.min()), centres[usable][int(np.argmin(cost))]))
-        if not found:
-            return None
-        least, best = min(found, key=lambda each: each[0])
-        return None if wish.optional and least > OPTIONAL_COST else best
-
-    def _cost(self, label: _Placed, centres: Array, reach: Array, raster: Array, *, led: bool) -> Array:
-        """What it costs to set the label at each centre; led : with a leader."""
-        wish, size = label.wish, label.size
-        cost = reach / self.pt(1) * 0.45 + self._ink_under(centres, size, raster) * 5.0
-        if not led:
-            return np.asarray(cost)
-        start, end = _leads(label.anchor, centres, size)
-        cost = cost + self._ink_along(start, end, raster) * CROSSING + 400.0 * self._through_boxes(start, end)
-        misleading = MISLEADING * (0.3 if wish.optional else 1.0)
-        cost = cost + misleading * self._nearer_to_others(centres, size, reach, wish)
-        if wish.prefer is not None:
-            step = centres - label.anchor
-            cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
-        return np.asarray(cost)
-
-    def _within(self, label: _Placed) -> list[tuple[Array, Array, bool]]:
-        """Places of a label within what it names, with a fifth of their way from the anchor [px]."""
-        if label.area is None or label.area.is_empty:
-            return []
-        pad = self.pt(GAP)
-        half, step = label.size / 2 + pad, self.pt(6.0)
-        x0, y0, x1, y1 = label.area.bounds
-        across, up = (np.arange(low + h, high - h + 1e-6, step) for low, high, h in
-                      ((x0, x1, half[0]), (y0, y1, half[1])))  # fmt: skip
-        centres = np.stack(np.meshgrid(across, up), -1).reshape(-1, 2)
-        if not len(centres):
-            return []
-        shapely.prepare(label.area)
-        fits = shapely.contains(label.area, shapely.box(*(centres - half).T, *(centres + half).T))
-        centres = centres[fits]
-        return [(centres, np.hypot(*(centres - label.anchor).T) * 0.2, False)] if len(centres) else []
-
-    def _nearer_to_others(self, centres: Array, size: Array, reach: Array, wish: Wish) -> Any:
-        """Whether a label there stands nearer to what another label names than to its own place."""
-        others = self.px([each.anchor for each in self.wishes if each.anchor != wish.anchor] or np.empty((0, 2)))
-        if not len(others):
-            return np.zeros(len(centres))
-        beyond = np.maximum(np.abs(centres[:, None] - others) - size / 2, 0.0)
-        return np.any(np.hypot(beyond[..., 0], beyond[..., 1]) < reach[:, None] - self.pt(4), axis=1)
-
-    def _candidates(self, anchor: Array, size: Array) -> tuple[Array, Array]:
-        """Centres of boxes round an anchor and their edges' distance [px]; a coarse grid as last resort."""
-        angles = np.linspace(0, 2 * np.pi, WAYS, endpoint=False)
-        ways = np.stack([np.cos(angles), np.sin(angles)], -1)
-        with np.errstate(divide="ignore"):
-            stretch = np.min(size / 2 / np.abs(ways), axis=1)
-        near = [anchor + ways * (stretch + self.pt(r))[:, None] for r in REACH]
-        reach = np.repeat([self.pt(r) for r in REACH], WAYS)
-        box = self.ax.bbox
-        grid = np.meshgrid(np.linspace(box.x0, box.x1, 16), np.linspace(box.y0, box.y1, 28), indexing="ij")
-        far = np.stack(grid, -1).reshape(-1, 2)
-        return np.concatenate([*near, far]), np.concatenate([reach, np.hypot(*(far - anchor).T) * 1.2])
-
-    def _inside(self, centres: Array, size: Array) -> Any:
-        box, pad = self.ax.bbox, self.pt(4)
-        low = np.array([box.x0, box.y0]) + size / 2 + pad
-        high = np.array([box.x1, box.y1 - self.pt(self.head - 6)]) - size / 2 - pad
-        return np.all((centres >= low) & (centres <= high), axis=1)
-
-    def _free(self, centres: Array, size: Array) -> Any:
-        """Whether a label there keeps its distance from every other text."""
-        boxes = np.array(self.boxes).reshape(-1, 4)
-        low, high = (centres + way * (size / 2 + self.pt(GAP)) for way in (-1, 1))
-        apart = (low[:, None] > boxes[None, :, 2:]) | (high[:, None] < boxes[None, :, :2])
-        return np.all(np.any(apart, axis=2), axis=1)
-
-    def _cells(self, points: Array, raster: Array) -> tuple[Any, Any]:
-        cell = ((points - [self.ax.bbox.x0, self.ax.bbox.y0]) / CELL).astype(int)
-        return np.clip(cell[..., 0], 0, raster.shape[0] - 1), np.clip(cell[..., 1], 0, raster.shape[1] - 1)
-
-    def _ink_under(self, centres: Array, size: Array, raster: Array) -> Array:
-        """Ink covered by a label at each centre, through a table of sums."""
-        sums = np.pad(raster.cumsum(0).cumsum(1), ((1, 0), (1, 0)))
-        i0, j0 = self._cells(centres - size / 2, raster)
-        i1, j1 = (n + 1 for n in self._cells(centres + size / 2, raster))
-        return np.asarray(sums[i1, j1] - sums[i0, j1] - sums[i1, j0] + sums[i0, j0])
-
-    def _ink_along(self, start: Array, end: Array, raster: Array) -> Array:
-        """Ink that each leader crosses, but for what lies at its anchor."""
-        i, j = self._cells(_samples(start, end), raster)
-        far = np.hypot(*(end - start).T)[:, None] * np.linspace(0, 1, SAMPLES) > self.pt(6)
-        return np.asarray(np.sum(raster[i, j] * far, axis=1))
-
-    def _through_boxes(self, start: Array, end: Array) -> Any:
-        """Whether each leader runs through another text."""
-        boxes = np.array(self.boxes).reshape(-1, 4)
-        way = (end - start)[:, None]
-        with np.errstate(
-            divide="ignore", invalid="ignore"
-        ):  # level and upright leaders: infinities sort themselves out
-            one, other = (boxes[:, :2] - start[:, None]) / way, (boxes[:, 2:] - start[:, None]) / way
-        enters, leaves = np.minimum(one, other).max(axis=-1), np.maximum(one, other).min(axis=-1)
-        return np.any((enters < leaves) & (leaves > 0) & (enters < 1), axis=1)
-
-
-def _same(one: Array | None, other: Array | None) -> bool:
-    return one is other or (one is not None and other is not None and bool(np.array_equal(one, other)))
-
-
-def _leads(anchor: Array, centres: Array, size: Array) -> tuple[Array, Array]:
-    """Both ends of the leaders from an anchor to boxes round each centre, (n, 2) [px]."""
-    end = np.clip(anchor, centres - size / 2 - 1, centres + size / 2 + 1)
-    return np.broadcast_to(anchor, end.shape), end
-
-
-def _samples(start: Array, end: Array) -> Array:
-    share = np.linspace(0, 1, SAMPLES)[:, None]
-    return np.asarray(start[:, None] + share * (end - start)[:, None])
-
-
-def renderer_of(ax: Axes) -> Any:
-    """The figure's Agg renderer, for measuring text."""
-    figure: Any = ax.figure
-    canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
-    return canvas.get_renderer()
-
-
-def shrink_to(text: Text, ax: Axes, least: float, *, right: float | None = None) -> None:
-    """Make a text smaller until it ends within its axes, or before `right` (in the axes' data).
-
-    At the least size [pt] it is cut instead.
-    """
-    renderer = renderer_of(ax)
-    end = float(ax.bbox.x1) if right is None else float(ax.transData.transform((right, 0.0))[0])
-    while text.get_window_extent(renderer).x1 > end and len(text.get_text()) > 1:
-        size = float(text.get_fontsize())
-        if size - 1 >= least:
-            text.set_fontsize(size - 1)
-        else:
-            text.set_text(text.get_text().rstrip("…")[:-1].rstrip() + "…")
-
-
-def width_of(text: Text, ax: Axes) -> float:
-    """Width of a text [pt]."""
-    return float(text.get_window_extent(renderer_of(ax)).width) * 72 / float(ax.figure.dpi)
+    def wish_within(self, text: str, shape: BaseGeometry, color: str) -> None:
+        """Ask for a label in the largest piece of an area, or beside it; left out where there is no room."""
+        largest = max(shapely.get_parts(shape), key=lambda part: part.area)
+        place = largest.representative_point()
+        self.wish(text, (place.x, place.y), color, optional=True, area=largest)
 
 
 def path_of(shape: BaseGeometry | Array) -> Path | None:

@@ -70,6 +70,10 @@ class Theme:
     alarm: str
     alarm_text: str
 
+    def outline(self, is_old: bool) -> str:
+        """Colour of what is old, or new."""
+        return self.old if is_old else self.new
+
 
 LIGHT = Theme(
     name="light",

@@ -7,12 +7,12 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from fitment.errors import FitmentError, UnitError
-from fitment.measuring.questions import Form, Question
+from fitment.measuring.questions.forms import Form, Question
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
-from fitment.profile import schema
 from fitment.profile.key_rules import rule_at, with_key
+from fitment.profile.schema.base import PLACE, Travel
 from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
 from fitment.units import in_units, split_quantity, to_mm
@@ -80,7 +80,7 @@ def _check(form: Form, at: At, plain: Any, words: Mapping[str, str], choices: Se
             loose.read(plain)
     elif form == "ride":
         if plain not in choices:
-            schema.Travel.read(plain)
+            Travel.read(plain)
     else:
         _check_by(rule_at(at, words), form, plain)
 
@@ -92,7 +92,7 @@ def _check_by(rule: Any, form: Form, plain: Any) -> None:
     elif form == "share":
         rule.read([plain])
     elif form == "row":
-        read_list(plain, schema.PLACE.read, least=2, form="x, y, z; x, y, z")
+        read_list(plain, PLACE.read, least=2, form="x, y, z; x, y, z")
     elif form == "point":
         getattr(rule, "item", rule).read(plain)
     else:

@@ -8,12 +8,14 @@ from functools import partial
 from typing import Any
 
 from fitment.checks.case import Case
-from fitment.draw import axle_section, closest_view, front_section, plan_view, side_view
 from fitment.draw.figure_page import height_text, new_sheet
 from fitment.draw.files import render
 from fitment.draw.scene import rides
 from fitment.draw.style import LIGHT, look
-from fitment.draw.views.axle import axle_height
+from fitment.draw.views.axle import axle_height, axle_section
+from fitment.draw.views.closest import closest_view
+from fitment.draw.views.corner import front_section, plan_view
+from fitment.draw.views.side import side_view
 
 NARROW, BROAD = 4.8, 9.4  # [in]
 TALL, SQUARE = 6.4, 5.0  # [in]

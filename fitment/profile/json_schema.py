@@ -10,7 +10,9 @@ from typing import Any
 
 from pydantic.json_schema import GenerateJsonSchema
 
-from fitment.profile.schema import AxlePart, CornerPart, ProfileModel
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.builds import CornerPart
+from fitment.profile.schema.whole import ProfileModel
 
 _OVERRIDE = "Override"  # ends the names of parts as a build may state them: any key, null removes
 _DROPPED = ("title", "default", "discriminator")

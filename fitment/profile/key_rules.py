@@ -7,20 +7,24 @@ from typing import Any, get_args, get_origin
 
 from pydantic import ValidationError
 
-from fitment.profile import schema
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.base import Part, problems_of
+from fitment.profile.schema.builds import CornerPart
+from fitment.profile.schema.obstacles import CARRIERS
+from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Rule
 from fitment.profile.yaml_core import At
 
 # rules ---------------------------------------------------------------------------------------------------------
 
 
-def _inside(hint: Any) -> tuple[list[type[schema.Part]], list[Rule]]:
+def _inside(hint: Any) -> tuple[list[type[Part]], list[Rule]]:
     """Parts and rules named anywhere in a type hint."""
     if isinstance(hint, Rule):
         return [], [hint]
-    if isinstance(hint, type) and issubclass(hint, schema.Part):
+    if isinstance(hint, type) and issubclass(hint, Part):
         return [hint], []
-    parts: list[type[schema.Part]] = []
+    parts: list[type[Part]] = []
     rules: list[Rule] = []
     for each in (*get_args(hint), *getattr(hint, "__metadata__", ())):
         more_parts, more_rules = _inside(each)
@@ -29,7 +33,7 @@ def _inside(hint: Any) -> tuple[list[type[schema.Part]], list[Rule]]:
     return parts, rules
 
 
-def _chosen(parts: Sequence[type[schema.Part]], words: Mapping[str, str]) -> type[schema.Part]:
+def _chosen(parts: Sequence[type[Part]], words: Mapping[str, str]) -> type[Part]:
     """The part that the words (kind, shape) choose, among several."""
     for part in parts:
         for key in ("kind", "shape"):
@@ -39,17 +43,17 @@ def _chosen(parts: Sequence[type[schema.Part]], words: Mapping[str, str]) -> typ
     return parts[0]
 
 
-def _walk(at: At, words: Mapping[str, str]) -> tuple[type[schema.Part], list[Rule]]:
+def _walk(at: At, words: Mapping[str, str]) -> tuple[type[Part], list[Rule]]:
     """The part that the last step leads to or into, and the rules of that key."""
-    part: type[schema.Part] = schema.ProfileModel
+    part: type[Part] = ProfileModel
     rules: list[Rule] = []
     steps = iter(at)
     is_over = False  # in what a build lays over its axle, where obstacles go by name
     for step in steps:
         if isinstance(step, int):
             continue
-        if part is schema.CornerPart and step not in part.keys():  # noqa: SIM118 (a method, not a mapping's)
-            part, is_over = schema.AxlePart, True
+        if part is CornerPart and step not in part.keys():  # noqa: SIM118 (a method, not a mapping's)
+            part, is_over = AxlePart, True
         field = part.model_fields[part.keys()[step]]
         parts, rules = _inside(field.annotation)
         rules = [each for each in field.metadata if isinstance(each, Rule)] + rules
@@ -79,13 +83,13 @@ def part_problems(at: At, data: Any, words: Mapping[str, str]) -> list[tuple[At,
     try:
         part.model_validate(data)
     except ValidationError as error:
-        return [(problem.at, with_key(problem.text, (*at, *problem.at))) for problem in schema.problems_of(error, data)]
+        return [(problem.at, with_key(problem.text, (*at, *problem.at))) for problem in problems_of(error, data)]
     return []
 
 
 def carriers(kind: str) -> tuple[str, ...]:
     """What an obstacle can move with on a suspension of this kind."""
-    return schema.CARRIERS[kind]
+    return CARRIERS[kind]
 
 
 def with_key(text: str, at: At) -> str:

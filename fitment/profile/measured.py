@@ -12,12 +12,13 @@ from typing import Any
 from pydantic import BaseModel
 
 from fitment.errors import ProfileError
-from fitment.profile import schema
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.obstacles import ObstaclePart
 from fitment.profile.values import ClockPoint
 from fitment.units import Measured
 
 _CLOCK = ("clock", "radius", "out")
-_NO_READINGS = ((schema.ObstaclePart, "tolerance"), (schema.ObstaclePart, "allowance"), (schema.AxlePart, "adjusters"))
+_NO_READINGS = ((ObstaclePart, "tolerance"), (ObstaclePart, "allowance"), (AxlePart, "adjusters"))
 
 
 def measured_values(node: Any, path: str) -> Iterator[tuple[str, Measured]]:

@@ -59,10 +59,9 @@ def _maps(merged: Merged, here: At, base: tuple[dict[str, Any], At], over: tuple
 
 def _laid(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) -> Any:
     below, above = base[0], over[0]
-    if isinstance(below, dict) and isinstance(above, dict) and not _another(below, above):
-        merged.origins[here] = over[1]
-        return _maps(merged, here, base, over)
     merged.origins[here] = over[1]
+    if isinstance(below, dict) and isinstance(above, dict) and not _another(below, above):
+        return _maps(merged, here, base, over)
     return above
 
 

@@ -8,19 +8,20 @@ from typing import Any
 
 from fitment.parts.tire import overall_diameter
 from fitment.parts.wheel import parse_wheel
-from fitment.profile import schema
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.builds import CornerPart
+from fitment.profile.schema.obstacles import SolidPart
+from fitment.profile.schema.suspension import TapeSuspensionPart
 
 INCHES = 'inches? write them with their unit, such as "3 in"'
 
 
-def cautions_of(
-    axle: schema.AxlePart, setup: schema.CornerPart | None, baseline: schema.CornerPart | None
-) -> list[str]:
+def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart | None) -> list[str]:
     """Cautions about one axle in one build; `baseline` is what was bolted on when it was measured."""
     return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_bolted(setup)]
 
 
-def _heights(axle: schema.AxlePart, baseline: Any) -> Iterator[str]:
+def _heights(axle: AxlePart, baseline: Any) -> Iterator[str]:
     droop, bump = axle.travel.droop.value, axle.travel.bump.value
     if bump - droop < 25:
         yield f"travel of {bump - droop:g} mm in all is very short; {INCHES}"
@@ -47,7 +48,7 @@ def _heights(axle: schema.AxlePart, baseline: Any) -> Iterator[str]:
             yield f"hub_face_at has y = {there:g} mm, hub_face_width / 2 is {half:g} mm; hub_face_at is used"
 
 
-def _loaded_radius(axle: schema.AxlePart, setup: Any) -> float:
+def _loaded_radius(axle: AxlePart, setup: Any) -> float:
     """Of the tire that stands under the hub at `hub_height`, its camber counted as in `wheel_position.pressed_in`
     [mm].
     """
@@ -57,9 +58,9 @@ def _loaded_radius(axle: schema.AxlePart, setup: Any) -> float:
     return float((axle.hub_height.value - centre * math.sin(camber)) / math.cos(camber))
 
 
-def _motion(axle: schema.AxlePart) -> Iterator[str]:
+def _motion(axle: AxlePart) -> Iterator[str]:
     suspension = axle.suspension
-    if isinstance(suspension, schema.TapeSuspensionPart):
+    if isinstance(suspension, TapeSuspensionPart):
         for key, what in (("camber_per_100mm", "camber"), ("track_per_100mm", "track")):
             if key not in suspension.model_fields_set:
                 yield f"{key} is not given, so the {what} is taken as constant through travel"
@@ -75,9 +76,9 @@ def _motion(axle: schema.AxlePart) -> Iterator[str]:
         )
 
 
-def _places(axle: schema.AxlePart) -> Iterator[str]:
+def _places(axle: AxlePart) -> Iterator[str]:
     for obstacle in axle.obstacles:
-        if not isinstance(obstacle, schema.SolidPart):
+        if not isinstance(obstacle, SolidPart):
             continue
         points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
         if not points:
@@ -95,7 +96,7 @@ def _places(axle: schema.AxlePart) -> Iterator[str]:
             )
 
 
-def _bolted(setup: schema.CornerPart | None) -> Iterator[str]:
+def _bolted(setup: CornerPart | None) -> Iterator[str]:
     if setup is None or setup.wheel is None:
         return
     wheel = setup.wheel.record()

@@ -15,7 +15,11 @@ from fitment.parts.brake import Brake, Caliper, Rotor
 from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
 from fitment.parts.obstacles import MeasuredGap, Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
-from fitment.profile import schema
+from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
+from fitment.profile.schema.builds import SpacerPart
+from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
+from fitment.profile.schema.obstacles import EdgePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.suspension import SolidAxleSuspensionPart, TapeSuspensionPart
 from fitment.profile.values import Angle, ClockPoint, Point
 from fitment.units import Measured
 
@@ -45,20 +49,20 @@ class Datum:
         return tuple(round(float(each), 9) for each in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
 
 
-def hub_face_at(part: schema.AxlePart) -> BodyPoint:
+def hub_face_at(part: AxlePart) -> BodyPoint:
     if isinstance(part.hub_face_at, tuple):
         x, y, z = (each.value for each in part.hub_face_at)
         return x, y, z
     return 0.0, part.hub_face_width.value / 2, 0.0
 
 
-def datum_of(baseline: schema.AxlePart) -> Datum:
+def datum_of(baseline: AxlePart) -> Datum:
     suspension = baseline.suspension
     axis = spin_axis(suspension.camber.value, -suspension.toe_in.value)
     return Datum(hub_face_at(baseline), hub_rotation(axis))
 
 
-def _tape(part: schema.TapeSuspensionPart, datum: Datum) -> axle.Suspension:
+def _tape(part: TapeSuspensionPart, datum: Datum) -> axle.Suspension:
     axis = part.steering_axis
     return axle.TapeSuspension(
         camber=part.camber.value,
@@ -82,7 +86,7 @@ def _links(part: Any, datum: Datum) -> axle.Suspension:
     )
 
 
-def _solid_axle(part: schema.SolidAxleSuspensionPart, datum: Datum) -> axle.Suspension:
+def _solid_axle(part: SolidAxleSuspensionPart, datum: Datum) -> axle.Suspension:
     points = {name: datum.place(getattr(part.points, name)) for name in part.point_names()}
     return axle.SolidAxle(
         camber=part.camber.value,
@@ -104,7 +108,7 @@ SUSPENSIONS: dict[str, Callable[[Any, Datum], axle.Suspension]] = {
 }
 
 
-def adjuster(part: schema.AdjusterPart) -> axle.Adjuster:
+def adjuster(part: AdjusterPart) -> axle.Adjuster:
     return axle.Adjuster(
         name=part.name,
         moves=part.moves,
@@ -129,8 +133,8 @@ def _circle(given: tuple[int, float] | None) -> BoltCircle | None:
     return BoltCircle(*given) if given else None
 
 
-def hub(part: schema.HubPart) -> Hub:
-    def register(each: schema.RegisterPart | None) -> Register | None:
+def hub(part: HubPart) -> Hub:
+    def register(each: RegisterPart | None) -> Register | None:
         return Register(each.diameter.value, _value(each.length)) if each else None
 
     return Hub(
@@ -148,7 +152,7 @@ def _clock(pair: tuple[Angle, Angle]) -> tuple[float, float]:
     return pair[0].value, pair[1].value
 
 
-def brake(part: schema.BrakePart) -> Brake:
+def brake(part: BrakePart) -> Brake:
     rotor, caliper = part.rotor, part.caliper
     return Brake(
         rotor=Rotor(
@@ -175,29 +179,29 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
         side=part.side,
     )
-    if isinstance(part, schema.RingPart):
+    if isinstance(part, RingPart):
         return replace(common, outline=_outline(part.outline), clock=_clock(part.clock))
     place = partial(datum.place, from_hub_face=part.measured_from == "hub_face")
     gap = part.measured_gap
     carriers = common.fixed_to
-    if isinstance(part, schema.RodPart):
+    if isinstance(part, RodPart):
         carriers = tuple(end.fixed_to or carriers[0] for end in (part.start, part.to))
     return replace(
         common,
         points=tuple(place(point) for _, point in part.points_at()),
-        columns=len(part.rows[0]) if isinstance(part, schema.PanelPart) else 0,
+        columns=len(part.rows[0]) if isinstance(part, PanelPart) else 0,
         fixed_to=carriers,
         radius=part.radius.value,
-        smooth=isinstance(part, schema.EdgePart) and part.smooth,
-        cover=part.cover if isinstance(part, schema.EdgePart) else None,
-        solid_behind=isinstance(part, schema.PanelPart) and part.solid == "behind",
+        smooth=isinstance(part, EdgePart) and part.smooth,
+        cover=part.cover if isinstance(part, EdgePart) else None,
+        solid_behind=isinstance(part, PanelPart) and part.solid == "behind",
         measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
     )
 
 
 def source(part: Any) -> str:
     """From which reading an obstacle came, in words."""
-    if isinstance(part, schema.RingPart):
+    if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
         return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
@@ -220,7 +224,7 @@ def no_extent(obstacle: Obstacle) -> str:
     return ""
 
 
-def low_point(part: schema.LowPointPart, datum: Datum) -> axle.LowPoint:
+def low_point(part: LowPointPart, datum: Datum) -> axle.LowPoint:
     return axle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
 
 
@@ -229,7 +233,7 @@ def _height_tolerance(point: Point) -> float:
     return point.radius.tolerance if isinstance(point, ClockPoint) else point[2].tolerance
 
 
-def spacer(part: schema.SpacerPart | None) -> axle.Spacer:
+def spacer(part: SpacerPart | None) -> axle.Spacer:
     if part is None:
         return axle.Spacer()
     adapter = Adapter(

@@ -17,10 +17,14 @@ from fitment.parts import axle as vehicle
 from fitment.parts.solid_panel import crossed_over
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
-from fitment.profile import records, schema, yaml_core
+from fitment.profile import records, yaml_core
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Merged, merge_build
 from fitment.profile.plausibility import cautions_of
+from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.base import Travel, problems_of
+from fitment.profile.schema.builds import CornerPart, SpacerPart
+from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
 
@@ -54,9 +58,9 @@ class Reading:
 class MergedCorner:
     """One axle in one build, after the merge and fully checked."""
 
-    axle: schema.AxlePart
+    axle: AxlePart
     merged: Merged
-    setup: schema.CornerPart | None
+    setup: CornerPart | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +75,7 @@ class Profile:
     name: str
     note: str
     path: str
-    model: schema.ProfileModel
+    model: ProfileModel
     document: Document = field(repr=False)
     corners: Mapping[tuple[str, str], MergedCorner] = field(repr=False)
     warnings: tuple[str, ...] = ()
@@ -155,9 +159,9 @@ def _find(given: str | Path) -> str | Path:
 def build_profile(document: Document) -> Profile:
     """Check plain data whole and put a profile together."""
     try:
-        model = schema.ProfileModel.model_validate(document.data)
+        model = ProfileModel.model_validate(document.data)
     except ValidationError as error:
-        raise _told(document, schema.problems_of(error, document.data)) from None
+        raise _told(document, problems_of(error, document.data)) from None
     corners, problems = {}, []
     for build in model.builds:
         for axle_name in _AXLES:
@@ -190,7 +194,7 @@ def _warnings(profile: Profile) -> tuple[str, ...]:
 
 
 def _corner(
-    document: Document, model: schema.ProfileModel, build: str, axle_name: str
+    document: Document, model: ProfileModel, build: str, axle_name: str
 ) -> tuple[MergedCorner | None, list[Problem]]:
     base, base_at = document.data["axles"][axle_name], ("axles", axle_name)
     over_at = ("builds", build, axle_name)
@@ -202,9 +206,9 @@ def _corner(
         return MergedCorner(getattr(model.axles, axle_name), merged, given), []
     problems = [Problem(at, text) for at, text in merged.problems]
     try:
-        axle = schema.AxlePart.model_validate(merged.data)
+        axle = AxlePart.model_validate(merged.data)
     except ValidationError as error:
-        found = schema.problems_of(error, merged.data)
+        found = problems_of(error, merged.data)
         return None, problems + [_at_origin(merged, each, over_at) for each in found]
     return MergedCorner(axle, merged, given), problems
 
@@ -229,7 +233,7 @@ def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Pr
     return []
 
 
-def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
+def _gap_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     problems = []
     for (_, axle_name), corner in corners.items():
         setup = corners[model.baseline, axle_name].setup
@@ -245,7 +249,7 @@ def _gap_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], 
     return problems
 
 
-def _place_problems(model: schema.ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
+def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     """Parts without extent, or filled and crossing themselves, once every point is in the body frame."""
     problems: list[Problem] = []
     for (_, axle_name), corner in corners.items():
@@ -405,7 +409,7 @@ def setup(
     Raises CodeError for a wheel or tire that cannot be read, ProfileError for the rest.
     """
     corner, name = corner_of(profile, axle_name, build), _named_build(profile, build)
-    given = corner.setup or schema.CornerPart.model_construct()
+    given = corner.setup or CornerPart.model_construct()
     _check_complete(profile, ("builds", name, axle_name), given, wheel, tire)
     for path, delta in (moved or {}).items():
         head, _, rest = path.partition(".")
@@ -423,7 +427,7 @@ def setup(
     )
 
 
-def _check_complete(profile: Profile, at: At, given: schema.CornerPart, wheel: str | None, tire: str | None) -> None:
+def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | None, tire: str | None) -> None:
     missing = [key for key, text in (("wheel", wheel), ("tire", tire)) if text is None and getattr(given, key) is None]
     if missing:
         what, options = " and no ".join(missing), " and ".join(f"--{key}" for key in missing)
@@ -434,7 +438,7 @@ def _check_complete(profile: Profile, at: At, given: schema.CornerPart, wheel: s
 # conversion ---------------------------------------------------------------------------------------------------
 
 
-def _converted(profile: Profile, axle_name: str, part: schema.AxlePart, datum: records.Datum) -> vehicle.Axle:
+def _converted(profile: Profile, axle_name: str, part: AxlePart, datum: records.Datum) -> vehicle.Axle:
     steering = part.steering
     return vehicle.Axle(
         name=axle_name,
@@ -459,7 +463,7 @@ def _converted(profile: Profile, axle_name: str, part: schema.AxlePart, datum: r
     )
 
 
-def _spacer(part: schema.SpacerPart | None, text: str | None) -> vehicle.Spacer:
+def _spacer(part: SpacerPart | None, text: str | None) -> vehicle.Spacer:
     if text is not None:
         return vehicle.Spacer(_typed_length(text, LengthRule(0, 150, "spacer"), "--spacer"))
     return records.spacer(part)
@@ -482,7 +486,7 @@ def _number_or_text(text: str) -> float | str:
     return text if number is None else number
 
 
-def _setup_ride(given: schema.CornerPart, part: schema.AxlePart, text: str | None) -> tuple[float, str | None]:
+def _setup_ride(given: CornerPart, part: AxlePart, text: str | None) -> tuple[float, str | None]:
     if text is not None:
         try:
             return _ride(text, part)
@@ -493,7 +497,7 @@ def _setup_ride(given: schema.CornerPart, part: schema.AxlePart, text: str | Non
     return _ride(given.ride, part) if isinstance(given.ride, str) else (given.ride.value, None)
 
 
-def _ride(text: str, part: schema.AxlePart) -> tuple[float, str | None]:
+def _ride(text: str, part: AxlePart) -> tuple[float, str | None]:
     """Travel at rest [mm] and its name, from a name of ride_heights or a length."""
     if text in part.ride_heights:
         return part.ride_heights[text].value, text
@@ -502,7 +506,7 @@ def _ride(text: str, part: schema.AxlePart) -> tuple[float, str | None]:
         hint = did_you_mean(text, part.ride_heights)
         raise refused(f'"{text}" is not a ride height.{hint} The axle has: {names}; or give millimetres.')
     try:
-        return schema.Travel.number(_number_or_text(text)), None
+        return Travel.number(_number_or_text(text)), None
     except RefusedError as error:
         hint = did_you_mean(text, part.ride_heights)
         said = error.problems[0].text.replace("{key}", "ride")
@@ -536,7 +540,7 @@ def _origin(corner: MergedCorner, path: str) -> At:
 
 def _moved_pair(
     profile: Profile, axle_name: str, build: str | None, moved: Mapping[str, float]
-) -> tuple[schema.AxlePart, schema.AxlePart]:
+) -> tuple[AxlePart, AxlePart]:
     """The axle of a build and of the baseline with their readings moved; a shared one moves in both.
 
     A path that only another build has moves nothing here.

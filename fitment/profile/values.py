@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -187,18 +188,24 @@ class LengthRule(Rule):
         return "check the reading and its unit."
 
     def schema(self) -> dict[str, Any]:
-        return {
-            "type": ["number", "string", "object"],
-            "minimum": self.low,
-            "maximum": self.high,
-            "pattern": _LENGTH_TEXT,
-            "properties": {
-                "value": {"type": ["number", "string"], "minimum": self.low, "maximum": self.high},
-                "tolerance": {"type": ["number", "string"], "minimum": 0, "maximum": 100},
-            },
-            "required": ["value"],
-            "additionalProperties": False,
-        }
+        return _measured_schema(["number", "string"], self.low, self.high, 100, pattern=_LENGTH_TEXT)
+
+
+def _measured_schema(kinds: list[str], low: float, high: float, most: float, **more: Any) -> dict[str, Any]:
+    """Of a value of these kinds, or a map of it with a tolerance of at most so much."""
+    kind = {"type": kinds if len(kinds) > 1 else kinds[0]}
+    return {
+        "type": [*kinds, "object"],
+        "minimum": low,
+        "maximum": high,
+        **more,
+        "properties": {
+            "value": kind | {"minimum": low, "maximum": high},
+            "tolerance": kind | {"minimum": 0, "maximum": most},
+        },
+        "required": ["value"],
+        "additionalProperties": False,
+    }
 
 
 @dataclass(frozen=True)
@@ -222,15 +229,7 @@ class AngleRule(Rule):
         )
 
     def schema(self) -> dict[str, Any]:
-        limits = {"type": "number", "minimum": self.low, "maximum": self.high}
-        return {
-            "type": ["number", "object"],
-            "minimum": self.low,
-            "maximum": self.high,
-            "properties": {"value": limits, "tolerance": {"type": "number", "minimum": 0, "maximum": 20}},
-            "required": ["value"],
-            "additionalProperties": False,
-        }
+        return _measured_schema(["number"], self.low, self.high, 20)
 
 
 @dataclass(frozen=True)
@@ -404,15 +403,20 @@ def read_list(given: Any, item: Any, *, least: int = 0, size: int | None = None,
         raise refused(f"{len(given)} values in {shown(given)}, {size} are expected; write {form}.")
     if len(given) < least:
         raise refused(f"{len(given)} in the list, at least {least} are expected; write {form}.")
+    return tuple(read_each((index, item, each) for index, each in enumerate(given)))
+
+
+def read_each(values: Iterable[tuple[str | int, Callable[[Any], Any], Any]]) -> list[Any]:
+    """Values (step, how it is read, as given), all refusals together, each at its step."""
     result, problems = [], []
-    for index, each in enumerate(given):
+    for step, read, given in values:
         try:
-            result.append(item(each))
+            result.append(read(given))
         except RefusedError as error:
-            problems += [Problem((index, *problem.at), problem.text) for problem in error.problems]
+            problems += [Problem((step, *problem.at), problem.text) for problem in error.problems]
     if problems:
         raise RefusedError(*problems)
-    return tuple(result)
+    return result
 
 
 @dataclass(frozen=True)
@@ -446,15 +450,12 @@ class PointRule(Rule):
         if not isinstance(given, list) or len(given) != 3:
             many = f"{len(given)} values" if isinstance(given, list) else shown(given)
             raise refused(f"{many} where a point is expected; write [x, y, z], or {{clock: 90, radius: 402, out: 30}}.")
-        found, problems = [], []
-        for index, (each, limits, name) in enumerate(zip(given, (self.x, self.y, self.z), "xyz", strict=True)):
-            try:
-                found.append(LengthRule(*limits, f"{name} of a point").read(each))
-            except RefusedError as error:
-                problems += [Problem((index, *problem.at), problem.text) for problem in error.problems]
-        if problems:
-            raise RefusedError(*problems)
-        return found[0], found[1], found[2]
+        rules = (LengthRule(*limits, f"{name} of a point") for name, limits in zip("xyz", self._limits(), strict=True))
+        x, y, z = read_each((index, rule.read, given[index]) for index, rule in enumerate(rules))
+        return x, y, z
+
+    def _limits(self) -> tuple[tuple[float, float], ...]:
+        return self.x, self.y, self.z
 
     def _clock(self, given: dict[str, Any]) -> ClockPoint:
         rules: dict[str, Rule] = {
@@ -483,7 +484,7 @@ class PointRule(Rule):
         return ClockPoint(found["clock"], found["radius"], found["out"], found.get("square_to") == "hub")
 
     def schema(self) -> dict[str, Any]:
-        coordinates = [LengthRule(*limits).schema() for limits in (self.x, self.y, self.z)]
+        coordinates = [LengthRule(*limits).schema() for limits in self._limits()]
         return {
             "type": ["array", "object"],
             "prefixItems": coordinates,
@@ -530,6 +531,8 @@ class OutlineRule(Rule):
     def _check_area(values: list[tuple[float, float]]) -> None:
         if len(values) > 500:
             raise refused(f"{len(values)} points in an outline; 500 are enough.")
+        import shapely  # only where there is an outline
+
         crossing = _crossing(values)
         if crossing:
             first, second = crossing
@@ -537,7 +540,7 @@ class OutlineRule(Rule):
                 f"the outline crosses itself: its side from point {first} meets its side from point {second} "
                 "(counted from 0); list the points in order round the part."
             )
-        if abs(_doubled_area(values)) < 0.02:
+        if shapely.Polygon(values).area < 0.01:
             raise refused("the outline encloses no area; give the two ends of a line, or the corners of the part.")
 
     def schema(self) -> dict[str, Any]:
@@ -561,29 +564,10 @@ def same_point(a: Point, b: Point) -> bool:
     return _near(tuple(each.value for each in a), tuple(each.value for each in b))
 
 
-def _doubled_area(values: list[tuple[float, float]]) -> float:
-    return sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(values, [*values[1:], values[0]], strict=True))
-
-
 def _crossing(values: list[tuple[float, float]]) -> tuple[int, int] | None:
     """The first two sides of a closed outline that meet without being neighbours."""
-    sides = list(zip(values, [*values[1:], values[0]], strict=True))
-    for i, (a, b) in enumerate(sides):
-        for j in range(i + 2, len(sides) - (i == 0)):
-            if _meet(a, b, *sides[j]):
-                return i, j
-    return None
+    import shapely
 
-
-def _meet(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float], d: tuple[float, float]) -> bool:
-    def turn(p: tuple[float, float], q: tuple[float, float], r: tuple[float, float]) -> float:
-        return (q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0])
-
-    def between(p: tuple[float, float], q: tuple[float, float], r: tuple[float, float]) -> bool:
-        return min(p[0], q[0]) <= r[0] <= max(p[0], q[0]) and min(p[1], q[1]) <= r[1] <= max(p[1], q[1])
-
-    turns = turn(a, b, c), turn(a, b, d), turn(c, d, a), turn(c, d, b)
-    if turns[0] * turns[1] < 0 and turns[2] * turns[3] < 0:
-        return True
-    ends = ((a, b, c), (a, b, d), (c, d, a), (c, d, b))
-    return any(each == 0 and between(*end) for each, end in zip(turns, ends, strict=True))
+    sides = shapely.linestrings(list(zip(values, [*values[1:], values[0]], strict=True)))
+    meeting = shapely.STRtree(sides).query(sides, predicate="intersects").T.tolist()
+    return min(((i, j) for i, j in meeting if 2 <= j - i < len(sides) - 1), default=None)

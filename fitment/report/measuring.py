@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from fitment.measuring.questions import ALL, CAUTIONS, TOOLS, Question, SheetRow, gives_text, rows_for, with_text
+from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
+from fitment.measuring.questions.forms import Question, SheetRow
+from fitment.measuring.questions.words import gives_text, rows_for, with_text
 from fitment.report.common import wrapped
 from fitment.units import in_units, length_text
 

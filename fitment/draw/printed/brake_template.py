@@ -15,8 +15,9 @@ import shapely
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
+from fitment.draw.lettering import column, letter
 from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, window, wrap
-from fitment.draw.style import CHAIN, DASHED, DOTTED, HAIR, LIGHT, THIN, font, look, words
+from fitment.draw.style import CHAIN, DASHED, DOTTED, HAIR, LIGHT, THIN, look, words
 from fitment.errors import FitmentError
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.brake import Outline
@@ -29,9 +30,10 @@ CARRIER = 30.0  # [mm] least width of the piece that lies on the pad
 PAD = 60.0  # [mm] radius to which the piece to cut out lies against the wheel's pad
 HEAD, FOOT, LABELS = 26.0, 20.0, 52.0  # [mm] title above, bars below, words to the right
 CROSS, OVERLAP = 50.0, 10.0  # [mm] spacing of the crosses; shared by two sheets that are joined
-SMALL, BODY, TITLE = 7.5, 8.5, 13.0  # [pt]
+TINY, SMALL, BODY, TITLE = 5.5, 7.5, 8.5, 13.0  # [pt]
 CALIPER, CALIPER_FILL, ROTOR = LIGHT.new, LIGHT.new_pale, LIGHT.old
 STROKE = 0.9  # [pt] of the caliper's outline, its middle on the outline
+BLACK = "#000000"
 BARS = (100.0, 4 * MM_PER_INCH)  # [mm]
 
 
@@ -114,7 +116,7 @@ def template_pages(
 
 def template_pdf(sheets: Sequence[Sequence[Page]]) -> bytes:
     """The sheets of every axle in one PDF."""
-    return pdf([page for pages in sheets for page in pages])
+    return pdf([page.figure for pages in sheets for page in pages])
 
 
 def _brake(axle: Axle, setup: Setup | None) -> BrakeOutlines:
@@ -184,9 +186,7 @@ def _page(brake: BrakeOutlines, area: tuple[float, float, float, float], number:
 
 def _head(page: Page, brake: BrakeOutlines, title: Title, number: str, units: str) -> None:
     top, room = page.height - MARGIN, page.width - 2 * MARGIN
-    page.ax.text(
-        MARGIN, top, f"Brake template, {title.axle} axle{number}", va="top", fontproperties=font(TITLE, bold=True)
-    )
+    letter(page.ax, MARGIN, top, f"Brake template, {title.axle} axle{number}", BLACK, TITLE, va="top", bold=True)
     rim = f" For {words(title.wheel, 60)}." if title.wheel else ""
     spacer = f" With the spacer of {length_text(brake.face, units)}." if brake.face else ""
     paper = title.paper.upper() if title.paper == "a4" else title.paper
@@ -204,8 +204,7 @@ def _head(page: Page, brake: BrakeOutlines, title: Title, number: str, units: st
         *wrap(printing, room, BODY),
         *wrap(using, room, BODY),
     ]
-    for i, line in enumerate(lines):
-        page.ax.text(MARGIN, top - 7 - i * pitch(BODY), line, va="top", fontproperties=font(BODY))
+    column(page.ax, MARGIN, top - 7, lines, pitch(BODY), BLACK, BODY, va="top")
 
 
 def _crosses(ax: Axes, area: tuple[float, float, float, float]) -> None:
@@ -216,10 +215,8 @@ def _crosses(ax: Axes, area: tuple[float, float, float, float]) -> None:
             at = (y * CROSS, r * CROSS)
             for dy, dr in ((3.0, 0.0), (0.0, 3.0)):
                 ax.plot([at[0] - dy, at[0] + dy], [at[1] - dr, at[1] + dr], color=LIGHT.quiet, linewidth=HAIR)
-            ax.text(
-                at[0] + 1, at[1] + 0.8, f"{at[0]:g}, {at[1]:g}", fontproperties=font(5.5), color=LIGHT.quiet,
-                clip_on=True,
-            )  # fmt: skip
+            name = f"{at[0]:g}, {at[1]:g}"
+            letter(ax, at[0] + 1, at[1] + 0.8, name, LIGHT.quiet, TINY, va="baseline", clip_on=True)
 
 
 def _lines(ax: Axes, brake: BrakeOutlines, area: tuple[float, float, float, float]) -> None:
@@ -268,8 +265,7 @@ def _labels(
         top = min(at + pitch(SMALL) / 2, free)
         if each.r <= r1:
             page.ax.plot([left - 4, left - 1], [at, top - pitch(SMALL) / 2], color=LIGHT.quiet, linewidth=HAIR)
-        for i, line in enumerate(lines):
-            page.ax.text(left, top - i * pitch(SMALL), line, va="top", fontproperties=font(SMALL), color=LIGHT.ink)
+        column(page.ax, left, top, lines, pitch(SMALL), LIGHT.ink, SMALL, va="top")
         free = top - len(lines) * pitch(SMALL) - 1.2
     _face_words(page, brake, area, corner, units)
 
@@ -310,17 +306,14 @@ def _face_words(
     for y, text in named if r0 < PAD else ():
         if not y0 <= y <= y1:
             continue
-        page.ax.text(
-            x + y + 0.8, corner[1] + 54.0 - r0, text, rotation=90, va="bottom", ha="left",
-            fontproperties=font(SMALL), color=LIGHT.ink,
-        )  # fmt: skip
+        letter(page.ax, x + y + 0.8, corner[1] + 54.0 - r0, text, LIGHT.ink, SMALL, va="bottom", rotation=90)
     behind = brake.face - brake.outboard
     side = "behind" if behind >= 0 else "in front of"
     told = (
         f"inboard ←  → outboard.  Caliper's outboard side {_both(abs(behind), units)} {side} the mounting face.  "
         "Crosses: distance from the hub face, radius [mm]."
     )
-    page.ax.text(corner[0], corner[1] - 1.5, told, va="top", fontproperties=font(SMALL))
+    letter(page.ax, corner[0], corner[1] - 1.5, told, BLACK, SMALL, va="top")
 
 
 def _bars(page: Page) -> None:
@@ -328,20 +321,18 @@ def _bars(page: Page) -> None:
     x, level = MARGIN, MARGIN + 9
     for length, step, text in ((BARS[0], 10.0, "100 mm"), (BARS[1], MM_PER_INCH, "4 in")):
         _bar(page.ax, (x, level), (1.0, 0.0), length, step)
-        page.ax.text(x + length + 2, level, text, va="center", fontproperties=font(BODY, bold=True))
+        letter(page.ax, x + length + 2, level, text, BLACK, BODY, bold=True)
         level -= 6.5
     right = page.width - MARGIN + 1
     _bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
-    page.ax.text(
-        right - 1.5, MARGIN + FOOT + 10 + BARS[0] / 2, "100 mm", rotation=90, va="center", ha="right",
-        fontproperties=font(BODY, bold=True),
-    )  # fmt: skip
+    middle = MARGIN + FOOT + 10 + BARS[0] / 2
+    letter(page.ax, right - 1.5, middle, "100 mm", BLACK, BODY, bold=True, ha="right", rotation=90)
 
 
 def _bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
     (x, y), (a, b) = start, along
-    ax.plot([x, x + a * length], [y, y + b * length], color="black", linewidth=THIN, solid_capstyle="butt")
+    ax.plot([x, x + a * length], [y, y + b * length], color=BLACK, linewidth=THIN, solid_capstyle="butt")
     for i in range(round(length / step) + 1):
         high = 2.5 if i in (0, round(length / step)) else 1.4
         at = (x + a * i * step, y + b * i * step)
-        ax.plot([at[0] - b * high, at[0] + b * high], [at[1], at[1] + a * high], color="black", linewidth=HAIR)
+        ax.plot([at[0] - b * high, at[0] + b * high], [at[1], at[1] + a * high], color=BLACK, linewidth=HAIR)

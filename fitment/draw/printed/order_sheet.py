@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from matplotlib.patches import Rectangle
 
 from fitment.answers.order_sheet import AxleOrder
+from fitment.draw.lettering import column, letter
 from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, wrap
-from fitment.draw.style import HAIR, LIGHT, LINE, THIN, font, look, words
+from fitment.draw.style import HAIR, LIGHT, LINE, THIN, look, words
 from fitment.report.order_sheet import NOT_CLEAR, Block, OrderPage, OrderRow, order_page
 
 TITLE, HEAD, BODY, SMALL = 16.0, 10.0, 8.5, 7.0  # [pt]
@@ -48,15 +50,13 @@ class _Flow:
         if not self.pages or self.level - height < MARGIN + FOOT:
             self.turn()
 
-    def lines(
-        self, lines: Sequence[str], left: float, size: float, *, bold: bool = False, color: str = LIGHT.ink
-    ) -> None:
+    def lines(self, lines: Sequence[str], left: float, size: float, color: str = LIGHT.ink, **more: Any) -> None:
         """Lines of type from the level down; the level stays."""
-        for i, line in enumerate(lines):
-            self.page.ax.text(
-                MARGIN + left, self.level - i * pitch(size), line, va="top", fontproperties=font(size, bold=bold),
-                color=color,
-            )  # fmt: skip
+        column(self.page.ax, MARGIN + left, self.level, lines, pitch(size), color, size, va="top", **more)
+
+    def rule(self, width: float, color: str = LIGHT.ink) -> None:
+        """A line across the page at the level; width [pt]."""
+        self.page.ax.plot([MARGIN, self.page.width - MARGIN], [self.level] * 2, color=color, linewidth=width)
 
 
 def order_pdf(orders: Sequence[AxleOrder], *, units: str = "mm", paper: str = "a4") -> bytes:
@@ -68,7 +68,7 @@ def order_pdf(orders: Sequence[AxleOrder], *, units: str = "mm", paper: str = "a
         for flow in flows:
             for page in flow.pages:
                 _number(page, flow.name, pages.index(page) + 1, len(pages))
-        return pdf(pages)
+        return pdf([page.figure for page in pages])
 
 
 def _axle(sheet: OrderPage, paper: str) -> _Flow:
@@ -84,7 +84,7 @@ def _axle(sheet: OrderPage, paper: str) -> _Flow:
     verdict = sheet.verdict if sheet.clears else f"{sheet.verdict}. {NOT_CLEAR}"
     flow.lines([verdict], 0.0, HEAD, bold=True)
     flow.level -= pitch(HEAD) + 0.5
-    _rule(flow, LINE, LIGHT.ink)
+    flow.rule(LINE)
     for block in sheet.blocks:
         _block(flow, block)
     _signature(flow)
@@ -96,10 +96,10 @@ def _block(flow: _Flow, block: Block) -> None:
     flow.level -= 2.5
     flow.lines([block.title], 0.0, HEAD, bold=True)
     if block.rows:
-        flow.lines(["seller's answer"], flow.width - ANSWER, SMALL, color=LIGHT.quiet)
+        flow.lines(["seller's answer"], flow.width - ANSWER, SMALL, LIGHT.quiet)
     flow.level -= pitch(HEAD)
     if block.rows:
-        _rule(flow, THIN, LIGHT.ink)
+        flow.rule(THIN)
     for row in block.rows:
         _row(flow, row)
     for paragraph in block.paragraphs:
@@ -118,9 +118,9 @@ def _row(flow: _Flow, row: OrderRow) -> None:
     )
     flow.lines([row.item], BOX, BODY)
     flow.lines(ordered, BOX + ITEM + GAP, BODY, bold=True)
-    flow.lines(asked, left, BODY, color=LIGHT.quiet)
+    flow.lines(asked, left, BODY, LIGHT.quiet)
     flow.level -= height - 1.0
-    _rule(flow, HAIR, LIGHT.faint)
+    flow.rule(HAIR, LIGHT.faint)
 
 
 def _paragraph(flow: _Flow, text: str) -> None:
@@ -132,10 +132,6 @@ def _paragraph(flow: _Flow, text: str) -> None:
     flow.level -= height
 
 
-def _rule(flow: _Flow, width: float, color: str) -> None:
-    flow.page.ax.plot([MARGIN, flow.page.width - MARGIN], [flow.level] * 2, color=color, linewidth=width)
-
-
 def _signature(flow: _Flow) -> None:
     flow.room(16)
     flow.level -= 11
@@ -143,14 +139,12 @@ def _signature(flow: _Flow) -> None:
     for i, what in enumerate(("seller", "order number", "date")):
         left = MARGIN + i * (share + GAP)
         flow.page.ax.plot([left, left + share], [flow.level] * 2, color=LIGHT.ink, linewidth=THIN)
-        flow.page.ax.text(left, flow.level - 1, what, va="top", fontproperties=font(SMALL), color=LIGHT.quiet)
+        letter(flow.page.ax, left, flow.level - 1, what, LIGHT.quiet, SMALL, va="top")
     flow.level -= 5
 
 
 def _number(page: Page, name: str, number: int, count: int) -> None:
     name = fitted(name, page.width - 2 * MARGIN - 30, SMALL)
-    page.ax.text(MARGIN, MARGIN, name, va="bottom", fontproperties=font(SMALL), color=LIGHT.quiet)
-    page.ax.text(
-        page.width - MARGIN, MARGIN, f"page {number} of {count}", va="bottom", ha="right", fontproperties=font(SMALL),
-        color=LIGHT.quiet,
-    )  # fmt: skip
+    looks: dict[str, Any] = {"color": LIGHT.quiet, "size": SMALL, "va": "bottom"}
+    letter(page.ax, MARGIN, MARGIN, name, **looks)
+    letter(page.ax, page.width - MARGIN, MARGIN, f"page {number} of {count}", ha="right", **looks)

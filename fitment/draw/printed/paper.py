@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from io import BytesIO
 from typing import Any
 
@@ -43,11 +44,17 @@ def paper_size(paper: str) -> tuple[float, float]:
     return PAPERS[paper]
 
 
+def blank(width: float, height: float) -> Figure:
+    """An empty sheet [in]."""
+    figure = Figure(figsize=(width, height), dpi=100, facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
 def new_page(paper: str) -> Page:
     """An empty sheet, upright."""
     width, height = paper_size(paper)
-    figure = Figure(figsize=(width / MM_PER_INCH, height / MM_PER_INCH), facecolor="white")
-    FigureCanvasAgg(figure)
+    figure = blank(width / MM_PER_INCH, height / MM_PER_INCH)
     ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     ax.set_axis_off()
     ax.set_xlim(0, width)
@@ -68,12 +75,12 @@ def window(page: Page, corner: tuple[float, float], area: tuple[float, float, fl
     return ax
 
 
-def pdf(pages: Sequence[Page]) -> bytes:
+def pdf(pages: Sequence[Figure], title: str = "") -> bytes:
     """The pages as one PDF; the same pages give the same bytes."""
     stream = BytesIO()
-    with look(), PdfPages(stream, metadata=SILENT["pdf"]) as book:
+    with look(), PdfPages(stream, metadata=SILENT["pdf"] | ({"Title": title} if title else {})) as book:
         for page in pages:
-            page.figure.savefig(book, format="pdf", facecolor="white")
+            page.savefig(book, format="pdf", facecolor="white")
     return stream.getvalue()
 
 
@@ -88,20 +95,27 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
     """The text in lines no wider than `width` [mm]; a word that is wider is parted where it must be."""
+    return broken(text, width, partial(text_width, size=size, bold=bold)) or [""]
+
+
+def broken(text: str, width: float, measure: Callable[[str], float]) -> list[str]:
+    """The words of a text in lines no wider than `width`, as `measure` tells it; a wider word is parted."""
     lines: list[str] = []
-    for word in (part for each in text.split() for part in _parted(each, width, size, bold)):
+    for word in (part for each in re.findall(r"[^ \t\n]+", text) for part in _parted(each, width, measure)):
         longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width(longer, size, bold) <= width:
+        if lines and measure(longer) <= width:
             lines[-1] = longer
         else:
             lines.append(word)
-    return lines or [""]
+    return lines
 
 
-def _parted(word: str, width: float, size: float, bold: bool) -> list[str]:
+def _parted(word: str, width: float, measure: Callable[[str], float]) -> list[str]:
+    if measure(word) <= width:
+        return [word]
     parts = [""]
     for letter in word:
-        if parts[-1] and text_width(parts[-1] + letter, size, bold) > width:
+        if parts[-1] and measure(parts[-1] + letter) > width:
             parts.append("")
         parts[-1] += letter
     return parts

@@ -7,45 +7,28 @@ and letter paper.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from functools import lru_cache
-from io import BytesIO
+from functools import lru_cache, partial
 
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 from matplotlib.textpath import TextToPath
 
-from fitment.draw.files import SILENT
+from fitment.draw.lettering import letter
+from fitment.draw.printed.paper import blank, broken, paper_size, pdf
 from fitment.draw.printed.sketch import BLACK, BOLD, GREY, HAIR, HEIGHT, PALE, THIN, WHITE, Sketch
 from fitment.draw.printed.sketches import SKETCHES
 from fitment.draw.style import font, look
-from fitment.measuring.questions import (
-    ALL,
-    BUILDS,
-    CAUTIONS,
-    HARDPOINTS,
-    KINDS,
-    LOWEST,
-    OBSTACLES,
-    ON_WHEELS,
-    OTHER_PARTS,
-    TOOLS,
-    VEHICLE,
-    Group,
-    Question,
-    SheetRow,
-    is_for,
-    number_of,
-    rows_for,
-    sections,
-    with_text,
-)
-from fitment.units import in_units
+from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
+from fitment.measuring.questions.builds import BUILDS, OTHER_PARTS
+from fitment.measuring.questions.forms import Group, Question, SheetRow, number_of, sections
+from fitment.measuring.questions.off_wheels import HARDPOINTS
+from fitment.measuring.questions.on_wheels import KINDS, ON_WHEELS, VEHICLE
+from fitment.measuring.questions.parts import LOWEST, OBSTACLES
+from fitment.measuring.questions.words import is_for, rows_for, with_text
+from fitment.units import MM_PER_INCH, in_units
 
-PAPERS = {"a4": (8.268, 11.693), "letter": (8.5, 11.0)}  # [in] ISO 216; ANSI/ASME Y14.1 size A
 WIDTH = 7.2  # [in] of what is printed: leaves a margin on either paper
 MARGIN = 0.45  # [in] above and below
 HOW, ASK, HEAD, TITLE = 8.0, 9.4, 12.5, 19.0  # [pt]
@@ -58,18 +41,14 @@ PITCH = 0.155  # [in] between lines of text
 
 def worksheet_pdf(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> bytes:
     """The sheets as a PDF: the same bytes for the same arguments."""
-    stream = BytesIO()
-    figures = worksheet_pages(kinds, units, paper)
-    with look(), PdfPages(stream, metadata=SILENT["pdf"] | {"Title": "Measuring sheets"}) as pdf:
-        for figure in figures:
-            pdf.savefig(figure)
-    return stream.getvalue()
+    return pdf(worksheet_pages(kinds, units, paper), "Measuring sheets")
 
 
 def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> list[Figure]:
     """The sheets as figures, one a page; kinds: suspensions whose readings are wanted."""
     with look():
-        book = Book(units, PAPERS[paper])
+        width, height = (round(size / MM_PER_INCH, 3) for size in paper_size(paper))
+        book = Book(units, (width, height))
         chosen = [each for each in sections(ALL) if is_for(each, kinds)]
         _cover(book, chosen)
         for section in chosen:
@@ -101,8 +80,7 @@ class Book:
 
     def page(self) -> None:
         """Begin a page."""
-        figure = Figure(figsize=self.paper, dpi=100, facecolor=WHITE)
-        FigureCanvasAgg(figure)
+        figure = blank(*self.paper)
         self.figures.append(figure)
         left, top = self.corner
         ax = figure.add_axes(
@@ -152,17 +130,15 @@ class Book:
                 (0, "left", "fitment worksheet; the numbers are those that fitment new asks by"),
                 (WIDTH, "right", f"page {i} of {len(self.figures)}"),
             ):
-                figure.axes[0].text(
-                    x, self.length - 0.02, words, ha=ha, va="bottom", color=GREY, fontproperties=font(HOW - 0.5)
-                )
+                letter(figure.axes[0], x, self.length - 0.02, words, GREY, HOW - 0.5, va="bottom", ha=ha)
 
     # ------------------------------------------------------------ marks
 
     def text(
         self, x: float, y: float, text: str, size: float = HOW, *, bold: bool = False, color: str = BLACK,
-        ha: str = "left", va: str = "center",
+        ha: str = "left",
     ) -> None:  # fmt: skip
-        self.ax.text(x, y, text, fontproperties=font(size, bold=bold), color=color, ha=ha, va=va)
+        letter(self.ax, x, y, text, color, size, bold=bold, ha=ha)
 
     def paragraph(
         self, x: float, width: float, text: str, size: float = HOW, *, bold: bool = False, level: float | None = None
@@ -193,13 +169,13 @@ class Book:
         """A small square and its word; how far they reach."""
         self.frame(x, y - 0.06, 0.12, 0.12)
         self.text(x + 0.17, y, word)
-        return x + 0.17 + text_width(word, HOW, False)
+        return x + 0.17 + text_width(word, HOW)
 
     def ticks(self, x: float, y: float, words: Sequence[str], right: float = WIDTH) -> float:
         """Squares with words, on as many lines as they need; the height they take."""
         at, top = x, y
         for word in words:
-            if at > x and at + 0.17 + text_width(word, HOW, False) > right:
+            if at > x and at + 0.17 + text_width(word, HOW) > right:
                 at, y = x, y + 0.2
             at = self.tick(at, y + 0.1, word) + 0.14
         return y - top + 0.22
@@ -246,7 +222,7 @@ def _word_width(word: str, size: float, bold: bool) -> float:
     return float(width) / 72
 
 
-def text_width(text: str, size: float, bold: bool) -> float:
+def text_width(text: str, size: float, bold: bool = False) -> float:
     """Width of a text [in], word by word."""
     words = text.split(" ")
     return sum(_word_width(word, size, bold) for word in words) + (len(words) - 1) * SPACE[bold] * size / 72
@@ -257,14 +233,7 @@ SPACE = {False: 0.318, True: 0.348}  # of the size of the letters, the width of 
 
 def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
     """Lines of at most this width [in]."""
-    lines: list[str] = []
-    for word in text.split(" ") if text else ():
-        longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width(longer, size, bold) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
+    return broken(text, width, partial(text_width, size=size, bold=bold))
 
 
 # content -------------------------------------------------------------------------------------------------------
@@ -387,7 +356,7 @@ def _raw(book: Book, question: Question, x: float, y: float) -> None:
     """Small boxes for the readings that the answer is worked out from."""
     for name in question.raw:
         book.text(x, y + RAW / 2, f"{name} =", HOW)
-        x += text_width(f"{name} =", HOW, False) + 0.05
+        x += text_width(f"{name} =", HOW) + 0.05
         book.box(x, y + 0.04, 0.62, RAW - 0.06)
         x += 0.74
 
@@ -528,7 +497,7 @@ def _tag(book: Book, x: float, number: str, words: str) -> float:
     book.text(x, book.level + BOX / 2, number, HOW, bold=True)
     x += text_width(number, HOW, True) + 0.06
     book.text(x, book.level + BOX / 2, words, HOW)
-    return x + text_width(words, HOW, False) + 0.08
+    return x + text_width(words, HOW) + 0.08
 
 
 def _chosen(book: Book, numbers: dict[str, str], *asked: tuple[float, str, str, tuple[str, ...]]) -> None:

@@ -24,6 +24,7 @@ from fitment.draw.dimensions import (
     wider_text,
     widths,
 )
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import FRONT, FRONT_RIGHT, View
 from fitment.draw.scene import Height, Shown, shown
@@ -78,7 +79,7 @@ def axle_section(
     told = [_corner(panel, each, view) for each, view in ((left, FRONT), (right, FRONT_RIGHT))]
     _dimensions(panel, left, right, units, detail)
     _labels(panel, left, right, told, units, detail)
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -106,10 +107,7 @@ def _corner(panel: Panel, both: Shown, view: View) -> tuple[str, ...]:
     hidden = tuple(o.name for o in both.new.fit.obstacles if o.side is not None and o.side != own)
     x0, y0, x1, y1 = panel.drawing_area().bounds
     half = shapely.box(x0, y0, 0.0, y1) if view.mirror else shapely.box(0.0, y0, x1, y1)
-    case_parts.surroundings(panel, both, view, hidden=hidden, within=half)
-    case_parts.arms(panel, both, view)
-    case_parts.wheels(panel, both, view)
-    case_parts.hub(panel, both, view)
+    case_parts.vehicle(panel, both, view, hidden=hidden, within=half)
     case_parts.brake(panel, both.new.fit.axle.brake, both.new_at, view, named=False)
     return hidden
 

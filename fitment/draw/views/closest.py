@@ -21,6 +21,7 @@ from fitment.clearance.section_distance import trace_shapes
 from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import PosedHub, edges, posed_hub
 from fitment.draw.scene import Shown, at_same_place
@@ -118,7 +119,7 @@ def closest_view(
     told = value if brief else f"{words(call.entry.obstacle, 20)}\n{value}"  # the caption above names it
     panel.wish(told, (call.part + call.surface) / 2, theme.ink, alarm=True)
     _names(panel, new, drawn)
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -277,9 +278,7 @@ def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
     for name, section in (("wheel", case.fit.wheel), ("tire", case.fit.tire.difference(case.fit.wheel))):
         seen = section.intersection(drawn)
         if seen.area > (24.0 * panel.per_pt) ** 2:
-            largest = max(shapely.get_parts(seen), key=lambda part: part.area)
-            place = largest.representative_point()
-            panel.wish(name, (place.x, place.y), panel.theme.new, optional=True, area=largest)
+            panel.wish_within(name, seen, panel.theme.new)
 
 
 def _locator(panel: Panel, call: Call) -> None:

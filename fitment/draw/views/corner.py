@@ -15,10 +15,11 @@ from matplotlib.axes import Axes
 from fitment.checks.case import Case
 from fitment.draw import case_parts
 from fitment.draw.dimensions import DIMENSION_ROW, ONE_LINE, corner_dimensions
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import FRONT, PLAN, silhouette
+from fitment.draw.projection import FRONT, PLAN, View
 from fitment.draw.scene import Height, Shown, shown
-from fitment.draw.style import LIGHT, THIN, Theme
+from fitment.draw.style import LIGHT, Theme
 
 FRONT_MARGINS = (14.0, 58.0, 122.0, 86.0)  # [pt] left, right, bottom, top: room for dimension lines and the heading
 TRAVEL_MARGINS = (24.0, 66.0, 34.0, 84.0)
@@ -57,18 +58,11 @@ def front_section(
         "outboard ▶",
     )
     case_parts.scale(panel, units)
-    case_parts.surroundings(panel, both, FRONT)
-    case_parts.arms(panel, both, FRONT)
-    case_parts.wheels(panel, both, FRONT)
-    case_parts.hub(panel, both, FRONT)
+    case_parts.vehicle(panel, both, FRONT)
     if rest:
         case_parts.ground(panel, both)
         corner_dimensions(panel, both, units)
-    named = case_parts.clearances(panel, both, FRONT, units)
-    case_parts.names(panel, both, FRONT, named)
-    case_parts.brake(panel, both.new.fit.axle.brake, both.new_at, FRONT)
-    panel.place_labels()
-    return panel.artists
+    return _labelled(panel, both, FRONT, units)
 
 
 def _front_margins(sized: bool, compared: bool) -> tuple[float, float, float, float]:
@@ -114,23 +108,20 @@ def plan_view(
         title or f"Steered {both.new_at.steer:+.1f}°", caption or "from above, at ride height", "front ▼   outboard ▶"
     )
     case_parts.scale(panel, units)
-    case_parts.surroundings(panel, both, PLAN)
-    case_parts.arms(panel, both, PLAN)
-    for case, at, is_old in both.both():
-        outline = silhouette(case.fit.tire, at, PLAN)
-        if is_old:
-            panel.old_outline(outline)
-        else:
-            panel.area(outline, edge=theme.new, fill=theme.new_pale, width=THIN, layer=1.8)
-    case_parts.wheels(panel, both, PLAN)
-    case_parts.hub(panel, both, PLAN)
-    named = case_parts.clearances(panel, both, PLAN, units)
-    case_parts.names(panel, both, PLAN, named)
-    case_parts.brake(panel, both.new.fit.axle.brake, both.new_at, PLAN)
-    panel.place_labels()
-    return panel.artists
+    case_parts.silhouettes(panel, both, PLAN)
+    case_parts.vehicle(panel, both, PLAN)
+    return _labelled(panel, both, PLAN, units)
 
 
 def plan_area(views: Sequence[Shown]) -> Area:
     """The area that the plans of all these need."""
     return case_parts.area_round(views, PLAN)
+
+
+def _labelled(panel: Panel, both: Shown, view: View, units: str) -> list[Artist]:
+    """Clearances, names and the brake, with all labels in their places."""
+    named = case_parts.clearances(panel, both, view, units)
+    case_parts.names(panel, both, view, named)
+    case_parts.brake(panel, both.new.fit.axle.brake, both.new_at, view)
+    place_labels(panel)
+    return panel.artists

@@ -12,8 +12,9 @@ from matplotlib.axes import Axes
 from fitment.checks.case import Case
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
-from fitment.draw.panel import Area, Panel, shrink_to
-from fitment.draw.projection import FRONT, nearest_places
+from fitment.draw.lettering import shrink_to
+from fitment.draw.panel import Area, Panel
+from fitment.draw.projection import FRONT
 from fitment.draw.scene import SAME, Shown, rides, shown, steady, tightest
 from fitment.draw.style import BODY, LIGHT, SMALL, Theme, words
 from fitment.units import length_text
@@ -82,11 +83,7 @@ def frame(
     case_parts.hub(panel, both, FRONT)
     if on_ground:
         case_parts.ground(panel, both, named=False)
-    for case, at, is_old in both.both():
-        worst = tightest(case, at, still)
-        near = next((n for n in nearest_places(case, at, FRONT) if worst and n.entry.obstacle == worst.obstacle), None)
-        if near is not None:
-            case_parts.leader(panel, near, theme.old if is_old else theme.new, old=is_old)
+    case_parts.tightest_leaders(panel, both, FRONT, still)
     _lines(panel, below, filled=filled)
     return panel.artists
 
@@ -102,8 +99,7 @@ def _lines(panel: Panel, below: Sequence[str], *, filled: bool) -> None:
             panel.text(at, line, color=theme.alarm_text, bold=True, bbox=box, transform=panel.ax.transAxes, va="center")
         else:
             color = theme.ink if i == 0 else theme.quiet
-            told = panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center")
-            shrink_to(told, panel.ax, SMALL)
+            shrink_to(panel.text(at, line, color=color, transform=panel.ax.transAxes, va="center"), panel.ax, SMALL)
 
 
 def film_lines(both: Shown, still: Collection[str], units: str) -> tuple[str, ...]:

@@ -19,6 +19,8 @@ from fitment.checks.case import Case
 from fitment.draw import case_parts
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.headings import BRIEF
+from fitment.draw.labels import place_labels
+from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import edges
 from fitment.draw.style import (
@@ -30,10 +32,8 @@ from fitment.draw.style import (
     LIGHT,
     LINE,
     SHEET_WIDTH,
-    SMALL,
     THIN,
     Theme,
-    font,
     look,
     words,
 )
@@ -94,7 +94,7 @@ def room_view(
         value = length_text(call.entry.clearance, units)
         middle = (call.part + call.surface) / 2
         panel.wish(f"{words(call.entry.obstacle, 20)}\n{value}", middle, theme.ink, alarm=True)
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -173,9 +173,7 @@ def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
     for i, (name, seen) in enumerate(found):
         on_top = seen.difference(shapely.union_all([over for _, over in found[i + 1 :]]))
         if on_top.area > 1.0:
-            largest = max(shapely.get_parts(on_top), key=lambda part: part.area)
-            place = largest.representative_point()
-            panel.wish(name, (place.x, place.y), theme.quiet, optional=True, area=largest)
+            panel.wish_within(name, on_top, theme.quiet)
 
 
 def _laid(panel: Panel, each: Laid) -> None:
@@ -250,7 +248,7 @@ def _both_ends(
         Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new, named_at=0.8),
     ]
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
-    panel.place_labels()
+    place_labels(panel)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure
 
@@ -290,7 +288,7 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
 
     for tick in np.arange(low, high + 1, 10 if high - low <= 120 else 20):
         ax.plot([across(tick)] * 2, [4, top - 22], color=theme.faint, linewidth=HAIR, zorder=1)
-        ax.text(across(tick), top - 14, f"ET{tick:+.0f}", fontproperties=font(SMALL), color=theme.quiet, ha="center")
+        letter(ax, across(tick), top - 14, f"ET{tick:+.0f}", theme.quiet, va="baseline", ha="center")
     for i, each in enumerate(found):
         _bar(ax, each, top - 40 - i * ROW_HEIGHT * 72, across, theme)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
@@ -299,10 +297,10 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
 
 def _bar(ax: Axes, each: Window, level: float, across: Any, theme: Theme) -> None:
     name = _size(each) + ("" if on_its_rim(each) else " *")
-    ax.text(0, level, name, fontproperties=font(BODY, bold=True), color=theme.ink, va="center")
+    letter(ax, 0, level, name, theme.ink, BODY, bold=True)
     if each.ends is None:
-        ax.text(LEFT * 72 + 8, level, "no offset clears", fontproperties=font(BODY), color=theme.quiet, va="center",
-                zorder=4, bbox={"facecolor": theme.paper, "edgecolor": "none", "pad": 1.5})  # fmt: skip
+        ground = {"facecolor": theme.paper, "edgecolor": "none", "pad": 1.5}
+        letter(ax, LEFT * 72 + 8, level, "no offset clears", theme.quiet, BODY, zorder=4, bbox=ground)
         return
     low, high = each.ends
     ax.plot([across(low.offset), across(high.offset)], [level] * 2, color=theme.new_wheel, linewidth=15, zorder=2,
@@ -316,7 +314,6 @@ def _bar(ax: Axes, each: Window, level: float, across: Any, theme: Theme) -> Non
         outside = ("right" if align == "left" else "left") if narrow else align
         ax.plot([at] * 2, [level - 9, level + 9], color=theme.new, linewidth=LINE, zorder=3)
         name = "nothing" if end.limit or end.stop is None else words(end.stop.obstacle, 22)
-        ax.text(at, level - 21, name, fontproperties=font(SMALL), color=theme.ink, va="center", ha=outside)
+        letter(ax, at, level - 21, name, theme.ink, ha=outside)
         beside = outside if length < 90 else align
-        ax.text(at + (5 if beside == "left" else -5), level, number, fontproperties=font(SMALL, bold=True),
-                color=theme.ink, va="center", ha=beside, zorder=4)  # fmt: skip
+        letter(ax, at + (5 if beside == "left" else -5), level, number, theme.ink, bold=True, ha=beside, zorder=4)

@@ -12,8 +12,9 @@ from matplotlib.axes import Axes
 
 from fitment.draw import case_parts
 from fitment.draw.figure_page import table
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
-from fitment.draw.projection import FRONT, PLAN, SIDE, PosedHub, View, circle, meridian, on_page, silhouette
+from fitment.draw.projection import FRONT, PLAN, SIDE, PosedHub, View, circle, meridian, on_page, posed_hub, silhouette
 from fitment.draw.style import BOLD, CHAIN, HAIR, LIGHT, LINE, THIN, Theme, words
 from fitment.draw.suspension_lines import hardpoints, members_of, rod_lengths
 from fitment.frames import Array
@@ -34,6 +35,7 @@ GRID = {"mm": 200.0, "in": 10 * MM_PER_INCH}  # [mm] between the lines of the co
 MOST_GRID, LEAST_GRID = 12, 4  # lines along the longer side; a stray point far away widens the grid
 NUMBER = 50.0  # [pt] that a coordinate takes across
 ONE_LINE = 12  # letters of a hardpoint's name on one line
+POINT_INK = 5.0  # how much labels avoid a hardpoint
 NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
 
@@ -49,7 +51,7 @@ class Drawn:
 def reference(axle: Axle) -> tuple[PosedHub, Any]:
     """The hub as measured, and its poses record."""
     poses = poses_at_lock_fraction(axle, axle.hub_face_at[2], 0.0)
-    return PosedHub(0, poses.origin[0], poses.rotation[0], float(poses.travel[0]), float(poses.steer[0])), poses
+    return posed_hub(poses, 0), poses
 
 
 def drawn(obstacle: Obstacle, at: PosedHub, view: View) -> Drawn:
@@ -116,7 +118,7 @@ def profile_view(
         _part(panel, drawn(obstacle, at, spec))
     _brake(panel, axle, at, spec)
     _low_points(panel, axle, spec, plot, units)
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -139,23 +141,14 @@ def points_view(
     points = {name: on_page(np.array(place), spec) for name, place in hardpoints(axle).items()}
     for name, point in points.items():
         fixed = name.endswith(("_inner", "_body", "_top")) or "_inner_" in name
-        panel.artists += panel.ax.plot(
-            *point,
-            linestyle="none",
-            marker="s" if fixed else "o",
-            markersize=6.5,
-            markerfacecolor=theme.panel if fixed else theme.part,
-            markeredgecolor=theme.part,
-            markeredgewidth=LINE,
-            zorder=5,
-        )
-        panel.dot_ink(point)
+        face = theme.panel if fixed else theme.part
+        panel.marks(point, "s" if fixed else "o", 6.5, theme.part, face=face, width=LINE, ink=POINT_INK)
     middle = np.mean(list(points.values()), axis=0)
     for name, point in points.items():
         away = (panel.px([point]) - panel.px([middle]))[0]
         away = away / max(float(np.hypot(*away)), 1.0)
         panel.wish(_in_two(name.replace("_", " ")), point, theme.ink, prefer=(float(away[0]), float(away[1])))
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -266,9 +259,7 @@ def _part(panel: Panel, each: Drawn) -> None:
         if len(line) > 1:
             panel.line(line, theme.quiet if thin else theme.part, width=HAIR if thin else LINE, layer=3.2)
     if obstacle.shape != "ring":
-        dots = panel.ax.plot(*each.points.T, linestyle="none", marker="o", markersize=4, color=theme.part, zorder=4)
-        panel.artists += dots
-        panel.dot_ink(each.points, 1.0)
+        panel.marks(each.points, "o", 4, theme.part, layer=4, ink=1.0)
     anchor = each.points[int(np.argmax(np.linalg.norm(each.points - each.points.mean(axis=0), axis=1)))]
     panel.wish(words(obstacle.name, 28) + (f" ({obstacle.side} only)" if obstacle.side else ""), anchor, theme.ink)
 
@@ -300,10 +291,7 @@ def _low_points(panel: Panel, axle: Axle, view: View, plot: shapely.Polygon, uni
         beyond = not across[0] <= place[0] <= across[1]
         place = np.array([np.clip(place[0], *across), place[1]])
         told = f", y = {length_text(low.at[1], units, digits=0)}" if beyond else ""
-        panel.artists += panel.ax.plot(
-            *place, linestyle="none", marker="<" if beyond else "v", markersize=7, color=panel.theme.part, zorder=5
-        )
-        panel.dot_ink(place)
+        panel.marks(place, "<" if beyond else "v", 7, panel.theme.part, ink=POINT_INK)
         inward = (float(np.sign(np.mean(across) - place[0])), 0.0)
         panel.wish(words(low.name, 28) + told, place, panel.theme.ink, prefer=inward if beyond else None)
 
@@ -346,7 +334,7 @@ def _axes_of_hub(
     if poses.axis_lower is not None and poses.axis_upper is not None:
         axis = on_page(np.array([poses.axis_lower[0], poses.axis_upper[0]]), view)
         panel.line(axis, theme.new, width=LINE, style=CHAIN, layer=4)
-        panel.artists += panel.ax.plot(*axis.T, linestyle="none", marker="D", markersize=5, color=theme.new, zorder=5)
+        panel.marks(axis, "D", 5, theme.new)
         panel.wish("steering axis", axis.mean(axis=0), theme.new)
     level = at.origin[2] - axle.hub_height
     if view is not PLAN and not near:

@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
 from fitment.draw import case_parts
+from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.projection import SIDE, PosedHub, circle, on_page, silhouette
 from fitment.draw.scene import Height, Shown, shown
@@ -92,7 +93,7 @@ def side_view(
     case_parts.ground(panel, both, named=False)
     if edges:
         _gap_bars(panel, both, edges[0])
-    panel.place_labels()
+    place_labels(panel)
     return panel.artists
 
 
@@ -130,7 +131,7 @@ def _gap_bars(panel: Panel, both: Shown, edge: Edge) -> None:
         if gap is None or top is None:
             continue
         x = float(at.origin[0]) + (beside if is_old else -beside)
-        color = panel.theme.old if is_old else panel.theme.new
+        color = panel.theme.outline(is_old)
         panel.line([(x, top), (x, top - gap)], color, width=2 * BOLD, style=DASHED_BAR if is_old else "-", layer=6)
 
 

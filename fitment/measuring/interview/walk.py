@@ -7,7 +7,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fitment.measuring.interview.draft import SETUP, At, Draft
-from fitment.measuring.questions import ALL, OTHERS, Group, Numbered, Question, flat, numbered
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.builds import OTHERS
+from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
 from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 

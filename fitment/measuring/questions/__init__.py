@@ -6,24 +6,12 @@ practice, no published source.
 
 from __future__ import annotations
 
-from fitment.measuring.questions.builds import BUILDS, OTHER_PARTS, OTHERS, WANTED
-from fitment.measuring.questions.forms import (
-    Form,
-    Group,
-    Numbered,
-    Question,
-    SheetRow,
-    flat,
-    number_of,
-    numbered,
-    rows,
-    sections,
-)
+from fitment.measuring.questions.builds import WANTED
+from fitment.measuring.questions.forms import Group
 from fitment.measuring.questions.off_wheels import BRAKE, FACES, HARDPOINTS, MOTION
-from fitment.measuring.questions.on_wheels import KINDS, ON_WHEELS, VEHICLE
-from fitment.measuring.questions.parts import ADJUSTERS, LOWEST, OBSTACLES, SHAPES
+from fitment.measuring.questions.on_wheels import ON_WHEELS, VEHICLE
+from fitment.measuring.questions.parts import ADJUSTERS, LOWEST, OBSTACLES
 from fitment.measuring.questions.setups import extras
-from fitment.measuring.questions.words import gives_text, is_for, rows_for, with_text
 
 CAME_OFF = Group(
     title="The wheel that came off, its tire, a spacer",
@@ -61,34 +49,3 @@ TOOLS = (
     "plumb bob, string, chalk",
     "chocks, jack, four stands, eye protection, a lamp",
 )
-
-__all__ = [
-    "ADJUSTERS",
-    "ALL",
-    "BUILDS",
-    "CAUTIONS",
-    "HARDPOINTS",
-    "KINDS",
-    "LOWEST",
-    "OBSTACLES",
-    "ON_WHEELS",
-    "OTHERS",
-    "OTHER_PARTS",
-    "SHAPES",
-    "TOOLS",
-    "VEHICLE",
-    "Form",
-    "Group",
-    "Numbered",
-    "Question",
-    "SheetRow",
-    "flat",
-    "gives_text",
-    "is_for",
-    "number_of",
-    "numbered",
-    "rows",
-    "rows_for",
-    "sections",
-    "with_text",
-]

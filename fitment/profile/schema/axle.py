@@ -26,11 +26,13 @@ from fitment.profile.values import (
     Rule,
     TextRule,
     YesRule,
+    read_each,
     read_list,
     refused,
     shown,
     unknown_word,
 )
+from fitment.profile.yaml_core import At
 
 _Settings = ListRule(LengthRule(-60, 60, "setting"), "[-6, 0, 6]")
 
@@ -138,15 +140,9 @@ class RideHeightsRule(Rule):
     def read(self, given: Any) -> dict[str, Length]:
         if not isinstance(given, dict):
             raise refused(f"{shown(given)} stands where a map is expected; write {{parked: 70, cruise: 35}}.")
-        found, problems = {}, []
-        for name, value in given.items():
-            try:
-                found[TextRule(60, label=True).read(name)] = Travel.read(value)
-            except RefusedError as error:
-                problems += [Problem((name, *each.at), each.text) for each in error.problems]
-        if problems:
-            raise RefusedError(*problems)
-        return found
+        name = TextRule(60, label=True)
+        return dict(read_each((each[0], lambda pair: (name.read(pair[0]), Travel.read(pair[1])), each)
+                              for each in given.items()))  # fmt: skip
 
     def schema(self) -> dict[str, Any]:
         return {"type": "object", "additionalProperties": Travel.schema()}
@@ -217,21 +213,16 @@ class AxlePart(Part):
     def _wrong_carriers(self) -> list[Problem]:
         kind = self.suspension.kind
         allowed = CARRIERS[kind]
-        return [
-            Problem(
-                ("obstacles", index, *at),
-                f'"{carrier}" does not exist in a suspension of kind {kind}.{unknown_word(carrier, allowed)}',
-            )
+        named: list[tuple[At, str | None]] = [
+            (("obstacles", index, *at), carrier)
             for index, obstacle in enumerate(self.obstacles)
             for at, carrier in obstacle.carriers_at()
-            if carrier not in allowed
-        ] + [
-            Problem(
-                ("low_points", index, "fixed_to"),
-                f'"{low.fixed_to}" does not exist in a suspension of kind {kind}.{unknown_word(low.fixed_to, allowed)}',
-            )
-            for index, low in enumerate(self.low_points)
-            if low.fixed_to and low.fixed_to not in allowed
+        ]
+        named += [(("low_points", index, "fixed_to"), low.fixed_to) for index, low in enumerate(self.low_points)]
+        return [
+            Problem(at, f'"{word}" does not exist in a suspension of kind {kind}.{unknown_word(word, allowed)}')
+            for at, word in named
+            if word and word not in allowed
         ]
 
     def _wrong_adjusters(self) -> list[Problem]:

@@ -34,16 +34,12 @@ from fitment.profile.values import (
 # builds --------------------------------------------------------------------------------------------------------
 
 
-def _offset(value: float, what: str) -> LengthRule:
-    return LengthRule(-value, value, what)
-
-
 _WHEEL_LENGTHS = ("overall_width", "barrel_clear_diameter", "barrel_thickness", "pad_diameter", "pad_thickness")
 
 
 class WheelPart(Part):
     spec: Code = Field(description="as the trade writes it: 20x10 ET25 6x139.7 CB78.1")
-    offset: Annotated[Length | None, _offset(200, "offset")] = Field(
+    offset: Annotated[Length | None, LengthRule(-200, 200, "offset")] = Field(
         None, description="measured offset [mm], positive = mounting face outboard; beats the spec's"
     )
     offset_tolerance: Annotated[Length | None, LengthRule(0, 20)] = Field(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
     Field,
@@ -41,40 +41,50 @@ def _inner(what: str) -> Any:
     return Field(description=f"{what}, body frame [x, y, z] [mm]")
 
 
-class WishbonePoints(Part):
+class Hardpoints(Part):
+    """Points of a suspension; axis : the lower and the upper one of the steering axis."""
+
+    axis: ClassVar[tuple[str, str] | None] = None
+
+    def check(self) -> None:
+        given = [(name, getattr(self, name)) for name in type(self).model_fields if getattr(self, name)]
+        for index, (name, point) in enumerate(given):
+            for earlier, other in given[:index]:
+                if same_point(point, other):
+                    raise refused(f"{name} is the same point as {earlier}; measure both.", name)
+        if self.axis is not None:
+            _check_above(self, *self.axis)
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        self.check()
+        return self
+
+
+class LowerArmPoints(Hardpoints):
     lower_inner_front: Annotated[Point, INNER] = _inner("front pivot of the lower arm")
     lower_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the lower arm")
     lower_ball: Annotated[Point, OUTER] = _inner("lower ball joint")
+
+
+class WishbonePoints(LowerArmPoints):
+    axis = ("lower_ball", "upper_ball")
     upper_inner_front: Annotated[Point, INNER] = _inner("front pivot of the upper arm")
     upper_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the upper arm")
     upper_ball: Annotated[Point, OUTER] = _inner("upper ball joint")
     tie_inner: Annotated[Point, INNER] = _inner("inner end of the tie rod or toe link")
     tie_outer: Annotated[Point, OUTER] = _inner("outer end of the tie rod or toe link")
 
-    @model_validator(mode="after")
-    def _sound(self) -> Self:
-        _check_apart(self)
-        _check_above(self, "lower_ball", "upper_ball")
-        return self
 
-
-class StrutPoints(Part):
-    lower_inner_front: Annotated[Point, INNER] = _inner("front pivot of the lower arm")
-    lower_inner_rear: Annotated[Point, INNER] = _inner("rear pivot of the lower arm")
-    lower_ball: Annotated[Point, OUTER] = _inner("lower ball joint")
+class StrutPoints(LowerArmPoints):
+    axis = ("lower_ball", "strut_top")
     strut_top: Annotated[Point, INNER] = _inner("centre of the strut's top mount in the body")
     strut_axis_point: Annotated[Point, OUTER] = _inner("a second point of the strut's axis, fixed to the knuckle")
     tie_inner: Annotated[Point, INNER] = _inner("inner end of the tie rod or toe link")
     tie_outer: Annotated[Point, OUTER] = _inner("outer end of the tie rod or toe link")
 
-    @model_validator(mode="after")
-    def _sound(self) -> Self:
-        _check_apart(self)
-        _check_above(self, "lower_ball", "strut_top")
-        return self
 
-
-class FiveLinkPoints(Part):
+class FiveLinkPoints(Hardpoints):
     upper_front_body: Annotated[Point, INNER] = _inner("upper front link at the body")
     upper_front_knuckle: Annotated[Point, OUTER] = _inner("upper front link at the knuckle")
     upper_rear_body: Annotated[Point, INNER] = _inner("upper rear link at the body")
@@ -86,35 +96,19 @@ class FiveLinkPoints(Part):
     toe_body: Annotated[Point, INNER] = _inner("toe link at the body (the end a rack would move)")
     toe_knuckle: Annotated[Point, OUTER] = _inner("toe link at the knuckle")
 
-    @model_validator(mode="after")
-    def _sound(self) -> Self:
-        _check_apart(self)
-        return self
 
-
-class SolidAxlePoints(Part):
+class SolidAxlePoints(Hardpoints):
+    axis = ("lower_ball", "upper_ball")
     panhard_body: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the body [mm]")
     panhard_axle: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the axle [mm]")
     lower_ball: Annotated[Point | None, OUTER] = Field(None, description="lower end of the steering axis [mm]")
     upper_ball: Annotated[Point | None, OUTER] = Field(None, description="upper end of the steering axis [mm]")
 
-    @model_validator(mode="after")
-    def _sound(self) -> Self:
+    def check(self) -> None:
         for one, other in (("panhard_body", "panhard_axle"), ("lower_ball", "upper_ball")):
             if (getattr(self, one) is None) != (getattr(self, other) is None):
                 raise refused(f"{one} and {other} belong together; give both, or neither.")
-        _check_apart(self)
-        if self.lower_ball:
-            _check_above(self, "lower_ball", "upper_ball")
-        return self
-
-
-def _check_apart(points: Part) -> None:
-    given = [(name, getattr(points, name)) for name in type(points).model_fields if getattr(points, name)]
-    for index, (name, point) in enumerate(given):
-        for earlier, other in given[:index]:
-            if same_point(point, other):
-                raise refused(f"{name} is the same point as {earlier}; measure both.", name)
+        super().check()
 
 
 def _check_above(points: Part, lower: str, upper: str) -> None:
