@@ -469,7 +469,7 @@ MISTAKES: tuple[tuple[Callable[[str], Any], type[fitment.FitmentError], str], ..
     (lambda _: fitment.check(3), fitment.FitmentError, "profile: got int; give a file"),  # type: ignore[arg-type]
     (lambda _: fitment.check("wagn"), ProfileError, 'Did you mean "wagon"'),
     (lambda p: fitment.check(p, "rear"), ProfileError, 'no axle "rear". The profile has: front'),
-    (lambda p: fitment.check(p, ""), fitment.FitmentError, "axle '': give it as a text, or leave it out"),
+    (lambda p: fitment.check(p, ""), fitment.FitmentError, "axle '' is empty; give a text, or leave it out"),
     (lambda p: fitment.check(p, 1), fitment.FitmentError, "axle 1: give it as a text"),  # type: ignore[arg-type]
     (lambda p: fitment.check(p, "front", "low"), ProfileError, 'no build "low".'),
     (lambda p: fitment.check(p, "front", wheel=20), fitment.FitmentError, "wheel 20: give it as"),  # type: ignore[arg-type]
@@ -491,7 +491,7 @@ MISTAKES: tuple[tuple[Callable[[str], Any], type[fitment.FitmentError], str], ..
     (lambda p: fitment.screen(p, [], processes=0), fitment.FitmentError, "processes 0: give a whole number"),
     (lambda p: fitment.screen(p, []).figure(best=13), fitment.FitmentError, "best 13: a picture holds 1 to 12"),
     (lambda p: fitment.window(p, size=17), fitment.FitmentError, "size 17: give a text"),  # type: ignore[arg-type]
-    (lambda p: fitment.window(p, size=[""]), fitment.FitmentError, "size '': give it as a text"),
+    (lambda p: fitment.window(p, size=[""]), fitment.FitmentError, "size '' is empty"),
     (lambda p: fitment.align(p, camber=-1), fitment.FitmentError, "no settings for a target"),
     (lambda p: fitment.align(p).figure(), fitment.FitmentError, "nothing to draw: the suspension is given without"),
     (lambda p: fitment.poses(p, travel="5"), fitment.FitmentError, "travel '5': give a number"),  # type: ignore[arg-type]
