@@ -1,76 +1,38 @@
-"""The questions of the command line as functions, for programs and notebooks.
+"""The questions to the program as functions: the commands of their names call them, programs and notebooks too.
 
-Each takes a profile (a file, the bare name of one that comes with the program, or a loaded one), asks what the command
-of its name asks, and gives an answer of `fitment.results`. Lengths are numbers in mm or texts with a unit, angles
-degrees. Nothing is printed; a mistake in what was given is a FitmentError. Without an axle every one of the profile is
-answered. `units` is of texts and pictures, data are in mm.
+Each takes a profile (a file, the bare name of one that comes with the program, or a loaded one) and gives an answer of
+`fitment.results`. Lengths are numbers in mm or texts with a unit, angles degrees. Nothing is printed; a mistake in what
+was given is a FitmentError that knows the arguments it is about. Without an axle every one of the profile is answered.
+`units` is of texts and pictures, data are in mm.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from copy import copy
-from functools import wraps
-from inspect import signature
 from pathlib import Path
-from typing import Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from fitment import report
 from fitment.answers import builds
-from fitment.answers.alignment import align as aligned
-from fitment.answers.alignment import read_settings
-from fitment.answers.order_sheet import axle_order
-from fitment.answers.pose_table import tabulate_poses
+from fitment.answers.builds import Given
 from fitment.checks.case import ready
-from fitment.errors import FitmentError, ProfileError, UnitError
-from fitment.motion.adjusters import Setting
+from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
-from fitment.screening.candidates import from_records, read_candidates
-from fitment.screening.offset_window import keep_out_at, windows
-from fitment.screening.ranking import ranked
-from fitment.screening.screen import screen_candidates as screen_rows
-from fitment.units import to_mm
+from fitment.units import typed_mm
+
+if TYPE_CHECKING:
+    from fitment.motion.adjusters import Setting
 
 UNITS = ("mm", "in")
+LOADED_RADIUS = (100.0, 800.0)  # [mm] that a tire can have
+MOST_NUMBERS, LARGEST_NUMBER = 10_000, 1e4  # in a list of travels or angles
 FileOrProfile = str | Path | Profile
 Length = float | str
 Numbers = float | Iterable[float]
-P = ParamSpec("P")
 R = TypeVar("R")
 
 
-def _in_its_own_words(function: Callable[P, R]) -> Callable[P, R]:
-    """The function with its mistakes told in its own words: an option of the command is an argument here."""
-    names = tuple(signature(function).parameters)
-
-    @wraps(function)
-    def asked(*args: P.args, **kwargs: P.kwargs) -> R:
-        try:
-            return function(*args, **kwargs)
-        except FitmentError as error:
-            raise _told(error, names) from error.__cause__
-
-    return asked
-
-
-def _told(error: FitmentError, names: Sequence[str]) -> FitmentError:
-    """The same error with `give --ride` as `give ride=`, and any other `--ride` as `ride`."""
-    options = "|".join(re.escape(name.replace("_", "-")) for name in names)
-
-    def worded(text: str) -> str:
-        asked_for = re.sub(rf"\b(give|and|or) --({options})\b", lambda found: f"{found[1]} {found[2]}=", text)
-        return re.sub(rf"--({options})\b", r"\1", asked_for).replace("loaded-radius", "loaded_radius")
-
-    found = copy(error)
-    found.args = (worded(str(error)),)
-    if isinstance(found, ProfileError):
-        found.key, found.message = worded(found.key), worded(found.message)
-    return found
-
-
-@_in_its_own_words
 def check(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -106,15 +68,13 @@ def check(
     """
     read, words = _read(profile), _units(units)
     given = _given(wheel, tire, spacer, ride)
-    radius = None if loaded_radius is None else _radius(loaded_radius)
-    made = read_settings(settings) if isinstance(settings, str) else settings or ()
+    radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
     asides = tuple(report.asides(case, how_sure=how_sure, changes=changes) for case in cases)
     return Checked(cases=tuple(cases), asides=asides, geometry=geometry, units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str = "mm") -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
@@ -127,20 +87,22 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
     """
     read, words = _read(profile), _units(units)
     for name, build in (("old", old), ("new", new)):
-        if _name(name, build) is None:
-            raise FitmentError(f"{name}: name a build; the profile has {', '.join(read.build_names)}.")
-    axles = builds.common_axles(read, _name("axle", axle), old, new, read.path)
-    pairs = zip(builds.checked(read, axles, old, {}), builds.checked(read, axles, new, {}), strict=True)
+        if build is None:
+            known = ", ".join(read.build_names)
+            raise FitmentError(Argument(name), f": name a build; the profile has {known}.")
+        _text(name, build)
+    axles = builds.common_axles(read, _if_given(_text, "axle", axle), old, new)
+    pairs = zip(builds.checked(read, axles, old), builds.checked(read, axles, new), strict=True)
     return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def screen(
     profile: FileOrProfile,
     candidates: str | Path | Iterable[Mapping[str, Any]],
     axle: str | None = None,
     build: str | None = None,
     *,
+    sort: str = "margin",
     processes: int = 1,
     units: str = "mm",
 ) -> Screened:
@@ -148,6 +110,7 @@ def screen(
 
     candidates : a CSV file, or a mapping each, with wheel and tire, and if wanted spacer [mm], ride and any others,
         which are kept; values become texts, as in a CSV file
+    sort : the order among those of one verdict: margin, clearance, worst, offsets, or a column; a minus turns it round
     processes : among which a long list is spread; more than 1 in a program needs an `if __name__ == "__main__":`
     >>> import fitment
     >>> rows = [
@@ -158,17 +121,23 @@ def screen(
     >>> [(row["name"], row["verdict"]) for row in found.data]
     [('narrow', 'clears'), ('wide', 'touches')]
     """
+    from fitment.screening.candidates import from_records, read_candidates
+    from fitment.screening.ranking import ranked
+    from fitment.screening.screen import screen_candidates
+    from fitment.screening.workers import without_collecting
+
     read, words = _read(profile), _units(units)
     if isinstance(processes, bool) or not isinstance(processes, int) or processes < 1:
-        raise FitmentError(f"processes {processes}: give a whole number, 1 or more.")
-    names = _axles(read, axle, build, {"wheel": "-", "tire": "-"})
+        raise FitmentError(Argument("processes"), f" {processes}: give a whole number, 1 or more.")
+    order = _text("sort", sort)
+    names = read.axle_names if axle is None else (_text("axle", axle),)
+    prepared = tuple(ready(read, name, _if_given(_text, "build", build)) for name in names)
     header, rows = read_candidates(candidates) if isinstance(candidates, str | Path) else from_records(candidates)
-    prepared = tuple(ready(read, name, build) for name in names)
-    found = ranked(screen_rows(prepared, rows, processes=processes))
-    return Screened(rows=tuple(found), header=tuple(header), prepared=prepared, units=words, one=axle is not None)
+    with without_collecting():
+        best_first = ranked(screen_candidates(prepared, rows, processes=processes), order)
+    return Screened(rows=tuple(best_first), header=tuple(header), prepared=prepared, units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def window(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -189,19 +158,20 @@ def window(
     >>> found.data[0]["offset_min_mm"] < found.data[0]["offset_max_mm"]
     True
     """
+    from fitment.screening.offset_window import keep_out_at, windows
+
     read, words = _read(profile), _units(units)
     sizes, tires = _texts("size", size), _texts("tire", tire)
     given = _given(sizes[0] if sizes else None, tires[0] if tires else None, spacer, ride)
     found = []
     for name in _axles(read, axle, build, given):
         prepared = ready(read, name, build)
-        setups = builds.of_sizes(prepared, sizes, tires, given["spacer"], given["ride"])
+        setups = builds.of_sizes(prepared, sizes, tires, given)
         kept = keep_out_at(prepared, setups[0].ride)
         found.append(AxleWindows(ready=prepared, kept=kept, windows=tuple(windows(prepared, setups, kept))))
     return Windows(found=tuple(found), units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def align(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -223,15 +193,17 @@ def align(
     >>> fitment.check("pickup", "front", "swapped", ride="lowered", settings=chosen).axles
     ('front',)
     """
+    from fitment.answers.alignment import align as aligned
+
     read, words = _read(profile), _units(units)
-    asked = {name: None if v is None else _number(name, v) for name, v in (("camber", camber), ("caster", caster))}
-    target = any(value is not None for value in asked.values())
-    prepared = builds.adjustable(read, _name("axle", axle), _name("build", build), target=target)
-    found = tuple(aligned(each, _text("ride", ride), **asked) for each in prepared)
+    target = {name: _if_given(_number, name, value) for name, value in (("camber", camber), ("caster", caster))}
+    axle_name, build_name = _if_given(_text, "axle", axle), _if_given(_text, "build", build)
+    is_set = any(value is not None for value in target.values())
+    prepared = builds.adjustable(read, axle_name, build_name, target=is_set)
+    found = tuple(aligned(one, _if_given(_length, "ride", ride), **target) for one in prepared)
     return Aligned(found=found, units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def poses(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -253,17 +225,17 @@ def poses(
     >>> [pose["travel_mm"] for pose in found.data["poses"]]
     [0.0, 75.0]
     """
+    from fitment.answers.pose_table import tabulate_poses
+
     read, words = _read(profile), _units(units)
-    radius = None if loaded_radius is None else _radius(loaded_radius)
-    lists = {"travels": _numbers("travel", travel), "steers": _numbers("steer", steer), "racks": _numbers("rack", rack)}
-    other = None if opposite is None else _number("opposite", opposite)
-    names = _axles(read, axle, build, {})
-    prepared = tuple(ready(read, name, build) for name in names)
-    tables = tuple(tabulate_poses(each, **lists, opposite=other, loaded_radius=radius) for each in prepared)
+    given = (("travel", travel), ("steer", steer), ("rack", rack))
+    lists = {f"{name}s": _if_given(_numbers, name, values) for name, values in given}
+    other, radius = _if_given(_number, "opposite", opposite), _if_given(_radius, "loaded_radius", loaded_radius)
+    prepared = tuple(ready(read, name, build) for name in _axles(read, axle, build))
+    tables = tuple(tabulate_poses(one, **lists, opposite=other, loaded_radius=radius) for one in prepared)
     return Posed(tables=tables, prepared=prepared, units=words, one=axle is not None)
 
 
-@_in_its_own_words
 def order(
     profile: FileOrProfile,
     axle: str | None = None,
@@ -283,6 +255,8 @@ def order(
     >>> [line["item"] for line in found.data["confirm"]][:3]
     ['size', 'offset', 'overall width']
     """
+    from fitment.answers.order_sheet import axle_order
+
     read, words = _read(profile), _units(units)
     given = _given(wheel, tire, spacer, ride)
     axles = _axles(read, axle, build, given)
@@ -299,73 +273,90 @@ def _read(profile: object) -> Profile:
     if isinstance(profile, str | Path):
         return load_profile(profile)
     raise FitmentError(
-        f"profile: got {type(profile).__name__}; give a file, the name of a bundled profile, or what load_profile gave."
+        Argument("profile"),
+        f": got {type(profile).__name__}; give a file, the name of a bundled profile, or what load_profile gave.",
     )
 
 
 def _units(units: object) -> str:
     if units not in UNITS:
-        raise FitmentError(f"units {units!r}: give {' or '.join(UNITS)}.")
+        raise FitmentError(Argument("units"), f" {units!r}: give {' or '.join(UNITS)}.")
     return str(units)
 
 
-def _name(what: str, given: object) -> str | None:
-    if given is None or (isinstance(given, str) and given.strip()):
-        return given
-    raise FitmentError(f"{what} {given!r}: give it as a text, or leave it out.")
+def _if_given(read: Callable[[str, Any], R], argument: str, given: object) -> R | None:
+    return None if given is None else read(argument, given)
 
 
-def _axles(read: Profile, axle: object, build: object, given: builds.Given) -> list[str]:
-    """The axles that a question is about. Raises FitmentError."""
-    return builds.chosen_axles(read, _name("axle", axle), _name("build", build), given)
+def _text(argument: str, given: object) -> str:
+    if not isinstance(given, str):
+        raise FitmentError(Argument(argument), f" {given!r}: give it as a text, or leave it out.")
+    if not given.strip():
+        raise FitmentError(Argument(argument), f" {given!r} is empty; give a text, or leave it out.")
+    return given
 
 
-def _given(wheel: str | None, tire: str | None, spacer: object, ride: object) -> dict[str, str | None]:
-    """What takes the place of the build's own, as the command line would have it."""
-    found = {"wheel": wheel, "tire": tire}
-    words = {name: _name(name, text) for name, text in found.items()}
-    return words | {"spacer": _text("spacer", spacer), "ride": _text("ride", ride)}
+def _texts(argument: str, given: object) -> tuple[str, ...]:
+    if not isinstance(given, Iterable):
+        raise FitmentError(Argument(argument), f" {given!r}: give a text, or several.")
+    return tuple(_text(argument, one) for one in ((given,) if isinstance(given, str) else given))
 
 
-def _text(what: str, given: object) -> str | None:
-    """A length as it would be typed: a number is in mm."""
-    if given is None or isinstance(given, str):
-        return given
-    return repr(_number(what, given))
-
-
-def _number(what: str, given: object) -> float:
+def _number(argument: str, given: Any) -> float:
     try:
         if isinstance(given, bool | str):
             raise TypeError
-        value = float(given)  # type: ignore[arg-type]
+        value = float(given)
     except (TypeError, ValueError, OverflowError):
-        raise FitmentError(f"{what} {given!r}: give a number.") from None
-    if not abs(value) < builds.LARGEST_NUMBER:  # nor is one that is not finite
-        raise FitmentError(f"{what} {given!r}: give a finite number below {builds.LARGEST_NUMBER:,.0f}.")
+        raise FitmentError(Argument(argument), f" {given!r}: give a number.") from None
+    if not abs(value) < LARGEST_NUMBER:  # nor is one that is not finite
+        raise FitmentError(Argument(argument), f" {value:g}: give a finite number below {LARGEST_NUMBER:,.0f}.")
     return value
 
 
-def _numbers(what: str, given: Any) -> list[float] | None:
-    if given is None:
-        return None
-    if isinstance(given, str) or not isinstance(given, Iterable):
-        return [_number(what, given)]
-    return builds.plausible_numbers(what, [_number(what, each) for each in given])
+def _numbers(argument: str, given: object) -> list[float]:
+    listed = [given] if isinstance(given, str) or not isinstance(given, Iterable) else list(given)
+    if len(listed) > MOST_NUMBERS:
+        words = f": at most {MOST_NUMBERS:,} numbers are taken; {len(listed):,} were given."
+        raise FitmentError(Argument(argument), words)
+    return [_number(argument, one) for one in listed]
 
 
-def _radius(given: Length) -> float:
+def _length(argument: str, given: object) -> float | str:
+    """A number in mm, or a text, to be read where it is known what it may say."""
+    return given if isinstance(given, str) else _number(argument, given)
+
+
+def _radius(argument: str, given: object) -> float:
+    """A loaded radius [mm]."""
     try:
-        return builds.plausible_radius("loaded_radius", given, to_mm(given))
+        mm = typed_mm(given)
     except UnitError as error:
-        raise FitmentError(f"loaded_radius: {error}") from None
+        raise FitmentError(Argument(argument), f": {error}") from None
+    low, high = LOADED_RADIUS
+    if not low <= mm <= high:
+        raise FitmentError(Argument(argument), f" {given}: {mm:g} mm is not plausible ({low:g} to {high:g} mm).")
+    return mm
 
 
-def _texts(what: str, given: str | Sequence[str]) -> tuple[str, ...]:
-    if not isinstance(given, Iterable):
-        raise FitmentError(f"{what} {given!r}: give a text, or several.")
-    found = (given,) if isinstance(given, str) else tuple(given)
-    for each in found:
-        if _name(what, each) is None:
-            raise FitmentError(f"{what} {each!r}: give a text, or several.")
-    return found
+def _settings(given: str | Sequence[Setting] | None) -> Sequence[Setting]:
+    if not isinstance(given, str):
+        return given or ()
+    from fitment.answers.alignment import read_settings
+
+    return read_settings(given)
+
+
+def _given(wheel: object, tire: object, spacer: object, ride: object) -> Given:
+    """What takes the place of the build's own. Raises FitmentError."""
+    return Given(
+        wheel=_if_given(_text, "wheel", wheel),
+        tire=_if_given(_text, "tire", tire),
+        spacer=_if_given(_length, "spacer", spacer),
+        ride=_if_given(_length, "ride", ride),
+    )
+
+
+def _axles(read: Profile, axle: object, build: object, given: Given = builds.NOTHING) -> list[str]:
+    """The axles that a question is about. Raises FitmentError."""
+    return builds.chosen_axles(read, _if_given(_text, "axle", axle), _if_given(_text, "build", build), given)

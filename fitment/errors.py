@@ -11,11 +11,42 @@ FitmentError(ValueError)
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Argument:
+    """A function's argument as a message names it; a command names the option that it stands for.
+
+    to_give : the message asks for it, so that Python reads `ride=`
+    """
+
+    name: str
+    to_give: bool = False
+
+    def __str__(self) -> str:
+        return f"{self.name}=" if self.to_give else self.name
 
 
 class FitmentError(ValueError):
-    """A mistake in what was given; the text is written for the person who gave it."""
+    """A mistake in what was given; the text is written for the person who gave it.
+
+    words : the message, in pieces where it names arguments
+    """
+
+    def __init__(self, *words: str | Argument) -> None:
+        self.words = words
+        super().__init__("".join(map(str, words)))
+
+    @property
+    def arguments(self) -> tuple[str, ...]:
+        """Names of the arguments that it is about."""
+        return tuple(word.name for word in self.words if isinstance(word, Argument))
+
+    def told(self, option: Callable[[str], str]) -> str:
+        """The message with each argument in the words of a command; option : of an argument's name."""
+        return "".join(option(word.name) if isinstance(word, Argument) else word for word in self.words)
 
 
 class CodeError(FitmentError):
@@ -34,10 +65,10 @@ class ProfileError(FitmentError):
     key : dotted key path, empty when there is none
     """
 
-    def __init__(self, message: str, *, file: str = "", line: int = 0, key: str = "") -> None:
-        self.file, self.line, self.key, self.message = file, line, key, message
+    def __init__(self, *message: str | Argument, file: str = "", line: int = 0, key: str = "") -> None:
+        self.file, self.line, self.key, self.message = file, line, key, "".join(map(str, message))
         where = f"{file}:{line}" if file and line else file
-        super().__init__(": ".join(part for part in (where, key, message) if part))
+        super().__init__("".join(f"{part}: " for part in (where, key) if part), *message)
 
 
 class ListError(FitmentError):

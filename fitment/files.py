@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from pathlib import Path
 
 from fitment.errors import FitmentError
@@ -16,21 +15,15 @@ def write_whole(path: str | Path, content: bytes) -> None:
         raise FitmentError(f"{target} is a folder; name a file in it.")
     if not target.parent.is_dir():
         raise FitmentError(f"{target}: there is no folder {target.parent}; make it first.")
+    made = target.with_name(f".{target.name}.{os.urandom(4).hex()}.tmp")
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{target.name}.", suffix=".tmp", dir=target.parent)
+        stream = made.open("xb")  # a new file, with the rights that the system gives one
     except OSError as error:
         raise FitmentError(f"{target} cannot be written: {error.strerror}.") from None
     try:
-        with os.fdopen(handle, "wb") as stream:
+        with stream:
             stream.write(content)
-        Path(name).chmod(0o666 & ~_umask())
-        Path(name).replace(target)
+        made.replace(target)
     except OSError as error:
-        Path(name).unlink(missing_ok=True)
+        made.unlink(missing_ok=True)
         raise FitmentError(f"{target} cannot be written: {error.strerror}.") from None
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

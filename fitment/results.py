@@ -202,6 +202,11 @@ class Checked(_OfBuilds):
         pairs, end = zip(self.cases, self.asides, strict=True), self.cases[-1]
         return "\n\n".join(report.checked_text(case, more, self.units, last=case is end) for case, more in pairs)
 
+    @property
+    def csv(self) -> str:
+        """Every clearance as a row."""
+        return report.clearances_csv(self.cases)
+
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.cases[0].ready.profile.name), self._summary()]
         for i, case in enumerate(self.cases):

@@ -90,6 +90,18 @@ def to_mm(given: Any) -> float:
     return round(value, 9)  # 4.5 in is 114.3 mm, not 114.29999999999998
 
 
+def typed_mm(given: Any) -> float:
+    """As `to_mm`, but of a text without a unit the number is taken for millimetres, as on a command line.
+
+    >>> typed_mm("12 in"), typed_mm("305"), typed_mm(305)
+    (304.8, 305.0, 305.0)
+    """
+    if not isinstance(given, str):
+        return to_mm(given)
+    value, unit = split_quantity(given)
+    return to_mm(given if unit else value)
+
+
 def to_plain(given: Any, what: str) -> float:
     """A finite number for a quantity whose unit is fixed (degrees, kg, km/h).
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from fitment import profile as profiles
 from fitment.checks.case import Ready, rake
-from fitment.errors import FitmentError, UnitError, did_you_mean
+from fitment.errors import Argument, FitmentError, UnitError, did_you_mean
 from fitment.motion.adjuster_reach import Choice, Reach, Target, nearest_settings, reachable_alignment
 from fitment.motion.adjusters import Setting, adjusted
 from fitment.motion.wheel_position import WheelPosition, position_at_rest
@@ -19,6 +19,7 @@ from fitment.parts.axle import LinkSuspension, Setup
 from fitment.units import split_quantity, to_mm, to_plain
 
 MOVES = ("out", "forward", "longer")  # of a ball joint on its arm; of a link
+SETTINGS = Argument("settings")
 LARGEST = {"camber": 15.0, "caster": 30.0}  # [deg] beyond which a target is not plausible
 
 
@@ -53,17 +54,19 @@ class Alignment:
     choice: Choice | None
 
 
-def align(ready: Ready, ride: str | None, *, camber: float | None = None, caster: float | None = None) -> Alignment:
+def align(
+    ready: Ready, ride: float | str | None, *, camber: float | None = None, caster: float | None = None
+) -> Alignment:
     """Everything about one axle's alignment.
 
-    ride : name of a ride height or a travel in mm, None = the build's own
+    ride : name of a ride height or a travel at rest [mm], None = the build's own
     camber, caster : wanted [deg], None = as it comes
     Raises FitmentError for a target that is not plausible or that nothing can be set for.
     Source: `position_at_rest` and `nearest_settings`; the plausible range, LARGEST, is our assumption.
     """
     for name, value in (("camber", camber), ("caster", caster)):
         if value is not None and not -LARGEST[name] <= value <= LARGEST[name]:
-            raise FitmentError(f"--{name} {value:g}: a target is within {LARGEST[name]:g} deg of zero.")
+            raise FitmentError(Argument(name), f" {value:g}: a target is within {LARGEST[name]:g} deg of zero.")
     setup = profiles.setup(ready.profile, ready.axle.name, ready.build, ride=ride)
     heights: list[tuple[str | None, float]] = [*ready.axle.ride_heights]
     if setup.ride not in [z for _, z in heights]:
@@ -139,10 +142,10 @@ def read_settings(text: str) -> list[Setting]:
     for part in filter(None, (part.strip() for part in text.split(";"))):
         name, sign, values = part.partition("=")
         if not sign:
-            raise FitmentError(f'--settings "{part}": write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).')
+            raise FitmentError(SETTINGS, f' "{part}": write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).')
         settings.append(_setting(name.strip(), values))
     if not settings:
-        raise FitmentError("--settings is empty; write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).")
+        raise FitmentError(SETTINGS, " is empty; write NAME = out 6, forward -6 or NAME = 90, 120 (degrees).")
     return settings
 
 
@@ -158,7 +161,8 @@ def _setting(name: str, values: str) -> Setting:
         return Setting(name, angles=tuple(_angle(term) for term in terms))
     except UnitError as error:
         raise FitmentError(
-            f'--settings "{name} ={values}": {error} Give "out 6, forward -6" (mm) or an angle a bushing, "90, 120".'
+            SETTINGS,
+            f' "{name} ={values}": {error} Give "out 6, forward -6" (mm) or an angle a bushing, "90, 120".',
         ) from None
 
 
@@ -189,17 +193,17 @@ def _from_json(path: Path) -> list[Setting]:
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError, RecursionError) as error:
-        raise FitmentError(f"--settings {path}: cannot be read as JSON ({error}).") from None
+        raise FitmentError(SETTINGS, f" {path}: cannot be read as JSON ({error}).") from None
     axles = data if isinstance(data, list) else [data]
     data = next((axle["settings"] for axle in axles if isinstance(axle, dict) and axle.get("settings")), None)
     if not isinstance(data, list) or not data:
-        raise FitmentError(f"--settings {path}: no settings in it; write it with `fitment align ... --out FILE.json`.")
+        raise FitmentError(SETTINGS, f" {path}: no settings in it; write it with `fitment align ... --out FILE.json`.")
     try:
         return [_setting_of(setting) for setting in data]
     except UnitError as error:
-        raise FitmentError(f"--settings {path}: {error}") from None
+        raise FitmentError(SETTINGS, f" {path}: {error}") from None
     except (KeyError, TypeError, AttributeError):
-        raise FitmentError(f"--settings {path}: its settings are not those of `fitment align`.") from None
+        raise FitmentError(SETTINGS, f" {path}: its settings are not those of `fitment align`.") from None
 
 
 def _setting_of(given: dict[str, Any]) -> Setting:

@@ -1,16 +1,17 @@
 """The builds of a profile as a question names them: which axles it is about, each made ready and checked.
 
-The command line and the functions for Python ask here, so that both get the same answers.
+Axles are those of one profile; what a question puts in the place of a build's own comes as `Given`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.case import Case, Ready, ready, run, setup_variants
-from fitment.errors import CodeError, FitmentError, ProfileError
+from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import Profile
@@ -18,51 +19,65 @@ from fitment.profile import Profile
 if TYPE_CHECKING:  # adjusters are loaded where some are set
     from fitment.motion.adjusters import Setting
 
-LOADED_RADIUS = (100.0, 800.0)  # [mm]
 MOST_SIZES = 60  # in one table
-MOST_NUMBERS, LARGEST_NUMBER = 10_000, 1e4  # in a list of travels or angles
-
-Given = Mapping[str, str | None]
-"""What takes the place of the build's own: wheel, tire, spacer, ride, as texts; a spacer or ride in bare mm"""
 
 
-def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Given) -> list[str]:
-    """Axles to work on: the one asked for, else every axle whose build (or `given`) names a setup.
+@dataclass(frozen=True)
+class Given:
+    """What takes the place of the build's own, None where nothing does.
+
+    wheel, tire : spec and code
+    spacer : [mm]; ride : travel at rest [mm]; either also as a text, with a unit or a height's name
+    """
+
+    wheel: str | None = None
+    tire: str | None = None
+    spacer: float | str | None = None
+    ride: float | str | None = None
+
+
+NOTHING = Given()
+
+
+def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Given = NOTHING) -> list[str]:
+    """Axles to work on: the one asked for, else every axle whose build (or `given`) names wheel and tire.
 
     Raises ProfileError where there is none.
     """
     if axle:
         return [axle]
-    named = given.get("wheel") and given.get("tire")
+    named = given.wheel and given.tire
     axles = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
     if not axles:
         raise ProfileError(
-            f"build {build or read.baseline} names no wheel and tire for any axle; give --wheel and --tire.",
+            f"build {build or read.baseline} names no wheel and tire for any axle; give ",
+            Argument("wheel", to_give=True), " and ", Argument("tire", to_give=True), ".",
             file=str(read.path),
-        )
+        )  # fmt: skip
     return axles
 
 
-def common_axles(read: Profile, axle: str | None, old: str, new: str, file: str) -> list[str]:
+def common_axles(read: Profile, axle: str | None, old: str, new: str) -> list[str]:
     """Axles on which two builds can be compared. Raises ProfileError."""
-    axles = [name for name in chosen_axles(read, axle, new, {}) if name in chosen_axles(read, axle, old, {})]
+    axles = [name for name in chosen_axles(read, axle, new) if name in chosen_axles(read, axle, old)]
     if not axles:
-        raise ProfileError(f"builds {old} and {new} have no axle in common that names a wheel and a tire.", file=file)
+        text = f"builds {old} and {new} have no axle in common that names a wheel and a tire."
+        raise ProfileError(text, file=str(read.path))
     return axles
 
 
 def adjustable(read: Profile, axle: str | None, build: str | None, *, target: bool) -> list[Ready]:
     """Axles whose alignment is asked for: with a target those that have adjusters, if any has. Raises FitmentError."""
-    all_ready = [ready(read, name, build) for name in chosen_axles(read, axle, build, {})]
-    with_adjusters = [one for one in all_ready if one.axle.adjusters]
-    return with_adjusters or all_ready if target and not axle else all_ready
+    prepared = [ready(read, name, build) for name in chosen_axles(read, axle, build)]
+    with_adjusters = [one for one in prepared if one.axle.adjusters]
+    return with_adjusters or prepared if target and not axle else prepared
 
 
 def checked(
     read: Profile,
     axles: Sequence[str],
     build: str | None,
-    given: Given,
+    given: Given = NOTHING,
     *,
     loaded_radius: float | None = None,
     settings: Sequence[Setting] = (),
@@ -76,10 +91,7 @@ def checked(
     """
 
     def bolted(name: str) -> Setup:
-        return profiles.setup(
-            read, name, build,
-            wheel=given.get("wheel"), tire=given.get("tire"), spacer=given.get("spacer"), ride=given.get("ride"),
-        )  # fmt: skip
+        return profiles.setup(read, name, build, **vars(given))
 
     cases = []
     for name in axles:
@@ -89,79 +101,51 @@ def checked(
             from fitment.answers.alignment import with_settings
 
             prepared = with_settings(prepared, settings, setup.ride)
-        others = () if given.get("wheel") or given.get("tire") or given.get("spacer") else setup_variants(prepared)
+        own = given.wheel is None and given.tire is None and given.spacer is None
+        others = setup_variants(prepared) if own else ()
         there = bolted(others_here[0]) if others_here else None
         cases.append(run(prepared, setup, others=others, loaded_radius=loaded_radius, other_axle=there))
     return cases
 
 
-def of_sizes(
-    prepared: Ready, sizes: Sequence[str], tires: Sequence[str], spacer: str | None, ride: str | None
-) -> list[Setup]:
-    """Every wheel size with every tire that goes on it, at ET0; without any the build's own. Raises FitmentError."""
+def of_sizes(prepared: Ready, sizes: Sequence[str], tires: Sequence[str], given: Given) -> list[Setup]:
+    """Every wheel size with every tire that goes on it, at ET0; without any the build's own. Raises FitmentError.
+
+    given : of which spacer and ride count
+    """
     hub = prepared.axle.hub
     circle = f" {hub.bolt_circle}" if hub and hub.bolt_circle else ""
     bore = f" CB{hub.wheel_register.diameter:g}" if hub and hub.wheel_register else ""
-    specs = [f"{_size(size)} ET0{circle}{bore}" for size in sizes] or [""]
-    own = [
+    specs: list[str | None] = [f"{_size(size)} ET0{circle}{bore}" for size in sizes]
+    codes: list[str | None] = [*tires]
+    setups = [
         profiles.setup(
-            prepared.profile, prepared.axle.name, prepared.build,
-            wheel=spec or None, tire=tire or None, spacer=spacer, ride=ride,
+            prepared.profile, prepared.axle.name, prepared.build, **vars(replace(given, wheel=spec, tire=code))
         )
-        for spec in specs
-        for tire in tires or [""]
-    ]  # fmt: skip
-    setups = [setup for setup in own if setup.wheel.rim_diameter == setup.tire.rim_code]
-    if not setups:
-        wheels, codes = ({setup.wheel.rim_diameter for setup in own}, {setup.tire.rim_code for setup in own})
-        have = " and ".join(f"{value:g}" for value in sorted(wheels))
-        need = " and ".join(f"{value:g}" for value in sorted(codes))
+        for spec in specs or [None]
+        for code in codes or [None]
+    ]
+    matching = [setup for setup in setups if setup.wheel.rim_diameter == setup.tire.rim_code]
+    if not matching:
+        have = " and ".join(f"{value:g}" for value in sorted({setup.wheel.rim_diameter for setup in setups}))
+        need = " and ".join(f"{value:g}" for value in sorted({setup.tire.rim_code for setup in setups}))
         raise FitmentError(f"no tire is for a wheel: the wheels are {have} in, the tires for {need} in rims.")
-    if len(setups) > MOST_SIZES:
-        many = f"{len(setups)} sizes of wheel and tire"
-        raise FitmentError(f"{many}; at most {MOST_SIZES} go into one table. Give fewer.")
-    return setups
+    if len(matching) > MOST_SIZES:
+        raise FitmentError(
+            f"{len(matching)} sizes of wheel and tire; at most {MOST_SIZES} go into one table. Give fewer."
+        )
+    return matching
 
 
 def _size(given: str) -> str:
     """A wheel size such as 20x10. Raises FitmentError in the words of what was given."""
     name = given.strip()
     if not name or len(name.split()) > 1:
-        raise CodeError(f'--size "{given[:60]}": give a size alone, such as 20x10; its offset is what is sought.')
+        hint = "give a size alone, such as 20x10; its offset is what is sought."
+        raise CodeError(Argument("size"), f' "{given[:60]}": {hint}')
     try:
         parse_wheel(f"{name} ET0")
     except CodeError as error:
         said = str(error).removeprefix(f"{name} ET0: ").replace(f"{name} ET0", name)
-        raise CodeError(f"--size {name[:60]}: {said}") from None
+        raise CodeError(Argument("size"), f" {name[:60]}: {said}") from None
     return name
-
-
-def plausible_radius(name: str, given: object, mm: float) -> float:
-    """A loaded radius [mm] that a tire can have.
-
-    name, given : for the message
-    mm : the radius [mm]
-    Raises FitmentError.
-    Source: LOADED_RADIUS, our assumption.
-    """
-    low, high = LOADED_RADIUS
-    if not low <= mm <= high:
-        raise FitmentError(f"{name} {given}: {mm:g} mm is not plausible ({low:g} to {high:g} mm).")
-    return mm
-
-
-def plausible_numbers(name: str, values: Iterable[float]) -> list[float]:
-    """A list of travels or angles, in the unit it came in [mm, or deg].
-
-    name : for the message
-    values : [mm, or deg]
-    Raises FitmentError for too many, one too large, or one that is not finite.
-    Source: as given; MOST_NUMBERS and LARGEST_NUMBER only keep slips out.
-    """
-    numbers = list(values)
-    if len(numbers) > MOST_NUMBERS:
-        raise FitmentError(f"{name}: at most {MOST_NUMBERS:,} numbers are taken; {len(numbers):,} were given.")
-    wrong = [value for value in numbers if not abs(value) < LARGEST_NUMBER]  # nor is one that is not finite
-    if wrong:
-        raise FitmentError(f"{name}: {wrong[0]:g} is not taken; give finite numbers below {LARGEST_NUMBER:,.0f}.")
-    return numbers

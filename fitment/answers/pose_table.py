@@ -10,7 +10,7 @@ import numpy as np
 
 from fitment import profile as profiles
 from fitment.checks.case import Ready, rake
-from fitment.errors import FitmentError, MotionError
+from fitment.errors import Argument, FitmentError, MotionError
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.motion.steering_geometry import steering_angles
@@ -92,12 +92,14 @@ def tabulate_poses(
     Source: `poses_at_steer`, `poses_at_rack`; ground offsets by `steering_angles`.
     """
     axle = ready.axle
+    steer, rack = Argument("steer", to_give=True), Argument("rack", to_give=True)
     if steers is not None and racks is not None:
-        raise FitmentError("give --steer or --rack, not both.")
+        raise FitmentError("give ", steer, " or ", rack, ", not both.")
     if racks is not None and not isinstance(axle.suspension, LinkSuspension):
-        raise FitmentError("--rack needs a suspension with hardpoints and a rack; this one has none: give --steer.")
+        words = " needs a suspension with hardpoints and a rack; this one has none: give "
+        raise FitmentError(Argument("rack"), words, steer, ".")
     if opposite is not None and not isinstance(axle.suspension, SolidAxle):
-        raise FitmentError("--opposite is for a solid axle, where both wheels move together.")
+        raise FitmentError(Argument("opposite"), " is for a solid axle, where both wheels move together.")
     has_setup = profiles.has_setup(ready.profile, axle.name, ready.build)
     setup = profiles.setup(ready.profile, axle.name, ready.build if has_setup else None)
     if loaded_radius is None:

@@ -1,4 +1,8 @@
-"""The command line: read, call, print, exit code. Nothing heavy is imported before it is needed."""
+"""The command line: read, call, print, exit code. Nothing heavy is imported before it is needed.
+
+An option or word of a command that asks a function of `fitment.api` has the name of its argument, and goes there as it
+was typed (`**asked`).
+"""
 
 from __future__ import annotations
 
@@ -27,7 +31,8 @@ class _Group(click.Group):
         try:
             return super().invoke(ctx)
         except FitmentError as error:
-            echo(f"Error: {error}", err=True)
+            asked = self.commands.get(ctx.invoked_subcommand or "", self)
+            echo(f"Error: {error.told(lambda argument: _typed_as(asked, argument))}", err=True)
             ctx.exit(BAD_INPUT)
         except KeyboardInterrupt:
             echo("Aborted.", err=True)
@@ -35,6 +40,14 @@ class _Group(click.Group):
         except BrokenPipeError:  # whoever read the output has left, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(CUT_OFF)
+
+
+def _typed_as(command: click.Command, argument: str) -> str:
+    """What a person types for a function's argument: an option, or a word such as PROFILE."""
+    for parameter in command.params:
+        if parameter.name == argument:
+            return parameter.opts[0] if isinstance(parameter, click.Option) else parameter.human_readable_name
+    return argument
 
 
 @click.group(cls=_Group, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})

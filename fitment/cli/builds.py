@@ -18,16 +18,13 @@ from fitment.cli.common import (
     SETUP,
     UNITS,
     check_suffix,
-    checked,
-    chosen_axles,
     echo,
-    load,
     options,
     pictures,
     tell_unit,
     write,
 )
-from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
+from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
 
 
 @click.command()
@@ -35,45 +32,22 @@ from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, draw, wanted
 @options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS, DRAWING)
 @click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
 @click.option("--how-sure", is_flag=True, help="Chances under the stated tolerances, and what to measure again.")
-@click.option("--changes", "with_changes", is_flag=True, help="Also what would make it clear, one change at a time.")
+@click.option("--changes", is_flag=True, help="Also what would make it clear, one change at a time.")
 @click.option("--settings", metavar="TEXT|FILE", help="Adjusters: a JSON of align, or NAME = 90, 120; NAME = longer 2")
 @click.pass_context
-def check(
-    ctx: click.Context, profile: str, axle: str | None, build: str | None, wheel: str | None, tire: str | None,
-    spacer: str | None, ride: str | None, loaded_radius: str | None, form: str, out: str | None, units: str,
-    geometry: bool, how_sure: bool, with_changes: bool, settings: str | None,
-) -> None:  # fmt: skip
+def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions.
 
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
-    from fitment import report
+    from fitment import api
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
-    asked = wanted(ctx, out)
-    read = load(profile)
-    given = {"wheel": wheel, "tire": tire, "spacer": spacer, "ride": ride}
-    tell_unit(units, spacer=spacer, ride=ride, loaded_radius=loaded_radius)
-    cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
-
-    asides = [report.asides(case, how_sure=how_sure, changes=with_changes) for case in cases]
-
-    def data() -> str:
-        found = [report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, asides, strict=True)]
-        return report.dumps(found[0] if axle else found)
-
-    if asked.picture or asked.movie:
-        draw(asked, [(case, None) for case in cases], units)
-    if out and out.endswith(".csv"):
-        write(out, report.clearances_csv(cases))
-    elif out and out.endswith(".json"):
-        write(out, data() + "\n")
-    if form == "json":
-        echo(data())
-    else:
-        told = zip(cases, asides, strict=True)
-        echo("\n\n".join(report.checked_text(*each, units, last=each[0] is cases[-1]) for each in told))
-    ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
+    drawn = wanted(ctx, out)
+    tell_unit(asked["units"], asked, "spacer", "ride", "loaded_radius")
+    found = api.check(**asked)
+    give(found, drawn, out, form)
+    ctx.exit(CLEARS if found.clears else DOES_NOT)
 
 
 @click.command()
@@ -82,35 +56,18 @@ def check(
 @click.argument("new")
 @options(AXLE, FORMAT, OUT, UNITS, DRAWING)
 @click.pass_context
-def compare(
-    ctx: click.Context, profile: str, old: str, new: str, axle: str | None, form: str, out: str | None, units: str
-) -> None:
+def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Compare two builds of a profile: a table of differences and the overlay picture.
 
     Exit code as for check, for the NEW build.
     """
-    from fitment import report
-    from fitment.answers.builds import common_axles
+    from fitment import api
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
-    asked = wanted(ctx, out)
-    read = load(profile)
-    axles = common_axles(read, axle, old, new, profile)
-    pairs = list(zip(checked(read, axles, old, {}), checked(read, axles, new, {}), strict=True))
-
-    def data() -> str:
-        found = [report.compare_json(a, b) for a, b in pairs]
-        return report.dumps(found[0] if axle else found)
-
-    if asked.picture or asked.movie:
-        draw(asked, [(b, a) for a, b in pairs], units)
-    if out and out.endswith(".json"):
-        write(out, data() + "\n")
-    if form == "json":
-        echo(data())
-    else:
-        echo("\n\n".join(report.compare_text(*each, units, last=each is pairs[-1]) for each in pairs))
-    ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)
+    drawn = wanted(ctx, out)
+    found = api.compare(**asked)
+    give(found, drawn, out, form)
+    ctx.exit(CLEARS if found.clears else DOES_NOT)
 
 
 @click.command()
@@ -121,21 +78,18 @@ def show(
     ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str
 ) -> None:
     """Draw the profile itself, so that a mistyped point is seen (--out FILE), and list what it holds."""
-    from fitment import report
+    from fitment import api, report
 
     check_suffix(out, (*PICTURES, ".json"))
-    asked = wanted(ctx, out)
-    read = load(profile)
-    cases = checked(read, chosen_axles(read, axle, build, {}), build, {})
+    drawn = wanted(ctx, out)
+    cases = api.check(profile, axle, build).cases
     data = [report.profile_json(case) for case in cases]
-    if asked.picture:
+    if drawn.picture:
         from fitment.draw.sheets import profile_sheet
-        from fitment.draw.style import theme_of
 
-        look: dict[str, Any] = {"units": units, "theme": theme_of(asked.theme), "date": asked.date}
-        sheets = [(case.fit.axle.name, profile_sheet(case.ready, case.fit.setup, **look)) for case in cases]
-        pictures(asked.picture, sheets)
+        sheets = [profile_sheet(case.ready, case.fit.setup, units=units, **drawn.style()) for case in cases]
+        pictures(drawn.picture, [(case.fit.axle.name, sheet) for case, sheet in zip(cases, sheets, strict=True)])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
-    text = report.dumps(data[0] if axle else data) if form == "json" else report.profile_text(read, cases, units)
-    echo(text)
+    text = report.profile_text(cases[0].ready.profile, cases, units)
+    echo(report.dumps(data[0] if axle else data) if form == "json" else text)

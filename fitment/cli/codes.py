@@ -7,8 +7,10 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import FORMAT, UNITS, echo, option_length, options
-from fitment.errors import FitmentError
+from fitment.cli.common import FORMAT, UNITS, echo, options
+from fitment.errors import Argument, FitmentError, UnitError
+
+CHORD_HELP = "No spec: the distance between two studs, to a bolt circle."
 
 
 @click.command()
@@ -30,13 +32,13 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None
 
 @click.command()
 @click.argument("specs", metavar="[SPEC...]", nargs=-1)
-@click.option("--from-chord", metavar="LENGTH", help="No spec: the distance between two studs, to a bolt circle.")
+@click.option("--from-chord", "chord", metavar="LENGTH", help=CHORD_HELP)
 @click.option("--lugs", metavar="N", type=int, help="How many studs there are, with --from-chord.")
 @click.option("--to", type=click.Choice(["next", "second", "opposite"]), help="The stud it was measured to.")
 @click.option("--tolerance", metavar="LENGTH", help="How far the tape may be off, with --from-chord; 1 mm.")
 @options(FORMAT, UNITS)
 def wheel(
-    specs: Sequence[str], from_chord: str | None, lugs: int | None, to: str | None, tolerance: str | None,
+    specs: Sequence[str], chord: str | None, lugs: int | None, to: str | None, tolerance: str | None,
     form: str, units: str,
 ) -> None:  # fmt: skip
     """What a wheel spec means, and where its rims stand against the hub face. Quote each spec.
@@ -46,8 +48,8 @@ def wheel(
     from fitment import report
     from fitment.parts.wheel import parse_wheel, wheel_json
 
-    if from_chord is not None:
-        echo(_from_chord(specs, from_chord, lugs, to, tolerance, form, units))
+    if chord is not None:
+        echo(_from_chord(specs, chord, lugs, to, tolerance, form, units))
         return
     if lugs is not None or to is not None or tolerance is not None:
         raise FitmentError("--lugs, --to and --tolerance belong to --from-chord; give it, such as --from-chord 67.2.")
@@ -72,12 +74,22 @@ def _from_chord(
         raise FitmentError(f"--from-chord takes no wheel spec; got {specs[0]}. Ask for them one after the other.")
     if lugs is None:
         raise FitmentError("--from-chord needs --lugs N, the number of studs.")
-    mm = option_length("--from-chord", chord)
-    off = bolt_circle.TAPE if tolerance is None else option_length("--tolerance", tolerance)
+    mm = _length("chord", chord)
+    off = bolt_circle.TAPE if tolerance is None else _length("tolerance", tolerance)
     found = bolt_circle.readings(mm, lugs, to=to, tolerance=off)
     if form == "json":
         return report.dumps(bolt_circle.readings_json(found, mm, off))
     return report.chord_text(found, mm, off, units)
+
+
+def _length(argument: str, text: str) -> float:
+    """Millimetres of a bare number, or of a text with its unit."""
+    from fitment.units import typed_mm
+
+    try:
+        return typed_mm(text)
+    except UnitError as error:
+        raise FitmentError(Argument(argument), f": {error}") from None
 
 
 @click.command()

@@ -1,21 +1,16 @@
-"""What the commands share: options, reading a profile, writing files whole."""
+"""What the commands share: options, notes, writing files whole."""
 
 from __future__ import annotations
 
 import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
-from fitment.errors import FitmentError, UnitError
-
-if TYPE_CHECKING:
-    from fitment.checks.case import Case, Ready
-    from fitment.motion.adjusters import Setting
-    from fitment.profile import Profile
+from fitment.errors import FitmentError
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
 INTERRUPTED, CUT_OFF = 130, 141  # as a shell has them for Ctrl-C and for a pipe that closed
@@ -92,82 +87,16 @@ def tell_cells(table: str) -> None:
         click.echo("note: the CSV keeps control characters that were in the input; do not show it raw.", err=True)
 
 
-def load(profile: str) -> Profile:
-    """The profile of a file, or a bundled one by its bare name. Raises ProfileError."""
-    from fitment.profile import load_profile
-
-    return load_profile(profile)
-
-
-def prepared_axle(read: Profile, axle: str, build: str | None) -> Ready:
-    """One axle of one build, ready for any wheel. Raises FitmentError."""
-    from fitment.checks.case import ready
-
-    return ready(read, axle, build)
-
-
-def chosen_axles(read: Profile, axle: str | None, build: str | None, given: dict[str, str | None]) -> list[str]:
-    """Axles to work on: the one asked for, else every axle whose build (or the command line) names a setup."""
-    from fitment.answers import builds
-
-    return builds.chosen_axles(read, axle, build, given)
-
-
-def checked(
-    read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None,
-    settings: str | None = None,
-) -> list[Case]:  # fmt: skip
-    """Each axle of a build checked. Raises FitmentError."""
-    from fitment.answers import builds
-
-    made: Sequence[Setting] = ()
-    if settings is not None:
-        from fitment.answers.alignment import read_settings
-
-        made = read_settings(settings)
-    return builds.checked(read, axles, build, given, loaded_radius=length(loaded), settings=made)
-
-
-def option_length(option: str, text: str) -> float:
-    """Millimetres of an option: a bare number, or a text with its unit."""
-    from fitment.units import split_quantity, to_mm
-
-    try:
-        value, unit = split_quantity(text)
-        return to_mm(text if unit else value)
-    except UnitError as error:
-        raise FitmentError(f"{option}: {error}") from None
-
-
-def tell_unit(units: str, *, only: str = "", **given: str | None) -> None:
+def tell_unit(units: str, asked: Mapping[str, str | None], *names: str, only: str = "") -> None:
     """Say of bare lengths that they are millimetres on a command that is asked to speak inches.
 
     only : why no other unit will do, of options that are plain numbers
     """
-    for name, text in given.items():
+    for name in names:
+        text = asked[name]
         if units == "in" and text and re.fullmatch(r"[-+\d.,]*[1-9][-+\d.,]*", text.strip()):
             hint = only or f'for inches write the unit, such as "{text} in"'
             echo(f"note: --{name.replace('_', '-')} {text} was read in mm, as bare numbers are; {hint}.", err=True)
-
-
-def length(text: str | None) -> float | None:
-    if text is None:
-        return None
-    from fitment.answers.builds import plausible_radius
-
-    return plausible_radius("--loaded-radius", text, option_length("--loaded-radius", text))
-
-
-def numbers(option: str, text: str | None) -> list[float] | None:
-    if text is None:
-        return None
-    from fitment.answers.builds import plausible_numbers
-
-    try:
-        values = [float(part) for part in text.split(",")]
-    except ValueError:
-        raise FitmentError(f'{option} "{text}": give numbers separated by commas, such as -80,0,90.') from None
-    return plausible_numbers(option, values)
 
 
 def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out") -> None:
@@ -202,13 +131,14 @@ def _same(path: Path, given: str) -> bool:
         return False
 
 
-def write(out: str, text: str) -> None:
+def write(out: str, content: str | bytes) -> None:
+    """A file that appears whole; of a table it is said what is odd in it."""
     from fitment.files import write_whole
 
-    write_whole(out, text.encode(errors="surrogateescape"))
+    write_whole(out, content if isinstance(content, bytes) else content.encode(errors="surrogateescape"))
     echo(f"wrote {out}", err=True)
-    if out.endswith(".csv"):
-        tell_cells(text)
+    if out.endswith(".csv") and isinstance(content, str):
+        tell_cells(content)
 
 
 def targets(out: str, axles: Sequence[str]) -> list[Path]:

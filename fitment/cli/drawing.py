@@ -1,20 +1,19 @@
-"""What check, compare, show and screen draw: view, layout, theme, date, the moving picture, the contact sheet."""
+"""An answer printed, written and drawn: view, layout, theme, date, the moving picture."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, write
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
-    from fitment.checks.case import Case, Ready
-    from fitment.screening.screen import ScreenedRow
+    from fitment.results import Checked, Compared
 
 MOVIES = (".gif", ".mp4")
 KEPT = "fitment.drawing"
@@ -43,14 +42,17 @@ DRAWING = options(
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is to be drawn: still picture, moving picture, how."""
+    """What is to be drawn, a still and a moving picture, and how: the options that were given, by name."""
 
     picture: str | None = None
     movie: str | None = None
-    view: str | None = None
-    layout: str | None = None
-    theme: str = "light"
-    date: str | None = None
+    look: dict[str, str] = field(default_factory=dict)
+
+    def style(self) -> dict[str, Any]:
+        """Theme and date as a drawing takes them. Raises FitmentError for a theme that there is not."""
+        from fitment.draw.style import theme_of
+
+        return {"theme": theme_of(self.look.get("theme", "light")), "date": self.look.get("date")}
 
 
 def wanted(ctx: click.Context, out: str | None) -> Wanted:
@@ -69,50 +71,47 @@ def wanted(ctx: click.Context, out: str | None) -> Wanted:
     for name in ("theme", "date"):
         if name in given and picture is None and movie is None:
             raise FitmentError(f"--{name} is for a picture; give --out FILE with the ending {', '.join(PICTURES)}.")
-    asked = Wanted(picture, movie, **given)
-    _refuse(asked)
-    return asked
+    drawn = Wanted(picture, movie, given)
+    _refuse(drawn)
+    return drawn
 
 
-def _refuse(asked: Wanted) -> None:
+def _refuse(drawn: Wanted) -> None:
     """Names that there are not, and moving pictures that cannot be written. Raises FitmentError."""
-    if asked.picture is None and asked.movie is None:
+    if drawn.picture is None and drawn.movie is None:
         return
     from fitment.draw.layouts import chosen
-    from fitment.draw.style import theme_of
 
-    theme_of(asked.theme)
-    chosen(asked.view, asked.layout)
-    if asked.movie is not None:
+    drawn.style()
+    chosen(drawn.look.get("view"), drawn.look.get("layout"))
+    if drawn.movie is not None:
         from fitment.draw.movie_file import movie_format
 
-        movie_format(asked.movie)
-        check_suffix(asked.movie, MOVIES, "--animate")
+        movie_format(drawn.movie)
+        check_suffix(drawn.movie, MOVIES, "--animate")
 
 
-def draw(asked: Wanted, pairs: Sequence[tuple[Case, Case | None]], units: str) -> None:
-    """Write the pictures of (new, old) pairs, one file an axle. Raises FitmentError."""
-    from fitment.draw.layouts import picture
+def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
+    """Draw and write what is asked for, then print the answer. Raises FitmentError.
+
+    found : an answer of `fitment.results`
+    """
+    if drawn.picture is not None:
+        pictures(drawn.picture, [(axle, found.figure(axle, **drawn.look)) for axle in found.axles])
+    if drawn.movie is not None:
+        _animate(found, drawn.movie, drawn.look)
+    if out is not None and out.endswith(".json"):
+        write(out, found.json + "\n")
+    if out is not None and out.endswith(".csv"):
+        write(out, found.csv)
+    echo(found.json if form == "json" else found.text)
+
+
+def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:
+    """One moving picture an axle; it has no view and no layout."""
     from fitment.draw.movie_file import save_movie
 
-    names = [new.fit.axle.name for new, _ in pairs]
-    if asked.picture is not None:
-        look: dict[str, Any] = {"view": asked.view, "layout": asked.layout, "theme": asked.theme, "date": asked.date}
-        drawn = [picture(new, old, units=units, **look) for new, old in pairs]
-        pictures(asked.picture, list(zip(names, drawn, strict=True)))
-    if asked.movie is not None:
-        for target, (new, old) in zip(targets(asked.movie, names), pairs, strict=True):
-            save_movie(target, new, old, units=units, theme=asked.theme, date=asked.date)
-            echo(f"wrote {target}", err=True)
-
-
-def contact(
-    asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], units: str, said: str = ""
-) -> None:
-    """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
-    from fitment.draw.answers import best_of
-    from fitment.draw.style import theme_of
-
-    assert asked.picture is not None
-    look: dict[str, Any] = {"theme": theme_of(asked.theme), "date": asked.date, "said": said}
-    pictures(asked.picture, [("", best_of(prepared, ranked, units, **look))])
+    kept: dict[str, Any] = {name: look[name] for name in ("theme", "date") if name in look}
+    for target, new, old in zip(targets(movie, found.axles), found.new, found.old, strict=True):
+        save_movie(target, new, old, units=found.units, **kept)
+        echo(f"wrote {target}", err=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Collection, Sequence
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,18 +18,17 @@ from fitment.cli.common import (
     SOME_UNREADABLE,
     UNITS,
     check_suffix,
-    chosen_axles,
     echo,
     echo_csv,
-    load,
     options,
-    prepared_axle,
+    pictures,
     write,
 )
-from fitment.cli.drawing import LOOKS, contact, wanted
+from fitment.cli.drawing import LOOKS, Wanted, wanted
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
+    from fitment.results import Screened
     from fitment.screening.screen import ScreenedRow
 
 
@@ -49,61 +49,63 @@ if TYPE_CHECKING:
 @click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
 @click.pass_context
 def screen(
-    ctx: click.Context, profile: str, candidates: str, axle: str | None, build: str | None, out: str | None,
-    units: str, form: str | None, sort: str, only: Sequence[str], group: str | None,
-) -> None:  # fmt: skip
+    ctx: click.Context, /, out: str | None, form: str | None, only: Sequence[str], group: str | None, **asked: Any
+) -> None:
     """Check every row of a list (columns wheel and tire; spacer, ride and any others) and rank them.
 
     Ranked by verdict, then by the smallest margin or by --sort. --out FILE.png draws the best side by side. Exit
     code 3 when some rows could not be read; they come back with the reason.
     """
-    from fitment import report
-    from fitment.screening.candidates import read_candidates
+    from fitment import api, report
     from fitment.screening.ranking import grouped
-    from fitment.screening.ranking import ranked as in_order
-    from fitment.screening.screen import screen_candidates as screen_rows
-    from fitment.screening.workers import cores, without_collecting
+    from fitment.screening.workers import cores
 
     check_suffix(out, (".csv", ".json", *PICTURES))
-    asked = wanted(ctx, out)
+    drawn = wanted(ctx, out)
     _check_verdicts(only, report.VERDICT_WORDS)
-    read = load(profile)
-    names = chosen_axles(read, axle, build, {"wheel": "-", "tire": "-"})
-    prepared = [prepared_axle(read, name, build) for name in names]
-    header, rows = read_candidates(candidates)
-    with without_collecting():
-        every = in_order(screen_rows(prepared, rows, processes=cores()), sort)
-    _tell_no_number(every, sort)
-    if not every:
-        echo(f"note: {candidates} has a heading and no rows.", err=True)
-    ranked = [row for row in every if not only or row.verdict in only]
+    sort, units = asked["sort"], asked["units"]
+    every = api.screen(**asked, processes=cores())
+    _tell_no_number(every.rows, sort)
+    if not every.rows:
+        echo(f"note: {asked['candidates']} has a heading and no rows.", err=True)
+    rows = [row for row in every.rows if not only or row.verdict in only]
     if group:
-        _check_column(group, header)
-        ranked = [row for members in grouped(ranked, group).values() for row in members]
-    if asked.picture:
-        best = [members[0] for members in grouped(ranked, group).values()] if group else ranked
-        contact(asked, prepared, best, units, f"the best of each {group.lower()}" if group else "")
+        _check_column(group, every.header)
+        rows = [row for members in grouped(rows, group).values() for row in members]
+    shown = replace(every, rows=tuple(rows))
+    if drawn.picture:
+        _draw_best(shown, drawn, group)
     elif out:
-        text = report.screen_csv(header, ranked) if out.endswith(".csv") else report.dumps(report.screen_json(ranked))
-        write(out, text if text.endswith("\n") else text + "\n")
+        write(out, shown.csv if out.endswith(".csv") else shown.json + "\n")
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
-    slips = report.slip_lines(prepared)
+    slips = report.slip_lines(shown.prepared)
     if form != "text":
         for line in slips:
             echo(f"note: {line.strip()}", err=True)
     if form == "json":
-        echo(report.dumps(report.screen_json(ranked)))
+        echo(shown.json)
     elif form == "csv":
-        echo_csv(report.screen_csv(header, ranked))
+        echo_csv(shown.csv)
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
-        words = (
-            report.groups_text(ranked, group, units, also=also)
-            if group
-            else report.screen_text(ranked, units, also=also)
-        )
-        echo("\n".join([*slips, words + (_left_out(every, ranked, only) if only else "")]))
-    ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every) else CLEARS)
+        if group:
+            words = report.groups_text(rows, group, units, also=also)
+        else:
+            words = report.screen_text(rows, units, also=also)
+        echo("\n".join([*slips, words + (_left_out(every.rows, rows, only) if only else "")]))
+    ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every.rows) else CLEARS)
+
+
+def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
+    """The contact sheet of the best rows, or of the best of each group. Raises FitmentError."""
+    from fitment.draw.answers import best_of
+    from fitment.screening.ranking import grouped
+
+    best, words = list(shown.rows), ""
+    if group:
+        best, words = [rows[0] for rows in grouped(best, group).values()], f"the best of each {group.lower()}"
+    figure = best_of(shown.prepared, best, shown.units, said=words, **drawn.style())
+    pictures(str(drawn.picture), [("", figure)])
 
 
 def _left_out(every: Sequence[ScreenedRow], ranked: Sequence[ScreenedRow], only: Sequence[str]) -> str:

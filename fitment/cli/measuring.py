@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, echo, options
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, write
 from fitment.errors import FitmentError, ProfileError
 
 if TYPE_CHECKING:
@@ -42,14 +42,12 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
         return
     from fitment.draw.printed.preview import pages_png
     from fitment.draw.printed.worksheet import worksheet_pages, worksheet_pdf
-    from fitment.files import write_whole
 
     size = paper or ("letter" if units == "in" else "a4")
     if out.endswith(".png"):
-        write_whole(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
+        write(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
     else:
-        write_whole(out, worksheet_pdf(chosen, units, size))
-    echo(f"wrote {out}", err=True)
+        write(out, worksheet_pdf(chosen, units, size))
 
 
 @click.command()

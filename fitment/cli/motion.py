@@ -6,27 +6,9 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import (
-    AXLE,
-    BUILD,
-    FORMAT,
-    LOADED,
-    OUT,
-    PICTURES,
-    UNITS,
-    check_suffix,
-    chosen_axles,
-    echo,
-    length,
-    load,
-    numbers,
-    options,
-    pictures,
-    prepared_axle,
-    tell_unit,
-    write,
-)
-from fitment.cli.drawing import LOOKS, Wanted, wanted
+from fitment.cli.common import AXLE, BUILD, FORMAT, LOADED, OUT, PICTURES, UNITS, check_suffix, options, tell_unit
+from fitment.cli.drawing import LOOKS, give, wanted
+from fitment.errors import Argument, FitmentError
 
 
 @click.command()
@@ -37,52 +19,26 @@ from fitment.cli.drawing import LOOKS, Wanted, wanted
 @click.option("--rack", metavar="LIST", help="Rack displacements in mm, instead of --steer.")
 @click.option("--opposite", metavar="MM", type=float, help="Travel of a solid axle's opposite wheel.")
 @click.pass_context
-def poses(
-    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
-    loaded_radius: str | None, travel: str | None, steer: str | None, rack: str | None,
-    opposite: float | None,
-) -> None:  # fmt: skip
+def poses(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """The motion of the wheel as a table: camber, toe, steering geometry over travel and steer."""
-    from fitment import report
-    from fitment.answers.builds import plausible_numbers
-    from fitment.answers.pose_table import tabulate_poses
+    from fitment import api
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
-    asked = wanted(ctx, out)
-    read = load(profile)
-    radius = length(loaded_radius)
-    if opposite is not None:
-        plausible_numbers("--opposite", [opposite])
-    tell_unit(units, loaded_radius=loaded_radius)
-    tell_unit(units, travel=travel, rack=rack, only="this option takes no other unit")
-    tables = [
-        tabulate_poses(
-            prepared_axle(read, name, build), travels=numbers("--travel", travel), steers=numbers("--steer", steer),
-            racks=numbers("--rack", rack), opposite=opposite, loaded_radius=radius,
-        )
-        for name in chosen_axles(read, axle, build, {})
-    ]  # fmt: skip
-    data = [report.poses_json(each) for each in tables]
-    if asked.picture:
-        from fitment.draw.answers import motion_of
-
-        names = chosen_axles(read, axle, build, {})
-        look = _look(asked)
-        pictures(asked.picture, [(name, motion_of(prepared_axle(read, name, build), units, **look)) for name in names])
-    elif out:
-        one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
-        write(out, one)
-    if form == "json":
-        echo(report.dumps(data[0] if axle else data))
-    else:
-        echo("\n\n".join(report.poses_text(each, units) for each in tables))
+    drawn = wanted(ctx, out)
+    tell_unit(asked["units"], asked, "loaded_radius")
+    tell_unit(asked["units"], asked, "travel", "rack", only="this option takes no other unit")
+    lists = {name: _numbers(name, asked[name]) for name in ("travel", "steer", "rack")}
+    give(api.poses(**asked | lists), drawn, out, form)
 
 
-def _look(asked: Wanted) -> dict[str, Any]:
-    """Theme and date of a picture. Raises FitmentError for a theme that there is not."""
-    from fitment.draw.style import theme_of
-
-    return {"theme": theme_of(asked.theme), "date": asked.date}
+def _numbers(argument: str, text: str | None) -> list[float] | None:
+    if text is None:
+        return None
+    try:
+        return [float(part) for part in text.split(",")]
+    except ValueError:
+        hint = "give numbers separated by commas, such as -80,0,90."
+        raise FitmentError(Argument(argument), f' "{text}": {hint}') from None
 
 
 @click.command()
@@ -92,29 +48,11 @@ def _look(asked: Wanted) -> dict[str, Any]:
 @click.option("--camber", metavar="DEG", type=float, help="Wanted camber.")
 @click.option("--caster", metavar="DEG", type=float, help="Wanted caster, to the body.")
 @click.pass_context
-def align(
-    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str,
-    ride: str | None, camber: float | None, caster: float | None,
-) -> None:  # fmt: skip
+def align(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target."""
-    from fitment import report
-    from fitment.answers.alignment import align as answer
-    from fitment.answers.builds import adjustable
+    from fitment import api
 
     check_suffix(out, (*PICTURES, ".json"))
-    asked = wanted(ctx, out)
-    read = load(profile)
-    tell_unit(units, ride=ride)
-    prepared = adjustable(read, axle, build, target=camber is not None or caster is not None)
-    found = [answer(each, ride, camber=camber, caster=caster) for each in prepared]
-    data = [report.align_json(each) for each in found]
-    if asked.picture:
-        from fitment.draw.answers import reach_of
-
-        pictures(asked.picture, [(each.ready.axle.name, reach_of(each, units, **_look(asked))) for each in found])
-    elif out:
-        write(out, report.dumps(data[0] if axle else data) + "\n")
-    if form == "json":
-        echo(report.dumps(data[0] if axle else data))
-    else:
-        echo("\n\n".join(report.align_text(each, units) for each in found))
+    drawn = wanted(ctx, out)
+    tell_unit(asked["units"], asked, "ride")
+    give(api.align(**asked), drawn, out, form)

@@ -9,20 +9,7 @@ from pathlib import Path
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import (
-    AXLE,
-    BUILD,
-    CLEARS,
-    DOES_NOT,
-    UNITS,
-    check_suffix,
-    checked,
-    chosen_axles,
-    echo,
-    load,
-    options,
-    write,
-)
+from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, echo, options, write
 from fitment.errors import FitmentError
 
 DEFAULT = "report.html"
@@ -45,7 +32,7 @@ def report(
     file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
     1 when it does not, 2 for bad input.
     """
-    from fitment.answers.builds import common_axles
+    from fitment import api
     from fitment.page import Subject, report_page
     from fitment.report import VERDICT_WORDS
 
@@ -56,26 +43,19 @@ def report(
     check_suffix(out, (".html",))
     if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
         raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
-    read = load(profile)
-    name = new or build
-    if old is None or new is None:
-        axles = chosen_axles(read, axle, name, {})
-    else:
-        axles = common_axles(read, axle, old, new, profile)
-    news = checked(read, axles, name, {})
-    olds = [None] * len(news) if old is None else checked(read, axles, old, {})
-    subjects = [Subject(after, before) for after, before in zip(news, olds, strict=True)]
+    found = api.check(profile, axle, build) if old is None or new is None else api.compare(profile, old, new, axle)
+    subjects = [Subject(*pair) for pair in zip(found.new, found.old, strict=True)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
     words += ["--axle", axle] if axle is not None else []
-    file_name = _file_name([Path(profile).stem, old, name or read.baseline, axle])
+    file_name = _file_name([Path(profile).stem, old, found.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
     write(out, page)
-    for case in news:
+    for case in found.new:
         echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
-    ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in news) else DOES_NOT)
+    ctx.exit(CLEARS if found.clears else DOES_NOT)
 
 
 def _file_name(words: list[str | None]) -> str:

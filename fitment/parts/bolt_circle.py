@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from fitment.errors import FitmentError
+from fitment.errors import Argument, FitmentError
 from fitment.parts.hub import BoltCircle
 from fitment.parts.tables import bolt_circles
 from fitment.units import MM_PER_INCH
@@ -56,7 +56,7 @@ def steps(lugs: int, to: To) -> int:
     if to == "opposite" and lugs % 2 == 0:
         return lugs // 2
     asked = "none stands opposite another" if to == "opposite" else "the second-next is the next or opposite one"
-    raise FitmentError(f"--to {to}: of {lugs} studs {asked}; measure to the next one.")
+    raise FitmentError(Argument("to"), f" {to}: of {lugs} studs {asked}; measure to the next one.")
 
 
 def factor(lugs: int, step: int) -> float:
@@ -103,9 +103,9 @@ def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float 
     Source: geometry, see `factor`; the circles in use from data/bolt_circles.csv, from memory.
     """
     if not LUGS[0] <= lugs <= LUGS[1]:
-        raise FitmentError(f"--lugs {lugs}: plausible is {LUGS[0]} to {LUGS[1]}; count the studs.")
+        raise FitmentError(Argument("lugs"), f" {lugs}: plausible is {LUGS[0]} to {LUGS[1]}; count the studs.")
     if not 0 <= tolerance <= 10:
-        raise FitmentError(f"--tolerance {tolerance:g}: plausible is 0 to 10 mm.")
+        raise FitmentError(Argument("tolerance"), f" {tolerance:g}: plausible is 0 to 10 mm.")
     asked: tuple[To, ...] = (to,) if to else ("next", "second") if lugs in (5, 7) else ("next",)
     meanings = [_reading(chord, lugs, stud, tolerance) for stud in asked]
     if not any(meaning.plausible for meaning in meanings):
@@ -113,8 +113,9 @@ def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float 
         inch = any(PLAUSIBLE[0] <= meaning.circle * MM_PER_INCH <= PLAUSIBLE[1] for meaning in meanings)
         hint = f' Was it in inches? Write "{chord:g} in".' if inch else ""
         raise FitmentError(
-            f"--from-chord {chord:g} mm between {lugs} studs is a bolt circle of {circles}; plausible is "
-            f"{PLAUSIBLE[0]:g} to {PLAUSIBLE[1]:g} mm.{hint}"
+            Argument("chord"),
+            f" {chord:g} mm between {lugs} studs is a bolt circle of {circles}; plausible is "
+            f"{PLAUSIBLE[0]:g} to {PLAUSIBLE[1]:g} mm.{hint}",
         )
     return tuple(meanings)
 

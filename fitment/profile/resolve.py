@@ -12,7 +12,7 @@ from typing import Any, cast
 
 from pydantic import ValidationError
 
-from fitment.errors import ProfileError, did_you_mean
+from fitment.errors import Argument, ProfileError, did_you_mean
 from fitment.parts import axle as vehicle
 from fitment.parts.solid_panel import crossed_over
 from fitment.parts.tire_code import parse_tire
@@ -400,11 +400,14 @@ def setup(
     *,
     wheel: str | None = None,
     tire: str | None = None,
-    spacer: str | None = None,
-    ride: str | None = None,
+    spacer: float | str | None = None,
+    ride: float | str | None = None,
     moved: Mapping[str, float] | None = None,
 ) -> vehicle.Setup:
-    """What is bolted on in a build, or what the texts of a command line put in its place.
+    """What is bolted on in a build, or what is put in its place.
+
+    spacer : [mm], or a text as typed; ride : travel at rest [mm], or a text as typed, a height's name too
+    moved : readings of the setup by their paths, each with how far it is moved
 
     Raises CodeError for a wheel or tire that cannot be read, ProfileError for the rest.
     """
@@ -430,9 +433,9 @@ def setup(
 def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | None, tire: str | None) -> None:
     missing = [key for key, text in (("wheel", wheel), ("tire", tire)) if text is None and getattr(given, key) is None]
     if missing:
-        what, options = " and no ".join(missing), " and ".join(f"--{key}" for key in missing)
-        text = f'build "{at[1]}" names no {what} for the {at[2]} axle; add it there, or give {options}.'
-        raise ProfileError(text, file=profile.path, line=profile.document.line(at), key=path_text(at))
+        text = f'build "{at[1]}" names no {" and no ".join(missing)} for the {at[2]} axle; add it there, or give '
+        options = [word for key in missing for word in (" and ", Argument(key, to_give=True))][1:]
+        raise ProfileError(text, *options, ".", file=profile.path, line=profile.document.line(at), key=path_text(at))
 
 
 # conversion ---------------------------------------------------------------------------------------------------
@@ -463,50 +466,47 @@ def _converted(profile: Profile, axle_name: str, part: AxlePart, datum: records.
     )
 
 
-def _spacer(part: SpacerPart | None, text: str | None) -> vehicle.Spacer:
-    if text is not None:
-        return vehicle.Spacer(_typed_length(text, LengthRule(0, 150, "spacer"), "--spacer"))
-    return records.spacer(part)
-
-
-def _typed_length(text: str, rule: LengthRule, key: str) -> float:
-    """A length typed on a command line: a bare number is in mm."""
+def _spacer(part: SpacerPart | None, given: float | str | None) -> vehicle.Spacer:
+    if given is None:
+        return records.spacer(part)
     try:
-        return rule.number(_number_or_text(text))
+        return vehicle.Spacer(LengthRule(0, 150, "spacer").number(_number_or_text(given)))
     except RefusedError as error:
-        message = error.problems[0].text.replace("{key}", key.lstrip("-"))
-        raise ProfileError(message, key=key) from None
+        raise ProfileError(Argument("spacer"), f": {error.problems[0].text.replace('{key}', 'spacer')}") from None
 
 
-def _number_or_text(text: str) -> float | str:
+def _number_or_text(given: float | str) -> float | str:
+    """Of a text that is a bare number the number, which is in mm."""
+    if isinstance(given, str) and (len(given) > 30 or "_" in given):
+        return given
     try:
-        number = float(text) if len(text) <= 30 and "_" not in text else None
+        return float(given)
     except ValueError:
-        return text
-    return text if number is None else number
+        return given
 
 
-def _setup_ride(given: CornerPart, part: AxlePart, text: str | None) -> tuple[float, str | None]:
-    if text is not None:
+def _setup_ride(given: CornerPart, part: AxlePart, instead: float | str | None) -> tuple[float, str | None]:
+    if instead is not None:
         try:
-            return _ride(text, part)
+            return _ride(instead, part)
         except RefusedError as error:
-            raise ProfileError(error.problems[0].text, key="--ride") from None
+            raise ProfileError(Argument("ride"), f": {error.problems[0].text}") from None
     if given.ride is None:
         return 0.0, None
     return _ride(given.ride, part) if isinstance(given.ride, str) else (given.ride.value, None)
 
 
-def _ride(text: str, part: AxlePart) -> tuple[float, str | None]:
+def _ride(given: float | str, part: AxlePart) -> tuple[float, str | None]:
     """Travel at rest [mm] and its name, from a name of ride_heights or a length."""
-    if text in part.ride_heights:
-        return part.ride_heights[text].value, text
+    if given in part.ride_heights:
+        return part.ride_heights[given].value, given
+    text = str(given)
     names = ", ".join(part.ride_heights) or "none"
     if not any(letter.isdigit() for letter in text):
         hint = did_you_mean(text, part.ride_heights)
         raise refused(f'"{text}" is not a ride height.{hint} The axle has: {names}; or give millimetres.')
     try:
-        return Travel.number(_number_or_text(text)), None
+        return Travel.number(_number_or_text(given)), None
     except RefusedError as error:
         hint = did_you_mean(text, part.ride_heights)
         said = error.problems[0].text.replace("{key}", "ride")

@@ -16,7 +16,8 @@ REQUIRED = ("wheel", "tire")
 OPTIONAL = ("spacer", "ride")
 MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value that is not there
 UNCLOSED = "a quotation mark opens a cell and does not close it on this line; close it, or remove the mark"
-LONGEST_FIELD = 10_000  # [characters] longer ones are refused by the csv reader
+LONGEST = 10_000  # [characters] of a cell
+TOO_LONG = f"a cell has more than {LONGEST:,} characters"
 
 
 class Candidate(NamedTuple):
@@ -62,12 +63,12 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
         stream = file.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
-    csv.field_size_limit(LONGEST_FIELD)
     try:
         first = stream.readline()
         lines = _Lines(chain([first] if first else [], stream))  # a pipe cannot be read twice
         delimiter = _delimiter(first)
         header = [name.strip() for name in next(csv.reader(lines, delimiter=delimiter, strict=True), [])]
+        _check_lengths(header)
     except csv.Error as error:
         stream.close()
         raise ListError(f"{file}:1: not a CSV table ({error}).") from None
@@ -112,13 +113,17 @@ class _Lines:
     def __init__(self, lines: Iterator[str]) -> None:
         self._lines, self._again = lines, deque[str]()
         self._row: list[str] = []
+        self._further = 0  # characters of the present row behind its first line
         self.number = 0
 
     def __iter__(self) -> Iterator[str]:
         return self
 
     def __next__(self) -> str:
+        if self._further > LONGEST:
+            raise csv.Error(TOO_LONG)
         line = self._again.popleft() if self._again else next(self._lines)
+        self._further += len(line) if self._row else 0
         self._row.append(line)
         self.number += 1
         return line
@@ -126,6 +131,7 @@ class _Lines:
     def begin_row(self) -> int:
         """Number of the line that comes next."""
         self._row.clear()
+        self._further = 0
         return self.number + 1
 
     def give_back(self) -> bool:
@@ -145,6 +151,7 @@ def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str])
             line = lines.begin_row()
             try:
                 cells = next(reader)
+                _check_lengths(cells)
             except StopIteration:
                 return
             except csv.Error as error:
@@ -165,6 +172,12 @@ def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str])
                 problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
                 kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
             yield Candidate(line, names, kept, problem)
+
+
+def _check_lengths(cells: Sequence[str]) -> None:
+    """Raises csv.Error for a cell that is too long, as the reader does beyond a limit that all of a program shares."""
+    if max(map(len, cells), default=0) > LONGEST:
+        raise csv.Error(TOO_LONG)
 
 
 def _swallowed(header: Sequence[str], cells: Sequence[str], delimiter: str) -> bool:

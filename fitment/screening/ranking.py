@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from fitment.checks.fit import VERDICTS
-from fitment.errors import FitmentError
+from fitment.errors import Argument, FitmentError
 from fitment.screening.screen import ScreenedRow
 
 SORTS = ("margin", "clearance", "worst", "offsets")
@@ -21,7 +21,8 @@ def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRo
     name, turned = sort.removeprefix("-"), sort.startswith("-")
     readable = [row for row in rows if row.verdict != "unreadable"]
     if name not in SORTS and readable and not any(row.candidate.get(name.lower()) for row in readable):
-        raise FitmentError(f"--sort {sort}: there is no such column with values; use {', '.join(SORTS)} or a column.")
+        known = ", ".join(SORTS)
+        raise FitmentError(Argument("sort"), f" {sort}: there is no such column with values; use {known} or a column.")
     best = {str(verdict): i for i, verdict in enumerate(VERDICTS)}
     order = sorted(readable, key=lambda row: (best[row.verdict], *_place(row, name, turned)))
     broken = [row for row in rows if row.verdict == "unreadable"]

@@ -5,9 +5,11 @@ from __future__ import annotations
 import gc
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
+
+if TYPE_CHECKING:  # two dozen modules, for lists alone
+    from concurrent.futures import ProcessPoolExecutor
 
 Job = TypeVar("Job")
 Answer = TypeVar("Answer")
@@ -63,17 +65,31 @@ def without_collecting() -> Iterator[None]:
 
 
 @contextmanager
+def _shared() -> Iterator[None]:
+    """What is there already stays shared with new processes, which would copy what they sort through.
+
+    What others have frozen stays so: it cannot be told from ours when it thaws.
+    """
+    if gc.get_freeze_count():
+        yield
+        return
+    gc.freeze()
+    try:
+        yield
+    finally:
+        gc.unfreeze()
+
+
+@contextmanager
 def worker_pool(state: Any, processes: int) -> Iterator[Map]:
     """A map over jobs that all look at one state; with one process everything happens here."""
     if processes < 2:
         yield Map(state)
         return
-    gc.freeze()  # what is there already stays shared with the processes, which would copy what they sort through
-    try:
-        with ProcessPoolExecutor(processes, initializer=_begin, initargs=(state,)) as pool:
-            yield Map(state, pool, processes)
-    finally:
-        gc.unfreeze()
+    from concurrent.futures import ProcessPoolExecutor
+
+    with _shared(), ProcessPoolExecutor(processes, initializer=_begin, initargs=(state,)) as pool:
+        yield Map(state, pool, processes)
 
 
 def _begin(state: Any) -> None:
