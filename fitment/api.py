@@ -16,10 +16,11 @@ from inspect import signature
 from pathlib import Path
 from typing import Any, ParamSpec, TypeVar
 
-from fitment import report
 from fitment.answers import builds
 from fitment.answers.alignment import align as aligned
 from fitment.answers.alignment import read_settings
+from fitment.answers.asides import asides
+from fitment.answers.comparison import compared
 from fitment.answers.order_sheet import axle_order
 from fitment.answers.pose_table import tabulate_poses
 from fitment.checks.case import ready
@@ -110,8 +111,8 @@ def check(
     made = read_settings(settings) if isinstance(settings, str) else settings or ()
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
-    asides = tuple(report.asides(case, how_sure=how_sure, changes=changes) for case in cases)
-    return Checked(cases=tuple(cases), asides=asides, geometry=geometry, units=words, one=axle is not None)
+    beside = tuple(asides(case, certainty=how_sure, changes=changes) for case in cases)
+    return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
 
 
 @_in_its_own_words
@@ -130,7 +131,7 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
         if _name(name, build) is None:
             raise FitmentError(f"{name}: name a build; the profile has {', '.join(read.build_names)}.")
     axles = builds.common_axles(read, _name("axle", axle), old, new, read.path)
-    pairs = zip(builds.checked(read, axles, old, {}), builds.checked(read, axles, new, {}), strict=True)
+    pairs = map(compared, builds.checked(read, axles, old, {}), builds.checked(read, axles, new, {}))
     return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
 
 

@@ -15,12 +15,14 @@ from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
 from fitment.answers.alignment import Alignment
+from fitment.answers.asides import Asides
+from fitment.answers.comparison import Comparison
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
-from fitment.checks.case import Case, Ready
+from fitment.checks.case import Ready
 from fitment.checks.fit import VERDICTS, Verdict
+from fitment.checks.full_case import FullCase
 from fitment.errors import FitmentError, did_you_mean
-from fitment.report import Asides
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.common import pose_words
@@ -115,11 +117,11 @@ class _OfBuilds(Result):
 
     @property
     @abstractmethod
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         """What the verdict is about, one an axle."""
 
     @property
-    def old(self) -> tuple[Case | None, ...]:
+    def old(self) -> tuple[FullCase | None, ...]:
         """What it is compared with."""
         return (None,) * len(self.new)
 
@@ -184,12 +186,12 @@ class Checked(_OfBuilds):
     geometry : whether the data carry poses, sections and placed parts
     """
 
-    cases: tuple[Case, ...]
+    cases: tuple[FullCase, ...]
     asides: tuple[Asides, ...]
     geometry: bool = False
 
     @property
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         return self.cases
 
     @property
@@ -228,45 +230,47 @@ class Checked(_OfBuilds):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Compared(_OfBuilds):
-    """Two builds compared; pairs : (old, new), one an axle"""
+    """Two builds compared; pairs : one an axle"""
 
-    pairs: tuple[tuple[Case, Case], ...]
-
-    @property
-    def new(self) -> tuple[Case, ...]:
-        return tuple(new for _, new in self.pairs)
+    pairs: tuple[Comparison, ...]
 
     @property
-    def old(self) -> tuple[Case | None, ...]:
-        return tuple(old for old, _ in self.pairs)
+    def new(self) -> tuple[FullCase, ...]:
+        return tuple(both.new for both in self.pairs)
+
+    @property
+    def old(self) -> tuple[FullCase | None, ...]:
+        return tuple(both.old for both in self.pairs)
 
     @property
     def data(self) -> Any:
-        return self._axles([report.compare_json(old, new) for old, new in self.pairs])
+        return self._axles([report.compare_json(both) for both in self.pairs])
 
     @property
     def text(self) -> str:
         end = self.pairs[-1]
-        return "\n\n".join(report.compare_text(*pair, self.units, last=pair is end) for pair in self.pairs)
+        return "\n\n".join(report.compare_text(both, self.units, last=both is end) for both in self.pairs)
 
     def _words(self) -> str:
         return "; ".join(
-            f"{new.fit.axle.name}, {old.ready.build!r} ({old.fit.verdict}) -> {new.ready.build!r} ({new.fit.verdict})"
-            for old, new in self.pairs
+            f"{both.new.fit.axle.name}, {both.old.ready.build!r} ({both.old.fit.verdict}) -> "
+            f"{both.new.ready.build!r} ({both.new.fit.verdict})"
+            for both in self.pairs
         )
 
     def _repr_html_(self) -> str:
-        parts = [notebook.paragraph(self.pairs[0][1].ready.profile.name), self._summary()]
-        for i, (old, new) in enumerate(self.pairs):
+        parts = [notebook.paragraph(self.new[0].ready.profile.name), self._summary()]
+        for i, both in enumerate(self.pairs):
+            old, new = both.old, both.new
             parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
             parts += map(notebook.paragraph, report.slip_lines([new.ready]))
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
             parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
-            parts.append(notebook.table(stance_rows(old, new, self.units)))
+            parts.append(notebook.table(stance_rows(both, self.units)))
             if new.fit.clearances:
-                parts.append(notebook.table(both_clearance_rows(old, new, self.units), left=(0, -1)))
+                parts.append(notebook.table(both_clearance_rows(both, self.units), left=(0, -1)))
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
 
@@ -277,7 +281,7 @@ class Ordered(_OfBuilds):
     orders: tuple[AxleOrder, ...]
 
     @property
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         return tuple(each.case for each in self.orders)
 
     @property

@@ -35,11 +35,12 @@ from PIL import Image
 
 from fitment import draw
 from fitment.checks.case import Case
+from fitment.checks.posed_case import posed
 from fitment.draw import LAYOUTS, LIGHT, VIEWS, axle_section, chosen, picture
 from fitment.draw.dimensions import contact, wider_text
 from fitment.draw.files import render
 from fitment.draw.projection import posed_hub
-from fitment.draw.scene import at_same_place, placed, posed, rides, shown
+from fitment.draw.scene import at_same_place, placed, rides, shown
 from fitment.draw.style import THEMES, look
 from fitment.draw.views.film import film_steps
 from fitment.draw.views.side import edges_above

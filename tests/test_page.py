@@ -23,11 +23,11 @@ import shapely
 from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
 from page_browser import Browser, MissingError, Page, find_browser
 
+from fitment.answers.slider_poses import motions, moved
 from fitment.cli.common import checked, load
 from fitment.draw.projection import FRONT, PLAN, cut, meridian, posed_hub
 from fitment.draw.style import DARK, LIGHT
 from fitment.page import embedded
-from fitment.page.slider_poses import motions, moved
 from fitment.units import length_text
 
 HOSTILE = "</script><img src=x onerror=alert(1)>&\"'{{ 7 * 7 }}<!--"

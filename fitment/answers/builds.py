@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.case import Case, Ready, ready, run, setup_variants
+from fitment.checks.full_case import FullCase, full_case
 from fitment.errors import CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
@@ -64,6 +65,18 @@ def checked(
     build: str | None,
     given: Given,
     *,
+    loaded_radius: float | None = None,
+    settings: Sequence[Setting] = (),
+) -> list[FullCase]:
+    """As `fitted`, each with what it means for the vehicle. Raises FitmentError."""
+    return [full_case(case) for case in fitted(read, axles, build, given, loaded_radius, settings)]
+
+
+def fitted(
+    read: Profile,
+    axles: Sequence[str],
+    build: str | None,
+    given: Given,
     loaded_radius: float | None = None,
     settings: Sequence[Setting] = (),
 ) -> list[Case]:

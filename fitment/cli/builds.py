@@ -48,6 +48,7 @@ def check(
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
     from fitment import report
+    from fitment.answers.asides import asides
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     asked = wanted(ctx, out)
@@ -56,10 +57,10 @@ def check(
     tell_unit(units, spacer=spacer, ride=ride, loaded_radius=loaded_radius)
     cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
 
-    asides = [report.asides(case, how_sure=how_sure, changes=with_changes) for case in cases]
+    beside = [asides(case, certainty=how_sure, changes=with_changes) for case in cases]
 
     def data() -> str:
-        found = [report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, asides, strict=True)]
+        found = [report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, beside, strict=True)]
         return report.dumps(found[0] if axle else found)
 
     if asked.picture or asked.movie:
@@ -71,7 +72,7 @@ def check(
     if form == "json":
         echo(data())
     else:
-        told = zip(cases, asides, strict=True)
+        told = zip(cases, beside, strict=True)
         echo("\n\n".join(report.checked_text(*each, units, last=each[0] is cases[-1]) for each in told))
     ctx.exit(CLEARS if all(case.fit.verdict == "clears" for case in cases) else DOES_NOT)
 
@@ -91,26 +92,27 @@ def compare(
     """
     from fitment import report
     from fitment.answers.builds import common_axles
+    from fitment.answers.comparison import compared
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     asked = wanted(ctx, out)
     read = load(profile)
     axles = common_axles(read, axle, old, new, profile)
-    pairs = list(zip(checked(read, axles, old, {}), checked(read, axles, new, {}), strict=True))
+    pairs = list(map(compared, checked(read, axles, old, {}), checked(read, axles, new, {})))
 
     def data() -> str:
-        found = [report.compare_json(a, b) for a, b in pairs]
+        found = [report.compare_json(both) for both in pairs]
         return report.dumps(found[0] if axle else found)
 
     if asked.picture or asked.movie:
-        draw(asked, [(b, a) for a, b in pairs], units)
+        draw(asked, [(both.new, both.old) for both in pairs], units)
     if out and out.endswith(".json"):
         write(out, data() + "\n")
     if form == "json":
         echo(data())
     else:
-        echo("\n\n".join(report.compare_text(*each, units, last=each is pairs[-1]) for each in pairs))
-    ctx.exit(CLEARS if all(b.fit.verdict == "clears" for _, b in pairs) else DOES_NOT)
+        echo("\n\n".join(report.compare_text(both, units, last=both is pairs[-1]) for both in pairs))
+    ctx.exit(CLEARS if all(both.new.fit.verdict == "clears" for both in pairs) else DOES_NOT)
 
 
 @click.command()
@@ -122,11 +124,12 @@ def show(
 ) -> None:
     """Draw the profile itself, so that a mistyped point is seen (--out FILE), and list what it holds."""
     from fitment import report
+    from fitment.answers.builds import fitted
 
     check_suffix(out, (*PICTURES, ".json"))
     asked = wanted(ctx, out)
     read = load(profile)
-    cases = checked(read, chosen_axles(read, axle, build, {}), build, {})
+    cases = fitted(read, chosen_axles(read, axle, build, {}), build, {})
     data = [report.profile_json(case) for case in cases]
     if asked.picture:
         from fitment.draw import profile_sheet, theme_of

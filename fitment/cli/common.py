@@ -13,7 +13,8 @@ import click
 from fitment.errors import FitmentError, UnitError
 
 if TYPE_CHECKING:
-    from fitment.checks.case import Case, Ready
+    from fitment.checks.case import Ready
+    from fitment.checks.full_case import FullCase
     from fitment.motion.adjusters import Setting
     from fitment.profile import Profile
 
@@ -116,7 +117,7 @@ def chosen_axles(read: Profile, axle: str | None, build: str | None, given: dict
 def checked(
     read: Profile, axles: Sequence[str], build: str | None, given: dict[str, str | None], loaded: str | None = None,
     settings: str | None = None,
-) -> list[Case]:  # fmt: skip
+) -> list[FullCase]:  # fmt: skip
     """Each axle of a build checked. Raises FitmentError."""
     from fitment.answers import builds
 

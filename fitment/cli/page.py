@@ -46,7 +46,8 @@ def report(
     1 when it does not, 2 for bad input.
     """
     from fitment.answers.builds import common_axles
-    from fitment.page import Subject, report_page
+    from fitment.answers.handover import page_subject
+    from fitment.page import report_page
     from fitment.report import VERDICT_WORDS
 
     if old is not None and new is None:
@@ -64,7 +65,7 @@ def report(
         axles = common_axles(read, axle, old, new, profile)
     news = checked(read, axles, name, {})
     olds = [None] * len(news) if old is None else checked(read, axles, old, {})
-    subjects = [Subject(after, before) for after, before in zip(news, olds, strict=True)]
+    subjects = [page_subject(after, before) for after, before in zip(news, olds, strict=True)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []

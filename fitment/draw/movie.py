@@ -18,12 +18,13 @@ from numpy.typing import NDArray
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import place_of, posed
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.headings import builds_line
 from fitment.draw.panel import Area, Panel, area_of, shrink_to
 from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
-from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
+from fitment.draw.scene import Shown, limits, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, THIN, Theme, font, look, theme_of, words
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined

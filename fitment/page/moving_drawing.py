@@ -13,6 +13,8 @@ from typing import Any
 import numpy as np
 import shapely
 
+from fitment.answers.handover import Subject
+from fitment.answers.slider_poses import Moved, SliderMotion, place_of, rest_place
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.clearance.trace import corners, laid_out, to_hub
@@ -20,7 +22,6 @@ from fitment.draw.projection import FRONT, PLAN, View, posed_hub
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.motion.poses import Poses
-from fitment.page.slider_poses import Moved, SliderMotion, motions, moved, place_of, rest_place
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.solid_panel import fill_of
 from fitment.report import rounded
@@ -34,17 +35,15 @@ LEAST_WIDTH = 0.72  # of its height, so that a view beside the other stays as ta
 AROUND = 24  # points round a circle when the area of a view is sought
 
 
-def moving_json(old: Case | None, new: Case) -> dict[str, Any]:
+def moving_json(subject: Subject) -> dict[str, Any]:
     """Everything that the script draws and says: sliders, cases, rows of clearances, areas of the views."""
-    cases = [case for case in (old, new) if case is not None]
-    found = motions(cases)
-    there = [moved(case, found) for case in cases]
+    old, new, there = subject.old, subject.new, subject.moved
     letters, pairs = letters_of(old, new), row_pairs(old, new)
     rides = {rounded(travel): name for name, travel in reversed(new.fit.axle.ride_heights)}
     return {
-        "motions": [_motion_json(motion, new) for motion in found],
-        "rides": [rides.get(rounded(float(travel)), "") for travel in found[0].levels[0]],
-        "cases": [_case_json(each, case is not new, letters, pairs) for case, each in zip(cases, there, strict=True)],
+        "motions": [_motion_json(motion, new) for motion in subject.motions],
+        "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
+        "cases": [_case_json(each, each is not there[-1], letters, pairs) for each in there],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
         "shown": [None if place is None else list(place) for place in (_shown(there[-1], new, pair) for pair in pairs)],

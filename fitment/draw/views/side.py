@@ -42,7 +42,7 @@ class Edge:
 
 def edges_above(case: Case) -> list[Edge]:
     """The bodywork's edges that pass above the hub, the lowest first; which edges those are the cover check tells."""
-    covering = case.cover.edges
+    covering = [edge.name for edge in case.ready.edges_over_tread]
     x, least = float(case.fit.axle.hub_face_at[0]), float(case.fit.axle.hub_face_at[2]) + ABOVE
     found: list[tuple[float, Edge]] = []
     for trace in case.fit.traces:

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import place_of as place_of_pose
+from fitment.checks.posed_case import posed
 from fitment.clearance.pose_grid import grid
-from fitment.draw.scene import place_of as place_of_pose
-from fitment.draw.scene import posed
 from fitment.errors import MotionError
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined

@@ -1,0 +1,56 @@
+"""A checked case in other poses than those of its check: for pictures, and for what is moved by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.clearance.section_distance import gaps
+from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.motion.suspension import families
+from fitment.parts.obstacles import Part
+
+
+def posed(case: Case, poses: Poses) -> Case:
+    """The case in other poses, with its clearances there; worst cases are not computed (nan)."""
+    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in case.fit.obstacles)
+    entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
+    return replace(case, fit=replace(case.fit, places=(), poses=poses, traces=traces, clearances=tuple(entries)))
+
+
+def _entries(case: Case, each: Trace, part: Part, poses: Poses) -> list[Clearance]:
+    found = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
+    hub = np.einsum("nc,nci->ni", found.weights, each.hub[np.arange(len(poses))[:, None], found.corners])
+    across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
+    turned = found.on_section[:, 1] / across  # the place on the section, turned to where the part is
+    near = np.stack([hub[:, 0] * turned, found.on_section[:, 0], hub[:, 2] * turned], -1)
+    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    return [
+        Clearance(
+            obstacle=each.obstacle.name, part=part, pose=k,
+            travel=float(poses.travel[k]), steer=float(poses.steer[k]),
+            clearance=float(found.clearance[k]), worst_case=float("nan"), allowance=each.obstacle.allowance_to(part),
+            point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
+            opposite=None if poses.opposite is None else float(poses.opposite[k]),
+        )
+        for k in range(len(poses))
+    ]  # fmt: skip
+
+
+def _point(values: Array) -> tuple[float, float, float]:
+    x, y, z = values.tolist()
+    return x, y, z
+
+
+def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
+    """The family of a pose of the check, its travel [mm] and its lock fractions (see `families`)."""
+    for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
+        if index < len(where):
+            return family.name, tuple(where[index].tolist())
+        index -= len(where)
+    raise IndexError(index)
