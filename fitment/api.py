@@ -19,7 +19,7 @@ from typing import Any, ParamSpec, TypeVar
 from fitment.answers import builds
 from fitment.answers.alignment import align as aligned
 from fitment.answers.alignment import read_settings
-from fitment.answers.asides import asides
+from fitment.answers.asides import beside_check
 from fitment.answers.comparison import compared
 from fitment.answers.order_sheet import axle_order
 from fitment.answers.pose_table import tabulate_poses
@@ -111,7 +111,7 @@ def check(
     made = read_settings(settings) if isinstance(settings, str) else settings or ()
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
-    beside = tuple(asides(case, certainty=how_sure, changes=changes) for case in cases)
+    beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
     return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
 
 

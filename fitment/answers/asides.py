@@ -22,6 +22,6 @@ class Asides:
     changes: tuple[Change, ...] | None
 
 
-def asides(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
+def beside_check(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
     """Works out what is asked for. Raises FitmentError."""
     return Asides(certainty, how_sure(case) if certainty else None, least_changes(case) if changes else None)

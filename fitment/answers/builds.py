@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.case import Case, Ready, ready, run, setup_variants
-from fitment.checks.full_case import FullCase, full_case
+from fitment.checks.full_case import FullCase, in_full
 from fitment.errors import CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
@@ -69,7 +69,7 @@ def checked(
     settings: Sequence[Setting] = (),
 ) -> list[FullCase]:
     """As `fitted`, each with what it means for the vehicle. Raises FitmentError."""
-    return [full_case(case) for case in fitted(read, axles, build, given, loaded_radius, settings)]
+    return [in_full(case) for case in fitted(read, axles, build, given, loaded_radius, settings)]
 
 
 def fitted(

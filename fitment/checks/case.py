@@ -92,7 +92,7 @@ class Case:
     others : the setup with each of its own readings moved by its tolerance, as `setup_readings` orders them
     loaded_radius : wheel centre to ground [mm], where it was given
     other_setup : what stands on the other axle, where it is not the build's own
-    What it means for the vehicle is added by `full_case`, for those who report it.
+    What it means for the vehicle is added by `full_case.in_full`, for those who report it.
     """
 
     ready: Ready

@@ -6,6 +6,7 @@ For those who report it. Those who only ask whether it clears (a list, a window,
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from fitment import profile as profiles
 from fitment.checks.bolt_on import BoltOn
@@ -52,40 +53,49 @@ class FullCase(Case):
         return (*self.ground.checks, self.cover.check, self.removal.check)
 
 
-def full_case(case: Case) -> FullCase:
+def in_full(case: Case) -> FullCase:
     """What the setup of a checked case means for the vehicle. Raises FitmentError."""
     profile, axle, setup = case.ready.profile, case.fit.axle, case.fit.setup
+    other = _other_axle_stood(case)
     cover = cover_of_tread(axle, setup, case.ready.edges_over_tread)
-    before, now = _stood(profile, axle.name, profile.baseline)[0], _corner(case)
+    before = CornerOnRoad(profiles.axle(profile, axle.name), profiles.setup(profile, axle.name), case.ready.baseline)
+    now = _corner(case)
     # parts as the profile gives them: one that is slid by its measured gap was not moved by the build
     as_given = replace(now, axle=profiles.axle(profile, axle.name, case.ready.build))
     return FullCase(
         **vars(case),
-        ground=_ground(case),
+        ground=_ground(case, other),
         cover=cover,
         removal=removal(axle, setup, cover.edges),
-        road=changes_on_road(before, now, _other_track(case, profile.baseline)),
+        road=changes_on_road(before, now, _other_track(case, other)),
         caused=caused(before, as_given),
         standing=standing(before, as_given),
         near_barrel=_near_assumed_barrel(case.fit),
     )
 
 
-def road_between(old: Case, new: Case) -> RoadChanges:
+def road_between(old: FullCase, new: FullCase) -> RoadChanges:
     """What changes on the road from one checked build to another. Raises FitmentError."""
-    return changes_on_road(_corner(old), _corner(new), _other_track(new, old.ready.build))
+    known = zip(old.road.tracks[1:], new.road.tracks[1:], strict=False)  # each against the baseline
+    other = next((Track(was.axle, was.new, now.new) for was, now in known), None)
+    return changes_on_road(_corner(old), _corner(new), other)
 
 
 def _corner(case: Case) -> CornerOnRoad:
     return CornerOnRoad(case.fit.axle, case.fit.setup, case.stance)
 
 
-def _ground(case: Case) -> GroundClearance:
+def _ground(case: Case, other: _Stood | str) -> GroundClearance:
     axle, setup = case.fit.axle, case.fit.setup
     free = overall_diameter(setup.tire) / 2 - case.ready.deflection
     here = standing_axle(axle, setup, free if case.loaded_radius is None else case.loaded_radius)
+    wheelbase = case.ready.profile.wheelbase
+    if isinstance(other, str) or wheelbase is None:
+        return heights_above_ground(
+            axle, here, None, other if isinstance(other, str) else "the profile has no wheelbase"
+        )
     try:
-        return heights_above_ground(axle, here, _other_axle(case))
+        return heights_above_ground(axle, here, _other_on_ground(case, other, wheelbase))
     except FitmentError as error:
         return heights_above_ground(axle, here, None, str(error).rstrip("."))
 
@@ -106,46 +116,52 @@ def _near_assumed_barrel(fit: Fit) -> tuple[str, ...]:
 # ---------------------------------------------------------------- the other axle
 
 
-def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = None) -> tuple[CornerOnRoad, float]:
-    """One axle of one build as it stands, and the loaded radius of its tires [mm]. Raises FitmentError.
+class _Stood(NamedTuple):
+    """An axle of a build as it stands; loaded_radius : of its tires [mm]"""
 
-    bolted : in place of the build's own setup
-    """
+    corner: CornerOnRoad
+    loaded_radius: float
+
+
+def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = None) -> _Stood:
+    """One axle of one build; bolted : in place of the build's own setup. Raises FitmentError."""
     deflection = pressed_in(profiles.axle(profile, axle_name), profiles.setup(profile, axle_name))
     axle, setup = profiles.axle(profile, axle_name, build), bolted or profiles.setup(profile, axle_name, build)
     stance = position_at_rest(axle, setup, deflection)
-    return CornerOnRoad(axle, setup, stance), overall_diameter(setup.tire) / 2 - deflection
+    return _Stood(CornerOnRoad(axle, setup, stance), overall_diameter(setup.tire) / 2 - deflection)
 
 
-def _other_name(case: Case, *builds: str) -> str:
-    """The vehicle's other axle, when the builds and the baseline name its setup. Raises FitmentError."""
-    profile = case.ready.profile
+def _other_axle_stood(case: Case) -> _Stood | str:
+    """The vehicle's other axle as it stands in this build, or why that is not known."""
+    profile, build = case.ready.profile, case.ready.build
     name = "rear" if case.fit.axle.name == "front" else "front"
     if name not in profile.axle_names:
-        raise FitmentError(f"the profile has no {name} axle")
-    for build in (*builds, *([] if case.other_setup else [case.ready.build]), profile.baseline):
-        if not profiles.has_setup(profile, name, build):
-            raise FitmentError(f"build {build} names no wheel and tire for the {name} axle")
-    return name
-
-
-def _other_axle(case: Case) -> OtherAxle:
-    """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError saying why not."""
-    profile, name = case.ready.profile, _other_name(case)
-    if profile.wheelbase is None:
-        raise FitmentError("the profile has no wheelbase")
-    there, radius = _stood(profile, name, case.ready.build, case.other_setup)
-    x = -profile.wheelbase if name == "rear" else profile.wheelbase
-    raised = there.axle.hub_height - case.fit.axle.hub_height
-    return OtherAxle(name, standing_axle(there.axle, there.setup, radius), x, raised)
-
-
-def _other_track(case: Case, old: str) -> Track | None:
-    """Track of the other axle in an old build and in this one, None where it is not known."""
-    profile = case.ready.profile
+        return f"the profile has no {name} axle"
+    for needed in (*([] if case.other_setup else [build]), profile.baseline):
+        if not profiles.has_setup(profile, name, needed):
+            return f"build {needed} names no wheel and tire for the {name} axle"
     try:
-        name = _other_name(case, old)
-        was, now = _stood(profile, name, old), _stood(profile, name, case.ready.build, case.other_setup)
+        return _stood(profile, name, build, case.other_setup)
+    except FitmentError as error:
+        return str(error).rstrip(".")
+
+
+def _other_on_ground(case: Case, other: _Stood, wheelbase: float) -> OtherAxle:
+    """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError."""
+    there = other.corner
+    x = -wheelbase if there.axle.name == "rear" else wheelbase
+    raised = there.axle.hub_height - case.fit.axle.hub_height
+    return OtherAxle(there.axle.name, standing_axle(there.axle, there.setup, other.loaded_radius), x, raised)
+
+
+def _other_track(case: Case, other: _Stood | str) -> Track | None:
+    """Track of the other axle in the baseline and in this build, None where it is not known."""
+    if isinstance(other, str):
+        return None
+    profile, name = case.ready.profile, other.corner.axle.name
+    same = case.ready.build == profile.baseline and case.other_setup is None
+    try:
+        was = other if same else _stood(profile, name, profile.baseline)
     except FitmentError:
         return None
-    return Track(name, was[0].stance.track, now[0].stance.track)
+    return Track(name, was.corner.stance.track, other.corner.stance.track)

@@ -48,7 +48,7 @@ def check(
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
     from fitment import report
-    from fitment.answers.asides import asides
+    from fitment.answers.asides import beside_check
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     asked = wanted(ctx, out)
@@ -57,7 +57,7 @@ def check(
     tell_unit(units, spacer=spacer, ride=ride, loaded_radius=loaded_radius)
     cases = checked(read, chosen_axles(read, axle, build, given), build, given, loaded_radius, settings)
 
-    beside = [asides(case, certainty=how_sure, changes=with_changes) for case in cases]
+    beside = [beside_check(case, certainty=how_sure, changes=with_changes) for case in cases]
 
     def data() -> str:
         found = [report.checked_json(case, more, geometry=geometry) for case, more in zip(cases, beside, strict=True)]
