@@ -10,6 +10,7 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -55,10 +56,14 @@ class Result(ABC):
     units: str = "mm"
     one: bool = False
 
-    @property
-    @abstractmethod
+    @cached_property
     def data(self) -> Any:
-        """Plain lists and dicts: what the command gives with `--format json`."""
+        """Plain lists and dicts: what the command gives with `--format json`. Made once: change a copy."""
+        return self._data()
+
+    @abstractmethod
+    def _data(self) -> Any:
+        """The data, made."""
 
     @property
     @abstractmethod
@@ -194,8 +199,7 @@ class Checked(_OfBuilds):
     def new(self) -> tuple[FullCase, ...]:
         return self.cases
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         pairs = zip(self.cases, self.asides, strict=True)
         return self._axles([report.checked_json(case, more, geometry=self.geometry) for case, more in pairs])
 
@@ -242,8 +246,7 @@ class Compared(_OfBuilds):
     def old(self) -> tuple[FullCase | None, ...]:
         return tuple(both.old for both in self.pairs)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.compare_json(both) for both in self.pairs])
 
     @property
@@ -284,8 +287,7 @@ class Ordered(_OfBuilds):
     def new(self) -> tuple[FullCase, ...]:
         return tuple(each.case for each in self.orders)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.order_json(each) for each in self.orders])
 
     @property
@@ -329,8 +331,7 @@ class Screened(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.axle.name for each in self.prepared)
 
-    @property
-    def data(self) -> list[dict[str, Any]]:
+    def _data(self) -> list[dict[str, Any]]:
         return report.screen_json(self.rows)
 
     @property
@@ -395,8 +396,7 @@ class Windows(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.ready.axle.name for each in self.found)
 
-    @property
-    def data(self) -> list[dict[str, Any]]:
+    def _data(self) -> list[dict[str, Any]]:
         return [report.window_json(each.ready, w) for each in self.found for w in each.windows]
 
     @property
@@ -463,8 +463,7 @@ class Aligned(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.ready.axle.name for each in self.found)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.align_json(each) for each in self.found])
 
     @property
@@ -505,8 +504,7 @@ class Posed(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.axle for each in self.tables)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.poses_json(each) for each in self.tables])
 
     @property
