@@ -26,6 +26,7 @@ from fitment.checks.full_case import FullCase
 from fitment.errors import FitmentError, did_you_mean
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
+from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns
 from fitment.report.common import pose_words
 from fitment.report.offset_window import CAUTION, size_words, span_words, stop_words
 from fitment.report.order_sheet import NOT_CLEAR, order_page
@@ -220,6 +221,15 @@ class Checked(_OfBuilds):
             parts += [self._picture(i), *self._beside(i)]
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
+    def to_columns(self) -> Columns:
+        """Every clearance in every pose as columns, for a data frame: name -> array, all of one length.
+
+        axle, corner, obstacle, part : texts; travel_mm, steer_deg, opposite_mm : the pose, opposite_mm nan where the
+            opposite wheel does not matter; clearance_mm, worst_case_mm, allowance_mm, margin_mm; x_mm, y_mm, z_mm : the
+            place of the obstacle that is nearest, body frame
+        """
+        return clearance_columns(self.cases)
+
     def _beside(self, i: int) -> Iterator[str]:
         """What was asked for beside the verdict."""
         case, more = self.cases[i], self.asides[i]
@@ -343,6 +353,14 @@ class Screened(Result):
         """The list with the answer's columns behind its own."""
         return report.screen_csv(self.header, self.rows)
 
+    def to_columns(self) -> Columns:
+        """The list with the answer's columns, as `csv` names them, for a data frame: name -> array.
+
+        The list's own columns are texts. A number that is not known is nan (the rank of a row that could not be read,
+        offsets where none clears), a text that is not known is empty.
+        """
+        return screen_columns(self.header, self.rows)
+
     def figure(self, *, best: int | None = None, theme: str = "light", date: str | None = None) -> Figure:
         """The best candidates side by side, each checked again. Raises FitmentError where none can be drawn.
 
@@ -403,6 +421,10 @@ class Windows(Result):
     def text(self) -> str:
         texts = (report.window_text(each.ready, each.windows, self.units) for each in self.found)
         return "\n\n".join(texts)
+
+    def to_columns(self) -> Columns:
+        """A row for every size with every tire, for a data frame: name -> array; offsets are nan where none clears."""
+        return window_columns((each.ready, window) for each in self.found for window in each.windows)
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
