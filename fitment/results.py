@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from fitment import notebook, report
 from fitment.answers.alignment import Alignment
 from fitment.answers.asides import Asides
+from fitment.answers.best_rows import BEST, best_rows
 from fitment.answers.comparison import Comparison
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
@@ -366,13 +367,14 @@ class Screened(Result):
 
         best : how many; a dozen when it is not told
         """
-        from fitment.draw.answers import BEST, best_of
+        from fitment.draw.answers import best_of
         from fitment.draw.style import theme_of
 
         if best is not None and not 1 <= best <= BEST:
             raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
-        look: dict[str, Any] = {"theme": theme_of(theme), "date": date, "best": best or BEST}
-        return best_of(self.prepared, self.rows, self.units, **look)
+        theme_asked = theme_of(theme)
+        rows = best_rows(self.prepared, self.rows, best or BEST)
+        return best_of(rows, self.units, axles=len(self.axles), total=len(self.rows), theme=theme_asked, date=date)
 
     def _words(self) -> str:
         return counts_words(self.rows)

@@ -108,9 +108,11 @@ def contact(
     asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], units: str, said: str = ""
 ) -> None:
     """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
+    from fitment.answers.best_rows import best_rows
     from fitment.draw import theme_of
     from fitment.draw.answers import best_of
 
     assert asked.picture is not None
     look: dict[str, Any] = {"theme": theme_of(asked.theme), "date": asked.date, "said": said}
-    pictures(asked.picture, [("", best_of(prepared, ranked, units, **look))])
+    look |= {"axles": len(prepared), "total": len(ranked)}
+    pictures(asked.picture, [("", best_of(best_rows(prepared, ranked), units, **look))])
