@@ -19,6 +19,7 @@ from fitment.answers.alignment import Alignment
 from fitment.answers.asides import Asides
 from fitment.answers.best_rows import BEST, best_rows
 from fitment.answers.comparison import Comparison
+from fitment.answers.motion_curves import own_curves
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
 from fitment.checks.case import Ready
@@ -542,10 +543,11 @@ class Posed(Result):
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """The motion of one axle as curves, the first unless one is named. Raises FitmentError."""
-        from fitment.draw.answers import motion_of
+        from fitment.draw.motion_curves import motion_sheet
         from fitment.draw.style import theme_of
 
-        return motion_of(self.prepared[self._at(axle)], self.units, theme=theme_of(theme), date=date)
+        own = own_curves(self.prepared[self._at(axle)])
+        return motion_sheet(own, units=self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
         return "; ".join(f"{each.axle}, {len(each.rows)} poses" for each in self.tables)

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import PosedCase, posed
 from fitment.checks.posed_case import place_of as place_of_pose
-from fitment.checks.posed_case import posed
 from fitment.clearance.pose_grid import grid
 from fitment.errors import MotionError
 from fitment.frames import Array
@@ -61,7 +61,7 @@ class Moved:
     at : of each motion, the number of the pose in each place (n,), -1 where the case has none
     """
 
-    case: Case
+    case: PosedCase
     at: tuple[Index, ...]
 
 
@@ -143,7 +143,7 @@ def _reaches(family: Family, place: Array) -> bool:
         return False
 
 
-def _with_the_checks_numbers(there: Case, case: Case) -> Case:
+def _with_the_checks_numbers(there: PosedCase, case: Case) -> PosedCase:
     """Where a pose is one of the check's, the check's own entries, so that no digit differs."""
     known, poses = case.fit.poses, there.fit.poses
     entries: dict[tuple[int, str, str], Clearance] = {(e.pose, e.obstacle, e.part): e for e in case.fit.clearances}

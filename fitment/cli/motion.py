@@ -64,11 +64,13 @@ def poses(
     ]  # fmt: skip
     data = [report.poses_json(each) for each in tables]
     if asked.picture:
-        from fitment.draw.answers import motion_of
+        from fitment.answers.motion_curves import own_curves
+        from fitment.draw.motion_curves import motion_sheet
 
         names = chosen_axles(read, axle, build, {})
+        moving = [(name, own_curves(prepared_axle(read, name, build))) for name in names]
         look = _look(asked)
-        pictures(asked.picture, [(name, motion_of(prepared_axle(read, name, build), units, **look)) for name in names])
+        pictures(asked.picture, [(name, motion_sheet(each, units=units, **look)) for name, each in moving])
     elif out:
         one = report.poses_csv(tables) if out.endswith(".csv") else report.dumps(data[0] if axle else data) + "\n"
         write(out, one)

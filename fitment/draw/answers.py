@@ -1,4 +1,4 @@
-"""The picture of what is no checked build: curves of the motion, reach of the adjusters, the best of a list."""
+"""The picture of what is no checked build: reach of the adjusters, the best of a list."""
 
 from __future__ import annotations
 
@@ -6,28 +6,19 @@ from collections.abc import Sequence
 
 from matplotlib.figure import Figure
 
-from fitment import profile as profiles
 from fitment import report
 from fitment.answers.alignment import Alignment
 from fitment.answers.best_rows import RowCase
-from fitment.answers.motion_curves import curves
-from fitment.checks.case import Case, Ready
+from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.draw.adjuster_reach import reach_sheet
 from fitment.draw.best_of_list import Entry, contact_sheet
-from fitment.draw.motion_curves import motion_sheet
 from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
 from fitment.motion.adjuster_reach import outlines
 from fitment.screening.screen import ScreenedRow
 
-__all__ = ["Figure", "best_of", "motion_of", "reach_of"]  # a picture's type, for those who do not draw
-
-
-def motion_of(prepared: Ready, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:
-    """The motion of a build's wheel as curves. Raises FitmentError."""
-    setup = profiles.setup(prepared.profile, prepared.axle.name, prepared.build)
-    return motion_sheet(curves(prepared, setup), units=units, theme=theme, date=date)
+__all__ = ["Figure", "best_of", "reach_of"]  # a picture's type, for those who do not draw
 
 
 def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:

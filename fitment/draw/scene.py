@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.checks.case import Case
-from fitment.checks.fit import Clearance
-from fitment.checks.posed_case import place_of, posed
+from fitment.checks.fit import Approach
+from fitment.checks.posed_case import AnyCase, place_of, posed
 from fitment.clearance.trace import Trace
 from fitment.draw.projection import PosedHub, posed_hub
 from fitment.motion.suspension import families, poses_level
@@ -26,12 +26,12 @@ Height = float | str | None
 class Shown:
     """The new case and what it is compared with, each in its own pose of one view."""
 
-    new: Case
+    new: AnyCase
     new_at: PosedHub
-    old: Case | None = None
+    old: AnyCase | None = None
     old_at: PosedHub | None = None
 
-    def both(self) -> list[tuple[Case, PosedHub, bool]]:
+    def both(self) -> list[tuple[AnyCase, PosedHub, bool]]:
         """(case, stand, is it the old one), old first."""
         first = [(self.old, self.old_at, True)] if self.old is not None and self.old_at is not None else []
         return [*first, (self.new, self.new_at, False)]
@@ -43,7 +43,7 @@ def shown(new: Case, old: Case | None, *, travel: Height, lock_fraction: float =
     return Shown(*there) if old is None else Shown(*there, *placed(old, travel, lock_fraction, corner=corner))
 
 
-def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[Case, PosedHub]:
+def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[AnyCase, PosedHub]:
     """The case in a pose of its own, and the hub there; a solid axle with both wheels level.
 
     A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
@@ -88,7 +88,7 @@ def limits(case: Case) -> tuple[float, float]:
     return min(axle.droop, ride), max(axle.bump, ride)
 
 
-def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, PosedHub] | None:
+def at_same_place(case: Case, entry: Approach, other: Case) -> tuple[AnyCase, PosedHub] | None:
     """Another case at the travel and the share of the way to the lock (or of roll) at which a case has an entry.
 
     None where its travel does not reach, or it is another kind of axle.
@@ -112,7 +112,7 @@ def rides(case: Case) -> list[tuple[str, float]]:
     return sorted(named, key=lambda each: each[1])
 
 
-def tightest(case: Case, at: PosedHub, hidden: Collection[str] = ()) -> Clearance | None:
+def tightest(case: AnyCase, at: PosedHub, hidden: Collection[str] = ()) -> Approach | None:
     """The deepest overlap in one pose, else the entry of smallest margin."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
     return min(entries, key=lambda e: e.urgency, default=None)
