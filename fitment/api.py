@@ -12,7 +12,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from fitment import report
 from fitment.answers import builds
 from fitment.answers.builds import Given
 from fitment.checks.case import ready
@@ -66,13 +65,15 @@ def check(
     >>> fitment.check("wagon", "front", "wanted", wheel="20x8.5 ET35 5x114.3 CB70.6", tire="235/35R20 92Y XL").verdict
     'clears'
     """
+    from fitment.answers.asides import beside_check
+
     read, words = _read(profile), _units(units)
     given = _given(wheel, tire, spacer, ride)
     radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
-    asides = tuple(report.asides(case, how_sure=how_sure, changes=changes) for case in cases)
-    return Checked(cases=tuple(cases), asides=asides, geometry=geometry, units=words, one=axle is not None)
+    beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
+    return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
 
 
 def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str = "mm") -> Compared:
@@ -85,6 +86,8 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
     >>> sorted(found.data)
     ['axle', 'differences', 'new', 'old', 'profile', 'road', 'verdict']
     """
+    from fitment.answers.comparison import compared
+
     read, words = _read(profile), _units(units)
     for name, build in (("old", old), ("new", new)):
         if build is None:
@@ -92,7 +95,7 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
             raise FitmentError(Argument(name), f": name a build; the profile has {known}.")
         _text(name, build)
     axles = builds.common_axles(read, _if_given(_text, "axle", axle), old, new)
-    pairs = zip(builds.checked(read, axles, old), builds.checked(read, axles, new), strict=True)
+    pairs = map(compared, builds.checked(read, axles, old), builds.checked(read, axles, new))
     return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
 
 

@@ -10,19 +10,25 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
 from fitment.answers.alignment import Alignment
+from fitment.answers.asides import Asides
+from fitment.answers.best_rows import BEST, check_best
+from fitment.answers.comparison import Comparison
+from fitment.answers.motion_curves import own_curves
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
-from fitment.checks.case import Case, Ready
+from fitment.checks.case import Ready
 from fitment.checks.fit import VERDICTS, Verdict
+from fitment.checks.full_case import FullCase
 from fitment.errors import FitmentError, did_you_mean
-from fitment.report import Asides
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
+from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns
 from fitment.report.common import pose_words
 from fitment.report.offset_window import CAUTION, size_words, span_words, stop_words
 from fitment.report.order_sheet import NOT_CLEAR, order_page
@@ -53,10 +59,14 @@ class Result(ABC):
     units: str = "mm"
     one: bool = False
 
-    @property
-    @abstractmethod
+    @cached_property
     def data(self) -> Any:
-        """Plain lists and dicts: what the command gives with `--format json`."""
+        """Plain lists and dicts: what the command gives with `--format json`. Made once: change a copy."""
+        return self._data()
+
+    @abstractmethod
+    def _data(self) -> Any:
+        """The data, made."""
 
     @property
     @abstractmethod
@@ -115,11 +125,11 @@ class _OfBuilds(Result):
 
     @property
     @abstractmethod
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         """What the verdict is about, one an axle."""
 
     @property
-    def old(self) -> tuple[Case | None, ...]:
+    def old(self) -> tuple[FullCase | None, ...]:
         """What it is compared with."""
         return (None,) * len(self.new)
 
@@ -184,16 +194,15 @@ class Checked(_OfBuilds):
     geometry : whether the data carry poses, sections and placed parts
     """
 
-    cases: tuple[Case, ...]
+    cases: tuple[FullCase, ...]
     asides: tuple[Asides, ...]
     geometry: bool = False
 
     @property
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         return self.cases
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         pairs = zip(self.cases, self.asides, strict=True)
         return self._axles([report.checked_json(case, more, geometry=self.geometry) for case, more in pairs])
 
@@ -219,6 +228,15 @@ class Checked(_OfBuilds):
             parts += [self._picture(i), *self._beside(i)]
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
+    def to_columns(self) -> Columns:
+        """Every clearance in every pose as columns, for a data frame: name -> array, all of one length.
+
+        axle, corner, obstacle, part : texts; travel_mm, steer_deg, opposite_mm : the pose, opposite_mm nan where the
+            opposite wheel does not matter; clearance_mm, worst_case_mm, allowance_mm, margin_mm; x_mm, y_mm, z_mm : the
+            place of the obstacle that is nearest, body frame
+        """
+        return clearance_columns(self.cases)
+
     def _beside(self, i: int) -> Iterator[str]:
         """What was asked for beside the verdict."""
         case, more = self.cases[i], self.asides[i]
@@ -233,45 +251,46 @@ class Checked(_OfBuilds):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Compared(_OfBuilds):
-    """Two builds compared; pairs : (old, new), one an axle"""
+    """Two builds compared; pairs : one an axle"""
 
-    pairs: tuple[tuple[Case, Case], ...]
-
-    @property
-    def new(self) -> tuple[Case, ...]:
-        return tuple(new for _, new in self.pairs)
+    pairs: tuple[Comparison, ...]
 
     @property
-    def old(self) -> tuple[Case | None, ...]:
-        return tuple(old for old, _ in self.pairs)
+    def new(self) -> tuple[FullCase, ...]:
+        return tuple(both.new for both in self.pairs)
 
     @property
-    def data(self) -> Any:
-        return self._axles([report.compare_json(old, new) for old, new in self.pairs])
+    def old(self) -> tuple[FullCase | None, ...]:
+        return tuple(both.old for both in self.pairs)
+
+    def _data(self) -> Any:
+        return self._axles([report.compare_json(both) for both in self.pairs])
 
     @property
     def text(self) -> str:
         end = self.pairs[-1]
-        return "\n\n".join(report.compare_text(*pair, self.units, last=pair is end) for pair in self.pairs)
+        return "\n\n".join(report.compare_text(both, self.units, last=both is end) for both in self.pairs)
 
     def _words(self) -> str:
         return "; ".join(
-            f"{new.fit.axle.name}, {old.ready.build!r} ({old.fit.verdict}) -> {new.ready.build!r} ({new.fit.verdict})"
-            for old, new in self.pairs
+            f"{both.new.fit.axle.name}, {both.old.ready.build!r} ({both.old.fit.verdict}) -> "
+            f"{both.new.ready.build!r} ({both.new.fit.verdict})"
+            for both in self.pairs
         )
 
     def _repr_html_(self) -> str:
-        parts = [notebook.paragraph(self.pairs[0][1].ready.profile.name), self._summary()]
-        for i, (old, new) in enumerate(self.pairs):
+        parts = [notebook.paragraph(self.new[0].ready.profile.name), self._summary()]
+        for i, both in enumerate(self.pairs):
+            old, new = both.old, both.new
             parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
             parts += map(notebook.paragraph, report.slip_lines([new.ready]))
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
             parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
-            parts.append(notebook.table(stance_rows(old, new, self.units)))
+            parts.append(notebook.table(stance_rows(both, self.units)))
             if new.fit.clearances:
-                parts.append(notebook.table(both_clearance_rows(old, new, self.units), left=(0, -1)))
+                parts.append(notebook.table(both_clearance_rows(both, self.units), left=(0, -1)))
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
 
@@ -282,11 +301,10 @@ class Ordered(_OfBuilds):
     orders: tuple[AxleOrder, ...]
 
     @property
-    def new(self) -> tuple[Case, ...]:
+    def new(self) -> tuple[FullCase, ...]:
         return tuple(each.case for each in self.orders)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.order_json(each) for each in self.orders])
 
     @property
@@ -330,8 +348,7 @@ class Screened(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.axle.name for each in self.prepared)
 
-    @property
-    def data(self) -> list[dict[str, Any]]:
+    def _data(self) -> list[dict[str, Any]]:
         return report.screen_json(self.rows)
 
     @property
@@ -343,18 +360,27 @@ class Screened(Result):
         """The list with the answer's columns behind its own."""
         return report.screen_csv(self.header, self.rows)
 
+    def to_columns(self) -> Columns:
+        """The list with the answer's columns, as `csv` names them, for a data frame: name -> array.
+
+        The list's own columns are texts. A number that is not known is nan (the rank of a row that could not be read,
+        offsets where none clears), a text that is not known is empty.
+        """
+        return screen_columns(self.header, self.rows)
+
     def figure(self, *, best: int | None = None, theme: str = "light", date: str | None = None) -> Figure:
         """The best candidates side by side, each checked again. Raises FitmentError where none can be drawn.
 
         best : how many; a dozen when it is not told
         """
-        from fitment.draw.answers import BEST, best_of
+        from fitment.draw.answers import best_of
         from fitment.draw.style import theme_of
 
         if best is not None and not 1 <= best <= BEST:
             raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
-        look: dict[str, Any] = {"theme": theme_of(theme), "date": date, "best": best or BEST}
-        return best_of(self.prepared, self.rows, self.units, **look)
+        theme_asked = theme_of(theme)
+        rows = check_best(self.prepared, self.rows, best or BEST)
+        return best_of(rows, self.units, axles=len(self.axles), total=len(self.rows), theme=theme_asked, date=date)
 
     def _words(self) -> str:
         return counts_words(self.rows)
@@ -396,14 +422,17 @@ class Windows(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.ready.axle.name for each in self.found)
 
-    @property
-    def data(self) -> list[dict[str, Any]]:
+    def _data(self) -> list[dict[str, Any]]:
         return [report.window_json(each.ready, w) for each in self.found for w in each.windows]
 
     @property
     def text(self) -> str:
         texts = (report.window_text(each.ready, each.windows, self.units) for each in self.found)
         return "\n\n".join(texts)
+
+    def to_columns(self) -> Columns:
+        """A row for every size with every tire, for a data frame: name -> array; offsets are nan where none clears."""
+        return window_columns((each.ready, window) for each in self.found for window in each.windows)
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
@@ -464,8 +493,7 @@ class Aligned(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.ready.axle.name for each in self.found)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.align_json(each) for each in self.found])
 
     @property
@@ -506,8 +534,7 @@ class Posed(Result):
     def axles(self) -> tuple[str, ...]:
         return tuple(each.axle for each in self.tables)
 
-    @property
-    def data(self) -> Any:
+    def _data(self) -> Any:
         return self._axles([report.poses_json(each) for each in self.tables])
 
     @property
@@ -521,10 +548,11 @@ class Posed(Result):
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """The motion of one axle as curves, the first unless one is named. Raises FitmentError."""
-        from fitment.draw.answers import motion_of
+        from fitment.draw.motion_curves import motion_sheet
         from fitment.draw.style import theme_of
 
-        return motion_of(self.prepared[self._at(axle)], self.units, theme=theme_of(theme), date=date)
+        own = own_curves(self.prepared[self._at(axle)])
+        return motion_sheet(own, units=self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
         return "; ".join(f"{each.axle}, {len(each.rows)} poses" for each in self.tables)

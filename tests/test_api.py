@@ -243,6 +243,86 @@ def test_a_number_is_in_mm_as_a_bare_text_is(bench: str) -> None:
     assert {(setup.spacer.thickness, setup.ride) for setup in setups} == {(25.4 / 4, -25.4 / 2)}
 
 
+# ---------------------------------------------------------------- columns
+
+
+def test_clearances_as_columns_are_those_worked_by_hand(tmp_path: Path) -> None:
+    """Tire to post: 890 - 750 - 230 / 2 = 25 mm at least; nearest is the post's line, 890 from the centre plane."""
+    found = fitment.check(write_profile(tmp_path, vehicle()))
+    columns = found.to_columns()
+    assert {len(column) for column in columns.values()} == {len(found.cases[0].fit.clearances)}
+    post = (columns["obstacle"] == "post") & (columns["part"] == "tire")
+    assert columns["clearance_mm"][post].min() == pytest.approx(POST - HUB_FACE - WIDTH / 2, abs=0.002)
+    assert columns["y_mm"][post] == pytest.approx(POST, abs=0.01)
+    assert columns["margin_mm"] == pytest.approx(columns["clearance_mm"] - columns["allowance_mm"])
+    assert set(columns["axle"]) == {"front"}
+    assert np.isnan(columns["opposite_mm"]).all()  # each wheel moves by itself
+    assert {column.dtype.kind for column in columns.values()} == {"U", "f"}
+
+
+def test_columns_hold_what_the_data_hold() -> None:
+    """A solid axle at the rear, none at the front: the opposite wheel's travel is told where it matters."""
+    found = fitment.check("pickup", build="swapped")
+    columns = found.to_columns()
+    entries = [(each["axle"], entry) for each in found.data for entry in each["clearances"]]
+    assert columns["axle"].tolist() == [axle for axle, _ in entries]
+    for name in ("obstacle", "part"):
+        assert columns[name].tolist() == [entry[name] for _, entry in entries]
+    for name in ("travel_mm", "steer_deg", "clearance_mm", "worst_case_mm", "allowance_mm", "margin_mm"):
+        assert columns[name] == pytest.approx([entry[name] for _, entry in entries], abs=1e-4)
+    points = np.column_stack([columns[f"{axis}_mm"] for axis in "xyz"])
+    assert points == pytest.approx(np.array([entry["point_mm"] for _, entry in entries]), abs=1e-4)
+    told = [entry.get("opposite_mm", float("nan")) for _, entry in entries]
+    assert columns["opposite_mm"] == pytest.approx(told, abs=1e-4, nan_ok=True)
+    for axle, matters in (("front", False), ("rear", True)):
+        assert np.isnan(columns["opposite_mm"][columns["axle"] == axle]).any() != matters
+
+
+def test_a_list_as_columns_says_what_is_missing(bench: str) -> None:
+    """Numbers that are not known are nan, texts are empty; a column of the list keeps its name."""
+    rows = [
+        {"wheel": WHEEL, "tire": CODE, "rank": "mine"},
+        {"wheel": "17x8", "tire": CODE},
+        {"wheel": "17x8 ET-40 5x114.3 CB67.1", "tire": CODE},
+    ]
+    found = fitment.screen(bench, rows, "front")
+    columns = found.to_columns()
+    assert list(columns) == next(csv.reader([found.csv.splitlines()[0]]))
+    assert columns["rank"].tolist().count("mine") == 1
+    assert sorted(columns["rank_fitment"].tolist())[:2] == [1.0, 2.0]
+    broken = columns["verdict"].tolist().index("unreadable")
+    assert np.isnan(columns["rank_fitment"][broken])
+    assert np.isnan(columns["clearance_mm"][broken])
+    assert columns["limited_by"][broken] == ""
+    assert "offset is missing" in columns["reason"][broken]
+    for row, i in zip(found.data, range(3), strict=True):
+        if row["clearance_mm"] is not None:
+            assert columns["clearance_mm"][i] == pytest.approx(row["clearance_mm"], abs=0.001)
+
+
+def test_an_empty_list_has_its_columns(bench: str, tmp_path: Path) -> None:
+    path = tmp_path / "list.csv"
+    path.write_text("name,wheel,tire\n")
+    columns = fitment.screen(bench, path, "front").to_columns()
+    assert list(columns)[:4] == ["name", "wheel", "tire", "verdict"]
+    assert {len(column) for column in columns.values()} == {0}
+
+
+def test_windows_as_columns(bench: str) -> None:
+    """A tire 769 high, 50 mm up in bump, meets the rail at 420 with any offset: 769 / 2 + 50 > 420."""
+    found = fitment.window(bench, "front", size="17x8", tire=["225/45R17", "225/75R17"])
+    columns = found.to_columns()
+    assert columns["wheel"].tolist() == [each["wheel"] for each in found.data]
+    for end in ("offset_min_mm", "offset_max_mm"):
+        assert columns[end] == pytest.approx([found.data[0][end], float("nan")], nan_ok=True)
+
+
+def test_data_are_made_once(bench: str) -> None:
+    for found in (fitment.check(bench, "front"), fitment.window(bench, "front"), fitment.poses(bench, travel=0)):
+        assert found.data is found.data
+        assert json.loads(found.json) == found.data
+
+
 # ---------------------------------------------------------------- lists
 
 

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import ast
 import builtins
+import collections.abc
 import dataclasses
 import doctest
 import importlib
@@ -23,6 +24,7 @@ import re
 import textwrap
 import types
 import typing
+from collections import ChainMap
 from collections.abc import Callable, Iterable, Iterator
 from functools import cached_property
 from itertools import zip_longest
@@ -51,7 +53,7 @@ class Anything(dict[str, Any]):
     def __missing__(self, name: str) -> Any:
         if name in vars(builtins):
             raise KeyError(name)
-        return Any
+        return getattr(collections.abc, name, Any)
 
 
 def modules(rooms: Iterable[str]) -> Iterator[types.ModuleType]:
@@ -100,7 +102,9 @@ def is_record(hint: Any) -> bool:
 
 def hints_of(owner: Any) -> dict[str, Any]:
     """Types by name, those included that are imported for the type checker only."""
-    return typing.get_type_hints(owner, localns=Anything(vars(inspect.getmodule(owner))))
+    homes = [inspect.getmodule(base) for base in (owner.__mro__ if inspect.isclass(owner) else (owner,))]
+    names = ChainMap(*(vars(home) for home in homes if home is not None and home is not builtins))
+    return typing.get_type_hints(owner, localns=Anything(names))
 
 
 def is_array(hint: Any) -> bool:
@@ -179,7 +183,8 @@ def short_of_class(record: type) -> Iterator[str]:
     text = inspect.getdoc(record) or ""
     if not text or text.startswith(f"{record.__name__}("):
         yield "no docstring"
-    numbers = {name: hint for name, hint in hints_of(record).items() if name[0] != "_" and is_number(hint)}
+    own = {name for name in record.__annotations__ if name[0] != "_"}  # what it inherits is told there
+    numbers = {name: hint for name, hint in hints_of(record).items() if name in own and is_number(hint)}
     yield from short_of_entries(numbers, text, one_unit_for_all=has_unit(summary(text)))
 
 

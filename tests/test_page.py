@@ -24,10 +24,11 @@ from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
 from page_browser import Browser, MissingError, Page, find_browser
 
 from fitment.answers.builds import checked
+from fitment.answers.slider_poses import motions, moved
+from fitment.checks.fit import Clearance
 from fitment.draw.projection import FRONT, PLAN, cut, meridian, posed_hub
 from fitment.draw.style import DARK, LIGHT
 from fitment.page import embedded
-from fitment.page.slider_poses import motions, moved
 from fitment.profile import load_profile
 from fitment.units import length_text
 
@@ -485,7 +486,7 @@ def test_a_pose_of_the_check_keeps_the_checks_entries_whole() -> None:
     """The very entries, worst case included, not numbers computed again in the same pose."""
     case = checked(load_profile("coupe"), ["front"], "stance")[0]
     there = moved(case, motions([case])).case.fit
-    kept = {(e.obstacle, e.part, e.clearance, e.worst_case) for e in there.clearances}
+    kept = {(e.obstacle, e.part, e.clearance, e.worst_case) for e in there.clearances if isinstance(e, Clearance)}
     entries = [(e.obstacle, e.part, e.clearance, e.worst_case) for e in case.fit.worst_each]
     assert len(entries) > 5
     assert set(entries) <= kept

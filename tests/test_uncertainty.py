@@ -29,6 +29,7 @@ from fitment.answers.uncertainty import (
     ClosestApproach,
     Doubt,
     chance_below,
+    closest_approach,
     how_sure,
     normal_chance,
     spread_quantile,
@@ -484,7 +485,7 @@ def test_spread_and_chances_against_sampled_vehicles(name: str, obstacle: str, c
     assert np.std(again) == pytest.approx(place.deviation, rel=FOUR / math.sqrt(2 * count))
     assert np.mean(again) == pytest.approx(place.expected, abs=FOUR * place.deviation / math.sqrt(count))
     for limit in place.expected + place.deviation * np.array([-1.5, -0.7, 0.5]):
-        chance = place.chance_below(float(limit))
+        chance = closest_approach(replace(place.entry, allowance=float(limit)), place.doubts).chance_short
         assert chance is not None
         assert np.mean(again < limit) == pytest.approx(chance, abs=FOUR * math.sqrt(chance * (1 - chance) / count))
     assert place.range is not None

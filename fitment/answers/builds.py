@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.case import Case, Ready, ready, run, setup_variants
+from fitment.checks.full_case import FullCase, in_full
 from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
@@ -79,6 +80,23 @@ def checked(
     build: str | None,
     given: Given = NOTHING,
     *,
+    loaded_radius: float | None = None,
+    settings: Sequence[Setting] = (),
+) -> list[FullCase]:
+    """As `fitted`, each with what it means for the vehicle.
+
+    loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
+    Raises FitmentError.
+    Source: `checks.full_case.in_full`.
+    """
+    return [in_full(case) for case in fitted(read, axles, build, given, loaded_radius, settings)]
+
+
+def fitted(
+    read: Profile,
+    axles: Sequence[str],
+    build: str | None,
+    given: Given,
     loaded_radius: float | None = None,
     settings: Sequence[Setting] = (),
 ) -> list[Case]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from fitment import profile as profiles
 from fitment.checks.case import Ready
 from fitment.frames import Array
 from fitment.motion.poses import Poses
@@ -112,6 +113,11 @@ class Curves:
         Source: derived here, linear between the points of the curve.
         """
         return float(np.interp(travel, self.travel, values, left=np.nan, right=np.nan))
+
+
+def own_curves(ready: Ready) -> Curves:
+    """Curves of one axle of one build with the setup that the build has. Raises MotionError, ProfileError."""
+    return curves(ready, profiles.setup(ready.profile, ready.axle.name, ready.build))
 
 
 def curves(ready: Ready, setup: Setup) -> Curves:

@@ -14,7 +14,7 @@ from fitment.checks.bolt_on import BoltOn
 from fitment.checks.bolt_on.brake import BRAKE_GAP
 from fitment.checks.bolt_on.load_speed_rim import ON_TRUCK, PASSENGER, TRUCK_RULE
 from fitment.checks.bolt_on.result import CENTRED, adapter_of, offered_circle, over
-from fitment.checks.case import Case
+from fitment.checks.full_case import FullCase
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.brake import Outline
 from fitment.parts.hub import SEATS, Hub, parse_thread
@@ -57,13 +57,13 @@ class AxleOrder:
     checks : every check of the setup: bolt-on, ground, cover, removal
     """
 
-    case: Case
+    case: FullCase
     window: Window | None
     lines: tuple[Line, ...]
     checks: tuple[BoltOn, ...]
 
 
-def axle_order(case: Case) -> AxleOrder:
+def axle_order(case: FullCase) -> AxleOrder:
     """The sheet of one checked axle. Raises FitmentError."""
     axle, setup = case.fit.axle, case.fit.setup
     window = windows(case.ready, [setup])[0] if case.fit.clearances else None
@@ -73,9 +73,7 @@ def axle_order(case: Case) -> AxleOrder:
         *_tire(axle, setup),
         *_hardware(axle, setup),
     )
-    return AxleOrder(
-        case, window, lines, (*case.fit.bolt_on, *case.ground.checks, case.cover.check, case.removal.check)
-    )
+    return AxleOrder(case, window, lines, (*case.fit.bolt_on, *case.on_ground))
 
 
 # ---------------------------------------------------------------- the wheel

@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from itertools import product
 from typing import Literal
 
@@ -86,23 +85,24 @@ class Doubt:
 class ClosestApproach:
     """One obstacle and part in the pose of smallest margin, and all that is uncertain there.
 
+    doubts : by their share of the spread, largest first
     direction_known : False where the parts touch or overlap so that no direction leads out; effects then count the
         whole motion, and no chance can be given
+    expected : mean clearance [mm]: as measured, with the tire in the middle of its permitted sizes
+    deviation : standard deviation of the clearance [mm]: root of the sum of squares
+    range : clearances [mm] between which the true one lies with WITHIN; None where no chance is told
+    chance_of_contact, chance_short : that the parts meet, that the allowance is not kept, contact included [0 to 1];
+        None where no chance is told
     """
 
     entry: Clearance
     doubts: tuple[Doubt, ...]
-    direction_known: bool = True
-
-    @cached_property
-    def expected(self) -> float:
-        """Mean clearance [mm]: as measured, with the tire in the middle of its permitted sizes."""
-        return self.entry.clearance + sum(doubt.shift for doubt in self.doubts)
-
-    @cached_property
-    def deviation(self) -> float:
-        """Standard deviation of the clearance [mm]: root of the sum of squares."""
-        return math.sqrt(sum(doubt.deviation**2 for doubt in self.doubts))
+    direction_known: bool
+    expected: float
+    deviation: float
+    range: tuple[float, float] | None
+    chance_of_contact: float | None
+    chance_short: float | None
 
     def share(self, doubt: Doubt) -> float:
         """Part of the variance that comes from one of the doubts, 0 to 1."""
@@ -111,44 +111,39 @@ class ClosestApproach:
     @property
     def told(self) -> bool:
         """Whether a chance can be given: something has a tolerance, and its direction is known."""
-        return self.direction_known and self.deviation > FELT
+        return self.range is not None
 
-    def chance_below(self, clearance: float) -> float | None:
-        """Chance that the true clearance is less [0 to 1]; None where nothing can be said."""
-        if not self.told:
-            return None
-        return chance_below(clearance - self.expected, *self._spreads)
 
-    @property
-    def chance_of_contact(self) -> float | None:
-        return self.chance_below(0.0)
+def closest_approach(entry: Clearance, doubts: Sequence[Doubt], direction_known: bool = True) -> ClosestApproach:
+    """What the doubts together leave open about one clearance."""
+    expected = entry.clearance + sum(doubt.shift for doubt in doubts)
+    deviation = math.sqrt(sum(doubt.deviation**2 for doubt in doubts))
+    ranked = tuple(sorted(doubts, key=lambda doubt: (-doubt.deviation, doubt.name)))
+    if not direction_known or deviation <= FELT:
+        return ClosestApproach(entry, ranked, direction_known, expected, deviation, None, None, None)
+    normal = math.sqrt(sum(doubt.deviation**2 for doubt in doubts if doubt.band is None))
+    spreads = normal, tuple(abs(doubt.effect) for doubt in doubts if doubt.band is not None)
+    half = spread_quantile((1 + WITHIN) / 2, *spreads)
+    contact, short = (chance_below(limit - expected, *spreads) for limit in (0.0, entry.allowance))
+    return ClosestApproach(
+        entry, ranked, direction_known, expected, deviation, (expected - half, expected + half), contact, short
+    )
 
-    @property
-    def chance_short(self) -> float | None:
-        """Chance that the allowance is not kept, contact included."""
-        return self.chance_below(self.entry.allowance)
 
-    @cached_property
-    def range(self) -> tuple[float, float] | None:
-        """Clearances [mm] between which the true one lies with WITHIN; None where no chance is told."""
-        if not self.told:
-            return None
-        half = spread_quantile((1 + WITHIN) / 2, *self._spreads)
-        return self.expected - half, self.expected + half
+@dataclass(frozen=True)
+class MeasuredAgain:
+    """A doubt, and the place that it bears on if it were known twice as well."""
 
-    @cached_property
-    def _spreads(self) -> tuple[float, tuple[float, ...]]:
-        normal = math.sqrt(sum(doubt.deviation**2 for doubt in self.doubts if doubt.band is None))
-        return normal, tuple(abs(doubt.effect) for doubt in self.doubts if doubt.band is not None)
+    doubt: Doubt
+    halved: ClosestApproach
 
-    @cached_property
-    def ranked(self) -> tuple[Doubt, ...]:
-        """The doubts by their share, largest first."""
-        return tuple(sorted(self.doubts, key=lambda doubt: (-doubt.deviation, doubt.name)))
 
-    def with_halved(self, doubt: Doubt) -> ClosestApproach:
-        """The place with one of its doubts halved."""
-        return replace(self, doubts=tuple(each.halved() if each == doubt else each for each in self.doubts))
+@dataclass(frozen=True)
+class Supposed:
+    """A place if every reading without a tolerance had its usual one; added : the doubts that are then new."""
+
+    place: ClosestApproach
+    added: tuple[Doubt, ...]
 
 
 @dataclass(frozen=True)
@@ -156,55 +151,61 @@ class Certainty:
     """How sure a checked setup is.
 
     places : every obstacle and part at its smallest margin, tightest first; limiting : the tightest of all
+    measure_again : each doubt of the limiting place, in its order
+    any_contact : least and greatest chance [0 to 1] of contact at one or more of the places told; None without any
+    any_short : the same for an allowance that is not kept
     exact : readings that place the limiting part or the hub and state no tolerance, so that they were taken as
         exact; each with the tolerance that such a reading usually has
-    supposed : the limiting place if each of those had its usual tolerance; None where that was not worked out
+    supposed : the limiting place if each of those had its usual tolerance, with what that adds to its doubts; None
+        where that was not worked out
     by_gap : the limiting part was placed by a gap to the baseline's tire or wheel, taken at its nominal size
     """
 
     places: tuple[ClosestApproach, ...]
     limiting: ClosestApproach
+    measure_again: tuple[MeasuredAgain, ...]
+    any_contact: tuple[float, float] | None
+    any_short: tuple[float, float] | None
     exact: tuple[Reading, ...]
-    supposed: ClosestApproach | None
-    by_gap: bool = False
-
-    @cached_property
-    def told(self) -> tuple[ClosestApproach, ...]:
-        """The places that have a chance."""
-        return tuple(place for place in self.places if place.told)
-
-    @property
-    def any_contact(self) -> tuple[float, float] | None:
-        """Least and greatest chance [0 to 1] of contact at one or more of the places told; None without any."""
-        return _bounds([place.chance_of_contact or 0.0 for place in self.told])
-
-    @property
-    def any_short(self) -> tuple[float, float] | None:
-        """The same for an allowance that is not kept."""
-        return _bounds([place.chance_short or 0.0 for place in self.told])
+    supposed: Supposed | None
+    by_gap: bool
 
 
-def _bounds(chances: Sequence[float]) -> tuple[float, float] | None:
+def _bounds(chances: Sequence[float | None]) -> tuple[float, float] | None:
     """Of the chance that one or more of several happens, however they hang together: the largest, and the sum."""
-    return (max(chances), min(1.0, sum(chances))) if chances else None
+    told = [chance for chance in chances if chance is not None]
+    return (max(told), min(1.0, sum(told))) if told else None
 
 
 def how_sure(case: Case) -> Certainty | None:
     """What the stated tolerances leave open about a checked setup; None when no obstacle was checked."""
-    found = case.fit
-    if found.worst is None:
+    fit = case.fit
+    if fit.worst is None:
         return None
-    entries = found.worst_each
+    entries = fit.worst_each
     chosen = np.unique([entry.pose for entry in entries])
     variants = _variants(case, chosen)
     others = tuple(zip(setup_readings(case.ready), case.others, strict=True)) if case.others else ()
     places = tuple(_place(case, entry, chosen, variants, others) for entry in entries)
-    key = (found.worst.obstacle, found.worst.part)
+    key = (fit.worst.obstacle, fit.worst.part)
     limiting = next(place for place in places if (place.entry.obstacle, place.entry.part) == key)
     exact = _exact(case, limiting)
-    name = limiting.entry.obstacle
-    by_gap = any(name == slid for slid, _ in case.ready.slid)
-    return Certainty(places, limiting, exact, _supposed(case, limiting, exact), by_gap)
+    return Certainty(
+        places,
+        limiting,
+        tuple(MeasuredAgain(doubt, _with_halved(limiting, doubt)) for doubt in limiting.doubts),
+        _bounds([place.chance_of_contact for place in places]),
+        _bounds([place.chance_short for place in places]),
+        exact,
+        _supposed(case, limiting, exact),
+        any(limiting.entry.obstacle == slid for slid, _ in case.ready.slid),
+    )
+
+
+def _with_halved(place: ClosestApproach, doubt: Doubt) -> ClosestApproach:
+    """The place with one of its doubts halved."""
+    doubts = [each.halved() if each == doubt else each for each in place.doubts]
+    return closest_approach(place.entry, doubts, place.direction_known)
 
 
 # what moves a clearance ---------------------------------------------------------------------------------------
@@ -233,7 +234,7 @@ def _place(
     if offset > 0:
         effect = offset * float(near.away[0, 0]) if known else offset
         doubts.append(Doubt("wheel.offset", "offset", offset, "mm", effect, known))
-    return ClosestApproach(entry, tuple(doubts), known)
+    return closest_approach(entry, doubts, known)
 
 
 def _at_entry(case: Case, entry: Clearance) -> tuple[Trace, Gaps, Polygon]:
@@ -371,7 +372,7 @@ def usual_tolerance(reading: Reading) -> float:
     return USUAL_POINT if coordinate and not path.startswith("steer_limit") else USUAL_LENGTH
 
 
-def _supposed(case: Case, place: ClosestApproach, exact: Sequence[Reading]) -> ClosestApproach | None:
+def _supposed(case: Case, place: ClosestApproach, exact: Sequence[Reading]) -> Supposed | None:
     """The place if every reading without a tolerance had its usual one; None where the axle was set anew."""
     ready = case.ready
     if profiles.axle(ready.profile, ready.axle.name, ready.build).suspension != ready.axle.suspension:
@@ -390,7 +391,8 @@ def _supposed(case: Case, place: ClosestApproach, exact: Sequence[Reading]) -> C
     if any(reading.path == "wheel.offset" for reading in exact):
         effect = USUAL_OFFSET * (float(near.away[0, 0]) if place.direction_known else 1.0)
         doubts.append(Doubt("wheel.offset", "offset", USUAL_OFFSET, "mm", effect, place.direction_known))
-    return replace(place, doubts=(*place.doubts, *doubts))
+    supposed = closest_approach(place.entry, (*place.doubts, *doubts), place.direction_known)
+    return Supposed(supposed, tuple(doubts))
 
 
 # chances ------------------------------------------------------------------------------------------------------

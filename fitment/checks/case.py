@@ -9,21 +9,17 @@ from functools import cached_property
 
 from fitment import profile as profiles
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
-from fitment.checks.build_cautions import caused, standing
 from fitment.checks.fit import Fit, fit_setup, touching_at_rest
-from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
-from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
-from fitment.checks.tread_cover import TreadCover, cover_of_tread
-from fitment.checks.wheel_removal import Removal, removal
+from fitment.checks.tread_cover import edges_over_tread
 from fitment.clearance.measured_gap import settle_gaps
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
 from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
-from fitment.parts.obstacles import laid_like
+from fitment.parts.obstacles import Obstacle, laid_like
 from fitment.parts.sections import assumptions
-from fitment.parts.tire import overall_diameter, size_on
+from fitment.parts.tire import size_on
 from fitment.profile import Profile, Reading
 
 PLACING_PARTS = (
@@ -69,6 +65,11 @@ class Ready:
         return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
 
     @cached_property
+    def edges_over_tread(self) -> tuple[Obstacle, ...]:
+        """The edges of the bodywork that the tread is held against."""
+        return edges_over_tread(self.axle, (self.baseline.outer_face + self.baseline.inner_face) / 2)
+
+    @cached_property
     def other_axle(self) -> Axle | None:
         """The vehicle's other axle in this build, its gaps not settled; None when the profile has none."""
         names = [name for name in self.profile.axle_names if name != self.axle.name]
@@ -91,7 +92,7 @@ class Case:
     others : the setup with each of its own readings moved by its tolerance, as `setup_readings` orders them
     loaded_radius : wheel centre to ground [mm], where it was given
     other_setup : what stands on the other axle, where it is not the build's own
-    What takes a moment is worked out when it is first asked for.
+    What it means for the vehicle is added by `full_case.in_full`, for those who report it.
     """
 
     ready: Ready
@@ -103,110 +104,6 @@ class Case:
     others: tuple[Setup, ...] = ()
     loaded_radius: float | None = None
     other_setup: Setup | None = None
-
-    @property
-    def corner(self) -> CornerOnRoad:
-        """What is bolted to the axle, and how it stands."""
-        return CornerOnRoad(self.fit.axle, self.fit.setup, self.stance)
-
-    @cached_property
-    def ground(self) -> GroundClearance:
-        """What hangs lowest against the ground and the flat-tire line. Raises FitmentError."""
-        axle, setup = self.fit.axle, self.fit.setup
-        free = overall_diameter(setup.tire) / 2 - self.ready.deflection
-        here = standing_axle(axle, setup, free if self.loaded_radius is None else self.loaded_radius)
-        try:
-            return heights_above_ground(axle, here, _other_axle(self))
-        except FitmentError as error:
-            return heights_above_ground(axle, here, None, str(error).rstrip("."))
-
-    @cached_property
-    def cover(self) -> TreadCover:
-        """The tread against the bodywork's edge. Raises FitmentError."""
-        base = self.ready.baseline
-        return cover_of_tread(self.fit.axle, self.fit.setup, (base.outer_face + base.inner_face) / 2)
-
-    @cached_property
-    def removal(self) -> Removal:
-        """Whether wheel and tire come off past the bodywork. Raises FitmentError."""
-        return removal(self.fit.axle, self.fit.setup, self.cover.edges)
-
-    @cached_property
-    def road(self) -> RoadChanges:
-        """What changes on the road against the baseline. Raises FitmentError."""
-        profile, name = self.ready.profile, self.fit.axle.name
-        return changes_on_road(
-            _stood(profile, name, profile.baseline)[0], self.corner, _other_track(self, profile.baseline)
-        )
-
-    @cached_property
-    def caused(self) -> tuple[str, ...]:
-        """What to mind because of what this build changes, a line each."""
-        return caused(*_before_and_now(self))
-
-    @cached_property
-    def standing(self) -> tuple[str, ...]:
-        """What holds for every build that changes something: to be said once for a vehicle."""
-        return standing(*_before_and_now(self))
-
-
-def _before_and_now(case: Case) -> tuple[CornerOnRoad, CornerOnRoad]:
-    """The baseline's corner and this one, their parts as the profile gives them."""
-    profile, axle_name = case.ready.profile, case.fit.axle.name
-    now = profiles.axle(profile, axle_name, case.ready.build)
-    return _stood(profile, axle_name, profile.baseline)[0], replace(case.corner, axle=now)
-
-
-def road_between(old: Case, new: Case) -> RoadChanges:
-    """What changes on the road from one checked build to another. Raises FitmentError."""
-    return changes_on_road(old.corner, new.corner, _other_track(new, old.ready.build))
-
-
-def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = None) -> tuple[CornerOnRoad, float]:
-    """One axle of one build as it stands, and the loaded radius of its tires [mm]. Raises FitmentError.
-
-    bolted : in place of the build's own setup
-    """
-    base, base_setup = profiles.axle(profile, axle_name), profiles.setup(profile, axle_name)
-    deflection = pressed_in(base, base_setup)
-    axle, setup = profiles.axle(profile, axle_name, build), bolted or profiles.setup(profile, axle_name, build)
-    return CornerOnRoad(axle, setup, position_at_rest(axle, setup, deflection)), overall_diameter(
-        setup.tire
-    ) / 2 - deflection
-
-
-def _other_name(case: Case, *builds: str) -> str:
-    """The vehicle's other axle, when the builds and the baseline name its setup. Raises FitmentError."""
-    profile = case.ready.profile
-    name = "rear" if case.fit.axle.name == "front" else "front"
-    if name not in profile.axle_names:
-        raise FitmentError(f"the profile has no {name} axle")
-    for build in (*builds, *([] if case.other_setup else [case.ready.build]), profile.baseline):
-        if not profiles.has_setup(profile, name, build):
-            raise FitmentError(f"build {build} names no wheel and tire for the {name} axle")
-    return name
-
-
-def _other_axle(case: Case) -> OtherAxle:
-    """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError saying why not."""
-    profile, name = case.ready.profile, _other_name(case)
-    if profile.wheelbase is None:
-        raise FitmentError("the profile has no wheelbase")
-    there, radius = _stood(profile, name, case.ready.build, case.other_setup)
-    x = -profile.wheelbase if name == "rear" else profile.wheelbase
-    raised = there.axle.hub_height - case.fit.axle.hub_height
-    return OtherAxle(name, standing_axle(there.axle, there.setup, radius), x, raised)
-
-
-def _other_track(case: Case, old: str) -> Track | None:
-    """Track of the other axle in an old build and in this one, None where it is not known."""
-    profile = case.ready.profile
-    try:
-        name = _other_name(case, old)
-        was, now = _stood(profile, name, old), _stood(profile, name, case.ready.build, case.other_setup)
-    except FitmentError:
-        return None
-    return Track(name, was[0].stance.track, now[0].stance.track)
 
 
 def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
@@ -334,7 +231,7 @@ def run(
     found = replace(found, bolt_on=(*found.bolt_on, *across_axles(prepared, setup, other_axle)))
     stands = position_at_rest(prepared.axle, setup, prepared.deflection, loaded_radius)
     return Case(
-        prepared, found, stands, _change(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup),
+        prepared, found, stands, moved(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup),
         tuple(others), loaded_radius, other_axle,
     )  # fmt: skip
 
@@ -349,7 +246,8 @@ def across_axles(prepared: Ready, setup: Setup, other: Setup | None = None) -> t
     return front_and_rear((prepared.axle, setup), (axle, there), prepared.profile.diameter_tolerance)
 
 
-def _change(old: WheelPosition, new: WheelPosition) -> dict[str, float]:
+def moved(old: WheelPosition, new: WheelPosition) -> dict[str, float]:
+    """By how much each length that both know is larger in the new one [mm]."""
     before, after = old.lengths(), new.lengths()
     return {name: after[name] - before[name] for name in after if name in before}
 

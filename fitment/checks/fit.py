@@ -31,11 +31,10 @@ VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "d
 
 
 @dataclass(frozen=True)
-class Clearance:
+class Approach:
     """One obstacle, one part, one pose.
 
-    clearance, worst_case, allowance : [mm]; worst case: the largest permitted tire and every
-        measured value moved against us by its tolerance
+    clearance, allowance : [mm]
     point : nearest (or deepest) point of the obstacle's core, body frame [mm]
     at_part : the place on the tire or wheel next to it, body frame [mm]
     corner : 'right' for the mirrored corner of an axle that is not symmetric
@@ -48,7 +47,6 @@ class Clearance:
     travel: float
     steer: float
     clearance: float
-    worst_case: float
     allowance: float
     point: Point
     at_part: Point
@@ -65,6 +63,16 @@ class Clearance:
         """Least comes first: an overlap, the deepest first, before what is merely short, the smallest margin first."""
         overlaps = self.clearance < 0
         return not overlaps, round(self.clearance if overlaps else self.margin, 6)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Clearance(Approach):
+    """An approach in a pose of the check.
+
+    worst_case : [mm]; the largest permitted tire and every measured value moved against us by its tolerance
+    """
+
+    worst_case: float
 
 
 @dataclass(frozen=True)
@@ -246,8 +254,8 @@ def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Arr
     return [
         Clearance(
             obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(found.clearance[k]),
-            float(worst_case[k]), allowance, _point(point[k]), _point(at_part[k]),
-            str(poses.corner[k]), None if poses.opposite is None else float(poses.opposite[k]),
+            allowance, _point(point[k]), _point(at_part[k]), str(poses.corner[k]),
+            None if poses.opposite is None else float(poses.opposite[k]), worst_case=float(worst_case[k]),
         )
         for k in range(len(poses))
     ]  # fmt: skip

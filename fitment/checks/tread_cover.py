@@ -67,15 +67,22 @@ class TreadCover:
     check: BoltOn
 
 
-def cover_of_tread(axle: Axle, setup: Setup, outboard_of: float) -> TreadCover:
-    """The tread against the bodywork's edge at every ride height.
+def edges_over_tread(axle: Axle, outboard_of: float) -> tuple[Obstacle, ...]:
+    """The edges of the bodywork that the tread is held against.
 
     outboard_of : y of the baseline's rim centre line [mm]; an edge fixed to the body counts when it lies outboard
         of it, unless its own `cover_of_tread` says otherwise
+    Source: our reading of which bodywork the rule's cover is.
+    """
+    return tuple(obstacle for obstacle in axle.obstacles if _is_edge(obstacle, outboard_of))
+
+
+def cover_of_tread(axle: Axle, setup: Setup, edges: Sequence[Obstacle]) -> TreadCover:
+    """The tread against the bodywork's edges at every ride height.
+
     Raises MotionError, CodeError.
     Source: the sector of Council Directive 78/549/EEC Annex I, read as the top of the module says.
     """
-    edges = tuple(obstacle for obstacle in axle.obstacles if _is_edge(obstacle, outboard_of))
     if not edges:
         return TreadCover((), 0.0, (), BoltOn("bodywork cover", "not_checked", _NO_EDGE))
     heights = [_covered(axle, setup, edges, name, travel) for name, travel in ride_levels(axle, setup)]

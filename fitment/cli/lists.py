@@ -98,13 +98,15 @@ def screen(
 
 def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
     """The contact sheet of the best rows, or of the best of each group. Raises FitmentError."""
+    from fitment.answers.best_rows import check_best
     from fitment.draw.answers import best_of
     from fitment.screening.ranking import grouped
 
     best, words = list(shown.rows), ""
     if group:
         best, words = [rows[0] for rows in grouped(best, group).values()], f"the best of each {group.lower()}"
-    figure = best_of(shown.prepared, best, shown.units, said=words, **drawn.style())
+    counts: dict[str, Any] = {"axles": len(shown.prepared), "total": len(best)}
+    figure = best_of(check_best(shown.prepared, best), shown.units, said=words, **counts, **drawn.style())
     pictures(str(drawn.picture), [("", figure)])
 
 

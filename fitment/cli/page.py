@@ -33,7 +33,8 @@ def report(
     1 when it does not, 2 for bad input.
     """
     from fitment import api
-    from fitment.page import Subject, report_page
+    from fitment.answers.handover import page_subject
+    from fitment.page import report_page
     from fitment.report import VERDICT_WORDS
 
     if old is not None and new is None:
@@ -44,7 +45,7 @@ def report(
     if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
         raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
     found = api.check(profile, axle, build) if old is None or new is None else api.compare(profile, old, new, axle)
-    subjects = [Subject(*pair) for pair in zip(found.new, found.old, strict=True)]
+    subjects = [page_subject(*pair) for pair in zip(found.new, found.old, strict=True)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []

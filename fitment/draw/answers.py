@@ -1,35 +1,24 @@
-"""The picture of what is no checked build: curves of the motion, reach of the adjusters, the best of a list."""
+"""The picture of what is no checked build: reach of the adjusters, the best of a list."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from matplotlib.figure import Figure
 
-from fitment import profile as profiles
 from fitment import report
 from fitment.answers.alignment import Alignment
-from fitment.answers.motion_curves import curves
-from fitment.checks.case import Case, Ready, run
-from fitment.checks.fit import VERDICTS, Clearance
+from fitment.answers.best_rows import RowCase
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
 from fitment.draw.adjuster_reach import reach_sheet
 from fitment.draw.best_of_list import Entry, contact_sheet
-from fitment.draw.motion_curves import motion_sheet
 from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
 from fitment.motion.adjuster_reach import outlines
 from fitment.screening.screen import ScreenedRow
 
-__all__ = ["BEST", "Figure", "best_of", "motion_of", "reach_of"]  # a picture's type, for those who do not draw
-
-BEST = 12  # candidates on a contact sheet
-
-
-def motion_of(prepared: Ready, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:
-    """The motion of a build's wheel as curves. Raises FitmentError."""
-    setup = profiles.setup(prepared.profile, prepared.axle.name, prepared.build)
-    return motion_sheet(curves(prepared, setup), units=units, theme=theme, date=date)
+__all__ = ["Figure", "best_of", "reach_of"]  # a picture's type, for those who do not draw
 
 
 def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT, date: str | None = None) -> Figure:
@@ -58,44 +47,23 @@ def reach_of(found: Alignment, units: str = "mm", *, theme: Theme = LIGHT, date:
 
 
 def best_of(
-    prepared: Sequence[Ready],
-    ranked: Sequence[ScreenedRow],
+    rows: Sequence[RowCase],
     units: str = "mm",
     *,
+    axles: int,
+    total: int,
     theme: Theme = LIGHT,
     date: str | None = None,
-    best: int = BEST,
     said: str = "",
 ) -> Figure:
-    """The best rows of a list side by side, each checked again; said : what they are. Raises FitmentError."""
-    rows = []
-    for row in ranked:
-        case = None if row.verdict == "unreadable" else _tightest(prepared, row)
-        if case is not None:
-            at = case.fit.worst
-            rows.append(Entry(_label(row, case, len(prepared)), row.verdict, _limit(row, at), case, at, row.rank))
-        if len(rows) == best:
-            break
+    """The best rows of a list side by side; axles, total : of the list; said : what they are. Raises FitmentError."""
     if not rows:
         raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
-    return contact_sheet(rows, units=units, theme=theme, date=date, total=len(ranked), said=said)
-
-
-def _tightest(prepared: Sequence[Ready], row: ScreenedRow) -> Case | None:
-    """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
-    given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
-    cases = []
-    for each in prepared:
-        setup = profiles.setup(each.profile, each.axle.name, each.build, **given)
-        if setup.wheel.rim_diameter != setup.tire.rim_code:
-            return None
-        cases.append(run(each, setup))
-
-    def fits(case: Case) -> tuple[int, tuple[bool, float]]:
-        worst = case.fit.worst
-        return -VERDICTS.index(case.fit.verdict), (True, float("inf")) if worst is None else worst.urgency
-
-    return min(cases, key=fits)
+    entries = [
+        Entry(_label(row, case, axles), row.verdict, _limit(row, case.fit.worst), case, case.fit.worst, row.rank)
+        for row, case in ((each.row, each.case) for each in rows)
+    ]
+    return contact_sheet(entries, units=units, theme=theme, date=date, total=total, said=said)
 
 
 def _label(row: ScreenedRow, case: Case, axles: int) -> str:

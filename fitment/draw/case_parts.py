@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 import numpy as np
 import shapely
 
-from fitment.checks.case import Case
+from fitment.checks.posed_case import AnyCase
 from fitment.clearance.trace import Trace
 from fitment.draw.panel import FAINT_INK, Area, Panel, area_of
 from fitment.draw.projection import (
@@ -261,7 +261,7 @@ def change_text(both: Shown, obstacle: str, units: str, *, narrow: bool = False)
 
 
 def worth_naming(
-    case: Case, at: PosedHub, view: View, *, most: int = MOST_LABELS, hidden: Sequence[str] = ()
+    case: AnyCase, at: PosedHub, view: View, *, most: int = MOST_LABELS, hidden: Sequence[str] = ()
 ) -> list[Near]:
     """Nearest places of a view that are worth a label, tightest first."""
     found = [near for near in nearest_places(case, at, view) if near.entry.obstacle not in hidden]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from fitment.checks.case import Case
+from fitment.checks.posed_case import AnyCase
 from fitment.draw.panel import Panel
 from fitment.draw.projection import FRONT, PosedHub, View, meridian
 from fitment.draw.scene import Shown
@@ -40,7 +40,7 @@ def below(panel: Panel, both: Shown) -> float:
     return min(lowest, *(ground_level(case, at) for case, at, _ in cases)) - FIRST * panel.per_pt
 
 
-def ground_level(case: Case, at: PosedHub) -> float:
+def ground_level(case: AnyCase, at: PosedHub) -> float:
     """z of the ground under a case [mm]."""
     return float(at.origin[2]) - case.stance.hub_height
 
@@ -104,7 +104,7 @@ def track(panel: Panel, both: Shown, right: Shown, level: float, units: str) -> 
         level -= ONE_LINE * panel.per_pt
 
 
-def contact(case: Case, at: PosedHub) -> float:
+def contact(case: AnyCase, at: PosedHub) -> float:
     """How far outboard the tire stands on the ground, straight ahead [mm]."""
     spin = at.rotation[:, 1]
     up = np.array([0.0, 0.0, 1.0]) - spin[2] * spin  # from the contact point to the wheel's centre, as it leans
@@ -127,13 +127,13 @@ def moved_text(move: float, units: str, *, trade: bool = False) -> str:
     return f"{text} {'outboard' if move > 0 else 'inboard'}"
 
 
-def _widest(case: Case, at: PosedHub) -> float:
+def _widest(case: AnyCase, at: PosedHub) -> float:
     """Height of the lower half's widest place [mm]."""
     y, r = np.array(case.fit.tire.exterior.coords).T
     return float(at.origin[2] - r[int(np.argmax(y + (r > r.mean()) * 1e-3))])
 
 
-def _centre(case: Case, at: PosedHub) -> Array:
+def _centre(case: AnyCase, at: PosedHub) -> Array:
     """Centre of the rim in the body frame."""
     setup = case.fit.setup
     return at.body(np.array([0.0, setup.spacer.thickness - setup.wheel.offset, 0.0]))

@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import place_of, posed
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
 from fitment.draw.headings import builds_line
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.projection import FRONT, PLAN, View, posed_hub, silhouette
-from fitment.draw.scene import Shown, limits, place_of, posed, steady, tightest
+from fitment.draw.scene import Shown, limits, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, Theme, look, theme_of, words
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined

@@ -14,8 +14,8 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from fitment.checks.case import Case
-from fitment.checks.fit import Clearance
+from fitment.checks.fit import Approach
+from fitment.checks.posed_case import AnyCase
 from fitment.clearance.trace import Trace
 from fitment.frames import Array
 from fitment.motion.poses import Poses
@@ -76,7 +76,7 @@ class Near:
     core, part : the obstacle's point and the place on tire or wheel, (2,); surface : where the obstacle begins
     """
 
-    entry: Clearance
+    entry: Approach
     radius: float
     core: Array
     part: Array
@@ -155,10 +155,10 @@ def circle(y: float, r: float, at: PosedHub, view: View) -> Array:
     return on_page(at.body(hub), view)
 
 
-def nearest_places(case: Case, at: PosedHub, view: View) -> list[Near]:
+def nearest_places(case: AnyCase, at: PosedHub, view: View) -> list[Near]:
     """Obstacles whose nearest place in this pose lies in or beside the cut, overlaps first, then the tightest."""
     radius = {obstacle.name: obstacle.radius for obstacle in case.fit.obstacles}
-    best: dict[str, Clearance] = {}
+    best: dict[str, Approach] = {}
     for entry in case.fit.clearances:
         if entry.pose == at.index and (entry.obstacle not in best or entry.urgency < best[entry.obstacle].urgency):
             best[entry.obstacle] = entry
@@ -175,7 +175,7 @@ def nearest_places(case: Case, at: PosedHub, view: View) -> list[Near]:
     return found
 
 
-def clearance_at(case: Case, at: PosedHub, obstacle: str) -> Clearance | None:
+def clearance_at(case: AnyCase, at: PosedHub, obstacle: str) -> Approach | None:
     """The obstacle's deepest overlap in this pose, else its smallest margin, over tire and wheel."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle == obstacle]
     return min(entries, key=lambda e: e.urgency, default=None)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from fitment.checks.case import Case
-from fitment.checks.fit import Clearance
-from fitment.clearance.section_distance import gaps
-from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.checks.fit import Approach
+from fitment.checks.posed_case import AnyCase, place_of, posed
+from fitment.clearance.trace import Trace
 from fitment.draw.projection import PosedHub, posed_hub
-from fitment.frames import Array
-from fitment.motion.poses import Poses
 from fitment.motion.suspension import families, poses_level
-from fitment.parts.obstacles import Part
 
 SAME = 1e-5  # [mm, share] a pose of the check that is no farther off is the one asked for
 STILL = 0.05  # [mm] a part that moves less against the hub keeps its place
@@ -29,12 +26,12 @@ Height = float | str | None
 class Shown:
     """The new case and what it is compared with, each in its own pose of one view."""
 
-    new: Case
+    new: AnyCase
     new_at: PosedHub
-    old: Case | None = None
+    old: AnyCase | None = None
     old_at: PosedHub | None = None
 
-    def both(self) -> list[tuple[Case, PosedHub, bool]]:
+    def both(self) -> list[tuple[AnyCase, PosedHub, bool]]:
         """(case, stand, is it the old one), old first."""
         first = [(self.old, self.old_at, True)] if self.old is not None and self.old_at is not None else []
         return [*first, (self.new, self.new_at, False)]
@@ -46,7 +43,7 @@ def shown(new: Case, old: Case | None, *, travel: Height, lock_fraction: float =
     return Shown(*there) if old is None else Shown(*there, *placed(old, travel, lock_fraction, corner=corner))
 
 
-def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[Case, PosedHub]:
+def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[AnyCase, PosedHub]:
     """The case in a pose of its own, and the hub there; a solid axle with both wheels level.
 
     A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
@@ -91,47 +88,7 @@ def limits(case: Case) -> tuple[float, float]:
     return min(axle.droop, ride), max(axle.bump, ride)
 
 
-def posed(case: Case, poses: Poses) -> Case:
-    """The case in other poses, with its clearances there; worst cases are not computed (nan)."""
-    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in case.fit.obstacles)
-    entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
-    return replace(case, fit=replace(case.fit, places=(), poses=poses, traces=traces, clearances=tuple(entries)))
-
-
-def _entries(case: Case, each: Trace, part: Part, poses: Poses) -> list[Clearance]:
-    found = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
-    hub = np.einsum("nc,nci->ni", found.weights, each.hub[np.arange(len(poses))[:, None], found.corners])
-    across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
-    turned = found.on_section[:, 1] / across  # the place on the section, turned to where the part is
-    near = np.stack([hub[:, 0] * turned, found.on_section[:, 0], hub[:, 2] * turned], -1)
-    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
-    return [
-        Clearance(
-            obstacle=each.obstacle.name, part=part, pose=k,
-            travel=float(poses.travel[k]), steer=float(poses.steer[k]),
-            clearance=float(found.clearance[k]), worst_case=float("nan"), allowance=each.obstacle.allowance_to(part),
-            point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
-            opposite=None if poses.opposite is None else float(poses.opposite[k]),
-        )
-        for k in range(len(poses))
-    ]  # fmt: skip
-
-
-def _point(values: Array) -> tuple[float, float, float]:
-    x, y, z = values.tolist()
-    return x, y, z
-
-
-def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
-    """The family of a pose of the check, its travel [mm] and its lock fractions (see `families`)."""
-    for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
-        if index < len(where):
-            return family.name, tuple(where[index].tolist())
-        index -= len(where)
-    raise IndexError(index)
-
-
-def at_same_place(case: Case, entry: Clearance, other: Case) -> tuple[Case, PosedHub] | None:
+def at_same_place(case: Case, entry: Approach, other: Case) -> tuple[AnyCase, PosedHub] | None:
     """Another case at the travel and the share of the way to the lock (or of roll) at which a case has an entry.
 
     None where its travel does not reach, or it is another kind of axle.
@@ -155,7 +112,7 @@ def rides(case: Case) -> list[tuple[str, float]]:
     return sorted(named, key=lambda each: each[1])
 
 
-def tightest(case: Case, at: PosedHub, hidden: Collection[str] = ()) -> Clearance | None:
+def tightest(case: AnyCase, at: PosedHub, hidden: Collection[str] = ()) -> Approach | None:
     """The deepest overlap in one pose, else the entry of smallest margin."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
     return min(entries, key=lambda e: e.urgency, default=None)

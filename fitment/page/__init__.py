@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from fitment.page.document import Subject, embedded, report_page
+from fitment.page.document import embedded, report_page
 
-__all__ = ["Subject", "embedded", "report_page"]
+__all__ = ["embedded", "report_page"]

@@ -10,7 +10,7 @@ import base64
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import lru_cache
 from importlib.resources import files
 from typing import Any
@@ -18,7 +18,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-from fitment.answers.alignment import align
+from fitment.answers.handover import Subject
 from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
@@ -33,14 +33,6 @@ from fitment.units import in_units
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
-@dataclass(frozen=True)
-class Subject:
-    """One axle of the page: a build, or two compared."""
-
-    new: Case
-    old: Case | None = None
-
-
 def report_page(
     subjects: Sequence[Subject], *, command: str, file_name: str, units: str = "mm", whole_vehicle: bool = True
 ) -> str:
@@ -51,10 +43,10 @@ def report_page(
     """
     style, script = _style(), _text("page.js")
     glyphs = Glyphs()
-    moving = [moving_json(subject.old, subject.new) for subject in subjects]
+    moving = [moving_json(subject) for subject in subjects]
     axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
-    data = [_data(subject) for subject in subjects]
+    data = [case_json(each.new) if each.comparison is None else compare_json(each.comparison) for each in subjects]
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -88,29 +80,23 @@ def embedded(data: Any) -> str:
     return text.translate(_ESCAPES)
 
 
-def _data(subject: Subject) -> dict[str, Any]:
-    return case_json(subject.new) if subject.old is None else compare_json(subject.old, subject.new)
-
-
 def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) -> dict[str, Any]:
     """What the template shows of one axle."""
     old, new = subject.old, subject.new
-    cases = [case for case in (old, new) if case is not None]
-    aligned = [align(case.ready, None) for case in cases]
     roles = ("old", "new") if old is not None else ("",)
     return {
         "name": new.fit.axle.name,
         "motions": [motion["name"] for motion in moving["motions"]],
         "moves": moving["motions"][0]["kinds"],
-        "cards": [tables.verdict_card(case, units, role=role) for case, role in zip(cases, roles, strict=True)],
+        "cards": [tables.verdict_card(case, units, role=role) for case, role in zip(subject.cases, roles, strict=True)],
         "here": tables.here_rows(old, new, units),
         "closest": tables.closest_rows(old, new, units),
-        "stance": tables.stance_rows(old, new, units),
+        "stance": tables.stance_rows(subject, units),
         "bolt_on": tables.bolt_on_rows(new, units),
         "ground": tables.ground_rows(new, units),
-        "road": tables.road_rows(old, new, units),
-        "alignment": [tables.alignment_table(each, units) for each in aligned],
-        "reach": tables.reach_words(aligned, units),
+        "road": tables.road_rows(subject, units),
+        "alignment": [tables.alignment_table(each, units) for each in subject.alignments],
+        "reach": tables.reach_words(subject.alignments, units),
         "views": moving["views"],
         "pictures": _pictures(old, new, units, glyphs),
         "caused": [in_units(words, units) for words in new.caused],

@@ -13,14 +13,16 @@ from typing import Any
 import numpy as np
 import shapely
 
+from fitment.answers.handover import Subject
+from fitment.answers.slider_poses import Moved, SliderMotion, place_of, rest_place
 from fitment.checks.case import Case
-from fitment.checks.fit import Clearance
+from fitment.checks.fit import Approach
+from fitment.checks.posed_case import AnyCase
 from fitment.clearance.trace import corners, laid_out, to_hub
 from fitment.draw.projection import FRONT, PLAN, View, posed_hub
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.motion.poses import Poses
-from fitment.page.slider_poses import Moved, SliderMotion, motions, moved, place_of, rest_place
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.solid_panel import fill_of
 from fitment.report import rounded
@@ -34,17 +36,15 @@ LEAST_WIDTH = 0.72  # of its height, so that a view beside the other stays as ta
 AROUND = 24  # points round a circle when the area of a view is sought
 
 
-def moving_json(old: Case | None, new: Case) -> dict[str, Any]:
+def moving_json(subject: Subject) -> dict[str, Any]:
     """Everything that the script draws and says: sliders, cases, rows of clearances, areas of the views."""
-    cases = [case for case in (old, new) if case is not None]
-    found = motions(cases)
-    there = [moved(case, found) for case in cases]
+    old, new, there = subject.old, subject.new, subject.moved
     letters, pairs = letters_of(old, new), row_pairs(old, new)
     rides = {rounded(travel): name for name, travel in reversed(new.fit.axle.ride_heights)}
     return {
-        "motions": [_motion_json(motion, new) for motion in found],
-        "rides": [rides.get(rounded(float(travel)), "") for travel in found[0].levels[0]],
-        "cases": [_case_json(each, case is not new, letters, pairs) for case, each in zip(cases, there, strict=True)],
+        "motions": [_motion_json(motion, new) for motion in subject.motions],
+        "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
+        "cases": [_case_json(each, each is not there[-1], letters, pairs) for each in there],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
         "shown": [None if place is None else list(place) for place in (_shown(there[-1], new, pair) for pair in pairs)],
@@ -124,7 +124,7 @@ def _outline(section: shapely.Polygon) -> list[list[float]]:
     return np.round(np.array(section.exterior.coords)[:-1], 2).tolist()
 
 
-def _gaps(case: Case, pairs: Sequence[Pair]) -> list[list[float | None]]:
+def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None]]:
     """Clearances [mm], pose x row; None where the case has no such pair."""
     found: list[list[float | None]] = [[None] * len(pairs) for _ in range(len(case.fit.poses))]
     row = {pair: i for i, pair in enumerate(pairs)}
@@ -133,10 +133,10 @@ def _gaps(case: Case, pairs: Sequence[Pair]) -> list[list[float | None]]:
     return found
 
 
-def _near(case: Case, pairs: Sequence[Pair]) -> list[list[list[float]]]:
+def _near(case: AnyCase, pairs: Sequence[Pair]) -> list[list[list[float]]]:
     """Nearest places of every pose: row, point of the obstacle's core (hub frame), place on the section (y', r)."""
     row = {pair: i for i, pair in enumerate(pairs)}
-    best: list[dict[str, Clearance]] = [{} for _ in range(len(case.fit.poses))]
+    best: list[dict[str, Approach]] = [{} for _ in range(len(case.fit.poses))]
     for entry in case.fit.clearances:
         here = best[entry.pose]
         if entry.clearance < NAMED and (entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency):
@@ -192,7 +192,7 @@ def _hub_outline(outline: Sequence[tuple[float, float]], clock: tuple[float, flo
     }
 
 
-def _brake_json(case: Case) -> list[dict[str, Any]]:
+def _brake_json(case: AnyCase) -> list[dict[str, Any]]:
     brake = case.fit.axle.brake
     if brake is None:
         return []
@@ -201,7 +201,7 @@ def _brake_json(case: Case) -> list[dict[str, Any]]:
     return [_hub_outline(outline, clock) for outline, clock in parts if len(outline) > 1]
 
 
-def _arms_json(case: Case) -> list[list[list[Any]]]:
+def _arms_json(case: AnyCase) -> list[list[list[Any]]]:
     """Arms and rods as lines through their hardpoints."""
     axle, poses = case.fit.axle, case.fit.poses
     every = [members_of(axle, poses, pose) for pose in range(len(poses))]

@@ -6,14 +6,16 @@ from collections.abc import Sequence
 from typing import Any
 
 from fitment.answers.alignment import Alignment
+from fitment.answers.handover import Subject
 from fitment.checks.bolt_on import BoltOn
-from fitment.checks.case import Case, road_between
+from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.full_case import FullCase
 from fitment.page.moving_drawing import letters_of, row_pairs
 from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, setup_words, slip_words, verdict_words
 from fitment.report.alignment import ride_rows
 from fitment.report.builds import left_open
-from fitment.report.road_changes import ASSUMED, on_ground, road_words
+from fitment.report.road_changes import ASSUMED, road_words
 from fitment.units import in_units, length_text
 
 VERDICT_WORDS = {
@@ -34,7 +36,7 @@ ALIGNMENT_HEAD = (
 )  # fmt: skip
 
 
-def verdict_card(case: Case, units: str, *, role: str = "") -> dict[str, str]:
+def verdict_card(case: FullCase, units: str, *, role: str = "") -> dict[str, str]:
     """What a builder reads first; role: 'old' or 'new' where two are compared."""
     fit = case.fit
     return {
@@ -98,23 +100,20 @@ def _mark(entry: Clearance) -> str:
     return "short" if entry.margin < 0 else "worst case" if entry.worst_case < 0 else ""
 
 
-def stance_rows(old: Case | None, new: Case, units: str) -> list[tuple[str, ...]]:
+def stance_rows(subject: Subject, units: str) -> list[tuple[str, ...]]:
     """At rest, straight ahead: what, old, new, change; of one build: what, value, change against the baseline."""
-    after = new.stance.lengths()
-    before = None if old is None else old.stance.lengths()
+    change = subject.new.change if subject.comparison is None else subject.comparison.change
+    lengths = [case.stance.lengths() for case in subject.cases]
     rows: list[tuple[str, ...]] = []
     for name, words in CHANGE_WORDS.items():
-        if name not in after or (before is not None and name not in before):
-            continue
-        move = new.change.get(name) if before is None else after[name] - before[name]
-        values = [after[name]] if before is None else [before[name], after[name]]
-        rows.append((words, *(length_text(value, units) for value in values), _moved(move, units)))
+        if all(name in each for each in lengths):
+            texts = (length_text(each[name], units) for each in lengths)
+            rows.append((words, *texts, _moved(change.get(name), units)))
     for name, words in ANGLES:
-        angles = [getattr(case.stance, name) for case in (old, new) if case is not None]
-        if None in angles:
-            continue
-        change = angle_text(angles[1] - angles[0]) if len(angles) == 2 else ""
-        rows.append((words, *(angle_text(angle) for angle in angles), change))
+        angles = [getattr(case.stance, name) for case in subject.cases]
+        if None not in angles:
+            moved = angle_text(angles[1] - angles[0]) if len(angles) == 2 else ""
+            rows.append((words, *map(angle_text, angles), moved))
     return rows
 
 
@@ -127,9 +126,9 @@ def bolt_on_rows(case: Case, units: str) -> list[dict[str, str]]:
     return [_bolt_on(check, units) for check in case.fit.bolt_on]
 
 
-def ground_rows(case: Case, units: str) -> list[dict[str, str]]:
+def ground_rows(case: FullCase, units: str) -> list[dict[str, str]]:
     """The checks against the ground and of the bodywork's cover."""
-    return [_bolt_on(check, units) for check in on_ground(case)]
+    return [_bolt_on(check, units) for check in case.on_ground]
 
 
 def ground_words(units: str) -> str:
@@ -137,10 +136,12 @@ def ground_words(units: str) -> str:
     return in_units(ASSUMED, units)
 
 
-def road_rows(old: Case | None, new: Case, units: str) -> list[tuple[str, str]]:
+def road_rows(subject: Subject, units: str) -> list[tuple[str, str]]:
     """What changes on the road, against the old build or the baseline."""
-    road = new.road if old is None else road_between(old, new)
-    return list(road_words(road, units, new.ready.profile.baseline if old is None else old.ready.build))
+    both, new = subject.comparison, subject.new
+    if both is None:
+        return list(road_words(new.road, units, new.ready.profile.baseline))
+    return list(road_words(both.road, units, both.old.ready.build))
 
 
 def _bolt_on(check: BoltOn, units: str) -> dict[str, str]:

@@ -12,7 +12,7 @@ from fitment.report.builds import (
     verdict_words,
 )
 from fitment.report.changes import changes_json, changes_text
-from fitment.report.checked import Asides, asides, checked_json, checked_text
+from fitment.report.checked import checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
 from fitment.report.common import (
     VERDICT_WORDS,
@@ -43,13 +43,11 @@ __all__ = [
     "CHANGE_WORDS",
     "VERDICT_WORDS",
     "WIDTH",
-    "Asides",
     "align_json",
     "align_subtitle",
     "align_text",
     "angle_text",
     "answer_columns",
-    "asides",
     "ball_words",
     "both_units",
     "case_json",

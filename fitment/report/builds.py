@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.parts.tables import specified_rim_diameter
 from fitment.report.common import (
     VERDICT_WORDS,
     angle_text,
@@ -26,7 +25,6 @@ from fitment.report.road_changes import (
     cover_json,
     ground_json,
     ground_lines,
-    on_ground,
     removal_json,
     road_json,
     road_lines,
@@ -34,14 +32,15 @@ from fitment.report.road_changes import (
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.answers.comparison import Comparison
     from fitment.checks.bolt_on import BoltOn
     from fitment.checks.case import Case
     from fitment.checks.fit import Clearance, Fit
+    from fitment.checks.full_case import FullCase
     from fitment.parts.obstacles import Obstacle
 
 WITH_THIS_BUILD = "With this build"
 SAME_GAP = 0.05  # [mm] between two gaps below which they read alike
-BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may differ; assumption
 CHANGE_WORDS = {
     "ride": "ride height (travel at rest)",
     "hub_face": "hub face, outward",
@@ -59,7 +58,7 @@ CHANGE_WORDS = {
 }
 
 
-def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
+def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
     """The contract's `check` object."""
     fit, setup = case.fit, case.fit.setup
     data: dict[str, Any] = {
@@ -88,7 +87,7 @@ def case_json(case: Case, *, geometry: bool = False) -> dict[str, Any]:
     return data
 
 
-def cautions_json(case: Case) -> list[str]:
+def cautions_json(case: FullCase) -> list[str]:
     """What the build causes, what holds for every build, what the readings ask, what was assumed."""
     return [*case.caused, *case.standing, *case.cautions, *(f"assumed: {words}" for words in case.assumptions)]
 
@@ -164,19 +163,17 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
     return data
 
 
-def compare_json(old: Case, new: Case) -> dict[str, Any]:
+def compare_json(both: Comparison) -> dict[str, Any]:
     """Two builds of one axle and what differs between them."""
-    from fitment.checks.case import road_between
-
-    before, after = old.stance.lengths(), new.stance.lengths()
+    old, new = both.old, both.new
     return {
         "profile": new.ready.profile.name,
         "axle": new.fit.axle.name,
         "verdict": new.fit.verdict,
         "old": case_json(old),
         "new": case_json(new),
-        "differences": {name: rounded(after[name] - before[name]) for name in after if name in before},
-        "road": road_json(road_between(old, new)),
+        "differences": {name: rounded(value) for name, value in both.change.items()},
+        "road": road_json(both.road),
     }
 
 
@@ -218,28 +215,13 @@ def clearance_words(case: Case, units: str) -> str:
     return words
 
 
-def left_open(case: Case) -> str:
+def left_open(case: FullCase) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
-    return "; ".join(
-        [
-            *filter(None, [exact_words([case.ready])]), open_words(case.fit),
-            *open_checks("ground and bodywork", on_ground(case)), *_assumed_barrel(case),
-        ]
-    )  # fmt: skip
-
-
-def _assumed_barrel(case: Case) -> list[str]:
-    """What stands near to the inside of a barrel that nobody measured; wheels of one size differ there by so much."""
-    fit, wheel = case.fit, case.fit.setup.wheel
-    if wheel.barrel_clear_diameter is not None or wheel.barrel_inside:
-        return []
-    seat = specified_rim_diameter(wheel.rim_diameter) / 2
-    near = [
-        entry.obstacle
-        for entry in fit.worst_each
-        if entry.part == "wheel" and entry.clearance < BARRELS_DIFFER and fit.across(entry) < seat
-    ]
-    return [f"assumed, not measured: the inside of the barrel, next to {', '.join(near)}"] if near else []
+    words = [*filter(None, [exact_words([case.ready])]), open_words(case.fit)]
+    words += open_checks("ground and bodywork", case.on_ground)
+    if case.near_barrel:
+        words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
+    return "; ".join(words)
 
 
 def open_words(fit: Fit) -> str:
@@ -258,7 +240,7 @@ def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
     return words
 
 
-def case_text(case: Case, units: str = "mm", *, last: bool = True) -> str:
+def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
     """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions.
 
     last : of the axles that are told; what holds for every build is told with it
@@ -279,7 +261,7 @@ def case_text(case: Case, units: str = "mm", *, last: bool = True) -> str:
     return "\n".join([*parts, *_small_print(case, units, last=last)])
 
 
-def _small_print(case: Case, units: str, *, last: bool) -> list[str]:
+def _small_print(case: FullCase, units: str, *, last: bool) -> list[str]:
     """What the build causes, cautions, and what was taken for granted."""
     words = []
     if case.caused:
@@ -335,10 +317,9 @@ def _change_table(case: Case, units: str) -> str:
     return table(rows) if rows else ""
 
 
-def compare_text(old: Case, new: Case, units: str = "mm", *, last: bool = True) -> str:
+def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> str:
     """The verdict of the new build, then a table of both; last : as for `case_text`."""
-    from fitment.checks.case import road_between
-
+    old, new = both.old, both.new
     parts = []
     for label, case in (("old", old), ("new", new)):
         head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
@@ -349,22 +330,23 @@ def compare_text(old: Case, new: Case, units: str = "mm", *, last: bool = True) 
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
     exact = exact_words([new.ready])
     parts += [wrapped(exact, first="     ", rest="     ")] if exact else []
-    parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(old, new, units)), ""]
-    parts += [table(both_clearance_rows(old, new, units)), ""]
+    parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(both, units)), ""]
+    parts += [table(both_clearance_rows(both, units)), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
     parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]
-    parts += ["On the road, new build", *road_lines(road_between(old, new), units, old.ready.build), ""]
+    parts += ["On the road, new build", *road_lines(both.road, units, old.ready.build), ""]
     return "\n".join([*parts, *_small_print(new, units, last=last)])
 
 
-def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
+def stance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: how both builds stand at rest, and the change."""
+    old, new = both.old, both.new
     before, after = old.stance.lengths(), new.stance.lengths()
     rows: list[tuple[str, ...]] = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
     for name, words in CHANGE_WORDS.items():
-        if name in before and name in after:
-            a, b = before[name], after[name]
-            rows.append((words, length_text(a, units), length_text(b, units), length_text(b - a, units, sign=True)))
+        if name in both.change:
+            texts = (length_text(each[name], units) for each in (before, after))
+            rows.append((words, *texts, length_text(both.change[name], units, sign=True)))
     for name, words in (("camber", "camber"), ("caster", "caster"), ("kingpin_inclination", "kingpin inclination")):
         x, y = getattr(old.stance, name), getattr(new.stance, name)
         if x is not None and y is not None:
@@ -372,8 +354,9 @@ def stance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
     return rows
 
 
-def both_clearance_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
+def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest, in both builds."""
+    old, new = both.old, both.new
     before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
     rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "required", "where (new)")]
     for c in new.fit.worst_each:

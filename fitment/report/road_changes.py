@@ -9,8 +9,7 @@ from fitment.report.common import bolt_on_json, rounded, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.checks.bolt_on import BoltOn
-    from fitment.checks.case import Case
+    from fitment.checks.full_case import FullCase
     from fitment.checks.ground_clearance import GroundClearance
     from fitment.checks.road_changes import Mass, RoadChanges
     from fitment.checks.tread_cover import TreadCover
@@ -22,11 +21,6 @@ ASSUMED = (
     "At rest on a level road, tires as loaded, joints by their centres. Flat: both tires of the axle, on the edge of "
     "the rim; the rubber under it is not counted. Cover: the sector of a published wheel-guard rule (78/549/EEC)."
 )
-
-
-def on_ground(case: Case) -> tuple[BoltOn, ...]:
-    """Checks against the ground, of the bodywork's cover and of the way off past it."""
-    return (*case.ground.checks, case.cover.check, case.removal.check)
 
 
 # ---------------------------------------------------------------- text
@@ -106,9 +100,9 @@ def _mass(each: Mass) -> str:
     return f"{each.part} {each.new:g} kg{change}"
 
 
-def ground_lines(case: Case, units: str, line: Any) -> list[str]:
+def ground_lines(case: FullCase, units: str, line: Any) -> list[str]:
     """The checks against the ground and of the cover, each written by `line`, and what they rest on."""
-    return [*(line(check, units) for check in on_ground(case)), wrapped(in_units(ASSUMED, units))]
+    return [*(line(check, units) for check in case.on_ground), wrapped(in_units(ASSUMED, units))]
 
 
 # ---------------------------------------------------------------- JSON

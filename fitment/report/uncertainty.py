@@ -11,7 +11,7 @@ from fitment.report.common import corner_words, pose_words, rounded, table, wrap
 from fitment.units import MM_PER_INCH, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.answers.uncertainty import Certainty, ClosestApproach, Doubt
+    from fitment.answers.uncertainty import Certainty, ClosestApproach, Doubt, MeasuredAgain
     from fitment.parts.axle import Setup
 
 LISTED = 8  # readings in the table
@@ -153,16 +153,16 @@ def _bounds_text(bounds: tuple[float, float]) -> str:
 
 def _measure_again(found: Certainty, axle: str, units: str) -> str:
     place = found.limiting
-    felt = [doubt for doubt in place.ranked if place.share(doubt) >= LEAST_SHARE]
+    felt = [each for each in found.measure_again if place.share(each.doubt) >= LEAST_SHARE]
     if not felt:
         return "Measure this again: nothing that has a tolerance moves this place."
     contact, short = place.chance_of_contact, place.chance_short
     chances = any(chance and LEAST_CHANCE < chance < 1 - LEAST_CHANCE for chance in (contact, short))
     columns = 4 + place.told + 2 * chances
     rows = [("share", "reading", "tolerance", "gains", "halved: from", "contact", "short")[:columns]]
-    rows += [_again_row(place, doubt, axle, units)[:columns] for doubt in felt[:LISTED]]
+    rows += [_again_row(place, again, axle, units)[:columns] for again in felt[:LISTED]]
     lines = ["Measure this again: what the spread at the tightest place comes from", table(rows, left=2)]
-    rest = [doubt for doubt in place.ranked if abs(doubt.effect) > FELT][len(rows) - 1 :]
+    rest = [doubt for doubt in place.doubts if abs(doubt.effect) > FELT][len(rows) - 1 :]
     if rest:
         lines.append(f"  {len(rest)} more: {100 * sum(map(place.share, rest)):.1f} % together")
     words = "gains: clearance for one more of the reading"
@@ -171,9 +171,9 @@ def _measure_again(found: Certainty, axle: str, units: str) -> str:
     return "\n".join([*lines, wrapped(words, first="  ", rest="  ")])
 
 
-def _again_row(place: ClosestApproach, doubt: Doubt, axle: str, units: str) -> tuple[str, ...]:
+def _again_row(place: ClosestApproach, again: MeasuredAgain, axle: str, units: str) -> tuple[str, ...]:
+    doubt, better = again.doubt, again.halved
     share, name = f"{100 * place.share(doubt):.0f} %", reading_words(doubt, axle)
-    better = place.with_halved(doubt)
     low = length_text(better.range[0], units) if better.range else "-"
     chances = chance_text(better.chance_of_contact), chance_text(better.chance_short)
     return share, name, _amount(doubt, units), _gain(doubt, units), low, *chances
@@ -254,15 +254,15 @@ def _exact_words(found: Certainty, axle: str) -> str:
     )
     if supposed is None:
         return f"{words} What these would do here was not worked out."
-    added = supposed.doubts[len(found.limiting.doubts) :]
-    felt = sorted((d for d in added if abs(d.effect) > FELT), key=lambda d: -abs(d.effect))
+    felt = sorted((d for d in supposed.added if abs(d.effect) > FELT), key=lambda d: -abs(d.effect))
     if not felt:
         return f"{words} None of them moves it by as much as a hundredth of a millimetre."
-    if supposed.range:
-        low, high = supposed.range
+    then = supposed.place
+    if then.range:
+        low, high = then.range
         words += (
             f" With these the clearance there would be {low:.1f} to {high:.1f} mm 19 times of 20; contact "
-            f"{chance_text(supposed.chance_of_contact)}, short of required {chance_text(supposed.chance_short)}."
+            f"{chance_text(then.chance_of_contact)}, short of required {chance_text(then.chance_short)}."
         )
     most = ", ".join(f"{reading_words(d, axle)} ({abs(d.effect):.1f} mm)" for d in felt[:3] if abs(d.effect) >= 0.05)
     return f"{words} {len(felt)} of them move it, most of all {most}." if most else words
@@ -278,15 +278,15 @@ def certainty_json(found: Certainty | None, setup: Setup, axle: str) -> dict[str
     supposed = found.supposed
     return {
         "limiting": place_json(found.limiting),
-        "measure_again": [_again_json(found.limiting, doubt, axle) for doubt in found.limiting.ranked],
+        "measure_again": [_again_json(found.limiting, again, axle) for again in found.measure_again],
         "places": [place_json(place) for place in found.places],
         "any_contact_percent": _percents(found.any_contact),
         "any_short_percent": _percents(found.any_short),
-        "places_without_a_chance": len(found.places) - len(found.told),
+        "places_without_a_chance": sum(not place.told for place in found.places),
         "exact_readings": [
             {"reading": each.path, "usual_tolerance": each.tolerance, "unit": each.unit} for each in found.exact
         ],
-        "with_usual_tolerances": None if supposed is None else place_json(supposed),
+        "with_usual_tolerances": None if supposed is None else place_json(supposed.place),
         "notes": [*_assumed(found, setup), *_not_in_it(found, axle)],
     }
 
@@ -300,7 +300,7 @@ def place_json(place: ClosestApproach) -> dict[str, Any]:
         "contact_percent": _percent(place.chance_of_contact),
         "short_percent": _percent(place.chance_short),
         "direction_known": place.direction_known,
-        "readings": [_doubt_json(place, doubt) for doubt in place.ranked],
+        "readings": [_doubt_json(place, doubt) for doubt in place.doubts],
     }
 
 
@@ -317,8 +317,8 @@ def _doubt_json(place: ClosestApproach, doubt: Doubt) -> dict[str, Any]:
     }
 
 
-def _again_json(place: ClosestApproach, doubt: Doubt, axle: str) -> dict[str, Any]:
-    better = place.with_halved(doubt)
+def _again_json(place: ClosestApproach, again: MeasuredAgain, axle: str) -> dict[str, Any]:
+    doubt, better = again.doubt, again.halved
     halved = {
         "range_95_mm": _ends(better.range),
         "standard_deviation_mm": rounded(better.deviation),

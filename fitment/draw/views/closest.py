@@ -17,6 +17,7 @@ from shapely.geometry.base import BaseGeometry
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
 from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
 from fitment.draw import case_parts
@@ -131,9 +132,7 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
     first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
     second = f"travel {place_text(entry, units)}"
-    third = f"required {length_text(entry.allowance, units)}"
-    if np.isfinite(entry.worst_case):
-        third += f", worst case {length_text(entry.worst_case, units)}"
+    third = f"required {length_text(entry.allowance, units)}, worst case {length_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
 
 
@@ -229,7 +228,7 @@ def part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
         panel.area(inside, edge=theme.part, width=BOLD, layer=3.5)
 
 
-def _before(panel: Panel, case: Case, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
+def _before(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
     """The old sections where they stand in the body, and the part where it was to them if that is elsewhere."""
     theme = panel.theme
     there = partial(_seen, at=at, call=call)

@@ -11,6 +11,7 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
+from fitment.checks.posed_case import AnyCase
 from fitment.draw import case_parts
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
@@ -43,7 +44,7 @@ class Edge:
 
 def edges_above(case: Case) -> list[Edge]:
     """The bodywork's edges that pass above the hub, the lowest first; which edges those are the cover check tells."""
-    covering = case.cover.edges
+    covering = [edge.name for edge in case.ready.edges_over_tread]
     x, least = float(case.fit.axle.hub_face_at[0]), float(case.fit.axle.hub_face_at[2]) + ABOVE
     found: list[tuple[float, Edge]] = []
     for trace in case.fit.traces:
@@ -108,7 +109,7 @@ def side_area(views: Sequence[Shown], edges: Sequence[Edge]) -> Area:
     return area_of(points)
 
 
-def gap_above(case: Case, at: PosedHub, edge: Edge) -> float | None:
+def gap_above(case: AnyCase, at: PosedHub, edge: Edge) -> float | None:
     """Upright distance from the top of the tire to the edge above it [mm]; negative = the tire stands higher."""
     height = edge.above(float(at.origin[0]))
     return None if height is None else height - float(silhouette(case.fit.tire, at, SIDE)[:, 1].max())
@@ -135,7 +136,7 @@ def _gap_bars(panel: Panel, both: Shown, edge: Edge) -> None:
         panel.line([(x, top), (x, top - gap)], color, width=2 * BOLD, style=DASHED_BAR if is_old else "-", layer=6)
 
 
-def _wheel(panel: Panel, case: Case, at: PosedHub, is_old: bool) -> None:
+def _wheel(panel: Panel, case: AnyCase, at: PosedHub, is_old: bool) -> None:
     theme = panel.theme
     outer, disc = silhouette(case.fit.tire, at, SIDE), circle(*_rim(case), at, SIDE)
     if is_old:
@@ -147,7 +148,7 @@ def _wheel(panel: Panel, case: Case, at: PosedHub, is_old: bool) -> None:
     _bolt_holes(panel, case, at)
 
 
-def _bolt_holes(panel: Panel, case: Case, at: PosedHub) -> None:
+def _bolt_holes(panel: Panel, case: AnyCase, at: PosedHub) -> None:
     """Centre bore and bolt holes, so that the wheel reads as a wheel."""
     wheel, theme = case.fit.setup.wheel, panel.theme
     face = case.fit.setup.spacer.thickness
@@ -163,7 +164,7 @@ def _bolt_holes(panel: Panel, case: Case, at: PosedHub) -> None:
         panel.area(hole, edge=theme.new, fill=theme.panel, width=HAIR, layer=2.2)
 
 
-def _rim(case: Case) -> tuple[float, float]:
+def _rim(case: AnyCase) -> tuple[float, float]:
     """(y', r) of the rim's outboard edge."""
     y, r = np.array(case.fit.wheel.exterior.coords).T
     top = int(np.argmax(y + 1e-3 * r + (r > 0.9 * r.max()) * 1e4))

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
+from fitment.checks.posed_case import PosedCase, posed
+from fitment.checks.posed_case import place_of as place_of_pose
 from fitment.clearance.pose_grid import grid
-from fitment.draw.scene import place_of as place_of_pose
-from fitment.draw.scene import posed
 from fitment.errors import MotionError
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
@@ -37,9 +37,9 @@ class SliderMotion:
     """One way to move the wheel.
 
     name : of its family of poses, as `suspension.families` has it
-    kinds : what the sliders beside travel move; levels : stops of the sliders, travels [mm], then each share -1..1
-    places : travel and lock fractions (n, 1 + kinds) of the grid, over travel, then each share; then of the closest
-        places
+    kinds : what the sliders beside travel move
+    levels : stops of the sliders, (n,) each: travels [mm], then lock fractions -1 to 1 [-]
+    places : (n, k) of the grid, over travel [mm], then each lock fraction [-]; then of the closest places
     """
 
     name: str
@@ -61,7 +61,7 @@ class Moved:
     at : of each motion, the number of the pose in each place (n,), -1 where the case has none
     """
 
-    case: Case
+    case: PosedCase
     at: tuple[Index, ...]
 
 
@@ -143,7 +143,7 @@ def _reaches(family: Family, place: Array) -> bool:
         return False
 
 
-def _with_the_checks_numbers(there: Case, case: Case) -> Case:
+def _with_the_checks_numbers(there: PosedCase, case: Case) -> PosedCase:
     """Where a pose is one of the check's, the check's own entries, so that no digit differs."""
     known, poses = case.fit.poses, there.fit.poses
     entries: dict[tuple[int, str, str], Clearance] = {(e.pose, e.obstacle, e.part): e for e in case.fit.clearances}

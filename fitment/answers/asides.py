@@ -1,0 +1,27 @@
+"""What may be asked for beside a check: how sure the verdict is, and what would make it clear."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitment.answers.changes import Change, least_changes
+from fitment.answers.uncertainty import Certainty, how_sure
+from fitment.checks.case import Case
+
+
+@dataclass(frozen=True)
+class Asides:
+    """What was asked for beside a check.
+
+    how_sure : whether it was asked; certainty : the answer, None where no part was checked
+    changes : None where they were not asked for
+    """
+
+    how_sure: bool
+    certainty: Certainty | None
+    changes: tuple[Change, ...] | None
+
+
+def beside_check(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
+    """Works out what is asked for. Raises FitmentError."""
+    return Asides(certainty, how_sure(case) if certainty else None, least_changes(case) if changes else None)

@@ -1,0 +1,49 @@
+"""What a page to hand over shows of one axle: a build, or two compared; alignment; the motion for the sliders."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fitment.answers.alignment import Alignment, align
+from fitment.answers.comparison import Comparison, compared
+from fitment.answers.slider_poses import Moved, SliderMotion, motions, moved
+from fitment.checks.full_case import FullCase
+
+
+@dataclass(frozen=True)
+class Subject:
+    """One axle of the page.
+
+    comparison : of the new build with an old one, None where it stands alone
+    alignments : of the old build where there is one, then of the new
+    motions : what the sliders move through; moved : in all of that, the old build where there is one, then the new
+    """
+
+    new: FullCase
+    comparison: Comparison | None
+    alignments: tuple[Alignment, ...]
+    motions: tuple[SliderMotion, ...]
+    moved: tuple[Moved, ...]
+
+    @property
+    def old(self) -> FullCase | None:
+        """What the new build is compared with."""
+        return None if self.comparison is None else self.comparison.old
+
+    @property
+    def cases(self) -> tuple[FullCase, ...]:
+        """The old build where there is one, then the new."""
+        return (self.new,) if self.old is None else (self.old, self.new)
+
+
+def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
+    """One axle of a page, worked out. Raises FitmentError."""
+    cases = (new,) if old is None else (old, new)
+    ways = motions(cases)
+    return Subject(
+        new,
+        None if old is None else compared(old, new),
+        tuple(align(case.ready, None) for case in cases),
+        ways,
+        tuple(moved(case, ways) for case in cases),
+    )

@@ -1,0 +1,95 @@
+"""A checked case in other poses than those of its check: for pictures, and for what is moved by hand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from shapely import Polygon
+
+from fitment.checks.case import Case, Ready
+from fitment.checks.fit import Approach
+from fitment.clearance.section_distance import gaps
+from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.motion.suspension import families
+from fitment.motion.wheel_position import WheelPosition
+from fitment.parts.axle import Axle, Setup
+from fitment.parts.obstacles import Obstacle, Part
+
+
+@dataclass(frozen=True)
+class PosedFit:
+    """A setup in poses, and how near it comes there; without worst cases it has no verdict.
+
+    tire, wheel : sections in the hub's half plane (y', r) [mm]
+    """
+
+    axle: Axle
+    setup: Setup
+    poses: Poses
+    obstacles: tuple[Obstacle, ...]
+    traces: tuple[Trace, ...]
+    tire: Polygon
+    wheel: Polygon
+    clearances: tuple[Approach, ...]
+
+
+@dataclass(frozen=True)
+class PosedCase:
+    """A checked case in other poses than those of its check."""
+
+    ready: Ready
+    fit: PosedFit
+    stance: WheelPosition
+
+
+AnyCase = Case | PosedCase
+"""A case in the poses of its check or in others"""
+
+
+def posed(case: AnyCase, poses: Poses) -> PosedCase:
+    """The case in other poses, with its clearances there."""
+    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in case.fit.obstacles)
+    entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
+    fit = case.fit
+    there = PosedFit(fit.axle, fit.setup, poses, fit.obstacles, traces, fit.tire, fit.wheel, tuple(entries))
+    return PosedCase(case.ready, there, case.stance)
+
+
+def _entries(case: AnyCase, each: Trace, part: Part, poses: Poses) -> list[Approach]:
+    found = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
+    hub = np.einsum("nc,nci->ni", found.weights, each.hub[np.arange(len(poses))[:, None], found.corners])
+    across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
+    turned = found.on_section[:, 1] / across  # the place on the section, turned to where the part is
+    near = np.stack([hub[:, 0] * turned, found.on_section[:, 0], hub[:, 2] * turned], -1)
+    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    return [
+        Approach(
+            obstacle=each.obstacle.name, part=part, pose=k,
+            travel=float(poses.travel[k]), steer=float(poses.steer[k]),
+            clearance=float(found.clearance[k]), allowance=each.obstacle.allowance_to(part),
+            point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
+            opposite=None if poses.opposite is None else float(poses.opposite[k]),
+        )
+        for k in range(len(poses))
+    ]  # fmt: skip
+
+
+def _point(values: Array) -> tuple[float, float, float]:
+    x, y, z = values.tolist()
+    return x, y, z
+
+
+def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:
+    """The family of a pose of the check, its travel [mm] and its lock fractions [-] (see `families`).
+
+    Raises IndexError for a pose that the check does not have.
+    Source: none needed, a place is looked up.
+    """
+    for family, where in zip(families(case.fit.axle), case.fit.places, strict=True):
+        if index < len(where):
+            return family.name, tuple(where[index].tolist())
+        index -= len(where)
+    raise IndexError(index)
