@@ -616,6 +616,7 @@ def test_seat_of_the_bench_tire() -> None:
     assert found["overall_diameter_mm"] - 2 * found["section_height_mm"] == SEAT
 
 
+@pytest.mark.slow
 def test_a_typed_height_beyond_the_travel_is_a_caution() -> None:
     done = run_json("check", "wagon", "--axle", "front", "--build", "chosen", "--ride", "200")
     assert any("+200 mm) lies outside the travel (-70 to +80 mm)" in each for each in done["cautions"])

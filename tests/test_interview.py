@@ -485,6 +485,7 @@ def test_parts_taken_over_from_an_earlier_build_are_its_own() -> None:
     assert session.draft.text().count("stud_length: 45  # beyond the wheel mounting face") == 1
 
 
+@pytest.mark.slow
 def test_an_answer_of_a_build_that_is_wrong_as_a_whole_is_asked_again(tmp_path: Path) -> None:
     """An upper ball joint below the lower one, and a travel that the donor arms cannot do."""
     script = typed(PICKUP)
@@ -671,6 +672,7 @@ def test_kept_answers_are_read_in_the_units_they_were_typed_in(tmp_path: Path) -
 # ---------------------------------------------------------------- the file
 
 
+@pytest.mark.slow
 def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> None:
     target, script = tmp_path / "a.yaml", typed(PICKUP)
     target.write_text("mine\n")

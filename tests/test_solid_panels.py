@@ -179,6 +179,7 @@ BORDERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [None, 1])
 @pytest.mark.parametrize("name", BORDERS)
 def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int | None, tmp_path: Path) -> None:
