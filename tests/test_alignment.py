@@ -225,6 +225,7 @@ def test_caster_to_ground_by_hand() -> None:
     assert ride["caster_to_ground_deg"] == pytest.approx(ride["caster_deg"] - nose_down, abs=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("own", [-20, "high"])
 def test_caster_to_ground_takes_the_other_axle_as_the_build_has_it(tmp_path: Path, own: object) -> None:
     """The front is lowered by 75; the rear has a `lowered` too, but this build leaves it higher up."""
@@ -249,6 +250,7 @@ def test_caster_to_ground_takes_the_other_axle_as_the_build_has_it(tmp_path: Pat
     assert nose_down(states["raked"]["lowered"]) > nose_down(states["raked"]["factory"]) + 0.9 * front / 2990
 
 
+@pytest.mark.slow
 def test_settings_go_from_align_into_check(tmp_path: Path) -> None:
     target = tmp_path / "settings.json"
     words = ["pickup", "--axle", "front", "--build", "swapped"]
@@ -306,6 +308,7 @@ def test_settings_are_never_half_read(text: str, words: str) -> None:
     assert words in result.stderr
 
 
+@pytest.mark.slow
 def test_a_length_of_a_setting_may_have_a_unit() -> None:
     """12 mm is 1.2 cm: the same joint, the same camber."""
     found = [

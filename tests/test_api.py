@@ -753,12 +753,14 @@ def add(state: int, job: int) -> int:
 # ---------------------------------------------------------------- what is written about it
 
 
+@pytest.mark.slow
 def test_the_examples_of_the_functions_run() -> None:
     found = doctest.testmod(api)
     assert found.failed == 0
     assert found.attempted >= 2 * len(FUNCTIONS)
 
 
+@pytest.mark.slow
 def test_the_examples_of_the_readme_run(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.chdir(tmp_path)
     blocks = re.findall(r"```pycon\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)

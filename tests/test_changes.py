@@ -282,6 +282,7 @@ def test_ride_height_by_hand(sought: Any) -> None:
     assert change.apply == {"--ride": 38.0}
 
 
+@pytest.mark.slow
 def test_steering_stop_by_hand(sought: Any) -> None:
     """A post 200 ahead and 140 inboard of the steering axis, which stands 50 inboard of the hub face.
 

@@ -226,6 +226,7 @@ def everything_in_inches(tmp_path: Path) -> list[list[str]]:
     ]
 
 
+@pytest.mark.slow
 def test_inches_leave_no_bare_millimetres(tmp_path: Path) -> None:
     """`--units in`: no number with mm but an offset, which the trade writes in mm everywhere."""
     for command in everything_in_inches(tmp_path):
@@ -514,6 +515,7 @@ def test_an_axle_without_a_setup_is_passed_over(two_axles: str) -> None:
 # ---------------------------------------------------------------- files
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "suffixes"),
     [
@@ -614,6 +616,7 @@ def test_seat_of_the_bench_tire() -> None:
     assert found["overall_diameter_mm"] - 2 * found["section_height_mm"] == SEAT
 
 
+@pytest.mark.slow
 def test_a_typed_height_beyond_the_travel_is_a_caution() -> None:
     done = run_json("check", "wagon", "--axle", "front", "--build", "chosen", "--ride", "200")
     assert any("+200 mm) lies outside the travel (-70 to +80 mm)" in each for each in done["cautions"])

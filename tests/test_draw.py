@@ -103,6 +103,7 @@ def made_again() -> Figure:
     return compare_sheet(made(OLD, build="old"), made(NEW))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", ["png", "svg", "pdf"])
 def test_the_same_case_gives_the_same_bytes(kind: str) -> None:
     first, second = render(sheet("compare", "mm"), kind), render(made_again(), kind)

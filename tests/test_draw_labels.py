@@ -146,6 +146,7 @@ def test_what_tire_and_wheel_share_is_dashed_once() -> None:
     assert one.intersection(other.buffer(0.1)).length < 0.3
 
 
+@pytest.mark.slow
 def test_parts_at_the_knuckle_keep_their_place_to_the_wheel() -> None:
     assert steady(pair()[1]) == {"upper ball joint"}
     assert steady(beam_pair()[1]) == {"leaf spring"}
@@ -242,6 +243,7 @@ def test_the_drawing_of_a_candidate_stays_clear_of_its_text_and_shows_the_gap() 
         assert len(arrows) in (1, 2)  # between the ends of the gap, or from outside
 
 
+@pytest.mark.slow
 def test_the_gap_of_a_candidate_has_its_true_length_at_the_scale_of_all() -> None:
     old, new = made(OLD), made(NEW)
     figure = contact_sheet([Entry("a", "clears", "", old), Entry("b", "clears", "", new)])

@@ -86,6 +86,7 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     return {path.stem: path for path in folder.iterdir()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("vehicle", "build"),
     [
@@ -114,6 +115,7 @@ def test_all_kinds_of_suspension_were_typed(copies: dict[str, Path]) -> None:
     assert kinds == set(KINDS)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("vehicle", ["wagon", "coupe", "pickup"])
 def test_show_draws_what_was_typed(copies: dict[str, Path], vehicle: str, tmp_path: Path) -> None:
     result = run("show", str(copies[vehicle]), "--out", str(tmp_path / "points.svg"))
@@ -489,6 +491,7 @@ def test_parts_taken_over_from_an_earlier_build_are_its_own() -> None:
     assert session.draft.text().count("stud_length: 45  # beyond the wheel mounting face") == 1
 
 
+@pytest.mark.slow
 def test_an_answer_of_a_build_that_is_wrong_as_a_whole_is_asked_again(tmp_path: Path) -> None:
     """An upper ball joint below the lower one, and a travel that the donor arms cannot do."""
     script = typed(PICKUP)
@@ -534,6 +537,7 @@ def test_usual_tolerances_are_what_the_tool_gives_and_say_so() -> None:
     assert load_text(text).data == session.draft.profile()
 
 
+@pytest.mark.slow
 def test_usual_tolerances_widen_the_worst_case_and_nothing_else(copies: dict[str, Path], tmp_path: Path) -> None:
     usual = tmp_path / "usual.yaml"
     assert new(usual, [*typed(COUPE.replace("typed", "usual")), "yes"]).exit_code == 0
@@ -596,6 +600,7 @@ def test_back_asks_the_question_before_and_offers_what_was_answered(tmp_path: Pa
     assert (session.answers, session.offered()) == ([], "Wagon")
 
 
+@pytest.mark.slow
 def test_back_from_every_question_and_on_again_changes_nothing() -> None:
     session, whole = Session(), answered(PICKUP).draft.text()
     for count, text in enumerate(typed(PICKUP), start=1):
@@ -673,6 +678,7 @@ def test_kept_answers_are_read_in_the_units_they_were_typed_in(tmp_path: Path) -
 # ---------------------------------------------------------------- the file
 
 
+@pytest.mark.slow
 def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> None:
     target, script = tmp_path / "a.yaml", typed(PICKUP)
     target.write_text("mine\n")
@@ -704,6 +710,7 @@ HOSTILE = ['": {', "# no", "- x", "true", "1e5", "0x1F", "null", "~", "a: b", "{
            "12:30", "%s {0}", "yes", "back", "@", "`", "a, b", "|", ">", "1_000", ".5", "=", "a # b"]  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HOSTILE)
 def test_names_stay_the_names_that_were_typed(name: str) -> None:
     script = [f'"{name}"' if text in ("fender lip", "as_bought") else text for text in typed(PICKUP)]
@@ -743,6 +750,7 @@ def test_a_remark_cannot_break_out_of_its_line() -> None:
 LENGTHS = ("length", "lengths", "point", "row", "pair", "share", "named")
 
 
+@pytest.mark.slow
 def test_the_same_vehicle_typed_with_units_on_every_length(copies: dict[str, Path], tmp_path: Path) -> None:
     """At a terminal in inches each length of the pickup is typed in mm; those in inches stay: 352 mm is 13.858 in."""
     session = Session("in")

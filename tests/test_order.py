@@ -97,6 +97,7 @@ def test_the_worst_case_counts_in_the_window(tmp_path: Path) -> None:
     assert answer["window"]["offset_min_mm"] == pytest.approx(-14.4, abs=0.15)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("profile", "axle", "build"),
     [
@@ -316,6 +317,7 @@ def pages(path: Path) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.28, 841.89)), ("letter", (612.0, 792.0))])  # points
 def test_pdf_holds_every_line(tmp_path: Path, paper: str, size: tuple[float, float]) -> None:
     data = vehicle(brake={"caliper": {"outline": OUTLINE}})
@@ -388,6 +390,7 @@ def test_a_hostile_name_stays_text(tmp_path: Path) -> None:
     assert "$x^2$" in pages(out)[0]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("profile", "build"), [("wagon", "chosen"), ("pickup", "wide"), ("coupe", "track_day")])
 def test_bundled_profiles(profile: str, build: str) -> None:
     for answer in run_json("order", profile, "--build", build):

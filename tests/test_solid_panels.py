@@ -73,6 +73,7 @@ SHEETS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SHEETS)
 def test_filling_takes_no_room_in_front_of_the_sheet(name: str, check: Check) -> None:
     part, locks = {"name": "panel", "shape": "panel", "rows": SHEETS[name]}, {"lock_left": 9, "lock_right": 9}
@@ -178,6 +179,7 @@ BORDERS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [None, 1])
 @pytest.mark.parametrize("name", BORDERS)
 def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int | None, tmp_path: Path) -> None:
@@ -198,6 +200,7 @@ def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int |
             assert nearest - 0.1 < found < nearest + 0.016, (k, share)
 
 
+@pytest.mark.slow
 def test_one_sheet_and_its_two_pieces_leave_the_same_room(check: Check) -> None:
     """A plane ledge on a wall, as one panel and as two: each cell is filled square to itself in both."""
     line = [(W - 30, -50), (W - 30, 300), (W - 12, 300)]

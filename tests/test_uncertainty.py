@@ -650,6 +650,7 @@ def test_readings_are_named_as_in_the_profile() -> None:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "axle"), [("wagon", "front"), ("pickup", "rear"), ("coupe", "rear")])
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_the_text(name: str, axle: str, units: str) -> None:

@@ -116,6 +116,7 @@ def test_inches_throughout() -> None:
 # ---------------------------------------------------------------- paper
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("units", "paper"), [("mm", "a4"), ("in", "letter")])
 def test_nothing_is_cut_off_and_no_words_lie_on_others(units: str, paper: str) -> None:
     with look():
