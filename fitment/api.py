@@ -28,7 +28,8 @@ from fitment.motion.adjusters import Setting
 from fitment.profile import Profile, load_profile
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
 from fitment.screening.candidates import from_records, read_candidates
-from fitment.screening.offset_window import keep_out_at, windows
+from fitment.screening.keep_out import keep_out_at
+from fitment.screening.offset_window import windows
 from fitment.screening.ranking import ranked
 from fitment.screening.screen import screen_candidates as screen_rows
 from fitment.units import to_mm

@@ -47,7 +47,8 @@ def window(
     """
     from fitment import report
     from fitment.answers.builds import of_sizes
-    from fitment.screening.offset_window import keep_out_at, windows
+    from fitment.screening.keep_out import keep_out_at
+    from fitment.screening.offset_window import windows
 
     check_suffix(out, (*PICTURES, ".json"))
     asked = wanted(ctx, out)
