@@ -14,9 +14,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitment.checks.batch_verdicts import verdicts_of
 from fitment.checks.case import Ready, ready
-from fitment.checks.fit import VERDICTS, fit_setup
+from fitment.checks.fit import VERDICTS, clearance_verdicts, fit_setup
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import known_motion, sweep
 from fitment.clearance.section_distance import clearances, signed_distance
@@ -259,8 +258,8 @@ def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> Non
     rows = [ScreenedRow(each, "") for each in candidates(name, 12, 77)]
     setups = [each for each in (setup_of(own, row) for row in rows) if fits_on(each)]
     swept = sweep(own.axle, setups[0].ride)
-    found = [VERDICTS[verdict] for verdict in verdicts_of(swept, setups, own.variants)]
-    assert found == [replace(fit_setup(setup, swept, own.variants), bolt_on=()).verdict for setup in setups]
+    found = [VERDICTS[verdict] for verdict in clearance_verdicts(swept, setups, own.variants)]
+    assert found == [fit_setup(setup, swept, own.variants).clearance_verdict for setup in setups]
 
 
 DEEP = {

@@ -84,7 +84,7 @@ def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
             return Window(setup, ends, allowed, None, rest)
     best = _best(ready, setup, look, span)
     offset = best.fit.setup.wheel.offset
-    ends = _ends(ready, setup, look, offset, offset) if clears(best) else None
+    ends = _ends(ready, setup, look, offset, offset) if best.fit.kept else None
     return Window(setup, ends, allowed, best if ends is None else None)
 
 
@@ -111,7 +111,7 @@ def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) ->
             if not first <= tenth <= last:
                 return None
             case = at_offset(ready, setup, round(float(tenth) * STEP, 1))
-            if clears(case):
+            if case.fit.kept:
                 tenth, case = _moved_out(ready, setup, look, tenth, -inward if step == 0 else 0, case)
                 found.append(
                     End(round(float(tenth) * STEP, 1), case, stop(case), bool(abs(tenth * STEP - limit) < STEP))
@@ -133,7 +133,7 @@ def _moved_out(
         if look.most(np.array([setup.spacer.thickness - offset]))[0] < -LOOKED_UP:
             break
         further = at_offset(ready, setup, offset)
-        if not clears(further):
+        if not further.fit.kept:
             break
         tenth, case = tenth + way, further
     return tenth, case
@@ -144,12 +144,6 @@ def at_offset(ready: Ready, setup: Setup, offset: float) -> Case:
     words = setup.wheel.spec.split()
     spec = " ".join(f"ET{offset:g}" if word.startswith(("ET", "BS")) else word for word in words)
     return run(ready, replace(setup, wheel=replace(setup.wheel, spec=spec, offset=offset)))
-
-
-def clears(case: Case) -> bool:
-    """Whether every clearance is kept, also in the worst case; what bolts on is another question."""
-    entries = case.fit.clearances
-    return bool(entries) and all(each.margin >= 0 and each.worst_case >= 0 for each in entries)
 
 
 def stop(case: Case) -> Clearance | None:

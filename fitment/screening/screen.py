@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Ready
-from fitment.checks.fit import VERDICTS
+from fitment.checks.fit import DOES_NOT_BOLT_ON, TOUCHES, VERDICTS
 from fitment.frames import Array
 from fitment.motion.suspension import swept_travel
 from fitment.screening.candidates import Candidate
@@ -29,7 +29,6 @@ COLUMNS = (
     "offset_min_mm", "offset_max_mm", "reason",
 )  # fmt: skip
 FEW = 6  # rows that are checked one by one
-FAILS, TOUCHES = VERDICTS.index("does_not_bolt_on"), VERDICTS.index("touches")
 PARTS = ("tire", "wheel")
 
 
@@ -135,7 +134,7 @@ def _rows(
         verdict, axle, clearance, worst, limit, travel, steer, first, last, margin, gap = values
         failed = words.failed(i)
         rows.append(ScreenedRow(
-            candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
+            candidate, VERDICTS[DOES_NOT_BOLT_ON if failed else verdict], None, _known(clearance), _known(worst),
             words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
             words.whole_reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
         ))  # fmt: skip

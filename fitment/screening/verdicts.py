@@ -14,9 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.checks.batch_verdicts import verdicts_of
 from fitment.checks.case import Ready
-from fitment.checks.fit import VERDICTS, Fit, fit_setup
+from fitment.checks.fit import CLEARS, NOT_CHECKED, TIGHT, VERDICTS, Fit, clearance_verdicts, fit_setup, verdicts_on
 from fitment.clearance.closest_poses import NearPose, lowest_near
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import Sweep, known_motion, sweep
@@ -33,7 +32,6 @@ from fitment.screening.workers import worker_pool
 MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
 WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small
 SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
-CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
 Waiting = Callable[[], KeepOut]
@@ -100,7 +98,7 @@ def _of_fit(found: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
     return (
         min(c.clearance for c in found.clearances), min(c.margin for c in found.clearances), against.worst_case,
         names.index(worst.obstacle), names.index(against.obstacle), worst.part == "wheel", against.part == "wheel",
-        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(replace(found, bolt_on=()).verdict),
+        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(found.clearance_verdict),
     )  # fmt: skip
 
 
@@ -278,7 +276,9 @@ def _checked(state: tuple[Ready, KeepOut], jobs: Sequence[tuple[_Doubt, int | No
         variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
         swept = _swept(_with_parts(ready.axle, near), ride)
         setups = [jobs[k][0][0] for k in rows]
-        for k, verdict in zip(rows, verdicts_of(swept, setups, variants, [every_near[k] for k in rows]), strict=True):
+        for k, verdict in zip(
+            rows, clearance_verdicts(swept, setups, variants, [every_near[k] for k in rows]), strict=True
+        ):
             verdicts[k] = verdict
     return verdicts
 
@@ -299,15 +299,14 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeA
     place = np.where(rests[:, None], at_rest, met.place)
     travel, steer = place[:, 0], _steer(kept.axle, met.family, place)
     nothing = ~np.isfinite(met.margin)
-    short = (met.margin < 0) | (met.worst_case < 0)
-    verdict = np.select([nothing, met.clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
     return Answers(
         clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
         gap=met.gap,
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
-        verdict=verdict, parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
+        verdict=verdicts_on(met.clearance, met.margin, met.worst_case),
+        parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
     )  # fmt: skip
 
 
