@@ -161,7 +161,8 @@ def window(
     >>> found.data[0]["offset_min_mm"] < found.data[0]["offset_max_mm"]
     True
     """
-    from fitment.screening.offset_window import keep_out_at, windows
+    from fitment.screening.keep_out import keep_out_at
+    from fitment.screening.offset_window import windows
 
     read, words = _read(profile), _units(units)
     sizes, tires = _texts("size", size), _texts("tire", tire)

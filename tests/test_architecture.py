@@ -54,6 +54,11 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "markupsafe": ("page",),
 }
 DRAW = ("draw", "cli", "page", "notebook", "results")
+DOOR = "screening.keep_out"  # of the engine that judges long lists
+ENGINE = tuple(
+    f"screening.{name}"
+    for name in ("boundary_points", "by_size", "distance_field", "nearest_points", "raster", "swept_obstacle")
+)
 LONGEST = 60  # [lines] of a function
 SOURCES = [path for path in sorted(PACKAGE.rglob("*.py")) if path != PACKAGE / "__init__.py"]
 
@@ -124,6 +129,12 @@ def test_no_circles() -> None:
             if name not in seen:
                 seen.add(name)
                 waiting += looks_at[name]
+
+
+def test_the_list_engine_is_asked_through_its_door() -> None:
+    assert set(ENGINE) <= set(MODULES)
+    asking = {module for module, path in MODULES.items() if inner(path) & set(ENGINE)}
+    assert asking - set(ENGINE) == {DOOR}
 
 
 def test_libraries_stay_where_they_belong() -> None:

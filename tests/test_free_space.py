@@ -12,7 +12,7 @@ from conftest import HUB_FACE, run, vehicle, write_profile
 from fitment.checks.case import ready
 from fitment.profile import load_profile
 from fitment.screening.free_space import FreeSpace, space_round_hub
-from fitment.screening.offset_window import keep_out_at
+from fitment.screening.keep_out import keep_out_at
 
 
 def room_of(folder: Path, *obstacles: dict[str, Any]) -> FreeSpace:

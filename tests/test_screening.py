@@ -14,9 +14,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fitment.checks.batch_verdicts import verdicts_of
 from fitment.checks.case import Ready, ready
-from fitment.checks.fit import VERDICTS, fit_setup
+from fitment.checks.fit import VERDICTS, clearance_verdicts, fit_setup
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import known_motion, sweep
 from fitment.clearance.section_distance import clearances, signed_distance
@@ -31,18 +30,16 @@ from fitment.parts.wheel import parse_wheel
 from fitment.profile import load_profile, loads_profile
 from fitment.screening.by_size import (
     OffsetSeries,
-    Surroundings,
     all_free_spans,
     bare,
     common,
     free_spans,
     nearest_span,
     sizes_found,
-    surroundings,
 )
 from fitment.screening.candidates import Candidate
 from fitment.screening.distance_field import distance_fields
-from fitment.screening.keep_out import KeepOutRequest, sweep_keep_out
+from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.raster import spread
 from fitment.screening.screen import ScreenedRow, screen_candidates
 from fitment.screening.workers import worker_pool
@@ -64,9 +61,8 @@ def prepared(name: str, axle: str, build: str) -> Ready:
 
 
 @lru_cache(maxsize=8)
-def around(name: str, axle: str, build: str) -> Surroundings:
-    own = prepared(name, axle, build)
-    return surroundings(sweep_keep_out(KeepOutRequest(own.axle, (own.axle.droop, own.axle.bump), own.variants)))
+def swept_parts(name: str, axle: str, build: str) -> KeepOut:
+    return keep_out_at(prepared(name, axle, build), 0.0)
 
 
 # ---------------------------------------------------------------- the motion between solved poses
@@ -97,9 +93,9 @@ def test_keep_out_against_a_ten_times_denser_sweep(name: str, axle: str, build: 
     size, code = SIZES[name]
     wheel, tire = parse_wheel(f"{size} ET{offset}"), parse_tire(code)
     at = ((-float(offset),), (-float(offset), -float(offset)))
-    rim, state = bare(wheel), (around(name, axle, build),)
+    rim, around = bare(wheel), swept_parts(name, axle, build).around
     quick = {
-        part: sizes_found(state, [OffsetSeries(0, tire if part == "tire" else None, rim, 0.0, *at)])[0][0]
+        part: sizes_found(around, [OffsetSeries(tire if part == "tire" else None, rim, 0.0, *at)])[0][0]
         for part in ("tire", "wheel")
     }
     sections = {"tire": tire_section(tire, wheel), "wheel": barrel_section(wheel)}
@@ -265,8 +261,8 @@ def test_many_are_decided_as_each_alone(name: str, axle: str, build: str) -> Non
     rows = [ScreenedRow(each, "") for each in candidates(name, 12, 77)]
     setups = [each for each in (setup_of(own, row) for row in rows) if fits_on(each)]
     swept = sweep(own.axle, setups[0].ride)
-    found = [VERDICTS[verdict] for verdict in verdicts_of(swept, setups, own.variants)]
-    assert found == [replace(fit_setup(setup, swept, own.variants), bolt_on=()).verdict for setup in setups]
+    found = [VERDICTS[verdict] for verdict in clearance_verdicts(swept, setups, own.variants)]
+    assert found == [fit_setup(setup, swept, own.variants).clearance_verdict for setup in setups]
 
 
 DEEP = {

@@ -1,4 +1,4 @@
-"""One setup on one axle through all of its poses: clearances, bolt-on checks, verdict.
+"""Setups on one axle through all of their poses: clearances, bolt-on checks, and the one rule for the verdict.
 
 `check` and `screen` both come here, so they use the same poses and give the same verdict.
 """
@@ -8,26 +8,39 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from shapely import Polygon
 
 from fitment.checks.bolt_on import BoltOn, bolt_on_checks
-from fitment.clearance import closest_poses
+from fitment.checks.evaluation import Evaluation, Left, evaluate
+from fitment.clearance.closest_poses import Near, poses_at
 from fitment.clearance.pose_grid import Sweep, Variant
-from fitment.clearance.section_distance import Gaps, clearances, gaps
-from fitment.clearance.trace import Trace, hub_corners, trace_obstacle
-from fitment.clearance.worst_case import SetupSections, read_again, sections_of, setup_sections, worst_clearance
+from fitment.clearance.section_distance import clearances
+from fitment.clearance.trace import Index, Trace, trace_obstacle
+from fitment.clearance.worst_case import SetupSections, sections_of, setup_sections
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import families, poses_at_lock_fraction
 from fitment.parts.axle import Axle, Setup
-from fitment.parts.obstacles import Obstacle, Part, Point
+from fitment.parts.obstacles import Obstacle, Part, Point, fixed_to_hub
 
 Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on"]
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
+LEAST = ("clearance", "margin", "worst_case")  # of which the smallest decide
+CLEARS, TIGHT, NOT_CHECKED, TOUCHES, DOES_NOT_BOLT_ON = range(len(VERDICTS))
+
+
+def verdicts_on(clearance: ArrayLike, margin: ArrayLike, worst_case: ArrayLike) -> Index:
+    """The verdict on clearances, whatever the bolt-on checks say, as an index in VERDICTS.
+
+    The smallest of each [mm] of one setup, or of several (n,); infinite where nothing is met.
+    """
+    clearance, margin, worst_case = map(np.asarray, (clearance, margin, worst_case))
+    short = (margin < 0) | (worst_case < 0)
+    return np.select([~np.isfinite(margin), clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
 
 
 @dataclass(frozen=True)
@@ -132,17 +145,22 @@ class Fit:
         return float(np.hypot(x, z))
 
     @cached_property
+    def clearance_verdict(self) -> Verdict:
+        """The verdict of the clearances alone."""
+        entries = self.clearances
+        least = (min((getattr(c, name) for c in entries), default=np.inf) for name in LEAST)
+        return VERDICTS[int(verdicts_on(*least))]
+
+    @property
     def verdict(self) -> Verdict:
         """`does_not_bolt_on` outranks the rest; then touches, tight, clears. Without any part, `not_checked`."""
-        if any(check.status == "fail" for check in self.bolt_on):
-            return "does_not_bolt_on"
-        if not self.clearances:
-            return "not_checked"
-        if any(c.clearance < 0 for c in self.clearances):
-            return "touches"
-        if any(c.margin < 0 or c.worst_case < 0 for c in self.clearances):
-            return "tight"
-        return "clears"
+        failed = any(check.status == "fail" for check in self.bolt_on)
+        return "does_not_bolt_on" if failed else self.clearance_verdict
+
+    @property
+    def kept(self) -> bool:
+        """Whether every clearance is kept, also in the worst case; what bolts on is another question."""
+        return self.clearance_verdict == "clears"
 
 
 def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
@@ -164,65 +182,31 @@ def fit_setup(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), othe
     variants, others : the axle and the setup with one reading moved by its tolerance, each
     """
     parts = sections_of(setup, variants, others)
-    where = closest_poses.find_closest(swept, [parts])[0]
-    at = _at_places(swept, where, parts)
-    more = _worse_places(swept, where, at.measured, parts)
-    if any(len(each) for each in more):
-        where = [closest_poses.sorted_places(np.concatenate(both)) for both in zip(where, more, strict=True)]
-        at = _at_places(swept, where, parts)
+    return _fit(setup, swept, parts, evaluate(swept, [parts])[0])
+
+
+def clearance_verdicts(
+    swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant], near: Sequence[Near] | None = None
+) -> list[int]:
+    """The verdict on the clearances of each setup, as an index in VERDICTS.
+
+    near : of every setup the parts that alone are looked at; None for all. Raises MotionError, CodeError.
+    """
+    evaluations = evaluate(swept, [sections_of(setup, variants) for setup in setups], near)
+    return [int(verdicts_on(*each.least(swept))) for each in evaluations]
+
+
+def _fit(setup: Setup, swept: Sweep, parts: SetupSections, evaluation: Evaluation) -> Fit:
+    poses = poses_at(swept.axle, evaluation.places)
+    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in swept.checked)
+    entries = [
+        entry for (i, part), left in evaluation.found.items() for entry in _entries(traces[i], part, poses, left)
+    ]
     return Fit(
-        axle=swept.axle, setup=setup, places=tuple(where), poses=at.poses, obstacles=swept.checked, traces=at.traces,
-        tire=parts.nominal["tire"], wheel=parts.nominal["wheel"], clearances=at.entries,
+        axle=swept.axle, setup=setup, places=evaluation.places, poses=poses, obstacles=swept.checked, traces=traces,
+        tire=parts.nominal["tire"], wheel=parts.nominal["wheel"], clearances=tuple(entries),
         bolt_on=bolt_on_checks(swept.axle, setup), not_checked=swept.not_checked,
     )  # fmt: skip
-
-
-class _AtPlaces(NamedTuple):
-    """What stands where in some poses.
-
-    measured : of every obstacle, by its index, and part the clearances and the worst cases [mm]
-    """
-
-    poses: Poses
-    traces: tuple[Trace, ...]
-    entries: tuple[Clearance, ...]
-    measured: dict[tuple[int, Part], tuple[Array, Array]]
-
-
-def _at_places(swept: Sweep, where: Sequence[Array], parts: SetupSections) -> _AtPlaces:
-    """The poses at the places of every family, the obstacles traced in them, and every clearance."""
-    poses = closest_poses.poses_at(swept.axle, where)
-    traces = tuple(trace_obstacle(obstacle, poses) for obstacle in swept.checked)
-    there = [closest_poses.poses_at(swept.axle, where, variant.axle) for variant in parts.variants]
-    entries: list[Clearance] = []
-    measured: dict[tuple[int, Part], tuple[Array, Array]] = {}
-    for i, each in enumerate(traces):
-        read = read_again(each.obstacle, parts)
-        moved = [(other, hub_corners(other, poses)) for other, poses in zip(read, there, strict=True)]
-        for part in each.obstacle.meets:
-            found = gaps(parts.nominal[part], each)
-            worst = worst_clearance(each, part, found if part == "wheel" else None, moved, parts)
-            entries += _entries(each, part, poses, found, worst)
-            measured[i, part] = found.clearance, worst
-    return _AtPlaces(poses, traces, tuple(entries), measured)
-
-
-def _worse_places(
-    swept: Sweep, where: Sequence[Array], measured: dict[tuple[int, Part], tuple[Array, Array]], parts: SetupSections
-) -> list[Array]:
-    """Travels and lock fractions (n, k) of every family at which a worst case that could decide the verdict is
-    worst.
-    """
-    starts = [
-        start
-        for (i, part), found in measured.items()
-        for start in closest_poses.could_be_worse(swept, i, part, parts, where, *found)
-    ]
-    found = closest_poses.find_worse(swept, starts)
-    return [
-        np.array([at for start, at in found if start.family == k]).reshape(-1, each.shape[1])
-        for k, each in enumerate(where)
-    ]
 
 
 def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
@@ -242,8 +226,9 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
     return joined(parts)
 
 
-def _entries(each: Trace, part: Part, poses: Poses, found: Gaps, worst_case: Array) -> list[Clearance]:
+def _entries(each: Trace, part: Part, poses: Poses, left: Left) -> list[Clearance]:
     obstacle = each.obstacle
+    found, worst_case = left if not fixed_to_hub(obstacle) else left.at(np.zeros(len(poses), dtype=np.intp))
     pose = np.arange(len(poses))[:, None]
     hub = np.einsum("nc,nci->ni", found.weights, each.hub[pose, found.corners])
     across = np.hypot(hub[:, 0], hub[:, 2])

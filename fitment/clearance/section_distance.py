@@ -7,7 +7,7 @@ free; inside the section it is minus the depth of the deepest point of the obsta
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import TypeAlias
 
@@ -44,6 +44,14 @@ class Gaps:
     on_section: Array
     on_core: Array
     away: Array
+
+    def at(self, chosen: Index) -> Gaps:
+        """Some of the poses."""
+        return Gaps(*(getattr(self, each.name)[chosen] for each in fields(self)))
+
+    def joined(self, other: Gaps) -> Gaps:
+        """These poses and others."""
+        return Gaps(*(np.concatenate([getattr(self, each.name), getattr(other, each.name)]) for each in fields(self)))
 
 
 @dataclass(frozen=True)

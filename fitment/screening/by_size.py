@@ -26,7 +26,6 @@ from fitment.parts.tire import Tire
 from fitment.parts.wheel import Wheel
 from fitment.screening.distance_field import DistanceFields
 from fitment.screening.distance_field import distance_fields as made_fields
-from fitment.screening.keep_out import KeepOut
 from fitment.screening.nearest_points import (
     Boundary,
     Closest,
@@ -37,11 +36,12 @@ from fitment.screening.nearest_points import (
     closest_nominal,
     joined,
     largest_nearby,
+    near_limits,
     nearby,
     nearer,
     nothing,
 )
-from fitment.screening.nearest_points import near_limits as names_near
+from fitment.screening.swept_obstacle import SweptObstacle
 from fitment.screening.workers import Map
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
@@ -73,12 +73,11 @@ class SizeAnswers:
 
 @dataclass(frozen=True)
 class OffsetSeries:
-    """Setups of one axle that differ in their offset alone: a tire on a bare rim, or without a tire the barrel.
+    """Setups that differ in their offset alone: a tire on a bare rim, or without a tire the barrel.
 
     shifts : y' of the rim's centre line in each, rising [mm]; span : in which free offsets are sought
     """
 
-    axle: int
     tire: Tire | None
     rim: Wheel
     offset_tolerance: float
@@ -86,21 +85,19 @@ class OffsetSeries:
     span: tuple[float, float] = (0.0, 0.0)
 
 
-def surroundings(kept: KeepOut) -> Surroundings:
+def surroundings(swept: Sequence[SweptObstacle]) -> Surroundings:
     """What a wheel with its tire meets on an axle."""
-    most = max((o.radius + o.allowance_to(part) for o in kept.ask.axle.obstacles for part in o.meets), default=0.0)
-    return Surroundings(boundary(kept, "tire"), boundary(kept, "wheel"), BAND + most)
+    obstacles = [each.obstacle for each in swept]
+    most = max((o.radius + o.allowance_to(part) for o in obstacles for part in o.meets), default=0.0)
+    return Surroundings(boundary(swept, "tire"), boundary(swept, "wheel"), BAND + most)
 
 
-def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) -> SizeAnswers:
-    """All setups (n,) of one axle. Raises CodeError.
-
-    run : maps over jobs; its state is the surroundings of every axle, `axle` the index of this one's
-    """
+def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> SizeAnswers:
+    """All setups (n,) of one axle. run : maps over jobs; its state is the surroundings. Raises CodeError."""
     spacers = np.array([setup.spacer.thickness for setup in setups])
     shifts = np.round(spacers - [setup.wheel.offset for setup in setups], 6)
     rims = _once([s.wheel for s in setups], bare)
-    tires, barrels = _sized(axle, setups, rims, shifts, tires=True), _sized(axle, setups, rims, shifts, tires=False)
+    tires, barrels = _sized(setups, rims, shifts, tires=True), _sized(setups, rims, shifts, tires=False)
     done = [each for found in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for each in found]
     disc = _discs(around, setups, rims)
     barrel = _scattered(barrels, done, shifts)
@@ -115,7 +112,9 @@ def look_up(axle: int, around: Surroundings, setups: Sequence[Setup], run: Map) 
     return SizeAnswers(_with_far(around, setups, met), offsets)
 
 
-def near_limits(around: Surroundings, setups: Sequence[Setup], within: float) -> list[frozenset[tuple[str, Part]]]:
+def parts_near_limits(
+    around: Surroundings, setups: Sequence[Setup], within: float
+) -> list[frozenset[tuple[str, Part]]]:
     """Of every setup the parts, and what of the wheel they are near to.
 
     A clearance, a margin or a worst case may be less than `within` [mm] there. Raises CodeError.
@@ -131,7 +130,7 @@ def near_limits(around: Surroundings, setups: Sequence[Setup], within: float) ->
         for tolerance in np.unique(tolerances).tolist():
             mine = np.flatnonzero(tolerances == tolerance)
             for near in (nearby(bound, sections[0]), largest_nearby(bound, sections[1], tolerance)):
-                for k, names in zip(mine.tolist(), names_near(near, which[mine], at[mine], within), strict=True):
+                for k, names in zip(mine.tolist(), near_limits(near, which[mine], at[mine], within), strict=True):
                     found[k] |= {(name, part) for name in names}
 
     if around.tire is not None:
@@ -157,9 +156,9 @@ def _which(alike: Sequence[Index], count: int) -> Index:
 
 
 def _batches(sizes: Sequence[OffsetSeries]) -> list[list[OffsetSeries]]:
-    """Sizes of one axle, part and tolerance together, at most BATCH."""
+    """Sizes of one part and tolerance together, at most BATCH."""
     found: list[list[OffsetSeries]] = []
-    for _, same in groupby(sizes, lambda size: (size.axle, size.tire is None, size.offset_tolerance)):
+    for _, same in groupby(sizes, lambda size: (size.tire is None, size.offset_tolerance)):
         mine = list(same)
         found += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
     return found
@@ -174,16 +173,16 @@ def _outlines(bound: Boundary, sizes: Sequence[tuple[Tire | None, Wheel]], band:
     return _tires(mounted, band, largest=False, whole=True), _tires(mounted, band, largest=True, whole=whole)
 
 
-def sizes_found(around: Sequence[Surroundings], sizes: Sequence[OffsetSeries]) -> list[tuple[Closest, Array]]:
-    """Of sizes of one axle, part and tolerance what each comes closest to at its shifts, and its free spans (k, 2).
+def sizes_found(around: Surroundings, sizes: Sequence[OffsetSeries]) -> list[tuple[Closest, Array]]:
+    """Of sizes of one part and tolerance what each comes closest to at its shifts, and its free spans (k, 2).
 
     Within a free span every allowance is kept.
     """
     first = sizes[0]
-    bound = around[first.axle].wheel if first.tire is None else around[first.axle].tire
+    bound = around.wheel if first.tire is None else around.tire
     if bound is None:
         return [(nothing(len(size.shifts)), np.array([size.span])) for size in sizes]
-    nominal, largest = _outlines(bound, [(size.tire, size.rim) for size in sizes], around[first.axle].band)
+    nominal, largest = _outlines(bound, [(size.tire, size.rim) for size in sizes], around.band)
     near = nearby(bound, nominal)
     counts = [len(size.shifts) for size in sizes]
     which, shifts = np.repeat(np.arange(len(sizes)), counts), np.concatenate([size.shifts for size in sizes])
@@ -226,7 +225,7 @@ def _alike(*keys: Sequence[object]) -> list[Index]:
 
 
 def _sized(
-    axle: int, setups: Sequence[Setup], rims: Sequence[Wheel], shifts: Array, *, tires: bool
+    setups: Sequence[Setup], rims: Sequence[Wheel], shifts: Array, *, tires: bool
 ) -> list[tuple[OffsetSeries, Index]]:
     """Every size of tire on a rim (or every rim alone) with its shifts, and its rows (q,) in the list."""
     span = (float(shifts.min()) - FARTHEST, float(shifts.max()) + FARTHEST)
@@ -238,7 +237,7 @@ def _sized(
         for own in np.unique(tolerance).tolist():
             mine = same[tolerance == own]
             at, tire = tuple(np.unique(shifts[mine]).tolist()), setups[mine[0]].tire if tires else None
-            found.append((OffsetSeries(axle, tire, rims[mine[0]], own, at, span), mine))
+            found.append((OffsetSeries(tire, rims[mine[0]], own, at, span), mine))
     return found
 
 
@@ -348,7 +347,7 @@ class Outlook:
     most: Callable[[Array], Array]
 
 
-def outlook(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
+def outlook_of(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
     """How a size stands at any offset. Raises CodeError."""
     rim = bare(wheel)
     sections: list[tuple[Nearby, Outlines]] = []

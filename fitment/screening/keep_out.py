@@ -1,349 +1,124 @@
-"""The keep-out: where parts are, seen from the hub, in every pose of travel and steer, with identity kept.
+"""The keep-out: where parts are, seen from the hub, in every pose of travel and steer, and how near wheels come to it.
 
-Traced points of every obstacle are laid on a raster of the hub's half plane, and those on the boundary of what
-they sweep are kept: what comes closest to a section, or goes deepest into it, lies there, or at a place where the
-section itself is deepest. Points between the first poses follow from the motion's own derivatives.
+The door of the list engine. One sweep of an axle answers for every wheel, tire, spacer and offset, at any ride height
+within its travel. The modules behind it are imported by no one else: swept_obstacle, boundary_points, raster (what
+parts sweep), distance_field, nearest_points, by_size (how near sections come).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from itertools import combinations_with_replacement
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import cached_property
 
-import numpy as np
-from shapely import Polygon, contains_xy
+from shapely.geometry.base import BaseGeometry
 
-from fitment.clearance import motion_polynomials
-from fitment.clearance.pose_grid import Variant, grid, known_motion
-from fitment.clearance.trace import Index, Trace, fold, trace_obstacle
-from fitment.frames import Array, to_half_plane
-from fitment.motion.suspension import Family
-from fitment.parts.axle import Axle
-from fitment.parts.obstacles import Obstacle, fixed_to_hub
-from fitment.screening.boundary_points import outer_points
-from fitment.screening.distance_field import Floats
-from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
+from fitment.checks.case import Ready
+from fitment.clearance.pose_grid import known_motion
+from fitment.motion.suspension import swept_travel
+from fitment.parts.axle import Axle, Setup
+from fitment.parts.obstacles import Obstacle, Part
+from fitment.parts.tire import Tire
+from fitment.parts.wheel import Wheel
+from fitment.screening.by_size import (
+    Outlook,
+    SizeAnswers,
+    Surroundings,
+    bare,
+    free_spans,
+    look_up_setups,
+    outlook_of,
+    parts_near_limits,
+    surroundings,
+)
+from fitment.screening.nearest_points import Closest
+from fitment.screening.raster import frame, outline_of
+from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_obstacle
+from fitment.screening.workers import worker_pool
 
-STEP = 16.0  # [mm] motion of a point at the tread between the first poses
-SPACING = 4.0  # [mm] of points along a line in these poses
-MOST_PASSED = 16  # places looked at between two poses
-FINER = ((4, 0.5, 1.0), (3, 0.1, 0.5))  # parts of a step; slack and width [mm] of what is kept before
-WIDTH = 0.5  # [mm] of the strips of which the outermost point is kept in the end
-REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
-AT_ONCE = 2000  # points looked around in one go
-
-
-@dataclass(frozen=True)
-class Points:
-    """Traced points (q,) of one obstacle.
-
-    plane : (y', r) [mm] (q, 2)
-    at : travel [mm] and lock fractions [-1 .. 1] of the pose (q, k); family : index of its family of poses
-    corners, weights : where on the obstacle's corners (q, 3), (q, 3)
-    start, end : weights of the ends of the traced line (q, 3); along, step : where on it, and to the next (q,)
-    fold : whether the line is a triangle's fold, which lies elsewhere in every pose
-    """
-
-    plane: Array
-    at: Array
-    family: Index
-    corners: Index
-    weights: Array
-    start: Array
-    end: Array
-    along: Array
-    step: Array
-    fold: Mask
-
-    def __len__(self) -> int:
-        return len(self.plane)
-
-    def some(self, chosen: Index | Mask) -> Points:
-        """Some of them."""
-        return Points(*(getattr(self, each.name)[chosen] for each in fields(self)))
-
-
-@dataclass(frozen=True)
-class KeptOut:
-    """What one obstacle sweeps.
-
-    points : its boundary; cells : the raster cell of each (q,); moved : (y', r) by which each toleranced reading
-        moves the points against us or for us (q, v, 2) [mm]; thicker : sum of what the readings add to its radius
-    swept : raster cells that it sweeps, (ny, nr), for places where a section is deepest
-    """
-
-    obstacle: Obstacle
-    points: Points
-    cells: Index
-    moved: Array
-    thicker: float
-    swept: Mask
-
-
-@dataclass(frozen=True)
-class KeepOutRequest:
-    """An axle whose keep-out is wanted over a range of travel [mm], and the axle with one reading moved, each."""
-
-    axle: Axle
-    travel: motion_polynomials.Span
-    variants: tuple[Variant, ...] = ()
+__all__ = [
+    "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "free_spans", "keep_out_at", "keep_outs_meanwhile",
+    "look_up", "near_limits", "outlines", "outlook",
+]  # fmt: skip
+Span = tuple[float, float]
 
 
 @dataclass(frozen=True)
 class KeepOut:
-    """All parts of an axle in all poses; serves every wheel at any ride height within the travel."""
+    """All parts of an axle in all poses of a travel [mm]; serves every wheel at any ride height within it.
 
-    ask: KeepOutRequest
-    parts: tuple[KeptOut, ...]
-
-
-# ---------------------------------------------------------------- the sweep
-
-
-def sweep_keep_out(ask: KeepOutRequest) -> KeepOut:
-    """All obstacles of an axle whose motion is known, on a dense sweep of travel and steer. Raises MotionError."""
-    return KeepOut(ask, tuple(sweep_obstacle(ask, obstacle) for obstacle in known_motion(ask.axle)[0]))
-
-
-def sweep_obstacle(ask: KeepOutRequest, obstacle: Obstacle) -> KeptOut:
-    """What one obstacle of the axle sweeps. Raises MotionError."""
-    solved = motion_polynomials.hub_motions(ask.axle, ask.axle, ask.travel)
-    points, cells, swept = _boundary(obstacle, solved)
-    moved, thicker = np.empty((len(points), len(ask.variants), 2)), 0.0
-    for i, variant in enumerate(ask.variants):
-        read = next(o for o in variant.axle.obstacles if o.name == obstacle.name)
-        moved[:, i] = (
-            _placed(read, motion_polynomials.hub_motions(variant.axle, ask.axle, ask.travel), points) - points.plane
-        )
-        thicker += abs(read.radius - obstacle.radius)
-    return KeptOut(obstacle, points, cells, moved, thicker, swept)
-
-
-def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]) -> tuple[Points, Index, Mask]:
-    """The obstacle's outermost points, their cells, and the cells it sweeps."""
-    if fixed_to_hub(obstacle):
-        rest = solved[0].family.rest(0.0)
-        laid = _laid(trace_obstacle(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
-        points = laid.some(np.flatnonzero(within(laid.plane).ravel()))
-        cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
-        order = np.argsort(cells, kind="stable")
-        return points.some(order), cells[order], swept
-    marked = np.zeros(shape(), dtype=bool)
-    first = [_first(obstacle, i, each.family, piece, marked) for i, each in enumerate(solved) for piece in each.pieces]
-    swept = _region(obstacle, marked)
-    beside = grown(~swept, 2)
-    points = joined([_outer(laid, beside) for laid in first])
-    step = 1.0
-    for parts, slack, width in FINER:
-        points = points.some(outer_points(points.plane, slack, width))
-        points = _refined(obstacle, solved, points, step, parts)
-        points = points.some(beside.ravel()[cell_of(points.plane)])
-        step /= parts
-    cells = cell_of(points.plane)
-    points = points.some(grown(~(swept | _raster(points)), 1).ravel()[cells])
-    points = points.some(outer_points(points.plane, 0.0, WIDTH))
-    cells = cell_of(points.plane)
-    order = np.argsort(cells, kind="stable")
-    return points.some(order), cells[order], swept
-
-
-def joined(parts: Sequence[Points]) -> Points:
-    """Points of several pieces together."""
-    return Points(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Points)))
-
-
-# ---------------------------------------------------------------- the first poses
-
-
-@dataclass(frozen=True)
-class _Laid:
-    """Points on the lines of a trace in n poses, the same k in every one.
-
-    plane : (y', r) [mm] (n, k, 2); line : the traced line of each (k,); along : where on it, step : to the next (k,)
-    places : travel and lock fractions of each pose (n, k); family : index of the poses' family
+    swept : what each part sweeps whose motion is known
     """
 
-    traced: Trace
-    plane: Array
-    line: Index
-    along: Array
-    step: Array
-    places: Array
-    family: int
+    axle: Axle
+    travel: Span
+    swept: tuple[SweptObstacle, ...]
 
-    def some(self, chosen: Index) -> Points:
-        """Some of the points, by their index among all (q,)."""
-        pose, k = np.divmod(chosen, len(self.line))
-        line = self.line[k]
-        start, end = self.traced.start[pose, line], self.traced.end[pose, line]
-        return Points(
-            self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
-            self.traced.mesh.lines[line], start + self.along[k, None] * (end - start), start, end,
-            self.along[k], self.step[k], self.traced.mesh.folds[line],
-        )  # fmt: skip
+    @property
+    def obstacles(self) -> tuple[Obstacle, ...]:
+        """The parts."""
+        return tuple(each.obstacle for each in self.swept)
+
+    @cached_property
+    def around(self) -> Surroundings:
+        """The parts as tire and wheel meet them."""
+        return surroundings(self.swept)
 
 
-def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask) -> _Laid:
-    """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
-    levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
-    places = grid(*levels)
-    laid = _laid(trace_obstacle(obstacle, family.poses(*places.T)), places, index, SPACING)
-    _mark_passed(laid.plane.reshape(*map(len, levels), -1, 2), marked)
-    return laid
+def keep_out_at(ready: Ready, ride: float) -> KeepOut:
+    """The keep-out of an axle for a ride height [mm]. Raises MotionError."""
+    with keep_outs_meanwhile([ready], [swept_travel(ready.axle, ride)]) as waiting:
+        return waiting[0]()
 
 
-def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
-    """Steps of travel and of each share across a piece."""
-    way = [1.0, *(np.radians(turn) * REACH for turn in family.turns)]
-    return [int(np.ceil((high - low) * each / STEP)) for (low, high), each in zip(piece.spans, way, strict=True)]
+@contextmanager
+def keep_outs_meanwhile(
+    axles: Sequence[Ready], travels: Sequence[Span], processes: int = 1
+) -> Iterator[list[Callable[[], KeepOut]]]:
+    """The keep-out of each axle over its travel [mm], made in other processes meanwhile where there are several.
 
-
-def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
-    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
-    low, high = traced.low, traced.high
-    near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
-    real = np.ones_like(near) if traced.point else (high - low).max(axis=2) > 1e-9
-    lines = np.flatnonzero((near & real).any(axis=0))
-    longest = np.linalg.norm(traced.last[:, lines] - traced.first[:, lines], axis=2).max(axis=0)
-    parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
-    line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
-    along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    plane = to_half_plane(traced.first[:, line] * (1 - along[:, None]) + traced.last[:, line] * along[:, None])
-    return _Laid(traced, plane, line, along, step, places, family)
-
-
-def _mark_passed(plane: Array, marked: Mask) -> None:
-    """Mark the cells that traced points (nt, ns, ..., k, 2) are in and pass between neighbouring poses."""
-    y, r = (np.ascontiguousarray((plane[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
-    for axis in range(plane.ndim - 2):
-        n = plane.shape[axis]
-        if n > 1 or not axis:
-            first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
-            ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
-            _mark_between(ends[0], ends[1], marked)
-
-
-def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Mask) -> None:
-    """Mark the cells passed from first to second places, in cells of the raster."""
-    rows, columns = marked.shape
-    steps = [last - first for first, last in (y, r)]
-    parts = int(np.ceil(max(float(np.abs(step).max(initial=0.0)) for step in steps))) + 1
-    flat = marked.ravel()
-    for along in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1, dtype=np.float32):
-        row, column = (first + along * step for (first, _), step in zip((y, r), steps, strict=True))
-        real = (row >= 1) & (row < rows - 1) & (column < columns - 1)
-        flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
-
-
-def _outer(laid: _Laid, beside: Mask) -> Points:
-    """The points that lie in some of the cells."""
-    plane = laid.plane.reshape(-1, 2)
-    real = np.flatnonzero(within(plane))
-    return laid.some(real[beside.ravel()[cell_of(plane[real])]])
-
-
-# ---------------------------------------------------------------- finer poses
-
-
-def _refined(
-    obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion], points: Points, step: float, parts: int
-) -> Points:
-    """The points and others around them, a share of a step apart in travel, in lock and along their lines.
-
-    step : what they are apart now, in the first poses' steps and spacings; parts : into which that is divided
+    What is given waits for one; with one process it is made then. Raises MotionError.
     """
-    found = []
-    for i, each in enumerate(solved):
-        for piece in each.pieces:
-            mine = points.some((points.family == i) & motion_polynomials.inside(piece, points.at))
-            ways = zip(piece.spans, _steps(each.family, piece), strict=True)
-            size = [step * (high - low) / n if n else 0.0 for (low, high), n in ways]
-            factors = motion_polynomials.coefficients(piece, obstacle)
-            for k in range(0, len(mine), AT_ONCE):
-                some = mine.some(np.arange(k, min(k + AT_ONCE, len(mine))))
-                found.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
-    return joined(found)
+    asks = [SweepRequest(each.axle, travel, each.variants) for each, travel in zip(axles, travels, strict=True)]
+    counts = [len(known_motion(each.axle)[0]) for each in axles]
+    with worker_pool(asks, min(processes, sum(counts))) as run:
+        started = [run.start(_swept, [(k, i) for i in range(count)]) for k, count in enumerate(counts)]
+
+        def waited(k: int) -> Callable[[], KeepOut]:
+            return lambda: KeepOut(asks[k].axle, asks[k].travel, tuple(started[k]()))
+
+        yield [waited(k) for k in range(len(asks))]
 
 
-def _around(
-    piece: motion_polynomials.Piece, factors: Array, points: Points, size: Sequence[float], parts: int, *, moves: bool
-) -> Points:
-    """Places round some points of a piece; size : steps [mm], [shares] that are divided into parts."""
-    part = np.arange(-(parts // 2), parts // 2 + 1) / parts
-    steps = grid(*(part * each if each else np.zeros(1) for each in size))
-    dl = np.array([-1.0, 0.0, 1.0]) / 3 if moves else np.zeros(1)
-    at = _moved(piece, factors, points, steps)
-    k, m = len(steps), len(dl)
-    start, end = (np.repeat(each[:, None], k, axis=1) for each in (points.start, points.end))
-    if points.fold.any():
-        start[points.fold], end[points.fold] = fold(at[points.fold])
-    along = points.along[:, None] + dl * points.step[:, None]
-    weights = start[:, :, None] + along[:, None, :, None] * (end - start)[:, :, None]
-    plane = to_half_plane(np.einsum("qkmc,qkcx->qkmx", weights, at))
-    places = points.at[:, None] + steps
-    real = motion_polynomials.inside(piece, places)[:, :, None] & ((along > -1e-9) & (along < 1 + 1e-9))[:, None, :]
-    chosen = np.flatnonzero((real & within(plane)).ravel())
-    own, pose, line = chosen // (k * m), chosen // m, chosen // (k * m) * m + chosen % m
-    return Points(
-        plane.reshape(-1, 2)[chosen], places.reshape(-1, len(size))[pose], points.family[own], points.corners[own],
-        weights.reshape(-1, 3)[chosen], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
-        along.ravel()[line], points.step[own] / 3, points.fold[own],
-    )  # fmt: skip
+def _swept(asks: Sequence[SweepRequest], job: tuple[int, int]) -> SweptObstacle:
+    ask = asks[job[0]]
+    return sweep_obstacle(ask, known_motion(ask.axle)[0][job[1]])
 
 
-def _moved(piece: motion_polynomials.Piece, factors: Array, points: Points, steps: Array) -> Array:
-    """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k, ways), to second order."""
-    ways = steps.shape[1]
-    terms = {(0,) * ways: np.ones(len(steps))}
-    for order in (1, 2):
-        for chosen in combinations_with_replacement(range(ways), order):
-            orders = tuple(chosen.count(i) for i in range(ways))
-            terms[orders] = np.prod([steps[:, i] for i in chosen], axis=0) / (2 if max(orders) == 2 else 1)
-    found = np.zeros((len(points), len(steps), 3, 3))
-    own = np.arange(len(points))[:, None]
-    parts = motion_polynomials.bases(piece, points.at, tuple(terms))
-    for part, by in zip(parts, terms.values(), strict=True):
-        change = _corners(factors, part)[own, points.corners]
-        found += change[:, None] * by[:, None, None]
-    return found
+# ---------------------------------------------------------------- questions
 
 
-def _corners(factors: Array, basis: Array) -> Array:
-    """All corners of the obstacle (q, v, 3) in some poses, or their derivatives."""
-    return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(basis), *factors.shape[1:]))
+def look_up(kept: KeepOut, setups: Sequence[Setup], processes: int = 1) -> SizeAnswers:
+    """Of every setup (n,) what comes closest, and the offsets that keep every allowance. Raises CodeError."""
+    with worker_pool(kept.around, processes) as run:
+        return look_up_setups(kept.around, setups, run)
 
 
-def _placed(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion], points: Points) -> Array:
-    """Where the points' material is on another reading of the obstacle and its suspension, (y', r) (q, 2)."""
-    found = np.empty((len(points), 3))
-    for i, each in enumerate(solved):
-        for piece in each.pieces:
-            mine = np.flatnonzero((points.family == i) & motion_polynomials.inside(piece, points.at))
-            some = points.some(mine)
-            basis = motion_polynomials.basis(piece, some.at)
-            at = _corners(motion_polynomials.coefficients(piece, obstacle), basis)
-            found[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
-    return to_half_plane(found)
+def near_limits(kept: KeepOut, setups: Sequence[Setup], within: float) -> list[frozenset[tuple[str, Part]]]:
+    """Of every setup the parts, and what of the wheel they are near to.
 
-
-def _raster(points: Points) -> Mask:
-    marked = np.zeros(shape(), dtype=bool)
-    marked.ravel()[cell_of(points.plane)] = True
-    return marked
-
-
-def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
-    """Cells (ny, nr) an obstacle covers, of the cells its traced points pass, gaps of 2 `gap` cells closed.
-
-    A panel's lines bound what it covers; what they enclose cannot be reached from the hub and counts as covered.
+    A clearance, a margin or a worst case may be less than `within` [mm] there. Raises CodeError.
     """
-    whole = closed(marked, gap)
-    if obstacle.shape == "panel":
-        outside = np.zeros_like(whole)
-        outside[[0, -1]] = outside[:, -1] = True
-        return ~spread(outside & ~whole, ~whole)
-    if obstacle.shape == "ring" and len(obstacle.outline) > 2:
-        y, r = centre_of(np.arange(whole.size)).T
-        whole |= contains_xy(Polygon(obstacle.outline), y, r).reshape(whole.shape)
-    return whole
+    return parts_near_limits(kept.around, setups, within)
+
+
+def outlook(kept: KeepOut, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
+    """How a size stands at any offset; the wheel's own does not count. Raises CodeError."""
+    return outlook_of(kept.around, tire, wheel, spacer)
+
+
+def outlines(kept: KeepOut) -> tuple[tuple[tuple[str, BaseGeometry], ...], BaseGeometry]:
+    """What each part sweeps, its radius put round it, and the rectangle looked at, (y', r) [mm], for pictures."""
+    parts = tuple((each.obstacle.name, outline_of(each.swept).buffer(each.obstacle.radius)) for each in kept.swept)
+    return parts, frame()

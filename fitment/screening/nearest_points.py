@@ -21,8 +21,8 @@ from fitment.clearance.trace import Index
 from fitment.frames import Array
 from fitment.parts.obstacles import Part
 from fitment.screening.distance_field import NODE, REACH, DistanceFields, Floats, Single
-from fitment.screening.keep_out import KeepOut, KeptOut
 from fitment.screening.raster import cell_of, centre_of, shape, surrounded
+from fitment.screening.swept_obstacle import SweptObstacle
 
 BLOCKS = (4, 16)  # cells along the side of the groups in which points are kept, beside those of a cell
 TILE = 2 * REACH  # [mm] of the offset
@@ -123,6 +123,11 @@ class Closest:
     against_place: Array
     against_family: Index
 
+    @property
+    def gap(self) -> Array:
+        """Clearance of what limits [mm] (n,)."""
+        return np.where(self.clearance < MAYBE, self.clearance, self.margin + self.allowance)
+
     def at(self, chosen: Index) -> Closest:
         """Some of the offsets."""
         return Closest(*(getattr(self, each.name)[chosen] for each in fields(self)))
@@ -157,15 +162,15 @@ def _where(chosen: NDArray[np.bool_], one: Array, other: Array) -> Any:
     return np.where(chosen[:, None] if one.ndim > 1 else chosen, one, other)
 
 
-def boundary(kept: KeepOut, part: Part) -> Boundary | None:
+def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     """What the part meets, or None where that is nothing."""
-    met = [(i, each) for i, each in enumerate(kept.parts) if part in each.obstacle.meets and len(each.points)]
+    met = [(i, each) for i, each in enumerate(swept) if part in each.obstacle.meets and len(each.points)]
     if not met:
         return None
     order = [np.lexsort((each.cells, *(_block_of(each.cells, side) for side in BLOCKS))) for _, each in met]
-    every = [each.obstacle for each in kept.parts]
+    every = [each.obstacle for each in swept]
 
-    def by_cell(values: Callable[[KeptOut], Any]) -> Any:
+    def by_cell(values: Callable[[SweptObstacle], Any]) -> Any:
         return np.concatenate([values(each)[rank] for (_, each), rank in zip(met, order, strict=True)])
 
     obstacle = np.repeat([i for i, _ in met], [len(each.points) for _, each in met])
@@ -183,22 +188,22 @@ def boundary(kept: KeepOut, part: Part) -> Boundary | None:
         levels=tuple(reversed(levels)),
         radius=np.array([each.radius for each in every]),
         allowance=np.array([each.allowance_to(part) for each in every]),
-        against=np.array([each.obstacle.tolerance + each.thicker for each in kept.parts]),
+        against=np.array([each.obstacle.tolerance + each.thicker for each in swept]),
         moved=moved,
         at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
         family=by_cell(lambda e: e.points.family),
         alone=any(len(each.obstacle.meets) == 1 for _, each in met),
-        covered=np.stack([_well_within(each) for each in kept.parts]),
+        covered=np.stack([_well_within(each) for each in swept]),
     )
 
 
-def _well_within(kept: KeptOut) -> NDArray[np.bool_]:
+def _well_within(swept: SweptObstacle) -> NDArray[np.bool_]:
     """Raster cells (ny, nr) that an obstacle covers: of a filled ring by their centres, else with all round them."""
-    outline = kept.obstacle.outline
-    if kept.obstacle.shape != "ring" or len(outline) < 3:
-        return surrounded(kept.swept)
-    y, r = centre_of(np.arange(kept.swept.size)).T
-    return np.asarray(contains_xy(Polygon(outline), y, r)).reshape(kept.swept.shape)
+    outline = swept.obstacle.outline
+    if swept.obstacle.shape != "ring" or len(outline) < 3:
+        return surrounded(swept.swept)
+    y, r = centre_of(np.arange(swept.swept.size)).T
+    return np.asarray(contains_xy(Polygon(outline), y, r)).reshape(swept.swept.shape)
 
 
 def _grouped(members: PointGroups, group: Index) -> PointGroups:

@@ -14,12 +14,10 @@ from fitment.checks.case import Case, Ready, run
 from fitment.checks.fit import Clearance
 from fitment.errors import FitmentError
 from fitment.frames import Array
-from fitment.motion.suspension import swept_travel
 from fitment.parts.axle import Setup
 from fitment.parts.tire import rim_range
 from fitment.parts.wheel import OFFSET
-from fitment.screening.by_size import Outlook, Surroundings, free_spans, outlook, surroundings
-from fitment.screening.keep_out import KeepOut, KeepOutRequest, sweep_keep_out
+from fitment.screening.keep_out import KeepOut, Outlook, free_spans, keep_out_at, outlook
 
 STEP = 0.1  # [mm] to which an end is given
 LOOKED_UP = 0.05  # [mm] by which `Outlook.most` may be too small
@@ -58,12 +56,6 @@ class Window:
     others: tuple[tuple[float, float], ...] = ()
 
 
-def keep_out_at(ready: Ready, ride: float) -> KeepOut:
-    """The keep-out of an axle for a ride height. Raises MotionError."""
-    axle = ready.axle
-    return sweep_keep_out(KeepOutRequest(axle, swept_travel(axle, ride), ready.variants))
-
-
 def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) -> list[Window]:
     """The window of every setup, whose own offset only says which span is meant. Raises FitmentError.
 
@@ -71,17 +63,17 @@ def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) 
     """
     if not setups:
         return []
-    around = surroundings(kept or keep_out_at(ready, setups[0].ride))
-    return [_window(ready, setup, around) for setup in setups]
+    kept = kept or keep_out_at(ready, setups[0].ride)
+    return [_window(ready, setup, kept) for setup in setups]
 
 
-def _window(ready: Ready, setup: Setup, around: Surroundings) -> Window:
+def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         raise FitmentError(
             f"tire {setup.tire.code} is for a {setup.tire.rim_code:g} in rim, the wheel is {setup.wheel.rim_diameter:g}"
             " in; choose a tire and a wheel of one rim diameter."
         )
-    look = outlook(around, setup.tire, setup.wheel, setup.spacer.thickness)
+    look = outlook(kept, setup.tire, setup.wheel, setup.spacer.thickness)
     spacer, span = setup.spacer.thickness, (setup.spacer.thickness - OFFSET[1], setup.spacer.thickness - OFFSET[0])
     clearing = spacer - free_spans(look.least, span)[::-1, ::-1]
     allowed = _meant(spacer - free_spans(look.margin, span)[::-1, ::-1], setup.wheel.offset)
@@ -92,7 +84,7 @@ def _window(ready: Ready, setup: Setup, around: Surroundings) -> Window:
             return Window(setup, ends, allowed, None, rest)
     best = _best(ready, setup, look, span)
     offset = best.fit.setup.wheel.offset
-    ends = _ends(ready, setup, look, offset, offset) if clears(best) else None
+    ends = _ends(ready, setup, look, offset, offset) if best.fit.kept else None
     return Window(setup, ends, allowed, best if ends is None else None)
 
 
@@ -119,7 +111,7 @@ def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) ->
             if not first <= tenth <= last:
                 return None
             case = at_offset(ready, setup, round(float(tenth) * STEP, 1))
-            if clears(case):
+            if case.fit.kept:
                 tenth, case = _moved_out(ready, setup, look, tenth, -inward if step == 0 else 0, case)
                 found.append(
                     End(round(float(tenth) * STEP, 1), case, stop(case), bool(abs(tenth * STEP - limit) < STEP))
@@ -141,7 +133,7 @@ def _moved_out(
         if look.most(np.array([setup.spacer.thickness - offset]))[0] < -LOOKED_UP:
             break
         further = at_offset(ready, setup, offset)
-        if not clears(further):
+        if not further.fit.kept:
             break
         tenth, case = tenth + way, further
     return tenth, case
@@ -152,12 +144,6 @@ def at_offset(ready: Ready, setup: Setup, offset: float) -> Case:
     words = setup.wheel.spec.split()
     spec = " ".join(f"ET{offset:g}" if word.startswith(("ET", "BS")) else word for word in words)
     return run(ready, replace(setup, wheel=replace(setup.wheel, spec=spec, offset=offset)))
-
-
-def clears(case: Case) -> bool:
-    """Whether every clearance is kept, also in the worst case; what bolts on is another question."""
-    entries = case.fit.clearances
-    return bool(entries) and all(each.margin >= 0 and each.worst_case >= 0 for each in entries)
 
 
 def stop(case: Case) -> Clearance | None:

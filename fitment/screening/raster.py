@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from fitment.clearance.trace import Index
 from fitment.frames import Array
 
 CELL = 2.0  # [mm]
 FARTHEST = (-520.0, 520.0, 600.0)  # [mm] y' from and to, and r, of what is kept
+SMOOTH = 2.0 * CELL  # [mm] to which an outline's steps are rounded off
 Mask = NDArray[np.bool_]
 
 
@@ -73,3 +76,20 @@ def _along_runs(reached: Mask, free: Mask) -> Mask:
     known = np.zeros(run.max() + 1, dtype=bool)
     known[run[reached & free]] = True
     return known[run] & free
+
+
+def outline_of(raster: Mask) -> BaseGeometry:
+    """Outline of marked cells, their steps rounded off, good to about a millimetre."""
+    step = np.diff(np.pad(raster, [(0, 0), (1, 1)]).astype(np.int8), axis=1)
+    row, first = np.nonzero(step == 1)
+    _, after = np.nonzero(step == -1)
+    low, half = centre_of(row * shape()[1] + first), CELL / 2
+    high = centre_of(row * shape()[1] + after - 1)
+    boxes = shapely.box(low[:, 0] - half, low[:, 1] - half, high[:, 0] + half, high[:, 1] + half)
+    return shapely.union_all(boxes).buffer(SMOOTH).buffer(-SMOOTH).simplify(0.6 * CELL)
+
+
+def frame() -> BaseGeometry:
+    """The rectangle within which something can be marked: less the outermost cells."""
+    low, high, far = FARTHEST
+    return shapely.box(low + 2 * CELL, 0.0, high - 2 * CELL, far - 2 * CELL)

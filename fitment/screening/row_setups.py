@@ -15,8 +15,8 @@ from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import Wheel, parse_wheel
-from fitment.screening.by_size import bare
 from fitment.screening.candidates import REQUIRED, Candidate
+from fitment.screening.keep_out import bare
 
 ANY_WHEEL, ANY_TIRE = "17x8 ET0", "225/45R17"  # stand in for those of the row
 FIRST = ("bolt circle", "centre bore")  # what settles a row without geometry, beside the rim diameter

@@ -7,8 +7,7 @@ axle (`verdicts`), while the list is still being read where there are processes 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,22 +15,20 @@ from numpy.typing import NDArray
 
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Ready
-from fitment.checks.fit import VERDICTS
-from fitment.clearance.pose_grid import known_motion
+from fitment.checks.fit import DOES_NOT_BOLT_ON, TOUCHES, VERDICTS
 from fitment.frames import Array
 from fitment.motion.suspension import swept_travel
 from fitment.screening.candidates import Candidate
-from fitment.screening.keep_out import KeepOutRequest, sweep_obstacle
+from fitment.screening.keep_out import keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader, Settled, failures
-from fitment.screening.verdicts import Answers, KeptOuts, looked_up, one_by_one
-from fitment.screening.workers import without_collecting, worker_pool
+from fitment.screening.verdicts import Answers, looked_up, one_by_one
+from fitment.screening.workers import without_collecting
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
     "offset_min_mm", "offset_max_mm", "reason",
 )  # fmt: skip
 FEW = 6  # rows that are checked one by one
-FAILS, TOUCHES = VERDICTS.index("does_not_bolt_on"), VERDICTS.index("touches")
 PARTS = ("tire", "wheel")
 
 
@@ -86,14 +83,16 @@ def screen_candidates(axles: Sequence[Ready], candidates: Iterable[Candidate], p
 def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: int) -> list[ScreenedRow]:
     reader = Reader(axles)
     many = len(listed) > FEW
-    with _keep_outs(axles, reader, processes if many else 1) as known:
+    spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
+    with keep_outs_meanwhile(axles, spans, processes if many else 1) as waiting:  # what most rows are looked up in
         read = [reader.read(candidate) for candidate in listed]
         open_ = [i for i, each in enumerate(read) if isinstance(each, Mounted)]
         mounted = [each for each in read if isinstance(each, Mounted)]
         answers = []
         for k, ready in enumerate(axles if mounted else ()):
             setups = [each.setups[k] for each in mounted]
-            answers.append(looked_up(ready, setups, processes, known[k]) if many else one_by_one(ready, setups))
+            known = {spans[k]: waiting[k]}
+            answers.append(looked_up(ready, setups, processes, known) if many else one_by_one(ready, setups))
     rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
     return [
         ScreenedRow(candidate, each.verdict, reason=_settled(each)) if isinstance(each, Settled) else rows[i]
@@ -104,29 +103,6 @@ def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: in
 def _settled(row: Settled) -> str:
     """Why a row needs no look at its clearances, and that they were not looked at."""
     return f"{row.reason}; clearances not checked" if row.verdict == "does_not_bolt_on" else row.reason
-
-
-@contextmanager
-def _keep_outs(
-    axles: Sequence[Ready], reader: Reader, processes: int
-) -> Iterator[list[tuple[tuple[float, float], KeptOuts] | None]]:
-    """What most rows are looked up in, made in other processes meanwhile: of each axle the span of travel and parts."""
-    if processes < 2:
-        yield [None] * len(axles)
-        return
-    spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
-    asks = [KeepOutRequest(ready.axle, span, ready.variants) for ready, span in zip(axles, spans, strict=True)]
-    with worker_pool(asks, processes) as run:
-        obstacles = [known_motion(ready.axle)[0] for ready in axles]
-        yield [
-            (span, run.start(_kept_out, [(k, i) for i in range(len(each))]))
-            for k, (span, each) in enumerate(zip(spans, obstacles, strict=True))
-        ]
-
-
-def _kept_out(asks: Sequence[KeepOutRequest], job: tuple[int, int]):  # type: ignore[no-untyped-def]
-    ask = asks[job[0]]
-    return sweep_obstacle(ask, known_motion(ask.axle)[0][job[1]])
 
 
 # ---------------------------------------------------------------- rows
@@ -158,7 +134,7 @@ def _rows(
         verdict, axle, clearance, worst, limit, travel, steer, first, last, margin, gap = values
         failed = words.failed(i)
         rows.append(ScreenedRow(
-            candidate, VERDICTS[FAILS if failed else verdict], None, _known(clearance), _known(worst),
+            candidate, VERDICTS[DOES_NOT_BOLT_ON if failed else verdict], None, _known(clearance), _known(worst),
             words.limited_by(axle, limit), _known(travel), _known(steer), _known(first), _known(last),
             words.whole_reason(i, axle, limit, VERDICTS[verdict]), words.part(i, axle, limit), _known(gap), margin,
         ))  # fmt: skip

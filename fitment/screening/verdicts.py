@@ -6,7 +6,7 @@ millimetre is checked as `check` does. A few setups are all checked so: that is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any, NamedTuple
@@ -14,9 +14,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.checks.batch_verdicts import verdicts_of
 from fitment.checks.case import Ready
-from fitment.checks.fit import VERDICTS, Fit, fit_setup
+from fitment.checks.fit import CLEARS, NOT_CHECKED, TIGHT, VERDICTS, Fit, clearance_verdicts, fit_setup, verdicts_on
 from fitment.clearance.closest_poses import NearPose, lowest_near
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import Sweep, known_motion, sweep
@@ -26,19 +25,16 @@ from fitment.frames import Array
 from fitment.motion.suspension import families, swept_travel
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part, fixed_to_hub
-from fitment.screening.by_size import SizeAnswers, Surroundings, bare, look_up, near_limits, surroundings
-from fitment.screening.keep_out import KeepOut, KeepOutRequest, KeptOut, sweep_obstacle
-from fitment.screening.nearest_points import MAYBE, Closest
+from fitment.screening.keep_out import Closest, KeepOut, SizeAnswers, bare, keep_outs_meanwhile, look_up, near_limits
 from fitment.screening.offsets import offset_range
 from fitment.screening.workers import worker_pool
 
 MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
 WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small
 SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
-CLEARS, TIGHT, NOT_CHECKED, TOUCHES = (VERDICTS.index(v) for v in ("clears", "tight", "not_checked", "touches"))
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
-KeptOuts = Callable[[], Sequence[KeptOut]]
+Waiting = Callable[[], KeepOut]
 
 
 @dataclass(frozen=True)
@@ -102,7 +98,7 @@ def _of_fit(found: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
     return (
         min(c.clearance for c in found.clearances), min(c.margin for c in found.clearances), against.worst_case,
         names.index(worst.obstacle), names.index(against.obstacle), worst.part == "wheel", against.part == "wheel",
-        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(replace(found, bolt_on=()).verdict),
+        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(found.clearance_verdict),
     )  # fmt: skip
 
 
@@ -119,11 +115,11 @@ def _not_checked(ready: Ready) -> tuple[str, ...]:
 
 
 def looked_up(
-    ready: Ready, setups: Sequence[Setup], processes: int, known: tuple[tuple[float, float], KeptOuts] | None = None
+    ready: Ready, setups: Sequence[Setup], processes: int, known: Mapping[tuple[float, float], Waiting]
 ) -> Answers:
     """Every setup looked up in the keep-out of its travel; one sweep serves all ride heights within the travel.
 
-    known : a span of travel whose keep-out is being made, and what waits for its parts
+    known : spans of travel whose keep-outs are being made
     Raises MotionError, CodeError.
     """
     spans: dict[tuple[float, float], list[int]] = {}
@@ -131,17 +127,14 @@ def looked_up(
         spans.setdefault(swept_travel(ready.axle, setup.ride), []).append(i)
     found, order = [], []
     for span, rows in spans.items():
-        parts = known[1]() if known and known[0] == span else _kept_outs(ready, span, processes)
-        kept = KeepOut(KeepOutRequest(ready.axle, span, ready.variants), tuple(parts))
+        if span in known:
+            kept = known[span]()
+        else:
+            with keep_outs_meanwhile([ready], [span], processes) as waiting:
+                kept = waiting[0]()
         found.append(_in_keep_out(ready, kept, [setups[i] for i in rows], processes))
         order += rows
     return _joined(found, np.argsort(order))
-
-
-def _kept_outs(ready: Ready, span: tuple[float, float], processes: int) -> list[KeptOut]:
-    obstacles = known_motion(ready.axle)[0]
-    with worker_pool(KeepOutRequest(ready.axle, span, ready.variants), min(processes, len(obstacles))) as run:
-        return run(sweep_obstacle, obstacles)
 
 
 def _joined(found: Sequence[Answers], order: Index) -> Answers:
@@ -158,28 +151,26 @@ def _joined(found: Sequence[Answers], order: Index) -> Answers:
 
 
 def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes: int) -> Answers:
-    around = surroundings(kept)
-    with worker_pool((around,), processes) as run:
-        found = look_up(0, around, setups, run)
+    found = look_up(kept, setups, processes)
     answers = _read_off(ready, kept, setups, found)
     jobs: dict[tuple[object, ...], list[int]] = {}
     for i in np.flatnonzero(_doubtful(found)).tolist():
         jobs.setdefault(_what_counts(setups[i]), []).append(i)
     for axle in (ready.axle, *(each.axle for each in ready.variants)):
-        hub_motions(axle, ready.axle, kept.ask.travel)  # known before there are more processes
+        hub_motions(axle, ready.axle, kept.travel)  # known before there are more processes
     doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs.values()]
-    for same, verdict in zip(jobs.values(), _settled(ready, around, doubtful, processes), strict=True):
+    for same, verdict in zip(jobs.values(), _settled(ready, kept, doubtful, processes), strict=True):
         answers.verdict[same] = verdict
     return answers
 
 
-def _settled(ready: Ready, around: Surroundings, doubtful: Sequence[_Doubt], processes: int) -> list[int]:
+def _settled(ready: Ready, kept: KeepOut, doubtful: Sequence[_Doubt], processes: int) -> list[int]:
     """The verdict of `check` on every doubtful setup.
 
     Where only the worst case is in doubt it is measured anew at its closest places, as a check does. What is then
     within SETTLED of zero, or has other parts near a limit, and the rest get the check's own verdict.
     """
-    with worker_pool((ready, around), min(processes, len(doubtful))) as run:
+    with worker_pool((ready, kept), min(processes, len(doubtful))) as run:
         verdicts = run.dealt(_measured_anew, doubtful)
         open_ = [k for k, verdict in enumerate(verdicts) if verdict != TIGHT]
         open_.sort(key=lambda k: verdicts[k] is not None)  # those are dear
@@ -238,7 +229,7 @@ def _met(met: Closest, row: int) -> _Met:
 _Doubt = tuple[Setup, _Met]
 
 
-def _measured_anew(state: tuple[Ready, Surroundings], doubtful: Sequence[_Doubt]) -> list[int | None]:
+def _measured_anew(state: tuple[Ready, KeepOut], doubtful: Sequence[_Doubt]) -> list[int | None]:
     """Verdicts by the worst case near the places where it was looked up; None where that does not decide.
 
     It does not within SETTLED of zero, nor where a clearance or a margin is in doubt.
@@ -267,16 +258,16 @@ def _places(ready: Ready, setup: Setup, met: _Met) -> list[NearPose]:
     ]
 
 
-def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[_Doubt, int | None]]) -> list[int]:
+def _checked(state: tuple[Ready, KeepOut], jobs: Sequence[tuple[_Doubt, int | None]]) -> list[int]:
     """The verdicts of `check` on setups, of the parts alone that are near a limit: the others are clear.
 
     jobs : the setup and where it is closest, and the verdict by its worst case, None where that does not decide
     Those with the same height are checked side by side.
     """
-    ready, around = state
+    ready, kept = state
     names = [obstacle.name for obstacle in known_motion(ready.axle)[0]]
     verdicts, heights = [CLEARS] * len(jobs), dict[float, list[int]]()
-    every_near = near_limits(around, [setup for (setup, _), _ in jobs], NEAR)
+    every_near = near_limits(kept, [setup for (setup, _), _ in jobs], NEAR)
     for k, (((setup, met), verdict), near) in enumerate(zip(jobs, every_near, strict=True)):
         if verdict is None or not near <= {(names[at.obstacle], PARTS[at.by_wheel]) for at in (met.limit, met.against)}:
             heights.setdefault(setup.ride, []).append(k)
@@ -285,7 +276,9 @@ def _checked(state: tuple[Ready, Surroundings], jobs: Sequence[tuple[_Doubt, int
         variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
         swept = _swept(_with_parts(ready.axle, near), ride)
         setups = [jobs[k][0][0] for k in rows]
-        for k, verdict in zip(rows, verdicts_of(swept, setups, variants, [every_near[k] for k in rows]), strict=True):
+        for k, verdict in zip(
+            rows, clearance_verdicts(swept, setups, variants, [every_near[k] for k in rows]), strict=True
+        ):
             verdicts[k] = verdict
     return verdicts
 
@@ -300,21 +293,20 @@ def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:
 
 def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeAnswers) -> Answers:
     met = found.closest
-    rests = np.array([fixed_to_hub(each.obstacle) for each in kept.parts] + [True])[met.obstacle]
+    rests = np.array([*map(fixed_to_hub, kept.obstacles), True])[met.obstacle]
     at_rest = np.zeros_like(met.place)
     at_rest[:, 0] = [setup.ride for setup in setups]
     place = np.where(rests[:, None], at_rest, met.place)
-    travel, steer = place[:, 0], _steer(kept.ask.axle, met.family, place)
+    travel, steer = place[:, 0], _steer(kept.axle, met.family, place)
     nothing = ~np.isfinite(met.margin)
-    short = (met.margin < 0) | (met.worst_case < 0)
-    verdict = np.select([nothing, met.clearance < 0, short], [NOT_CHECKED, TOUCHES, TIGHT], CLEARS)
     return Answers(
         clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
-        gap=np.where(met.clearance < MAYBE, met.clearance, met.margin + met.allowance),
+        gap=met.gap,
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
-        verdict=verdict, parts=tuple(each.obstacle.name for each in kept.parts), not_checked=_not_checked(ready),
+        verdict=verdicts_on(met.clearance, met.margin, met.worst_case),
+        parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
     )  # fmt: skip
 
 

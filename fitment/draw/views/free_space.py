@@ -6,7 +6,7 @@ The page is the hub's half plane, as in the closest call: outboard to the right,
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -38,10 +38,9 @@ from fitment.draw.style import (
     words,
 )
 from fitment.draw.views.closest import closest_call
-from fitment.motion.suspension import swept_travel
 from fitment.parts.axle import Axle
 from fitment.screening.free_space import FreeSpace, space_round_hub
-from fitment.screening.keep_out import KeepOut, KeepOutRequest, sweep_keep_out
+from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.offset_window import End, Window, on_its_rim
 from fitment.units import in_units, length_text
 
@@ -81,8 +80,7 @@ def room_view(
     ax: Axes, new: Case, old: Case | None = None, *, title: str = "", units: str = "mm", theme: Theme = LIGHT
 ) -> list[Artist]:
     """The room of the new case with its wheel and tire, and those of the old one as they sat on its hub."""
-    axle, ride = new.fit.axle, new.fit.setup.ride
-    kept = sweep_keep_out(KeepOutRequest(axle, swept_travel(axle, ride)))
+    kept = keep_out_at(replace(new.ready, variants=()), new.fit.setup.ride)
     laid = [Laid("", new.fit.tire, new.fit.wheel, theme.new)]
     if old is not None:
         laid.append(Laid("", old.fit.tire, old.fit.wheel, theme.old, DASHED, filled=False))
@@ -114,7 +112,7 @@ def _room(
     for each in laid:  # names stay out of the wheel
         panel.fill_ink(each.tire.union(each.wheel), ELSEWHERE, named=True)
     _kept_out(panel, free, drawn, told)
-    _brake(panel, kept.ask.axle, drawn)
+    _brake(panel, kept.axle, drawn)
     for each in laid:
         _laid(panel, each)
     _hub(panel, drawn)
