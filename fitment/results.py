@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Any
 from fitment import notebook, report
 from fitment.answers.alignment import Alignment
 from fitment.answers.asides import Asides
-from fitment.answers.best_rows import BEST, best_rows
 from fitment.answers.comparison import Comparison
 from fitment.answers.motion_curves import own_curves
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
+from fitment.answers.row_checks import BEST, best_rows
 from fitment.checks.case import Ready
 from fitment.checks.fit import VERDICTS, Verdict
 from fitment.checks.full_case import FullCase

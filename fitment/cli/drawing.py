@@ -108,7 +108,7 @@ def contact(
     asked: Wanted, prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], units: str, said: str = ""
 ) -> None:
     """Write the contact sheet of a list's best rows, each checked again; said : what they are. Raises FitmentError."""
-    from fitment.answers.best_rows import best_rows
+    from fitment.answers.row_checks import best_rows
     from fitment.draw import theme_of
     from fitment.draw.answers import best_of
 
