@@ -17,11 +17,11 @@ from typing import TYPE_CHECKING, Any
 from fitment import notebook, report
 from fitment.answers.alignment import Alignment
 from fitment.answers.asides import Asides
-from fitment.answers.best_rows import BEST, check_best
 from fitment.answers.comparison import Comparison
 from fitment.answers.motion_curves import own_curves
 from fitment.answers.order_sheet import AxleOrder
 from fitment.answers.pose_table import PoseTable
+from fitment.answers.row_checks import BEST, best_rows
 from fitment.checks.case import Ready
 from fitment.checks.fit import VERDICTS, Verdict
 from fitment.checks.full_case import FullCase
@@ -379,7 +379,7 @@ class Screened(Result):
         if best is not None and not 1 <= best <= BEST:
             raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
         theme_asked = theme_of(theme)
-        rows = check_best(self.prepared, self.rows, best or BEST)
+        rows = best_rows(self.prepared, self.rows, best or BEST)
         return best_of(rows, self.units, axles=len(self.axles), total=len(self.rows), theme=theme_asked, date=date)
 
     def _words(self) -> str:

@@ -151,6 +151,27 @@ def test_nothing_imports_the_command_line_or_the_pictures_but_the_command_line_a
         assert "cli" not in rooms or module == "__main__", module
 
 
+# what reports and the page may call of the rooms that compute: choices among what is known, and points to draw
+ASKED_BY_REPORTS = {
+    "corners", "place", "laid_out", "to_hub", "is_open", "on_its_rim", "stop", "widest", "too_close", "grouped",
+    "place_of", "rest_place",
+}  # fmt: skip
+
+
+def test_reports_and_the_page_compute_no_answer() -> None:
+    computing = tuple(f"fitment.{room}." for room in ("motion", "clearance", "checks", "screening", "answers"))
+    asked = {
+        each.name
+        for module, path in MODULES.items()
+        if room_of(module) in ("report", "page", "notebook")
+        for node in ast.walk(parsed(path))
+        if isinstance(node, ast.ImportFrom) and str(node.module).startswith(computing)
+        for each in node.names
+        if each.name[0].islower()
+    }
+    assert asked - ASKED_BY_REPORTS == set()
+
+
 def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
     """What `fitment --help` needs: the rest is imported inside the commands."""
     for path in (*sorted((PACKAGE / "cli").glob("*.py")), PACKAGE / "__main__.py"):

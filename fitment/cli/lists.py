@@ -98,7 +98,7 @@ def screen(
 
 def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
     """The contact sheet of the best rows, or of the best of each group. Raises FitmentError."""
-    from fitment.answers.best_rows import check_best
+    from fitment.answers.row_checks import best_rows
     from fitment.draw.answers import best_of
     from fitment.screening.ranking import grouped
 
@@ -106,7 +106,7 @@ def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
     if group:
         best, words = [rows[0] for rows in grouped(best, group).values()], f"the best of each {group.lower()}"
     counts: dict[str, Any] = {"axles": len(shown.prepared), "total": len(best)}
-    figure = best_of(check_best(shown.prepared, best), shown.units, said=words, **counts, **drawn.style())
+    figure = best_of(best_rows(shown.prepared, best), shown.units, said=words, **counts, **drawn.style())
     pictures(str(drawn.picture), [("", figure)])
 
 

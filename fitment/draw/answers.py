@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 
 from fitment import report
 from fitment.answers.alignment import Alignment
-from fitment.answers.best_rows import RowCase
+from fitment.answers.row_checks import RowCase
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.draw.adjuster_reach import reach_sheet

@@ -22,7 +22,7 @@ class RowCase:
     case: Case
 
 
-def check_best(prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], best: int = BEST) -> tuple[RowCase, ...]:
+def best_rows(prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], best: int = BEST) -> tuple[RowCase, ...]:
     """The first rows, at most so many, that name a wheel and a tire that go on each other. Raises FitmentError.
 
     prepared : the axles the list was checked on; ranked : its rows, best first
