@@ -705,7 +705,7 @@ HOSTILE = ['": {', "# no", "- x", "true", "1e5", "0x1F", "null", "~", "a: b", "{
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("names", zip(HOSTILE[::2], HOSTILE[1::2], strict=True))
+@pytest.mark.parametrize("names", list(zip(HOSTILE[::2], HOSTILE[1::2], strict=True)))
 def test_names_stay_the_names_that_were_typed(names: tuple[str, str]) -> None:
     """One of the vehicle and another of a part; all go through one writer."""
     name, part = names
