@@ -105,8 +105,12 @@ def test_the_worst_case_counts_in_the_window(tmp_path: Path) -> None:
         ("pickup", "front", "swapped"), ("coupe", "rear", "track_day"),
     ],
 )  # fmt: skip
-def test_the_window_is_the_one_that_window_finds(profile: str, axle: str, build: str) -> None:
+def test_a_bundled_vehicle_is_asked_about_whole_and_its_window_is_the_one_that_window_finds(
+    profile: str, axle: str, build: str
+) -> None:
     ordered = run_json("order", profile, "--axle", axle, "--build", build)
+    assert {each["part"] for each in ordered["confirm"]} == {"wheel", "tire", "hardware"}
+    assert all(each["ask"] for each in ordered["confirm"])
     (found,) = json.loads(run("window", profile, "--axle", axle, "--build", build, "--format", "json").stdout)
     words = line(ordered, "wheel", "offset")[1]
     if found["offset_min_mm"] is None:
@@ -388,11 +392,3 @@ def test_a_hostile_name_stays_text(tmp_path: Path) -> None:
     out = tmp_path / "o.pdf"
     assert run("order", write_profile(tmp_path, data), "--out", str(out)).exit_code == 0
     assert "$x^2$" in pages(out)[0]
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("profile", "build"), [("wagon", "chosen"), ("pickup", "wide"), ("coupe", "track_day")])
-def test_bundled_profiles(profile: str, build: str) -> None:
-    for answer in run_json("order", profile, "--build", build):
-        assert {each["part"] for each in answer["confirm"]} == {"wheel", "tire", "hardware"}
-        assert all(each["ask"] for each in answer["confirm"])

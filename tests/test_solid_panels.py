@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from conftest import HUB_FACE, WIDTH, steered, write_profile
+from conftest import HUB_FACE, WIDTH, steered, vehicle, write_profile
 
 from fitment.checks.case import ready
 from fitment.clearance.section_distance import clearances
@@ -200,17 +200,29 @@ def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int |
             assert nearest - 0.1 < found < nearest + 0.016, (k, share)
 
 
-@pytest.mark.slow
-def test_one_sheet_and_its_two_pieces_leave_the_same_room(check: Check) -> None:
-    """A plane ledge on a wall, as one panel and as two: each cell is filled square to itself in both."""
-    line = [(W - 30, -50), (W - 30, 300), (W - 12, 300)]
+@pytest.mark.parametrize(("past", "lock"), [(-12, 4), (8, 0)], ids=["clear", "overlapping"])
+def test_one_sheet_and_its_two_pieces_leave_the_same_room(past: float, lock: float, check: Check) -> None:
+    """A plane ledge on a wall, as one panel and as two: each cell is filled square to itself in both.
+
+    The ledge ends so far past the tire's inner side, which is what is left when nothing is steered.
+    """
+    line = [(W - 30, -50), (W - 30, 300), (W + past, 300)]
     whole = [{"name": "whole", "shape": "panel", "rows": tub(line), "solid": "behind"}]
     parts = [
         {"name": n, "shape": "panel", "rows": tub(own), "solid": "behind"}
         for n, own in (("wall", line[:2]), ("shelf", line[1:]))
     ]
-    one, two = (min(e["clearance_mm"] for e in check(steered(obstacles=each))["clearances"]) for each in (whole, parts))
+    steering = {"steering": {"lock_left": lock, "lock_right": lock}}
+    one, two = (
+        min(
+            e["clearance_mm"]
+            for e in check(steered(obstacles=each, **steering) if lock else vehicle(obstacles=each))["clearances"]
+        )
+        for each in (whole, parts)
+    )
     assert one == pytest.approx(two, abs=0.05)
+    if not lock:
+        assert one == pytest.approx(-past, abs=0.05)
 
 
 def test_a_panel_seen_edge_on_has_no_far_side(tmp_path: Path) -> None:
