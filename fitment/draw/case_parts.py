@@ -239,14 +239,11 @@ def clearances(
     for near in mine:
         leader(panel, near, old=False)
     smallest = min((near.entry.clearance for near in mine), default=0.0)
-    for near in mine:
+    alone = [near for near in before if near.entry.obstacle not in told]
+    for near, alarming in [*((near, worst) for near in mine), *((near, False) for near in alone)]:
         text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units, narrow=narrow)}"
-        alarm = worst and near.entry.clearance == smallest
+        alarm = alarming and near.entry.clearance == smallest
         panel.wish(text, (near.surface + near.part) / 2, panel.theme.ink, alarm=alarm)
-    for near in before:
-        if near.entry.obstacle not in told:
-            text = f"{words(near.entry.obstacle, 20)}\n{change_text(both, near.entry.obstacle, units, narrow=narrow)}"
-            panel.wish(text, (near.surface + near.part) / 2, panel.theme.ink)
     return told | {near.entry.obstacle for near in before}
 
 

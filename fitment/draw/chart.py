@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from fitment.draw.style import HAIR
 from fitment.frames import Array
 
 DOT_INK = 3.0  # how much labels avoid marks
+ZERO = 1e-9  # [of the quantity] a tick nearer to zero stands at it
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 
@@ -57,32 +59,26 @@ class Chart:
     across: Scale
     up: Scale
 
-    def frame(self, color: str) -> None:
-        """A hairline round the plot."""
-        x, y = (self.across.low, self.across.high), (self.up.low, self.up.high)
-        self.panel.line(
-            [(x[0], y[0]), (x[1], y[0]), (x[1], y[1]), (x[0], y[1]), (x[0], y[0])], color, width=HAIR, layer=1
-        )
-
     def grid_across(self, text: Callable[[float], str]) -> None:
         """Upright lines at the ticks of the scale across, their numbers below."""
-        panel = self.panel
         for value in self.across.ticks:
-            zero = abs(value) < 1e-9
-            color = panel.theme.quiet if zero else panel.theme.faint
-            panel.line([(value, self.up.low), (value, self.up.high)], color, width=HAIR, layer=0.6 if zero else 0.5)
-            at = (value, self.up.low - 4 * self.up_per_pt)
-            panel.text(at, text(value), color=panel.theme.quiet, ha="center", va="top")
+            ends, at = [(value, self.up.low), (value, self.up.high)], (value, self.up.low - 4 * self.up_per_pt)
+            self._tick(value, ends, at, text, layer=0.6 if abs(value) < ZERO else 0.5, ha="center", va="top")
 
     def grid_up(self, text: Callable[[float], str]) -> None:
         """Level lines at the ticks of the scale up, their numbers to the left."""
-        panel = self.panel
         for value in self.up.ticks:
-            zero = abs(value) < 1e-9
-            color = panel.theme.quiet if zero else panel.theme.faint
-            panel.line([(self.across.low, value), (self.across.high, value)], color, width=HAIR, layer=0.6)
+            ends = [(self.across.low, value), (self.across.high, value)]
             at = (self.across.low - 5 * self.across_per_pt, value)
-            panel.text(at, text(value), color=panel.theme.quiet, ha="right", va="center")
+            self._tick(value, ends, at, text, layer=0.6, ha="right", va="center")
+
+    def _tick(
+        self, value: float, ends: Any, at: Any, text: Callable[[float], str], *, layer: float, **align: Any
+    ) -> None:
+        """A line of the grid, that of zero stronger, and its number."""
+        theme = self.panel.theme
+        self.panel.line(ends, theme.quiet if abs(value) < ZERO else theme.faint, width=HAIR, layer=layer)
+        self.panel.text(at, text(value), color=theme.quiet, **align)
 
     @property
     def across_per_pt(self) -> float:

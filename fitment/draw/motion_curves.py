@@ -59,41 +59,24 @@ def quantities(units: str, *, rolls: bool = False) -> tuple[Quantity, ...]:
     per = MM_PER_INCH if units == "in" else 1.0
     unit = " in" if units == "in" else " mm"
     alone = ("both wheels", "this one alone") if rolls else ("", "")
+    angle: dict[str, Any] = {
+        "tick": lambda scale, v: scale.text(v, "°"),
+        "number": lambda v: f"{round(v, 2) + 0.0:.2f}°",
+        "room": 62.0,
+        "names": alone,
+    }
     return (
+        Quantity("Camber", "negative: top leans inboard", lambda c: c.camber, 1.0, **angle,
+                 beside=_alone(lambda a: a.camber) if rolls else None),
+        Quantity("Toe-in", "of this wheel", lambda c: c.toe_in, 0.4, **angle,
+                 beside=_alone(lambda a: a.toe_in) if rolls else None),
         Quantity(
-            "Camber",
-            "negative: top leans inboard",
-            lambda c: c.camber,
-            1.0,
-            lambda scale, v: scale.text(v, "°"),
-            lambda v: f"{round(v, 2) + 0.0:.2f}°",
-            62.0,
-            _alone(lambda a: a.camber) if rolls else None,
-            alone,
+            "Half-track", f"outward since travel 0,{unit}", lambda c: c.half_track_change / per, 10.0 / per,
+            tick=lambda scale, v: scale.text(v, ""), number=lambda v: length_text(v * per, units, sign=True), room=82.0,
+            beside=_alone_outward(per) if rolls else lambda c: c.hub_face_change / per,
+            names=alone if rolls else ("at the ground", "hub face"),
         ),
-        Quantity(
-            "Toe-in",
-            "of this wheel",
-            lambda c: c.toe_in,
-            0.4,
-            lambda scale, v: scale.text(v, "°"),
-            lambda v: f"{round(v, 2) + 0.0:.2f}°",
-            62.0,
-            _alone(lambda a: a.toe_in) if rolls else None,
-            alone,
-        ),
-        Quantity(
-            "Half-track",
-            f"outward since travel 0,{unit}",
-            lambda c: c.half_track_change / per,
-            10.0 / per,
-            lambda scale, v: scale.text(v, ""),
-            lambda v: length_text(v * per, units, sign=True),
-            82.0,
-            _alone_outward(per) if rolls else lambda c: c.hub_face_change / per,
-            alone if rolls else ("at the ground", "hub face"),
-        ),
-    )
+    )  # fmt: skip
 
 
 def _alone(values: Callable[[OneWheel], Array]) -> Callable[[Curves], Array]:

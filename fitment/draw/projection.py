@@ -83,13 +83,15 @@ class Near:
 
     @property
     def surface(self) -> Array:
-        """The core point brought toward the wheel by the obstacle's radius."""
-        step = self.part - self.core
-        length = float(np.linalg.norm(step))
-        inside = self.entry.clearance + self.radius < 0
-        if length < 1e-6 or self.radius == 0:
-            return self.core
-        return self.core + step / length * self.radius * (-1.0 if inside else 1.0)
+        return surface_of(self.core, self.part, self.entry.clearance, self.radius)
+
+
+def surface_of(core: Array, part: Array, clearance: float, radius: float) -> Array:
+    """The core point brought toward the place on the wheel by the obstacle's radius (2,) [mm]."""
+    step = part - core
+    length = float(np.linalg.norm(step))
+    inside = clearance + radius < 0
+    return core if length < 1e-6 else core + step / length * radius * (-1.0 if inside else 1.0)
 
 
 def posed_hub(poses: Poses, index: int) -> PosedHub:

@@ -151,14 +151,6 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
     return {"value": plain, "tolerance": read(rest[0], units)}
 
 
-def _length(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
-    return _measured(text, _amount, units)
-
-
-def _degrees(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
-    return _measured(text, _angle, units)
-
-
 def _fixed(text: str, _units: str, question: Question, _choices: Sequence[str]) -> Any:
     """A number in the question's own unit; another common unit is turned in the refusal, not silently."""
     match = re.fullmatch(r"([+-]?[0-9.]+)\s*(\D*)", text)
@@ -195,8 +187,7 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
     if "clock" not in text.lower():
-        parts = _split(text, 3, "x, y, z (or clock 90, radius 402, out 30)")
-        return [_measured(part, _amount, units) for part in parts]
+        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30)")(text, units, None, ())
     found = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
     rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
     if len(found) < 3 or rest not in ("", "hub", "square_tohub"):
@@ -208,14 +199,6 @@ def _point(text: str, units: str, _question: Question | None = None, _choices: S
 
 def _row(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     return [_point(part, units) for part in text.split(";") if part.strip()]
-
-
-def _pair(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
-    return [_measured(part, _amount, units) for part in _split(text, 2, "y', r")]
-
-
-def _clock(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
-    return [_measured(part, _angle, units) for part in _split(text, 2, "first, last")]
 
 
 def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
@@ -259,11 +242,13 @@ def _names(text: str, units: str, question: Question, choices: Sequence[str]) ->
     return [_word(part, units, question, choices) for part in _split(text, None, "names")]
 
 
-def _many(read: Callable[[str, str], Any]) -> Callable[..., Any]:
-    def values(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
-        return [_measured(part, read, units) for part in _split(text, None, "the values")]
+def _one(read: Callable[[str, str], Any]) -> Callable[..., Any]:
+    return lambda text, units, _question, _choices: _measured(text, read, units)
 
-    return values
+
+def _several(read: Callable[[str, str], Any], count: int | None, form: str) -> Callable[..., Any]:
+    """So many values (None: any number), each read alike; form: how they are written."""
+    return lambda text, units, _question, _choices: [_measured(part, read, units) for part in _split(text, count, form)]
 
 
 def _circle(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
@@ -292,7 +277,8 @@ def _text(text: str, _units: str, _question: Question, _choices: Sequence[str]) 
 _READ: dict[Form, Callable[..., Any]] = {
     "text": _text, "wheel": _text, "tire": _text, "thread": _text, "circle": _circle,
     "word": _word, "yes": _yes, "names": _names,
-    "length": _length, "angle": _degrees, "number": _fixed, "rim": _rim, "rims": _rims,
-    "point": _point, "row": _row, "pair": _pair, "clock": _clock, "share": _share, "named": _named, "ride": _ride,
-    "lengths": _many(_amount), "angles": _many(_angle),
+    "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
+    "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
+    "pair": _several(_amount, 2, "y', r"), "clock": _several(_angle, 2, "first, last"),
+    "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),
 }  # fmt: skip

@@ -25,7 +25,6 @@ Step = str | int
 At = tuple[Step, ...]
 
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")  # YAML 1.2, 5.1
-_INT = re.compile(r"[-+]?[0-9]+")
 _MAX_DIGITS = 30
 _PREFIX = "tag:yaml.org,2002:"
 

@@ -85,20 +85,23 @@ def axle_section(
 
 def axle_height(new: Case, old: Case | None, width: float) -> float:
     """Height [in] that a panel so many inches wide needs to show the axle as large as it can."""
-    left, right = (shown(new, old, travel=None, corner=corner) for corner in ("left", "right"))
-    area = _area(left, right)
-    before, after, bottom, top = _margins(left, Detail(), HEAD)
-    per_pt = float(area.high[0] - area.low[0]) / (width * 72 - before - after)
-    return (float(area.high[1] - area.low[1]) / per_pt + bottom + top) / 72
+    wide, high, before, after, bottom, top = _needs(new, old, Detail(), HEAD)
+    per_pt = wide / (width * 72 - before - after)
+    return (high / per_pt + bottom + top) / 72
 
 
 def axle_width(new: Case, old: Case | None, height: float, detail: Detail) -> float:
     """Width [in] beyond which a panel so many inches high cannot show the axle any larger."""
+    wide, high, before, after, bottom, top = _needs(new, old, detail, HEAD_ONE)
+    per_pt = high / (height * 72 - bottom - top)
+    return (wide / per_pt + before + after) / 72
+
+
+def _needs(new: Case, old: Case | None, detail: Detail, head: float) -> tuple[float, ...]:
+    """Width and height of what is shown [mm]; the margins left, right, bottom and top [pt]."""
     left, right = (shown(new, old, travel=None, corner=corner) for corner in ("left", "right"))
     area = _area(left, right)
-    before, after, bottom, top = _margins(left, detail, HEAD_ONE)
-    per_pt = float(area.high[1] - area.low[1]) / (height * 72 - bottom - top)
-    return (float(area.high[0] - area.low[0]) / per_pt + before + after) / 72
+    return (*(area.high - area.low).tolist(), *_margins(left, detail, head))
 
 
 def _corner(panel: Panel, both: Shown, view: View) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import PosedHub, edges, posed_hub
+from fitment.draw.projection import PosedHub, edges, posed_hub, surface_of
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
@@ -61,11 +61,8 @@ class Call:
 
     @property
     def surface(self) -> Array:
-        """The core point brought toward the wheel by the obstacle's radius."""
-        step, radius = self.part - self.core, self.trace.obstacle.radius
-        length = float(np.linalg.norm(step))
-        inside = self.entry.clearance + radius < 0
-        return self.core if length < 1e-6 else self.core + step / length * radius * (-1.0 if inside else 1.0)
+        """Where the obstacle begins."""
+        return surface_of(self.core, self.part, self.entry.clearance, self.trace.obstacle.radius)
 
 
 def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:

@@ -9,7 +9,7 @@ from pydantic import (
     model_validator,
 )
 
-from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel
+from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
 from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
 from fitment.profile.schema.suspension import Suspension
@@ -48,11 +48,11 @@ class AdjusterPart(Part):
     ] = Field(description="the suspension point it moves, or a list of them")
     out: Annotated[tuple[Length, ...], _Settings] = Field((), description="outward settings [mm]")
     forward: Annotated[tuple[Length, ...], _Settings] = Field((), description="forward settings [mm]")
-    eccentric: Annotated[Length | None, LengthRule(0.2, 30, "eccentric")] = Field(
-        None, description="radius of the eccentric's circle [mm]"
+    eccentric: Annotated[Length | None, LengthRule(0.2, 30, "eccentric")] = optional(
+        "radius of the eccentric's circle [mm]"
     )
-    step: Annotated[Angle | None, AngleRule(0.5, 180)] = Field(
-        None, description="smallest turn of the eccentric [deg]; any turn if not given"
+    step: Annotated[Angle | None, AngleRule(0.5, 180)] = optional(
+        "smallest turn of the eccentric [deg]; any turn if not given"
     )
     now: Annotated[tuple[Angle, ...], ListRule(AngleRule(-360, 360), "[90, 90]")] = Field(
         (), description="how each eccentric is set, 0 = outboard, 90 = up [deg], if known"
@@ -150,7 +150,7 @@ class RideHeightsRule(Rule):
 
 class LowPointPart(Part):
     name: Label = Field(description="a name of its own, used in every report")
-    fixed_to: Carrier = Field(None, description=f"{CARRIER_DOC}; body if not given")
+    fixed_to: Carrier = optional(f"{CARRIER_DOC}; body if not given")
     at: Annotated[Point, PLACE] = Field(description="the lowest place of the part, body frame [x, y, z] [mm]")
 
 
@@ -160,26 +160,22 @@ class AxlePart(Part):
         for key in ("wheel", "tire", "spacer", "ride")
     }
     driven: Annotated[bool, YesRule()] = Field(False, description="whether this axle is driven")
-    final_drive: Annotated[float | None, NumberRule(1, 12, "turns")] = Field(
-        None, description="turns of the drive shaft for one of the wheel, such as 3.73"
+    final_drive: Annotated[float | None, NumberRule(1, 12, "turns")] = optional(
+        "turns of the drive shaft for one of the wheel, such as 3.73"
     )
-    axle_load: Annotated[float | None, NumberRule(50, 15000, "kg")] = Field(
-        None, description="load on the whole axle [kg]"
-    )
-    top_speed: Annotated[float | None, NumberRule(20, 500, "km/h")] = Field(
-        None, description="top speed of the vehicle [km/h]"
-    )
+    axle_load: Annotated[float | None, NumberRule(50, 15000, "kg")] = optional("load on the whole axle [kg]")
+    top_speed: Annotated[float | None, NumberRule(20, 500, "km/h")] = optional("top speed of the vehicle [km/h]")
     hub_face_width: Annotated[Length, LengthRule(900, 2600)] = Field(
         description="hub face to hub face at the reference pose, both sides [mm]"
     )
-    hub_face_at: Annotated[Point | None, HUB_FACE_AT] = Field(
-        None, description="centre of the hub face at the reference pose, body frame; [0, hub_face_width / 2, 0]"
+    hub_face_at: Annotated[Point | None, HUB_FACE_AT] = optional(
+        "centre of the hub face at the reference pose, body frame; [0, hub_face_width / 2, 0]"
     )
     hub_height: Annotated[Length, LengthRule(150, 900)] = Field(
         description="hub centre above ground at the reference pose [mm]"
     )
     suspension: Suspension = Field(description="how the wheel moves")
-    steering: SteeringPart | None = Field(None, description="locks of the left wheel, if the axle steers")
+    steering: SteeringPart | None = optional("locks of the left wheel, if the axle steers")
     travel: TravelPart = Field(description="ends of travel: {droop: -80, bump: 90} [mm]")
     ride_heights: Annotated[dict[str, Length], RideHeightsRule()] = Field(
         {}, description="travel at rest, by name [mm]"
@@ -187,8 +183,8 @@ class AxlePart(Part):
     steer_limit: Annotated[tuple[tuple[Length, float], ...], SteerLimitRule()] = Field(
         (), description="share of the lock angle usable at a travel, 1 = to the stop: [[travel [mm], share 0..1], ...]"
     )
-    hub: HubPart | None = Field(None, description="what the wheel bolts to")
-    brake: BrakePart | None = Field(None, description="rotor and caliper")
+    hub: HubPart | None = optional("what the wheel bolts to")
+    brake: BrakePart | None = optional("rotor and caliper")
     obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
     low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, held against the ground")

@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import (
     BaseModel,
     ConfigDict,
+    Field,
     GetCoreSchemaHandler,
     GetJsonSchemaHandler,
     ModelWrapValidatorHandler,
@@ -40,6 +41,11 @@ OUTER = PointRule((-600, 600), (100, 1400), (-700, 900))  # a point of the suspe
 ACROSS = PointRule((-1500, 1500), (-1400, 1400), (-800, 1200))  # an end of a bar that crosses the vehicle
 PLACE = PointRule()  # a point of an obstacle
 HUB_FACE_AT = PointRule((-500, 500), (300, 1400), (-500, 500))
+
+
+def optional(description: str) -> Any:
+    """A key that may be left out."""
+    return Field(None, description=description)
 
 
 _NO_MERGE = " It merges nothing in YAML 1.2; a build states only what differs, or use an alias for a whole value."

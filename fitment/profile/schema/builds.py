@@ -16,7 +16,7 @@ from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import Wheel, parse_wheel
 from fitment.profile.schema.axle import AxlePart
-from fitment.profile.schema.base import Before, Code, Part, Travel
+from fitment.profile.schema.base import Before, Code, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import CircleCode, RegisterDiameter, SeatWord, StudThread
 from fitment.profile.values import (
     Length,
@@ -39,34 +39,32 @@ _WHEEL_LENGTHS = ("overall_width", "barrel_clear_diameter", "barrel_thickness", 
 
 class WheelPart(Part):
     spec: Code = Field(description="as the trade writes it: 20x10 ET25 6x139.7 CB78.1")
-    offset: Annotated[Length | None, LengthRule(-200, 200, "offset")] = Field(
-        None, description="measured offset [mm], positive = mounting face outboard; beats the spec's"
+    offset: Annotated[Length | None, LengthRule(-200, 200, "offset")] = optional(
+        "measured offset [mm], positive = mounting face outboard; beats the spec's"
     )
-    offset_tolerance: Annotated[Length | None, LengthRule(0, 20)] = Field(
-        None, description="half width of the band that the offset lies in [mm]"
+    offset_tolerance: Annotated[Length | None, LengthRule(0, 20)] = optional(
+        "half width of the band that the offset lies in [mm]"
     )
-    overall_width: Annotated[Length | None, LengthRule(100, 500)] = Field(
-        None, description="flange to flange [mm]; rim width + 2 x 12.7 if not given"
+    overall_width: Annotated[Length | None, LengthRule(100, 500)] = optional(
+        "flange to flange [mm]; rim width + 2 x 12.7 if not given"
     )
-    barrel_clear_diameter: Annotated[Length | None, LengthRule(200, 750)] = Field(
-        None, description="largest cylinder that passes into the barrel [mm]"
+    barrel_clear_diameter: Annotated[Length | None, LengthRule(200, 750)] = optional(
+        "largest cylinder that passes into the barrel [mm]"
     )
-    barrel_thickness: Annotated[Length | None, LengthRule(1, 40)] = Field(None, description="metal of the barrel [mm]")
+    barrel_thickness: Annotated[Length | None, LengthRule(1, 40)] = optional("metal of the barrel [mm]")
     spoke_back: Annotated[Outline, OutlineRule((-150, 300), (20, 400), open=True)] = Field(
         (), description="[[y', r], ...] of the back of the spokes, y' from the mounting face [mm]"
     )
-    pad_diameter: Annotated[Length | None, LengthRule(80, 350)] = Field(None, description="of the hub pad [mm]")
-    pad_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
-        None, description="of the pad, mounting face to nut seat [mm]"
-    )
-    mass: Annotated[float | None, NumberRule(2, 120, "kg")] = Field(None, description="of the bare wheel [kg]")
+    pad_diameter: Annotated[Length | None, LengthRule(80, 350)] = optional("of the hub pad [mm]")
+    pad_thickness: Annotated[Length | None, LengthRule(1, 120)] = optional("of the pad, mounting face to nut seat [mm]")
+    mass: Annotated[float | None, NumberRule(2, 120, "kg")] = optional("of the bare wheel [kg]")
     barrel_inside: Annotated[Outline, OutlineRule((-350, 250), (80, 420), open=True)] = Field(
         (), description="[[y', r], ...] of the barrel's inner surface, y' from the mounting face [mm]"
     )
-    seat: SeatWord = Field(None, description="of its nuts: cone, ball or flat")
-    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = Field(None, description="diameter of a stud's hole [mm]")
-    load_rating: Annotated[float | None, NumberRule(150, 6000, "kg")] = Field(
-        None, description="what one wheel may carry, as its maker states it [kg]"
+    seat: SeatWord = optional("of its nuts: cone, ball or flat")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of a stud's hole [mm]")
+    load_rating: Annotated[float | None, NumberRule(150, 6000, "kg")] = optional(
+        "what one wheel may carry, as its maker states it [kg]"
     )
 
     def record(self) -> Wheel:
@@ -108,19 +106,19 @@ class WheelPart(Part):
 
 class TirePart(Part):
     code: Code = Field(description="as on the sidewall: 305/45R20 112W XL, LT305/55R20, 33x12.50R20LT")
-    section_width: Annotated[Length | None, LengthRule(80, 520)] = Field(
-        None, description="from the maker's data sheet [mm]; beats the formula"
+    section_width: Annotated[Length | None, LengthRule(80, 520)] = optional(
+        "from the maker's data sheet [mm]; beats the formula"
     )
-    on_rim: Annotated[float | None, RimInchRule(2.5, 20)] = Field(
-        None, description="rim width that section_width was measured on [in]"
+    on_rim: Annotated[float | None, RimInchRule(2.5, 20)] = optional(
+        "rim width that section_width was measured on [in]"
     )
-    tread_width: Annotated[Length | None, LengthRule(60, 480)] = Field(None, description="from the data sheet [mm]")
-    overall_diameter: Annotated[Length | None, LengthRule(350, 1600)] = Field(
-        None, description="from the data sheet [mm]; beats the formula"
+    tread_width: Annotated[Length | None, LengthRule(60, 480)] = optional("from the data sheet [mm]")
+    overall_diameter: Annotated[Length | None, LengthRule(350, 1600)] = optional(
+        "from the data sheet [mm]; beats the formula"
     )
-    mass: Annotated[float | None, NumberRule(2, 150, "kg")] = Field(None, description="from the data sheet [kg]")
-    approved_rims: Annotated[tuple[float, float] | None, ListRule(RimInchRule(2.5, 20), "[9, 11]", size=2)] = Field(
-        None, description="narrowest and widest rim of the maker's data sheet [in]"
+    mass: Annotated[float | None, NumberRule(2, 150, "kg")] = optional("from the data sheet [kg]")
+    approved_rims: Annotated[tuple[float, float] | None, ListRule(RimInchRule(2.5, 20), "[9, 11]", size=2)] = optional(
+        "narrowest and widest rim of the maker's data sheet [in]"
     )
 
     def record(self) -> Tire:
@@ -148,26 +146,24 @@ class TirePart(Part):
 
 class SpacerPart(Part):
     thickness: Annotated[Length, LengthRule(0, 150, "spacer")] = Field(description="[mm]")
-    mass: Annotated[float | None, NumberRule(0.05, 30, "kg")] = Field(None, description="with its studs [kg]")
-    bolt_circle: CircleCode = Field(None, description="of an adapter: the circle it offers to the wheel")
-    stud: StudThread = Field(None, description="of an adapter: the thread of its own studs")
-    stud_length: Annotated[Length | None, LengthRule(5, 150)] = Field(
-        None, description="of its own studs beyond its outer face [mm]"
-    )
+    mass: Annotated[float | None, NumberRule(0.05, 30, "kg")] = optional("with its studs [kg]")
+    bolt_circle: CircleCode = optional("of an adapter: the circle it offers to the wheel")
+    stud: StudThread = optional("of an adapter: the thread of its own studs")
+    stud_length: Annotated[Length | None, LengthRule(5, 150)] = optional("of its own studs beyond its outer face [mm]")
     register_diameter: Annotated[Length | None, RegisterDiameter] = Field(
         None, alias="register", description="diameter of the step it offers to the wheel [mm]"
     )
-    register_length: Annotated[Length | None, LengthRule(0, 80, "register length")] = Field(
-        None, description="of the step it offers to the wheel [mm]"
+    register_length: Annotated[Length | None, LengthRule(0, 80, "register length")] = optional(
+        "of the step it offers to the wheel [mm]"
     )
-    nut: StudThread = Field(None, description="of an adapter: thread of the nuts in hand for its studs")
-    nut_seat: SeatWord = Field(None, description="of an adapter: seat of these nuts: cone, ball or flat")
-    hub_circle: CircleCode = Field(None, description="of an adapter: the circle it is drilled with for the hub's studs")
-    bore: Annotated[Length | None, LengthRule(30, 300, "bore")] = Field(
-        None, description="its own, which sits on the hub's register [mm]"
+    nut: StudThread = optional("of an adapter: thread of the nuts in hand for its studs")
+    nut_seat: SeatWord = optional("of an adapter: seat of these nuts: cone, ball or flat")
+    hub_circle: CircleCode = optional("of an adapter: the circle it is drilled with for the hub's studs")
+    bore: Annotated[Length | None, LengthRule(30, 300, "bore")] = optional(
+        "its own, which sits on the hub's register [mm]"
     )
-    seat_thickness: Annotated[Length | None, LengthRule(1, 120)] = Field(
-        None, description="of an adapter: metal between the hub face and the seat of the hub's nuts [mm]"
+    seat_thickness: Annotated[Length | None, LengthRule(1, 120)] = optional(
+        "of an adapter: metal between the hub face and the seat of the hub's nuts [mm]"
     )
 
 
@@ -203,17 +199,17 @@ class CornerPart(Part):
 
     model_config = ConfigDict(extra="allow")
 
-    wheel: Annotated[WheelPart, Before(_named("spec"), _TEXT)] | None = Field(
-        None, description="spec as a text, or a map with `spec` and what was measured"
+    wheel: Annotated[WheelPart, Before(_named("spec"), _TEXT)] | None = optional(
+        "spec as a text, or a map with `spec` and what was measured"
     )
-    tire: Annotated[TirePart, Before(_named("code"), _TEXT)] | None = Field(
-        None, description="code as a text, or a map with `code` and its data sheet"
+    tire: Annotated[TirePart, Before(_named("code"), _TEXT)] | None = optional(
+        "code as a text, or a map with `code` and its data sheet"
     )
-    spacer: Annotated[SpacerPart, Before(_spacer, LengthRule(0, 150).schema())] | None = Field(
-        None, description="thickness [mm], or a map with thickness and what else is known, as of an adapter"
+    spacer: Annotated[SpacerPart, Before(_spacer, LengthRule(0, 150).schema())] | None = optional(
+        "thickness [mm], or a map with thickness and what else is known, as of an adapter"
     )
-    ride: Annotated[str | Length | None, RideRule()] = Field(
-        None, description="a name of ride_heights, or the travel at rest [mm]; 0 if not given"
+    ride: Annotated[str | Length | None, RideRule()] = optional(
+        "a name of ride_heights, or the travel at rest [mm]; 0 if not given"
     )
 
     @classmethod
@@ -222,5 +218,5 @@ class CornerPart(Part):
 
 
 class BuildPart(Part):
-    front: CornerPart | None = Field(None, description="the front axle in this build")
-    rear: CornerPart | None = Field(None, description="the rear axle in this build")
+    front: CornerPart | None = optional("the front axle in this build")
+    rear: CornerPart | None = optional("the rear axle in this build")

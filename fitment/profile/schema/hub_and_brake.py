@@ -10,7 +10,7 @@ from pydantic import (
 )
 
 from fitment.parts.hub import SEATS
-from fitment.profile.schema.base import Part
+from fitment.profile.schema.base import Part, optional
 from fitment.profile.schema.obstacles import ClockRange, check_clock_range
 from fitment.profile.values import (
     Angle,
@@ -34,40 +34,34 @@ SeatWord = Annotated[str | None, WordRule(SEATS)]
 
 class RegisterPart(Part):
     diameter: Annotated[Length, RegisterDiameter] = Field(description="diameter of the step [mm]")
-    length: Annotated[Length | None, LengthRule(0, 80, "register length")] = Field(
-        None, description="length of the step [mm]"
-    )
+    length: Annotated[Length | None, LengthRule(0, 80, "register length")] = optional("length of the step [mm]")
 
 
 class HubPart(Part):
-    bolt_circle: CircleCode = Field(None, description="lugs x diameter [mm], such as 5x114.3")
-    stud: StudThread = Field(None, description="thread, such as M14x1.5 or 1/2-20")
-    stud_length: Annotated[Length | None, LengthRule(5, 150)] = Field(
-        None, description="of the studs beyond the wheel mounting face [mm]"
+    bolt_circle: CircleCode = optional("lugs x diameter [mm], such as 5x114.3")
+    stud: StudThread = optional("thread, such as M14x1.5 or 1/2-20")
+    stud_length: Annotated[Length | None, LengthRule(5, 150)] = optional(
+        "of the studs beyond the wheel mounting face [mm]"
     )
-    wheel_register: RegisterPart | None = Field(
-        None, description="the step that centres the wheel; its length beyond the hub face as fitted"
+    wheel_register: RegisterPart | None = optional(
+        "the step that centres the wheel; its length beyond the hub face as fitted"
     )
-    rotor_register: RegisterPart | None = Field(None, description="the step behind it, if there is one")
-    nut: StudThread = Field(None, description="thread of the nuts in hand, such as M14x1.5")
-    nut_seat: SeatWord = Field(None, description="seat of the nuts in hand: cone, ball or flat")
+    rotor_register: RegisterPart | None = optional("the step behind it, if there is one")
+    nut: StudThread = optional("thread of the nuts in hand, such as M14x1.5")
+    nut_seat: SeatWord = optional("seat of the nuts in hand: cone, ball or flat")
 
 
 class RotorPart(Part):
-    diameter: Annotated[Length | None, LengthRule(150, 500, "rotor diameter")] = Field(
-        None, description="outer diameter [mm]"
-    )
-    bore: Annotated[Length | None, LengthRule(30, 300, "rotor bore")] = Field(None, description="centring hole [mm]")
-    hat_thickness: Annotated[Length | None, LengthRule(1, 40)] = Field(
-        None, description="of the hat between hub and wheel [mm]"
-    )
-    mass: Annotated[float | None, NumberRule(0.5, 80, "kg")] = Field(None, description="[kg]")
+    diameter: Annotated[Length | None, LengthRule(150, 500, "rotor diameter")] = optional("outer diameter [mm]")
+    bore: Annotated[Length | None, LengthRule(30, 300, "rotor bore")] = optional("centring hole [mm]")
+    hat_thickness: Annotated[Length | None, LengthRule(1, 40)] = optional("of the hat between hub and wheel [mm]")
+    mass: Annotated[float | None, NumberRule(0.5, 80, "kg")] = optional("[kg]")
     outline: Annotated[Outline, OutlineRule()] = Field((), description="[[y', r], ...] of its section [mm]")
-    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = Field(None, description="diameter of a stud's hole [mm]")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of a stud's hole [mm]")
 
 
 class CaliperPart(Part):
-    mass: Annotated[float | None, NumberRule(0.5, 60, "kg")] = Field(None, description="with its pads [kg]")
+    mass: Annotated[float | None, NumberRule(0.5, 60, "kg")] = optional("with its pads [kg]")
     outline: Annotated[Outline, OutlineRule()] = Field(
         description="swept at the wheel, [[y', r], ...] in the hub frame [mm]"
     )
@@ -82,5 +76,5 @@ class CaliperPart(Part):
 
 
 class BrakePart(Part):
-    rotor: RotorPart | None = Field(None, description="the rotor")
-    caliper: CaliperPart | None = Field(None, description="the caliper")
+    rotor: RotorPart | None = optional("the rotor")
+    caliper: CaliperPart | None = optional("the caliper")

@@ -9,7 +9,7 @@ from pydantic import (
     model_validator,
 )
 
-from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius
+from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, optional
 from fitment.profile.values import (
     Angle,
     AngleRule,
@@ -51,17 +51,15 @@ class GapPart(Part):
 
 class ObstaclePart(Part):
     name: Label = Field(description="a name of its own, used in every report")
-    fixed_to: Carrier = Field(None, description=f"{CARRIER_DOC}; body if not given")
-    allowance: Annotated[Length | None, LengthRule(0, 100)] = Field(
-        None, description="clearance required [mm]; 5 to the tire and 3 to the wheel if not given"
+    fixed_to: Carrier = optional(f"{CARRIER_DOC}; body if not given")
+    allowance: Annotated[Length | None, LengthRule(0, 100)] = optional(
+        "clearance required [mm]; 5 to the tire and 3 to the wheel if not given"
     )
-    tolerance: Annotated[Length | None, LengthRule(0, 100)] = Field(
-        None, description="how far the part may be from where it was measured [mm]"
+    tolerance: Annotated[Length | None, LengthRule(0, 100)] = optional(
+        "how far the part may be from where it was measured [mm]"
     )
     meets: Annotated[str, WordRule(("tire", "wheel", "both"))] = Field("both", description="what it is checked against")
-    side: Annotated[str | None, WordRule(("left", "right"))] = Field(
-        None, description="label of a part found on one side only"
-    )
+    side: Annotated[str | None, WordRule(("left", "right"))] = optional("label of a part found on one side only")
 
     def points_at(self) -> list[tuple[At, Point]]:
         """Every point with its key path."""
@@ -77,9 +75,7 @@ class SolidPart(ObstaclePart):
     measured_from: Annotated[str, WordRule(("centre_plane", "hub_face"))] = Field(
         "centre_plane", description="where y is counted from: centre_plane, or the baseline's hub_face"
     )
-    measured_gap: GapPart | None = Field(
-        None, description="a tape reading to the baseline's tire or wheel, that settles the part's y"
-    )
+    measured_gap: GapPart | None = optional("a tape reading to the baseline's tire or wheel, that settles the part's y")
 
     @model_validator(mode="after")
     def _places(self) -> Self:
@@ -102,8 +98,8 @@ class EdgePart(SolidPart):
         description="its points in order [mm]"
     )
     smooth: Annotated[bool, YesRule()] = Field(False, description="joined by a smooth curve, not straight")
-    cover: Annotated[bool | None, YesRule()] = Field(
-        None, description="whether it is the bodywork's edge over the tread; decided by its place if not given"
+    cover: Annotated[bool | None, YesRule()] = optional(
+        "whether it is the bodywork's edge over the tread; decided by its place if not given"
     )
 
     def points_at(self) -> list[tuple[At, Point]]:
@@ -118,7 +114,7 @@ class EdgePart(SolidPart):
 
 
 class RodEnd(Part):
-    fixed_to: Carrier = Field(None, description=f"{CARRIER_DOC}; the rod's own if not given")
+    fixed_to: Carrier = optional(f"{CARRIER_DOC}; the rod's own if not given")
     at: Annotated[Point, PLACE] = Field(description="[x, y, z] [mm], or a point as the tape finds it")
 
 
@@ -177,8 +173,8 @@ class PanelPart(SolidPart):
     rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
         description="rows of equally many points [mm], at least 2 by 2"
     )
-    solid: Annotated[str | None, WordRule(("behind",))] = Field(
-        None, description="behind: the space on its far side from the wheel is filled"
+    solid: Annotated[str | None, WordRule(("behind",))] = optional(
+        "behind: the space on its far side from the wheel is filled"
     )
 
     def points_at(self) -> list[tuple[At, Point]]:

@@ -9,7 +9,7 @@ from pydantic import (
     model_validator,
 )
 
-from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part
+from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part, optional
 from fitment.profile.values import (
     Angle,
     AngleRule,
@@ -99,10 +99,10 @@ class FiveLinkPoints(Hardpoints):
 
 class SolidAxlePoints(Hardpoints):
     axis = ("lower_ball", "upper_ball")
-    panhard_body: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the body [mm]")
-    panhard_axle: Annotated[Point | None, ACROSS] = Field(None, description="panhard bar at the axle [mm]")
-    lower_ball: Annotated[Point | None, OUTER] = Field(None, description="lower end of the steering axis [mm]")
-    upper_ball: Annotated[Point | None, OUTER] = Field(None, description="upper end of the steering axis [mm]")
+    panhard_body: Annotated[Point | None, ACROSS] = optional("panhard bar at the body [mm]")
+    panhard_axle: Annotated[Point | None, ACROSS] = optional("panhard bar at the axle [mm]")
+    lower_ball: Annotated[Point | None, OUTER] = optional("lower end of the steering axis [mm]")
+    upper_ball: Annotated[Point | None, OUTER] = optional("upper end of the steering axis [mm]")
 
     def check(self) -> None:
         for one, other in (("panhard_body", "panhard_axle"), ("lower_ball", "upper_ball")):
@@ -139,12 +139,12 @@ class StrokePart(Part):
 class StrutSuspensionPart(SuspensionPart):
     kind: Literal["strut"] = Field(description="kind of suspension")
     points: StrutPoints = Field(description="hardpoints of the left side")
-    stroke: StrokePart | None = Field(None, description="what the strut can do from the reference pose, if measured")
+    stroke: StrokePart | None = optional("what the strut can do from the reference pose, if measured")
 
 
 class SolidAxleSuspensionPart(SuspensionPart):
     kind: Literal["solid_axle"] = Field(description="kind of suspension")
-    points: SolidAxlePoints | None = Field(None, description="panhard bar and steering axis, where there are any")
+    points: SolidAxlePoints | None = optional("panhard bar and steering axis, where there are any")
 
 
 class SteeringAxis(Part):
@@ -167,7 +167,7 @@ class TapeSuspensionPart(SuspensionPart):
     track_per_100mm: Annotated[Length, LengthRule(-80, 80)] = Field(
         Length(0.0), description="outward motion of this hub face for 100 mm of bump [mm]; 0 if not given"
     )
-    steering_axis: SteeringAxis | None = Field(None, description="two points of the steering axis")
+    steering_axis: SteeringAxis | None = optional("two points of the steering axis")
 
 
 Suspension = Annotated[

@@ -11,7 +11,7 @@ from pydantic import (
 
 from fitment.parts.axle import VEHICLE_CLASSES
 from fitment.profile.schema.axle import AxlePart
-from fitment.profile.schema.base import Name, Part
+from fitment.profile.schema.base import Name, Part, optional
 from fitment.profile.schema.builds import BuildPart
 from fitment.profile.values import (
     FormatRule,
@@ -28,8 +28,8 @@ from fitment.profile.values import (
 
 
 class AxlesPart(Part):
-    front: AxlePart | None = Field(None, description="the front axle")
-    rear: AxlePart | None = Field(None, description="the rear axle")
+    front: AxlePart | None = optional("the front axle")
+    rear: AxlePart | None = optional("the rear axle")
 
     @model_validator(mode="after")
     def _some(self) -> Self:
@@ -42,12 +42,12 @@ class ProfileModel(Part):
     format: Annotated[int, FormatRule()] = Field(description="number of the profile format: 1")
     name: Name = Field(description="what the vehicle is called")
     note: Annotated[str, TextRule(20_000, lines=True)] = Field("", description="free text")
-    wheelbase: Annotated[Length | None, LengthRule(1000, 9000)] = Field(None, description="axle to axle [mm]")
-    vehicle_class: Annotated[str | None, WordRule(VEHICLE_CLASSES)] = Field(
-        None, description="passenger_car or light_truck; decides what a passenger tire may carry"
+    wheelbase: Annotated[Length | None, LengthRule(1000, 9000)] = optional("axle to axle [mm]")
+    vehicle_class: Annotated[str | None, WordRule(VEHICLE_CLASSES)] = optional(
+        "passenger_car or light_truck; decides what a passenger tire may carry"
     )
-    diameter_tolerance: Annotated[float | None, NumberRule(0, 20, "%")] = Field(
-        None, description="what the vehicle's maker permits between front and rear overall diameter [%]"
+    diameter_tolerance: Annotated[float | None, NumberRule(0, 20, "%")] = optional(
+        "what the vehicle's maker permits between front and rear overall diameter [%]"
     )
     axles: AxlesPart = Field(description="the axles, measured with the baseline build on the vehicle")
     builds: dict[Name, BuildPart] = Field(description="named states of the vehicle")
