@@ -14,10 +14,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
-from fitment.answers.alignment import Alignment
-from fitment.answers.order_sheet import AxleOrder
-from fitment.answers.pose_table import PoseTable
-from fitment.checks.case import Case, Ready
 from fitment.checks.fit import VERDICTS, Verdict
 from fitment.errors import FitmentError, did_you_mean
 from fitment.report import Asides
@@ -28,13 +24,17 @@ from fitment.report.offset_window import CAUTION, size_words, span_words, stop_w
 from fitment.report.order_sheet import NOT_CLEAR, order_page
 from fitment.report.pose_table import pose_rows, rake_lines
 from fitment.report.screening import counts_words, screen_rows
-from fitment.screening.keep_out import KeepOut
-from fitment.screening.offset_window import Window, stop
-from fitment.screening.screen import ScreenedRow
 from fitment.units import in_units, length_text
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
+    from fitment.answers.alignment import Alignment
+    from fitment.answers.order_sheet import AxleOrder
+    from fitment.answers.pose_table import PoseTable
+    from fitment.checks.case import Case, Ready
     from fitment.draw.answers import Figure
+    from fitment.screening.keep_out import KeepOut
+    from fitment.screening.offset_window import Window
+    from fitment.screening.screen import ScreenedRow
 
 CELL = "banner"  # the layout that goes into a notebook: wide, with the closest call
 FEW = 4  # candidates drawn in a notebook
@@ -432,6 +432,8 @@ class Windows(Result):
 
     def _stops(self, found: Window) -> tuple[str, str]:
         """What stops it on each side; where nothing clears, what is in the way at the best offset."""
+        from fitment.screening.offset_window import stop
+
         if found.ends is not None:
             low, high = found.ends
             return stop_words(low, self.units), stop_words(high, self.units)
