@@ -15,16 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
-from fitment.answers.alignment import Alignment
-from fitment.answers.asides import Asides
-from fitment.answers.comparison import Comparison
-from fitment.answers.motion_curves import own_curves
-from fitment.answers.order_sheet import AxleOrder
-from fitment.answers.pose_table import PoseTable
-from fitment.answers.row_checks import BEST, best_rows
-from fitment.checks.case import Ready
 from fitment.checks.fit import VERDICTS, Verdict
-from fitment.checks.full_case import FullCase
 from fitment.errors import FitmentError, did_you_mean
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
@@ -34,13 +25,20 @@ from fitment.report.offset_window import CAUTION, size_words, span_words, stop_w
 from fitment.report.order_sheet import NOT_CLEAR, order_page
 from fitment.report.pose_table import pose_rows, rake_lines
 from fitment.report.screening import counts_words, screen_rows
-from fitment.screening.keep_out import KeepOut
-from fitment.screening.offset_window import Window, stop
-from fitment.screening.screen import ScreenedRow
 from fitment.units import in_units, length_text
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
+    from fitment.answers.alignment import Alignment
+    from fitment.answers.asides import Asides
+    from fitment.answers.comparison import Comparison
+    from fitment.answers.order_sheet import AxleOrder
+    from fitment.answers.pose_table import PoseTable
+    from fitment.checks.case import Ready
+    from fitment.checks.full_case import FullCase
     from fitment.draw.answers import Figure
+    from fitment.screening.keep_out import KeepOut
+    from fitment.screening.offset_window import Window
+    from fitment.screening.screen import ScreenedRow
 
 CELL = "banner"  # the layout that goes into a notebook: wide, with the closest call
 FEW = 4  # candidates drawn in a notebook
@@ -373,6 +371,7 @@ class Screened(Result):
 
         best : how many; a dozen when it is not told
         """
+        from fitment.answers.row_checks import BEST, best_rows
         from fitment.draw.answers import best_of
         from fitment.draw.style import theme_of
 
@@ -461,6 +460,8 @@ class Windows(Result):
 
     def _stops(self, found: Window) -> tuple[str, str]:
         """What stops it on each side; where nothing clears, what is in the way at the best offset."""
+        from fitment.screening.offset_window import stop
+
         if found.ends is not None:
             low, high = found.ends
             return stop_words(low, self.units), stop_words(high, self.units)
@@ -548,6 +549,7 @@ class Posed(Result):
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """The motion of one axle as curves, the first unless one is named. Raises FitmentError."""
+        from fitment.answers.motion_curves import own_curves
         from fitment.draw.motion_curves import motion_sheet
         from fitment.draw.style import theme_of
 

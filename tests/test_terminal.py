@@ -223,6 +223,6 @@ def test_an_interrupt_is_no_verdict(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     def interrupted(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("fitment.profile.load_profile", interrupted)
+    monkeypatch.setattr("fitment.api.load_profile", interrupted)
     done = run("check", write_profile(tmp_path, vehicle()))
     assert done.exit_code == 128 + signal.SIGINT
