@@ -18,7 +18,7 @@ from fitment.checks.case import Ready, ready
 from fitment.checks.fit import VERDICTS, clearance_verdicts, fit_setup
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import known_motion, sweep
-from fitment.clearance.section_distance import clearances, signed_distance
+from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import hub_corners, trace_obstacle
 from fitment.errors import CodeError
 from fitment.motion.poses import Poses
@@ -38,7 +38,6 @@ from fitment.screening.by_size import (
     sizes_found,
 )
 from fitment.screening.candidates import Candidate
-from fitment.screening.distance_field import distance_fields
 from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.raster import spread
 from fitment.screening.screen import ScreenedRow, screen_candidates
@@ -126,30 +125,6 @@ def dense(own: object, shares: np.ndarray) -> np.ndarray:
 # ---------------------------------------------------------------- pieces
 
 
-def test_field_against_the_exact_distance() -> None:
-    """A straight continuation is off by no more than it says; a measured one is good to 0.01 mm where it is sure."""
-    wheels = [parse_wheel("20x10 ET0"), parse_wheel("18x8 ET0")]
-    tires = [parse_tire("305/45R20"), parse_tire("225/40R18")]
-    above = [
-        shapely.intersection(tire_section(tire, wheel), shapely.box(-200, seat, 200, 400))
-        for tire, wheel, seat in zip(tires, wheels, (256.4, 231.0), strict=True)
-    ]
-    for sections, mirrored in ((above, True), ([barrel_section(wheel) for wheel in wheels], False)):
-        made, draw = distance_fields(sections, 40.0, mirrored=mirrored), np.random.default_rng(2)
-        for k, section in enumerate(sections):
-            x0, y0, x1, y1 = section.bounds
-            points = np.stack([draw.uniform(x0 - 35, x1 + 35, 5000), draw.uniform(y0 - 35, y1 + 35, 5000)], -1)
-            which, exact = np.full(len(points), k), signed_distance(section, points)
-            value, _, _, less, more = made.lines(which, *points.T)
-            told = (exact >= value - less - 0.02) & (exact <= value + more + 0.02)
-            free, sure = exact > 0, ~made.unsure(which, *points.T)
-            assert told.mean() > 0.998
-            assert told[free].all()
-            off = np.abs(made.signed(which, *points.T)[0] - exact)[sure & (exact < 40.0)]
-            assert np.quantile(off, 0.999) < 0.001
-            assert off.max() < 0.01, "two sides that are about as far and look about the same way"
-
-
 @given(st.lists(st.floats(-140, 140), min_size=1, max_size=6, unique=True))
 def test_free_spans_of_a_function_with_known_zeros(zeros: list[float]) -> None:
     """The distance to the nearest of some points, less 2: free beyond 2 of each."""
@@ -218,14 +193,14 @@ def candidates(name: str, count: int, seed: int) -> list[Candidate]:
     return found
 
 
-CHUNKS = [("wagon", "front", "chosen", 40, i) for i in range(10)] + [
-    ("coupe", "rear", "track_day", 120, i) for i in range(5)
+CHUNKS = [("wagon", "front", "chosen", 40, i) for i in range(4)] + [
+    ("coupe", "rear", "track_day", 120, i) for i in range(2)
 ]
 
 
 @pytest.mark.parametrize(("name", "axle", "build", "count", "seed"), CHUNKS)
-def test_a_thousand_random_candidates(name: str, axle: str, build: str, count: int, seed: int) -> None:
-    """200 on a wagon's steered axle and 800 on a coupe's five links: `check`'s verdict, 0.1 mm where free."""
+def test_random_candidates(name: str, axle: str, build: str, count: int, seed: int) -> None:
+    """160 on a wagon's steered axle, 240 on a coupe's five links: `check`'s verdict, 0.1 mm where free."""
     own = prepared(name, axle, build)
     rows = screen_candidates([own], candidates(name, count, seed))
     assert len(rows) == count

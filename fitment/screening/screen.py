@@ -193,7 +193,7 @@ class _Words:
 
     def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
-        if limit < 0:
+        if verdict == "not_checked":
             return "no obstacle to check against"
         free, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
         found = self._answers[axle]

@@ -314,13 +314,15 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeA
     place = np.where(rests[:, None], at_rest, met.place)
     travel, steer = place[:, 0], _steer(kept.axle, met.family, place)
     nothing = ~np.isfinite(met.margin)
+    verdict = verdicts_on(met.clearance, met.margin, met.worst_case)
+    verdict[nothing & bool(kept.obstacles)] = CLEARS  # all parts are beyond the reach of any wheel
     return Answers(
         clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
         gap=met.gap,
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
-        verdict=verdicts_on(met.clearance, met.margin, met.worst_case),
+        verdict=verdict,
         parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
     )  # fmt: skip
 
