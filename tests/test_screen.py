@@ -110,6 +110,16 @@ def test_named_ride_and_spacer_of_a_row(bench: str, tmp_path: Path) -> None:
     assert [float(rows[spacer]["travel_mm"]) for spacer in ("", "1/4 in", "10")] == [0, 30, 50]
 
 
+@pytest.mark.parametrize("count", [2, 8])
+def test_parts_beyond_any_wheel_are_clear(count: int, tmp_path: Path) -> None:
+    """A ball 1.5 m out: `check` clears it, and so does a list of any length."""
+    profile = write_profile(tmp_path, vehicle(obstacles=[{"name": "far", "shape": "ball", "at": [0, 1500, 0]}]))
+    assert run_json("check", profile, "--axle", "front", "--wheel", WHEEL, "--tire", TIRE)["verdict"] == "clears"
+    rows = screened(profile, listed(tmp_path, "wheel,tire\n" + f"{WHEEL},{TIRE}\n" * count))
+    assert [row["verdict"] for row in rows] == ["clears"] * count
+    assert "not checked: " in rows[0]["reason"], "what a row that clears leaves open"
+
+
 # ---------------------------------------------------------------- every row comes back, as it was
 
 

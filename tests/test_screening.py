@@ -18,7 +18,7 @@ from fitment.checks.case import Ready, ready
 from fitment.checks.fit import VERDICTS, clearance_verdicts, fit_setup
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import known_motion, sweep
-from fitment.clearance.section_distance import clearances, signed_distance
+from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import hub_corners, trace_obstacle
 from fitment.errors import CodeError
 from fitment.motion.poses import Poses
@@ -38,7 +38,6 @@ from fitment.screening.by_size import (
     sizes_found,
 )
 from fitment.screening.candidates import Candidate
-from fitment.screening.distance_field import distance_fields
 from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.raster import spread
 from fitment.screening.screen import ScreenedRow, screen_candidates
@@ -125,30 +124,6 @@ def dense(own: object, shares: np.ndarray) -> np.ndarray:
 
 
 # ---------------------------------------------------------------- pieces
-
-
-def test_field_against_the_exact_distance() -> None:
-    """A straight continuation is off by no more than it says; a measured one is good to 0.01 mm where it is sure."""
-    wheels = [parse_wheel("20x10 ET0"), parse_wheel("18x8 ET0")]
-    tires = [parse_tire("305/45R20"), parse_tire("225/40R18")]
-    above = [
-        shapely.intersection(tire_section(tire, wheel), shapely.box(-200, seat, 200, 400))
-        for tire, wheel, seat in zip(tires, wheels, (256.4, 231.0), strict=True)
-    ]
-    for sections, mirrored in ((above, True), ([barrel_section(wheel) for wheel in wheels], False)):
-        made, draw = distance_fields(sections, 40.0, mirrored=mirrored), np.random.default_rng(2)
-        for k, section in enumerate(sections):
-            x0, y0, x1, y1 = section.bounds
-            points = np.stack([draw.uniform(x0 - 35, x1 + 35, 5000), draw.uniform(y0 - 35, y1 + 35, 5000)], -1)
-            which, exact = np.full(len(points), k), signed_distance(section, points)
-            value, _, _, less, more = made.lines(which, *points.T)
-            told = (exact >= value - less - 0.02) & (exact <= value + more + 0.02)
-            free, sure = exact > 0, ~made.unsure(which, *points.T)
-            assert told.mean() > 0.998
-            assert told[free].all()
-            off = np.abs(made.signed(which, *points.T)[0] - exact)[sure & (exact < 40.0)]
-            assert np.quantile(off, 0.999) < 0.001
-            assert off.max() < 0.01, "two sides that are about as far and look about the same way"
 
 
 @given(st.lists(st.floats(-140, 140), min_size=1, max_size=6, unique=True))

@@ -185,6 +185,16 @@ def fit_setup(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), othe
     return _fit(setup, swept, parts, evaluate(swept, [parts])[0])
 
 
+def fit_setups(setups: Sequence[Setup], swept: Sweep, variants: Sequence[Variant]) -> list[Fit]:
+    """The same of several setups side by side. Raises MotionError, CodeError."""
+    several = [sections_of(setup, variants) for setup in setups]
+    evaluations = evaluate(swept, several)
+    return [
+        _fit(setup, swept, parts, evaluation)
+        for setup, parts, evaluation in zip(setups, several, evaluations, strict=True)
+    ]
+
+
 def clearance_verdicts(
     swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant], near: Sequence[Near] | None = None
 ) -> list[int]:

@@ -21,14 +21,14 @@ from fitment.motion.suspension import swept_travel
 from fitment.screening.candidates import Candidate
 from fitment.screening.keep_out import keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader, Settled, failures
-from fitment.screening.verdicts import Answers, looked_up, one_by_one
+from fitment.screening.verdicts import Answers, checked, looked_up
 from fitment.screening.workers import without_collecting
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
     "offset_min_mm", "offset_max_mm", "reason",
 )  # fmt: skip
-FEW = 6  # rows that are checked one by one
+FEW = 6  # rows that are all told with the numbers of their checks
 PARTS = ("tire", "wheel")
 
 
@@ -82,17 +82,18 @@ def screen_candidates(axles: Sequence[Ready], candidates: Iterable[Candidate], p
 
 def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: int) -> list[ScreenedRow]:
     reader = Reader(axles)
-    many = len(listed) > FEW
+    few = len(listed) <= FEW
+    read = [reader.read(candidate) for candidate in listed] if few else []  # a long list is read meanwhile
+    idle = few and not any(isinstance(each, Mounted) for each in read)
     spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
-    with keep_outs_meanwhile(axles, spans, processes if many else 1) as waiting:  # what most rows are looked up in
-        read = [reader.read(candidate) for candidate in listed]
+    with keep_outs_meanwhile(axles, spans, 1 if idle else processes) as waiting:  # those of most rows
+        read = read or [reader.read(candidate) for candidate in listed]
         open_ = [i for i, each in enumerate(read) if isinstance(each, Mounted)]
         mounted = [each for each in read if isinstance(each, Mounted)]
         answers = []
         for k, ready in enumerate(axles if mounted else ()):
             setups = [each.setups[k] for each in mounted]
-            known = {spans[k]: waiting[k]}
-            answers.append(looked_up(ready, setups, processes, known) if many else one_by_one(ready, setups))
+            answers.append((checked if few else looked_up)(ready, setups, processes, {spans[k]: waiting[k]}))
     rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
     return [
         ScreenedRow(candidate, each.verdict, reason=_settled(each)) if isinstance(each, Settled) else rows[i]
@@ -192,7 +193,7 @@ class _Words:
 
     def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
-        if limit < 0:
+        if verdict == "not_checked":
             return "no obstacle to check against"
         free, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
         found = self._answers[axle]

@@ -250,7 +250,7 @@ def _refined(
             for k in range(0, len(mine), AT_ONCE):
                 some = mine.some(np.arange(k, min(k + AT_ONCE, len(mine))))
                 found.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
-    return joined(found)
+    return joined(found) if found else points
 
 
 def _around(

@@ -1,21 +1,21 @@
 """The answers for very many setups on one axle, each as `check` gives it.
 
-They are looked up in the keep-out of one sweep (`by_size`); a setup whose verdict hangs on a few hundredths of a
-millimetre is checked as `check` does. A few setups are all checked so: that is quicker than the sweep.
+They are looked up in the keep-out of one sweep; a setup whose verdict hangs on a few hundredths of a millimetre is
+checked as `check` does. Of a short list every setup is, so that its numbers are those of the check.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fitment.checks.case import Ready
-from fitment.checks.fit import CLEARS, NOT_CHECKED, TIGHT, VERDICTS, Fit, clearance_verdicts, fit_setup, verdicts_on
+from fitment.checks.fit import CLEARS, NOT_CHECKED, TIGHT, VERDICTS, Fit, clearance_verdicts, fit_setups, verdicts_on
 from fitment.clearance.closest_poses import NearPose, lowest_near
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import Sweep, known_motion, sweep
@@ -26,7 +26,6 @@ from fitment.motion.suspension import families, swept_travel
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.screening.keep_out import Closest, KeepOut, SizeAnswers, bare, keep_outs_meanwhile, look_up, near_limits
-from fitment.screening.offsets import offset_range
 from fitment.screening.workers import worker_pool
 
 MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
@@ -34,6 +33,8 @@ WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too l
 SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
+Key = TypeVar("Key", bound=Hashable)
+Span = tuple[float, float]
 Waiting = Callable[[], KeepOut]
 
 
@@ -68,37 +69,42 @@ class Answers:
     not_checked: tuple[str, ...]
 
 
-def one_by_one(ready: Ready, setups: Sequence[Setup]) -> Answers:
-    """Every setup checked as `check` does. Raises MotionError, CodeError."""
+def checked(ready: Ready, setups: Sequence[Setup], processes: int, known: Mapping[Span, Waiting]) -> Answers:
+    """Every setup with the numbers of its own check, and its offsets looked up. Raises MotionError, CodeError.
+
+    known : spans of travel whose keep-outs are being made
+    """
     names = tuple(each.name for each in ready.axle.obstacles)
-    found = [fit_setup(setup, _swept(ready.axle, setup.ride), ready.variants) for setup in setups]
-    rows = [_of_fit(each, names) for each in found]
+    rows: list[tuple[float | int | bool, ...]] = [()] * len(setups)
+    for ride, mine in _alike(setup.ride for setup in setups).items():
+        fits = fit_setups([setups[i] for i in mine], _swept(ready.axle, ride), ready.variants)
+        for i, fit in zip(mine, fits, strict=True):
+            rows[i] = _of_fit(fit, names)
     free, margin, worst, limit, against, by_wheel, against_wheel, gap, allowance, travel, steer, verdict = (
         np.array(column) for column in zip(*rows, strict=True)
     )
-    offsets = [
-        offset_range(each, _swept(ready.axle, setup.ride)) if each.clearances else None
-        for each, setup in zip(found, setups, strict=True)
-    ]
+    offsets = np.full((len(setups), 2), np.nan)
+    for kept, mine in _keep_outs(ready, setups, processes, known):
+        offsets[mine] = look_up(kept, [setups[i] for i in mine], processes).offsets
+    offsets[verdict == NOT_CHECKED] = np.nan
     return Answers(
         clearance=free, margin=margin, worst_case=worst, limit=limit, against=against, by_wheel=by_wheel,
         against_wheel=against_wheel, gap=gap, allowance=allowance, travel=travel, steer=steer,
-        offsets=np.array([(np.nan, np.nan) if pair is None else pair for pair in offsets]), verdict=verdict,
-        parts=names, not_checked=_not_checked(ready),
+        offsets=offsets, verdict=verdict, parts=names, not_checked=_not_checked(ready),
     )  # fmt: skip
 
 
-def _of_fit(found: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
+def _of_fit(fit: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
     """What a check found, in the order of the answers' columns, and the verdict of its clearances."""
-    worst = found.worst
+    worst = fit.worst
     if worst is None:
         free, nowhere = float("inf"), float("nan")
         return free, free, free, -1, -1, False, False, free, 0.0, nowhere, nowhere, NOT_CHECKED
-    against = min(found.clearances, key=lambda c: c.worst_case)
+    against = min(fit.clearances, key=lambda c: c.worst_case)
     return (
-        min(c.clearance for c in found.clearances), min(c.margin for c in found.clearances), against.worst_case,
+        min(c.clearance for c in fit.clearances), min(c.margin for c in fit.clearances), against.worst_case,
         names.index(worst.obstacle), names.index(against.obstacle), worst.part == "wheel", against.part == "wheel",
-        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(found.clearance_verdict),
+        worst.clearance, worst.allowance, worst.travel, worst.steer, VERDICTS.index(fit.clearance_verdict),
     )  # fmt: skip
 
 
@@ -111,30 +117,40 @@ def _not_checked(ready: Ready) -> tuple[str, ...]:
     return tuple(name for name, _ in known_motion(ready.axle)[1])
 
 
-# ---------------------------------------------------------------- looked up
+def _alike(keys: Iterable[Key]) -> dict[Key, list[int]]:
+    """Of every key the indexes at which it stands."""
+    rows: dict[Key, list[int]] = {}
+    for i, key in enumerate(keys):
+        rows.setdefault(key, []).append(i)
+    return rows
 
 
-def looked_up(
-    ready: Ready, setups: Sequence[Setup], processes: int, known: Mapping[tuple[float, float], Waiting]
-) -> Answers:
-    """Every setup looked up in the keep-out of its travel; one sweep serves all ride heights within the travel.
-
-    known : spans of travel whose keep-outs are being made
-    Raises MotionError, CodeError.
-    """
-    spans: dict[tuple[float, float], list[int]] = {}
-    for i, setup in enumerate(setups):
-        spans.setdefault(swept_travel(ready.axle, setup.ride), []).append(i)
-    found, order = [], []
-    for span, rows in spans.items():
+def _keep_outs(
+    ready: Ready, setups: Sequence[Setup], processes: int, known: Mapping[Span, Waiting]
+) -> Iterator[tuple[KeepOut, list[int]]]:
+    """The keep-outs of the setups' travels, and whose; one sweep serves all ride heights within its travel."""
+    for span, mine in _alike(swept_travel(ready.axle, setup.ride) for setup in setups).items():
         if span in known:
-            kept = known[span]()
+            yield known[span](), mine
         else:
             with keep_outs_meanwhile([ready], [span], processes) as waiting:
                 kept = waiting[0]()
-        found.append(_in_keep_out(ready, kept, [setups[i] for i in rows], processes))
-        order += rows
-    return _joined(found, np.argsort(order))
+            yield kept, mine
+
+
+# ---------------------------------------------------------------- looked up
+
+
+def looked_up(ready: Ready, setups: Sequence[Setup], processes: int, known: Mapping[Span, Waiting]) -> Answers:
+    """Every setup looked up in the keep-out of its travel. Raises MotionError, CodeError.
+
+    known : spans of travel whose keep-outs are being made
+    """
+    answers, order = [], []
+    for kept, mine in _keep_outs(ready, setups, processes, known):
+        answers.append(_in_keep_out(ready, kept, [setups[i] for i in mine], processes))
+        order += mine
+    return _joined(answers, np.argsort(order))
 
 
 def _joined(found: Sequence[Answers], order: Index) -> Answers:
@@ -153,13 +169,12 @@ def _joined(found: Sequence[Answers], order: Index) -> Answers:
 def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes: int) -> Answers:
     found = look_up(kept, setups, processes)
     answers = _read_off(ready, kept, setups, found)
-    jobs: dict[tuple[object, ...], list[int]] = {}
-    for i in np.flatnonzero(_doubtful(found)).tolist():
-        jobs.setdefault(_what_counts(setups[i]), []).append(i)
+    open_ = np.flatnonzero(_doubtful(found)).tolist()
+    jobs = [[open_[k] for k in same] for same in _alike(_what_counts(setups[i]) for i in open_).values()]
     for axle in (ready.axle, *(each.axle for each in ready.variants)):
         hub_motions(axle, ready.axle, kept.travel)  # known before there are more processes
-    doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs.values()]
-    for same, verdict in zip(jobs.values(), _settled(ready, kept, doubtful, processes), strict=True):
+    doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs]
+    for same, verdict in zip(jobs, _settled(ready, kept, doubtful, processes), strict=True):
         answers.verdict[same] = verdict
     return answers
 
@@ -299,13 +314,15 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeA
     place = np.where(rests[:, None], at_rest, met.place)
     travel, steer = place[:, 0], _steer(kept.axle, met.family, place)
     nothing = ~np.isfinite(met.margin)
+    verdict = verdicts_on(met.clearance, met.margin, met.worst_case)
+    verdict[nothing & bool(kept.obstacles)] = CLEARS  # all parts are beyond the reach of any wheel
     return Answers(
         clearance=met.clearance, margin=met.margin, worst_case=np.minimum(met.worst_case, met.clearance),
         limit=np.where(nothing, -1, met.obstacle), against=np.where(nothing, -1, met.against),
         by_wheel=met.wheel, against_wheel=met.against_wheel, allowance=met.allowance,
         gap=met.gap,
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
-        verdict=verdicts_on(met.clearance, met.margin, met.worst_case),
+        verdict=verdict,
         parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
     )  # fmt: skip
 
