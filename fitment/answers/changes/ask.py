@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from fitment.answers.changes.record import Achieves, Change, Kind, Value
-from fitment.answers.changes.search import LeastChange, Lever, least
+from fitment.answers.changes.search import LeastChange, Lever, Search
 from fitment.answers.changes.trials import Bench
 from fitment.answers.changes.usable import usability
 from fitment.answers.changes.words import Effects, new_cautions, new_failures, too_close, worst_words
@@ -41,16 +41,15 @@ class Ask:
 
 def answered(bench: Bench, ask: Ask) -> Change:
     """The least change that clears; else the least with which nothing touches; else that there is none."""
-    before = bench.checked
-    found = least(bench, ask.lever, "clears")
-    if found.reached:
-        assert found.case is not None
+    before, search = bench.checked, Search(bench, ask.lever)
+    found = search.least("clears")
+    if found.case is not None:
         return _change(bench, ask, found, "clears" if kept(found.case) else "this_part", before)
     miss = _miss_words(ask, found)
-    if bench.offenders("no_contact") and not ask.lever.part:
-        free = least(bench, ask.lever, "no_contact")
-        if free.reached:
-            assert free.case is not None
+    decides = ask.lever.part is None or bench.offenders("clears") == (ask.lever.part,)
+    if decides and bench.offenders("no_contact"):
+        free = search.least("no_contact")
+        if free.case is not None:
             return _change(bench, ask, free, "no_contact", before, miss)
     return Change(
         ask.kind, ask.sought, "nothing", bench.case.fit.verdict, found.entry, unit=ask.unit, part=ask.part,

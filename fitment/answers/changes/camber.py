@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from fitment.answers.alignment import with_settings
 from fitment.answers.changes.ask import Ask
+from fitment.answers.changes.looks import traced
 from fitment.answers.changes.search import Lever
-from fitment.answers.changes.trials import Bench, Trial
+from fitment.answers.changes.trials import Bench, Trial, only
 from fitment.answers.changes.words import Effects, moved
 from fitment.checks.case import Case
+from fitment.clearance.pose_grid import sweep
+from fitment.clearance.trace import Trace
 from fitment.errors import FitmentError
 from fitment.motion.adjuster_reach import Reach, reachable_alignment
 from fitment.motion.adjusters import Setting
@@ -61,6 +65,11 @@ def _ask(bench: Bench, known: Reach, sign: int) -> Ask:
         ready = with_settings(base.ready, known.settings[rows[i]], base.setup.ride)
         return Trial(ready, base.setup, base.others)
 
+    def traces(i: int, names: frozenset[str]) -> list[Trace]:
+        bare = replace(base.ready, variants=())  # what the readings take away is taken from the build as it is
+        axle = only(Trial(with_settings(bare, known.settings[rows[i]], base.setup.ride), base.setup), names).ready.axle
+        return [trace for family in sweep(axle, base.setup.ride).families for trace in family.traces]
+
     def shift(i: int) -> float:
         return PER_DEGREE * abs(float(known.camber[rows[i]]) - now.camber) + float(known.moved[rows[i]])
 
@@ -74,7 +83,7 @@ def _ask(bench: Bench, known: Reach, sign: int) -> Ask:
     word = "negative" if sign < 0 else "positive"
     return Ask(
         "camber",
-        Lever(values, trial, shift),
+        Lever(values, trial, traced(bench, traces), shift),
         sought=f"more {word} camber from the adjusters",
         searched=f"camber {values[0]:+.2f} to {values[-1]:+.2f} deg, caster nearly kept"
         if values

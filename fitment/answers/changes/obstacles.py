@@ -8,12 +8,14 @@ from dataclasses import replace
 import numpy as np
 
 from fitment.answers.changes.ask import Ask, answered, kept
+from fitment.answers.changes.looks import traced
 from fitment.answers.changes.record import Change
-from fitment.answers.changes.search import Lever, guess
+from fitment.answers.changes.search import Lever, Search
 from fitment.answers.changes.trials import Bench, Trial, short, tightest, told, with_axle
 from fitment.answers.changes.usable import least_usable
 from fitment.answers.changes.words import too_close
 from fitment.checks.fit import Clearance
+from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle, Point, laid_like
 from fitment.parts.tire import overall_diameter
@@ -32,14 +34,13 @@ CAUTION = (
 
 def part_changes(bench: Bench) -> list[Change]:
     """Every part that is too close on its own, worst first; where there are several, all of them together as well."""
-    names = bench.offenders("clears")
-    found = [_part_change(bench, name, alone=len(names) == 1) for name in names]
+    found = [_part_change(bench, name) for name in bench.offenders("clears")]
     if len(found) > 1 and all(each.value is not None and each.achieves != "no_contact" for each in found):
         found.append(_together(bench, found))
     return found
 
 
-def _part_change(bench: Bench, name: str, *, alone: bool) -> Change:
+def _part_change(bench: Bench, name: str) -> Change:
     obstacle = next(o for o in bench.case.fit.obstacles if o.name == name)
     entries = [e for e in bench.case.fit.clearances if e.obstacle == name]
     worst, closest = tightest(entries, "clears", bench.base.setup.ride), told(entries, bench.base.setup.ride)
@@ -51,13 +52,13 @@ def _part_change(bench: Bench, name: str, *, alone: bool) -> Change:
             "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, closest, part=name,
             note=f"Not tried, because {why_not}. As it is, {too_close(closest)}.",
         )  # fmt: skip
-    return _best_way(bench, name, _ways(bench, worst), alone=alone)
+    return _best_way(bench, name, _ways(bench, worst))
 
 
-def _best_way(bench: Bench, name: str, ways: list[str], *, alone: bool) -> Change:
+def _best_way(bench: Bench, name: str, ways: list[str]) -> Change:
     """The direction in which the part has to move least, the one that promises most first."""
-    asks = [_ask(bench, name, way, alone=alone) for way in ways]
-    asks.sort(key=lambda ask: guess(bench, ask.lever, "clears"))
+    asks = [_ask(bench, name, way) for way in ways]
+    asks.sort(key=lambda ask: Search(bench, ask.lever).promised())
     found = []
     for ask in asks:
         found.append(answered(bench, ask))
@@ -100,16 +101,23 @@ def _ways(bench: Bench, worst: Clearance) -> list[str]:
     return ["outboard" if outboard else "inboard", *(["up"] if above else []), OPENED]
 
 
-def _ask(bench: Bench, name: str, way: str, *, alone: bool) -> Ask:
+def _ask(bench: Bench, name: str, way: str) -> Ask:
     base = bench.base
     values = [float(d) for d in range(1, FARTHEST + 1)]
+    fit = bench.case.fit
+    obstacle = next(o for o in fit.obstacles if o.name == name)
+
+    def traces(i: int, _names: frozenset[str]) -> list[Trace]:
+        return [trace_obstacle(_shifted(obstacle, fit.axle.hub_face_at, way, values[i]), fit.poses)]
+
     return Ask(
         "part",
         Lever(
             values,
             lambda i: moved_parts(base, {name: (way, values[i])}),
-            lambda i: values[i],
-            part=None if alone else name,
+            traced(bench, traces),
+            shift=lambda i: values[i],
+            part=name,
         ),
         part=name,
         sought=f"{name}: trimmed, rolled or moved {way}",

@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from fitment.answers.changes.ask import Ask, answered
+from fitment.answers.changes.looks import looked_up
 from fitment.answers.changes.record import Change
 from fitment.answers.changes.search import Lever
 from fitment.answers.changes.trials import Bench, Trial
@@ -112,7 +113,7 @@ def _ask(bench: Bench, sizes: Sequence[SmallerTire], sought: str) -> Ask:
 
     return Ask(
         "tire",
-        Lever(codes, trial),
+        Lever(codes, trial, looked_up(bench, lambda i: trial(i).setup, len(codes))),
         sought=sought,
         searched=_searched(codes, base.setup),
         unit="",

@@ -8,12 +8,14 @@ from dataclasses import replace
 from itertools import pairwise
 
 from fitment.answers.changes.ask import Ask
+from fitment.answers.changes.looks import left_over
 from fitment.answers.changes.search import Lever
 from fitment.answers.changes.trials import Bench, Trial, with_axle
 from fitment.answers.changes.usable import USABLE_BUMP
 from fitment.answers.changes.words import Effects, moved
 from fitment.checks.case import Case
 from fitment.motion.link_suspension import rack_stops
+from fitment.motion.suspension import swept_travel
 from fitment.parts.axle import Axle, LinkSuspension, Steering
 
 HIGHEST = 100  # [mm] by which the body is raised at most
@@ -53,7 +55,9 @@ def ride_asks(bench: Bench) -> list[Ask]:
     return [
         Ask(
             "ride",
-            Lever(values, trial, steady=True),
+            Lever(
+                values, trial, left_over(bench, lambda i, e: e.travel <= swept_travel(axle, values[i])[1]), steady=True
+            ),
             sought="more ride height",
             searched=f"travel at rest {values[0]:+g} to {values[-1]:+g} mm",
             unit="mm",
@@ -93,7 +97,7 @@ def bump_asks(bench: Bench) -> list[Ask]:
     return [
         Ask(
             "bump_stop",
-            Lever(values, trial, steady=True),
+            Lever(values, trial, left_over(bench, lambda i, e: e.travel <= values[i]), steady=True),
             sought="a bump stop that ends the travel sooner",
             searched=f"bump {values[0]:+g} mm down to {values[-1]:+g} mm",
             unit="mm",
@@ -147,7 +151,12 @@ def _lock_ask(bench: Bench, now: Steering, values: Sequence[float]) -> Ask:
 
     return Ask(
         "steering_stop",
-        Lever(values, trial, steady=True),
+        Lever(
+            values,
+            trial,
+            left_over(bench, lambda i, e: abs(e.steer) <= min(locks[i].lock_left, locks[i].lock_right)),
+            steady=True,
+        ),
         sought="steering stops that end the locks sooner",
         searched=f"locks from {said(locks[0])} to {said(locks[-1])}" if locks else "",
         unit="deg",

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from fitment.answers.changes.ask import Ask
+from fitment.answers.changes.looks import looked_up
 from fitment.answers.changes.search import Lever
 from fitment.answers.changes.trials import Bench, Trial
 from fitment.answers.changes.words import Effects, moved
@@ -49,7 +50,12 @@ def _offset_ask(bench: Bench, values: Sequence[float], more: str, way: str) -> A
 
     return Ask(
         "offset",
-        Lever(values, trial, shift=lambda i: abs(values[i] - now)),
+        Lever(
+            values,
+            trial,
+            looked_up(bench, lambda i: trial(i).setup, len(values)),
+            shift=lambda i: abs(values[i] - now),
+        ),
         sought=f"{more} offset, the wheel further {way}",
         searched=f"{_et(values[0])} to {_et(values[-1])}" if values else "nothing is left",
         unit="mm",
@@ -83,7 +89,12 @@ def _spacer_ask(bench: Bench, values: Sequence[float], sought: str, way: str) ->
 
     return Ask(
         "spacer",
-        Lever(values, trial, shift=lambda i: abs(values[i] - now)),
+        Lever(
+            values,
+            trial,
+            looked_up(bench, lambda i: trial(i).setup, len(values)),
+            shift=lambda i: abs(values[i] - now),
+        ),
         sought=f"{sought}, the wheel further {way}",
         searched=f"{values[0]:g} to {values[-1]:g} mm",
         unit="mm",
