@@ -12,11 +12,7 @@ from fitment.checks.fit import Clearance, fit_setup
 from fitment.clearance.pose_grid import Variant, sweep
 from fitment.motion.wheel_position import WheelPosition, position_at_rest
 from fitment.parts.axle import Axle, Setup
-from fitment.screening.by_size import Surroundings, look_up, surroundings
-from fitment.screening.keep_out import KeepOut
-from fitment.screening.nearest_points import Closest
-from fitment.screening.offset_window import keep_out_at
-from fitment.screening.workers import worker_pool
+from fitment.screening.keep_out import Closest, KeepOut, keep_out_at, look_up
 
 Goal = Literal["clears", "no_contact"]
 SWEEPS = 4  # that are kept for the next check of the same axle
@@ -76,7 +72,7 @@ class Bench:
         self.base = Trial(case.ready, case.fit.setup, case.others)
         self.checked = 0
         self._swept = lru_cache(SWEEPS)(sweep)
-        self._around = cache(self._surroundings)
+        self._around = cache(self._kept_out)
         self._keep_outs: dict[str, KeepOut] = {}
 
     @cached_property
@@ -114,14 +110,12 @@ class Bench:
 
     def looked_up(self, setups: Sequence[Setup], names: frozenset[str]) -> Closest:
         """How near setups at the build's ride height come to some obstacles. Raises FitmentError."""
-        around = self._around(names)
-        with worker_pool([around], 1) as work:
-            return look_up(0, around, setups, work).closest
+        return look_up(self._around(names), setups).closest
 
-    def _surroundings(self, names: frozenset[str]) -> Surroundings:
+    def _kept_out(self, names: frozenset[str]) -> KeepOut:
         """Some obstacles as wheels meet them, each swept once."""
         for name in names - set(self._keep_outs):
             self._keep_outs[name] = keep_out_at(only(self.base, {name}).ready, self.base.setup.ride)
         kept = [self._keep_outs[name] for name in sorted(names)]
-        ask = replace(kept[0].ask, axle=only(self.base, names).ready.axle)
-        return surroundings(KeepOut(ask, tuple(part for each in kept for part in each.parts)))
+        swept = tuple(part for each in kept for part in each.swept)
+        return replace(kept[0], axle=only(self.base, names).ready.axle, swept=swept)
