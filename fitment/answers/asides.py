@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from fitment.answers.changes import Change, least_changes
 from fitment.answers.uncertainty import Certainty, how_sure
 from fitment.checks.case import Case
+
+if TYPE_CHECKING:  # a plain check does not pay for loading what changes are made with
+    from fitment.answers.changes import Change
 
 
 @dataclass(frozen=True)
@@ -24,4 +27,9 @@ class Asides:
 
 def beside_check(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
     """Works out what is asked for. Raises FitmentError."""
-    return Asides(certainty, how_sure(case) if certainty else None, least_changes(case) if changes else None)
+    sure = how_sure(case) if certainty else None
+    if not changes:
+        return Asides(certainty, sure, None)
+    from fitment.answers.changes import least_changes
+
+    return Asides(certainty, sure, least_changes(case))
