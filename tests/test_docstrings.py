@@ -36,7 +36,6 @@ from numpy.typing import ArrayLike, NDArray
 from shapely.geometry.base import BaseGeometry
 
 ROOMS = ("parts", "motion", "clearance", "checks", "answers")
-LATER = ("checks.case", "checks.fit", "checks.batch_verdicts", "answers.changes", "answers.uncertainty")
 UNITS = {"-", "mm", "in", "deg", "rad", "kg", "g", "%", "N", "km/h", "1/km", "1/s", "mm/mm", "rad/mm", "g mm", "N m"}
 NAMED = "unit of the name"  # of a figure whose name ends in it, such as gap_mm
 
@@ -60,15 +59,14 @@ def modules(rooms: Iterable[str]) -> Iterator[types.ModuleType]:
     for room in rooms:
         package = importlib.import_module(f"fitment.{room}")
         for module in pkgutil.walk_packages(package.__path__, f"{package.__name__}."):
-            if not module.name.startswith(tuple(f"fitment.{name}" for name in LATER)):
-                yield importlib.import_module(module.name)
+            yield importlib.import_module(module.name)
 
 
 def members(owner: Any, module: str) -> Iterator[tuple[str, Any]]:
     """Public functions and classes that a module, or a class of it, defines."""
     for name, member in vars(owner).items():
         bare = plain(member)
-        own = inspect.isfunction(bare) or inspect.isclass(bare)
+        own = (inspect.isfunction(bare) and bare.__name__ == name) or inspect.isclass(bare)
         if own and not name.startswith("_") and bare.__module__ == module:
             yield name, bare
 

@@ -48,7 +48,7 @@ class Doubt:
 
     kind : 'reading' and 'setup' have a key path as their name; 'place' is an obstacle's own tolerance, 'offset' the
         wheel's; 'width' and 'diameter' are the sizes a new tire may have
-    tolerance : half width of its band [unit]; unit : mm or deg
+    tolerance : half width of its band [mm, or deg]; unit : which of them
     effect : clearance gained when the figure is larger by its tolerance [mm]; without a sign where `signed` is False
     band : smallest and largest size [mm] where any in between is equally likely, else None
     shift : clearance gained by the middle of that band against the nominal size [mm]
@@ -91,7 +91,7 @@ class ClosestApproach:
     expected : mean clearance [mm]: as measured, with the tire in the middle of its permitted sizes
     deviation : standard deviation of the clearance [mm]: root of the sum of squares
     range : clearances [mm] between which the true one lies with WITHIN; None where no chance is told
-    chance_of_contact, chance_short : that the parts meet, that the allowance is not kept, contact included [0 to 1];
+    chance_of_contact, chance_short : that the parts meet, that the allowance is not kept, contact included [-];
         None where no chance is told
     """
 
@@ -105,7 +105,7 @@ class ClosestApproach:
     chance_short: float | None
 
     def share(self, doubt: Doubt) -> float:
-        """Part of the variance that comes from one of the doubts, 0 to 1."""
+        """Part of the variance that comes from one of the doubts, 0 to 1 [-]. Source: variances add."""
         return doubt.deviation**2 / self.deviation**2 if self.deviation > 0 else 0.0
 
     @property
@@ -152,8 +152,8 @@ class Certainty:
 
     places : every obstacle and part at its smallest margin, tightest first; limiting : the tightest of all
     measure_again : each doubt of the limiting place, in its order
-    any_contact : least and greatest chance [0 to 1] of contact at one or more of the places told; None without any
-    any_short : the same for an allowance that is not kept
+    any_contact : least and greatest chance [-] of contact at one or more of the places told; None without any
+    any_short : the same for an allowance that is not kept [-]
     exact : readings that place the limiting part or the hub and state no tolerance, so that they were taken as
         exact; each with the tolerance that such a reading usually has
     supposed : the limiting place if each of those had its usual tolerance, with what that adds to its doubts; None
@@ -364,7 +364,7 @@ def _exact(case: Case, place: ClosestApproach) -> tuple[Reading, ...]:
 
 
 def usual_tolerance(reading: Reading) -> float:
-    """What such a reading is usually good for [mm or deg]. Common practice, no published source."""
+    """What such a reading is usually good for [mm, or deg]. Source: common practice, no published source."""
     path = reading.path.removeprefix("baseline:")
     if reading.unit == "deg":
         return USUAL_GAUGE if path.startswith("suspension") else USUAL_LOCK
@@ -399,14 +399,21 @@ def _supposed(case: Case, place: ClosestApproach, exact: Sequence[Reading]) -> S
 
 
 def normal_chance(x: float) -> float:
-    """Chance that a standard normal variable is less than x."""
+    """Chance that a standard normal variable is less than x [-].
+
+    x : [-]
+    Source: the normal distribution by its error function.
+    """
     return 0.5 * (1.0 + math.erf(x / math.sqrt(2.0)))
 
 
 def chance_below(x: float, deviation: float, halves: Sequence[float] = ()) -> float:
-    """Chance that a sum of independent spreads about zero is less than x.
+    """Chance that a sum of independent spreads about zero is less than x [-].
 
-    deviation : of a normal spread, >= 0; halves : half widths of at most two rectangular ones; one above zero
+    x : [mm]
+    deviation : of a normal spread [mm], >= 0
+    halves : half widths [mm] of at most two rectangular ones; one above zero
+    Source: derived here.
     The density of a rectangle is the difference of two steps, so each rectangle turns the chance into a difference
     of its integral, divided by the rectangle's width.
     """
@@ -438,7 +445,12 @@ def _integral(x: float, deviation: float, times: int) -> float:
 
 
 def spread_quantile(chance: float, deviation: float, halves: Sequence[float] = ()) -> float:
-    """The x for which `chance_below` is this chance, by halving."""
+    """The x [mm] for which `chance_below` is this chance, by halving.
+
+    chance : [-]
+    deviation, halves : as `chance_below` has them [mm]
+    Source: derived here.
+    """
     low, high = -9.0 * deviation - sum(halves), 9.0 * deviation + sum(halves)
     for _ in range(60):
         middle = (low + high) / 2

@@ -192,6 +192,7 @@ def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) 
 
     ride : axle -> travel at rest [mm], where it is not the build's own
     None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
+    Source: derived here, the heights that the axles lost over the wheelbase.
     """
     if profile.wheelbase is None or any(
         name not in profile.axle_names or not profiles.has_setup(profile, name, build) for name in ("front", "rear")
@@ -216,11 +217,14 @@ def run(
     loaded_radius: float | None = None,
     other_axle: Setup | None = None,
 ) -> Case:
-    """Check one setup. Raises FitmentError.
+    """Check one setup.
 
-    other_axle : what stands on the vehicle's other axle, where it is not the build's own
     swept : may be shared between setups of one ride height
     others : the setup with one of its own readings moved by its tolerance, each
+    loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
+    other_axle : what stands on the vehicle's other axle, where it is not the build's own
+    Raises FitmentError.
+    Source: `fit_setup`, `bolt_on` and `position_at_rest`, put together.
     """
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         raise FitmentError(
@@ -247,7 +251,7 @@ def across_axles(prepared: Ready, setup: Setup, other: Setup | None = None) -> t
 
 
 def moved(old: WheelPosition, new: WheelPosition) -> dict[str, float]:
-    """By how much each length that both know is larger in the new one [mm]."""
+    """By how much each length that both know is larger in the new one [mm]. Source: geometry, a difference."""
     before, after = old.lengths(), new.lengths()
     return {name: after[name] - before[name] for name in after if name in before}
 

@@ -36,7 +36,8 @@ CLEARS, TIGHT, NOT_CHECKED, TOUCHES, DOES_NOT_BOLT_ON = range(len(VERDICTS))
 def verdicts_on(clearance: ArrayLike, margin: ArrayLike, worst_case: ArrayLike) -> Index:
     """The verdict on clearances, whatever the bolt-on checks say, as an index in VERDICTS.
 
-    The smallest of each [mm] of one setup, or of several (n,); infinite where nothing is met.
+    clearance, margin, worst_case : the smallest [mm] of one setup, or of several (n,); infinite where nothing is met
+    Source: derived here, the rule for the verdict: an overlap touches, what is short is tight.
     """
     clearance, margin, worst_case = map(np.asarray, (clearance, margin, worst_case))
     short = (margin < 0) | (worst_case < 0)
@@ -47,6 +48,7 @@ def verdicts_on(clearance: ArrayLike, margin: ArrayLike, worst_case: ArrayLike) 
 class Approach:
     """One obstacle, one part, one pose.
 
+    travel : of the hub [mm]; steer : of the wheel [deg], positive to the left
     clearance, allowance : [mm]
     point : nearest (or deepest) point of the obstacle's core, body frame [mm]
     at_part : the place on the tire or wheel next to it, body frame [mm]
@@ -73,7 +75,7 @@ class Approach:
 
     @property
     def urgency(self) -> tuple[bool, float]:
-        """Least comes first: an overlap, the deepest first, before what is merely short, the smallest margin first."""
+        """Least comes first [mm]: the deepest overlap, before what is merely short, the smallest margin first."""
         overlaps = self.clearance < 0
         return not overlaps, round(self.clearance if overlaps else self.margin, 6)
 
@@ -92,7 +94,8 @@ class Clearance(Approach):
 class Fit:
     """The finished answer for one setup on one axle.
 
-    places : travels and lock fractions (n, k) of the poses, one array for each family of the axle
+    places : (n, k) of the poses: travel [mm], then lock fractions [-]; one array for each family of the axle
+    tire, wheel : sections in the hub's half plane (y', r) [mm]
     clearances : every obstacle x part x pose
     not_checked : (obstacle, reason)
     """
@@ -140,7 +143,7 @@ class Fit:
         return {(c.obstacle, c.part, c.corner): c for c in self.clearances if c.pose in rest}
 
     def across(self, entry: Clearance) -> float:
-        """Distance of an entry's place on the tire or wheel from the spin axis [mm]."""
+        """Distance of an entry's place on the tire or wheel from the spin axis [mm]. Source: geometry."""
         x, _, z = (np.array(entry.at_part) - self.poses.origin[entry.pose]) @ self.poses.rotation[entry.pose]
         return float(np.hypot(x, z))
 

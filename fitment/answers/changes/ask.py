@@ -18,7 +18,7 @@ class Ask:
     """What is sought and how it is said.
 
     sought : the kind of change, for an answer that there is none; searched : how far, such as 'ET31 to ET90'
-    unit : of the values; present : what the build has
+    present : what the build has [mm, or deg]; unit : of it and of the values
     name, what, effects, apply : of values[i]: short, in words, what comes with it in the whole check, how to make it
     note : what else is to be said where none clears; remark : of values[i]; part : the obstacle that is moved
     """

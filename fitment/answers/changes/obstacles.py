@@ -133,7 +133,10 @@ def _ask(bench: Bench, name: str, way: str) -> Ask:
 
 
 def moved_parts(trial: Trial, by: Mapping[str, tuple[str, float]]) -> Trial:
-    """The trial with parts of the body moved, name -> (direction, how far [mm]), in every variant of the axle alike."""
+    """The trial with parts of the body moved, in every variant of the axle alike.
+
+    by : name -> direction and how far [mm]
+    """
 
     def shifted(axle: Axle) -> Axle:
         parts = (_shifted(o, axle.hub_face_at, *by[o.name]) if o.name in by else o for o in axle.obstacles)

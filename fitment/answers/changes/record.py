@@ -26,11 +26,11 @@ class Change:
         is not kept, and nothing of this kind keeps them; 'this_part': the part alone is clear of it, others are not;
         'nothing': no value of this kind helps
     value, unit : what to set [mm, deg, or a code]; None where nothing helps
-    by : how far that is from what the build has, in the same unit; None for a code
+    by : how far that is from what the build has [mm, or deg], in the same unit; None for a code
     verdict, worst : of the whole build with this change, and the entry that limits it; where nothing helps, of
         the build as it is, and the nearest miss
-    less, less_worst : the value one step less, and the entry that is then too close
-    side_effects : name -> number or word; the unit is in the name (_mm, _deg, _percent)
+    less : the value one step less [mm, or deg], or a code; less_worst : the entry that is then too close
+    side_effects : name -> number or word [unit of the name]: _mm, _deg, _percent
     caution : what to mind
     use, use_why : how usable it is for a builder, by common practice, and why where it is not plainly so
     note : how far was searched, what else is to be known

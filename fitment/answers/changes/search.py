@@ -22,7 +22,7 @@ IMPOSSIBLE = float("-inf")  # [mm] short where the suspension cannot be set so
 class Lever:
     """Something that can be changed, value by value, the smallest change first.
 
-    values : what to set
+    values : what to set [mm, or deg]
     trial : the build with values[i]. Raises FitmentError where it cannot be had
     look : about how far values[i] keeps a goal with some obstacles [mm], before it is checked
     shift : bound on how far values[i] changes any clearance [mm]; values in between that cannot reach the goal by it

@@ -36,7 +36,10 @@ CAUTION = (
 
 @dataclass(frozen=True)
 class SmallerTire:
-    """A tire that could be mounted instead; by how much its width and its diameter are smaller [mm]."""
+    """A tire that could be mounted instead.
+
+    narrower, lower : by how much its width and its diameter are smaller [mm]
+    """
 
     tire: Tire
     narrower: float

@@ -28,19 +28,27 @@ class Trial:
 
 
 def short(entry: Clearance, goal: Goal) -> float:
-    """By how much an entry keeps what the goal asks [mm], negative where it does not."""
+    """By how much an entry keeps what the goal asks [mm], negative where it does not. Source: derived here."""
     return min(entry.margin, entry.worst_case) if goal == "clears" else entry.clearance
 
 
 def tightest(entries: Sequence[Clearance], goal: Goal, ride: float = 0.0) -> Clearance | None:
-    """The entry that keeps the goal by the least; among equals the pose nearest to rest."""
+    """The entry that keeps the goal by the least; among equals the pose nearest to rest.
+
+    ride : travel at rest [mm]
+    Source: `short`.
+    """
     return min(
         entries, key=lambda e: (round(short(e, goal), 6), abs(e.travel - ride), abs(e.steer)), default=None
     )  # fmt: skip
 
 
 def told(entries: Sequence[Clearance], ride: float = 0.0) -> Clearance | None:
-    """The entry to say what is too close: an overlap, else a clearance that is short, else the smallest worst case."""
+    """The entry to say what is too close: an overlap, else a clearance that is short, else the smallest worst case.
+
+    ride : travel at rest [mm]
+    Source: derived here, the order in which a check tells what limits.
+    """
     first = min(entries, key=lambda e: (e.urgency, abs(e.travel - ride), abs(e.steer)), default=None)
     return first if first is None or first.clearance < 0 or first.margin < 0 else tightest(entries, "clears", ride)
 
@@ -85,7 +93,7 @@ class Bench:
         return position_at_rest(case.ready.axle, case.fit.setup, case.ready.deflection)
 
     def rooms(self, goal: Goal) -> dict[str, float]:
-        """By how much each obstacle keeps the goal in the build as it is [mm], the worst first."""
+        """By how much each obstacle keeps the goal in the build as it is [mm], the worst first. Source: `short`."""
         room: dict[str, float] = {}
         for entry in self.case.fit.clearances:
             room[entry.obstacle] = min(short(entry, goal), room.get(entry.obstacle, float("inf")))

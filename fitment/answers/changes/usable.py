@@ -27,8 +27,10 @@ def usability(
 ) -> tuple[Use, str]:
     """How usable a change is, and why where it is not plainly so; lengths in mm.
 
-    by : how far from what the build has; effects : what comes with it; failed : bolt-on checks that then fail
-    present : what the build has
+    by : how far from what the build has [mm, or deg]; failed : bolt-on checks that then fail
+    effects : what comes with it [unit of the name]
+    present : what the build has [mm, or deg]
+    Source: common practice, no published source.
     """
 
     def of(name: str) -> float:

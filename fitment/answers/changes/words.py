@@ -38,7 +38,7 @@ def _overlap(depth: float) -> str:
 
 
 def moved(before: WheelPosition, after: WheelPosition, *names: str) -> Effects:
-    """Changes of some of the stance's lengths, by name [mm]; those that are not known are left out."""
+    """Changes of some of the stance's lengths, by name [mm]; what is not known is left out. Source: geometry."""
     old, new = before.lengths(), after.lengths()
     return {f"{name}_change_mm": new[name] - old[name] for name in names if name in old and name in new}
 
