@@ -130,9 +130,9 @@ def _good(solved: Callable[[Array], Poses], spans: tuple[Span, ...], halved: int
     """A box as one piece where the polynomials hold the motion, else in halves each way, at most so many times."""
     knots = _nodes([_knots(span, len(spans)) for span in spans])
     probes = _nodes([np.unique([*span, np.mean(span)]) for span in spans])
-    both = solved(np.concatenate([knots, probes]))  # at once, which is quicker
-    count = np.arange(len(both))
-    piece, there = Piece(spans, both.at(count[: len(knots)])), both.at(count[len(knots) :])
+    poses = solved(np.concatenate([knots, probes]))  # at once, which is quicker
+    count = np.arange(len(poses))
+    piece, there = Piece(spans, poses.at(count[: len(knots)])), poses.at(count[len(knots) :])
     fitted = np.einsum("qk,kvx->qvx", basis(piece, probes), _fitted(piece, _probes(piece.poses)))
     if not halved or np.abs(fitted - _probes(there)).max() < OFF:
         yield piece

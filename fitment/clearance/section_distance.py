@@ -47,11 +47,13 @@ class Gaps:
 
     def at(self, chosen: Index) -> Gaps:
         """Some of the poses."""
-        return Gaps(*(getattr(self, each.name)[chosen] for each in fields(self)))
+        return Gaps(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
     def joined(self, other: Gaps) -> Gaps:
         """These poses and others."""
-        return Gaps(*(np.concatenate([getattr(self, each.name), getattr(other, each.name)]) for each in fields(self)))
+        return Gaps(
+            *(np.concatenate([getattr(self, field.name), getattr(other, field.name)]) for field in fields(self))
+        )
 
 
 @dataclass(frozen=True)

@@ -115,8 +115,8 @@ def reach_towards(linkage: Linkage, start: Array, target: Array, *, by_steer: bo
     Returns : the place (2,) [mm, mm or deg] where it stops, the target where it gets there; names of the rods in line
     Source: derived here: the walk of `solve`; the rods that carry the load where its derivatives are singular.
     """
-    one = _some(linkage, np.array([0]))
-    rotation, centre, share = _walk(one, start, target[None], by_steer)
+    first_linkage = _some(linkage, np.array([0]))
+    rotation, centre, share = _walk(first_linkage, start, target[None], by_steer)
     if share[0] >= 1.0:
         return target, ()
     return start + share[0] * (target - start), _locked(linkage, rotation[0], centre[0], by_steer)

@@ -79,7 +79,7 @@ def crossed_over(obstacle: Obstacle) -> bool:
     """Whether the points of some cell are in such an order that it crosses itself, whichever way it is split."""
     a, b, c, d = np.moveaxis(_cells_of(obstacle), 1, 0)
     halves = [np.cross(b - a, d - a), np.cross(d - a, c - a)], [np.cross(b - a, c - a), np.cross(d - b, c - b)]
-    return bool(np.any(np.all([np.sum(one * other, axis=-1) < 0 for one, other in halves], axis=0)))
+    return bool(np.any(np.all([np.sum(first * second, axis=-1) < 0 for first, second in halves], axis=0)))
 
 
 def _cells_of(obstacle: Obstacle) -> Array:

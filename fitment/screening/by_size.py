@@ -87,7 +87,7 @@ class OffsetSeries:
 
 def surroundings(swept: Sequence[SweptObstacle]) -> Surroundings:
     """What a wheel with its tire meets on an axle."""
-    obstacles = [each.obstacle for each in swept]
+    obstacles = [sweep.obstacle for sweep in swept]
     most = max((o.radius + o.allowance_to(part) for o in obstacles for part in o.meets), default=0.0)
     return Surroundings(boundary(swept, "tire"), boundary(swept, "wheel"), BAND + most)
 
@@ -98,7 +98,9 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
     shifts = np.round(spacers - [setup.wheel.offset for setup in setups], 6)
     rims = _once([s.wheel for s in setups], bare)
     tires, barrels = _sized(setups, rims, shifts, tires=True), _sized(setups, rims, shifts, tires=False)
-    done = [each for found in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for each in found]
+    done = [
+        answer for batch in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for answer in batch
+    ]
     disc = _discs(around, setups, rims)
     barrel = _scattered(barrels, done, shifts)
     metal = _joints_measured(around, setups, nearer(barrel, disc), barrel.clearance + disc.clearance)
@@ -107,8 +109,8 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
     offsets = np.full((len(setups), 2), np.nan)
     for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
         mine = rows[disc.margin[rows] >= 0]
-        both = common(spans, free[size.rim, size.offset_tolerance])
-        offsets[mine] = spacers[mine, None] - nearest_span(both, shifts[mine])[:, ::-1]
+        shared = common(spans, free[size.rim, size.offset_tolerance])
+        offsets[mine] = spacers[mine, None] - nearest_span(shared, shifts[mine])[:, ::-1]
     return SizeAnswers(_with_far(around, setups, met), offsets)
 
 
@@ -119,7 +121,7 @@ def parts_near_limits(
 
     A clearance, a margin or a worst case may be less than `within` [mm] there. Raises CodeError.
     """
-    found: list[set[tuple[str, Part]]] = [set() for _ in setups]
+    near_parts: list[set[tuple[str, Part]]] = [set() for _ in setups]
     rims = _once([setup.wheel for setup in setups], bare)
     wheels = [setup.wheel for setup in setups]
     tolerances = np.array([wheel.offset_tolerance for wheel in wheels])
@@ -131,7 +133,7 @@ def parts_near_limits(
             mine = np.flatnonzero(tolerances == tolerance)
             for near in (nearby(bound, sections[0]), largest_nearby(bound, sections[1], tolerance)):
                 for k, names in zip(mine.tolist(), near_limits(near, which[mine], at[mine], within), strict=True):
-                    found[k] |= {(name, part) for name in names}
+                    near_parts[k] |= {(name, part) for name in names}
 
     if around.tire is not None:
         alike = _alike(rims, [setup.tire for setup in setups])
@@ -144,24 +146,24 @@ def parts_near_limits(
         alike = _alike(wheels)
         discs = _metal([uncut_disc(wheels[same[0]]) for same in alike], around.band)
         look("wheel", around.wheel, (discs, discs), _which(alike, len(setups)), spacers)
-    return [frozenset(own) for own in found]
+    return [frozenset(own) for own in near_parts]
 
 
 def _which(alike: Sequence[Index], count: int) -> Index:
     """Of every row (n,) the number of those it is alike."""
-    found = np.empty(count, dtype=np.intp)
+    number = np.empty(count, dtype=np.intp)
     for k, same in enumerate(alike):
-        found[same] = k
-    return found
+        number[same] = k
+    return number
 
 
 def _batches(sizes: Sequence[OffsetSeries]) -> list[list[OffsetSeries]]:
     """Sizes of one part and tolerance together, at most BATCH."""
-    found: list[list[OffsetSeries]] = []
+    batches: list[list[OffsetSeries]] = []
     for _, same in groupby(sizes, lambda size: (size.tire is None, size.offset_tolerance)):
         mine = list(same)
-        found += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
-    return found
+        batches += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
+    return batches
 
 
 def _outlines(bound: Boundary, sizes: Sequence[tuple[Tire | None, Wheel]], band: float) -> tuple[Outlines, Outlines]:
@@ -186,13 +188,13 @@ def sizes_found(around: Surroundings, sizes: Sequence[OffsetSeries]) -> list[tup
     near = nearby(bound, nominal)
     counts = [len(size.shifts) for size in sizes]
     which, shifts = np.repeat(np.arange(len(sizes)), counts), np.concatenate([size.shifts for size in sizes])
-    found = closest_in_worst_case(near, largest, which, shifts, first.offset_tolerance)
-    known = Known(which, shifts, found.margin)
+    closest = closest_in_worst_case(near, largest, which, shifts, first.offset_tolerance)
+    known = Known(which, shifts, closest.margin)
     spans = all_free_spans(
         lambda which, at: closest_nominal(near, which, at).margin, [size.span for size in sizes], known
     )
     rows = np.split(np.arange(len(shifts)), np.cumsum(counts)[:-1])
-    return [(found.at(mine), free) for mine, free in zip(rows, spans, strict=True)]
+    return [(closest.at(mine), free) for mine, free in zip(rows, spans, strict=True)]
 
 
 @lru_cache(maxsize=65536)
@@ -231,28 +233,28 @@ def _sized(
     span = (float(shifts.min()) - FARTHEST, float(shifts.max()) + FARTHEST)
     wheels = [setup.wheel for setup in setups]
     kinds = [[setup.tire for setup in setups]] if tires else []
-    found = []
+    sizes = []
     for same in _alike(rims, *kinds):
         tolerance = np.array([wheels[i].offset_tolerance for i in same])
         for own in np.unique(tolerance).tolist():
             mine = same[tolerance == own]
             at, tire = tuple(np.unique(shifts[mine]).tolist()), setups[mine[0]].tire if tires else None
-            found.append((OffsetSeries(tire, rims[mine[0]], own, at, span), mine))
-    return found
+            sizes.append((OffsetSeries(tire, rims[mine[0]], own, at, span), mine))
+    return sizes
 
 
 def _scattered(
     sizes: Sequence[tuple[OffsetSeries, Index]], done: Sequence[tuple[Closest, Array]], shifts: Array
 ) -> Closest:
     """What was found for every size, in the order of the list's rows (n,)."""
-    every = Closest(
-        *(np.concatenate([getattr(each, e.name) for each, _ in done[: len(sizes)]]) for e in fields(Closest))
+    answers = Closest(
+        *(np.concatenate([getattr(closest, e.name) for closest, _ in done[: len(sizes)]]) for e in fields(Closest))
     )
     at, start = np.empty(len(shifts), dtype=np.intp), 0
     for size, rows in sizes:
         at[rows] = start + np.searchsorted(size.shifts, shifts[rows])
         start += len(size.shifts)
-    return every.at(at)
+    return answers.at(at)
 
 
 def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel]) -> Closest:
@@ -262,18 +264,18 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
     narrow = _once(rims, lambda rim: replace(rim, rim_width=8.0))  # a disc is the same whatever the width
     known: dict[tuple[object, ...], int] = {}
     rows = np.empty(len(setups), dtype=np.intp)
-    found: list[Closest] = []
+    answers: list[Closest] = []
     for same in _alike([setup.wheel for setup in setups], [setup.spacer for setup in setups]):
         setup, rim = setups[same[0]], narrow[same[0]]
         wheel, spacer = setup.wheel, setup.spacer.thickness
         key = (id(rim), wheel.bolt_circle, wheel.centre_bore, wheel.offset_tolerance, spacer)
         if key not in known:
-            known[key] = len(found)
+            known[key] = len(answers)
             disc = _metal([uncut_disc(wheel)], around.band)
             only, at = np.zeros(1, dtype=np.intp), np.array([spacer])
-            found.append(closest_in_worst_case(nearby(around.wheel, disc), disc, only, at, wheel.offset_tolerance))
+            answers.append(closest_in_worst_case(nearby(around.wheel, disc), disc, only, at, wheel.offset_tolerance))
         rows[same] = known[key]
-    return joined(found).at(rows)
+    return joined(answers).at(rows)
 
 
 def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Closest, both: Array) -> Closest:
@@ -290,9 +292,9 @@ def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Close
         whole = _metal([wheel_section(wheel, spacers[same[0]].thickness)], around.band)
         assert around.wheel is not None
         only, at = np.zeros(1, dtype=np.intp), np.zeros(1)
-        found = closest_in_worst_case(nearby(around.wheel, whole), whole, only, at, wheel.offset_tolerance)
-        for each in fields(Closest):
-            getattr(metal, each.name)[deep[same]] = getattr(found, each.name)
+        closest = closest_in_worst_case(nearby(around.wheel, whole), whole, only, at, wheel.offset_tolerance)
+        for field in fields(Closest):
+            getattr(metal, field.name)[deep[same]] = getattr(closest, field.name)
     return metal
 
 
@@ -359,14 +361,14 @@ def outlook_of(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) ->
 
     def margin(shifts: Array) -> Array:
         only = np.zeros(len(shifts), dtype=np.intp)
-        found = [closest_nominal(near, only, shifts).margin for near, _ in sections]
-        return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *found])
+        margins = [closest_nominal(near, only, shifts).margin for near, _ in sections]
+        return np.minimum.reduce([np.full(len(shifts), float(disc.margin[0])), *margins])
 
     def left(shifts: Array, worst: Callable[[Closest], Array]) -> Array:
         only = np.zeros(len(shifts), dtype=np.intp)
-        found = [closest_in_worst_case(near, big, only, shifts, wheel.offset_tolerance) for near, big in sections]
+        closest = [closest_in_worst_case(near, big, only, shifts, wheel.offset_tolerance) for near, big in sections]
         fixed = np.full(len(shifts), float(np.minimum(disc.margin, worst(disc))[0]))
-        return np.minimum.reduce([fixed, *(np.minimum(f.margin, worst(f)) for f in found)])
+        return np.minimum.reduce([fixed, *(np.minimum(f.margin, worst(f)) for f in closest)])
 
     return Outlook(
         margin,
@@ -385,9 +387,9 @@ def _with_far(around: Surroundings, setups: Sequence[Setup], met: Closest) -> Cl
         spacer = setup.spacer.thickness
         wheel = wheel_section(setup.wheel, spacer)
         tires = [tire_section(setup.tire, setup.wheel, spacer, largest=largest) for largest in (False, True)]
-        found = nearer(_measured(around.tire, tires[0], tires[1]), _measured(around.wheel, wheel, wheel))
-        for each in fields(Closest):
-            getattr(met, each.name)[i] = getattr(found, each.name)[0]
+        closest = nearer(_measured(around.tire, tires[0], tires[1]), _measured(around.wheel, wheel, wheel))
+        for field in fields(Closest):
+            getattr(met, field.name)[i] = getattr(closest, field.name)[0]
     return met
 
 
@@ -434,22 +436,22 @@ def all_free_spans(
     are small enough; only there is it asked for again, where a straight line would cross zero.
     """
     none = Known(np.empty(0, dtype=np.intp), np.empty(0), np.empty(0))
-    found = _joined(known or none, *_coarse(spans, known or none), margin)
+    margins = _joined(known or none, *_coarse(spans, known or none), margin)
     while True:
-        gap, size = np.diff(found.at), np.abs(found.margin)
-        same = found.which[1:] == found.which[:-1]
+        gap, size = np.diff(margins.at), np.abs(margins.margin)
+        same = margins.which[1:] == margins.which[:-1]
         unsure = np.flatnonzero(same & (gap > FINE) & (size[1:] + size[:-1] <= gap + 1e-9))
         if not len(unsure):
             break
-        guess = _crossing(found, unsure)
+        guess = _crossing(margins, unsure)
         beside = np.stack([guess - FINE / 4, guess + FINE / 4])
-        beside = np.clip(beside, found.at[unsure] + 1e-4, found.at[unsure + 1] - 1e-4)
-        found = _joined(found, np.tile(found.which[unsure], 2), beside.ravel(), margin)
-    free, new = found.margin >= 0, np.r_[True, found.which[1:] != found.which[:-1]]
+        beside = np.clip(beside, margins.at[unsure] + 1e-4, margins.at[unsure + 1] - 1e-4)
+        margins = _joined(margins, np.tile(margins.which[unsure], 2), beside.ravel(), margin)
+    free, new = margins.margin >= 0, np.r_[True, margins.which[1:] != margins.which[:-1]]
     starts = np.flatnonzero(free & (new | ~np.r_[False, free[:-1]]))
     ends = np.flatnonzero(free & (np.r_[new[1:], True] | ~np.r_[free[1:], False]))
-    both = np.column_stack([found.at[starts], found.at[ends]])
-    return np.split(both, np.searchsorted(found.which[starts], np.arange(1, len(spans))))
+    pairs = np.column_stack([margins.at[starts], margins.at[ends]])
+    return np.split(pairs, np.searchsorted(margins.which[starts], np.arange(1, len(spans))))
 
 
 def _coarse(spans: Sequence[tuple[float, float]], known: Known) -> tuple[Index, Array]:
@@ -497,17 +499,17 @@ def common(one: Array, other: Array) -> Array:
     """Spans (k, 2) that two lists of rising, separate spans share."""
     low = np.maximum(one[:, None, 0], other[None, :, 0]).ravel()
     high = np.minimum(one[:, None, 1], other[None, :, 1]).ravel()
-    both = np.column_stack([low, high])[low <= high]
-    return both[np.argsort(both[:, 0])]
+    shared = np.column_stack([low, high])[low <= high]
+    return shared[np.argsort(shared[:, 0])]
 
 
 def nearest_span(spans: Array, at: Array) -> Array:
     """Of each place (n,) the span that holds it, or the nearest within FARTHEST, cut there; nan where none is."""
-    found = np.full((len(at), 2), np.nan)
+    nearest = np.full((len(at), 2), np.nan)
     if not len(spans):
-        return found
+        return nearest
     off = np.maximum(np.maximum(spans[:, 0] - at[:, None], at[:, None] - spans[:, 1]), 0.0)
     best = np.argmin(off, axis=1)
     near = off[np.arange(len(at)), best] <= FARTHEST
-    found[near] = np.clip(spans[best[near]], at[near, None] - FARTHEST, at[near, None] + FARTHEST)
-    return found
+    nearest[near] = np.clip(spans[best[near]], at[near, None] - FARTHEST, at[near, None] + FARTHEST)
+    return nearest

@@ -96,7 +96,7 @@ def _check_header(file: Path, header: Sequence[str]) -> None:
     if any(map(_is_no_text, header)):
         raise ListError(f"{file}:1: not a CSV table in UTF-8; save the list as CSV with UTF-8 text.")
     for name in REQUIRED:
-        if name not in [each.lower() for each in header]:
+        if name not in [column.lower() for column in header]:
             hint = did_you_mean(name, header) or " The first line must name the columns."
             raise ListError(f"{file}:1: there is no column {name}; found: {', '.join(header)}.{hint}")
     twice = sorted({name for name in header if name and header.count(name) > 1})
@@ -210,11 +210,11 @@ def from_records(records: Iterable[Mapping[str, Any]]) -> tuple[list[str], Itera
         rows.append({str(name).strip(): _as_text(value) for name, value in record.items()})
     header = list(dict.fromkeys(name for row in rows for name in row))
     for name in REQUIRED:
-        if rows and name not in [each.lower() for each in header]:
+        if rows and name not in [column.lower() for column in header]:
             hint = did_you_mean(name, header) or " Every candidate needs it."
             raise ListError(f"candidates: there is no column {name}; found: {', '.join(header)}.{hint}")
     names, cells = tuple(header), [tuple(row.get(name, "") for name in header) for row in rows]
-    return header, (Candidate(i, names, each, None, "candidate") for i, each in enumerate(cells, 1))
+    return header, (Candidate(i, names, row, None, "candidate") for i, row in enumerate(cells, 1))
 
 
 def _as_text(value: object) -> str:

@@ -135,21 +135,21 @@ def distance_fields(sections: Sequence[Polygon], band: float, *, mirrored: bool 
     Farther away than `band` a looked-up distance is too small, and a measured one may be too large.
     """
     rings = shapely.get_exterior_ring(shapely.orient_polygons(np.array(sections, dtype=object)))
-    every = [shapely.get_coordinates(ring)[:-1] for ring in shapely.segmentize(rings, STRETCH)]
-    low = np.min([ring.min(axis=0) for ring in every], axis=0) - band
-    high = np.max([ring.max(axis=0) for ring in every], axis=0) + band
+    corners = [shapely.get_coordinates(ring)[:-1] for ring in shapely.segmentize(rings, STRETCH)]
+    low = np.min([ring.min(axis=0) for ring in corners], axis=0) - band
+    high = np.max([ring.max(axis=0) for ring in corners], axis=0) + band
     if mirrored:
         low[0] = 0.0
     low = np.floor(np.maximum(low, (low[0], 0.0)) / NODE) * NODE
     shape = (int((high[0] - low[0]) / NODE) + 2, int((high[1] - low[1]) / NODE) + 2)
     y, r = (low[k] + NODE * np.arange(shape[k]) for k in (0, 1))
-    outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], ROUND, mode="wrap") for ring in every]
-    starts = np.cumsum([0, *(len(each) for each in outlines)])
+    outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], ROUND, mode="wrap") for ring in corners]
+    starts = np.cumsum([0, *(len(outline) for outline in outlines)])
     nearest = np.concatenate(
         [start + _nearest(y, r, outline, mirrored) for start, outline in zip(starts.tolist(), outlines, strict=False)]
     )
     outline = np.concatenate(outlines)
-    nodes = np.tile((y[:, None] + 1j * r).ravel().astype(np.complex64), len(every))
+    nodes = np.tile((y[:, None] + 1j * r).ravel().astype(np.complex64), len(corners))
     at = _at_nodes(nodes, outline.astype(np.complex64), nearest, shape)
     return DistanceFields(outline, (float(low[0]), float(low[1])), shape, at, nearest.astype(np.int32), mirrored)
 
@@ -158,9 +158,9 @@ def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int
     """What `Fields.at` holds, at nodes (k n,) -> (k n, 5)."""
     distance, off = _to_corner(nodes, outline, nearest)
     away = off / np.where(np.abs(distance) > 1e-6, distance, np.inf)
-    found = np.zeros((len(nodes), 5), dtype=np.float32)
-    found[:, 0], found[:, 1], found[:, 2] = distance, away.real, away.imag
-    grid = found.reshape(-1, *shape, 5)
+    values = np.zeros((len(nodes), 5), dtype=np.float32)
+    values[:, 0], values[:, 1], values[:, 2] = distance, away.real, away.imag
+    grid = values.reshape(-1, *shape, 5)
     for axis, k in ((1, 1), (2, 2)):
         low, high = (np.moveaxis(grid, axis, 0)[part] for part in (slice(None, -1), slice(1, None)))
         step = high[..., 0] - low[..., 0]
@@ -170,10 +170,10 @@ def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int
         ):
             np.maximum(side[..., 3], -missed, out=side[..., 3])
             np.maximum(side[..., 4], missed, out=side[..., 4])
-    less, more = found[:, 3], found[:, 4]
-    both = (found[:, 0] < 0) | (np.minimum(less, more) > BENT)
-    less[both] = more[both] = np.maximum(less[both], more[both])
-    return found
+    less, more = values[:, 3], values[:, 4]
+    symmetric = (values[:, 0] < 0) | (np.minimum(less, more) > BENT)
+    less[symmetric] = more[symmetric] = np.maximum(less[symmetric], more[symmetric])
+    return values
 
 
 def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> Index:
@@ -188,10 +188,10 @@ def _nearest(y: Array, r: Array, outline: Complex, mirrored: bool) -> Index:
         np.square(part[:, None] - at).astype(np.float32)
         for at, part in ((outline[near].real, y), (outline[near].imag, r))
     )
-    found = near[np.concatenate([(one + up).argmin(axis=1) for one in across])]
+    corner = near[np.concatenate([(square + up).argmin(axis=1) for square in across])]
     if not mirrored:
-        return found
-    beside = found[:, None] + np.arange(-2, 3)
+        return corner
+    beside = corner[:, None] + np.arange(-2, 3)
     nodes = (y[:, None] + 1j * r).ravel().astype(np.complex64)
     off = outline.astype(np.complex64)[beside] - nodes[:, None]
-    return np.asarray(beside[np.arange(found.size), np.argmin(off.real**2 + off.imag**2, axis=1)])
+    return np.asarray(beside[np.arange(corner.size), np.argmin(off.real**2 + off.imag**2, axis=1)])

@@ -58,7 +58,7 @@ class KeepOut:
     @property
     def obstacles(self) -> tuple[Obstacle, ...]:
         """The parts."""
-        return tuple(each.obstacle for each in self.swept)
+        return tuple(sweep.obstacle for sweep in self.swept)
 
     @cached_property
     def around(self) -> Surroundings:
@@ -80,8 +80,8 @@ def keep_outs_meanwhile(
 
     What is given waits for one; with one process it is made then. Raises MotionError.
     """
-    asks = [SweepRequest(each.axle, travel, each.variants) for each, travel in zip(axles, travels, strict=True)]
-    counts = [len(known_motion(each.axle)[0]) for each in axles]
+    asks = [SweepRequest(ready.axle, travel, ready.variants) for ready, travel in zip(axles, travels, strict=True)]
+    counts = [len(known_motion(ready.axle)[0]) for ready in axles]
     with worker_pool(asks, min(processes, sum(counts))) as run:
         started = [run.start(_swept, [(k, i) for i in range(count)]) for k, count in enumerate(counts)]
 
@@ -120,5 +120,5 @@ def outlook(kept: KeepOut, tire: Tire, wheel: Wheel, spacer: float) -> Outlook:
 
 def outlines(kept: KeepOut) -> tuple[tuple[tuple[str, BaseGeometry], ...], BaseGeometry]:
     """What each part sweeps, its radius put round it, and the rectangle looked at, (y', r) [mm], for pictures."""
-    parts = tuple((each.obstacle.name, outline_of(each.swept).buffer(each.obstacle.radius)) for each in kept.swept)
+    parts = tuple((sweep.obstacle.name, outline_of(sweep.swept).buffer(sweep.obstacle.radius)) for sweep in kept.swept)
     return parts, frame()

@@ -56,7 +56,7 @@ class PointGroups:
         """y', r, size with some rounding, and most, in single precision (m,)."""
         y, r = self.centre.T
         columns = (y, r, self.size + 1e-3, self.most)
-        return tuple(np.ascontiguousarray(each, dtype=np.float32) for each in columns)  # type: ignore[return-value]
+        return tuple(np.ascontiguousarray(column, dtype=np.float32) for column in columns)  # type: ignore[return-value]
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ class Closest:
 
     def at(self, chosen: Index) -> Closest:
         """Some of the offsets."""
-        return Closest(*(getattr(self, each.name)[chosen] for each in fields(self)))
+        return Closest(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
 def nothing(count: int) -> Closest:
@@ -142,7 +142,7 @@ def nothing(count: int) -> Closest:
 
 def joined(parts: Sequence[Closest]) -> Closest:
     """Several answers one after another."""
-    return Closest(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Closest)))
+    return Closest(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(Closest)))
 
 
 def nearer(one: Closest, other: Closest) -> Closest:
@@ -150,7 +150,7 @@ def nearer(one: Closest, other: Closest) -> Closest:
     less, tighter, worse = (getattr(other, name) < getattr(one, name) for name in ("clearance", "margin", "worst_case"))
     limits = np.where(np.minimum(one.clearance, other.clearance) < MAYBE, less, tighter)
     of = {"clearance": less, "margin": tighter}
-    of |= {each.name: worse for each in fields(Closest) if each.name.startswith("against")} | {"worst_case": worse}
+    of |= {field.name: worse for field in fields(Closest) if field.name.startswith("against")} | {"worst_case": worse}
     of["worst_at_nearest"] = other.worst_at_nearest < one.worst_at_nearest
     return Closest(
         *(_where(of.get(e.name, limits), getattr(other, e.name), getattr(one, e.name)) for e in fields(Closest))
@@ -164,16 +164,16 @@ def _where(chosen: NDArray[np.bool_], one: Array, other: Array) -> Any:
 
 def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     """What the part meets, or None where that is nothing."""
-    met = [(i, each) for i, each in enumerate(swept) if part in each.obstacle.meets and len(each.points)]
+    met = [(i, sweep) for i, sweep in enumerate(swept) if part in sweep.obstacle.meets and len(sweep.points)]
     if not met:
         return None
-    order = [np.lexsort((each.cells, *(_block_of(each.cells, side) for side in BLOCKS))) for _, each in met]
-    every = [each.obstacle for each in swept]
+    order = [np.lexsort((sweep.cells, *(_block_of(sweep.cells, side) for side in BLOCKS))) for _, sweep in met]
+    obstacles = [sweep.obstacle for sweep in swept]
 
     def by_cell(values: Callable[[SweptObstacle], Any]) -> Any:
-        return np.concatenate([values(each)[rank] for (_, each), rank in zip(met, order, strict=True)])
+        return np.concatenate([values(sweep)[rank] for (_, sweep), rank in zip(met, order, strict=True)])
 
-    obstacle = np.repeat([i for i, _ in met], [len(each.points) for _, each in met])
+    obstacle = np.repeat([i for i, _ in met], [len(sweep.points) for _, sweep in met])
     cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.points.plane), by_cell(lambda e: e.moved)
     most = np.linalg.norm(moved, axis=2).sum(axis=1)
     levels = [PointGroups(plane, np.arange(len(plane) + 1), obstacle, np.zeros(len(plane)), most)]
@@ -183,17 +183,17 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
         cell = cell[levels[-1].first[:-1]]
     return Boundary(
         part=part,
-        names=tuple(each.name for each in every),
+        names=tuple(o.name for o in obstacles),
         met=tuple(i for i, _ in met),
         levels=tuple(reversed(levels)),
-        radius=np.array([each.radius for each in every]),
-        allowance=np.array([each.allowance_to(part) for each in every]),
-        against=np.array([each.obstacle.tolerance + each.thicker for each in swept]),
+        radius=np.array([o.radius for o in obstacles]),
+        allowance=np.array([o.allowance_to(part) for o in obstacles]),
+        against=np.array([sweep.obstacle.tolerance + sweep.thicker for sweep in swept]),
         moved=moved,
         at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
         family=by_cell(lambda e: e.points.family),
-        alone=any(len(each.obstacle.meets) == 1 for _, each in met),
-        covered=np.stack([_well_within(each) for each in swept]),
+        alone=any(len(sweep.obstacle.meets) == 1 for _, sweep in met),
+        covered=np.stack([_well_within(sweep) for sweep in swept]),
     )
 
 
@@ -253,7 +253,7 @@ class Nearby:
     ) -> None:
         self.bound, self.outlines = bound, outlines
         self._moving = moving
-        self._less = tuple((bound.radius + each).astype(np.float32) for each in asked)
+        self._less = tuple((bound.radius + required).astype(np.float32) for required in asked)
         self._tiles = self._first = self._count = np.empty(0, dtype=np.intp)  # of every tile found so far, by tile
         self._points = np.empty(0, dtype=np.intp)
 
@@ -326,7 +326,7 @@ class Nearby:
         y, r, size, most = level.single
         own, place = which[row], (y[member] - centres.astype(np.float32)[row], r[member])
         value, by_y, by_r, less, more = self.outlines.fields.lines(own, *place, way)
-        asked, plain = (each[level.obstacle[member]] for each in self._less)
+        asked, plain = (limit[level.obstacle[member]] for limit in self._less)
         turned = np.float32(TURN) * np.maximum(less, more) + np.float32(FACETS)
         less, more = less + size[member], more + size[member]
         a, a_less, a_more = value - asked, less, more
@@ -345,9 +345,9 @@ class Nearby:
         The second is what they move the points by across that.
         """
         moved, moving = self.bound.moved_single[point], np.float32(self._moving or 0.0)
-        every = np.ones(moved.shape[1], dtype=np.float32)
-        along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]) @ every
-        across = np.abs(moved[..., 0] * by_r[:, None] - moved[..., 1] * by_y[:, None]) @ every
+        ones = np.ones(moved.shape[1], dtype=np.float32)
+        along = np.abs(moved[..., 0] * by_y[:, None] + moved[..., 1] * by_r[:, None]) @ ones
+        across = np.abs(moved[..., 0] * by_r[:, None] - moved[..., 1] * by_y[:, None]) @ ones
         return np.asarray(along + moving * np.abs(by_y)), np.asarray(across + moving * np.abs(by_r))
 
 
@@ -415,7 +415,7 @@ def closest_nominal(near: Nearby, which: Index, shifts: Array) -> Closest:
     best, tightest = (_lowest(row, values, starts) for values in (free, left))
     limits = np.where(free[best] < MAYBE, best, tightest)
     at, is_wheel = point[limits], np.full(n, bound.part == "wheel")
-    found = Closest(
+    closest = Closest(
         clearance=free[best], margin=left[tightest],
         worst_case=np.full(n, FREE), worst_at_nearest=np.full(n, FREE),
         obstacle=obstacle[limits], allowance=bound.allowance[obstacle[limits]],
@@ -425,15 +425,15 @@ def closest_nominal(near: Nearby, which: Index, shifts: Array) -> Closest:
     )  # fmt: skip
     for i, depth in _covered(bound, near.outlines, which, shifts):
         deep = -depth - bound.radius[i]
-        deeper = deep < found.clearance
-        found = replace(
-            found,
-            clearance=np.minimum(found.clearance, deep),
-            margin=np.minimum(found.margin, deep - bound.allowance[i]),
-            obstacle=np.where(deeper, i, found.obstacle),
-            allowance=np.where(deeper, bound.allowance[i], found.allowance),
+        deeper = deep < closest.clearance
+        closest = replace(
+            closest,
+            clearance=np.minimum(closest.clearance, deep),
+            margin=np.minimum(closest.margin, deep - bound.allowance[i]),
+            obstacle=np.where(deeper, i, closest.obstacle),
+            allowance=np.where(deeper, bound.allowance[i], closest.allowance),
         )
-    return found
+    return closest
 
 
 def _with_worst(
@@ -469,11 +469,11 @@ def near_limits(near: Nearby, which: Index, shifts: Array, within: float) -> lis
         a, a_less, _, b, b_less, *_ = near.lines(level, which, row, member, shifts, 0.0)
         kept = (a - a_less < within) | (b - b_less < within)
         row, member = row[kept], member[kept]
-    found: list[set[str]] = [set() for _ in which]
+    names: list[set[str]] = [set() for _ in which]
     pairs = np.unique(np.column_stack([row, bound.points.obstacle[member]]), axis=0)
     for k, obstacle in pairs.tolist():
-        found[k].add(bound.names[obstacle])
-    return found
+        names[k].add(bound.names[obstacle])
+    return names
 
 
 def _spread(first: Index, count: Index) -> tuple[Index, Index]:
@@ -505,17 +505,17 @@ def _measured(
     Where another side of the section may be nearer a looked-up distance inside is too deep. What could then be the
     least of its row is measured exactly.
     """
-    own, found = which[row], near.outlines.fields
+    own, distance_fields = which[row], near.outlines.fields
     y, r = near.bound.points.centre[point].T
     y = y - shifts[row]
     starts = np.searchsorted(row, np.arange(len(shifts)))
-    distance, off = found.signed(own, y, r)
-    open_: NDArray[np.bool_] = found.unsure(own, y, r)
+    distance, off = distance_fields.signed(own, y, r)
+    open_: NDArray[np.bool_] = distance_fields.unsure(own, y, r)
     for first in (True, False):
         values = distance - less
         if first:
             chosen = np.zeros(len(row), dtype=bool)
-            chosen[np.concatenate([_lowest(row, each, starts) for each in values])] = True
+            chosen[np.concatenate([_lowest(row, value, starts) for value in values])] = True
         else:
             limits = np.minimum.reduceat(np.where(open_, np.inf, values), starts, axis=1)[:, row]
             chosen = np.any(values < limits, axis=0)
@@ -539,8 +539,8 @@ def _loss(bound: Boundary, point: Index, off: Array, offset_tolerance: float) ->
     away = off / np.where(known, size, 1.0)[:, None]
     move = bound.moved[point]
     along = np.abs(move[..., 0] * away[:, :1] + move[..., 1] * away[:, 1:])
-    each = along if known.all() else np.where(known[:, None], along, np.hypot(move[..., 0], move[..., 1]))
-    return np.asarray(each @ np.ones(each.shape[1]) + offset_tolerance * np.abs(away[:, 0]))
+    losses = along if known.all() else np.where(known[:, None], along, np.hypot(move[..., 0], move[..., 1]))
+    return np.asarray(losses @ np.ones(losses.shape[1]) + offset_tolerance * np.abs(away[:, 0]))
 
 
 def _covered(bound: Boundary, outlines: Outlines, which: Index, shifts: Array) -> Iterator[tuple[int, Array]]:

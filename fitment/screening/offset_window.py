@@ -104,7 +104,7 @@ def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) ->
     What is looked up is too dark rather than too bright, so an end is moved outwards as long as `check` clears there.
     """
     first, last = np.ceil(low / STEP - 1e-6), np.floor(high / STEP + 1e-6)
-    found = []
+    ends = []
     for start, inward, limit in ((first, 1, OFFSET[0]), (last, -1, OFFSET[1])):
         for step in range(DRAWN_IN):
             tenth = start + inward * step
@@ -113,13 +113,13 @@ def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) ->
             case = at_offset(ready, setup, round(float(tenth) * STEP, 1))
             if case.fit.kept:
                 tenth, case = _moved_out(ready, setup, look, tenth, -inward if step == 0 else 0, case)
-                found.append(
+                ends.append(
                     End(round(float(tenth) * STEP, 1), case, stop(case), bool(abs(tenth * STEP - limit) < STEP))
                 )
                 break
         else:
             return None
-    return found[0], found[1]
+    return ends[0], ends[1]
 
 
 def _moved_out(
@@ -172,5 +172,5 @@ def on_its_rim(found: Window) -> bool:
 
 def widest(found: Sequence[Window]) -> Window | None:
     """The one with the widest tire that clears on a rim of its range, of equals on the widest rim, or None."""
-    fitting = [each for each in found if each.ends is not None and on_its_rim(each)]
+    fitting = [window for window in found if window.ends is not None and on_its_rim(window)]
     return max(fitting, key=lambda each: (each.setup.tire.nominal_width, each.setup.wheel.rim_width), default=None)

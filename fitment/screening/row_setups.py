@@ -63,7 +63,7 @@ class Reader:
                 tire_section(tire, bare(wheel), largest=True)  # refuses what cannot be drawn
                 self._drawn.add((id(tire), rim))
             stands = self.stand(candidate.get("spacer"), candidate.get("ride"))
-            setups = tuple(Setup(wheel, tire, each.spacer, each.ride, each.ride_name) for each in stands)
+            setups = tuple(Setup(wheel, tire, stand.spacer, stand.ride, stand.ride_name) for stand in stands)
             bolted, settled = self._bolt_on(setups, (bolts, id(tire), id(stands)))
         except FitmentError as error:
             return Settled("unreadable", f"{candidate.place}: {error}")
@@ -91,7 +91,7 @@ class Reader:
         """All of a wheel that a bolt-on check may look at: not its spec, and its offset only if a brake stands so high
         that the place of the rim decides."""
         seat = specified_rim_diameter(wheel.rim_diameter) / 2
-        high = any(each.axle.brake is not None and each.axle.brake.reach >= seat for each in self._axles)
+        high = any(ready.axle.brake is not None and ready.axle.brake.reach >= seat for ready in self._axles)
         return tuple(value for name, value in vars(wheel).items() if name != "spec" and (high or name != "offset"))
 
     def stand(self, spacer: str = "", ride: str = "") -> tuple[Setup, ...]:
@@ -99,10 +99,10 @@ class Reader:
         if (spacer, ride) not in self._stands:
             self._stands[spacer, ride] = tuple(
                 profiles.setup(
-                    each.profile, each.axle.name, each.build,
+                    ready.profile, ready.axle.name, ready.build,
                     wheel=ANY_WHEEL, tire=ANY_TIRE, spacer=spacer or None, ride=ride or None,
                 )
-                for each in self._axles
+                for ready in self._axles
             )  # fmt: skip
         return self._stands[spacer, ride]
 
@@ -115,8 +115,8 @@ class Reader:
         """
         if key not in self._bolted:
             bolted = tuple(
-                (*bolt_on_checks(each.axle, setup, known), *across_axles(each, setup, other))
-                for each, setup, other, known in zip(self._axles, setups, _others(setups), self._known, strict=True)
+                (*bolt_on_checks(ready.axle, setup, known), *across_axles(ready, setup, other))
+                for ready, setup, other, known in zip(self._axles, setups, _others(setups), self._known, strict=True)
             )
             failed = any(check.status == "fail" and check.item in FIRST for checks in bolted for check in checks)
             self._bolted[key] = bolted, failed

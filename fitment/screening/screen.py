@@ -84,20 +84,20 @@ def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: in
     reader = Reader(axles)
     few = len(listed) <= FEW
     read = [reader.read(candidate) for candidate in listed] if few else []  # a long list is read meanwhile
-    idle = few and not any(isinstance(each, Mounted) for each in read)
+    idle = few and not any(isinstance(row, Mounted) for row in read)
     spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
     with keep_outs_meanwhile(axles, spans, 1 if idle else processes) as waiting:  # those of most rows
         read = read or [reader.read(candidate) for candidate in listed]
-        open_ = [i for i, each in enumerate(read) if isinstance(each, Mounted)]
-        mounted = [each for each in read if isinstance(each, Mounted)]
+        open_ = [i for i, row in enumerate(read) if isinstance(row, Mounted)]
+        mounted = [row for row in read if isinstance(row, Mounted)]
         answers = []
         for k, ready in enumerate(axles if mounted else ()):
-            setups = [each.setups[k] for each in mounted]
+            setups = [row.setups[k] for row in mounted]
             answers.append((checked if few else looked_up)(ready, setups, processes, {spans[k]: waiting[k]}))
     rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
     return [
-        ScreenedRow(candidate, each.verdict, reason=_settled(each)) if isinstance(each, Settled) else rows[i]
-        for i, (candidate, each) in enumerate(zip(listed, read, strict=True))
+        ScreenedRow(candidate, row.verdict, reason=_settled(row)) if isinstance(row, Settled) else rows[i]
+        for i, (candidate, row) in enumerate(zip(listed, read, strict=True))
     ]
 
 
@@ -115,23 +115,24 @@ def _rows(
     """The rows of what was looked up or checked on every axle."""
     if not answers:
         return []
-    verdicts = np.stack([each.verdict for each in answers]).max(axis=0)
+    verdicts = np.stack([answer.verdict for answer in answers]).max(axis=0)
     deciding = _deciding(answers, verdicts)
 
     def of_deciding(name: str) -> Array:
-        return np.stack([getattr(each, name) for each in answers])[deciding, np.arange(len(candidates))]
+        return np.stack([getattr(answer, name) for answer in answers])[deciding, np.arange(len(candidates))]
 
-    low = np.stack([each.offsets[:, 0] for each in answers]).max(axis=0)  # nan where an axle has none
-    high = np.stack([each.offsets[:, 1] for each in answers]).min(axis=0)
-    low, high = (np.where(low <= high, each, np.nan) for each in (low, high))
+    low = np.stack([answer.offsets[:, 0] for answer in answers]).max(axis=0)  # nan where an axle has none
+    high = np.stack([answer.offsets[:, 1] for answer in answers]).min(axis=0)
+    low, high = (np.where(low <= high, end, np.nan) for end in (low, high))
     columns = [
-        verdicts, deciding, np.stack([each.clearance for each in answers]).min(axis=0),
-        np.stack([each.worst_case for each in answers]).min(axis=0), of_deciding("limit"), of_deciding("travel"),
-        of_deciding("steer"), low, high, np.stack([each.margin for each in answers]).min(axis=0), of_deciding("gap"),
+        verdicts, deciding, np.stack([answer.clearance for answer in answers]).min(axis=0),
+        np.stack([answer.worst_case for answer in answers]).min(axis=0), of_deciding("limit"), of_deciding("travel"),
+        of_deciding("steer"), low, high, np.stack([answer.margin for answer in answers]).min(axis=0),
+        of_deciding("gap"),
     ]  # fmt: skip
     words = _Words(axles, answers, mounted)
     rows = []
-    for i, (candidate, *values) in enumerate(zip(candidates, *(each.tolist() for each in columns), strict=True)):
+    for i, (candidate, *values) in enumerate(zip(candidates, *(column.tolist() for column in columns), strict=True)):
         verdict, axle, clearance, worst, limit, travel, steer, first, last, margin, gap = values
         failed = words.failed(i)
         rows.append(ScreenedRow(
@@ -144,8 +145,8 @@ def _rows(
 
 def _deciding(answers: Sequence[Answers], verdicts: NDArray[np.intp]) -> NDArray[np.intp]:
     """Which axle gives each row its verdict (n,); of several the one with the deepest overlap or smallest margin."""
-    least = np.stack([np.where(verdicts == TOUCHES, each.clearance, each.margin) for each in answers])
-    decides = np.stack([each.verdict == verdicts for each in answers]) & np.isfinite(least)
+    least = np.stack([np.where(verdicts == TOUCHES, answer.clearance, answer.margin) for answer in answers])
+    decides = np.stack([answer.verdict == verdicts for answer in answers]) & np.isfinite(least)
     return np.argmin(np.where(decides | ~decides.any(axis=0), least, np.inf), axis=0)
 
 
@@ -159,12 +160,12 @@ class _Words:
     def __init__(self, axles: Sequence[Ready], answers: Sequence[Answers], mounted: Sequence[Mounted]) -> None:
         self._axles, self._answers, self._mounted = axles, answers, mounted
         self._names = [
-            [name if len(axles) == 1 else f"{ready.axle.name}: {name}" for name in each.parts]
-            for ready, each in zip(axles, answers, strict=True)
+            [name if len(axles) == 1 else f"{ready.axle.name}: {name}" for name in answer.parts]
+            for ready, answer in zip(axles, answers, strict=True)
         ]
         self._numbers = [
-            [getattr(each, name).tolist() for name in ("gap", "allowance", "by_wheel", "worst_case", "against")]
-            for each in answers
+            [getattr(answer, name).tolist() for name in ("gap", "allowance", "by_wheel", "worst_case", "against")]
+            for answer in answers
         ]
         self._failed: dict[int, str] = {}
         self._open: dict[int, str] = {}
@@ -195,20 +196,20 @@ class _Words:
         """Why the verdict is what it is, or what it leaves open."""
         if verdict == "not_checked":
             return "no obstacle to check against"
-        free, allowance, by_wheel, worst, against = (each[row] for each in self._numbers[axle])
-        found = self._answers[axle]
-        part, name = PARTS[by_wheel], found.parts[limit]
+        free, allowance, by_wheel, worst, against = (column[row] for column in self._numbers[axle])
+        answers = self._answers[axle]
+        part, name = PARTS[by_wheel], answers.parts[limit]
         if verdict == "touches":
             return f"{part} overlaps {name} by " + (f"{-free:.1f} mm" if free < -0.05 else "less than 0.1 mm")
         if verdict == "tight" and free - allowance < max(worst, 0.0):
             return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
         if verdict == "tight":
-            met = PARTS[bool(found.against_wheel[row])]
-            return f"worst case {worst:.1f} mm from {met} to {found.parts[against]}"
+            met = PARTS[bool(answers.against_wheel[row])]
+            return f"worst case {worst:.1f} mm from {met} to {answers.parts[against]}"
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
             exact = [ready.exact_parts for ready in self._axles]
-            self._open[id(bolted)] = _left_open(bolted, [each.not_checked for each in self._answers], exact)
+            self._open[id(bolted)] = _left_open(bolted, [answer.not_checked for answer in self._answers], exact)
         return self._open[id(bolted)]
 
 

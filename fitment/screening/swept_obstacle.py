@@ -61,7 +61,7 @@ class Points:
 
     def some(self, chosen: Index | Mask) -> Points:
         """Some of them."""
-        return Points(*(getattr(self, each.name)[chosen] for each in fields(self)))
+        return Points(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,9 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
     marked = np.zeros(shape(), dtype=bool)
-    first = [_first(obstacle, i, each.family, piece, marked) for i, each in enumerate(solved) for piece in each.pieces]
+    first = [
+        _first(obstacle, i, motion.family, piece, marked) for i, motion in enumerate(solved) for piece in motion.pieces
+    ]
     swept = _region(obstacle, marked)
     beside = grown(~swept, 2)
     points = joined([_outer(laid, beside) for laid in first])
@@ -137,7 +139,7 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
 
 def joined(parts: Sequence[Points]) -> Points:
     """Points of several pieces together."""
-    return Points(*(np.concatenate([getattr(part, each.name) for part in parts]) for each in fields(Points)))
+    return Points(*(np.concatenate([getattr(part, field.name) for part in parts]) for field in fields(Points)))
 
 
 # ---------------------------------------------------------------- the first poses
@@ -183,7 +185,7 @@ def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynom
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
     """Steps of travel and of each share across a piece."""
     way = [1.0, *(np.radians(turn) * REACH for turn in family.turns)]
-    return [int(np.ceil((high - low) * each / STEP)) for (low, high), each in zip(piece.spans, way, strict=True)]
+    return [int(np.ceil((high - low) * rate / STEP)) for (low, high), rate in zip(piece.spans, way, strict=True)]
 
 
 def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
@@ -240,17 +242,17 @@ def _refined(
 
     step : what they are apart now, in the first poses' steps and spacings; parts : into which that is divided
     """
-    found = []
-    for i, each in enumerate(solved):
-        for piece in each.pieces:
+    batches = []
+    for i, motion in enumerate(solved):
+        for piece in motion.pieces:
             mine = points.some((points.family == i) & motion_polynomials.inside(piece, points.at))
-            ways = zip(piece.spans, _steps(each.family, piece), strict=True)
+            ways = zip(piece.spans, _steps(motion.family, piece), strict=True)
             size = [step * (high - low) / n if n else 0.0 for (low, high), n in ways]
             factors = motion_polynomials.coefficients(piece, obstacle)
             for k in range(0, len(mine), AT_ONCE):
                 some = mine.some(np.arange(k, min(k + AT_ONCE, len(mine))))
-                found.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
-    return joined(found) if found else points
+                batches.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
+    return joined(batches) if batches else points
 
 
 def _around(
@@ -258,11 +260,11 @@ def _around(
 ) -> Points:
     """Places round some points of a piece; size : steps [mm], [shares] that are divided into parts."""
     part = np.arange(-(parts // 2), parts // 2 + 1) / parts
-    steps = grid(*(part * each if each else np.zeros(1) for each in size))
+    steps = grid(*(part * step if step else np.zeros(1) for step in size))
     dl = np.array([-1.0, 0.0, 1.0]) / 3 if moves else np.zeros(1)
     at = _moved(piece, factors, points, steps)
     k, m = len(steps), len(dl)
-    start, end = (np.repeat(each[:, None], k, axis=1) for each in (points.start, points.end))
+    start, end = (np.repeat(place[:, None], k, axis=1) for place in (points.start, points.end))
     if points.fold.any():
         start[points.fold], end[points.fold] = fold(at[points.fold])
     along = points.along[:, None] + dl * points.step[:, None]
@@ -287,13 +289,13 @@ def _moved(piece: motion_polynomials.Piece, factors: Array, points: Points, step
         for chosen in combinations_with_replacement(range(ways), order):
             orders = tuple(chosen.count(i) for i in range(ways))
             terms[orders] = np.prod([steps[:, i] for i in chosen], axis=0) / (2 if max(orders) == 2 else 1)
-    found = np.zeros((len(points), len(steps), 3, 3))
+    places = np.zeros((len(points), len(steps), 3, 3))
     own = np.arange(len(points))[:, None]
     parts = motion_polynomials.bases(piece, points.at, tuple(terms))
     for part, by in zip(parts, terms.values(), strict=True):
         change = _corners(factors, part)[own, points.corners]
-        found += change[:, None] * by[:, None, None]
-    return found
+        places += change[:, None] * by[:, None, None]
+    return places
 
 
 def _corners(factors: Array, basis: Array) -> Array:
@@ -303,15 +305,15 @@ def _corners(factors: Array, basis: Array) -> Array:
 
 def _placed(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion], points: Points) -> Array:
     """Where the points' material is on another reading of the obstacle and its suspension, (y', r) (q, 2)."""
-    found = np.empty((len(points), 3))
-    for i, each in enumerate(solved):
-        for piece in each.pieces:
+    places = np.empty((len(points), 3))
+    for i, motion in enumerate(solved):
+        for piece in motion.pieces:
             mine = np.flatnonzero((points.family == i) & motion_polynomials.inside(piece, points.at))
             some = points.some(mine)
             basis = motion_polynomials.basis(piece, some.at)
             at = _corners(motion_polynomials.coefficients(piece, obstacle), basis)
-            found[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
-    return to_half_plane(found)
+            places[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
+    return to_half_plane(places)
 
 
 def _raster(points: Points) -> Mask:

@@ -74,7 +74,7 @@ def checked(ready: Ready, setups: Sequence[Setup], processes: int, known: Mappin
 
     known : spans of travel whose keep-outs are being made
     """
-    names = tuple(each.name for each in ready.axle.obstacles)
+    names = tuple(obstacle.name for obstacle in ready.axle.obstacles)
     rows: list[tuple[float | int | bool, ...]] = [()] * len(setups)
     for ride, mine in _alike(setup.ride for setup in setups).items():
         fits = fit_setups([setups[i] for i in mine], _swept(ready.axle, ride), ready.variants)
@@ -159,7 +159,7 @@ def _joined(found: Sequence[Answers], order: Index) -> Answers:
     if len(found) == 1:
         return first
     columns: dict[str, Any] = {
-        name: np.concatenate([getattr(each, name) for each in found])[order]
+        name: np.concatenate([getattr(answer, name) for answer in found])[order]
         for name, value in vars(first).items()
         if isinstance(value, np.ndarray)
     }
@@ -167,13 +167,13 @@ def _joined(found: Sequence[Answers], order: Index) -> Answers:
 
 
 def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes: int) -> Answers:
-    found = look_up(kept, setups, processes)
-    answers = _read_off(ready, kept, setups, found)
-    open_ = np.flatnonzero(_doubtful(found)).tolist()
+    size_answers = look_up(kept, setups, processes)
+    answers = _read_off(ready, kept, setups, size_answers)
+    open_ = np.flatnonzero(_doubtful(size_answers)).tolist()
     jobs = [[open_[k] for k in same] for same in _alike(_what_counts(setups[i]) for i in open_).values()]
-    for axle in (ready.axle, *(each.axle for each in ready.variants)):
+    for axle in (ready.axle, *(variant.axle for variant in ready.variants)):
         hub_motions(axle, ready.axle, kept.travel)  # known before there are more processes
-    doubtful = [(setups[same[0]], _met(found.closest, same[0])) for same in jobs]
+    doubtful = [(setups[same[0]], _met(size_answers.closest, same[0])) for same in jobs]
     for same, verdict in zip(jobs, _settled(ready, kept, doubtful, processes), strict=True):
         answers.verdict[same] = verdict
     return answers
@@ -288,7 +288,7 @@ def _checked(state: tuple[Ready, KeepOut], jobs: Sequence[tuple[_Doubt, int | No
             heights.setdefault(setup.ride, []).append(k)
     for ride, rows in heights.items():
         near = frozenset[tuple[str, Part]]().union(*(every_near[k] for k in rows))
-        variants = [replace(each, axle=_with_parts(each.axle, near)) for each in ready.variants]
+        variants = [replace(variant, axle=_with_parts(variant.axle, near)) for variant in ready.variants]
         swept = _swept(_with_parts(ready.axle, near), ride)
         setups = [jobs[k][0][0] for k in rows]
         for k, verdict in zip(
@@ -300,9 +300,15 @@ def _checked(state: tuple[Ready, KeepOut], jobs: Sequence[tuple[_Doubt, int | No
 
 def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:
     """The axle with the obstacles that are near, each met only by what is near it."""
-    met = {each.name: tuple(part for part in each.meets if (each.name, part) in near) for each in axle.obstacles}
+    met = {
+        obstacle.name: tuple(part for part in obstacle.meets if (obstacle.name, part) in near)
+        for obstacle in axle.obstacles
+    }
     return replace(
-        axle, obstacles=tuple(replace(each, meets=met[each.name]) for each in axle.obstacles if met[each.name])
+        axle,
+        obstacles=tuple(
+            replace(obstacle, meets=met[obstacle.name]) for obstacle in axle.obstacles if met[obstacle.name]
+        ),
     )
 
 
@@ -323,7 +329,7 @@ def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeA
         gap=met.gap,
         travel=np.where(nothing, np.nan, travel), steer=np.where(nothing, np.nan, steer), offsets=found.offsets,
         verdict=verdict,
-        parts=tuple(each.name for each in kept.obstacles), not_checked=_not_checked(ready),
+        parts=tuple(obstacle.name for obstacle in kept.obstacles), not_checked=_not_checked(ready),
     )  # fmt: skip
 
 

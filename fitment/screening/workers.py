@@ -42,7 +42,7 @@ class Map:
         hands = max(self._processes, -(-len(jobs) // MOST))
         dealt = [jobs[hand::hands] for hand in range(hands)]
         answers: list[Any] = [None] * len(jobs)
-        for hand, own in enumerate(self(work, [each for each in dealt if each])):
+        for hand, own in enumerate(self(work, [share for share in dealt if share])):
             answers[hand::hands] = own
         return answers
 
