@@ -167,13 +167,13 @@ def window(
     read, words = _read(profile), _units(units)
     sizes, tires = _texts("size", size), _texts("tire", tire)
     given = _given(sizes[0] if sizes else None, tires[0] if tires else None, spacer, ride)
-    found = []
+    axle_windows = []
     for name in _axles(read, axle, build, given):
         prepared = ready(read, name, build)
         setups = builds.of_sizes(prepared, sizes, tires, given)
         kept = keep_out_at(prepared, setups[0].ride)
-        found.append(AxleWindows(ready=prepared, kept=kept, windows=tuple(windows(prepared, setups, kept))))
-    return Windows(found=tuple(found), units=words, one=axle is not None)
+        axle_windows.append(AxleWindows(ready=prepared, kept=kept, windows=tuple(windows(prepared, setups, kept))))
+    return Windows(found=tuple(axle_windows), units=words, one=axle is not None)
 
 
 def align(
@@ -204,8 +204,8 @@ def align(
     axle_name, build_name = _if_given(_text, "axle", axle), _if_given(_text, "build", build)
     is_set = any(value is not None for value in target.values())
     prepared = builds.adjustable(read, axle_name, build_name, target=is_set)
-    found = tuple(aligned(one, _if_given(_length, "ride", ride), **target) for one in prepared)
-    return Aligned(found=found, units=words, one=axle is not None)
+    alignments = tuple(aligned(prepared_axle, _if_given(_length, "ride", ride), **target) for prepared_axle in prepared)
+    return Aligned(found=alignments, units=words, one=axle is not None)
 
 
 def poses(
@@ -236,7 +236,9 @@ def poses(
     lists = {f"{name}s": _if_given(_numbers, name, values) for name, values in given}
     other, radius = _if_given(_number, "opposite", opposite), _if_given(_radius, "loaded_radius", loaded_radius)
     prepared = tuple(ready(read, name, build) for name in _axles(read, axle, build))
-    tables = tuple(tabulate_poses(one, **lists, opposite=other, loaded_radius=radius) for one in prepared)
+    tables = tuple(
+        tabulate_poses(prepared_axle, **lists, opposite=other, loaded_radius=radius) for prepared_axle in prepared
+    )
     return Posed(tables=tables, prepared=prepared, units=words, one=axle is not None)
 
 
@@ -303,7 +305,7 @@ def _text(argument: str, given: object) -> str:
 def _texts(argument: str, given: object) -> tuple[str, ...]:
     if not isinstance(given, Iterable):
         raise FitmentError(Argument(argument), f" {given!r}: give a text, or several.")
-    return tuple(_text(argument, one) for one in ((given,) if isinstance(given, str) else given))
+    return tuple(_text(argument, text) for text in ((given,) if isinstance(given, str) else given))
 
 
 def _number(argument: str, given: Any) -> float:
@@ -323,7 +325,7 @@ def _numbers(argument: str, given: object) -> list[float]:
     if len(listed) > MOST_NUMBERS:
         words = f": at most {MOST_NUMBERS:,} numbers are taken; {len(listed):,} were given."
         raise FitmentError(Argument(argument), words)
-    return [_number(argument, one) for one in listed]
+    return [_number(argument, value) for value in listed]
 
 
 def _length(argument: str, given: object) -> float | str:

@@ -84,7 +84,7 @@ def table(rows: Sequence[Sequence[str]], *, left: Sequence[int] = (0,), prose: S
         rows = [row[:-1] for row in rows]
     head, *body = rows
     count = len(head)
-    kind = {each % count: "l" for each in left} | {each % count: "l p" for each in prose}
+    kind = {column % count: "l" for column in left} | {column % count: "l p" for column in prose}
     if not head[-1]:
         kind.setdefault(count - 1, "l")  # remarks
 

@@ -255,40 +255,42 @@ class Compared(_OfBuilds):
 
     @property
     def new(self) -> tuple[FullCase, ...]:
-        return tuple(both.new for both in self.pairs)
+        return tuple(comparison.new for comparison in self.pairs)
 
     @property
     def old(self) -> tuple[FullCase | None, ...]:
-        return tuple(both.old for both in self.pairs)
+        return tuple(comparison.old for comparison in self.pairs)
 
     def _data(self) -> Any:
-        return self._axles([report.compare_json(both) for both in self.pairs])
+        return self._axles([report.compare_json(comparison) for comparison in self.pairs])
 
     @property
     def text(self) -> str:
         end = self.pairs[-1]
-        return "\n\n".join(report.compare_text(both, self.units, last=both is end) for both in self.pairs)
+        return "\n\n".join(
+            report.compare_text(comparison, self.units, last=comparison is end) for comparison in self.pairs
+        )
 
     def _words(self) -> str:
         return "; ".join(
-            f"{both.new.fit.axle.name}, {both.old.ready.build!r} ({both.old.fit.verdict}) -> "
-            f"{both.new.ready.build!r} ({both.new.fit.verdict})"
-            for both in self.pairs
+            f"{comparison.new.fit.axle.name}, {comparison.old.ready.build!r} ({comparison.old.fit.verdict}) -> "
+            f"{comparison.new.ready.build!r} ({comparison.new.fit.verdict})"
+            for comparison in self.pairs
         )
 
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.new[0].ready.profile.name), self._summary()]
-        for i, both in enumerate(self.pairs):
-            old, new = both.old, both.new
+        for i, comparison in enumerate(self.pairs):
+            old, new = comparison.old, comparison.new
             parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
             parts += map(notebook.paragraph, report.slip_lines([new.ready]))
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
             parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
-            parts.append(notebook.table(stance_rows(both, self.units)))
+            parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
-                parts.append(notebook.table(both_clearance_rows(both, self.units), left=(0, -1)))
+                parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))
         return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
 
 
@@ -300,10 +302,10 @@ class Ordered(_OfBuilds):
 
     @property
     def new(self) -> tuple[FullCase, ...]:
-        return tuple(each.case for each in self.orders)
+        return tuple(order.case for order in self.orders)
 
     def _data(self) -> Any:
-        return self._axles([report.order_json(each) for each in self.orders])
+        return self._axles([report.order_json(order) for order in self.orders])
 
     @property
     def text(self) -> str:
@@ -317,9 +319,9 @@ class Ordered(_OfBuilds):
 
     def _repr_html_(self) -> str:
         parts = []
-        for i, each in enumerate(self.orders):
-            page = order_page(each, self.units)
-            parts.append(notebook.headed(f"Order sheet: {page.head}", each.case.fit.verdict, page.setup))
+        for i, order in enumerate(self.orders):
+            page = order_page(order, self.units)
+            parts.append(notebook.headed(f"Order sheet: {page.head}", order.case.fit.verdict, page.setup))
             parts += [] if page.clears else [notebook.headed(NOT_CLEAR)]
             for block in page.blocks:
                 rows = [("item", "ordered", "to confirm"), *((row.item, row.order, row.ask) for row in block.rows)]
@@ -344,7 +346,7 @@ class Screened(Result):
 
     @property
     def axles(self) -> tuple[str, ...]:
-        return tuple(each.axle.name for each in self.prepared)
+        return tuple(ready.axle.name for ready in self.prepared)
 
     def _data(self) -> list[dict[str, Any]]:
         return report.screen_json(self.rows)
@@ -419,40 +421,51 @@ class Windows(Result):
 
     @property
     def axles(self) -> tuple[str, ...]:
-        return tuple(each.ready.axle.name for each in self.found)
+        return tuple(axle_windows.ready.axle.name for axle_windows in self.found)
 
     def _data(self) -> list[dict[str, Any]]:
-        return [report.window_json(each.ready, w) for each in self.found for w in each.windows]
+        return [report.window_json(axle_windows.ready, w) for axle_windows in self.found for w in axle_windows.windows]
 
     @property
     def text(self) -> str:
-        texts = (report.window_text(each.ready, each.windows, self.units) for each in self.found)
+        texts = (
+            report.window_text(axle_windows.ready, axle_windows.windows, self.units) for axle_windows in self.found
+        )
         return "\n\n".join(texts)
 
     def to_columns(self) -> Columns:
         """A row for every size with every tire, for a data frame: name -> array; offsets are nan where none clears."""
-        return window_columns((each.ready, window) for each in self.found for window in each.windows)
+        return window_columns(
+            (axle_windows.ready, window) for axle_windows in self.found for window in axle_windows.windows
+        )
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """One axle, the first unless one is named: the wheel at both ends of its window, or bars of several sizes."""
         from fitment.draw.style import theme_of
         from fitment.draw.views.free_space import window_sheet
 
-        each = self.found[self._at(axle)]
-        title = (each.ready.profile.name, f"{each.ready.axle.name} axle, build {each.ready.build}")
-        return window_sheet(each.kept, each.windows, title, units=self.units, theme=theme_of(theme), date=date)
+        axle_windows = self.found[self._at(axle)]
+        title = (
+            axle_windows.ready.profile.name,
+            f"{axle_windows.ready.axle.name} axle, build {axle_windows.ready.build}",
+        )
+        return window_sheet(
+            axle_windows.kept, axle_windows.windows, title, units=self.units, theme=theme_of(theme), date=date
+        )
 
     def _words(self) -> str:
-        return "; ".join(f"{each.ready.axle.name}, {_of_windows(each.windows)}" for each in self.found)
+        return "; ".join(
+            f"{axle_windows.ready.axle.name}, {_of_windows(axle_windows.windows)}" for axle_windows in self.found
+        )
 
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.found[0].ready.profile.name)]
-        for each in self.found:
-            name = each.ready.axle.name
+        for axle_windows in self.found:
+            name = axle_windows.ready.axle.name
             rows = [("wheel", "tire", "offsets that clear", "stopped at the smaller by", "stopped at the larger by")]
-            rows += [(size_words(w), w.setup.tire.code, _span(w), *self._stops(w)) for w in each.windows]
-            parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {each.ready.build}"))
-            parts += map(notebook.paragraph, report.slip_lines([each.ready]))
+            rows += [(size_words(w), w.setup.tire.code, _span(w), *self._stops(w)) for w in axle_windows.windows]
+            parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {axle_windows.ready.build}"))
+            parts += map(notebook.paragraph, report.slip_lines([axle_windows.ready]))
             parts.append(notebook.table(rows, left=range(5), prose=(3, 4)))
             draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
             parts.append(notebook.picture(draw, f"offsets that clear, {name} axle"))
@@ -477,7 +490,7 @@ def _of_windows(found: Sequence[Window]) -> str:
     """One window in words; of several how many there are."""
     if len(found) == 1:
         return f"{size_words(found[0])} with {found[0].setup.tire.code}: {_span(found[0])}"
-    return f"{len(found)} sizes, {sum(each.ends is not None for each in found)} of them with offsets that clear"
+    return f"{len(found)} sizes, {sum(window.ends is not None for window in found)} of them with offsets that clear"
 
 
 def _span(found: Window) -> str:
@@ -492,14 +505,14 @@ class Aligned(Result):
 
     @property
     def axles(self) -> tuple[str, ...]:
-        return tuple(each.ready.axle.name for each in self.found)
+        return tuple(alignment.ready.axle.name for alignment in self.found)
 
     def _data(self) -> Any:
-        return self._axles([report.align_json(each) for each in self.found])
+        return self._axles([report.align_json(alignment) for alignment in self.found])
 
     @property
     def text(self) -> str:
-        return "\n\n".join(report.align_text(each, self.units) for each in self.found)
+        return "\n\n".join(report.align_text(alignment, self.units) for alignment in self.found)
 
     def figure(self, axle: str | None = None, *, theme: str = "light", date: str | None = None) -> Figure:
         """What the adjusters of one axle reach, the first unless one is named. Raises FitmentError without any."""
@@ -509,16 +522,16 @@ class Aligned(Result):
         return reach_of(self.found[self._at(axle)], self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
-        return "; ".join(f"{each.ready.axle.name}, build {each.ready.build!r}" for each in self.found)
+        return "; ".join(f"{alignment.ready.axle.name}, build {alignment.ready.build!r}" for alignment in self.found)
 
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.found[0].ready.profile.name)]
-        for each in self.found:
-            name = each.ready.axle.name
-            parts.append(notebook.headed(f"{name}, build {each.ready.build}"))
-            parts.append(notebook.table(ride_rows(each, self.units)))
-            parts.append(notebook.paragraph("\n".join(align_lines(each, self.units)), "lines"))
-            if each.reach is not None:
+        for alignment in self.found:
+            name = alignment.ready.axle.name
+            parts.append(notebook.headed(f"{name}, build {alignment.ready.build}"))
+            parts.append(notebook.table(ride_rows(alignment, self.units)))
+            parts.append(notebook.paragraph("\n".join(align_lines(alignment, self.units)), "lines"))
+            if alignment.reach is not None:
                 draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
                 parts.append(notebook.picture(draw, f"camber and caster within reach, {name} axle"))
         return notebook.answer(*parts)
@@ -533,14 +546,14 @@ class Posed(Result):
 
     @property
     def axles(self) -> tuple[str, ...]:
-        return tuple(each.axle for each in self.tables)
+        return tuple(table.axle for table in self.tables)
 
     def _data(self) -> Any:
-        return self._axles([report.poses_json(each) for each in self.tables])
+        return self._axles([report.poses_json(table) for table in self.tables])
 
     @property
     def text(self) -> str:
-        return "\n\n".join(report.poses_text(each, self.units) for each in self.tables)
+        return "\n\n".join(report.poses_text(table, self.units) for table in self.tables)
 
     @property
     def csv(self) -> str:
@@ -557,14 +570,14 @@ class Posed(Result):
         return motion_sheet(own, units=self.units, theme=theme_of(theme), date=date)
 
     def _words(self) -> str:
-        return "; ".join(f"{each.axle}, {len(each.rows)} poses" for each in self.tables)
+        return "; ".join(f"{table.axle}, {len(table.rows)} poses" for table in self.tables)
 
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.prepared[0].profile.name)]
-        for each, ready in zip(self.tables, self.prepared, strict=True):
-            parts.append(notebook.headed(f"{each.axle}, build {ready.build}"))
-            parts.append(notebook.table(pose_rows(each, self.units), left=()))
-            parts += [notebook.paragraph(line.strip()) for line in rake_lines(each)]
-            draw = lambda name=each.axle: self.figure(name)  # noqa: E731 - bound to this axle
-            parts.append(notebook.picture(draw, f"the motion of the wheel, {each.axle} axle"))
+        for table, ready in zip(self.tables, self.prepared, strict=True):
+            parts.append(notebook.headed(f"{table.axle}, build {ready.build}"))
+            parts.append(notebook.table(pose_rows(table, self.units), left=()))
+            parts += [notebook.paragraph(line.strip()) for line in rake_lines(table)]
+            draw = lambda name=table.axle: self.figure(name)  # noqa: E731 - bound to this axle
+            parts.append(notebook.picture(draw, f"the motion of the wheel, {table.axle} axle"))
         return notebook.answer(*parts, notebook.whole(self.text))

@@ -45,9 +45,9 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
     tell_unit(asked["units"], asked, "spacer", "ride", "loaded_radius")
-    found = api.check(**asked)
-    give(found, drawn, out, form)
-    ctx.exit(CLEARS if found.clears else DOES_NOT)
+    answer = api.check(**asked)
+    give(answer, drawn, out, form)
+    ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
 @click.command()
@@ -65,9 +65,9 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)
-    found = api.compare(**asked)
-    give(found, drawn, out, form)
-    ctx.exit(CLEARS if found.clears else DOES_NOT)
+    answer = api.compare(**asked)
+    give(answer, drawn, out, form)
+    ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
 @click.command()

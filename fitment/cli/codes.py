@@ -59,9 +59,9 @@ def wheel(
         )
     wheels = [parse_wheel(spec) for spec in specs]
     if form == "json":
-        echo(report.dumps([wheel_json(each) for each in wheels]))
+        echo(report.dumps([wheel_json(wheel) for wheel in wheels]))
     else:
-        echo("\n\n".join(report.wheel_text(each, units) for each in wheels))
+        echo("\n\n".join(report.wheel_text(wheel, units) for wheel in wheels))
 
 
 def _from_chord(
@@ -76,10 +76,10 @@ def _from_chord(
         raise FitmentError("--from-chord needs --lugs N, the number of studs.")
     mm = _length("chord", chord)
     off = bolt_circle.TAPE if tolerance is None else _length("tolerance", tolerance)
-    found = bolt_circle.readings(mm, lugs, to=to, tolerance=off)
+    readings = bolt_circle.readings(mm, lugs, to=to, tolerance=off)
     if form == "json":
-        return report.dumps(bolt_circle.readings_json(found, mm, off))
-    return report.chord_text(found, mm, off, units)
+        return report.dumps(bolt_circle.readings_json(readings, mm, off))
+    return report.chord_text(readings, mm, off, units)
 
 
 def _length(argument: str, text: str) -> float:

@@ -75,11 +75,11 @@ def tell_cells(table: str) -> None:
     """Say of a CSV text what a spreadsheet or a terminal would do with its cells, which are kept as they are."""
     from fitment.terminal import controls, formulas
 
-    found = formulas(table)
-    if found:
-        cells = "1 cell begins" if found == 1 else f"{found} cells begin"
+    count = formulas(table)
+    if count:
+        cells = "1 cell begins" if count == 1 else f"{count} cells begin"
         click.echo(
-            f"note: {cells} as a formula does (= + - @) and stand{'s' if found == 1 else ''} unchanged in the CSV; a "
+            f"note: {cells} as a formula does (= + - @) and stand{'s' if count == 1 else ''} unchanged in the CSV; a "
             "spreadsheet would compute them. Import the columns as text if you do not trust the list.",
             err=True,
         )
@@ -144,12 +144,12 @@ def write(out: str, content: str | bytes) -> None:
 def targets(out: str, axles: Sequence[str]) -> list[Path]:
     """One file an axle, each checked before the first is written: all of them or none. Raises FitmentError."""
     path = Path(out)
-    found = [path if len(axles) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle in axles]
-    for target in found:
+    paths = [path if len(axles) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle in axles]
+    for target in paths:
         check_target(target)
         if target.is_dir():
             raise FitmentError(f"{target} is a folder; name a file in it.")
-    return found
+    return paths
 
 
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:

@@ -28,7 +28,7 @@ def window(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> N
 
     check_suffix(out, (*PICTURES, ".json"))
     drawn = wanted(ctx, out)
-    found = api.window(**asked)
-    give(found, drawn, out, form)
-    fits = [any(window.ends is not None for window in axle.windows) for axle in found.found]
+    answer = api.window(**asked)
+    give(answer, drawn, out, form)
+    fits = [any(window.ends is not None for window in axle.windows) for axle in answer.found]
     ctx.exit(CLEARS if all(fits) else DOES_NOT)

@@ -40,13 +40,13 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
 
     check_suffix(out, (".pdf", ".txt", ".json"))
     tell_unit(asked["units"], asked, "spacer", "ride")
-    found = api.order(**asked)
+    answer = api.order(**asked)
     if out is not None and out.endswith(".pdf"):
-        write(out, found.pdf(paper))
+        write(out, answer.pdf(paper))
     elif out is not None:
-        write(out, (found.json if out.endswith(".json") else found.text) + "\n")
-    echo(found.json if form == "json" else found.text)
-    ctx.exit(CLEARS if found.clears else DOES_NOT)
+        write(out, (answer.json if out.endswith(".json") else answer.text) + "\n")
+    echo(answer.json if form == "json" else answer.text)
+    ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
 @click.command()
@@ -66,12 +66,12 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
     read = profiles.load_profile(profile)
     sheets: list[Any] = []
     for name in [axle] if axle else read.axle_names:
-        found = profiles.axle(read, name, build)
-        if not axle and not has_template(found):
+        axle_record = profiles.axle(read, name, build)
+        if not axle and not has_template(axle_record):
             echo(f"{name}: no template, because its caliper's outline is not in the profile", err=True)
             continue
         setup = profiles.setup(read, name, build) if profiles.has_setup(read, name, build) else None
-        sheets.append(template_pages(found, setup, read.name, build or read.baseline, paper=paper, units=units))
+        sheets.append(template_pages(axle_record, setup, read.name, build or read.baseline, paper=paper, units=units))
     if not sheets:
         raise FitmentError(
             f"{read.path}: no axle has a caliper outline; measure one and give it as brake.caliper.outline."

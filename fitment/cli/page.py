@@ -44,19 +44,19 @@ def report(
     check_suffix(out, (".html",))
     if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
         raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
-    found = api.check(profile, axle, build) if old is None or new is None else api.compare(profile, old, new, axle)
-    subjects = [page_subject(*pair) for pair in zip(found.new, found.old, strict=True)]
+    answer = api.check(profile, axle, build) if old is None or new is None else api.compare(profile, old, new, axle)
+    subjects = [page_subject(*pair) for pair in zip(answer.new, answer.old, strict=True)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
     words += ["--axle", axle] if axle is not None else []
-    file_name = _file_name([Path(profile).stem, old, found.new[0].ready.build, axle])
+    file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
     write(out, page)
-    for case in found.new:
+    for case in answer.new:
         echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
-    ctx.exit(CLEARS if found.clears else DOES_NOT)
+    ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
 def _file_name(words: list[str | None]) -> str:

@@ -46,7 +46,10 @@ def report_page(
     moving = [moving_json(subject) for subject in subjects]
     axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
-    data = [case_json(each.new) if each.comparison is None else compare_json(each.comparison) for each in subjects]
+    data = [
+        case_json(subject.new) if subject.comparison is None else compare_json(subject.comparison)
+        for subject in subjects
+    ]
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -95,7 +98,7 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
         "bolt_on": tables.bolt_on_rows(new, units),
         "ground": tables.ground_rows(new, units),
         "road": tables.road_rows(subject, units),
-        "alignment": [tables.alignment_table(each, units) for each in subject.alignments],
+        "alignment": [tables.alignment_table(alignment, units) for alignment in subject.alignments],
         "reach": tables.reach_words(subject.alignments, units),
         "views": moving["views"],
         "pictures": _pictures(old, new, units, glyphs),
@@ -109,11 +112,11 @@ def _pictures(old: Case | None, new: Case, units: str, glyphs: Glyphs) -> list[d
     axle, colors = new.fit.axle.name, _color_names()
     return [
         {
-            "title": each.title,
-            "broad": each.broad,
-            "svg": Markup(svg_element(each.svg, f"{axle}-{i}-", colors, glyphs)),
+            "title": picture.title,
+            "broad": picture.broad,
+            "svg": Markup(svg_element(picture.svg, f"{axle}-{i}-", colors, glyphs)),
         }
-        for i, each in enumerate(axle_pictures(old, new, units))
+        for i, picture in enumerate(axle_pictures(old, new, units))
     ]
 
 

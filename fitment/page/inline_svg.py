@@ -52,7 +52,7 @@ def svg_element(picture: bytes, prefix: str, colors: Mapping[str, str], glyphs: 
     prefix : of its ids, another for every picture; colors : '#rrggbb' -> name of a colour of the page
     """
     root = ElementTree.fromstring(picture)
-    used = {name for each in root.iter() for value in each.attrib.values() for name in _named(value)}
+    used = {name for element in root.iter() for value in element.attrib.values() for name in _named(value)}
     made = _element(root, prefix, colors, glyphs, used)
     made.set("stroke-linejoin", "round")
     made.set("stroke-linecap", "butt")
@@ -88,8 +88,8 @@ def _element(
 
 def _letter(name: str) -> str | None:
     """The page's id of a glyph, None when the id is not that of one."""
-    found = _GLYPH.fullmatch(name)
-    return None if found is None else f"g{(found[1] or '').lower()}-{found[2]}"
+    match = _GLYPH.fullmatch(name)
+    return None if match is None else f"g{(match[1] or '').lower()}-{match[2]}"
 
 
 def _glyph(given: ElementTree.Element, letter: str) -> ElementTree.Element:
@@ -98,25 +98,25 @@ def _glyph(given: ElementTree.Element, letter: str) -> ElementTree.Element:
 
 
 def _attributes(given: ElementTree.Element, prefix: str, colors: Mapping[str, str]) -> dict[str, str]:
-    looks = dict(each.split(":", 1) for each in given.get("style", "").split(";") if ":" in each)
+    looks = dict(declaration.split(":", 1) for declaration in given.get("style", "").split(";") if ":" in declaration)
     values = dict(given.attrib) | {key.strip(): value.strip() for key, value in looks.items()}
-    found, classes = {}, []
+    attributes, classes = {}, []
     for key, value in values.items():
         color = colors.get(value.lower()) if key in ("fill", "stroke") else None
         if color is not None:
             classes.append(f"{key[0]}-{color}")
         elif key in KEPT:
-            found[key] = _value(key, value, prefix)
-    shift = _ONLY_SHIFT.fullmatch(found.get("transform", ""))
+            attributes[key] = _value(key, value, prefix)
+    shift = _ONLY_SHIFT.fullmatch(attributes.get("transform", ""))
     if given.tag == f"{SVG}use" and shift is not None:  # the same, shorter
-        del found["transform"]
-        found |= {key: value for key, value in (("x", shift[1]), ("y", shift[2])) if value not in (None, "0")}
+        del attributes["transform"]
+        attributes |= {key: value for key, value in (("x", shift[1]), ("y", shift[2])) if value not in (None, "0")}
     target = given.get(LINK) or given.get("href")
     if target is not None and target.startswith("#"):
-        found["href"] = f"#{_letter(target[1:]) or prefix + target[1:]}"
+        attributes["href"] = f"#{_letter(target[1:]) or prefix + target[1:]}"
     if classes:
-        found["class"] = " ".join(classes)
-    return found
+        attributes["class"] = " ".join(classes)
+    return attributes
 
 
 def _value(key: str, value: str, prefix: str) -> str:

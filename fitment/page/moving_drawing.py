@@ -44,7 +44,7 @@ def moving_json(subject: Subject) -> dict[str, Any]:
     return {
         "motions": [_motion_json(motion, new) for motion in subject.motions],
         "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
-        "cases": [_case_json(each, each is not there[-1], letters, pairs) for each in there],
+        "cases": [_case_json(moved, moved is not there[-1], letters, pairs) for moved in there],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
         "shown": [None if place is None else list(place) for place in (_shown(there[-1], new, pair) for pair in pairs)],
@@ -72,7 +72,7 @@ def _motion_json(motion: SliderMotion, new: Case) -> dict[str, Any]:
     return {
         "name": motion.name,
         "kinds": list(motion.kinds),
-        "levels": [[rounded(float(t)) for t in travels], *(each.tolist() for each in lock_fractions)],
+        "levels": [[rounded(float(t)) for t in travels], *(fractions.tolist() for fractions in lock_fractions)],
         "more": [[rounded(value) for value in place] for place in motion.places[motion.stops :].tolist()],
         "rest": rest_place(motion, new),
     }
@@ -126,11 +126,11 @@ def _outline(section: shapely.Polygon) -> list[list[float]]:
 
 def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None]]:
     """Clearances [mm], pose x row; None where the case has no such pair."""
-    found: list[list[float | None]] = [[None] * len(pairs) for _ in range(len(case.fit.poses))]
+    gaps: list[list[float | None]] = [[None] * len(pairs) for _ in range(len(case.fit.poses))]
     row = {pair: i for i, pair in enumerate(pairs)}
     for entry in case.fit.clearances:
-        found[entry.pose][row[entry.obstacle, entry.part]] = rounded(entry.clearance)
-    return found
+        gaps[entry.pose][row[entry.obstacle, entry.part]] = rounded(entry.clearance)
+    return gaps
 
 
 def _near(case: AnyCase, pairs: Sequence[Pair]) -> list[list[list[float]]]:
@@ -141,15 +141,15 @@ def _near(case: AnyCase, pairs: Sequence[Pair]) -> list[list[list[float]]]:
         here = best[entry.pose]
         if entry.clearance < NAMED and (entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency):
             here[entry.obstacle] = entry
-    found: list[list[list[float]]] = []
+    near: list[list[list[float]]] = []
     for pose, here in enumerate(best):
         at, places = posed_hub(case.fit.poses, pose), []
         for entry in here.values():
             core, part = at.hub(np.array([entry.point, entry.at_part]))
             place = [*core, part[1], np.hypot(part[0], part[2])]
             places.append([row[entry.obstacle, entry.part], *np.round(place, 1).tolist()])
-        found.append(places)
-    return found
+        near.append(places)
+    return near
 
 
 def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, Any]:
@@ -167,15 +167,15 @@ def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, A
 def _points(places: Array, poses: Poses) -> list[list[Any]]:
     """Body-frame points (n, v, 3), each in the frame in which it stands, else pose by pose."""
     hub = to_hub(places, poses)
-    found: list[list[Any]] = []
+    entries: list[list[Any]] = []
     for v in range(places.shape[1]):
         for frame, points in (("b", places[:, v]), ("h", hub[:, v])):
             if np.all(np.ptp(points, axis=0) < STILL):
-                found.append([frame, *np.round(points[0], 2).tolist()])
+                entries.append([frame, *np.round(points[0], 2).tolist()])
                 break
         else:
-            found.append(["p", np.round(places[:, v], 1).tolist()])
-    return found
+            entries.append(["p", np.round(places[:, v], 1).tolist()])
+    return entries
 
 
 def _hub_outline(outline: Sequence[tuple[float, float]], clock: tuple[float, float]) -> dict[str, Any]:
@@ -215,12 +215,12 @@ def _area(there: Sequence[Moved], view: View, margins: tuple[float, float, float
     """Left, top, width, height of a view [mm] that holds the wheels in every pose; down the page is positive."""
     angle = np.linspace(0, 2 * np.pi, AROUND, endpoint=False)
     ends = []
-    for each in there:
-        y, r = np.array(each.case.fit.tire.convex_hull.simplify(1.0).exterior.coords).T
+    for moved in there:
+        y, r = np.array(moved.case.fit.tire.convex_hull.simplify(1.0).exterior.coords).T
         rim = np.stack(
             [np.outer(np.cos(angle), r), np.broadcast_to(y, (AROUND, len(y))), np.outer(np.sin(angle), r)], -1
         )
-        poses = each.case.fit.poses
+        poses = moved.case.fit.poses
         body = rim.reshape(-1, 3) @ np.swapaxes(poses.rotation, 1, 2) + poses.origin[:, None]
         page = body[..., [view.across, view.up]] * (1.0, 1.0 if view.up_flipped else -1.0)
         ends += [page.min(axis=(0, 1)), page.max(axis=(0, 1))]

@@ -106,8 +106,8 @@ def stance_rows(subject: Subject, units: str) -> list[tuple[str, ...]]:
     lengths = [case.stance.lengths() for case in subject.cases]
     rows: list[tuple[str, ...]] = []
     for name, words in CHANGE_WORDS.items():
-        if all(name in each for each in lengths):
-            texts = (length_text(each[name], units) for each in lengths)
+        if all(name in measures for measures in lengths):
+            texts = (length_text(measures[name], units) for measures in lengths)
             rows.append((words, *texts, _moved(change.get(name), units)))
     for name, words in ANGLES:
         angles = [getattr(case.stance, name) for case in subject.cases]
@@ -138,10 +138,10 @@ def ground_words(units: str) -> str:
 
 def road_rows(subject: Subject, units: str) -> list[tuple[str, str]]:
     """What changes on the road, against the old build or the baseline."""
-    both, new = subject.comparison, subject.new
-    if both is None:
+    comparison, new = subject.comparison, subject.new
+    if comparison is None:
         return list(road_words(new.road, units, new.ready.profile.baseline))
-    return list(road_words(both.road, units, both.old.ready.build))
+    return list(road_words(comparison.road, units, comparison.old.ready.build))
 
 
 def _bolt_on(check: BoltOn, units: str) -> dict[str, str]:
@@ -156,7 +156,7 @@ def alignment_table(found: Alignment, units: str) -> dict[str, Any]:
 
 def reach_words(found: Sequence[Alignment], units: str) -> list[str]:
     """What the adjusters reach in each build, said once where it is the same."""
-    words = [(each.ready.build, _reach(each, units)) for each in found]
+    words = [(alignment.ready.build, _reach(alignment, units)) for alignment in found]
     if len({reach for _, reach in words}) == 1:
         return [words[0][1]]
     return [f"{build}: {reach[0].lower()}{reach[1:]}" for build, reach in words]
@@ -184,6 +184,6 @@ def taken_for_granted(old: Case | None, new: Case, units: str) -> list[str]:
 
 
 def _of_both(old: Case | None, mine: Sequence[str], before: Sequence[str], units: str) -> list[str]:
-    words = [in_units(each, units) for each in mine]
+    words = [in_units(text, units) for text in mine]
     more = [] if old is None else [f"{old.ready.build}: {in_units(e, units)}" for e in before if e not in mine]
     return [*dict.fromkeys([*words, *more])]

@@ -37,19 +37,19 @@ class Picture:
 
 def axle_pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
     """The axle at rest, full bump, the closest call, the plan at the locks, the side at every ride height."""
-    both: dict[str, Any] = {"units": units, "theme": LIGHT}
-    axle = partial(axle_section, new=new, old=old, **both)
+    options: dict[str, Any] = {"units": units, "theme": LIGHT}
+    axle = partial(axle_section, new=new, old=old, **options)
     yield _drawn("Section through both hubs at ride height", axle, BROAD, axle_height(new, old, BROAD))
-    bump = partial(front_section, new=new, old=old, travel="bump", title=_ends("bump", old, new, units), **both)
+    bump = partial(front_section, new=new, old=old, travel="bump", title=_ends("bump", old, new, units), **options)
     yield _drawn(f"Front section at {END}", bump, NARROW, TALL)
-    yield _drawn("The closest call, enlarged", partial(closest_view, new=new, old=old, **both), NARROW, TALL)
+    yield _drawn("The closest call, enlarged", partial(closest_view, new=new, old=old, **options), NARROW, TALL)
     steers = new.fit.axle.steering is not None
     for words, lock_fraction in (("Left lock", 1.0), ("Right lock", -1.0)) if steers else (("Straight ahead", 0.0),):
-        plan = partial(plan_view, new=new, old=old, lock_fraction=lock_fraction, title=words, **both)
+        plan = partial(plan_view, new=new, old=old, lock_fraction=lock_fraction, title=words, **options)
         yield _drawn(f"Plan: {words.lower()}, at ride height", plan, NARROW, TALL)
     for name, travel in rides(new):
         title = f"{name}, {height_text(travel, units)}"
-        side = partial(side_view, new=new, old=old, travel=travel, title=title, **both)
+        side = partial(side_view, new=new, old=old, travel=travel, title=title, **options)
         yield _drawn(f"Side view at {title}", side, NARROW, SQUARE)
 
 

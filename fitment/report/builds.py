@@ -265,7 +265,7 @@ def _small_print(case: FullCase, units: str, *, last: bool) -> list[str]:
     """What the build causes, cautions, and what was taken for granted."""
     words = []
     if case.caused:
-        words += [WITH_THIS_BUILD, *(wrapped(in_units(each, units)) for each in case.caused), ""]
+        words += [WITH_THIS_BUILD, *(wrapped(in_units(line, units)) for line in case.caused), ""]
     standing = case.standing if last else ()
     words += ["Cautions", *(wrapped(in_units(caution, units)) for caution in (*standing, *case.cautions))]
     if case.assumptions:
@@ -345,7 +345,7 @@ def stance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
     for name, words in CHANGE_WORDS.items():
         if name in both.change:
-            texts = (length_text(each[name], units) for each in (before, after))
+            texts = (length_text(lengths[name], units) for lengths in (before, after))
             rows.append((words, *texts, length_text(both.change[name], units, sign=True)))
     for name, words in (("camber", "camber"), ("caster", "caster"), ("kingpin_inclination", "kingpin inclination")):
         x, y = getattr(old.stance, name), getattr(new.stance, name)

@@ -40,28 +40,28 @@ def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
     """Every change with its value, what it makes of the build, and what comes with it; lengths in mm."""
     return [
         {
-            "kind": each.kind,
-            "part": each.part or None,
-            "what": each.what,
-            "achieves": each.achieves,
-            "value": _number(each.value),
-            "unit": each.unit or None,
-            "by": rounded(each.by),
-            "verdict": each.verdict,
-            "worst": None if each.worst is None else clearance_json(each.worst),
+            "kind": change.kind,
+            "part": change.part or None,
+            "what": change.what,
+            "achieves": change.achieves,
+            "value": _number(change.value),
+            "unit": change.unit or None,
+            "by": rounded(change.by),
+            "verdict": change.verdict,
+            "worst": None if change.worst is None else clearance_json(change.worst),
             "one_step_less": {
-                "value": _number(each.less),
-                "worst": None if each.less_worst is None else clearance_json(each.less_worst),
+                "value": _number(change.less),
+                "worst": None if change.less_worst is None else clearance_json(change.less_worst),
             },
-            "side_effects": {name: _number(value) for name, value in each.side_effects.items()},
-            "caution": each.caution or None,
-            "use": each.use,
-            "use_why": each.use_why or None,
-            "note": each.note or None,
-            "apply": dict(each.apply),
-            "checked": each.checked,
+            "side_effects": {name: _number(value) for name, value in change.side_effects.items()},
+            "caution": change.caution or None,
+            "use": change.use,
+            "use_why": change.use_why or None,
+            "note": change.note or None,
+            "apply": dict(change.apply),
+            "checked": change.checked,
         }
-        for each in found
+        for change in found
     ]
 
 
@@ -69,20 +69,20 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     """What to change, by how much, what comes with it and what to mind; then what does not help."""
     lines = [TITLE, *_opening(case, found, units)]
     for kinds, heading in GROUPS:
-        group = [each for each in found if each.achieves in kinds and _on_its_own(each)]
+        group = [change for change in found if change.achieves in kinds and _on_its_own(change)]
         if group:
-            lines += ["", f"  {heading}", *(line for each in group for line in _lines(case, each, units))]
-    together = [each for each in found if each.kind == "parts_together"]
+            lines += ["", f"  {heading}", *(line for change in group for line in _lines(case, change, units))]
+    together = [change for change in found if change.kind == "parts_together"]
     if together:
-        lines += ["", "  More than one change", *(line for each in together for line in _lines(case, each, units))]
-    unusable = [each for each in found if each.use == "not_usable"]
+        lines += ["", "  More than one change", *(line for change in together for line in _lines(case, change, units))]
+    unusable = [change for change in found if change.use == "not_usable"]
     if unusable:
-        lines += ["", f"  {UNUSABLE}", *(line for each in unusable for line in _lines(case, each, units))]
-    nothing = [each for each in found if each.achieves == "nothing" and each.kind != "parts_together"]
+        lines += ["", f"  {UNUSABLE}", *(line for change in unusable for line in _lines(case, change, units))]
+    nothing = [change for change in found if change.achieves == "nothing" and change.kind != "parts_together"]
     if nothing:
         lines += ["", "  None of these does it alone"]
-        lines += [_said(f"{each.what}. {each.note}", units, "  - ", "    ") for each in nothing]
-    mind = dict.fromkeys(f"{KINDS[each.kind]}: {each.caution}" for each in found if each.caution)
+        lines += [_said(f"{change.what}. {change.note}", units, "  - ", "    ") for change in nothing]
+    mind = dict.fromkeys(f"{KINDS[change.kind]}: {change.caution}" for change in found if change.caution)
     if mind:
         lines += ["", "  Mind", *(_said(words, units, "  - ", "    ") for words in mind)]
     return "\n".join(lines)
@@ -97,8 +97,8 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
         yield "  No part could be checked, so there is nothing to search."
     elif not found:
         yield "  Every clearance is kept as it is: nothing has to be changed for them."
-    elif not any(each.achieves == "clears" and _on_its_own(each) for each in found):
-        of_use = "usable " if any(each.use == "not_usable" for each in found) else ""
+    elif not any(change.achieves == "clears" and _on_its_own(change) for change in found):
+        of_use = "usable " if any(change.use == "not_usable" for change in found) else ""
         yield f"  No single {of_use}change looked at here makes the build keep every clearance."
 
 

@@ -81,15 +81,17 @@ def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, 
         f"{length_text(tolerance, units)}"
     )
     rows = [("measured to", "bolt circle", "")]
-    rows += [(STUD_WORDS[each.to], length_text(each.circle, units), _circle_words(each, units)) for each in found]
+    rows += [
+        (STUD_WORDS[reading.to], length_text(reading.circle, units), _circle_words(reading, units)) for reading in found
+    ]
     return "\n".join([head, table(rows), *(wrapped(words) for words in cautions(found))])
 
 
 def _circle_words(reading: ChordReading, units: str) -> str:
     if not reading.plausible:
         return "no wheel has that"
-    low, high = (length_text(each, units) for each in (reading.low, reading.high))
-    names = [name(reading, each) for each in reading.standard]
+    low, high = (length_text(bound, units) for bound in (reading.low, reading.high))
+    names = [name(reading, circle) for circle in reading.standard]
     if not names:
         return f"{low} to {high}: no circle in use lies there"
     if len(names) == 1:

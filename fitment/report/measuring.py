@@ -35,12 +35,12 @@ def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     """Everything to measure, in order, with where and with what."""
     lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS), "", "YOU NEED", *(wrapped(t) for t in TOOLS)]
     section = None
-    for each in rows_for(ALL, kinds):
-        if each.section is not section:
-            section = each.section
-            lines += ["", f"{each.number.split('.')[0]} {section.title.upper()}"]
+    for row in rows_for(ALL, kinds):
+        if row.section is not section:
+            section = row.section
+            lines += ["", f"{row.number.split('.')[0]} {section.title.upper()}"]
             lines += [wrapped(section.how, first="  ", rest="  ")] if section.how else []
-        lines += _entry(each, units)
+        lines += _entry(row, units)
     lines += ["", "Tolerances are what a tool gives under a vehicle: common practice, no published source."]
     return in_units("\n".join(lines), units)
 
@@ -74,7 +74,7 @@ def _limits(asked: Asked, units: str) -> str:
         return "" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
     if units == "mm":
         return f"{limits[0]:g} to {limits[1]:g}"
-    return " to ".join(length_text(each, units).removesuffix(" in") for each in limits)
+    return " to ".join(length_text(limit, units).removesuffix(" in") for limit in limits)
 
 
 def question_help(asked: Asked, units: str) -> list[str]:

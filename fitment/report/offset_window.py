@@ -36,8 +36,8 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
         "offset_min_mm": None if ends is None else ends[0].offset,
         "offset_max_mm": None if ends is None else ends[1].offset,
         "rim_in_range": on_its_rim(found),
-        "nominal_only": None if found.allowed is None else [rounded(each, 2) for each in found.allowed],
-        "other_spans_mm": [[rounded(each, 2) for each in span] for span in found.others],
+        "nominal_only": None if found.allowed is None else [rounded(offset, 2) for offset in found.allowed],
+        "other_spans_mm": [[rounded(offset, 2) for offset in span] for span in found.others],
         "ends": [] if ends is None else [_end_json(end) for end in ends],
         "nearest_to_fitting": None if found.best is None else _best_json(found),
         "read_as_exact": list(ready.exact_parts),
@@ -108,7 +108,7 @@ def _single(found: Window, units: str) -> list[str]:
         nominal = span_words(math.ceil(found.allowed[0]), math.floor(found.allowed[1]))
         lines += ["", wrapped(f"In the nominal size alone the allowances are kept from {nominal}: tight, no more.")]
     if found.others:
-        also = ", ".join(span_words(*each) for each in found.others)
+        also = ", ".join(span_words(*span) for span in found.others)
         lines += ["", wrapped(f"Also looked up as clear, apart from these: {also}.")]
     return lines
 
@@ -163,17 +163,19 @@ def _matrix(found: Sequence[Window], units: str) -> list[str]:
     """Widths across, tires down; then what stops each, and the widest."""
     from fitment.screening.offset_window import widest
 
-    sizes = list(dict.fromkeys(size_words(each) for each in found))
-    tires = list(dict.fromkeys(each.setup.tire.code for each in found))
-    cells = {(size_words(each), each.setup.tire.code): cell_words(each) for each in found}
+    sizes = list(dict.fromkeys(size_words(window) for window in found))
+    tires = list(dict.fromkeys(window.setup.tire.code for window in found))
+    cells = {(size_words(window), window.setup.tire.code): cell_words(window) for window in found}
     rows = [("tire", *sizes), *((tire, *(cells.get((size, tire), "") for size in sizes)) for tire in tires)]
     marks = "-: no offset clears; empty: not for that rim; *: the rim's width is outside the tire's range"
     lines = [table(rows), "", wrapped(marks, first="  ", rest="  "), ""]
-    for each in found:
-        if each.ends is not None:
-            low, high = (stop_words(end, units) for end in each.ends)
-            size = f"{size_words(each)} with {each.setup.tire.code}"
-            lines.append(wrapped(f"{size}: ET{each.ends[0].offset:+.1f} {low}; ET{each.ends[1].offset:+.1f} {high}"))
+    for window in found:
+        if window.ends is not None:
+            low, high = (stop_words(end, units) for end in window.ends)
+            size = f"{size_words(window)} with {window.setup.tire.code}"
+            lines.append(
+                wrapped(f"{size}: ET{window.ends[0].offset:+.1f} {low}; ET{window.ends[1].offset:+.1f} {high}")
+            )
     best = widest(found)
     words = "none of them, on a rim of its range" if best is None else f"{size_words(best)} with {best.setup.tire.code}"
     return [*lines, "", f"The widest that clears: {words}."]

@@ -45,9 +45,9 @@ def _pose_json(row: PoseRow, rake: float | None) -> dict[str, Any]:
 def poses_csv(tables: Sequence[PoseTable]) -> str:
     """Every pose as a row."""
     rows = []
-    for each in tables:
-        for row in each.rows:
-            data = {"axle": each.axle} | _pose_json(row, each.rake)
+    for poses in tables:
+        for row in poses.rows:
+            data = {"axle": poses.axle} | _pose_json(row, poses.rake)
             for name in ("hub_face_mm", "spin_axis"):
                 data |= dict(zip([f"{name}_{axis}" for axis in "xyz"], data.pop(name) or [None] * 3, strict=True))
             rows.append(data)

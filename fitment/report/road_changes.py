@@ -50,10 +50,10 @@ def road_words(road: RoadChanges, units: str, old: str) -> Iterator[tuple[str, s
         yield "gearing", _gearing(road)
     if abs(road.body) >= LEAST:
         yield "body", f"{length_text(road.body, units, sign=True)} over the ground at this axle"
-    yield "track", ", ".join(f"{each.axle} {_changed(each.new, each.old, units, 1)}" for each in road.tracks)
+    yield "track", ", ".join(f"{track.axle} {_changed(track.new, track.old, units, 1)}" for track in road.tracks)
     if abs(road.lever) >= LEAST:
         yield "bearing", _bearing(road, units)
-    if any(each.new is not None and each.new != each.old for each in road.unsprung):
+    if any(mass.new is not None and mass.new != mass.old for mass in road.unsprung):
         yield "unsprung", _unsprung(road)
 
 
@@ -87,11 +87,11 @@ def _bearing(road: RoadChanges, units: str) -> str:
 
 
 def _unsprung(road: RoadChanges) -> str:
-    known = [each for each in road.unsprung if each.new is not None]
-    words = ", ".join(_mass(each) for each in known)
+    known = [mass for mass in road.unsprung if mass.new is not None]
+    words = ", ".join(_mass(mass) for mass in known)
     if road.unsprung_change is not None:
         words += f"; {road.unsprung_change:+.1f} kg a corner by what is known of both"
-    missing = [each.part for each in road.unsprung if each.old is None or each.new is None]
+    missing = [mass.part for mass in road.unsprung if mass.old is None or mass.new is None]
     return words + (f"; not counted: {', '.join(missing)}" if missing else "")
 
 
@@ -116,15 +116,15 @@ def ground_json(found: GroundClearance) -> dict[str, Any]:
         "checks": [bolt_on_json(check) for check in found.checks],
         "heights": [
             {
-                "part": each.part,
-                "kind": each.kind,
-                "ride": each.ride,
-                "travel_mm": rounded(each.travel),
-                "above_ground_mm": rounded(each.above_ground),
-                "above_flat_line_mm": rounded(each.above_flat_line),
-                "tolerance_mm": rounded(each.tolerance),
+                "part": height.part,
+                "kind": height.kind,
+                "ride": height.ride,
+                "travel_mm": rounded(height.travel),
+                "above_ground_mm": rounded(height.above_ground),
+                "above_flat_line_mm": rounded(height.above_flat_line),
+                "tolerance_mm": rounded(height.tolerance),
             }
-            for each in found.heights
+            for height in found.heights
         ],
     }
 
@@ -136,17 +136,17 @@ def cover_json(found: TreadCover) -> dict[str, Any]:
         "edges": list(found.edges),
         "heights": [
             {
-                "ride": each.ride,
-                "travel_mm": rounded(each.travel),
-                "corner": each.corner,
-                "tread_out_mm": rounded(each.tread),
-                "tread_at_deg": rounded(each.tread_at),
-                "whole_out_mm": rounded(each.whole),
-                "whole_at_deg": rounded(each.whole_at),
-                "described_deg": None if each.described is None else [rounded(x) for x in each.described],
-                "gaps": each.gaps,
+                "ride": height.ride,
+                "travel_mm": rounded(height.travel),
+                "corner": height.corner,
+                "tread_out_mm": rounded(height.tread),
+                "tread_at_deg": rounded(height.tread_at),
+                "whole_out_mm": rounded(height.whole),
+                "whole_at_deg": rounded(height.whole_at),
+                "described_deg": None if height.described is None else [rounded(x) for x in height.described],
+                "gaps": height.gaps,
             }
-            for each in found.heights
+            for height in found.heights
         ],
     }
 
@@ -156,7 +156,7 @@ def removal_json(found: Removal) -> dict[str, Any]:
     return {
         "check": bolt_on_json(found.check),
         "slide_mm": rounded(found.slide),
-        "at_full_droop": [_way(each) for each in found.hanging],
+        "at_full_droop": [_way(way) for way in found.hanging],
         "least_droop": None if found.at is None else _way(found.at),
     }
 
@@ -179,11 +179,11 @@ def road_json(found: RoadChanges) -> dict[str, Any]:
         "gearing_change_pct": rounded(found.gearing),
         "final_drive_acts_as": None if found.final_drive is None else rounded(found.final_drive[1]),
         "body_change_mm": rounded(found.body),
-        "track_mm": {each.axle: _pair((each.old, each.new)) for each in found.tracks},
+        "track_mm": {track.axle: _pair((track.old, track.new)) for track in found.tracks},
         "bearing_lever_change_mm": rounded(found.lever),
         "bearing_moment_change_nm": rounded(found.moment),
         "another_hub": found.another_hub,
-        "unsprung_kg": {each.part: _pair((each.old, each.new)) for each in found.unsprung},
+        "unsprung_kg": {mass.part: _pair((mass.old, mass.new)) for mass in found.unsprung},
         "unsprung_change_kg": rounded(found.unsprung_change),
     }
 

@@ -153,7 +153,7 @@ def _bounds_text(bounds: tuple[float, float]) -> str:
 
 def _measure_again(found: Certainty, axle: str, units: str) -> str:
     place = found.limiting
-    felt = [each for each in found.measure_again if place.share(each.doubt) >= LEAST_SHARE]
+    felt = [again for again in found.measure_again if place.share(again.doubt) >= LEAST_SHARE]
     if not felt:
         return "Measure this again: nothing that has a tolerance moves this place."
     contact, short = place.chance_of_contact, place.chance_short
@@ -284,7 +284,8 @@ def certainty_json(found: Certainty | None, setup: Setup, axle: str) -> dict[str
         "any_short_percent": _percents(found.any_short),
         "places_without_a_chance": sum(not place.told for place in found.places),
         "exact_readings": [
-            {"reading": each.path, "usual_tolerance": each.tolerance, "unit": each.unit} for each in found.exact
+            {"reading": reading.path, "usual_tolerance": reading.tolerance, "unit": reading.unit}
+            for reading in found.exact
         ],
         "with_usual_tolerances": None if supposed is None else place_json(supposed.place),
         "notes": [*_assumed(found, setup), *_not_in_it(found, axle)],
