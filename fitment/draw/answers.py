@@ -61,7 +61,7 @@ def best_of(
         raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
     entries = [
         Entry(_label(row, case, axles), row.verdict, _limit(row, case.fit.worst), case, case.fit.worst, row.rank)
-        for row, case in ((each.row, each.case) for each in rows)
+        for row, case in ((checked.row, checked.case) for checked in rows)
     ]
     return contact_sheet(entries, units=units, theme=theme, date=date, total=total, said=said)
 

@@ -133,5 +133,5 @@ def _text(ax: Axes, entry: Entry, rank: int, units: str, theme: Theme) -> None:
 def _lines(text: str, width: float, most: int) -> list[str]:
     """At most so many lines no wider than `width` [pt]; what is cut off ends in an ellipsis."""
     room = width * MM_PER_POINT
-    lines = [line for each in text.split("\n") for line in wrap(words(each, 400), room, SMALL)]
+    lines = [line for paragraph in text.split("\n") for line in wrap(words(paragraph, 400), room, SMALL)]
     return lines if len(lines) <= most else [*lines[: most - 1], fitted(" ".join(lines[most - 1 :]), room, SMALL)]

@@ -45,8 +45,8 @@ LONGEST_BAR = 80.0  # [pt]
 def area_round(views: Sequence[Shown], view: View) -> Area:
     """The area that the tires of all these need, and the places worth naming near them."""
     points = []
-    for each in views:
-        for case, at, _ in each.both():
+    for both in views:
+        for case, at, _ in both.both():
             outline = silhouette(case.fit.tire, at, view)
             points.append(outline)
             low, high = outline.min(axis=0) - AROUND[0], outline.max(axis=0) + AROUND[1]
@@ -261,8 +261,8 @@ def worth_naming(
     case: AnyCase, at: PosedHub, view: View, *, most: int = MOST_LABELS, hidden: Sequence[str] = ()
 ) -> list[Near]:
     """Nearest places of a view that are worth a label, tightest first."""
-    found = [near for near in nearest_places(case, at, view) if near.entry.obstacle not in hidden]
-    return [near for near in found if near.entry.clearance < WORTH][:most]
+    places = [near for near in nearest_places(case, at, view) if near.entry.obstacle not in hidden]
+    return [near for near in places if near.entry.clearance < WORTH][:most]
 
 
 def tightest_leaders(panel: Panel, both: Shown, view: View, still: Collection[str]) -> None:

@@ -155,8 +155,8 @@ def sample(ax: Axes, theme: Theme, is_old: bool, level: float, *, left: float = 
             {"facecolor": "none", "edgecolor": theme.old_hatch, "linewidth": 0, "hatch": HATCH_OLD},
             {"facecolor": "none", "edgecolor": theme.old, "linewidth": LINE, "linestyle": DASHED},
         ]
-    for each in looks:
-        ax.add_artist(Rectangle((left + 1, level - 12), 44, 24, **each))
+    for properties in looks:
+        ax.add_artist(Rectangle((left + 1, level - 12), 44, 24, **properties))
 
 
 def table(

@@ -117,7 +117,7 @@ def place_labels(panel: Panel) -> None:
             others = [other for other in labels if other is not label and other.centre is not None]
             boxes = [*taken, *(other.box() for other in others)]
             label.centre = _best_place(panel, label, boxes, raster.with_leaders(others), ground)
-        if all(_same(one, label.centre) for one, label in zip(before, labels, strict=True)):
+        if all(_same(centre, label.centre) for centre, label in zip(before, labels, strict=True)):
             break
     for label in labels:
         _set(panel, label)
@@ -253,7 +253,7 @@ def _free(panel: Panel, centres: Array, size: Array, taken: Array) -> Any:
 
 def _nearer_to_others(panel: Panel, centres: Array, size: Array, reach: Array, wish: Wish) -> Any:
     """Whether a label there stands nearer to what another label names than to its own place."""
-    others = panel.px([each.anchor for each in panel.wishes if each.anchor != wish.anchor] or np.empty((0, 2)))
+    others = panel.px([other.anchor for other in panel.wishes if other.anchor != wish.anchor] or np.empty((0, 2)))
     beyond = np.maximum(np.abs(centres[:, None] - others) - size / 2, 0.0)
     return np.any(np.hypot(beyond[..., 0], beyond[..., 1]) < reach[:, None] - panel.pt(4), axis=1)
 
@@ -262,8 +262,8 @@ def _through_boxes(start: Array, end: Array, taken: Array) -> Any:
     """Whether each leader runs through another text."""
     way = (end - start)[:, None]
     with np.errstate(divide="ignore", invalid="ignore"):  # level and upright leaders: infinities sort themselves out
-        one, other = (taken[:, :2] - start[:, None]) / way, (taken[:, 2:] - start[:, None]) / way
-    enters, leaves = np.minimum(one, other).max(axis=-1), np.maximum(one, other).min(axis=-1)
+        at_low, at_high = (taken[:, :2] - start[:, None]) / way, (taken[:, 2:] - start[:, None]) / way
+    enters, leaves = np.minimum(at_low, at_high).max(axis=-1), np.maximum(at_low, at_high).min(axis=-1)
     return np.any((enters < leaves) & (leaves > 0) & (enters < 1), axis=1)
 
 

@@ -133,7 +133,7 @@ def _film(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
     """As many pictures as have room."""
     columns = max(2, round(box.width / FRAME[0]))
     rows = max(1, round(box.height / FRAME[1]))
-    axes = [sheet.at(each) for each in box.grid(columns, columns * rows, gap=CLOSE)]
+    axes = [sheet.at(cell) for cell in box.grid(columns, columns * rows, gap=CLOSE)]
     return film_view(axes, pair.new, pair.old, units=pair.units, theme=sheet.theme)
 
 

@@ -153,7 +153,7 @@ def note_lines(new: Curves, old: Curves | None, units: str) -> list[str]:
     else:
         lines.append("Right wheel: the left one's mirror image, with the rack moved as far the other way.")
     if new.wheelbase is not None:
-        spacing, wheelbase = (length_text(each, units, digits=0) for each in (steer.spacing, new.wheelbase))
+        spacing, wheelbase = (length_text(distance, units, digits=0) for distance in (steer.spacing, new.wheelbase))
         lines.append(
             f"Ideal: cot(outer) - cot(inner) = {spacing} / {wheelbase}, steering axes apart at the ground / wheelbase."
         )
@@ -200,14 +200,14 @@ def travel_row(sheet: Sheet, box: Box, new: Curves, old: Curves | None, units: s
         width = (box.width - 2 * GAP - NAMES / 72) / 3
         boxes = box.columns(width + NAMES / 72, width, width)
         drawn = list(zip((camber, toe, half_track), boxes, (NAMES, 0.0, 0.0), strict=True))
-    for quantity, each, names in drawn:
-        _travel_chart(Panel(sheet.at(each), sheet.theme), quantity, new, old, up, names, units)
+    for quantity, chart_box, names in drawn:
+        _travel_chart(Panel(sheet.at(chart_box), sheet.theme), quantity, new, old, up, names, units)
 
 
 def steer_row(sheet: Sheet, box: Box, new: Curves, old: Curves | None, units: str) -> None:
     """Steer of both wheels over the rack, and how much more the inner one turns; for an axle that steers."""
     assert new.steer is not None
-    left, right = (sheet.at(each) for each in box.columns(1.0, 1.0, gap=GAP))
+    left, right = (sheet.at(half) for half in box.columns(1.0, 1.0, gap=GAP))
     before = None if old is None else old.steer
     _steer_chart(left, sheet.theme, new.steer, before, _at_ride(new, units), units)
     _ackermann_chart(right, sheet.theme, new, old)

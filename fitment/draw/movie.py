@@ -92,11 +92,11 @@ def legs(case: Case) -> list[Leg]:
                 (ride, {kind: lock_fraction}, text)
                 for lock_fraction, text in zip((1.0, -1.0), TURNS[kind], strict=True)
             ]
-    found = [
+    to_ends = [
         _leg(family, ride, (travel, *(lock_fractions.get(kind, 0.0) for kind in family.kinds)), text)
         for travel, lock_fractions, text in ends
     ]
-    return found if last is None else [*found, _leg(family, ride, last[1], "the closest call")]
+    return to_ends if last is None else [*to_ends, _leg(family, ride, last[1], "the closest call")]
 
 
 def closest_frames(case: Case) -> Clearance | None:
@@ -120,17 +120,17 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
     if old is not None:
         moved.append((old, _poses(old, way)))
     cases = [(posed(case, poses), poses) for case, poses in moved]
-    found, first = [], 0
+    frames, first = [], 0
     for leg in way:
         count = len(leg.places)
         order = [*range(count), *range(count - 2, 0, -1)]  # there and back, the standstill at rest once
         stands = [[(case, posed_hub(poses, first + i)) for case, poses in cases] for i in range(count)]
-        views = [Shown(*each[0], *(each[1] if old is not None else (None, None))) for each in stands]
+        views = [Shown(*stand[0], *(stand[1] if old is not None else (None, None))) for stand in stands]
         longest = HOLD if leg is way[-1] and new.fit.worst is not None else END
         durations = [REST] + [FRAME] * (count - 2) + [longest]
-        found += [Shot(views[i], durations[i], leg.words(i)) for i in order]
+        frames += [Shot(views[i], durations[i], leg.words(i)) for i in order]
         first += count
-    return found
+    return frames
 
 
 def _poses(case: Case, way: Sequence[Leg]) -> Poses:
@@ -138,7 +138,7 @@ def _poses(case: Case, way: Sequence[Leg]) -> Poses:
     own = families(case.fit.axle)
     pieces = []
     for leg in way:
-        family = next((each for each in own if each.name == leg.family), own[0])
+        family = next((family for family in own if family.name == leg.family), own[0])
         travel, lock_fractions = leg.places[:, 0], dict(zip(leg.kinds, leg.places[:, 1:].T, strict=True))
         still = np.zeros_like(travel)
         pieces.append(
@@ -222,7 +222,7 @@ def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
 
 def _area(views: Sequence[Shown], view: View) -> Area:
     """All places of all tires."""
-    outlines = [silhouette(case.fit.tire, at, view) for each in views[::2] for case, at, _ in each.both()]
+    outlines = [silhouette(case.fit.tire, at, view) for both in views[::2] for case, at, _ in both.both()]
     whole = area_of(outlines)
     return Area(
         whole.low - np.array([case_parts.AROUND[0], 12.0]), whole.high + np.array([case_parts.AROUND[1] / 2, 30.0])
@@ -252,7 +252,7 @@ def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str
     top = float(ax.get_ylim()[1])
     at = shot.both.new_at
     second, values = _second(shot, every, units)
-    travels = [each.both.new_at.travel for each in every]
+    travels = [frame.both.new_at.travel for frame in every]
     where = shot.words
     if at_opposite := _other_wheel(shot.both, units):
         where += f", {at_opposite}"
@@ -288,12 +288,12 @@ def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: 
 def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:
     """Steering in words, in figures and of all frames; of an axle that does not steer, the opposite wheel's travel."""
     if shot.both.new.fit.axle.steering is None and shot.both.new.fit.poses.opposite is not None:
-        other = [_opposite(each.both) for each in every]
+        other = [_opposite(frame.both) for frame in every]
         here = _opposite(shot.both)
         return f"opposite {height_text(here, units)}", (here, other)
     steer = shot.both.new_at.steer
     text = "straight" if abs(steer) < STRAIGHT else f"{abs(steer):.0f}° {'left' if steer > 0 else 'right'}"
-    return text, (-steer, [-each.both.new_at.steer for each in every])
+    return text, (-steer, [-frame.both.new_at.steer for frame in every])
 
 
 def _other_wheel(both: Shown, units: str) -> str:

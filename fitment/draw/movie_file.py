@@ -85,14 +85,14 @@ def gif(movie: Movie) -> bytes:
 
 def _changes(frames: Sequence[NDArray[np.uint8]], palette: Image.Image) -> list[Image.Image]:
     """Frames as numbers of colours; what is as in the frame before is left through, which packs well."""
-    found, before = [], None
+    pictures, before = [], None
     colors = [*(palette.getpalette() or [])[: 3 * COLORS], 255, 255, 255]
     for frame in frames:
         picture = Image.fromarray(frame if before is None else np.where(frame == before, np.uint8(COLORS), frame))
         picture.putpalette(colors)
-        found.append(picture)
+        pictures.append(picture)
         before = frame
-    return found
+    return pictures
 
 
 def _palette(frames: Sequence[Image.Image]) -> Image.Image:

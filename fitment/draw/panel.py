@@ -351,7 +351,7 @@ class Panel:
             shrink_to(told, self.ax, SMALL)
             self.boxes[-1] = self.extent(told)
         down = 15.0 + size
-        for line in (part for each in caption.split("\n") for part in wrap(each, room)):
+        for line in (part for paragraph in caption.split("\n") for part in wrap(paragraph, room)):
             level = (down + ASCENT * SMALL) / height
             told = self.text((9 / width, 1 - level), line, color=quiet, transform=here, va="baseline", ha="left")
             shrink_to(told, self.ax, SMALL)

@@ -164,7 +164,7 @@ def nearest_places(case: AnyCase, at: PosedHub, view: View) -> list[Near]:
     for entry in case.fit.clearances:
         if entry.pose == at.index and (entry.obstacle not in best or entry.urgency < best[entry.obstacle].urgency):
             best[entry.obstacle] = entry
-    found = []
+    places = []
     for entry in sorted(best.values(), key=lambda each: each.urgency):
         point, part = at.hub(np.array([entry.point, entry.at_part]))
         along, beside = abs(point[view.half]), abs(point[view.normal])
@@ -173,8 +173,8 @@ def nearest_places(case: AnyCase, at: PosedHub, view: View) -> list[Near]:
         side = 1.0 if point[view.half] >= 0 else -1.0
         y, r = np.array([point[1], part[1]]), np.hypot([point[0], part[0]], [point[2], part[2]])
         core, touch = on_page(at.body(_in_cut(y, side * r, view)), view)
-        found.append(Near(entry, radius[entry.obstacle], core, touch))
-    return found
+        places.append(Near(entry, radius[entry.obstacle], core, touch))
+    return places
 
 
 def clearance_at(case: AnyCase, at: PosedHub, obstacle: str) -> Approach | None:

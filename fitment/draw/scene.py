@@ -94,8 +94,8 @@ def at_same_place(case: Case, entry: Approach, other: Case) -> tuple[AnyCase, Po
     None where its travel does not reach, or it is another kind of axle.
     """
     name, place = place_of(case, entry.pose)
-    own = next(each for each in families(case.fit.axle) if each.name == name)
-    family = next((each for each in families(other.fit.axle) if each.name == name), None)
+    own = next(family for family in families(case.fit.axle) if family.name == name)
+    family = next((family for family in families(other.fit.axle) if family.name == name), None)
     low, high = limits(other)
     if family is None or family.kinds != own.kinds or not low - SAME <= place[0] <= high + SAME:
         return None
@@ -123,7 +123,7 @@ def steady(case: Case) -> frozenset[str]:
 
     None where nothing moves at all.
     """
-    still = {each.obstacle.name for each in case.fit.traces if _keeps_its_place(each)}
+    still = {trace.obstacle.name for trace in case.fit.traces if _keeps_its_place(trace)}
     return frozenset() if len(still) == len(case.fit.traces) else frozenset(still)
 
 

@@ -116,13 +116,13 @@ def plans(sheet: Sheet, box: Box, new: Case, old: Case | None, units: str) -> No
     views = [shown(new, old, travel=None, lock_fraction=lock_fraction) for lock_fraction in lock_fractions]
     area = plan_area(views)
     boxes = box.columns(1.0, 1.0)
-    for each, lock_fraction, both in zip(boxes, lock_fractions, views, strict=False):
+    for cell, lock_fraction, both in zip(boxes, lock_fractions, views, strict=False):
         title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[lock_fraction]
         if lock_fraction:
             steered = [f"{abs(at.steer):.0f}°" for _, at, _ in both.both()]
             title += ", " + " → ".join(dict.fromkeys(steered))
         plan_view(
-            sheet.at(each),
+            sheet.at(cell),
             new,
             old,
             lock_fraction=lock_fraction,
@@ -144,11 +144,11 @@ def side_rows(case: Case, width: float = WIDTH) -> list[tuple[int, list[tuple[st
 def side_views(sheet: Sheet, box: Box, new: Case, old: Case | None, units: str) -> None:
     """The side view at every ride height, all at one scale."""
     rows = side_rows(new, box.width)
-    area = side_area([shown(new, old, travel=travel) for _, each in rows for _, travel in each], edges_above(new))
+    area = side_area([shown(new, old, travel=travel) for _, group in rows for _, travel in group], edges_above(new))
     for (columns, group), line in zip(rows, box.rows(*[1.0] * len(rows)), strict=True):
-        for each, (name, travel) in zip(line.columns(*[1.0] * columns), group, strict=False):
+        for cell, (name, travel) in zip(line.columns(*[1.0] * columns), group, strict=False):
             title = f"{words(name, 12)}, {height_text(travel, units)}"
-            side_view(sheet.at(each), new, old, travel=travel, title=title, units=units, theme=sheet.theme, area=area)
+            side_view(sheet.at(cell), new, old, travel=travel, title=title, units=units, theme=sheet.theme, area=area)
 
 
 # ---------------------------------------------------------------- tables

@@ -56,13 +56,13 @@ def members_of(axle: Axle, poses: Poses, index: int) -> tuple[Member, ...]:
 def _beam(axle: Axle, solid: SolidAxle, pose: _Pose) -> tuple[Member, ...]:
     """The beam from this hub face to the middle, its ball joints, and the panhard bar where there is one."""
     x, y, z = axle.hub_face_at
-    found = [Member("axle", ("", ""), np.array([pose.moved("axle", (x, 0.0, z)), pose.moved("axle", (x, y, z))]))]
+    members = [Member("axle", ("", ""), np.array([pose.moved("axle", (x, 0.0, z)), pose.moved("axle", (x, y, z))]))]
     mirror = -1.0 if pose.poses.corner[pose.index] == "right" else 1.0
     if solid.panhard_body is not None and solid.panhard_axle is not None:
         (bx, by, bz), (ax, ay, az) = solid.panhard_body, solid.panhard_axle
         ends = [pose.moved("body", (bx, mirror * by, bz)), pose.moved("axle", (ax, mirror * ay, az))]
-        found.append(Member("panhard bar", ("panhard_body", "panhard_axle"), np.array(ends)))
-    return tuple(found)
+        members.append(Member("panhard bar", ("panhard_body", "panhard_axle"), np.array(ends)))
+    return tuple(members)
 
 
 def hardpoints(axle: Axle) -> dict[str, Point]:
@@ -95,5 +95,5 @@ def rod_lengths(axle: Axle) -> tuple[tuple[str, float], ...]:
     else:
         rods = (("panhard bar", "panhard_body", "panhard_axle"),) if "panhard_body" in points else ()
     return tuple(
-        (name, float(np.linalg.norm(np.array(points[one]) - np.array(points[other])))) for name, one, other in rods
+        (name, float(np.linalg.norm(np.array(points[start]) - np.array(points[end])))) for name, start, end in rods
     )

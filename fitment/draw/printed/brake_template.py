@@ -257,13 +257,13 @@ def _labels(
     y0, r0, y1, r1 = area
     left = corner[0] + y1 - y0 + 4
     room = page.width - MARGIN - left - 6
-    told = sorted((each for each in _levels(brake, units) if each.r >= r0), key=lambda each: each.r, reverse=True)
+    told = sorted((label for label in _levels(brake, units) if label.r >= r0), key=lambda each: each.r, reverse=True)
     free = corner[1] + r1 - r0
-    for each in told if not r1 < brake.clear else ():
-        lines = wrap(each.text, room, SMALL)
-        at = corner[1] + each.r - r0
+    for label in told if not r1 < brake.clear else ():
+        lines = wrap(label.text, room, SMALL)
+        at = corner[1] + label.r - r0
         top = min(at + pitch(SMALL) / 2, free)
-        if each.r <= r1:
+        if label.r <= r1:
             page.ax.plot([left - 4, left - 1], [at, top - pitch(SMALL) / 2], color=LIGHT.quiet, linewidth=HAIR)
         column(page.ax, left, top, lines, pitch(SMALL), LIGHT.ink, SMALL, va="top")
         free = top - len(lines) * pitch(SMALL) - 1.2

@@ -137,4 +137,4 @@ def polar(centre: Place, radius: float, degrees: float) -> Place:
 
 def around(centre: Place, radius: float, start: float, end: float, count: int = 60) -> list[Place]:
     """Places along an arc from `start` to `end` [deg]."""
-    return [polar(centre, radius, float(each)) for each in np.linspace(start, end, count)]
+    return [polar(centre, radius, float(angle)) for angle in np.linspace(start, end, count)]

@@ -49,7 +49,7 @@ def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4") 
     with look():
         width, height = (round(size / MM_PER_INCH, 3) for size in paper_size(paper))
         book = Book(units, (width, height))
-        chosen = [each for each in sections(ALL) if is_for(each, kinds)]
+        chosen = [section for section in sections(ALL) if is_for(section, kinds)]
         _cover(book, chosen)
         for section in chosen:
             _section(book, section, kinds)
@@ -289,8 +289,8 @@ def _cautions(book: Book) -> None:
 
 
 def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
-    found = [row for row in rows_for(ALL, kinds) if row.section is section]
-    number = found[0].number.split(".")[0]
+    rows = [row for row in rows_for(ALL, kinds) if row.section is section]
+    number = rows[0].number.split(".")[0]
     title = f"{number}  {section.title}"
     if section in (VEHICLE, ON_WHEELS, OBSTACLES, BUILDS) or book.level > book.length - ROOM:
         book.begin(title, is_axle=section not in (VEHICLE, BUILDS))
@@ -304,7 +304,7 @@ def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
     book.sketches([name for name in section.drawings if name not in KINDS] + first)
     special = ((OBSTACLES, _part_sheets), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet),
                (OTHER_PARTS, _told))  # fmt: skip
-    next((draw for each, draw in special if each is section), _rows)(book, found)
+    next((draw for group, draw in special if group is section), _rows)(book, rows)
 
 
 def _rows(book: Book, found: Sequence[SheetRow]) -> None:

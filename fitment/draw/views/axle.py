@@ -76,7 +76,7 @@ def axle_section(
     case_parts.scale(panel, units)
     _centre_line(panel)
     case_parts.ground(panel, left, named=False)
-    told = [_corner(panel, each, view) for each, view in ((left, FRONT), (right, FRONT_RIGHT))]
+    told = [_corner(panel, both, view) for both, view in ((left, FRONT), (right, FRONT_RIGHT))]
     _dimensions(panel, left, right, units, detail)
     _labels(panel, left, right, told, units, detail)
     place_labels(panel)
@@ -124,10 +124,10 @@ def _labels(panel: Panel, left: Shown, right: Shown, hidden: list[tuple[str, ...
     both_hidden = (hidden[0], (*hidden[1], *same))
     least = [
         min(
-            (near.entry.clearance for near in case_parts.worth_naming(each.new, each.new_at, view, hidden=out)),
+            (near.entry.clearance for near in case_parts.worth_naming(both.new, both.new_at, view, hidden=out)),
             default=1e9,
         )
-        for each, view, out in zip((left, right), (FRONT, FRONT_RIGHT), both_hidden, strict=True)
+        for both, view, out in zip((left, right), (FRONT, FRONT_RIGHT), both_hidden, strict=True)
     ]
     more: dict[str, Any] = {"most": detail.labels, "narrow": not detail.full}
     named = case_parts.clearances(panel, left, FRONT, units, hidden=both_hidden[0], worst=least[0] <= least[1], **more)
@@ -164,10 +164,10 @@ def _margins(both: Shown, detail: Detail, head: float) -> tuple[float, float, fl
 
 def _area(left: Shown, right: Shown) -> Area:
     """Both corners."""
-    one, other = case_parts.area_round([left], FRONT), case_parts.area_round([right], FRONT_RIGHT)
+    left_area, right_area = case_parts.area_round([left], FRONT), case_parts.area_round([right], FRONT_RIGHT)
     ground = min(float(at.origin[2]) - case.stance.hub_height for case, at, _ in left.both())
-    low, high = np.minimum(one.low, other.low), np.maximum(one.high, other.high)
-    return replace(one, low=np.array([low[0], min(low[1], ground)]), high=high)
+    low, high = np.minimum(left_area.low, right_area.low), np.maximum(left_area.high, right_area.high)
+    return replace(left_area, low=np.array([low[0], min(low[1], ground)]), high=high)
 
 
 def _centre_line(panel: Panel) -> None:

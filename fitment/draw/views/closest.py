@@ -74,7 +74,7 @@ def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
     if entry is None:
         return None
     at = posed_hub(case.fit.poses, entry.pose)
-    trace = next(each for each in case.fit.traces if each.obstacle.name == entry.obstacle)
+    trace = next(trace for trace in case.fit.traces if trace.obstacle.name == entry.obstacle)
     core, part = at.hub(np.array([entry.point, entry.at_part]))
     clock = float(np.degrees(np.arctan2(core[2], core[0])) % 360.0)
     return Call(entry, at, trace, to_half_plane(part), to_half_plane(core), clock)
@@ -235,7 +235,7 @@ def _before(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapel
     inside = tire.intersection(drawn)
     if not inside.is_empty:
         panel.area(inside, hatch=HATCH_OLD, hatch_color=theme.old_hatch, layer=2.6, ink=False)
-    trace = next((each for each in case.fit.traces if each.obstacle.name == call.entry.obstacle), None)
+    trace = next((trace for trace in case.fit.traces if trace.obstacle.name == call.entry.obstacle), None)
     if trace is None:
         return
     was = shapely.transform(turned_in(trace, at.index, drawn.buffer(2 * LEAST_HALF)), there)

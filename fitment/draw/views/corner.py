@@ -76,7 +76,7 @@ def _front_margins(sized: bool, compared: bool) -> tuple[float, float, float, fl
 def front_area(views: Sequence[Shown]) -> Area:
     """The area that the front sections of all these need, with room for the words beside the tire."""
     whole = case_parts.area_round(views, FRONT)
-    stances = [case.stance for each in views for case, _, _ in each.both()]
+    stances = [case.stance for both in views for case, _, _ in both.both()]
     inner = min(min(stance.tire_inner, stance.inner_face) for stance in stances)
     outer = max(max(stance.tire_outer, stance.outer_face) for stance in stances)
     return replace(whole, reserve_left=((inner, SIDE_TEXT),), reserve_right=((outer, SIDE_TEXT),))

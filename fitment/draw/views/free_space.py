@@ -109,18 +109,18 @@ def _room(
     panel.fit(_area(laid), (SIDE, SIDE, FOOT, panel.head), (False, False))
     case_parts.scale(panel, units)
     drawn = panel.drawing_area()
-    for each in laid:  # names stay out of the wheel
-        panel.fill_ink(each.tire.union(each.wheel), ELSEWHERE, named=True)
+    for assembly in laid:  # names stay out of the wheel
+        panel.fill_ink(assembly.tire.union(assembly.wheel), ELSEWHERE, named=True)
     _kept_out(panel, free, drawn, told)
     _brake(panel, kept.axle, drawn)
-    for each in laid:
-        _laid(panel, each)
+    for assembly in laid:
+        _laid(panel, assembly)
     _hub(panel, drawn)
     return panel
 
 
 def _area(laid: Sequence[Laid]) -> Area:
-    bounds = np.array([each.tire.bounds for each in laid] + [each.wheel.bounds for each in laid])
+    bounds = np.array([assembly.tire.bounds for assembly in laid] + [assembly.wheel.bounds for assembly in laid])
     low, high = bounds[:, :2].min(axis=0), bounds[:, 2:].max(axis=0)
     return Area(np.array([min(low[0], -30.0) - BESIDE, -8.0]), np.array([max(high[0], 30.0) + BESIDE, high[1] + ABOVE]))
 
@@ -161,15 +161,15 @@ def _brake(panel: Panel, axle: Axle, drawn: shapely.Polygon) -> None:
     brake, theme = axle.brake, panel.theme
     pieces = [("rotor", brake.rotor.outline if brake and brake.rotor else ())]
     pieces.append(("caliper", brake.caliper.outline if brake and brake.caliper else ()))
-    found = []
+    parts = []
     for name, outline in pieces:
         if len(outline) < 2:
             continue
         shape = shapely.Polygon(outline) if len(outline) > 2 else shapely.LineString(outline).buffer(2.0)
-        found.append((name, shape.intersection(drawn)))
-        panel.area(found[-1][1], fill=theme.part_far, edge=theme.part, width=THIN, layer=2.3)
-    for i, (name, seen) in enumerate(found):
-        on_top = seen.difference(shapely.union_all([over for _, over in found[i + 1 :]]))
+        parts.append((name, shape.intersection(drawn)))
+        panel.area(parts[-1][1], fill=theme.part_far, edge=theme.part, width=THIN, layer=2.3)
+    for i, (name, seen) in enumerate(parts):
+        on_top = seen.difference(shapely.union_all([over for _, over in parts[i + 1 :]]))
         if on_top.area > 1.0:
             panel.wish_within(name, on_top, theme.quiet)
 
@@ -276,7 +276,7 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
     height = ROW_HEIGHT * len(found) + 0.5
     sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
     ax = unframed(sheet.at(sheet.box(height)))
-    offsets = [end.offset for each in found for end in each.ends or ()] or [0.0, 50.0]
+    offsets = [end.offset for window in found for end in window.ends or ()] or [0.0, 50.0]
     low, high = 10 * np.floor(min(offsets) / 10 - 1), 10 * np.ceil(max(offsets) / 10 + 1)
     left, right, top = LEFT * 72, ax.get_xlim()[1] - 8, ax.get_ylim()[1]
     per_mm = (right - left) / (high - low)
@@ -287,8 +287,8 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
     for tick in np.arange(low, high + 1, 10 if high - low <= 120 else 20):
         ax.plot([across(tick)] * 2, [4, top - 22], color=theme.faint, linewidth=HAIR, zorder=1)
         letter(ax, across(tick), top - 14, f"ET{tick:+.0f}", theme.quiet, va="baseline", ha="center")
-    for i, each in enumerate(found):
-        _bar(ax, each, top - 40 - i * ROW_HEIGHT * 72, across, theme)
+    for i, window in enumerate(found):
+        _bar(ax, window, top - 40 - i * ROW_HEIGHT * 72, across, theme)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure
 

@@ -82,9 +82,9 @@ def profile_area(axle: Axle, setup: Setup | None, view: str) -> Area:
     for member in members_of(axle, poses, 0):
         points.append(on_page(member.places[np.abs(member.places[:, 1] - at.origin[1]) < NEAR_SIDE], spec))
     for obstacle in axle.obstacles:
-        each = drawn(obstacle, at, spec)
-        points += [line + step for line in each.lines for step in (-obstacle.radius, obstacle.radius)]
-    low = np.array([each.at for each in axle.low_points]).reshape(-1, 3)
+        picture = drawn(obstacle, at, spec)
+        points += [line + step for line in picture.lines for step in (-obstacle.radius, obstacle.radius)]
+    low = np.array([low_point.at for low_point in axle.low_points]).reshape(-1, 3)
     points.append(on_page(low[np.abs(low[:, 1] - at.origin[1]) < NEAR_SIDE], spec))
     if setup is not None:
         points.append(silhouette(tire_section(setup.tire, setup.wheel, setup.spacer.thickness), at, spec))

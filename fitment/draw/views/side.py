@@ -46,15 +46,15 @@ def edges_above(case: Case) -> list[Edge]:
     """The bodywork's edges that pass above the hub, the lowest first; which edges those are the cover check tells."""
     covering = [edge.name for edge in case.ready.edges_over_tread]
     x, least = float(case.fit.axle.hub_face_at[0]), float(case.fit.axle.hub_face_at[2]) + ABOVE
-    found: list[tuple[float, Edge]] = []
+    above: list[tuple[float, Edge]] = []
     for trace in case.fit.traces:
         if trace.obstacle.name not in covering:
             continue
         here = Edge(trace.obstacle.name, on_page(_body_line(case, trace.hub), SIDE), trace.obstacle.radius)
         height = here.above(x)
         if height is not None and height > least:
-            found.append((height, here))
-    return [edge for _, edge in sorted(found, key=lambda each: each[0])]
+            above.append((height, here))
+    return [edge for _, edge in sorted(above, key=lambda each: each[0])]
 
 
 def _body_line(case: Case, hub: Array) -> Array:
@@ -100,7 +100,7 @@ def side_view(
 
 def side_area(views: Sequence[Shown], edges: Sequence[Edge]) -> Area:
     """The area that the side views of all these need."""
-    points = [silhouette(case.fit.tire, at, SIDE) for each in views for case, at, _ in each.both()]
+    points = [silhouette(case.fit.tire, at, SIDE) for both in views for case, at, _ in both.both()]
     tires = np.concatenate(points)
     wide = 0.15 * np.ptp(tires[:, 0])
     for edge in edges:
