@@ -188,12 +188,12 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
     if "clock" not in text.lower():
         return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30)")(text, units, None, ())
-    found = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
+    texts = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
     rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
-    if len(found) < 3 or rest not in ("", "hub", "square_tohub"):
+    if len(texts) < 3 or rest not in ("", "hub", "square_tohub"):
         raise UnitError(f'"{text[:60]}" is not a point; write clock 90, radius 402, out 30 (and hub, if square to it).')
-    point = {"clock": _measured(found["clock"], _angle, units)}
-    point |= {key: _measured(found[key], _amount, units) for key in ("radius", "out")}
+    point = {"clock": _measured(texts["clock"], _angle, units)}
+    point |= {key: _measured(texts[key], _amount, units) for key in ("radius", "out")}
     return point | ({"square_to": "hub"} if rest else {})
 
 
@@ -257,14 +257,14 @@ def _circle(text: str, units: str, _question: Question, _choices: Sequence[str])
         return text
     lugs, between = int(chord[1]), to_mm(_amount(chord[2], units))
     try:
-        (found,) = bolt_circle.readings(between, lugs, to="next")
+        (reading,) = bolt_circle.readings(between, lugs, to="next")
     except FitmentError:
         said = f"{lugs} studs with {between:g} mm from one to the next are no bolt circle of a wheel"
         raise UnitError(f"{said}; count and measure again, and write it as 5 chord 67.2 mm.") from None
-    near = [bolt_circle.name(found, each) for each in found.standard]
-    first = f"{lugs}x{(found.standard or (round(found.circle, 1),))[0]:g}"
+    near = [bolt_circle.name(reading, diameter) for diameter in reading.standard]
+    first = f"{lugs}x{(reading.standard or (round(reading.circle, 1),))[0]:g}"
     raise UnitError(
-        f"that is a circle of {found.circle:.1f} mm, {found.low:.1f} to {found.high:.1f} mm as the tape gives: "
+        f"that is a circle of {reading.circle:.1f} mm, {reading.low:.1f} to {reading.high:.1f} mm as the tape gives: "
         f"{' or '.join(near) or 'none in common use'}. Write the one it is, such as {first}"
         + ("; measure again, two are near." if len(near) > 1 else ".")
     )

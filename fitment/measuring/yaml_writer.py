@@ -54,9 +54,9 @@ def scalar(value: Any) -> str:
 
 def _flow(value: Any) -> str:
     if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{scalar(key)}: {_flow(each)}" for key, each in value.items()) + "}"
+        return "{" + ", ".join(f"{scalar(key)}: {_flow(entry)}" for key, entry in value.items()) + "}"
     if isinstance(value, list):
-        return "[" + ", ".join(_flow(each) for each in value) + "]"
+        return "[" + ", ".join(_flow(item) for item in value) + "]"
     return scalar(value)
 
 
@@ -86,20 +86,20 @@ class _Writer:
     def _has_remarks(self, at: At) -> bool:
         """Whether something inside is to be explained; a map or list without is written on one line."""
         inside = [*self.remarks, *self.left_out]
-        return any(len(each) > len(at) and each[: len(at)] == at for each in inside) or at in self.left_out
+        return any(len(path) > len(at) and path[: len(at)] == at for path in inside) or at in self.left_out
 
     def _block(self, value: Any, at: At, indent: str) -> list[str]:
         if isinstance(value, Mapping):
             return self.map_lines(value, at, indent)
         lines: list[str] = []
-        for index, each in enumerate(value):
+        for index, item in enumerate(value):
             here = (*at, index)
-            if not isinstance(each, Mapping) or (
-                len(indent) + len(_flow(each)) < WIDTH and not self._has_remarks(here)
+            if not isinstance(item, Mapping) or (
+                len(indent) + len(_flow(item)) < WIDTH and not self._has_remarks(here)
             ):
-                lines += self._item(each, here, indent)
+                lines += self._item(item, here, indent)
                 continue
-            first, *rest = self.map_lines(each, here, indent + "  ")
+            first, *rest = self.map_lines(item, here, indent + "  ")
             while first.lstrip().startswith("#"):  # a remark too long for its line goes before the item
                 lines.append(indent + first.lstrip())
                 first, *rest = rest

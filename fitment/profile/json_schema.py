@@ -33,8 +33,8 @@ class _Generator(GenerateJsonSchema):
 def profile_json_schema() -> dict[str, Any]:
     """The schema as plain data; every key carries a description with its unit."""
     raw = ProfileModel.model_json_schema(by_alias=True, schema_generator=_Generator)
-    made: dict[str, Any] = _cleaned(raw)
-    parts: dict[str, Any] = made["$defs"]
+    schema: dict[str, Any] = _cleaned(raw)
+    parts: dict[str, Any] = schema["$defs"]
     for name in _reached(parts, AxlePart.__name__):
         parts[name + _OVERRIDE] = _loosened(parts[name])
     axle, corner = parts[AxlePart.__name__ + _OVERRIDE], parts[CornerPart.__name__]
@@ -47,7 +47,7 @@ def profile_json_schema() -> dict[str, Any]:
         "title": "Vehicle profile, format 1",
         "description": "Lengths in mm, or a text with a unit; angles in degrees; masses in kg.",
     }
-    return head | _shared(made)
+    return head | _shared(schema)
 
 
 def _shared(made: dict[str, Any]) -> dict[str, Any]:
@@ -58,7 +58,7 @@ def _shared(made: dict[str, Any]) -> dict[str, Any]:
     for text, count in counts.items():
         if count > 1 and len(text) > _WORTH_A_NAME:
             kind = _KINDS.get(str(json.loads(text).get("type")), "form")
-            names[text] = f"{kind}_{sum(each.startswith(kind) for each in names.values()) + 1}"
+            names[text] = f"{kind}_{sum(name.startswith(kind) for name in names.values()) + 1}"
     forms = {name: _named(json.loads(text), names, text) for text, name in names.items()}
     parts = {name: _named(part, names) for name, part in made.pop("$defs").items()}
     result: dict[str, Any] = _named(made, names)
@@ -79,13 +79,13 @@ def _count(node: Any, counts: dict[str, int]) -> None:
     if _is_form(node):
         text = _form(node)
         counts[text] = counts.get(text, 0) + 1
-    for each in node.values() if isinstance(node, dict) else node if isinstance(node, list) else ():
-        _count(each, counts)
+    for child in node.values() if isinstance(node, dict) else node if isinstance(node, list) else ():
+        _count(child, counts)
 
 
 def _named(node: Any, names: dict[str, str], itself: str = "") -> Any:
     if isinstance(node, list):
-        return [_named(each, names) for each in node]
+        return [_named(item, names) for item in node]
     if not isinstance(node, dict):
         return node
     text = _form(node) if _is_form(node) else ""
@@ -98,54 +98,54 @@ def _named(node: Any, names: dict[str, str], itself: str = "") -> Any:
 def _cleaned(node: Any, *, names: bool = False) -> Any:
     """Without what only the program needs; `names` tells that the keys are the user's, not the schema's."""
     if isinstance(node, list):
-        return [_cleaned(each) for each in node]
+        return [_cleaned(item) for item in node]
     if not isinstance(node, dict):
         return node
     if names:
         return {key: _cleaned(value) for key, value in node.items()}
-    found = {
+    schema = {
         key: _cleaned(value, names=key in {"properties", "$defs"}) for key, value in node.items() if key not in _DROPPED
     }
-    choices = [each for each in found.pop("anyOf", []) if each != {"type": "null"}]
+    choices = [choice for choice in schema.pop("anyOf", []) if choice != {"type": "null"}]
     if len(choices) == 1:
-        return choices[0] | found
-    return found | ({"anyOf": choices} if choices else {})
+        return choices[0] | schema
+    return schema | ({"anyOf": choices} if choices else {})
 
 
 def _reached(parts: dict[str, Any], start: str) -> list[str]:
     """Names of every part under `start`, itself first."""
-    found = [start]
-    for name in found:
-        found += [each for each in _references(parts[name]) if each not in found]
-    return list(dict.fromkeys(found))
+    names = [start]
+    for name in names:
+        names += [reference for reference in _references(parts[name]) if reference not in names]
+    return list(dict.fromkeys(names))
 
 
 def _references(node: Any) -> list[str]:
     if isinstance(node, list):
-        return [name for each in node for name in _references(each)]
+        return [name for item in node for name in _references(item)]
     if not isinstance(node, dict):
         return []
     own = [node["$ref"].removeprefix(_REF)] if isinstance(node.get("$ref"), str) else []
-    return own + [name for each in node.values() for name in _references(each)]
+    return own + [name for value in node.values() for name in _references(value)]
 
 
 def _loosened(node: Any) -> Any:
     """A part as an override: no key is needed, null removes any of them."""
     if isinstance(node, list):
-        return [_loosened(each) for each in node]
+        return [_loosened(item) for item in node]
     if not isinstance(node, dict):
         return node
-    found = {}
+    schema = {}
     for key, value in node.items():
         if key == "$ref":
-            found[key] = value + _OVERRIDE
+            schema[key] = value + _OVERRIDE
         elif key == "properties":
-            found[key] = {name: _or_null(_loosened(each)) for name, each in value.items()}
+            schema[key] = {name: _or_null(_loosened(form)) for name, form in value.items()}
         elif key == "oneOf":
-            found["anyOf"] = _loosened(value)
+            schema["anyOf"] = _loosened(value)
         elif key != "required":
-            found[key] = _loosened(value)
-    return found
+            schema[key] = _loosened(value)
+    return schema
 
 
 def _or_null(node: dict[str, Any]) -> dict[str, Any]:

@@ -26,8 +26,8 @@ def _inside(hint: Any) -> tuple[list[type[Part]], list[Rule]]:
         return [hint], []
     parts: list[type[Part]] = []
     rules: list[Rule] = []
-    for each in (*get_args(hint), *getattr(hint, "__metadata__", ())):
-        more_parts, more_rules = _inside(each)
+    for argument in (*get_args(hint), *getattr(hint, "__metadata__", ())):
+        more_parts, more_rules = _inside(argument)
         parts += [part for part in more_parts if part not in parts]
         rules += [rule for rule in more_rules if rule not in rules]
     return parts, rules
@@ -56,7 +56,7 @@ def _walk(at: At, words: Mapping[str, str]) -> tuple[type[Part], list[Rule]]:
             part, is_over = AxlePart, True
         field = part.model_fields[part.keys()[step]]
         parts, rules = _inside(field.annotation)
-        rules = [each for each in field.metadata if isinstance(each, Rule)] + rules
+        rules = [rule for rule in field.metadata if isinstance(rule, Rule)] + rules
         if parts and (get_origin(field.annotation) is dict or (is_over and step == "obstacles")):
             next(steps, None)  # the user's own name
         if parts:

@@ -74,15 +74,15 @@ def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, 
     below, below_at = base
     changes = _changes(merged, over)
     result: list[Any] = []
-    for index, each in enumerate(below):
-        name, at = each.get("name"), (*here, len(result))
+    for index, obstacle in enumerate(below):
+        name, at = obstacle.get("name"), (*here, len(result))
         if name not in changes:
             merged.origins[at] = (*below_at, index)
-            result.append(each)
+            result.append(obstacle)
             continue
         change, change_at = changes.pop(name)
         if change is not None:
-            laid = _laid(merged, at, (each, (*below_at, index)), (change, change_at))
+            laid = _laid(merged, at, (obstacle, (*below_at, index)), (change, change_at))
             result.append({"name": name, **laid})
     for name, (change, change_at) in changes.items():
         if change is None:
@@ -97,21 +97,21 @@ def _changes(merged: Merged, over: tuple[Any, At]) -> dict[str, tuple[dict[str, 
     above, at = over
     changes: dict[str, tuple[dict[str, Any] | None, At]] = {}
     if isinstance(above, dict):
-        for name, each in above.items():
-            if each is None or isinstance(each, dict):
-                changes[name] = each, (*at, name)
+        for name, change in above.items():
+            if change is None or isinstance(change, dict):
+                changes[name] = change, (*at, name)
             else:
                 merged.problems.append(((*at, name), "give the obstacle's keys as a map, or null to remove it."))
         return changes
     if not isinstance(above, list):
         merged.problems.append((at, "give a list of obstacles with names, or a map of names; null removes one."))
         return changes
-    for index, each in enumerate(above):
-        name = each.get("name") if isinstance(each, dict) else None
+    for index, change in enumerate(above):
+        name = change.get("name") if isinstance(change, dict) else None
         if not isinstance(name, str):
             merged.problems.append(((*at, index), "an obstacle without a name; give name: the one to change or add."))
         elif name in changes:
             merged.problems.append(((*at, index, "name"), f'the name "{name}" is used twice; change one.'))
         else:
-            changes[name] = each, (*at, index)
+            changes[name] = change, (*at, index)
     return changes

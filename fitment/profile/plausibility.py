@@ -83,7 +83,7 @@ def _places(axle: AxlePart) -> Iterator[str]:
         points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
         if not points:
             continue
-        if all(abs(each.value) < 60 for point in points for each in point):
+        if all(abs(coordinate.value) < 60 for point in points for coordinate in point):
             yield f"{obstacle.name}: no coordinate is larger than 60 mm; {INCHES}"
         elif (
             obstacle.measured_from == "centre_plane"

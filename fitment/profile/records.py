@@ -41,17 +41,17 @@ class Datum:
         """A measured point in the body frame [mm]."""
         x0, y0, z0 = self.centre
         if not isinstance(point, ClockPoint):
-            x, y, z = (each.value for each in point)
+            x, y, z = (coordinate.value for coordinate in point)
             return x, y + (y0 if from_hub_face else 0.0), z
         angle = np.radians(point.clock.value)
         offset = np.array([point.radius.value * np.cos(angle), point.out.value, point.radius.value * np.sin(angle)])
         dx, dy, dz = self.rotation @ offset if point.to_hub else offset
-        return tuple(round(float(each), 9) for each in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
+        return tuple(round(float(value), 9) for value in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
 
 
 def hub_face_at(part: AxlePart) -> BodyPoint:
     if isinstance(part.hub_face_at, tuple):
-        x, y, z = (each.value for each in part.hub_face_at)
+        x, y, z = (coordinate.value for coordinate in part.hub_face_at)
         return x, y, z
     return 0.0, part.hub_face_width.value / 2, 0.0
 
@@ -112,11 +112,11 @@ def adjuster(part: AdjusterPart) -> axle.Adjuster:
     return axle.Adjuster(
         name=part.name,
         moves=part.moves,
-        out=tuple(each.value for each in part.out),
-        forward=tuple(each.value for each in part.forward),
+        out=tuple(setting.value for setting in part.out),
+        forward=tuple(setting.value for setting in part.forward),
         eccentric=_value(part.eccentric),
         step=_value(part.step),
-        now=tuple(each.value for each in part.now),
+        now=tuple(angle.value for angle in part.now),
         length=(part.length[0].value, part.length[1].value) if part.length else None,
     )
 

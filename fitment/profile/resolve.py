@@ -181,7 +181,7 @@ def build_profile(document: Document) -> Profile:
 
 def _warnings(profile: Profile) -> tuple[str, ...]:
     """Cautions of every axle; those of some builds only say of which."""
-    found: list[str] = []
+    warnings: list[str] = []
     for axle_name in profile.axle_names:
         builds: dict[str, list[str]] = {}
         for build in profile.build_names:
@@ -189,8 +189,8 @@ def _warnings(profile: Profile) -> tuple[str, ...]:
                 builds.setdefault(text, []).append(build)
         for text, names in builds.items():
             where = "" if len(names) == len(profile.build_names) else f", build {', '.join(names)}"
-            found.append(f"{axle_name} axle{where}: {text}")
-    return tuple(found)
+            warnings.append(f"{axle_name} axle{where}: {text}")
+    return tuple(warnings)
 
 
 def _corner(
@@ -208,8 +208,8 @@ def _corner(
     try:
         axle = AxlePart.model_validate(merged.data)
     except ValidationError as error:
-        found = problems_of(error, merged.data)
-        return None, problems + [_at_origin(merged, each, over_at) for each in found]
+        axle_problems = problems_of(error, merged.data)
+        return None, problems + [_at_origin(merged, problem, over_at) for problem in axle_problems]
     return MergedCorner(axle, merged, given), problems
 
 
@@ -229,7 +229,7 @@ def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Pr
     try:
         _ride(ride, corner.axle)
     except RefusedError as error:
-        return [Problem(("builds", build, axle_name, "ride"), each.text) for each in error.problems]
+        return [Problem(("builds", build, axle_name, "ride"), problem.text) for problem in error.problems]
     return []
 
 
@@ -256,13 +256,13 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
         datum = records.datum_of(corners[model.baseline, axle_name].axle)
         for index, part in enumerate(corner.axle.obstacles):
             placed = records.obstacle(part, datum)
-            found = records.no_extent(placed)
-            if not found and placed.solid_behind and crossed_over(placed):
-                found = CROSSED
-            if found:
+            fault = records.no_extent(placed)
+            if not fault and placed.solid_behind and crossed_over(placed):
+                fault = CROSSED
+            if fault:
                 key = "rows" if part.shape == "panel" else "points" if part.shape == "edge" else "to"
                 at = corner.merged.origin(("obstacles", index, key))
-                problem = Problem(at, f"{part.name}: {found}")
+                problem = Problem(at, f"{part.name}: {fault}")
                 problems += [problem] if problem not in problems else []
     return problems
 
@@ -361,23 +361,23 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
     An obstacle's own tolerance covers all readings of that part, which are then left out.
     """
     covered = [f"obstacles[{o.name}]" for o in axle(profile, axle_name, build).obstacles if o.tolerance > 0]
-    found = _listed(profile, axle_name, build, toleranced=False)
-    return tuple(each for each in found if not any(each.path.startswith(name) for name in covered))
+    candidates = _listed(profile, axle_name, build, toleranced=False)
+    return tuple(reading for reading in candidates if not any(reading.path.startswith(name) for name in covered))
 
 
 def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: bool) -> tuple[Reading, ...]:
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    found = [*measured_values(corner.axle, "")]
+    values = [*measured_values(corner.axle, "")]
     apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
     for path, value in measured_values(baseline.axle, ""):
         if any(path == root or path.startswith(root + "[") for root in apart):
-            found.append((BASELINE + path, value))
+            values.append((BASELINE + path, value))
     if corner.setup is not None:
         for key in _SETUP_PARTS:
-            found += [pair for pair in measured_values(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
+            values += [pair for pair in measured_values(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
     return tuple(
         Reading(path, value.tolerance, "deg" if isinstance(value, Angle) else "mm")
-        for path, value in found
+        for path, value in values
         if (value.tolerance > 0) == toleranced
     )
 
@@ -450,19 +450,19 @@ def _converted(profile: Profile, axle_name: str, part: AxlePart, datum: records.
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,
         bump=part.travel.bump.value,
-        ride_heights=tuple((name, each.value) for name, each in part.ride_heights.items()),
+        ride_heights=tuple((name, height.value) for name, height in part.ride_heights.items()),
         steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
         steer_limit=tuple((travel.value, share) for travel, share in part.steer_limit),
         driven=part.driven,
         final_drive=part.final_drive,
         axle_load=part.axle_load,
-        adjusters=tuple(records.adjuster(each) for each in part.adjusters),
+        adjusters=tuple(records.adjuster(adjuster) for adjuster in part.adjusters),
         top_speed=part.top_speed,
         vehicle_class=cast(vehicle.VehicleClass | None, profile.model.vehicle_class),
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,
-        obstacles=tuple(records.obstacle(each, datum) for each in part.obstacles),
-        low_points=tuple(records.low_point(each, datum) for each in part.low_points),
+        obstacles=tuple(records.obstacle(obstacle, datum) for obstacle in part.obstacles),
+        low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
     )
 
 
@@ -526,7 +526,7 @@ def _origin(corner: MergedCorner, path: str) -> At:
     node: Any = corner.merged.data
     for step in steps_of(path):
         if isinstance(node, list):
-            names = [each.get("name") if isinstance(each, dict) else None for each in node]
+            names = [entry.get("name") if isinstance(entry, dict) else None for entry in node]
             key: str | int = names.index(step) if step in names else int(step) if step.isdigit() else step
         else:
             key = step

@@ -123,7 +123,7 @@ def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[flo
     try:
         value = read(given["value"])
     except RefusedError as error:
-        raise RefusedError(*(Problem(("value", *each.at), each.text) for each in error.problems)) from None
+        raise RefusedError(*(Problem(("value", *problem.at), problem.text) for problem in error.problems)) from None
     tolerance = given.get("tolerance", 0)
     number = read_plain(tolerance, "tolerance", unit)
     if not 0 <= number <= limit:
@@ -403,7 +403,7 @@ def read_list(given: Any, item: Any, *, least: int = 0, size: int | None = None,
         raise refused(f"{len(given)} values in {shown(given)}, {size} are expected; write {form}.")
     if len(given) < least:
         raise refused(f"{len(given)} in the list, at least {least} are expected; write {form}.")
-    return tuple(read_each((index, item, each) for index, each in enumerate(given)))
+    return tuple(read_each((index, item, value) for index, value in enumerate(given)))
 
 
 def read_each(values: Iterable[tuple[str | int, Callable[[Any], Any], Any]]) -> list[Any]:
@@ -432,8 +432,8 @@ class ListRule(Rule):
         return read_list(given, self.item.read, least=self.least, size=self.size, form=self.form)
 
     def schema(self) -> dict[str, Any]:
-        found = {"type": "array", "items": self.item.schema(), "minItems": self.size or self.least}
-        return found | ({"maxItems": self.size} if self.size else {})
+        schema = {"type": "array", "items": self.item.schema(), "minItems": self.size or self.least}
+        return schema | ({"maxItems": self.size} if self.size else {})
 
 
 @dataclass(frozen=True)
@@ -464,13 +464,13 @@ class PointRule(Rule):
             "out": LengthRule(-1200, 700),
             "square_to": WordRule(("body", "hub")),
         }
-        found, problems = {}, []
+        values, problems = {}, []
         for key, value in given.items():
             if key not in rules:
                 problems.append(Problem((key,), f'unknown key "{key}" of a point.{unknown_word(key, tuple(rules))}'))
                 continue
             try:
-                found[key] = rules[key].read(value)
+                values[key] = rules[key].read(value)
             except RefusedError as error:
                 problems += [
                     Problem((key, *problem.at), problem.text.replace("{key}", key)) for problem in error.problems
@@ -481,7 +481,7 @@ class PointRule(Rule):
             problems.append(Problem((), f"a point without {' and '.join(missing)}; write {form}."))
         if problems:
             raise RefusedError(*problems)
-        return ClockPoint(found["clock"], found["radius"], found["out"], found.get("square_to") == "hub")
+        return ClockPoint(values["clock"], values["radius"], values["out"], values.get("square_to") == "hub")
 
     def schema(self) -> dict[str, Any]:
         coordinates = [LengthRule(*limits).schema() for limits in self._limits()]
@@ -561,7 +561,7 @@ def same_point(a: Point, b: Point) -> bool:
     """Whether two points are given in the same form and nearly in the same place."""
     if isinstance(a, ClockPoint) or isinstance(b, ClockPoint):
         return a == b
-    return _near(tuple(each.value for each in a), tuple(each.value for each in b))
+    return _near(tuple(coordinate.value for coordinate in a), tuple(coordinate.value for coordinate in b))
 
 
 def _crossing(values: list[tuple[float, float]]) -> tuple[int, int] | None:

@@ -296,7 +296,7 @@ def _outline(node: Any) -> Any:
         pairs = [(key.value, _outline(value)) for key, value in node.value if isinstance(key, yaml.ScalarNode)]
         return dict(reversed(pairs))
     if isinstance(node, yaml.SequenceNode):
-        return [_outline(each) for each in node.value]
+        return [_outline(item) for item in node.value]
     return node.value
 
 

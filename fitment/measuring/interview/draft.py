@@ -75,7 +75,7 @@ class Draft:
         given = self.get(("builds", build, axle)) or {}
         over = {key: value for key, value in given.items() if key not in SETUP}
         data = merge_build(self.get(("axles", axle)) or {}, (), over, ()).data
-        return data | {"obstacles": {each["name"]: each for each in data.get("obstacles", ())}}
+        return data | {"obstacles": {obstacle["name"]: obstacle for obstacle in data.get("obstacles", ())}}
 
     def donors(self, axle: str) -> tuple[str, ...]:
         """Builds that have other parts on the axle."""
@@ -113,13 +113,13 @@ class Draft:
 
     def _missing(self, data: Any) -> dict[At, list[str]]:
         """Names of what was skipped, at the map in which it would stand."""
-        found: dict[At, list[str]] = {}
+        left_out: dict[At, list[str]] = {}
         for at in self.skipped:
             depth = next(i for i in range(len(at), -1, -1) if _has(data, at[:i]))
             if depth < len(at) and {"obstacles", "low_points", "adjusters", "builds"}.isdisjoint(map(str, at)):
-                names = found.setdefault(at[:depth], [])
+                names = left_out.setdefault(at[:depth], [])
                 names += [str(at[depth])] if str(at[depth]) not in names else []
-        return found
+        return left_out
 
 
 def _at(data: Any, at: At) -> Any:
@@ -139,10 +139,10 @@ def _has(data: Any, at: At) -> bool:
 def _short(node: Any, key: str | int = "") -> Any:
     """Plain data with a wheel that is only a spec as that spec, and so on."""
     if isinstance(node, list):
-        return [_short(each) for each in node]
+        return [_short(item) for item in node]
     if not isinstance(node, dict):
         return node
     bare = _BARE.get(str(key))
     if bare and list(node) == [bare]:
         return node[bare]
-    return {name: _short(each, name) for name, each in node.items()}
+    return {name: _short(value, name) for name, value in node.items()}

@@ -61,20 +61,20 @@ def _plain_mm(given: Any) -> float:
 
 def second_thoughts(asked: Asked, given: Any, draft: Draft, units: str) -> list[str]:
     """What is possible but unlikely."""
-    found = []
+    thoughts = []
     if asked.at and asked.at[-1] == "hub_height" and given is not SKIP:
         code = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "code"))
         across = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "overall_diameter"))
         free = (_plain_mm(across) if across is not None else overall_diameter(parse_tire(code))) / 2
         height = _plain_mm(given)
         if height > free:
-            found.append(
+            thoughts.append(
                 f"that is more than the tire's free radius ({length_text(free, units)}): a tire under load is pressed "
                 "in. Was it measured on the ground, with this tire? Type back to change it."
             )
         elif height < 0.85 * free:
-            found.append(
+            thoughts.append(
                 f"that presses the tire in by {length_text(free - height, units)} of {length_text(free, units)}. Is it "
                 "this tire, and inflated? Type back to change it."
             )
-    return found
+    return thoughts

@@ -56,13 +56,13 @@ class Session:
 
     def _advance(self, given: Any) -> Refused | None:
         try:
-            found = self._walk.send(given)
+            reply = self._walk.send(given)
         except StopIteration:
             self.current = None
             return None
-        if isinstance(found, Refused):
-            return found
-        self.current = found
+        if isinstance(reply, Refused):
+            return reply
+        self.current = reply
         return None
 
     def offered(self) -> str:
@@ -157,8 +157,8 @@ class Session:
         """Key path of the answer to give again for an error of `finished`."""
         for axle in ("front", "rear"):
             if error.key == f"axles.{axle}":  # a travel or a lock that the links cannot do
-                found = re.search(r"\b(droop|bump)\b", error.message)
-                return self._motion(axle, f"travel.{found[1]}" if found else "steering", error.message)
+                match = re.search(r"\b(droop|bump)\b", error.message)
+                return self._motion(axle, f"travel.{match[1]}" if match else "steering", error.message)
             for n, part in enumerate(self.draft.get(("axles", axle, "obstacles")) or ()):
                 if error.key == f"axles.{axle}.obstacles" and part["name"] in error.message:
                     return f"axles.{axle}.obstacles[{n}].measured_gap.gap"

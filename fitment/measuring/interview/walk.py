@@ -14,7 +14,7 @@ from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 
 SKIP = None  # the plain value of a question that was skipped
-_NUMBERS = {id(each.question): each for each in numbered(ALL)}
+_NUMBERS = {id(entry.question): entry for entry in numbered(ALL)}
 _GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
 
 
@@ -235,7 +235,7 @@ class Walker:
         name = self.part if "{part}" in part and question.sets != "part" else ""
         if "{n}" in part:
             name = self.draft.get((*self._path(part), "name")) or ""
-        return ", ".join(each for each in (f"build {self.build}" if self.build else "", name) if each)
+        return ", ".join(text for text in (f"build {self.build}" if self.build else "", name) if text)
 
     def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
         if question.choices == ("{carriers}",):
@@ -343,13 +343,13 @@ class Walker:
 def _toleranced(given: Any) -> bool:
     """Whether a value, or any of a point, was typed with a tolerance of its own."""
     inside = given.values() if isinstance(given, dict) else given if isinstance(given, list) else ()
-    return (isinstance(given, dict) and "tolerance" in given) or any(_toleranced(each) for each in inside)
+    return (isinstance(given, dict) and "tolerance" in given) or any(_toleranced(value) for value in inside)
 
 
 def _with_tolerance(given: Any, tolerance: float | None) -> Any:
     """The value, or the lengths of a point, each with this tolerance."""
     if isinstance(given, list):
-        return [_with_tolerance(each, tolerance) for each in given]
+        return [_with_tolerance(length, tolerance) for length in given]
     if isinstance(given, dict):
         return given | {key: _with_tolerance(given[key], tolerance) for key in ("radius", "out")}
     return {"value": given, "tolerance": tolerance}

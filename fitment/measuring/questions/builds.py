@@ -99,11 +99,11 @@ ANOTHER_BRAKE = Group(
 )
 
 _SUSPENSION = tuple(
-    _over(each, "part")
-    for each in ON_WHEELS.items
-    if isinstance(each, Question) and each.path.startswith(AXLE + "suspension/")
+    _over(item, "part")
+    for item in ON_WHEELS.items
+    if isinstance(item, Question) and item.path.startswith(AXLE + "suspension/")
 )
-_LOCKS = next(each for each in ON_WHEELS.items if isinstance(each, Group) and each.part == AXLE + "steering")
+_LOCKS = next(item for item in ON_WHEELS.items if isinstance(item, Group) and item.part == AXLE + "steering")
 
 OTHER_ARMS = Group(
     title="In a build: other arms, another suspension",
@@ -152,11 +152,11 @@ def _of_a_part(question: Question) -> Question:
 
 
 _OF_A_PART = tuple(
-    _of_a_part(each)
-    for each in OBSTACLES.items
-    if isinstance(each, Question) and not each.path.endswith(("{n}/name", "/shape"))
+    _of_a_part(item)
+    for item in OBSTACLES.items
+    if isinstance(item, Question) and not item.path.endswith(("{n}/name", "/shape"))
 )
-_SHAPE = next(each for each in OBSTACLES.items if isinstance(each, Question) and each.path.endswith("/shape"))
+_SHAPE = next(item for item in OBSTACLES.items if isinstance(item, Question) and item.path.endswith("/shape"))
 
 OTHER_PARTS = Group(
     title="In a build: parts moved, gone or new",
@@ -180,9 +180,9 @@ OTHER_DRIVE = Group(
     how="Skip what stays as it was.",
     when=_if("drive"),
     items=tuple(
-        _over(each, "axle")
-        for each in ON_WHEELS.items
-        if isinstance(each, Question) and each.path.endswith(("/driven", "/final_drive", "/axle_load", "/top_speed"))
+        _over(item, "axle")
+        for item in ON_WHEELS.items
+        if isinstance(item, Question) and item.path.endswith(("/driven", "/final_drive", "/axle_load", "/top_speed"))
     ),
 )
 

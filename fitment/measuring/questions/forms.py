@@ -129,7 +129,7 @@ class SheetRow:
 
 def rows(top: Group) -> tuple[SheetRow, ...]:
     """Every question of the sheets in order."""
-    found: list[SheetRow] = []
+    sheet: list[SheetRow] = []
     for i, section in enumerate(sections(top), start=1):
         placed = list(_placed(section, 0, ()))
         numbers = [f"{i}.{j}" for j in range(1, len(placed) + 1)]
@@ -137,8 +137,8 @@ def rows(top: Group) -> tuple[SheetRow, ...]:
             after = numbers[index + size] if size and index + size < len(placed) else ""
             if size and not after:
                 after = f"{i + 1}"
-            found.append(SheetRow(number, question, section, depth, kinds[0] if len(kinds) == 1 else "", after))
-    return tuple(found)
+            sheet.append(SheetRow(number, question, section, depth, kinds[0] if len(kinds) == 1 else "", after))
+    return tuple(sheet)
 
 
 def _placed(group: Group, depth: int, kinds: tuple[str, ...]) -> Iterator[tuple[Question, int, tuple[str, ...], int]]:
@@ -190,9 +190,9 @@ def number_of(top: Group, path: str) -> str:
     Raises LookupError where there is none.
     """
     kind, _, end = path.rpartition(":")
-    for each in numbered(top):
-        kinds = dict(each.question.when).get("kind", ())
-        is_it = each.question.path.startswith(end) if end.startswith("#") else each.question.path.endswith(end)
+    for entry in numbered(top):
+        kinds = dict(entry.question.when).get("kind", ())
+        is_it = entry.question.path.startswith(end) if end.startswith("#") else entry.question.path.endswith(end)
         if is_it and (not kind or kind in kinds):
-            return each.number
+            return entry.number
     raise LookupError(f"no question has a path that ends with {path}")

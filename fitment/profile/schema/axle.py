@@ -141,8 +141,8 @@ class RideHeightsRule(Rule):
         if not isinstance(given, dict):
             raise refused(f"{shown(given)} stands where a map is expected; write {{parked: 70, cruise: 35}}.")
         name = TextRule(60, label=True)
-        return dict(read_each((each[0], lambda pair: (name.read(pair[0]), Travel.read(pair[1])), each)
-                              for each in given.items()))  # fmt: skip
+        return dict(read_each((entry[0], lambda pair: (name.read(pair[0]), Travel.read(pair[1])), entry)
+                              for entry in given.items()))  # fmt: skip
 
     def schema(self) -> dict[str, Any]:
         return {"type": "object", "additionalProperties": Travel.schema()}
@@ -192,9 +192,9 @@ class AxlePart(Part):
     @model_validator(mode="after")
     def _sound(self) -> Self:
         problems = [
-            *_repeated([each.name for each in self.obstacles], "obstacles"),
-            *_repeated([each.name for each in self.adjusters], "adjusters"),
-            *_repeated([each.name for each in self.low_points], "low_points"),
+            *_repeated([obstacle.name for obstacle in self.obstacles], "obstacles"),
+            *_repeated([adjuster.name for adjuster in self.adjusters], "adjusters"),
+            *_repeated([low_point.name for low_point in self.low_points], "low_points"),
             *self._wrong_carriers(),
             *self._wrong_adjusters(),
         ]
@@ -236,7 +236,7 @@ class AxlePart(Part):
         ] or [
             Problem(("adjusters", index), why)
             for index, adjuster in enumerate(self.adjusters)
-            if (why := _cannot_set(adjuster, self.suspension.kind, [each.moves for each in self.adjusters[:index]]))
+            if (why := _cannot_set(adjuster, self.suspension.kind, [other.moves for other in self.adjusters[:index]]))
         ]
 
 
@@ -268,7 +268,7 @@ def _cannot_set(adjuster: AdjusterPart, kind: str, before: list[tuple[str, ...]]
             "toe_body needs an adjuster of its own: toe is re-set with it.",
         ),
         (
-            moves[0] in TOE and any(each[0] in TOE for each in before),
+            moves[0] in TOE and any(points[0] in TOE for points in before),
             "toe is re-set with one adjuster; keep the one that is used for it.",
         ),
     )

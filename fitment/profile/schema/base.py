@@ -76,14 +76,14 @@ class Part(BaseModel):
         problems += cls._missing_keys(data, wrong)
         kept = {key: value for key, value in data.items() if key not in wrong}
         try:
-            made = handler(kept)
+            part = handler(kept)
         except ValidationError as error:
             problems += problems_of(error, kept)
         except RefusedError as error:
             problems += error.problems
         if problems:
             raise RefusedError(*problems)
-        return made
+        return part
 
     @classmethod
     def _wrong_keys(cls, data: dict[str, Any]) -> tuple[list[Problem], set[str]]:
@@ -111,17 +111,17 @@ class Part(BaseModel):
 
 def problems_of(error: ValidationError, data: Any) -> list[Problem]:
     """pydantic's errors as ours: key paths as they stand in the file, our own words."""
-    found: list[Problem] = []
-    for each in error.errors(include_url=False, include_input=False):
-        at = _path(each["loc"], data)
-        cause = each.get("ctx", {}).get("error")
+    problems: list[Problem] = []
+    for detail in error.errors(include_url=False, include_input=False):
+        at = _path(detail["loc"], data)
+        cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, RefusedError):
-            found += [Problem(at + problem.at, problem.text) for problem in cause.problems]
+            problems += [Problem(at + problem.at, problem.text) for problem in cause.problems]
         elif isinstance(cause, ValueError):
-            found.append(Problem(at, str(cause)))
-        elif each["type"] != "missing":  # told by Part, with what is missing
-            found.append(Problem(at, _plain_words(each["type"], each.get("ctx", {}), _value(data, at))))
-    return found
+            problems.append(Problem(at, str(cause)))
+        elif detail["type"] != "missing":  # told by Part, with what is missing
+            problems.append(Problem(at, _plain_words(detail["type"], detail.get("ctx", {}), _value(data, at))))
+    return problems
 
 
 def _path(loc: Iterable[str | int], data: Any) -> At:

@@ -105,9 +105,9 @@ class SolidAxlePoints(Hardpoints):
     upper_ball: Annotated[Point | None, OUTER] = optional("upper end of the steering axis [mm]")
 
     def check(self) -> None:
-        for one, other in (("panhard_body", "panhard_axle"), ("lower_ball", "upper_ball")):
-            if (getattr(self, one) is None) != (getattr(self, other) is None):
-                raise refused(f"{one} and {other} belong together; give both, or neither.")
+        for name, partner in (("panhard_body", "panhard_axle"), ("lower_ball", "upper_ball")):
+            if (getattr(self, name) is None) != (getattr(self, partner) is None):
+                raise refused(f"{name} and {partner} belong together; give both, or neither.")
         super().check()
 
 
