@@ -114,7 +114,9 @@ def tabulate_poses(
         solved: list[Poses | str] = [poses(grid[:, 0], grid[:, 1])]
     except MotionError:  # some pose of the grid; find out which
         solved = [_one(poses, place) for place in grid]
-        rows = (_rows(axle, grid[i : i + 1], one, asked, centre, loaded_radius) for i, one in enumerate(solved))
+        rows = (
+            _rows(axle, grid[i : i + 1], solution, asked, centre, loaded_radius) for i, solution in enumerate(solved)
+        )
         return PoseTable(axle.name, tuple(row for of_place in rows for row in of_place), pitch)
     return PoseTable(axle.name, tuple(_rows(axle, grid, solved[0], asked, centre, loaded_radius)), pitch)
 

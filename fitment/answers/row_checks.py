@@ -27,24 +27,24 @@ def best_rows(prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], best: in
 
     prepared : the axles the list was checked on; ranked : its rows, best first
     """
-    found: list[RowCase] = []
+    row_cases: list[RowCase] = []
     for row in ranked:
         case = None if row.verdict == "unreadable" else _deciding(prepared, row)
-        found += [] if case is None else [RowCase(row, case)]
-        if len(found) == best:
+        row_cases += [] if case is None else [RowCase(row, case)]
+        if len(row_cases) == best:
             break
-    return tuple(found)
+    return tuple(row_cases)
 
 
 def _deciding(prepared: Sequence[Ready], row: ScreenedRow) -> Case | None:
     """The row on the axle that decides its verdict; None when the tire does not go on the rim."""
     given: dict[str, Any] = {name: row.candidate.get(name) or None for name in ("wheel", "tire", "spacer", "ride")}
     cases = []
-    for each in prepared:
-        setup = profiles.setup(each.profile, each.axle.name, each.build, **given)
+    for ready in prepared:
+        setup = profiles.setup(ready.profile, ready.axle.name, ready.build, **given)
         if setup.wheel.rim_diameter != setup.tire.rim_code:
             return None
-        cases.append(run(each, setup))
+        cases.append(run(ready, setup))
 
     def fits(case: Case) -> tuple[int, tuple[bool, float]]:
         worst = case.fit.worst

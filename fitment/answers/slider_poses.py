@@ -50,7 +50,7 @@ class SliderMotion:
     @property
     def stops(self) -> int:
         """How many places the grid has; what follows them are closest places."""
-        return int(np.prod([len(each) for each in self.levels]))
+        return int(np.prod([len(stops) for stops in self.levels]))
 
 
 @dataclass(frozen=True)
@@ -73,11 +73,11 @@ def motions(cases: Sequence[Case]) -> tuple[SliderMotion, ...]:
         travels = between(travels)
     steps = STEPS_OF_BOTH if len(kinds) > 1 else STEPS
     levels = (travels, *(np.linspace(-1.0, 1.0, steps[kind]) for kind in kinds))
-    found = [SliderMotion(name, kinds, levels, grid(*levels)) for name in _names(cases)]
-    extra = _closest(cases[-1], found)
+    slider_motions = [SliderMotion(name, kinds, levels, grid(*levels)) for name in _names(cases)]
+    extra = _closest(cases[-1], slider_motions)
     return tuple(
         replace(motion, places=np.concatenate([motion.places, np.array(more).reshape(-1, len(levels))]))
-        for motion, more in zip(found, extra, strict=True)
+        for motion, more in zip(slider_motions, extra, strict=True)
     )
 
 
@@ -152,11 +152,11 @@ def _with_the_checks_numbers(there: PosedCase, case: Case) -> PosedCase:
         near = np.max(np.abs(poses.origin - known.origin[k]), axis=1) < SAME
         near &= np.max(np.abs(poses.rotation - known.rotation[k]), axis=(1, 2)) < SAME
         twin[near & (poses.corner == known.corner[k])] = k
-    found = tuple(
+    clearances = tuple(
         replace(entries[int(twin[e.pose]), e.obstacle, e.part], pose=e.pose) if twin[e.pose] >= 0 else e
         for e in there.fit.clearances
     )
-    return replace(there, fit=replace(there.fit, clearances=found))
+    return replace(there, fit=replace(there.fit, clearances=clearances))
 
 
 # ---------------------------------------------------------------- closest places
@@ -202,5 +202,5 @@ def place_of(there: Moved, case: Case, pose: int) -> tuple[int, int] | None:
 def rest_place(motion: SliderMotion, case: Case) -> int:
     """The place at the case's ride height, straight ahead, both wheels level."""
     travels, *lock_fractions = motion.levels
-    at = [int(np.argmin(np.abs(travels - case.fit.setup.ride))), *(len(each) // 2 for each in lock_fractions)]
-    return int(np.ravel_multi_index(at, [len(each) for each in motion.levels]))
+    at = [int(np.argmin(np.abs(travels - case.fit.setup.ride))), *(len(stops) // 2 for stops in lock_fractions)]
+    return int(np.ravel_multi_index(at, [len(stops) for stops in motion.levels]))

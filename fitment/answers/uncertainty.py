@@ -239,10 +239,10 @@ def _place(
 
 def _at_entry(case: Case, entry: Clearance) -> tuple[Trace, Gaps, Polygon]:
     """The obstacle traced in the pose of an entry, its gap there, and the section it faces."""
-    found = case.fit
-    whole = next(each for each in found.traces if each.obstacle.name == entry.obstacle)
+    fit = case.fit
+    whole = next(trace for trace in fit.traces if trace.obstacle.name == entry.obstacle)
     trace = whole.at(np.arange(len(whole)) == entry.pose)
-    section = found.tire if entry.part == "tire" else found.wheel
+    section = fit.tire if entry.part == "tire" else fit.wheel
     return trace, gaps(section, trace), section
 
 
@@ -353,14 +353,14 @@ def _clearance_to(setup: Setup, part: Part, trace: Trace) -> float:
 def _exact(case: Case, place: ClosestApproach) -> tuple[Reading, ...]:
     """Readings without a tolerance that can move the place, each with what such a reading usually has."""
     ready, own = case.ready, f"obstacles[{place.entry.obstacle}]"
-    found = []
+    readings = []
     for reading in profiles.exact_readings(ready.profile, ready.axle.name, ready.build):
         path = reading.path.removeprefix("baseline:")
         if path.startswith(PLACING_PARTS) and (not path.startswith("obstacles") or path.startswith(own)):
-            found.append(replace(reading, tolerance=usual_tolerance(reading)))
+            readings.append(replace(reading, tolerance=usual_tolerance(reading)))
     if not case.fit.setup.wheel.offset_tolerance:
-        found.append(Reading("wheel.offset", USUAL_OFFSET, "mm"))
-    return tuple(found)
+        readings.append(Reading("wheel.offset", USUAL_OFFSET, "mm"))
+    return tuple(readings)
 
 
 def usual_tolerance(reading: Reading) -> float:

@@ -59,7 +59,7 @@ class Ready:
     @cached_property
     def exact_parts(self) -> tuple[str, ...]:
         """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
-        read = (each.path for each in profiles.readings(self.profile, self.axle.name, self.build))
+        read = (reading.path for reading in profiles.readings(self.profile, self.axle.name, self.build))
         parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
         placed = {name for name, _, key in parts if key != ".radius"}
         return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
@@ -148,8 +148,8 @@ def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
 
 def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
     """The toleranced readings of the build's own wheel, tire and spacer."""
-    found = profiles.readings(prepared.profile, prepared.axle.name, prepared.build)
-    return tuple(reading for reading in found if reading.path.startswith(SETUP_PARTS))
+    readings = profiles.readings(prepared.profile, prepared.axle.name, prepared.build)
+    return tuple(reading for reading in readings if reading.path.startswith(SETUP_PARTS))
 
 
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
@@ -231,11 +231,11 @@ def run(
             f"tire {setup.tire.code} is for a {setup.tire.rim_code:g} in rim, wheel {setup.wheel.spec} is "
             f"{setup.wheel.rim_diameter:g} in; choose a tire and a wheel of one rim diameter."
         )
-    found = fit_setup(setup, swept or sweep(prepared.axle, setup.ride), prepared.variants, others)
-    found = replace(found, bolt_on=(*found.bolt_on, *across_axles(prepared, setup, other_axle)))
+    fit = fit_setup(setup, swept or sweep(prepared.axle, setup.ride), prepared.variants, others)
+    fit = replace(fit, bolt_on=(*fit.bolt_on, *across_axles(prepared, setup, other_axle)))
     stands = position_at_rest(prepared.axle, setup, prepared.deflection, loaded_radius)
     return Case(
-        prepared, found, stands, moved(prepared.baseline, stands), _cautions(prepared, found), _assumptions(setup),
+        prepared, fit, stands, moved(prepared.baseline, stands), _cautions(prepared, fit), _assumptions(setup),
         tuple(others), loaded_radius, other_axle,
     )  # fmt: skip
 

@@ -54,7 +54,7 @@ class Evaluation:
 
     def least(self, swept: Sweep) -> tuple[float, float, float]:
         """Smallest clearance, margin and worst case [mm], infinite where nothing is met. Source: their definitions."""
-        each = [
+        figures = [
             (
                 left.gaps.clearance.min(),
                 left.gaps.clearance.min() - swept.checked[i].allowance_to(part),
@@ -62,7 +62,7 @@ class Evaluation:
             )
             for (i, part), left in self.found.items()
         ]
-        clearance, margin, worst_case = np.min(each, axis=0, initial=np.inf).tolist() if each else (np.inf,) * 3
+        clearance, margin, worst_case = np.min(figures, axis=0, initial=np.inf).tolist() if figures else (np.inf,) * 3
         return clearance, margin, worst_case
 
 
@@ -77,19 +77,19 @@ def evaluate(swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near
     first = _measured(swept, where, several, near)
     starts = [
         start
-        for parts, at, found in zip(several, where, first, strict=True)
-        for (i, part), left in found.items()
+        for parts, at, lefts in zip(several, where, first, strict=True)
+        for (i, part), left in lefts.items()
         for start in could_be_worse(swept, i, part, parts, at, left.gaps.clearance, left.worst_case)
     ]
-    more = [[each[:0] for each in own] for own in where]
+    more = [[places[:0] for places in own] for own in where]
     setup_of = {id(parts): k for k, parts in enumerate(several)}
     for place, at in find_worse(swept, starts):
         mine = more[setup_of[id(place.parts)]]
         mine[place.family] = np.vstack([mine[place.family], np.round(at, 6)])
     second = _measured(swept, more, several, near)
     return [
-        _with(swept, Evaluation(tuple(at), found), beside, found_beside)
-        for at, found, beside, found_beside in zip(where, first, more, second, strict=True)
+        _with(swept, Evaluation(tuple(at), lefts), beside, lefts_beside)
+        for at, lefts, beside, lefts_beside in zip(where, first, more, second, strict=True)
     ]
 
 
@@ -117,17 +117,17 @@ def _measured(
 ) -> list[Found]:
     """What is found of every setup at its travels and lock fractions (n, k) of every family."""
     counts = [sum(map(len, own)) for own in where]
-    found: list[Found] = [{} for _ in several]
+    lefts: list[Found] = [{} for _ in several]
     if not any(counts):
-        return found
+        return lefts
     places, own_poses = _once(where)
     poses = poses_at(swept.axle, places)
     there = [poses_at(swept.axle, places, variant.axle) for variant in several[0].variants]
     for i, obstacle in enumerate(swept.checked):
         whole = trace_obstacle(obstacle, poses)
         placed = [
-            (other, hub_corners(other, each))
-            for other, each in zip(read_again(obstacle, several[0]), there, strict=True)
+            (other, hub_corners(other, variant_poses))
+            for other, variant_poses in zip(read_again(obstacle, several[0]), there, strict=True)
         ]
         for part in obstacle.meets:
             mine = [k for k, n in enumerate(counts) if n and (near is None or (obstacle.name, part) in near[k])]
@@ -135,14 +135,14 @@ def _measured(
                 continue
             own = [own_poses[k][: 1 if fixed_to_hub(obstacle) else None] for k in mine]
             at = np.concatenate(own)
-            parts = together([several[k] for k, each in zip(mine, own, strict=True) for _ in each])
+            parts = together([several[k] for k, indices in zip(mine, own, strict=True) for _ in indices])
             traced, moved = whole.at(at), [(other, hub[at]) for other, hub in placed]
             free = gaps(parts.nominal[part], traced)
             left = Left(free, worst_clearance(traced, part, free if part == "wheel" else None, moved, parts))
             ends = np.cumsum([0, *map(len, own)])
             for k, start, end in zip(mine, ends, ends[1:], strict=False):
-                found[k][i, part] = left.at(np.arange(start, end))
-    return found
+                lefts[k][i, part] = left.at(np.arange(start, end))
+    return lefts
 
 
 def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], list[Index]]:
@@ -151,10 +151,10 @@ def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], list[Index]]:
     back: list[list[Index]] = [[] for _ in where]
     for k in range(len(where[0])):
         first = sum(map(len, places))
-        own, which = np.unique(np.concatenate([each[k] for each in where]), axis=0, return_inverse=True)
+        own, which = np.unique(np.concatenate([setup_places[k] for setup_places in where]), axis=0, return_inverse=True)
         places.append(own)
         for mine, part in zip(
-            back, np.split(which.ravel(), np.cumsum([len(each[k]) for each in where])[:-1]), strict=True
+            back, np.split(which.ravel(), np.cumsum([len(setup_places[k]) for setup_places in where])[:-1]), strict=True
         ):
             mine.append(first + part)
     return places, [np.concatenate(mine) for mine in back]

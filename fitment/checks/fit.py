@@ -206,7 +206,7 @@ def clearance_verdicts(
     near : of every setup the parts that alone are looked at; None for all. Raises MotionError, CodeError.
     """
     evaluations = evaluate(swept, [sections_of(setup, variants) for setup in setups], near)
-    return [int(verdicts_on(*each.least(swept))) for each in evaluations]
+    return [int(verdicts_on(*evaluation.least(swept))) for evaluation in evaluations]
 
 
 def _fit(setup: Setup, swept: Sweep, parts: SetupSections, evaluation: Evaluation) -> Fit:
@@ -241,17 +241,17 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
 
 def _entries(each: Trace, part: Part, poses: Poses, left: Left) -> list[Clearance]:
     obstacle = each.obstacle
-    found, worst_case = left if not fixed_to_hub(obstacle) else left.at(np.zeros(len(poses), dtype=np.intp))
+    gap, worst_case = left if not fixed_to_hub(obstacle) else left.at(np.zeros(len(poses), dtype=np.intp))
     pose = np.arange(len(poses))[:, None]
-    hub = np.einsum("nc,nci->ni", found.weights, each.hub[pose, found.corners])
+    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose, gap.corners])
     across = np.hypot(hub[:, 0], hub[:, 2])
-    near = np.stack([hub[:, 0], found.on_section[:, 0], hub[:, 2]], -1)
-    near[:, [0, 2]] *= (found.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
+    near = np.stack([hub[:, 0], gap.on_section[:, 0], hub[:, 2]], -1)
+    near[:, [0, 2]] *= (gap.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
     point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
     allowance = obstacle.allowance_to(part)
     return [
         Clearance(
-            obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(found.clearance[k]),
+            obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(gap.clearance[k]),
             allowance, _point(point[k]), _point(at_part[k]), str(poses.corner[k]),
             None if poses.opposite is None else float(poses.opposite[k]), worst_case=float(worst_case[k]),
         )

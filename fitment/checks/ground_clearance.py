@@ -140,10 +140,10 @@ def flange_radius(setup: Setup) -> float:
 def _rim_edge(poses: Poses, setup: Setup) -> Array:
     s = poses.spin_axis
     down = unit(UP - s[:, 2:] * s)
-    both = np.stack(
+    edge_points = np.stack(
         [poses.origin + y * s - flange_radius(setup) * down for y in edges(setup.wheel, setup.spacer.thickness)]
     )
-    return np.asarray(both[np.argmin(both[..., 2], axis=0), np.arange(len(poses))])
+    return np.asarray(edge_points[np.argmin(edge_points[..., 2], axis=0), np.arange(len(poses))])
 
 
 def heights_above_ground(

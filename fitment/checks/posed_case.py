@@ -52,24 +52,26 @@ AnyCase = Case | PosedCase
 def posed(case: AnyCase, poses: Poses) -> PosedCase:
     """The case in other poses, with its clearances there."""
     traces = tuple(trace_obstacle(obstacle, poses) for obstacle in case.fit.obstacles)
-    entries = [entry for each in traces for part in each.obstacle.meets for entry in _entries(case, each, part, poses)]
+    entries = [
+        entry for trace in traces for part in trace.obstacle.meets for entry in _entries(case, trace, part, poses)
+    ]
     fit = case.fit
     there = PosedFit(fit.axle, fit.setup, poses, fit.obstacles, traces, fit.tire, fit.wheel, tuple(entries))
     return PosedCase(case.ready, there, case.stance)
 
 
 def _entries(case: AnyCase, each: Trace, part: Part, poses: Poses) -> list[Approach]:
-    found = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
-    hub = np.einsum("nc,nci->ni", found.weights, each.hub[np.arange(len(poses))[:, None], found.corners])
+    gap = gaps(case.fit.tire if part == "tire" else case.fit.wheel, each)
+    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[np.arange(len(poses))[:, None], gap.corners])
     across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
-    turned = found.on_section[:, 1] / across  # the place on the section, turned to where the part is
-    near = np.stack([hub[:, 0] * turned, found.on_section[:, 0], hub[:, 2] * turned], -1)
+    turned = gap.on_section[:, 1] / across  # the place on the section, turned to where the part is
+    near = np.stack([hub[:, 0] * turned, gap.on_section[:, 0], hub[:, 2] * turned], -1)
     point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
     return [
         Approach(
             obstacle=each.obstacle.name, part=part, pose=k,
             travel=float(poses.travel[k]), steer=float(poses.steer[k]),
-            clearance=float(found.clearance[k]), allowance=each.obstacle.allowance_to(part),
+            clearance=float(gap.clearance[k]), allowance=each.obstacle.allowance_to(part),
             point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
             opposite=None if poses.opposite is None else float(poses.opposite[k]),
         )

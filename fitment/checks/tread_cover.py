@@ -86,7 +86,7 @@ def cover_of_tread(axle: Axle, setup: Setup, edges: Sequence[Obstacle]) -> Tread
     if not edges:
         return TreadCover((), 0.0, (), BoltOn("bodywork cover", "not_checked", _NO_EDGE))
     heights = [_covered(axle, setup, edges, name, travel) for name, travel in ride_levels(axle, setup)]
-    covered = tuple(corner for both in heights for corner in both)
+    covered = tuple(corner for corners in heights for corner in corners)
     tolerance = max(edge.tolerance for edge in edges)
     names = tuple(edge.name for edge in edges)
     return TreadCover(names, tolerance, covered, _check(covered, names, tolerance))

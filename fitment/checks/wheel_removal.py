@@ -168,12 +168,14 @@ def _stud_end(axle: Axle, setup: Setup) -> float | None:
 def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
     """The wheel slid off at travels [mm] and shares of the lock; of an axle with two corners the worse one."""
     travel, lock_fraction = np.array(at).T
-    both = list(poses_level(off.axle, travel, lock_fraction).values())
-    left = np.min([_left(off, off.parts, poses) for poses in both], axis=0)
+    corner_poses = list(poses_level(off.axle, travel, lock_fraction).values())
+    left = np.min([_left(off, off.parts, poses) for poses in corner_poses], axis=0)
     which = np.argmin(left, axis=0)
     for k in range(len(at)):
         least = float(left[which[k], k])
-        yield Way(float(travel[k]), float(both[0].steer[k]), least, off.parts[which[k]].name if least < np.inf else "")
+        yield Way(
+            float(travel[k]), float(corner_poses[0].steer[k]), least, off.parts[which[k]].name if least < np.inf else ""
+        )
 
 
 def _left(off: _Off, parts: Sequence[Obstacle], poses: Poses) -> Array:

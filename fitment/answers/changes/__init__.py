@@ -30,9 +30,9 @@ def least_changes(case: Case) -> tuple[Change, ...]:
     if not case.fit.clearances or kept(case):
         return ()
     bench = Bench(case)
-    found = [answered(bench, ask) for ask in (*offset_asks(bench), *spacer_asks(bench))]
-    found += tire_changes(bench)
-    found += [answered(bench, ask) for ask in (*ride_asks(bench), *bump_asks(bench), *lock_asks(bench))]
-    found += part_changes(bench)
-    found += [answered(bench, ask) for ask in camber_asks(bench)]
-    return in_order(found)
+    changes = [answered(bench, ask) for ask in (*offset_asks(bench), *spacer_asks(bench))]
+    changes += tire_changes(bench)
+    changes += [answered(bench, ask) for ask in (*ride_asks(bench), *bump_asks(bench), *lock_asks(bench))]
+    changes += part_changes(bench)
+    changes += [answered(bench, ask) for ask in camber_asks(bench)]
+    return in_order(changes)

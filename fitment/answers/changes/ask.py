@@ -42,17 +42,17 @@ class Ask:
 def answered(bench: Bench, ask: Ask) -> Change:
     """The least change that clears; else the least with which nothing touches; else that there is none."""
     before, search = bench.checked, Search(bench, ask.lever)
-    found = search.least("clears")
-    if found.case is not None:
-        return _change(bench, ask, found, "clears" if kept(found.case) else "this_part", before)
-    miss = _miss_words(ask, found)
+    least_change = search.least("clears")
+    if least_change.case is not None:
+        return _change(bench, ask, least_change, "clears" if kept(least_change.case) else "this_part", before)
+    miss = _miss_words(ask, least_change)
     decides = ask.lever.part is None or bench.offenders("clears") == (ask.lever.part,)
     if decides and bench.offenders("no_contact"):
         free = search.least("no_contact")
         if free.case is not None:
             return _change(bench, ask, free, "no_contact", before, miss)
     return Change(
-        ask.kind, ask.sought, "nothing", bench.case.fit.verdict, found.entry, unit=ask.unit, part=ask.part,
+        ask.kind, ask.sought, "nothing", bench.case.fit.verdict, least_change.entry, unit=ask.unit, part=ask.part,
         note=" ".join(filter(None, (miss, ask.note))), checked=bench.checked - before,
     )  # fmt: skip
 

@@ -75,10 +75,10 @@ def _ask(bench: Bench, known: Reach, sign: int) -> Ask:
 
     def effects(_i: int, case: Case) -> Effects:
         after = bench.stance_of(case)
-        found = moved(now, after, "track", "scrub_radius")
+        stance_changes = moved(now, after, "track", "scrub_radius")
         if now.caster is not None and after.caster is not None:
-            found["caster_change_deg"] = after.caster - now.caster
-        return found | {"camber_change_deg": after.camber - now.camber}
+            stance_changes["caster_change_deg"] = after.caster - now.caster
+        return stance_changes | {"camber_change_deg": after.camber - now.camber}
 
     word = "negative" if sign < 0 else "positive"
     return Ask(
@@ -103,10 +103,10 @@ def _ask(bench: Bench, known: Reach, sign: int) -> Ask:
 def _words(settings: Sequence[Setting]) -> str:
     """Settings as `check --settings` reads them."""
     return "; ".join(
-        f"{each.adjuster} = {', '.join(f'{a:g}' for a in each.angles)}"
-        if each.angles
-        else f"{each.adjuster} = longer {each.length:g}"
-        if each.length is not None
-        else f"{each.adjuster} = out {each.out or 0:g}, forward {each.forward or 0:g}"
-        for each in settings
+        f"{setting.adjuster} = {', '.join(f'{a:g}' for a in setting.angles)}"
+        if setting.angles
+        else f"{setting.adjuster} = longer {setting.length:g}"
+        if setting.length is not None
+        else f"{setting.adjuster} = out {setting.out or 0:g}, forward {setting.forward or 0:g}"
+        for setting in settings
     )

@@ -34,10 +34,10 @@ CAUTION = (
 
 def part_changes(bench: Bench) -> list[Change]:
     """Every part that is too close on its own, worst first; where there are several, all of them together as well."""
-    found = [_part_change(bench, name) for name in bench.offenders("clears")]
-    if len(found) > 1 and all(each.value is not None and each.achieves != "no_contact" for each in found):
-        found.append(_together(bench, found))
-    return found
+    changes = [_part_change(bench, name) for name in bench.offenders("clears")]
+    if len(changes) > 1 and all(change.value is not None and change.achieves != "no_contact" for change in changes):
+        changes.append(_together(bench, changes))
+    return changes
 
 
 def _part_change(bench: Bench, name: str) -> Change:
@@ -59,22 +59,22 @@ def _best_way(bench: Bench, name: str, ways: list[str]) -> Change:
     """The direction in which the part has to move least, the one that promises most first."""
     asks = [_ask(bench, name, way) for way in ways]
     asks.sort(key=lambda ask: Search(bench, ask.lever).promised())
-    found = []
+    changes = []
     for ask in asks:
-        found.append(answered(bench, ask))
-        if found[-1].achieves in ("clears", "this_part"):
-            return found[-1]
-    useful = next((each for each in found if each.achieves != "nothing"), None)
+        changes.append(answered(bench, ask))
+        if changes[-1].achieves in ("clears", "this_part"):
+            return changes[-1]
+    useful = next((change for change in changes if change.achieves != "nothing"), None)
     if useful is not None:
         return useful
-    nearest = max(found, key=lambda each: -1e9 if each.worst is None else short(each.worst, "clears"))
+    nearest = max(changes, key=lambda each: -1e9 if each.worst is None else short(each.worst, "clears"))
     return replace(
         nearest,
         what=f"{name}: trimmed, rolled or moved {' or '.join(ways)}",
         note=nearest.note.replace(
-            f"Searched {asks[found.index(nearest)].searched}", f"Searched 1 to {FARTHEST} mm each"
+            f"Searched {asks[changes.index(nearest)].searched}", f"Searched 1 to {FARTHEST} mm each"
         ),
-        checked=sum(each.checked for each in found),
+        checked=sum(change.checked for change in changes),
     )
 
 

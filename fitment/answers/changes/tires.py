@@ -55,24 +55,26 @@ def tire_changes(bench: Bench) -> list[Change]:
         if size.narrower > 0 and size.lower <= alike:
             narrower.setdefault(size.narrower, size)
     lower = [s for s in sizes if s.narrower == 0]
-    found = [
+    changes = [
         answered(bench, _ask(bench, list(narrower.values()), "a narrower tire of about the same diameter")),
         answered(bench, _ask(bench, lower, "a lower tire of the same width")),
     ]
-    if not any(each.achieves == "clears" for each in found):
+    if not any(change.achieves == "clears" for change in changes):
         both = sorted(
             (s for s in sizes if s.narrower > 0 and s.lower > 0), key=lambda s: (s.narrower + s.lower, s.lower)
         )
-        found.append(answered(bench, _ask(bench, both, "a tire both narrower and lower")))
-    useful = [each for each in found if each.achieves == "clears"]
-    useful = useful or [each for each in found if each.achieves != "nothing"][:1]
-    return useful or [replace(found[-1], what="a narrower or lower tire", checked=sum(each.checked for each in found))]
+        changes.append(answered(bench, _ask(bench, both, "a tire both narrower and lower")))
+    useful = [change for change in changes if change.achieves == "clears"]
+    useful = useful or [change for change in changes if change.achieves != "nothing"][:1]
+    return useful or [
+        replace(changes[-1], what="a narrower or lower tire", checked=sum(change.checked for change in changes))
+    ]
 
 
 def _sizes(setup: Setup) -> Iterator[SmallerTire]:
     """Sizes not wider nor taller that suit the wheel, nearest width first, then nearest diameter."""
     now, rim = setup.tire, setup.wheel.rim_width
-    found = []
+    sizes = []
     for code in dict.fromkeys(_codes(now)):
         try:
             tire = parse_tire(code)
@@ -82,8 +84,8 @@ def _sizes(setup: Setup) -> Iterator[SmallerTire]:
         narrower, lower = now.nominal_width - tire.nominal_width, overall_diameter(now) - overall_diameter(tire)
         suits = rim_range(tire)[0] <= rim <= rim_range(tire)[1]
         if suits and narrower >= 0 and 0 <= lower <= LOWEST * overall_diameter(now) and narrower + lower > 0:
-            found.append(SmallerTire(tire, round(narrower, 3), round(lower, 3)))
-    yield from sorted(found, key=lambda s: (s.narrower, s.lower))
+            sizes.append(SmallerTire(tire, round(narrower, 3), round(lower, 3)))
+    yield from sorted(sizes, key=lambda s: (s.narrower, s.lower))
 
 
 def _codes(tire: Tire) -> Iterator[str]:
@@ -107,7 +109,7 @@ def _codes(tire: Tire) -> Iterator[str]:
 
 def _ask(bench: Bench, sizes: Sequence[SmallerTire], sought: str) -> Ask:
     base = bench.base
-    codes = [each.tire.code for each in sizes]
+    codes = [size.tire.code for size in sizes]
 
     def trial(i: int) -> Trial:
         tire = sizes[i].tire
@@ -138,15 +140,15 @@ def _searched(codes: Sequence[str], setup: Setup) -> str:
 
 def _effects(bench: Bench, case: Case) -> Effects:
     before, after = bench.stance, bench.stance_of(case)
-    found = moved(before, after, "overall_diameter", "section_width", "hub_height", "scrub_radius")
-    found["overall_diameter_change_percent"] = 100 * (after.overall_diameter / before.overall_diameter - 1)
+    effects = moved(before, after, "overall_diameter", "section_width", "hub_height", "scrub_radius")
+    effects["overall_diameter_change_percent"] = 100 * (after.overall_diameter / before.overall_diameter - 1)
     needed = load_index_needed(case.fit.axle, case.fit.setup.tire)
     if needed is not None:
-        found["load_index_needed"] = needed
+        effects["load_index_needed"] = needed
     now = bench.base.setup.tire.load_index
     if now is not None:
-        found["load_index_now"] = now
-    return found
+        effects["load_index_now"] = now
+    return effects
 
 
 def load_index_needed(axle: Axle, tire: Tire) -> int | None:

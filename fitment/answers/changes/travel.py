@@ -49,8 +49,8 @@ def ride_asks(bench: Bench) -> list[Ask]:
         return replace(base, setup=replace(base.setup, ride=values[i], ride_name=None), others=others)
 
     def effects(_i: int, case: Case) -> Effects:
-        found = moved(bench.stance, bench.stance_of(case), "track")
-        return found | {"body_height_change_mm": now - case.stance.ride, "camber_deg": case.stance.camber}
+        stance_changes = moved(bench.stance, bench.stance_of(case), "track")
+        return stance_changes | {"body_height_change_mm": now - case.stance.ride, "camber_deg": case.stance.camber}
 
     return [
         Ask(
@@ -91,8 +91,8 @@ def bump_asks(bench: Bench) -> list[Ask]:
 
     def effects(i: int, _case: Case) -> Effects:
         lost = [f"{name} ({z:+g} mm)" for name, z in axle.ride_heights if z > values[i]]
-        found: Effects = {"travel_lost_mm": axle.bump - values[i], "bump_from_rest_mm": values[i] - ride}
-        return found | ({"ride_heights_lost": ", ".join(lost)} if lost else {})
+        bump_travel: Effects = {"travel_lost_mm": axle.bump - values[i], "bump_from_rest_mm": values[i] - ride}
+        return bump_travel | ({"ride_heights_lost": ", ".join(lost)} if lost else {})
 
     return [
         Ask(
@@ -208,15 +208,15 @@ def _lock_effects(bench: Bench, now: Steering, lock: Steering) -> Effects:
     The turning circle is that of the outer wheel rolling without slip about a point in line with the other axle:
     2 x wheelbase / sin(its lock). Source: geometry.
     """
-    found: Effects = {"lock_left_lost_deg": now.lock_left - lock.lock_left}
-    found["lock_right_lost_deg"] = now.lock_right - lock.lock_right
+    effects: Effects = {"lock_left_lost_deg": now.lock_left - lock.lock_left}
+    effects["lock_right_lost_deg"] = now.lock_right - lock.lock_right
     before, after = (math.sin(math.radians(min(s.lock_left, s.lock_right))) for s in (now, lock))
-    found["turning_circle_change_percent"] = 100 * (before / after - 1)
+    effects["turning_circle_change_percent"] = 100 * (before / after - 1)
     wheelbase = bench.case.ready.profile.wheelbase
     if wheelbase is not None:
-        found["turning_circle_mm"] = 2 * wheelbase / after
+        effects["turning_circle_mm"] = 2 * wheelbase / after
     axle = bench.base.ready.axle
     if isinstance(axle.suspension, LinkSuspension):
         stops = zip(rack_stops(axle), rack_stops(_with_locks(axle, now, lock)), strict=True)
-        found["rack_travel_lost_mm"] = max(abs(a) - abs(b) for a, b in stops)
-    return found
+        effects["rack_travel_lost_mm"] = max(abs(a) - abs(b) for a, b in stops)
+    return effects

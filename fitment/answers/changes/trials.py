@@ -125,5 +125,5 @@ class Bench:
         for name in names - set(self._keep_outs):
             self._keep_outs[name] = keep_out_at(only(self.base, {name}).ready, self.base.setup.ride)
         kept = [self._keep_outs[name] for name in sorted(names)]
-        swept = tuple(part for each in kept for part in each.swept)
+        swept = tuple(part for keep_out in kept for part in keep_out.swept)
         return replace(kept[0], axle=only(self.base, names).ready.axle, swept=swept)

@@ -114,8 +114,8 @@ def _spacer_ask(bench: Bench, values: Sequence[float], sought: str, way: str) ->
 
 
 def _effects(bench: Bench, case: Case) -> Effects:
-    found = moved(bench.stance, bench.stance_of(case), "track", "scrub_radius", "tire_outer")
-    return found if case.stance.scrub_radius is None else found | {"scrub_radius_mm": case.stance.scrub_radius}
+    effects = moved(bench.stance, bench.stance_of(case), "track", "scrub_radius", "tire_outer")
+    return effects if case.stance.scrub_radius is None else effects | {"scrub_radius_mm": case.stance.scrub_radius}
 
 
 def _offset_by(setup: Setup, by: float) -> Setup:
