@@ -695,6 +695,7 @@ def written_list(profile: str) -> Path:
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ANSWERS)
 @pytest.mark.usefixtures("longest_field")
 def test_a_call_leaves_what_a_program_shares_as_it_was(name: str, bench: str, tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 from io import BytesIO
-from types import ModuleType
 from typing import Any, cast
 
 import numpy as np
@@ -33,7 +32,6 @@ from pictured import (
 )
 from PIL import Image
 
-from fitment import draw
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.posed_case import posed
@@ -443,13 +441,3 @@ def test_a_stand_is_one_of_the_poses() -> None:
     hub = np.array([[0.0, 10.0, 20.0]])
     assert at.hub(at.body(hub)) == pytest.approx(hub)
     assert BEAM.steering is None
-
-
-def test_every_name_of_the_package_is_what_its_module_defines() -> None:
-    """Names are loaded when they are asked for; none may be hidden by a module of the same name."""
-    for name in draw.__all__:
-        found = getattr(draw, name)
-        assert not isinstance(found, ModuleType), name
-    assert set(draw.HOMES) | {"picture_format", "save"} == set(draw.__all__)
-    with pytest.raises(AttributeError, match="no attribute nothing"):
-        draw.nothing  # noqa: B018

@@ -21,6 +21,8 @@ from fitment.profile import loads_profile, setup
 from fitment.screening.keep_out import keep_out_at, look_up
 from fitment.screening.screen import ScreenedRow
 
+pytestmark = pytest.mark.slow
+
 SAME = 1e-9  # [mm]
 BAND = 40.0  # [mm] beyond which a worst case is only bounded
 

@@ -502,6 +502,7 @@ def test_a_parallelogram_stops_where_its_arms_stand_upright(tmp_path: Path) -> N
         assert any(abs(n - stop) < 0.5 for n in numbers), row["reason"]
 
 
+@pytest.mark.slow
 def test_beyond_a_dead_point_no_other_assembly_is_a_pose(tmp_path: Path) -> None:
     # Taken apart, a linkage could be put together again beyond its stop, the wheel thrown over; it cannot go there.
     # The reference walks the strut up in small steps and says how far it goes.

@@ -271,7 +271,7 @@ def test_a_build_without_a_tire() -> None:
     profile = loads_profile(_changed("      tire: {code: 275/40R20, section_width: 279, on_rim: 9.5}\n", ""))
     assert has_setup(profile, "front")
     assert not has_setup(profile, "front", "wide")
-    with pytest.raises(ProfileError, match=r'build "wide" names no tire for the front axle.*--tire'):
+    with pytest.raises(ProfileError, match=r'build "wide" names no tire for the front axle.*give tire='):
         setup(profile, "front", "wide")
     assert setup(profile, "front", "wide", tire="275/40R20").tire.code == "275/40R20"
 

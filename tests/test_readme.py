@@ -28,6 +28,7 @@ def piped(rows: list[str], pipe: str) -> list[str]:
     return rows[found : found + 1 + int(words[2])]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("command", "output"), SHOWN, ids=[command for command, _ in SHOWN])
 def test_shown_output_is_real(command: str, output: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(ROOT)

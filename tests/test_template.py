@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 
 from fitment.draw.printed.brake_template import CALIPER, CALIPER_FILL, GAP, STROKE, BrakeOutlines
 
+pytestmark = pytest.mark.slow
+
 DPI = 600
 MM = 25.4 / DPI  # [mm] of a pixel
 TRUE = 0.2  # [mm]

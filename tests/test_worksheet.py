@@ -244,6 +244,7 @@ def test_a_gate_says_where_to_go_on() -> None:
 # ---------------------------------------------------------------- file
 
 
+@pytest.mark.slow
 def test_the_same_bytes_every_time_and_no_date(tmp_path: Path) -> None:
     target = tmp_path / "sheets.pdf"
     assert run("worksheet", "--kind", "tape", "--out", str(target)).exit_code == 0
@@ -254,6 +255,7 @@ def test_the_same_bytes_every_time_and_no_date(tmp_path: Path) -> None:
     assert b"Matplotlib" not in content
 
 
+@pytest.mark.slow
 def test_paper_follows_the_units_unless_it_is_named(tmp_path: Path) -> None:
     # A4 is 210 x 297 mm (ISO 216), letter 8.5 x 11 in (ANSI/ASME Y14.1); a point is 1/72 in
     target = tmp_path / "sheets.pdf"
@@ -273,6 +275,7 @@ def test_it_is_a_pdf_a_picture_or_nothing(name: str, tmp_path: Path) -> None:
     assert not (tmp_path / name).exists()
 
 
+@pytest.mark.slow
 def test_its_first_pages_as_a_picture(tmp_path: Path) -> None:
     """Two pages of A4 side by side, the same bytes each time."""
     for name in ("one.png", "two.png"):
@@ -282,6 +285,7 @@ def test_its_first_pages_as_a_picture(tmp_path: Path) -> None:
     assert width / height == pytest.approx(2 * 210 / 297, abs=0.03)
 
 
+@pytest.mark.slow
 def test_lengths_in_words_are_turned() -> None:
     text = words(pages(("tape",), "in", "letter"))
     assert "Motion for 3.94 in of bump" in text

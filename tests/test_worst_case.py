@@ -250,6 +250,7 @@ def moved(signs: dict[str, float] | None) -> dict[str, Any]:
     return data
 
 
+@pytest.mark.slow
 def test_all_readings_at_once_against_computing_every_corner_of_their_box(check: Check) -> None:
     """The sum of first-order losses is the least of all sixteen vehicles with each reading at one end of its band."""
     found = check(moved(None))
