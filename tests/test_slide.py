@@ -146,6 +146,35 @@ def test_a_ball_joint_behind_the_drop_centre(check: Check) -> None:
     assert bolt_on(check(braked(LOW, ball, barrel_inside=well(187))), "sliding the wheel on")[0] == "caution"
 
 
+def test_a_part_that_cannot_be_passed_comes_before_one_with_too_little_left(check: Check) -> None:
+    """A well of 180 passes a ball up to 179 with 1 mm, 8 asked for; it does not pass one up to 181 that asks for 3."""
+    near, far = (
+        {"name": name, "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": at, "allowance": allowance}
+        for name, at, allowance in (
+            ("near", [0, HUB_FACE - 20, 169], 8),
+            ("far", [171, HUB_FACE - 20, 0], 3),
+        )
+    )
+    answer = check(braked(LOW, near, far, barrel_inside=well(180)))
+    assert bolt_on(answer, "sliding the wheel on")[0] == "fail"
+    assert figures(answer, "sliding the wheel on")["sliding_gap_mm"] == pytest.approx(-1, abs=2e-3)
+    assert answer["verdict"] == "does_not_bolt_on"
+
+
+def test_a_tolerance_counts_for_each_part_on_the_way(check: Check) -> None:
+    """5 mm left where 3 are asked is enough; 6 mm left of a part read to 8 mm is not, though it asks for no more."""
+    exact, rough = (
+        {"name": name, "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": at, "tolerance": tolerance}
+        for name, at, tolerance in (
+            ("exact", [0, HUB_FACE - 20, 165], 0),
+            ("rough", [164, HUB_FACE - 20, 0], 8),
+        )
+    )
+    answer = check(braked(LOW, exact, rough, barrel_inside=well(180)))
+    assert bolt_on(answer, "sliding the wheel on")[0] == "caution"
+    assert figures(answer, "sliding the wheel on")["sliding_gap_mm"] == pytest.approx(6, abs=2e-3)
+
+
 def test_what_overlaps_at_the_seat_is_a_clearance(check: Check) -> None:
     """Told once, as every overlap is: it touches, which is another answer than a wheel that cannot be slid on."""
     ball = {"name": "ball", "shape": "ball", "fixed_to": "knuckle", "radius": 10, "at": [0, HUB_FACE - 20, 190]}

@@ -101,7 +101,7 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
             if seated >= 0:  # an overlap at the seat is one of the clearances
                 ways_past.append((part.obstacle, min(ways, key=lambda way: way.sliding)._replace(seated=seated)))
                 open_ |= not measured_to(reach, wheel, spacer)
-    ways_past.sort(key=lambda pair: pair[1].sliding - pair[0].allowance_to("wheel"))
+    ways_past.sort(key=_urgency)
     if not ways_past:
         yield from _under_unknown(axle, setup)
         return
@@ -118,6 +118,13 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn(ITEM, status, _words(ways_past, setup) + more, figures)
     else:
         yield from _under_unknown(axle, setup)
+
+
+def _urgency(way_past: tuple[Obstacle, Passing]) -> tuple[bool, float]:
+    """Least comes first: what cannot be passed, before what is passed with too little left [mm]."""
+    obstacle, way = way_past
+    left = way.sliding if way.sliding < 0 else way.sliding - max(obstacle.allowance_to("wheel"), obstacle.tolerance)
+    return way.sliding >= 0, left
 
 
 def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
