@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from fitment import report
 from fitment.checks.case import ready, run
+from fitment.checks.full_case import in_full
 from fitment.profile import loads_profile, setup
 
 pytestmark = pytest.mark.slow
@@ -27,7 +28,7 @@ Data = dict[str, Any]
 
 def answer(data: Data) -> Data:
     profile = loads_profile(json.dumps(data))
-    return report.case_json(run(ready(profile, "front"), setup(profile, "front")))
+    return report.case_json(in_full(run(ready(profile, "front"), setup(profile, "front"))))
 
 
 def lowest(found: Data) -> dict[tuple[str, str], float]:
