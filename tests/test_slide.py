@@ -89,6 +89,17 @@ def test_the_rotor_is_passed_over_too(check: Check) -> None:
     assert figures(answer, "rotor in the barrel")["sliding_gap_mm"] == pytest.approx(180 - 184, abs=2e-3)
 
 
+@pytest.mark.parametrize(("top", "status"), [(184, "fail"), (170, "ok")])
+def test_a_rotor_inside_a_caliper_that_is_not_passed_is_asked_by_itself(check: Check, top: float, status: str) -> None:
+    """A well of 180 passes neither a caliper of 190 nor a rotor of 184; one of 170 it passes with 10 left."""
+    data = braked([[-45, 100], [-45, 190], [-20, 190], [-20, 100]], barrel_inside=well(180))
+    data["axles"]["front"]["brake"]["rotor"] = {"outline": [[-40, top], [-30, top]]}
+    answer = check(data)
+    assert bolt_on(answer, "caliper in the barrel")[0] == "fail"
+    assert bolt_on(answer, "rotor in the barrel")[0] == status
+    assert figures(answer, "rotor in the barrel")["sliding_gap_mm"] == pytest.approx(180 - top, abs=2e-3)
+
+
 def test_a_barrel_measured_only_over_the_caliper_is_open(check: Check) -> None:
     """What is inboard of the caliper passes over it, so 8 mm left at its own depths say too little."""
     block = [[-45, 100], [-45, 190], [-20, 190], [-20, 100]]

@@ -47,8 +47,9 @@ def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     caliper, rotor = outlines["caliper"], outlines["rotor"]
     answers = [*_part("caliper", caliper, setup)]
     yield from answers
-    if rotor and caliper and _within(rotor, caliper):
-        status: Status = "not_checked" if any(check.status == "not_checked" for check in answers) else "ok"
+    told = {check.status for check in answers}
+    if rotor and caliper and _within(rotor, caliper) and told <= {"ok", "not_checked"}:
+        status: Status = "not_checked" if "not_checked" in told else "ok"
         words = "it lies inside the caliper's outline: as for the caliper"
         yield BoltOn("rotor in the wheel", status, words)
     elif rotor or (axle.brake is not None and axle.brake.rotor is not None):
