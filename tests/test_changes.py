@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from fitment.answers.changes.camber import camber_asks
 from fitment.answers.changes.tires import load_index_needed
 from fitment.answers.changes.trials import Bench
 from fitment.answers.changes.usable import usability
+from fitment.answers.changes.wheels import offset_asks
 from fitment.checks.case import Case, ready, setup_variants
 from fitment.checks.case import run as checked
 from fitment.parts.tire_code import parse_tire
@@ -646,6 +648,23 @@ def test_a_nearest_miss_is_told_as_check_finds_it() -> None:
     assert tire.worst.clearance == pytest.approx(made["clearance_mm"], abs=1e-3)
     best = tire.note.split("Best of those tried")[1]
     assert f"{tire.value}, where tire and {made['obstacle']} come to {made['clearance_mm']:.1f} mm" in best
+
+
+@pytest.mark.slow
+def test_no_offset_beside_a_nearest_miss_misses_by_less() -> None:
+    """What the sweep promises is a bound, and its order is not the order of checks: ET49 is promised more than ET48."""
+    bench = Bench(case_of("coupe", "front", "stance"))
+    missed = next(change for change in map(partial(answered, bench), offset_asks(bench)) if change.kind == "offset")
+    told = re.search(r"Best of those tried: ET(\d+)", missed.note)
+    assert told
+
+    def short_of(offset: int) -> float:
+        wheel = f"19x9.5 ET{offset} 5x114.3 CB73.1"
+        worst = case_of("coupe", "front", "stance", wheel=wheel).fit.clearances
+        return min(min(e.margin, e.worst_case) for e in worst)
+
+    misses = {offset: short_of(offset) for offset in range(int(told[1]) - 2, int(told[1]) + 3)}
+    assert max(misses, key=lambda offset: misses[offset]) == int(told[1])
 
 
 # the command ---------------------------------------------------------------------------------------------------

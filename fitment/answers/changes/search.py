@@ -6,7 +6,7 @@ a step smaller, which does not reach the goal. Where no value does, the nearest 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from fitment.answers.changes.looks import Look
@@ -16,6 +16,7 @@ from fitment.checks.fit import Clearance
 from fitment.errors import FitmentError
 
 IMPOSSIBLE = float("-inf")  # [mm] short where the suspension cannot be set so
+AT_MOST = 6  # values that are checked for a nearest miss
 
 
 @dataclass(frozen=True)
@@ -186,20 +187,36 @@ class Search:
         return LeastChange(i, self._case(i), less=less)
 
     def _nearest_miss(self) -> LeastChange:
-        """Of the values that were looked at the one that misses by the least, as a check finds it."""
-        while True:
-            best = max(range(self._last + 1), key=lambda i: (self._look(i), -i))
-            best = self._last if self._lever.steady else best
-            entries = self._against(best, self._close | self._within(best))
+        """Of the values that were looked at the one that misses by the least, as checks find it.
+
+        A look is about the most that a check can find, so values are checked in its order until no other looks better.
+        """
+        rooms: dict[int, float] = {}
+        while (i := self._next_to_check(rooms)) is not None:
+            entries = self._against(i, self._close | self._within(i))
             close = self._too_close(entries)
-            if close <= self._close:
-                break
-            self._close |= close
-        if self._room(entries) >= 0 and self._reaches(best):
-            return self._walked_back(best)  # it looked worse than it is
+            if not close <= self._close:
+                self._close |= close
+                rooms.clear()
+                continue
+            rooms[i] = self._room(entries)
+            if rooms[i] >= 0 and self._reaches(i):
+                return self._walked_back(i)  # it looked worse than it is
+        best = max(rooms, key=lambda i: (rooms[i], -i))
+        entries = self._against(best, self._close | self._within(best))
         entry, worst = self._told(entries), min(entries, key=lambda e: e.worst_case, default=None)
-        others = () if entry is None else tuple(sorted(close - {entry.obstacle}))
+        others = () if entry is None else tuple(sorted(self._too_close(entries) - {entry.obstacle}))
         return LeastChange(None if entry is None else best, None, entry, worst, others=others)
+
+    def _next_to_check(self, rooms: Mapping[int, float]) -> int | None:
+        """The value that looks best of those not checked yet; None where none looks better than what checks found."""
+        if self._lever.steady:
+            return None if rooms else self._last
+        if len(rooms) == AT_MOST:
+            return None
+        looks = {i: self._look(i) for i in range(self._last + 1) if i not in rooms}
+        best = max(looks, key=lambda i: (looks[i], -i), default=None)
+        return None if best is None or (rooms and looks[best] <= max(rooms.values())) else best
 
     def _within(self, i: int) -> set[str]:
         """Obstacles that values[i] could bring too close."""

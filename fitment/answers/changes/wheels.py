@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fitment.answers.changes.ask import Ask
@@ -38,24 +38,15 @@ def offset_asks(bench: Bench) -> list[Ask]:
 
 
 def _offset_ask(bench: Bench, values: Sequence[float], more: str, way: str) -> Ask:
-    base, now = bench.base, bench.base.setup.wheel.offset
-
-    def trial(i: int) -> Trial:
-        by = values[i] - now
-        others = tuple(_offset_by(other, by) for other in base.others)
-        return replace(base, setup=_offset_by(base.setup, by), others=others)
+    now = bench.base.setup.wheel.offset
+    lever = _sideways(bench, values, now, _offset_by)
 
     def effects(_i: int, case: Case) -> Effects:
         return _effects(bench, case) | {"backspacing_mm": backspacing(case.fit.setup.wheel)}
 
     return Ask(
         "offset",
-        Lever(
-            values,
-            trial,
-            looked_up(bench, lambda i: trial(i).setup, len(values)),
-            shift=lambda i: abs(values[i] - now),
-        ),
+        lever,
         sought=f"{more} offset, the wheel further {way}",
         searched=f"{_et(values[0])} to {_et(values[-1])}" if values else "nothing is left",
         unit="mm",
@@ -63,7 +54,7 @@ def _offset_ask(bench: Bench, values: Sequence[float], more: str, way: str) -> A
         name=lambda i: _et(values[i]),
         what=lambda i: f"{_et(values[i])} instead of {_et(now)}: the wheel {abs(values[i] - now):g} mm further {way}",
         effects=effects,
-        apply=lambda i: _wheel_option(trial(i).setup.wheel),
+        apply=lambda i: _wheel_option(lever.trial(i).setup.wheel),
         caution=OFFSET_CAUTION,
     )
 
@@ -82,19 +73,9 @@ def _spacer_ask(bench: Bench, values: Sequence[float], sought: str, way: str) ->
     base, now = bench.base, bench.base.setup.spacer.thickness
     instead = f" instead of {now:g} mm" if now else ""
 
-    def trial(i: int) -> Trial:
-        by = values[i] - now
-        others = tuple(_spacer_by(other, by) for other in base.others)
-        return replace(base, setup=_spacer_by(base.setup, by), others=others)
-
     return Ask(
         "spacer",
-        Lever(
-            values,
-            trial,
-            looked_up(bench, lambda i: trial(i).setup, len(values)),
-            shift=lambda i: abs(values[i] - now),
-        ),
+        _sideways(bench, values, now, _spacer_by),
         sought=f"{sought}, the wheel further {way}",
         searched=f"{values[0]:g} to {values[-1]:g} mm",
         unit="mm",
@@ -111,6 +92,19 @@ def _spacer_ask(bench: Bench, values: Sequence[float], sought: str, way: str) ->
         ),
         caution=SPACER_CAUTION if way == "out" else "",
     )
+
+
+def _sideways(bench: Bench, values: Sequence[float], now: float, moved_by: Callable[[Setup, float], Setup]) -> Lever:
+    """Offsets or spacers on this wheel and on the others that the axle has."""
+    base = bench.base
+
+    def trial(i: int) -> Trial:
+        by = values[i] - now
+        others = tuple(moved_by(other, by) for other in base.others)
+        return replace(base, setup=moved_by(base.setup, by), others=others)
+
+    look = looked_up(bench, lambda i: trial(i).setup, len(values))
+    return Lever(values, trial, look, shift=lambda i: abs(values[i] - now))
 
 
 def _effects(bench: Bench, case: Case) -> Effects:
