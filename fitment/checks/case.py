@@ -115,7 +115,7 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     variants = tuple(
         Variant(reading.path, _alike(_moved_axle(profile, axle_name, name, reading, base_setup), axle))
         for reading in profiles.readings(profile, axle_name, name)
-        if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
+        if reading.path.removeprefix("baseline:").startswith(placing_parts(profile, axle_name, name))
     )
     _check_reach(profile, axle, name)
     deflection = pressed_in(base, base_setup)
@@ -135,6 +135,11 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
         raise ProfileError(
             f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
         ) from None
+
+
+def placing_parts(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Keys of an axle whose readings place hub and obstacles; its height does where points are read from the ground."""
+    return (*PLACING_PARTS, "hub_height") if profiles.reads_from_ground(profile, axle_name, build) else PLACING_PARTS
 
 
 def setup_variants(prepared: Ready) -> tuple[Setup, ...]:

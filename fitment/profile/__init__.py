@@ -14,6 +14,7 @@ from fitment.profile.resolve import (
     load_profile,
     loads_profile,
     readings,
+    reads_from_ground,
     setup,
     sources,
 )
@@ -30,6 +31,7 @@ __all__ = [
     "load_profile",
     "loads_profile",
     "readings",
+    "reads_from_ground",
     "setup",
     "sources",
 ]

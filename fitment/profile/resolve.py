@@ -25,7 +25,7 @@ from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
 from fitment.profile.schema.whole import ProfileModel
-from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
+from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, SquarePoint, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
 
 SHOWN = 5  # problems listed in one message
@@ -172,7 +172,9 @@ def build_profile(document: Document) -> Profile:
                     corners[build, axle_name] = corner
                     problems += _setup_problems(build, axle_name, corner)
     if not problems:
-        problems = _gap_problems(model, corners) + _place_problems(model, corners)
+        problems = _datum_problems(model, corners) + _gap_problems(model, corners)
+    if not problems:
+        problems = _place_problems(model, corners)
     if problems:
         raise _told(document, problems)
     profile = Profile(model.name, model.note, document.file, model, document, corners)
@@ -231,6 +233,16 @@ def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Pr
     except RefusedError as error:
         return [Problem(("builds", build, axle_name, "ride"), problem.text) for problem in error.problems]
     return []
+
+
+def _datum_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
+    """The baseline's hub face cannot be counted from itself."""
+    text = "the baseline's own hub face is what ahead, up and out count from; write [x, y, z] here."
+    return [
+        Problem(corner.merged.origin(("hub_face_at",)), text)
+        for (build, _), corner in corners.items()
+        if build == model.baseline and isinstance(corner.axle.hub_face_at, SquarePoint)
+    ]
 
 
 def _gap_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
@@ -365,10 +377,17 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
     return tuple(reading for reading in candidates if not any(reading.path.startswith(name) for name in covered))
 
 
+def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:
+    """Whether a point's height was read from the ground, so that hub_height places it."""
+    values = measured_values(corner_of(profile, axle_name, build).axle, "")
+    return any(path.endswith(".above_ground") for path, _ in values)
+
+
 def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: bool) -> tuple[Reading, ...]:
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     values = [*measured_values(corner.axle, "")]
-    apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
+    datum = (*_DATUM, "hub_height") if reads_from_ground(profile, axle_name, build) else _DATUM
+    apart = [path for path in datum if not _same_origin(corner, baseline, path)]
     for path, value in measured_values(baseline.axle, ""):
         if any(path == root or path.startswith(root + "[") for root in apart):
             values.append((BASELINE + path, value))
@@ -446,7 +465,7 @@ def _converted(profile: Profile, axle_name: str, part: AxlePart, datum: records.
     return vehicle.Axle(
         name=axle_name,
         suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum),
-        hub_face_at=records.hub_face_at(part),
+        hub_face_at=records.hub_face_at(part, datum),
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,
         bump=part.travel.bump.value,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
@@ -12,7 +13,7 @@ from pydantic import (
 from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, optional
 from fitment.profile.values import (
     Angle,
-    AngleRule,
+    ClockRule,
     Length,
     LengthRule,
     ListRule,
@@ -119,7 +120,7 @@ class RodEnd(Part):
 
 
 def _rod_end(given: Any) -> Any:
-    bare = isinstance(given, list) or (isinstance(given, dict) and "clock" in given)
+    bare = isinstance(given, list) or (isinstance(given, dict) and not {"at", "fixed_to"} & given.keys())
     return {"at": given} if bare else given
 
 
@@ -181,7 +182,17 @@ class PanelPart(SolidPart):
         return [(("rows", i, j), point) for i, row in enumerate(self.rows) for j, point in enumerate(row)]
 
 
-ClockRange = Annotated[tuple[Angle, Angle], ListRule(AngleRule(-360, 720), "[60, 130]", size=2)]
+@dataclass(frozen=True)
+class ClockRangeRule(ListRule):
+    """First and last angle about the hub; a last one that is a time lies ahead of the first, clockwise from outside."""
+
+    def read(self, given: Any) -> tuple[Angle, ...]:
+        first, last = super().read(given)
+        ends_in_time = isinstance(given[1].get("value") if isinstance(given[1], dict) else given[1], str)
+        return first, replace(last, value=last.value + 360) if ends_in_time and last.value <= first.value else last
+
+
+ClockRange = Annotated[tuple[Angle, Angle], ClockRangeRule(ClockRule(-360, 720), "[60, 130]", size=2)]
 
 
 def check_clock_range(clock: tuple[Angle, Angle]) -> None:
