@@ -198,7 +198,7 @@ def how_sure(case: Case) -> Certainty | None:
         _bounds([place.chance_short for place in places]),
         exact,
         _supposed(case, limiting, exact),
-        any(limiting.entry.obstacle == slid for slid, _ in case.ready.slid),
+        any(limiting.entry.obstacle == slide.part for slide in case.ready.slid),
     )
 
 

@@ -203,7 +203,7 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         smooth=isinstance(part, EdgePart) and part.smooth,
         cover=part.cover if isinstance(part, EdgePart) else None,
         solid_behind=isinstance(part, PanelPart) and part.solid == "behind",
-        measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
+        measured_gap=MeasuredGap(gap.to, gap.gap.value, _value(gap.at.travel), gap.at.lock, gap.along) if gap else None,
     )
 
 
@@ -212,7 +212,11 @@ def source(part: Any) -> str:
     if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
-        return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
+        gap, settled = part.measured_gap, {"out": "y", "ahead": "x", "up": "z", "radial": "radius"}
+        at = "" if gap.at.lock == "straight" else f" at {gap.at.lock} lock"
+        at += "" if gap.at.travel is None else f" at travel {gap.at.travel.value:g} mm"
+        edge = {"rim_plane": "rim edge", "tire_plane": "tire's sidewall"}.get(gap.to, gap.to)
+        return f"points whose {settled[gap.along]} is settled by the measured gap to the baseline's {edge}{at}"
     points = [point for _, point in part.points_at()]
     plane = f", y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"
     by_clock = " by clock and radius", " about the hub centre, outboard of the hub face"

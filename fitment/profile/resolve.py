@@ -246,19 +246,33 @@ def _datum_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
 
 
 def _gap_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
-    problems = []
+    problems: list[Problem] = []
     for (_, axle_name), corner in corners.items():
-        setup = corners[model.baseline, axle_name].setup
+        baseline = corners[model.baseline, axle_name]
         for index, obstacle in enumerate(corner.axle.obstacles):
             gap = getattr(obstacle, "measured_gap", None)
-            if gap is not None and (setup is None or setup.wheel is None or setup.tire is None):
+            if gap is not None:
                 at = corner.merged.origin(("obstacles", index, "measured_gap"))
-                text = (
-                    f'the gap is to the {gap.to} of the baseline, but build "{model.baseline}" names no wheel and tire'
-                )
-                problem = Problem(at, f"{text} for the {axle_name} axle; add them.")
-                problems += [problem] if problem not in problems else []
+                found = _gap_problem(at, gap, axle_name, model.baseline, baseline)
+                problems += [problem for problem in found if problem not in problems]
     return problems
+
+
+def _gap_problem(at: At, gap: Any, axle_name: str, name: str, baseline: MergedCorner) -> list[Problem]:
+    """Why a gap cannot have been read on the baseline of this name, or nothing."""
+    setup, travel = baseline.setup, baseline.axle.travel
+    if setup is None or setup.wheel is None or setup.tire is None:
+        text = f'the gap is to the {gap.to} of the baseline, but build "{name}" names no wheel and tire'
+        return [Problem(at, f"{text} for the {axle_name} axle; add them.")]
+    if gap.at.lock != "straight" and baseline.axle.steering is None:
+        text = f"the gap was read at {gap.at.lock} lock, but the {axle_name} axle has no steering; give its locks."
+        return [Problem((*at, "at", "lock"), text)]
+    heights = [height.value for height in baseline.axle.ride_heights.values()]
+    low, high = min(travel.droop.value, *heights, 0.0), max(travel.bump.value, *heights, 0.0)
+    if gap.at.travel is not None and not low <= gap.at.travel.value <= high:
+        text = f"the gap was read at travel {gap.at.travel.value:g} mm, the wheel moves from {low:g} to {high:g} mm; "
+        return [Problem((*at, "at", "travel"), text + "up is positive. Check the reading, droop and bump.")]
+    return []
 
 
 def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
@@ -404,6 +418,14 @@ def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: 
 def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[str, str]:
     """From which reading each part of this axle and build came, by its name; lengths in mm."""
     return {part.name: records.source(part) for part in corner_of(profile, axle_name, build).axle.obstacles}
+
+
+def part_at(profile: Profile, axle_name: str, build: str | None, part: str) -> tuple[int, str]:
+    """Line and key path in the file of a part's measured gap."""
+    corner = corner_of(profile, axle_name, build)
+    index = next(i for i, obstacle in enumerate(corner.axle.obstacles) if obstacle.name == part)
+    at = corner.merged.origin(("obstacles", index, "measured_gap"))
+    return profile.document.line(at), path_text(at)
 
 
 def has_setup(profile: Profile, axle_name: str, build: str | None = None) -> bool:

@@ -10,7 +10,7 @@ from pydantic import (
     model_validator,
 )
 
-from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, optional
+from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, Travel, optional
 from fitment.profile.values import (
     Angle,
     ClockRule,
@@ -42,12 +42,41 @@ CARRIERS: dict[str, tuple[str, ...]] = {
 CARRIED = ("body", "knuckle", "upper_arm", "lower_arm", "rack",
            "upper_front", "upper_rear", "lower_front", "lower_rear", "toe", "axle")  # fmt: skip
 Carrier = Annotated[str | None, WordRule(CARRIED)]
+PLANES = ("rim_plane", "tire_plane")
 CARRIER_DOC = "what carries it: body, knuckle, upper_arm, lower_arm, rack, a five_link's rod, axle"
 
 
+class GapPosePart(Part):
+    travel: Annotated[Length | None, Travel] = optional(
+        "travel of the wheel for the reading [mm]; at rest if not given"
+    )
+    lock: Annotated[str, WordRule(("left", "right", "straight"))] = Field(
+        default="straight", description="the vehicle's steering: left, right or straight"
+    )
+
+
 class GapPart(Part):
-    to: Annotated[str, WordRule(("tire", "wheel"))] = Field(description="what the tape was held to: tire or wheel")
-    gap: Annotated[Length, LengthRule(0, 500)] = Field(description="what the tape read [mm]")
+    to: Annotated[str, WordRule(("tire", "wheel", *PLANES))] = Field(
+        description="what the tape was held to: tire, wheel, or a straightedge across the rim's edge (rim_plane) or "
+        "the tire's sidewall (tire_plane)"
+    )
+    gap: Annotated[Length, LengthRule(-300, 500)] = Field(
+        description="what the tape read [mm]; negative where the part reaches past the straightedge"
+    )
+    at: GapPosePart = Field(GapPosePart(), description="how the wheel stood: {travel, lock}; at rest, straight")
+    along: Annotated[str, WordRule(("out", "ahead", "up", "radial"))] = Field(
+        "out", description="the way in which the part is slid: out, ahead, up, or radial, away from the hub centre"
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if self.gap.value < 0 and self.to not in PLANES:
+            raise refused(
+                f"{self.gap.value:g} mm is not a plausible gap (0 to 500 mm) to a {self.to}; only a straightedge "
+                "(rim_plane, tire_plane) can be passed. Check the reading.",
+                "gap",
+            )
+        return self
 
 
 class ObstaclePart(Part):
@@ -76,7 +105,7 @@ class SolidPart(ObstaclePart):
     measured_from: Annotated[str, WordRule(("centre_plane", "hub_face"))] = Field(
         "centre_plane", description="where y is counted from: centre_plane, or the baseline's hub_face"
     )
-    measured_gap: GapPart | None = optional("a tape reading to the baseline's tire or wheel, that settles the part's y")
+    measured_gap: GapPart | None = optional("a tape reading to the baseline, that settles the part's y, x, z or radius")
 
     @model_validator(mode="after")
     def _places(self) -> Self:
