@@ -387,7 +387,7 @@ def sampled_gap(place: Any, pose: Any, section: Any, along: str) -> tuple[float,
 
 REFUSED = [
     (vehicle, {"to": "tire", "gap": -3}, r"measured_gap.gap: ball: -3 mm is not a plausible gap"),
-    (vehicle, {"to": "rim", "gap": 3}, r"measured_gap.to: ball: \"rim\" is not a to.* tire, wheel, rim_plane, tire_plane"),
+    (vehicle, {"to": "rim", "gap": 3}, r"measured_gap.to: ball: \"rim\" is not a to.* rim_plane, tire_plane"),
     (vehicle, {"to": "tire", "gap": 3, "along": "back"}, r"along: ball: \"back\" is not a along.* out, ahead, up, rad"),
     (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "hard left"}}, r"at.lock: ball: \"hard left\" is not a lock"),
     (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "left"}}, r"at.lock: ball: the gap was read at left lock, but"),

@@ -136,3 +136,120 @@ def test_typed(typed: str, plain: Any) -> None:
     at = ("axles", "front", "obstacles", 0, "at")
     question = Question("axles/front/obstacles/{n}/at", "Centre", "point")
     assert read_answer(question, at, typed, words={"shape": "ball"}) == plain
+
+
+# ---------------------------------------------------------------- flat walls
+
+
+def wall(**given: Any) -> Any:
+    data = vehicle(obstacles=[{"name": "wall", "shape": "panel", **given}])
+    return axle(loads_profile(json.dumps(data)), "front").obstacles[0]
+
+
+def test_a_wall_by_height_and_distance() -> None:
+    low = [(x, HUB_FACE - 150, -100) for x in (-350, 350)]
+    high = [(x, HUB_FACE - 150, 300) for x in (-350, 350)]
+    assert wall(wall={"out": -150, "up": [-100, 300], "ahead": [-350, 350]}).points == (*low, *high)
+    ground = {"out": -150, "above_ground": [HUB_HEIGHT - 100, HUB_HEIGHT + 300], "ahead": [-350, 350]}
+    assert wall(wall=ground).points == (*low, *high)
+    across = wall(wall={"out": -150, "up": [-100, 300]})
+    assert (min(p[0] for p in across.points), max(p[0] for p in across.points), across.columns) == (-600, 600, 2)
+
+
+def test_a_wall_by_three_corners() -> None:
+    """The fourth corner stands opposite the middle one: a + c - b."""
+    flat = wall(corners=[[-300, 640, 100], [-300, 620, 400], {"ahead": 200, "up": 420, "out": -120}])
+    assert flat.points == ((-300, 640, 100), (-300, 620, 400), (200, 650, 120), (200, 630, 420))
+    assert flat.columns == 2
+
+
+def test_one_reading_moves_all_of_a_wall(tmp_path: Path) -> None:
+    given = {"out": {"value": -150, "tolerance": 4}, "up": [-100, 300]}
+    data = vehicle(obstacles=[{"name": "wall", "shape": "panel", "wall": given}])
+    variants = ready(load_profile(write_profile(tmp_path, data)), "front").variants
+    assert [v.reading for v in variants] == ["obstacles[wall].wall.out"]
+    assert {p[1] for p in variants[0].axle.obstacles[0].points} == {HUB_FACE - 146}
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({}, r"obstacles\[0\]: wall: rows is missing.*or give corners or wall"),
+        ({"wall": {"out": -150}}, r"wall: the wall's height is missing; give up or above_ground"),
+        ({"wall": {"out": -150, "up": [300, -100]}}, r"wall.up: .*must rise; write \[-100, 300\]"),
+        ({"wall": {"out": -150, "up": [0, 9], "above_ground": [1, 2]}}, r"height is twice, as up and above_ground"),
+        ({"wall": {"up": [0, 9]}}, r"\.wall: wall: out is missing"),
+        ({"corners": [[0, 700, 400], [100, 700, 400]]}, r"corners: wall: 2 values .*3 are expected"),
+        ({"corners": [[0, 700, 400], [100, 700, 400], [200, 700, 400]]}, r"corners: wall: .*on one line"),
+        ({"corners": [[0, 700, 400], [9, 700, 400], [9, 700, 4]], "wall": {"out": 0, "up": [0, 9]}},
+         r"\.wall: wall: a panel is given by rows, corners or wall; keep one of corners and wall"),
+    ],
+)  # fmt: skip
+def test_mistakes_of_a_wall(given: dict[str, Any], words: str) -> None:
+    with pytest.raises(ProfileError, match=words) as caught:
+        wall(**given)
+    assert str(caught.value).count("\n") == 0
+
+
+# ---------------------------------------------------------------- cautions
+
+
+def warned(points: list[Any]) -> list[str]:
+    lip = {"name": "lip", "shape": "edge", "points": points}
+    car = loads_profile(json.dumps(vehicle(obstacles=[lip])))
+    return [text for text in car.warnings if "lip:" in text]
+
+
+def lip(*clocks: Any, radius: float = 400) -> list[Any]:
+    return [{"clock": clock, "radius": radius, "out": 150} for clock in clocks]
+
+
+@pytest.mark.parametrize("clocks", [(9, 10.5, 12), (10, "12:00", "2:00"), (11, 12, 1)])
+def test_a_bare_number_that_may_be_oclock(clocks: tuple[Any, ...]) -> None:
+    (text,) = warned(lip(*clocks))
+    assert f"clock {clocks[0]:g} is taken as {clocks[0]:g} degrees" in text
+
+
+@pytest.mark.parametrize("clocks", [(10, 50, 90), (0, 12, 24), ("9:00", "12:00", "3:00"), (10.3, 20), (350, 0, 30)])
+def test_numbers_that_are_degrees(clocks: tuple[Any, ...]) -> None:
+    assert warned(lip(*clocks)) == []
+
+
+def test_angles_that_go_back_and_forth() -> None:
+    (text,) = warned(lip(20, 90, 60, 130))
+    assert "its angles go back and forth at points[1]" in text
+    assert warned(lip(130, 90, 60, 20)) == []
+
+
+@pytest.mark.parametrize("form", ["clock", "xyz", "square", "ground"])
+@pytest.mark.parametrize("which", [0, 2, 4])
+def test_a_point_far_off_the_curve(form: str, which: int) -> None:
+    """Six points on a circle of 400; one of them misread by 100 mm (a tape's next hundred)."""
+    points: list[Any] = []
+    for i, clock in enumerate((20, 50, 80, 110, 140, 170)):
+        radius = 400 + (100 if i == which else 0)
+        x, z = radius * math.cos(math.radians(clock)), radius * math.sin(math.radians(clock))
+        points.append(
+            {
+                "clock": {"clock": clock, "radius": radius, "out": 150},
+                "xyz": [x, 900, z],
+                "square": {"ahead": x, "up": z, "out": 150},
+                "ground": {"ahead": x, "above_ground": z + HUB_HEIGHT, "out": 150},
+            }[form]
+        )
+    (text,) = warned(points)
+    assert f"points[{which}] lies 100 mm off the curve of the others in its radius" in text
+
+
+def test_a_lip_that_is_none_of_a_circle_is_left_alone() -> None:
+    """A squarish arch: flat top at 390, sides at 380, its corners stand 545 from the hub centre; in and out by 8."""
+    arch = [[380, 905, -50], [380, 899, 200], [380, 897, 390], [0, 905, 390], [-380, 897, 390], [-380, 900, 200],
+            [-380, 904, -50]]  # fmt: skip
+    assert warned(arch) == []
+
+
+def test_no_bundled_profile_is_cautioned() -> None:
+    from fitment.profile import bundled_names
+
+    said = [text for name in bundled_names() for text in load_profile(name).warnings]
+    assert not [text for text in said if "curve of the others" in text or "back and forth" in text or "o'clock" in text]

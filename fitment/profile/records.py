@@ -196,8 +196,8 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         carriers = tuple(end.fixed_to or carriers[0] for end in (part.start, part.to))
     return replace(
         common,
-        points=tuple(place(point) for _, point in part.points_at()),
-        columns=len(part.rows[0]) if isinstance(part, PanelPart) else 0,
+        points=_completed(part, tuple(place(point) for _, point in part.points_at())),
+        columns=part.columns if isinstance(part, PanelPart) else 0,
         fixed_to=carriers,
         radius=part.radius.value,
         smooth=isinstance(part, EdgePart) and part.smooth,
@@ -205,6 +205,15 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         solid_behind=isinstance(part, PanelPart) and part.solid == "behind",
         measured_gap=MeasuredGap(gap.to, gap.gap.value, _value(gap.at.travel), gap.at.lock, gap.along) if gap else None,
     )
+
+
+def _completed(part: Any, points: tuple[BodyPoint, ...]) -> tuple[BodyPoint, ...]:
+    """The points, of three corners of a flat panel as two rows with the fourth that completes the parallelogram."""
+    if not (isinstance(part, PanelPart) and part.corners):
+        return points
+    first, between, last = points
+    fourth = tuple(round(a + c - b, 9) for a, b, c in zip(first, between, last, strict=True))
+    return first, between, cast(BodyPoint, fourth), last
 
 
 def source(part: Any) -> str:

@@ -286,7 +286,7 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
             if not fault and placed.solid_behind and crossed_over(placed):
                 fault = CROSSED
             if fault:
-                key = "rows" if part.shape == "panel" else "points" if part.shape == "edge" else "to"
+                key = part.surface_key if part.shape == "panel" else "points" if part.shape == "edge" else "to"
                 at = corner.merged.origin(("obstacles", index, key))
                 problem = Problem(at, f"{part.name}: {fault}")
                 problems += [problem] if problem not in problems else []

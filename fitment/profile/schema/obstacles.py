@@ -21,6 +21,7 @@ from fitment.profile.values import (
     OutlineRule,
     Point,
     Rule,
+    SquarePoint,
     WordRule,
     YesRule,
     read_list,
@@ -198,17 +199,81 @@ class RowsRule(Rule):
         return ListRule(ListRule(PLACE, "", least=2), "", least=2).schema()
 
 
-class PanelPart(SolidPart):
-    shape: Literal["panel"] = Field(description="a surface over rows of points")
-    rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
-        description="rows of equally many points [mm], at least 2 by 2"
+_FROM_TO = "[from, to]"
+
+
+class WallPart(Part):
+    out: Annotated[Length, LengthRule(-1200, 700)] = Field(description="outboard of the baseline's hub face [mm]")
+    up: Annotated[tuple[Length, ...], ListRule(LengthRule(-900, 1500), _FROM_TO, size=2)] = Field(
+        default=(), description="lowest and highest height above the hub face's centre [mm]"
     )
+    above_ground: Annotated[tuple[Length, ...], ListRule(LengthRule(0, 2400), _FROM_TO, size=2)] = Field(
+        default=(), description="lowest and highest height above the ground [mm], in place of up"
+    )
+    ahead: Annotated[tuple[Length, ...], ListRule(LengthRule(-1500, 1500), _FROM_TO, size=2)] = Field(
+        default=(Length(-600.0), Length(600.0)),
+        description="its ends ahead of the hub face's centre [mm]; -600 and 600 if not given",
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if bool(self.up) == bool(self.above_ground):
+            many = "twice, as up and above_ground; keep one" if self.up else "missing; give up or above_ground"
+            raise refused(f"the wall's height is {many}: [lowest, highest].")
+        for key, ends in (("up", self.up), ("above_ground", self.above_ground), ("ahead", self.ahead)):
+            if ends and ends[1].value <= ends[0].value:
+                low, high = ends[1].value, ends[0].value
+                raise refused(f"the ends of {key} must rise; write [{low:g}, {high:g}].", key)
+        return self
+
+    def rows(self) -> tuple[tuple[SquarePoint, ...], ...]:
+        """Its four corners as rows of a panel, the lower edge first."""
+        if self.up:
+            return tuple(tuple(SquarePoint(x, self.out, up=up) for x in self.ahead) for up in self.up)
+        heights = self.above_ground
+        return tuple(tuple(SquarePoint(x, self.out, above_ground=z) for x in self.ahead) for z in heights)
+
+
+class PanelPart(SolidPart):
+    shape: Literal["panel"] = Field(description="a surface: over rows of points, or a flat one")
+    rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
+        default=(), description="rows of equally many points [mm], at least 2 by 2"
+    )
+    corners: Annotated[tuple[Point, ...], ListRule(PLACE, "[point, point, point]", size=3)] = Field(
+        default=(), description="of a flat one, three corners in order round it [mm]; the fourth completes them"
+    )
+    wall: WallPart | None = optional("a flat one that stands upright, parallel to the vehicle's side: {out, up, ahead}")
     solid: Annotated[str | None, WordRule(("behind",))] = optional(
         "behind: the space on its far side from the wheel is filled"
     )
 
     def points_at(self) -> list[tuple[At, Point]]:
-        return [(("rows", i, j), point) for i, row in enumerate(self.rows) for j, point in enumerate(row)]
+        if self.corners:
+            return [(("corners", i), point) for i, point in enumerate(self.corners)]
+        rows = self.wall.rows() if self.wall else self.rows
+        at = ("wall",) if self.wall else ("rows",)
+        return [((*at, i, j), point) for i, row in enumerate(rows) for j, point in enumerate(row)]
+
+    @property
+    def surface_key(self) -> str:
+        """Under which key its surface is given."""
+        return "rows" if self.rows else "corners" if self.corners else "wall"
+
+    @property
+    def columns(self) -> int:
+        """Points in each of its rows."""
+        return len(self.rows[0]) if self.rows else 2
+
+    @model_validator(mode="after")
+    def _one_surface(self) -> Self:
+        given = [key for key in ("rows", "corners", "wall") if getattr(self, key)]
+        if len(given) > 1:
+            raise refused(f"a panel is given by rows, corners or wall; keep one of {' and '.join(given)}.", given[1])
+        if not given:
+            raise refused(
+                "rows is missing: rows of equally many points [mm], at least 2 by 2; or give corners or wall."
+            )
+        return self
 
 
 @dataclass(frozen=True)
