@@ -34,7 +34,10 @@ UNKNOWN: dict[Way, tuple[str, str]] = {  # what the reading settles, and what mu
 
 @dataclass(frozen=True)
 class Slide:
-    """How far a part was slid to reproduce its reading [mm], positive outboard, forward, up or away from the hub."""
+    """How a part was slid to reproduce its reading.
+
+    distance : [mm], positive outboard, forward, up or away from the hub centre
+    """
 
     part: str
     along: Way
