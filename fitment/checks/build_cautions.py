@@ -20,9 +20,7 @@ SOURCE = "common practice, no published source"
 NUTS = (
     "nuts: clean, dry faces; tighten crosswise with a torque wrench to the maker's figure, and again after 50 to 100 km"
 )
-LOAD = (
-    "load: the load checks use half the axle load at rest. That leaves no margin for cornering, braking or towing"
-)
+LOAD = "load: the load checks use half the axle load at rest. That leaves no margin for cornering, braking or towing"
 ORDERING = "before ordering: ask the insurer and the inspection whether they accept this build"
 
 
@@ -109,8 +107,8 @@ def _height(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
     if abs(lower) >= OTHER_HEIGHT:
         shafts = "driveshaft and hose" if new.axle.driven else "hose"
         yield (
-            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: check the slack of {shafts}, alignment, headlamp "
-            "aim, sensors, load-sensing valve"
+            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: check the slack of {shafts}, alignment, "
+            "headlamp aim, sensors, load-sensing valve"
         )
 
 

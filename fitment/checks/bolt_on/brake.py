@@ -146,7 +146,9 @@ def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltO
     well, ask = rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange).well_depth, 2 * (top + BRAKE_GAP)
     left = seat - well - BARREL_THICKNESS - top
     guess = f"{left:.0f} mm would be left" if left >= 0 else f"{-left:.0f} mm would be missing"
-    standard = f"A guess only: under a standard drop-centre well ({well:g} mm deep, {BARREL_THICKNESS:g} mm of metal assumed)"
+    standard = (
+        f"A guess only: under a standard drop-centre well ({well:g} mm deep, {BARREL_THICKNESS:g} mm of metal assumed)"
+    )
     return BoltOn(
         item, "not_checked",
         f"ask the seller for the barrel's clear diameter: at least {ask:g} mm from the inner edge to "

@@ -145,7 +145,9 @@ def front_and_rear(
         **{f"{axle.name}_mm": size, f"{axle2.name}_mm": size2}, apart_percent=apart, allowed_percent=allowed
     )
     sizes = f"{axle.name} {size:g} mm, {axle2.name} {size2:g} mm"
-    differ = f"{apart:.1f} % apart" + (" through their final drives" if ratio != ratio2 else "") if apart else "the same"
+    differ = (
+        f"{apart:.1f} % apart" + (" through their final drives" if ratio != ratio2 else "") if apart else "the same"
+    )
     words = f"{sizes}, {differ}"
     source = "common practice, no published source" if tolerance is None else "the maker's limit"
     if round(apart, 6) <= allowed:

@@ -115,7 +115,9 @@ def _register_left(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if spacer and not own_step and step is not None:
         yield _past_spacer(axle, step, spacer)
     elif step is not None and step.length is not None and 0 < step.length < LEAST_LENGTH:
-        words = f"the register is only {step.length:g} mm long; the chamfers on register and bore may leave nothing of it"
+        words = (
+            f"the register is only {step.length:g} mm long; the chamfers on register and bore may leave nothing of it"
+        )
         yield BoltOn("register length", "caution", words, numbers(length_mm=step.length))
     pad = setup.wheel.pad_thickness
     if pad is not None and step is not None and step.length is not None and step.length > pad:
@@ -138,7 +140,9 @@ def _past_spacer(axle: Axle, step: Register, spacer: float) -> BoltOn:
         )  # fmt: skip
     words = f"{over(step.length, 0):g} mm of the register stands past the spacer"
     if step.length < LEAST_LENGTH:
-        return BoltOn(item, "caution", f"only {words}; the chamfers on register and bore may leave nothing of it", figures)
+        return BoltOn(
+            item, "caution", f"only {words}; the chamfers on register and bore may leave nothing of it", figures
+        )
     return BoltOn(item, "ok", words, figures)
 
 
