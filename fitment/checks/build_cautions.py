@@ -54,10 +54,7 @@ def _spacer(new: CornerOnRoad) -> Iterator[str]:
     what = "adapter" if adapter_of(new.setup) else "spacer"
     yield f"{what}: one only, never stacked; ask whether local law allows it"
     if what == "adapter":
-        yield (
-            "adapter: tighten its nuts on the hub with the same care as wheel nuts, and again after 50 to 100 km (the "
-            "wheel must come off for it)"
-        )
+        yield "adapter: tighten its nuts on the hub as wheel nuts, again after 50 to 100 km, with the wheel off"
 
 
 def _studs(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
