@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import csv
 import math
-import re
 import random
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path

@@ -60,10 +60,10 @@ WITH = [  # (vehicle, its build, start of the line, what it must hold)
     (steered, {"brake": BRAKE}, "other brakes: brake hose", "sensor wire.*full droop and both locks"),
     (vehicle, hub(bolt_circle="5x120"), "other hub:", "hose and sensor wire"),
     (vehicle, {"suspension": {"kind": "solid_axle"}}, "other arms:", "hose and sensor wire"),
-    (vehicle, {"ride": 10}, "lowered 10 mm:", "check the slack of hose, alignment, headlamp aim, sensors, load-sensing valve"),
-    (driven, {"ride": 10}, "lowered 10 mm:", "the slack of driveshaft and hose"),
-    (vehicle, {"ride": -10}, "raised 10 mm:", "slack of hose"),
-    (vehicle, on_wheel(-20), "wheel load 20.0 mm further out", "bearing.*mentioned from 20 mm on: common practice, no pub"),
+    (vehicle, {"ride": 10}, "lowered 10 mm:", "check hose slack, alignment, lamp aim, sensors, load-sensing valve"),
+    (driven, {"ride": 10}, "lowered 10 mm:", "driveshaft and hose slack"),
+    (vehicle, {"ride": -10}, "raised 10 mm:", "hose slack"),
+    (vehicle, on_wheel(-20), "wheel load 20.0 mm further out", "bearing.*mentioned from 20 mm on: common practice"),
     (vehicle, {"spacer": 20}, "wheel load 20.0 mm further out", "bearing"),
     # the axis stands upright 50 inboard of the hub face: 50 before, 60 after
     (steered, on_wheel(-10), "scrub radius 60.0 mm, before 50.0 mm", "braking.*from 10 mm of change on: common pract"),
@@ -71,7 +71,7 @@ WITH = [  # (vehicle, its build, start of the line, what it must hold)
     (vehicle, {"wheel": SPEC.format(5)}, "wheel: its load rating", "no wheel without a marked one"),
     (vehicle, {"obstacles": {"post": {"points": POINTS}}}, "post trimmed", "lines, wiring and seam welds.*keep the li"),
     (vehicle, {"obstacles": {"post": None, "rail": None}}, "post, rail trimmed", "carries load"),
-    (vehicle, on_wheel(1), "nuts:", "clean, dry faces; tighten crosswise with a torque wrench.*again after 50 to 100 km"),
+    (vehicle, on_wheel(1), "nuts:", "clean, dry faces; tighten crosswise with a torque wrench.*again after 50 to"),
     (vehicle, {"brake": BRAKE}, "nuts:", "torque wrench"),  # the wheel comes off
     (vehicle, on_wheel(1), "load:", "no margin for cornering, braking or towing"),
     (vehicle, {"tire": "225/45R17 94W"}, "load:", "half the axle load at rest"),

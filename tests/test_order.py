@@ -41,7 +41,7 @@ def test_wheel(tmp_path: Path) -> None:
     # overall width (8 + 1) x 25.4 = 228.6; half of it inboard of the face at ET0
     assert ask.startswith("backspacing 114.3 mm (4 1/2 in)")
     assert line(answer, "wheel", "overall width") == (
-        "", "over both flanges; assumed: 228.6 mm (rim width + 25.4 mm, common practice)"
+        "", "over both flanges; 228.6 mm was assumed (rim width + 25.4 mm, common practice)"
     )  # fmt: skip
     assert line(answer, "wheel", "bolt circle") == ("5x114.3", "the hub has 5 studs on 114.3 mm (4 1/2 in)")
     order, ask = line(answer, "wheel", "centre bore")
@@ -292,7 +292,7 @@ def test_inches_show_both(tmp_path: Path) -> None:
     text = " ".join(run("order", write_profile(tmp_path, vehicle()), "--units", "in").stdout.split())
     assert "the register is 67.1 mm (2.642 in)" in text
     assert "backspacing 114.3 mm (4 1/2 in)" in text
-    assert "assumed: 228.6 mm (9.000 in)" in text
+    assert "228.6 mm (9.000 in) was assumed" in text
 
 
 def test_another_wheel_on_the_command_line(tmp_path: Path) -> None:

@@ -62,7 +62,7 @@ def test_a_drop_centre_inboard_of_the_caliper_does_not_pass_over_it(check: Check
     assert figures(answer, "caliper in the barrel")["sliding_gap_mm"] == pytest.approx(180 - 190, abs=2e-3)
     assert figures(answer, "caliper in the barrel")["metal_depth_mm"] == pytest.approx(80, abs=0.1)
     assert "the caliper is 10.0 mm in its way" in detail
-    assert "radius 180.0 mm 80 mm behind the mounting face" in detail
+    assert "radius 180.0 mm, 80 mm behind the mounting face" in detail
 
 
 @pytest.mark.parametrize(("radius", "status"), [(193.5, "ok"), (192.9, "caution"), (190.1, "caution"), (189.9, "fail")])

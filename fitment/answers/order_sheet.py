@@ -87,8 +87,8 @@ def _wheel(axle: Axle, setup: Setup, window: Window | None) -> Iterator[Line]:
     yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(wheel, window))
     measured = wheel.overall_width is not None
     width = f"{overall_width(wheel):g} mm"
-    taken = "as stated" if measured else f"over both flanges; assumed: {width} (rim width + 25.4 mm, common practice)"
-    yield Line("wheel", "overall width", width if measured else "", taken)
+    ask = f"over both flanges; {width} was assumed (rim width + 25.4 mm, common practice)"
+    yield Line("wheel", "overall width", width if measured else "", "as stated" if measured else ask)
     yield _circle(axle, setup)
     yield _bore(axle, setup)
     yield from _pad(axle, setup)

@@ -104,8 +104,8 @@ def _height(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
     if abs(lower) >= OTHER_HEIGHT:
         shafts = "driveshaft and hose" if new.axle.driven else "hose"
         yield (
-            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: check the slack of {shafts}, alignment, "
-            "headlamp aim, sensors, load-sensing valve"
+            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: check {shafts} slack, alignment, lamp aim, "
+            "sensors, load-sensing valve"
         )
 
 

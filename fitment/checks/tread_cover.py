@@ -181,7 +181,8 @@ def _check(heights: Sequence[Covered], names: Sequence[str], tolerance: float) -
         return BoltOn("bodywork cover", "not_checked", f"{', '.join(names)} does not reach the sector; {_NO_EDGE}")
     own, *others = (_at(known, ride) for ride in dict.fromkeys(height.ride for height in known))
     words = f"at {own.ride} the tread stands {_side(own.tread)} {' and '.join(names)} (furthest out "
-    words += f"{abs(own.tread_at):.0f} deg {'ahead of' if own.tread_at >= 0 else 'behind'} the wheel's centre), tire and wheel {_side(own.whole)}"
+    way = "ahead of" if own.tread_at >= 0 else "behind"
+    words += f"{abs(own.tread_at):.0f} deg {way} the wheel's centre), tire and wheel {_side(own.whole)}"
     words += "".join(
         f". At {height.ride}: tread {_side(height.tread)}, tire and wheel {_side(height.whole)}" for height in others
     )
