@@ -37,7 +37,7 @@ KINDS = {
 }
 FOOT = 0.3048  # [m]
 # kinds of which a larger value is the smaller change
-NEVER_MORE = {"bump_stop": "ending the travel at ", "steering_stop": "ending the steering at "}
+NEVER_MORE = {"bump_stop": "Ending the travel at ", "steering_stop": "Ending the steering at "}
 
 
 def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:

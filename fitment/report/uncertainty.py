@@ -251,7 +251,8 @@ def _exact_words(found: Certainty, axle: str) -> str:
     words = (
         f"Without a tolerance, so counted as exact: {count} {'reading' if count == 1 else 'readings'} that could "
         f"matter at the tightest place. Usual tolerances: a length by tape {USUAL_LENGTH:g} mm, each coordinate of a "
-        f"point {USUAL_POINT:g} mm, camber and toe by gauge {USUAL_GAUGE:g} deg, a lock {USUAL_LOCK:g} deg, a wheel's offset {USUAL_OFFSET:g} mm (common "
+        f"point {USUAL_POINT:g} mm, camber and toe by gauge {USUAL_GAUGE:g} deg, "
+        f"a lock {USUAL_LOCK:g} deg, a wheel's offset {USUAL_OFFSET:g} mm (common "
         "practice, no published source)."
     )
     if supposed is None:
