@@ -142,7 +142,7 @@ class _OfBuilds(Result):
 
     @property
     def clears(self) -> bool:
-        """Whether every axle clears: bolts on, and every clearance is kept, also in the worst case."""
+        """Whether every axle bolts on, meets every required clearance, and touches nothing in the worst case."""
         return self.verdict == "clears"
 
     def figure(
@@ -480,8 +480,8 @@ class Windows(Result):
             return stop_words(low, self.units), stop_words(high, self.units)
         entry = None if found.best is None else stop(found.best)
         if found.best is None or entry is None:
-            return "no part could be checked", ""
-        at = f"nearest to it: ET{found.best.fit.setup.wheel.offset:+.1f}"
+            return "no part near the wheel was checked", ""
+        at = f"nearest to clearing: ET{found.best.fit.setup.wheel.offset:+.1f}"
         gap = f"{length_text(entry.clearance, self.units)} from {entry.part} to {entry.obstacle}"
         return f"{at}, {gap}, {pose_words(entry, self.units)}", ""
 

@@ -265,7 +265,7 @@ def test_settings_go_from_align_into_check(tmp_path: Path) -> None:
     ("words", "reason"),
     [
         (("wagon", "--camber", "-1"), "no settings for a target"),
-        (("pickup", "--axle", "front", "--camber", "40"), "within 15 deg"),
+        (("pickup", "--axle", "front", "--camber", "40"), "between -15 and +15 deg"),
         (("pickup", "--axle", "rear", "--build", "swapped", "--caster", "4"), "no settings for a target"),
         (("pickup", "--axle", "front", "--ride", "flying"), "flying"),
     ],

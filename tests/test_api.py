@@ -498,13 +498,13 @@ def test_several_axles_and_a_list_stand_in_a_table_with_verdict_and_limit(bench:
     shown = Read(fitment.check("wagon")._repr_html_())
     assert shown.cells[0] == ["axle", "build", "wheel and tire", "verdict", "limit"]
     assert [row[0] for row in shown.cells[1:3]] == ["front", "rear"]
-    assert all(row[3] == "clears" and row[4].startswith("closest: ") for row in shown.cells[1:3])
+    assert all(row[3] == "clears" and row[4].startswith("tightest: ") for row in shown.cells[1:3])
     rows = [{"wheel": WHEEL, "tire": CODE}, {"wheel": "17x8 ET10 5x112", "tire": CODE}, {"wheel": "?", "tire": CODE}]
     listed = Read(fitment.screen(bench, rows, "front")._repr_html_())
     assert listed.cells[0] == ["", "wheel", "tire", "verdict", "tightest", "limited by", "nominal offsets"]
     assert listed.cells[1][5] == "post, tire"
     assert listed.cells[2][3] == "does not bolt on"
-    assert listed.cells[2][5].startswith("bolt circle: 5x112 mm on the hub's 5x114.3 mm")
+    assert listed.cells[2][5].startswith("bolt circle: the wheel has 5x112 mm, the hub 5x114.3 mm")
     assert "candidate 3: " in listed.words
 
 
@@ -585,7 +585,7 @@ MISTAKES: tuple[tuple[Callable[[str], Any], type[fitment.FitmentError], str], ..
         ("order --ride lwo", lambda p: fitment.order(p, ride="lwo"), '{ride}: "lwo" is not a ride height'),
         ("check --loaded-radius 12", lambda p: fitment.check(p, loaded_radius=12), "{loaded_radius} 12: 12 mm is not"),
         ("check --settings ' '", lambda p: fitment.check(p, settings=" "), "{settings} is empty; write NAME"),
-        ("align --camber 40", lambda p: fitment.align(p, camber=40), "{camber} 40: a target is within 15 deg"),
+        ("align --camber 40", lambda p: fitment.align(p, camber=40), "{camber} 40 deg: a target lies between -15"),
         ("poses --steer 1 --rack 1", lambda p: fitment.poses(p, steer=1, rack=1), "give {steer=} or {rack=}, not both"),
         ("poses --rack 1", lambda p: fitment.poses(p, rack=1), "{rack} needs a suspension with hardpoints" + STEER),
         ("poses --opposite 1", lambda p: fitment.poses(p, opposite=1), "{opposite} is for a solid axle"),

@@ -131,7 +131,7 @@ def test_least_that_ends_the_contact_where_nothing_clears(sought: Any) -> None:
     change = one(found, "offset", achieves="no_contact")
     assert (change.value, change.less) == (5.0, 4.0)
     assert change.verdict == "tight"
-    assert "Best of those tried: ET6, where" in change.note, "the gaps are 1.4 and 2 there, of 5 required"
+    assert "Best: ET6, but there tire" in change.note, "the gaps are 1.4 and 2 there, of 5 required"
 
 
 def test_spacer_by_hand(sought: Any) -> None:
@@ -204,7 +204,7 @@ def test_a_stop_that_leaves_little_travel_is_told_last_and_why(sought: Any, tmp_
     assert helping[-1].kind == "bump_stop"
     assert [change.achieves for change in found[len(helping) :]] == ["nothing"] * (len(found) - len(helping))
     text = run("check", write_profile(tmp_path, vehicle(obstacles=[rail(360)])), "--changes").stdout
-    assert text.index("12 mm up") < text.index("Not usable, told") < text.index("ends travel at +38 mm")
+    assert text.index("12 mm up") < text.index("Tried, but not usable") < text.index("ends travel at +38 mm")
     assert "Not usable: leaves 38 mm of bump travel from rest." in text
     stop = one(sought(vehicle(obstacles=[rail(363)]))[1], "bump_stop")
     assert (stop.value, stop.use, stop.use_why) == (41.0, "usable", "")
@@ -217,8 +217,8 @@ def test_where_only_what_is_not_usable_clears_no_change_is_promised(sought: Any,
     del fixed["points"]
     profile = write_profile(tmp_path, vehicle(obstacles=[fixed]))
     text = run("check", profile, "--changes").stdout
-    assert "No single usable change looked at here makes the build keep every clearance." in text
-    assert "Each of these alone keeps every clearance" not in text
+    assert "No single usable change tried here is enough: a clearance stays below required" in text
+    assert "With each of these alone" not in text
     assert "Not usable: leaves 13 mm of bump travel from rest." in text
 
 
@@ -269,7 +269,7 @@ def test_no_bump_stop_below_the_ride_height(sought: Any) -> None:
     assert change.achieves == "no_contact", "at +30 it does not touch, and lower the stop cannot go"
     # nothing touches up to 317 + bump = 350.4
     assert (change.value, change.less) == (33.0, 34.0)
-    assert "Searched bump +49 mm down to +30 mm" in change.note
+    assert "Tried: bump +49 mm down to +30 mm" in change.note
 
 
 def test_ride_height_by_hand(sought: Any) -> None:
@@ -400,10 +400,10 @@ def test_nothing_is_needed(sought: Any, tmp_path: Path) -> None:
     case, found = sought(vehicle())
     assert case.fit.verdict == "clears"
     assert found == ()
-    assert "nothing has to be changed" in changes_text(case, found)
+    assert "the clearances need no change" in changes_text(case, found)
     blind, none = sought(vehicle(obstacles=[]))
     assert none == ()
-    assert "nothing to search" in changes_text(blind, none)
+    assert "nothing to try" in changes_text(blind, none)
 
 
 def test_a_build_that_does_not_bolt_on(sought: Any) -> None:
@@ -624,8 +624,8 @@ def test_the_nearest_miss_is_told_with_what_it_was_chosen_by(sought: Any) -> Non
     """
     _, found = sought(vehicle(obstacles=[post(120, "outer post", tolerance=3), post(-116, "inner post", tolerance=3)]))
     note = next(c.note for c in found if c.kind == "offset" and c.what.startswith("less offset"))
-    told = "ET-2, where tire and {} post come to 3.0 mm, 5.0 mm required; in the worst case they overlap by "
-    told += f"{LARGEST + 3 - 118:.1f} mm; too close as well: {{}} post."
+    told = "ET-2, but there tire and {} post are 3.0 mm apart, 5.0 mm required; in the worst case they overlap by "
+    told += f"{LARGEST + 3 - 118:.1f} mm; also too close: {{}} post."
     assert note.endswith((told.format("inner", "outer"), told.format("outer", "inner")))
 
 
@@ -633,7 +633,7 @@ def test_what_overlaps_is_told_before_what_is_short(sought: Any) -> None:
     """The post lacks 15 of 40 mm, the rail is hit 4 deep at full bump; no ride height changes either."""
     _, found = sought(vehicle(obstacles=[post(140, allowance=40), rail(RADIUS + 50 - 4)]))
     ride = one(found, "ride")
-    assert "where tire and rail overlap by 4.0 mm; too close as well: post." in ride.note
+    assert "but there tire and rail overlap by 4.0 mm; also too close: post." in ride.note
     assert ride.worst is not None
     assert ride.worst.obstacle == "rail"
 
@@ -646,8 +646,8 @@ def test_a_nearest_miss_is_told_as_check_finds_it() -> None:
     made = run_json("check", "coupe", "--axle", "rear", "--build", "stance", "--tire", str(tire.value))["worst"]
     assert tire.worst is not None
     assert tire.worst.clearance == pytest.approx(made["clearance_mm"], abs=1e-3)
-    best = tire.note.split("Best of those tried")[1]
-    assert f"{tire.value}, where tire and {made['obstacle']} come to {made['clearance_mm']:.1f} mm" in best
+    best = tire.note.split("Best: ")[1]
+    assert f"{tire.value}, but there tire and {made['obstacle']} are {made['clearance_mm']:.1f} mm apart" in best
 
 
 @pytest.mark.slow
@@ -676,7 +676,7 @@ def test_the_command_prints_what_would_make_it_fit(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "What would make it clear" in result.stdout
     assert "ET10 instead of ET0: the wheel 10 mm further in" in result.stdout
-    assert "ET9 is not enough: tire and post come to 4.0 mm, 5.0 mm required." in result.stdout
+    assert "ET9 is not enough: tire and post are 4.0 mm apart, 5.0 mm required." in result.stdout
     assert "What would" not in run("check", profile).stdout
     inches = run("check", profile, "--changes", "--units", "in").stdout
     assert "ET10 instead of ET0: the wheel 0.39 in further in" in inches

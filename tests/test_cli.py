@@ -72,7 +72,7 @@ def test_check_text_line_by_line(bench: str) -> None:
     assert lines[:15] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
-        "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
+        "  tightest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
         "  no tolerance given, so read as exact: post, rail; bolt-on, not checked: rotor register, studs,",
         "  nuts, caliper in the wheel, wheel load, speed symbol; ground and bodywork, caution: ground, flat",
         "  tire, taking the wheel off; ground and bodywork, not checked: bodywork cover",
@@ -101,7 +101,7 @@ def test_check_says_what_it_did_not_look_at_and_asks_for_a_test_fit(bench: str) 
     text = " ".join(run("check", bench).stdout.split())
     for words in (
         "not checked studs: pad thickness at the stud holes is unknown; ask the seller",
-        "a tire on the ground bulges at its contact patch, and that is not in it",
+        "A tire bulges where it stands on the ground; that is not counted.",
         "Before driving, test fit through full travel and lock on both sides",
         "Local rules and a licensed mechanic decide",
     ):

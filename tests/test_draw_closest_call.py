@@ -198,7 +198,7 @@ def test_a_part_that_was_elsewhere_is_drawn_dashed_there() -> None:
 def test_without_any_part_it_says_so() -> None:
     bare = made(NEW, replace(AXLE, obstacles=()))
     assert closest_call(bare) is None
-    assert "no obstacle could be checked" in view(axes(), bare)
+    assert "no part checked" in view(axes(), bare)
 
 
 @pytest.mark.parametrize("obstacle", [RING, BALL], ids=["ring", "on the knuckle"])

@@ -58,10 +58,10 @@ def test_every_command_names_the_part_that_overlaps(tmp_path: Path) -> None:
     assert told in run("compare", profile, "measured", "lowered", "--axle", "front").stdout.split("at rest")[1]
     order = run("order", profile, "--axle", "front").stdout
     assert f"- {told}" in order
-    assert "closest: tire to post" not in order
+    assert "tightest: tire to post" not in order
     window = run_json("window", profile, "--axle", "front")[0]
     assert window["nearest_to_fitting"]["in_the_way"]["obstacle"] == "rail"
-    assert "mm from tire to rail" in run("window", profile, "--axle", "front").stdout.replace("\n    ", " ")
+    assert "tire to rail, an overlap of" in run("window", profile, "--axle", "front").stdout.replace("\n    ", " ")
     found = fitment.check(profile, "front")
     assert found.data["worst"]["obstacle"] == "rail"
     assert told in found._repr_html_()
@@ -134,7 +134,7 @@ def test_nothing_that_overlaps_is_told_as_the_closest(tmp_path: Path) -> None:
     bench_setup(data)["ride"] = "level"
     text = run("check", write_profile(tmp_path, data), "--axle", "front").stdout
     assert text.startswith("TIGHT")
-    assert f"  closest: tire to post, {GAP:.1f} mm at" in text
+    assert f"  tightest: tire to post, {GAP:.1f} mm at" in text
 
 
 # ---------------------------------------------------------------- readings
@@ -147,7 +147,7 @@ def slipped() -> dict[str, Any]:
     return data
 
 
-SLIP = "Is a reading wrong? The baseline itself overlaps post at rest (front axle)."
+SLIP = "Measure again: as measured, the baseline itself overlaps post at rest (front axle)."
 
 
 def test_a_slip_is_told_in_the_first_lines_of_every_command(tmp_path: Path) -> None:

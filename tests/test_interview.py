@@ -637,7 +637,7 @@ def test_a_question_mark_tells_where_with_what_and_why(tmp_path: Path) -> None:
     result = new(tmp_path / "a.yaml", [*script[: script.index("322")], "?", "quit"])
     for line in (
         "Straight up from the ground to the middle of the hub cap.", "With: tape", "Counted from: ground",
-        "What that gives: +-2 mm (common practice)", "Plausible: 150 to 900 mm",
+        "How exact that is: +-2 mm (common practice)", "Plausible: 150 to 900 mm",
         "What for: how far the tire is pressed in", "This one cannot be skipped.",
     ):  # fmt: skip
         assert line in result.output

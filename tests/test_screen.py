@@ -492,5 +492,5 @@ def test_a_table_tells_one_pair_and_why(bench: str, tmp_path: Path) -> None:
     assert f"{worst['clearance_mm']:.1f} mm" in row
     assert f"{worst['obstacle']}, {worst['part']}" in row
     assert "price" in text
-    assert "2: bolt circle: 5x112" in " ".join(text.split())
-    assert "Offsets are those at which the nominal tire" in text
+    assert "2: bolt circle: the wheel has 5x112 mm" in " ".join(text.split())
+    assert "At the offsets the nominal tire meets every required clearance." in text

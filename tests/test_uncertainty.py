@@ -585,7 +585,7 @@ def test_a_part_through_the_middle_of_the_tire_tells_no_chance(check: Check, tmp
     assert not moved["signed"]
     assert found["any_contact_percent"] is None
     text = run("check", write_profile(tmp_path, data), "--axle", "front", "--how-sure").output
-    assert "how a reading moves the depth is unknown" in " ".join(text.split())
+    assert "how a reading changes the overlap is unknown" in " ".join(text.split())
 
 
 def test_an_overlap_with_one_way_out(check: Check) -> None:
@@ -612,7 +612,7 @@ def test_no_obstacle(check: Check, tmp_path: Path) -> None:
     data = vehicle(obstacles=[])
     assert check(data, "--how-sure")["how_sure"] is None
     text = run("check", write_profile(tmp_path, data), "--axle", "front", "--how-sure").output
-    assert "How sure: nothing to say, because no obstacle was checked." in text
+    assert "How sure: nothing to say, because no part near the wheel was checked." in text
 
 
 @pytest.mark.parametrize("smooth", [True, False])
@@ -667,9 +667,9 @@ def test_the_text(name: str, axle: str, units: str) -> None:
         "two standard deviations",
         "independent",
         "UN R30",
-        "count as exact",
+        "counted as exact",
         "no published source",
-        "Not in it",
+        "Not counted",
     ):
         assert said in plain
 

@@ -32,7 +32,7 @@ PLACING_PARTS = (
 )  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
-    "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
+    "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
 
@@ -265,7 +265,7 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         words.append(
             f"the ride height ({ride:+g} mm) lies outside the travel ({axle.droop:+g} to {axle.bump:+g} mm); what "
             "stops the axle there was not measured"
-            + ("; of the opposite wheel only the named heights beyond it were looked at" if solid else "")
+            + ("; beyond the travel the opposite wheel was looked at only at the named ride heights" if solid else "")
         )
     words += [
         f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "
@@ -275,13 +275,13 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     if found.setup.tire.load_index is not None:
         words.append(
-            "the load index holds at the tire's rated pressure; what it carries with less air is not computed, because "
-            "the relations in use differ"
+            "the load index holds at the tire's rated pressure. What the tire carries with less air is not computed, "
+            "because the rules for it differ"
         )
     if isinstance(found.axle.suspension, TapeSuspension) and found.axle.steering:
-        words.append("toe is taken as constant through travel: a tape-measured suspension does not tell its bump steer")
+        words.append("toe is assumed constant through travel: a tape-measured suspension does not tell its bump steer")
     if not found.clearances:
-        words.append("no obstacle could be checked, so clearances say nothing")
+        words.append("no part near the wheel was checked, so nothing is known about clearances")
     return (*dict.fromkeys(words), SAFETY)
 
 

@@ -195,7 +195,7 @@ def clearance_words(case: Case, units: str) -> str:
     """What limits, in a sentence; what else comes closer, and what overlaps in the worst case."""
     fit, worst = case.fit, case.fit.worst
     if worst is None:
-        return "no obstacle to check against"
+        return "no part near the wheel was checked"
     asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
@@ -203,9 +203,9 @@ def clearance_words(case: Case, units: str) -> str:
     nearest = min(fit.clearances, key=lambda c: c.clearance)
     alone = nearest.clearance > worst.clearance - SAME_GAP
     words = f"{worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
-    words = f"closest: {words}" if alone else f"least left of what is required: {words}"
+    words = f"tightest: {words}" if alone else f"tightest against what is required: {words}"
     if not alone:
-        words += f"; closest: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
+        words += f". Smallest gap: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
     against = min(fit.clearances, key=lambda c: c.worst_case)
     if against.worst_case < 0:
         words += (
@@ -227,7 +227,7 @@ def left_open(case: FullCase) -> str:
 def open_words(fit: Fit) -> str:
     """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
     words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
-    return "; ".join([*words, *open_checks("bolt-on", fit.bolt_on)]) or "every bolt-on check was made"
+    return "; ".join([*words, *open_checks("bolt-on", fit.bolt_on)]) or "nothing in the bolt-on checks is open"
 
 
 def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
@@ -262,14 +262,14 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
 
 
 def _small_print(case: FullCase, units: str, *, last: bool) -> list[str]:
-    """What the build causes, cautions, and what was taken for granted."""
+    """What the build causes, cautions, and what was assumed."""
     words = []
     if case.caused:
         words += [WITH_THIS_BUILD, *(wrapped(in_units(line, units)) for line in case.caused), ""]
     standing = case.standing if last else ()
     words += ["Cautions", *(wrapped(in_units(caution, units)) for caution in (*standing, *case.cautions))]
     if case.assumptions:
-        words += ["", "Taken for granted (a measured figure in the profile beats each)"]
+        words += ["", "Assumed (a figure measured and written in the profile replaces it)"]
         words += [wrapped(in_units(assumption, units)) for assumption in case.assumptions]
     return words
 
@@ -287,7 +287,8 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
         ("closest approach", "clearance", "at rest", "required", "worst case", "travel", "steer", "")
     ]
     for c in fit.worst_each:
-        mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
+        mark = "worst case" if c.worst_case < 0 else ""
+        mark = "overlap" if c.clearance < 0 else "below required" if c.margin < 0 else mark
         rows.append(
             (
                 f"{c.part} - {c.obstacle}",

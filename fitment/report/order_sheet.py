@@ -127,12 +127,12 @@ def _not_checked(order: AxleOrder) -> Iterator[str]:
         yield f"{name}, because {reason}"
     exact = exact_words([order.case.ready])
     if exact:
-        yield f"the error of the tape: {exact}"
+        yield f"measuring errors ({exact})"
     if not order.case.fit.clearances:
-        yield "clearances, because no obstacle could be checked"
+        yield "clearances, because no part near the wheel was checked"
     asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]
     if asked:
-        yield f"open until the lines above are answered: {', '.join(asked)}"
+        yield f"open until the seller answers the lines above: {', '.join(asked)}"
     for check in order.checks:
         if check.status == "not_checked" and check.item not in asked:
             yield f"{check.item}: {check.detail}"

@@ -66,7 +66,8 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             rows.append((low.name, "low point", low.fixed_to, x, y, z))
         parts += [table(rows, left=3)]
         parts += [
-            f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"
+            f"  {name}: moved {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to match its "
+            "measured gap"
             for name, dy in case.ready.slid
         ]
         exact = exact_words([case.ready])

@@ -18,7 +18,7 @@ def slip_words(ready: Ready) -> str:
     if not ready.baseline_touches:
         return ""
     names = _names(ready.baseline_touches)
-    return f"Is a reading wrong? The baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
+    return f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
 
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:

@@ -73,8 +73,8 @@ def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
 
 
 OFFSETS = (
-    "Offsets are those at which the nominal tire keeps every clearance required; fitment window counts the worst case "
-    "too. Order by fitment order."
+    "At the offsets the nominal tire meets every required clearance. They leave out the worst case; fitment window "
+    "counts it too. Before ordering, run fitment order."
 )
 
 

@@ -42,8 +42,8 @@ class End:
 class Window:
     """The offsets of one wheel size with one tire.
 
-    ends : smallest and largest offset at which `check` finds that every clearance is kept, also in the worst case,
-        or None where there is none
+    ends : smallest and largest offset at which `check` finds every required clearance met and nothing touching in
+        the worst case, or None where there is none
     allowed : the offsets that keep every allowance in the nominal size, looked up [mm], or None
     best : where nothing clears, the check at the offset that comes nearest to it
     others : further spans (low, high) that clear [mm], apart from this one

@@ -195,7 +195,7 @@ class _Words:
     def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
         if verdict == "not_checked":
-            return "no obstacle to check against"
+            return "no part near the wheel was checked"
         free, allowance, by_wheel, worst, against = (column[row] for column in self._numbers[axle])
         answers = self._answers[axle]
         part, name = PARTS[by_wheel], answers.parts[limit]
