@@ -488,7 +488,7 @@ def test_parts_taken_over_from_an_earlier_build_are_its_own() -> None:
     assert front_of(session, "a").hub.stud_length.value == 45
     taken = front_of(session, "b")
     assert (taken.hub_face_width.value, taken.hub.bolt_circle[0], taken.hub.stud_length.value) == (1700, 6, 60)
-    assert session.draft.text().count("stud_length: 45  # beyond the wheel mounting face") == 1
+    assert session.draft.text().count("stud_length: 45  # how far they stand out of the hub face") == 1
 
 
 @pytest.mark.slow
