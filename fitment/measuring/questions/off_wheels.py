@@ -59,7 +59,8 @@ FACES = Group(
                 _gauge(HUB + "wheel_register/diameter", "Wheel register: diameter", "The register is the step that the "
                        "wheel's bore sits on.", "70.5", remark="the step that centres the wheel"),
                 _gauge(HUB + "wheel_register/length", "Wheel register: length", "How far it stands out of the hub "
-                       "face, rotor on, chamfer not counted.", "8", gives=0.5, remark="how far it stands out of the hub face"),
+                       "face, rotor on, chamfer not counted.", "8", gives=0.5,
+                       remark="how far it stands out of the hub face"),
             ),
         ),
         Group(
@@ -91,8 +92,8 @@ BRAKE = Group(
                        remark="centring hole"),
                 _gauge(ROTOR + "hat_thickness", "Rotor: thickness of the hat", "Where it lies between hub and wheel.",
                        "7", remark="of the hat between hub and wheel"),
-                _gauge(ROTOR + "stud_hole", "Rotor: diameter of one stud hole", "All of them count as this large.", "15",
-                       remark="of one stud hole"),
+                _gauge(ROTOR + "stud_hole", "Rotor: diameter of one stud hole", "All of them count as this large.",
+                       "15", remark="of one stud hole"),
                 Question(ROTOR + "mass", "Rotor: mass", "number", unit="kg", tool="scale", example="9.5",
                          remark="[kg]"),
                 Question(
@@ -140,8 +141,8 @@ MOTION = Group(
     items=(
         Question(
             AXLE + "travel/droop", "Travel down to full droop", "length", need=True, tool="tape", gives=3, adds=True,
-            how="Lower the jack until the damper or a strap stops the hub. Read C, hub centre to fender lip. A is the same "
-            "reading at the reference pose. Droop = A - C, zero or negative.", raw=("A", "C"),
+            how="Lower the jack until the damper or a strap stops the hub. Read C, hub centre to fender lip. A is the "
+            "same reading at the reference pose. Droop = A - C, zero or negative.", raw=("A", "C"),
             datum="reference pose", example="-70", remark="lowest travel of the wheel, 0 or negative",
         ),
         Question(
@@ -152,9 +153,9 @@ MOTION = Group(
         ),
         Question(
             AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock angle", "share", many=0,
-            how="Full lock everywhere: skip it. Else begin with the highest travel at which the steering goes all the way, "
-            "such as 60, 1. Then each higher travel with its share: 80, 0.6 = there the wheel turns 60 % of its lock "
-            "angle. Above the last travel its share stays.",
+            how="Full lock everywhere: skip it. Else begin with the highest travel at which the steering goes all the "
+            "way, such as 60, 1. Then each higher travel with its share: 80, 0.6 = there the wheel turns 60 % of its "
+            "lock angle. Above the last travel its share stays.",
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
         Question(
@@ -243,11 +244,11 @@ HARDPOINTS = Group(
             part=SUSPENSION + "stroke",
             items=(
                 Question(SUSPENSION + "stroke/compression", "Strut: how much shorter it can get", "length", need=True,
-                         how="Length of rod that shows at the reference pose, less what shows at the bump stop.", tool="tape",
-                         gives=3, example="95", remark="from the reference pose"),
+                         how="Length of rod that shows at the reference pose, less what shows at the bump stop.",
+                         tool="tape", gives=3, example="95", remark="from the reference pose"),
                 Question(SUSPENSION + "stroke/extension", "Strut: how much longer it can get", "length", need=True,
-                         how="Length of rod that shows hanging free, less what shows at the reference pose.", tool="tape",
-                         gives=3, example="90", remark="from the reference pose"),
+                         how="Length of rod that shows hanging free, less what shows at the reference pose.",
+                         tool="tape", gives=3, example="90", remark="from the reference pose"),
             ),
         ),
         *_points("five_link", *_RODS),

@@ -53,8 +53,8 @@ VEHICLE = Group(
         Question(
             "", "Tolerances", "word", need=True, choices=("usual", "typed"), default="usual", sets="tolerances",
             why="the worst case counts every tolerance against you",
-            how="usual: where you type no tolerance, the one printed beside the tool counts (common practice, no published "
-            "source). typed: only tolerances that you type count, such as 1572 mm +-3 mm.",
+            how="usual: where you type no tolerance, the one printed beside the tool counts (common practice, no "
+            "published source). typed: only tolerances that you type count, such as 1572 mm +-3 mm.",
         ),
     ),
 )  # fmt: skip
@@ -95,8 +95,9 @@ ON_WHEELS = Group(
         ),
         Question(
             AXLE + "ride_heights", "A ride height of the body: name = travel", "named", many=0, tool="tape", gives=3,
-            how="As it stands now is 0; body lowered by 60 mm is +60 mm, raised is negative. To measure it: hub centre to "
-            "fender lip now, minus hub centre to fender lip at that height.", datum="reference pose", example="cruise = 35",
+            how="As it stands now is 0; body lowered by 60 mm is +60 mm, raised is negative. To measure it: hub centre "
+            "to fender lip now, minus hub centre to fender lip at that height.", datum="reference pose",
+            example="cruise = 35",
             remark="travel of the wheel at rest, up into the body = positive",
         ),
         Question(
@@ -118,9 +119,9 @@ ON_WHEELS = Group(
         Question(
             AXLE + "suspension/toe_in", "Toe-in of the left wheel", "angle", tool="two straightedges, tape", gives=0.1,
             adds=True,
-            how="A straightedge across each tire. Measure between the two in front of the tires (F) and behind them (B); "
-            "L is the distance from the one place to the other. Toe-in of one wheel = 28.6 x (B - F) / L degrees, with "
-            "F, B and L in one unit. Front closer: positive.", datum="the other wheel", example="0.05",
+            how="A straightedge across each tire. Measure between the two in front of the tires (F) and behind them "
+            "(B); L is the distance from the one place to the other. Toe-in of one wheel = 28.6 x (B - F) / L degrees, "
+            "with F, B and L in one unit. Front closer: positive.", datum="the other wheel", example="0.05",
             raw=("F", "B", "L"),
             remark="each wheel, positive = front inboard",
         ),
