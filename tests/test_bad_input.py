@@ -108,7 +108,7 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("wheel 20x10", "offset is missing"),
     ("wheel 20x10_ET25_ET30", "offset stands twice"),
     ("wheel 20x10_ET25_6x11", "no unit.*6x11in or 6x11cm"),
-    ("wheel 20x10_ET999", "999 mm.*plausible"),
+    ("wheel 20x10_ET999", "999 mm.*it should be"),
     ("wheel 10x20_ET25", "the diameter is 10 to 30 in|diameter comes first"),
     ("wheel 20x10_ET25_BS_3in", "contradict"),
     ("wheel 225/45R17", "looks like a tire code"),
@@ -133,7 +133,7 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("poses steered.yaml --rack 5", "rack"),
     # where to write
     ("check bench.yaml --out x.txt", r"x\.txt.*\.png, \.svg, \.pdf, \.gif, \.mp4, \.json, \.csv"),
-    ("check bench.yaml --out x", r"--out x: .*suffix"),
+    ("check bench.yaml --out x", r"--out x: .*endings"),
     ("compare bench.yaml measured lowered --out x.csv", r"x\.csv.*\.png"),
     ("screen bench.yaml list.csv --out x.txt", r"x\.txt.*\.csv, \.json"),
     ("show bench.yaml --out x.csv", r"x\.csv.*\.png"),
@@ -162,7 +162,7 @@ def test_command_line(folder: Path, line: str, words: str) -> None:
 @pytest.mark.parametrize("empty", ["--wheel", "--tire", "--spacer", "--ride", "--loaded-radius", "--out", "--build"])
 def test_empty_option(folder: Path, empty: str) -> None:
     """An empty text, such as an unset shell variable leaves, is never taken for 'not given'."""
-    refused_in(folder, "empty|is not|no unit|no build|suffix", "check", "bench.yaml", empty, "")
+    refused_in(folder, "empty|is not|no unit|no build|ending", "check", "bench.yaml", empty, "")
 
 
 @pytest.mark.parametrize(("command", "words"), [("tire", "tire code is empty"), ("wheel", "wheel spec is empty")])

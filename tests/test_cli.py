@@ -642,8 +642,8 @@ def test_what_rests_on_an_assumed_barrel_stands_beside_the_verdict() -> None:
 
 def test_a_bare_number_is_said_to_be_millimetres() -> None:
     more = ("check", "wagon", "--axle", "front", "--build", "chosen", "--units", "in", "--spacer")
-    assert "--spacer 5 was read in mm" in run(*more, "5").output
-    assert "was read in mm" not in run(*more, "1/4 in").output
+    assert "--spacer 5 was read as 5 mm. For inches write" in run(*more, "5").output
+    assert "was read as" not in run(*more, "1/4 in").output
 
 
 # ---------------------------------------------------------------- a part deep inside the wheel

@@ -245,7 +245,7 @@ def test_text_tells_from_which_reading_each_part_came(tmp_path: Path) -> None:
             "  - points, y from the centre plane: post, rail",
             "  - points, y from the hub face: lip",
             "  - points by clock and radius about the hub centre, outboard of the hub face: stone",
-            "  - points whose y is settled by the measured gap to the baseline's tire: horn",
+            "  - points, their y from the gap measured to the baseline's tire: horn",
             "  - an outline in the hub's own frame: caliper",
         ):
             assert line in text.splitlines(), text

@@ -234,8 +234,8 @@ def test_an_answer_as_it_stands_in_the_profile(form: Any, path: Any, text: str, 
         ("length", WIDTH, "1588 +- -2", "mm", "never negative"),
         ("length", WIDTH, "1588 +- 900", "mm", "not plausible"),
         ("length", WIDTH, "nan", "mm", "not a quantity"),
-        ("length", DROOP, "70", "mm", r"is the sign right\? -70 would do"),
-        ("length", DROOP, "2.5", "in", r"is the sign right\? -2.50 in would do"),
+        ("length", DROOP, "70", "mm", r"is the sign right\? -70 mm would be accepted"),
+        ("length", DROOP, "2.5", "in", r"is the sign right\? -2.50 in would be accepted"),
         ("angle", CAMBER, "16", "mm", r"16 degrees is not a plausible camber \(-15 to 15 degrees\)"),
         ("angle", CAMBER, "half", "mm", "not a number of degrees"),
         ("point", BALL, "0.3, 27, -5", "mm", r"inches\? write 27 in"),
@@ -365,7 +365,7 @@ def test_names_tell_parts_builds_and_heights_apart() -> None:
 
 def test_a_hub_higher_than_its_tire_is_questioned_not_refused() -> None:
     # 205/70R15: 381 mm + 2 x 144 mm (205 x 0.70 rounded), UN R30 6.1.2.1: a free radius of 334.5 mm
-    assert "more than the tire's free radius (334.5 mm)" in at(WAGON, "hub_height").give("340")[0]
+    assert "more than the tire has from centre to tread (334.5 mm)" in at(WAGON, "hub_height").give("340")[0]
     assert "presses the tire in by 54.5 mm of 334.5 mm" in at(WAGON, "hub_height").give("280")[0]
     assert at(WAGON, "hub_height").give("322") == ()
 
@@ -488,7 +488,7 @@ def test_parts_taken_over_from_an_earlier_build_are_its_own() -> None:
     assert front_of(session, "a").hub.stud_length.value == 45
     taken = front_of(session, "b")
     assert (taken.hub_face_width.value, taken.hub.bolt_circle[0], taken.hub.stud_length.value) == (1700, 6, 60)
-    assert session.draft.text().count("stud_length: 45  # beyond the wheel mounting face") == 1
+    assert session.draft.text().count("stud_length: 45  # how far they stand out of the hub face") == 1
 
 
 @pytest.mark.slow
@@ -684,7 +684,7 @@ def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> 
     target.write_text("mine\n")
     result = new(target, [*script, "no", "", "quit"])
     assert result.exit_code == 1
-    assert "exists; it stays as it is until the last question" in " ".join(result.output.split())
+    assert "exists. It is not changed now; the last question asks" in " ".join(result.output.split())
     assert result.output.count("exists. Replace it?") == 3
     assert target.read_text() == "mine\n"
     other = tmp_path / "b.yaml"

@@ -196,7 +196,7 @@ def test_a_fault_of_the_program_has_its_own_code_and_one_line(tmp_path: Path, as
 
 def test_help_tells_the_codes() -> None:
     said = " ".join(run("--help").stdout.split())
-    for word in ("70 a fault of the program", "FITMENT_TRACEBACK=1", "130", "141"):
+    for word in ("70: a fault of the program", "FITMENT_TRACEBACK=1", "130", "141"):
         assert word in said
 
 

@@ -43,9 +43,14 @@ if TYPE_CHECKING:
     "--sort",
     metavar="KEY",
     default="margin",
-    help="Among rows of one verdict: margin (default), clearance, worst, offsets, or a column; -KEY turns it round.",
+    help="Order within each verdict: margin (default), clearance, worst, offsets, or a column. -KEY reverses it.",
 )
-@click.option("--only", metavar="VERDICT", multiple=True, help="Only rows of this verdict, such as clears; repeatable.")
+@click.option(
+    "--only",
+    metavar="VERDICT",
+    multiple=True,
+    help="Only rows of this verdict, such as clears; may be given more than once.",
+)
 @click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
 @click.pass_context
 def screen(

@@ -55,7 +55,6 @@ def _in_words(said: str, units: str) -> str:
     said = re.sub(r'write "([^"]*)"', r"write \1", said)
     if units == "mm":
         return said
-    said = re.sub(r"right\? (-?[\d.]+) would do", r"right? \1 mm would do", said)
     parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
     return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
 
@@ -264,9 +263,9 @@ def _circle(text: str, units: str, _question: Question, _choices: Sequence[str])
     near = [bolt_circle.name(reading, diameter) for diameter in reading.standard]
     first = f"{lugs}x{(reading.standard or (round(reading.circle, 1),))[0]:g}"
     raise UnitError(
-        f"that is a circle of {reading.circle:.1f} mm, {reading.low:.1f} to {reading.high:.1f} mm as the tape gives: "
-        f"{' or '.join(near) or 'none in common use'}. Write the one it is, such as {first}"
-        + ("; measure again, two are near." if len(near) > 1 else ".")
+        f"that is {' or '.join(near) or 'no bolt circle in common use'}; the tape gives {reading.circle:.1f} mm, "
+        f"somewhere from {reading.low:.1f} to {reading.high:.1f} mm. Type the one it is, such as {first}."
+        + (" Two are near: measure again." if len(near) > 1 else "")
     )
 
 

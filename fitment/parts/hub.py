@@ -35,7 +35,7 @@ def bare_words(lugs: int | str, given: str, value: float) -> str:
     low, high = BARE_INCHES
     units = [unit for unit, mm in (("in", MM_PER_INCH), ("cm", 10.0)) if 80 <= value * mm <= 300]
     write = f"Write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "Check it."
-    return f"a bare number is in inches from {low:g} to {high:g} and in mm from 80 on. {write}"
+    return f"{write} (Without a unit, {low:g} to {high:g} is read as inches, 80 and more as mm.)"
 
 
 @dataclass(frozen=True)

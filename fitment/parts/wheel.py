@@ -89,7 +89,7 @@ def _refuse_implausible(wheel: Wheel) -> None:
         value = getattr(wheel, name)
         if value is not None and not low <= value <= high:
             raise CodeError(
-                f"{wheel.spec}: {name} is {value:g}; plausible is {low:g} to {high:g} mm. Was it given in inches?"
+                f"{wheel.spec}: {name} is {value:g} mm; it should be {low:g} to {high:g} mm. Was it given in inches?"
             )
 
 
@@ -259,7 +259,7 @@ def _unknown(text: str, position: int) -> str:
     if re.match(r"-", word):
         return f"{where}: a dash could be a minus or a hyphen here; write ET-12, or -12 after a space."
     if re.fullmatch(rf"{_NUM}(?:MM)?", word):
-        return f"{where} says not what it is; write ET{word} for the offset, CB{word} for the bore."
+        return f"{where}: write ET{word} if it is the offset, CB{word} if it is the bore."
     if re.match(r"\d{3}/\d|R\d", word):
         return f"{where} belongs to a tire; give the wheel spec alone."
     letters = re.match(r"[A-Z]+", word)
@@ -274,7 +274,7 @@ def _length(text: str, what: str, given: str, limits: tuple[float, float]) -> fl
     if not limits[0] <= mm <= limits[1]:
         inches = not unit and limits[0] <= value * MM_PER_INCH <= limits[1]
         hint = f" Is {value:g} in inches? Then write {value:g}in." if inches else ""
-        raise CodeError(f"{text}: the {what} is {mm:g} mm; plausible is {limits[0]:g} to {limits[1]:g} mm.{hint}")
+        raise CodeError(f"{text}: the {what} is {mm:g} mm; it should be {limits[0]:g} to {limits[1]:g} mm.{hint}")
     return mm
 
 
@@ -289,7 +289,7 @@ def _quantity(text: str, given: str) -> tuple[float, str]:
 def _circle(text: str, lugs: str, given: str) -> BoltCircle:
     if not LUGS[0] <= int(lugs) <= LUGS[1]:
         hint = " A second rim size? Keep one." if RIM_DIAMETER[0] <= int(lugs) <= RIM_DIAMETER[1] else ""
-        raise CodeError(f"{text}: a bolt circle of {lugs} lugs; plausible is {LUGS[0]} to {LUGS[1]}.{hint}")
+        raise CodeError(f"{text}: a bolt circle of {lugs} lugs; it should be {LUGS[0]} to {LUGS[1]}.{hint}")
     value, unit = _quantity(text, given)
     if not unit and in_bare_inches(value):
         given = f"{given} in"
@@ -312,7 +312,7 @@ def _with_offset(wheel: Wheel, text: str, fields: dict[str, tuple[str, ...]]) ->
         raise CodeError(f"{text}: the offset is missing; add ET25 (mm), or the backspacing as BS 6.5in or BS 165mm.")
     if not OFFSET[0] <= back <= OFFSET[1]:
         raise CodeError(
-            f"{text}: that backspacing is an offset of {back:.1f} mm; plausible is {OFFSET[0]} to {OFFSET[1]} mm."
+            f"{text}: that backspacing is an offset of {back:.1f} mm; it should be {OFFSET[0]} to {OFFSET[1]} mm."
         )
     return replace(wheel, offset=back, from_backspacing=True)
 
@@ -371,9 +371,9 @@ def assumptions(wheel: Wheel) -> tuple[str, ...]:
             f"{overall_width(wheel):g} mm."
         )
     if wheel.bolt_circle is None:
-        notes.append("The spec gives no bolt circle: whether the wheel bolts on is open.")
+        notes.append("The spec gives no bolt circle, so whether the wheel bolts on is not known.")
     if wheel.centre_bore is None:
-        notes.append("The spec gives no centre bore: whether the wheel seats on the hub's register is open.")
+        notes.append("The spec gives no centre bore, so whether the wheel seats on the hub's register is not known.")
     return tuple(notes)
 
 

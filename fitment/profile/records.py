@@ -204,7 +204,7 @@ def source(part: Any) -> str:
     if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
-        return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
+        return f"points, their y from the gap measured to the baseline's {part.measured_gap.to}"
     points = [point for _, point in part.points_at()]
     taped = sum(isinstance(point, ClockPoint) for point in points)
     from_plane = f"points, y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"

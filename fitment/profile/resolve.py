@@ -34,8 +34,8 @@ _SETUP_PARTS = ("wheel", "tire", "spacer")
 _SETUP_KEYS = (*_SETUP_PARTS, "ride")
 _DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
 CROSSED = (
-    "a cell of the panel crosses itself, so it has no far side to fill; give the points of every row in the same "
-    "direction, and the rows one after another."
+    "give the points of every row in the same direction, and the rows in order. As given, the panel crosses itself "
+    "and has no far side to fill."
 )
 BASELINE = "baseline:"  # before a reading that belongs to the baseline's hub face alone
 
@@ -152,7 +152,8 @@ def _find(given: str | Path) -> str | Path:
     hint = did_you_mean(text, names)
     listed = ", ".join(names) or "none"
     raise ProfileError(
-        f"there is no such file and no bundled profile of this name.{hint} Bundled: {listed}.", file=text
+        f"there is no such file, and no vehicle of this name comes with the program.{hint} These do: {listed}.",
+        file=text,
     )
 
 
@@ -218,7 +219,7 @@ def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
     at = merged.origin(problem.at) if problem.at else over_at
     text = problem.text
     if at[: len(over_at)] != over_at:
-        text += f" (as merged into build {over_at[1]})"
+        text += f" (in build {over_at[1]}, laid over the axle)"
     return Problem(at, text)
 
 
@@ -282,7 +283,7 @@ def _told(document: Document, problems: list[Problem]) -> ProfileError:
     for other_line, other_key, text in others[: SHOWN - 1]:
         message += "\n" + str(ProfileError(text, file=document.file, line=other_line, key=other_key))
     if len(listed) > SHOWN:
-        message += f"\nand {len(listed) - SHOWN} more."
+        message += f"\nand {len(listed) - SHOWN} more mistake{'s' if len(listed) > SHOWN + 1 else ''}."
     return ProfileError(message, file=document.file, line=line, key=key)
 
 

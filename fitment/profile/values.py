@@ -128,8 +128,8 @@ def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[flo
     number = read_plain(tolerance, "tolerance", unit)
     if not 0 <= number <= limit:
         raise refused(
-            f"a tolerance of {shown(tolerance)} is not plausible (0 to {limit:g} {unit}); it is the half width of "
-            "the band, never negative.",
+            f"a tolerance of {shown(tolerance)} is not plausible (0 to {limit:g} {unit}); it says how far the reading "
+            "may be off either way, and is never negative.",
             "tolerance",
         )
     return value, number
@@ -184,7 +184,7 @@ class LengthRule(Rule):
                     name = {"in": "inches", "cm": "centimetres", "m": "metres"}[unit]
                     return f'{name}? write "{mm:.10g} {unit}".'
         if fits(-mm):
-            return f"is the sign right? {-mm:.10g} would do."
+            return f"is the sign right? {-mm:.10g} mm would be accepted."
         return "check the reading and its unit."
 
     def schema(self) -> dict[str, Any]:
@@ -291,7 +291,7 @@ class TextRule(Rule):
         if len(given) > self.longest:
             raise refused(f"{len(given)} characters are too long for {{key}}; at most {self.longest}.")
         if self.label and ("[" in given or "]" in given):
-            raise refused(f"square brackets in {shown(given)} would be read as a key path; write round ones.")
+            raise refused(f"write round brackets in {shown(given)}: the program keeps square ones for itself.")
         self._check_letters(given)
         return given
 

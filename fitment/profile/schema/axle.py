@@ -66,13 +66,16 @@ class AdjusterPart(Part):
         if not self.moves:
             raise refused("moves names no point; name at least one.", "moves")
         if self.length and (self.eccentric is not None or self.out or self.forward):
-            raise refused("a link's length is an adjuster of its own; move the other keys to another one.", "length")
+            raise refused("`length` stands alone in an adjuster; put the other keys in a second adjuster.", "length")
         if self.length and not (len(self.length) == 2 and self.length[0].value < self.length[1].value):
             raise refused("give the least and the most by which the link gets longer, such as [-6, 8].", "length")
         if self.eccentric is None and not self.out and not self.forward and not self.length:
             raise refused("an adjuster needs `out` and/or `forward` settings, `eccentric`, or `length`; give one.")
         if self.eccentric is not None and (self.out or self.forward):
-            raise refused("an eccentric turns; `out` and `forward` belong to another adjuster.", "eccentric")
+            raise refused(
+                "remove `out` and `forward`: this adjuster has an `eccentric`, which turns. Put them in a second one.",
+                "eccentric",
+            )
         if self.eccentric is None and (self.step or self.now):
             raise refused("`step` and `now` belong to an eccentric; give `eccentric`, or remove them.")
         if self.now and len(self.now) != len(self.moves):
@@ -187,7 +190,7 @@ class AxlePart(Part):
     brake: BrakePart | None = optional("rotor and caliper")
     obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
-    low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, held against the ground")
+    low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
