@@ -1,4 +1,4 @@
-"""Wheels and tires in the spellings of sellers: each has the one reading worked by hand, or is refused with all of them.
+"""Wheels and tires as sellers spell them: each has the one reading worked by hand, or is refused with all of them.
 
 A rim is width x diameter in inches (ISO 4000, ETRTO marks 8 1/2 J x 19 H2), an inch 25.4 mm exactly; backspacing to
 offset is ET = BS - (rim width + 1 in) / 2 (geometry, flanges of 12.7 mm each, common practice).
@@ -101,7 +101,7 @@ def test_two_readings_are_refused_and_both_named(text: str, readings: tuple[str,
     ],
 )
 def test_what_no_reading_fits_is_refused(text: str) -> None:
-    with pytest.raises(CodeError, match="."):
+    with pytest.raises(CodeError):
         parse_wheel(text)
 
 
@@ -143,7 +143,8 @@ SIZES = [
     lambda d, w: f'{d}" x {w:g}"', lambda d, w: f"{w:g} J x {d} H2", lambda d, w: comma(f"{w:g}Jx{d}"),
 ]  # fmt: skip
 OFFSETS = [
-    lambda e: f"ET{e:g}", lambda e: f"{e:+g}", lambda e: f"offset {e:g}", lambda e: f"{e:+g}mm", lambda e: f"ET {e:g} mm",
+    lambda e: f"ET{e:g}", lambda e: f"{e:+g}", lambda e: f"offset {e:g}", lambda e: f"{e:+g}mm",
+    lambda e: f"ET {e:g} mm",
     lambda e: f"{e:+g} offset", lambda e: comma(f"ET{e:g}"),
 ]  # fmt: skip
 CIRCLES = [
@@ -152,7 +153,8 @@ CIRCLES = [
     lambda n, c: comma(f"PCD {n}x{c:g}"),
 ]  # fmt: skip
 BORES = [
-    lambda b: f"CB{b:g}", lambda b: f"{b:g} bore", lambda b: f"ML{b:g}", lambda b: f"hub bore {b:g}", lambda b: f"{b:g}",
+    lambda b: f"CB{b:g}", lambda b: f"{b:g} bore", lambda b: f"ML{b:g}", lambda b: f"hub bore {b:g}",
+    lambda b: f"{b:g}",
     lambda b: comma(f"{b:g} CB"), lambda b: f"{b:g}mm",
 ]  # fmt: skip
 

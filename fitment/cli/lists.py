@@ -45,6 +45,9 @@ if TYPE_CHECKING:
     default="margin",
     help="Among rows of one verdict: margin (default), clearance, worst, offsets, or a column; -KEY turns it round.",
 )
+@click.option(
+    "--column", metavar="NAME=HEADER", multiple=True, help='A column by its own heading: wheel="Rim"; repeatable.'
+)
 @click.option("--only", metavar="VERDICT", multiple=True, help="Only rows of this verdict, such as clears; repeatable.")
 @click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
 @click.pass_context
@@ -119,9 +122,17 @@ def _left_out(every: Sequence[ScreenedRow], ranked: Sequence[ScreenedRow], only:
 
 
 def _tell_no_number(rows: Sequence[ScreenedRow], sort: str) -> None:
-    """Say which rows the order by a column of numbers cannot place."""
-    from fitment.screening.ranking import without_number
+    """Say which rows the order by a column of numbers cannot place, and of which column none is a number."""
+    from fitment.screening.ranking import sorted_as_text, without_number
 
+    text = sorted_as_text(rows, sort)
+    if text:
+        column = sort.removeprefix("-")
+        echo(
+            f'note: --sort {column}: the column was sorted as text; "{text}" looks like a number and cannot be read as '
+            "one only. Write 1299.50 or 1299,50, without a unit.",
+            err=True,
+        )
     odd = without_number(rows, sort)
     if odd:
         first, more = odd[0].candidate, f" and {len(odd) - 1} more" if len(odd) > 1 else ""
