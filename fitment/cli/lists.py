@@ -79,7 +79,7 @@ def screen(
     if drawn.picture:
         _draw_best(shown, drawn, group)
     elif out:
-        write(out, shown.csv if out.endswith(".csv") else shown.json + "\n")
+        write(out, shown.csv if out.endswith(".csv") else shown.json + "\n", shown.delimiter)
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
     slips = report.slip_lines(shown.prepared)
     if form != "text":
@@ -88,7 +88,7 @@ def screen(
     if form == "json":
         echo(shown.json)
     elif form == "csv":
-        echo_csv(shown.csv)
+        echo_csv(shown.csv, shown.delimiter)
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
         if group:
