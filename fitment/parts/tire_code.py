@@ -133,7 +133,7 @@ def only_reading(text: str, read: Callable[[str], R], spelled: Callable[[R], str
         first, second = list(readings)[:2]
         raise CodeError(f"{text}: the comma could make it {first} or {second}; write decimals with a point.")
     if not readings:
-        raise reasons[0]
+        raise CodeError(str(reasons[0]))
     return next(iter(readings.values()))
 
 

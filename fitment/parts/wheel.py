@@ -270,7 +270,7 @@ def _add_beside(text: str, fields: Fields, name: str, cell: str) -> None:
 def _size_of(text: str, field: tuple[str, ...]) -> tuple[object, ...]:
     """A field's numbers, to compare it with another."""
     value, unit = _quantity(text, field[-1])
-    inches = len(field) > 1 and not unit and in_bare_inches(value)
+    inches = not unit and (in_bare_inches(value) if len(field) > 1 else "/" in field[-1])
     return *map(int, field[:-1]), round(to_mm(f"{value:.9f} {'in' if inches else unit or 'mm'}"), 2)
 
 
@@ -380,12 +380,11 @@ def _length(text: str, what: str, given: str, limits: tuple[float, float]) -> fl
 
 
 def _quantity(text: str, given: str) -> tuple[float, str]:
-    """Number and unit; a fraction is one of an inch."""
     try:
         value, unit = split_quantity(given.replace("+ ", "+").replace("- ", "-"))
     except UnitError as error:
         raise CodeError(f"{text}: {error}") from None
-    return value, unit.lower() or ("in" if "/" in given else "")
+    return value, unit.lower()
 
 
 def _circle(text: str, lugs: str, given: str) -> BoltCircle:
@@ -425,6 +424,7 @@ def _with_offset(wheel: Wheel, text: str, fields: Fields) -> Wheel:
 def _backspacing(wheel: Wheel, text: str, given: str) -> float:
     """The offset [mm] that a backspacing stands for."""
     value, unit = _quantity(text, given)
+    unit = unit or ("in" if "/" in given else "")  # nobody writes fractions of a millimetre
     if not unit:
         raise CodeError(f"{text}: the backspacing {given} has no unit; write BS {given}in or BS {given}mm.")
     return offset_from_backspacing(to_mm(f"{value:.9f} {unit}"), overall_width(wheel))
