@@ -337,12 +337,13 @@ class Screened(Result):
     """A list of candidates, ranked.
 
     rows : best first, those that could not be read last; header : the list's own columns
-    prepared : the axles it was checked on
+    prepared : the axles it was checked on; delimiter : the mark between the list's cells, which its CSV keeps
     """
 
     rows: tuple[ScreenedRow, ...]
     header: tuple[str, ...]
     prepared: tuple[Ready, ...]
+    delimiter: str = ","
 
     @property
     def axles(self) -> tuple[str, ...]:
@@ -358,7 +359,7 @@ class Screened(Result):
     @property
     def csv(self) -> str:
         """The list with the answer's columns behind its own."""
-        return report.screen_csv(self.header, self.rows)
+        return report.screen_csv(self.header, self.rows, self.delimiter)
 
     def to_columns(self) -> Columns:
         """The list with the answer's columns, as `csv` names them, for a data frame: name -> array.

@@ -377,7 +377,7 @@ def test_more_processes_give_the_same_answer(bench: str, listed: str) -> None:
 
 
 def test_columns_come_back_in_the_order_they_were_first_seen() -> None:
-    header, rows = candidates.from_records([{"tire": "x", "wheel": 1}, {"wheel": "y", "tire": "z", "more": True}])
+    header, rows, _ = candidates.from_records([{"tire": "x", "wheel": 1}, {"wheel": "y", "tire": "z", "more": True}])
     assert header == ["tire", "wheel", "more"]
     assert [each.cells for each in rows] == [("x", "1", ""), ("z", "y", "True")]
 
@@ -712,7 +712,7 @@ def test_a_list_is_read_under_any_limit_of_a_field(tmp_path: Path, longest_field
     """The limit of the csv module is that of the whole program: it is neither set nor needed, also not for a moment."""
     path = tmp_path / "list.csv"
     path.write_text(f'wheel,tire,note\n{WHEEL},{CODE},{"9" * 10_001}\n{WHEEL},{CODE},x\n{WHEEL},{CODE},"open\n')
-    _, rows = candidates.read_candidates(path)
+    _, rows, _ = candidates.read_candidates(path)
     problems = []
     for row in rows:
         assert csv.field_size_limit() == longest_field

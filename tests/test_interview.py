@@ -244,7 +244,7 @@ def test_an_answer_as_it_stands_in_the_profile(form: Any, path: Any, text: str, 
         ("point", BALL, "clock 270, radius 133", "mm", "write clock 90, radius 402, out 30"),
         ("circle", CIRCLE, "5x11.43", "mm", r"in mm from 80 on. Write 5x11.43in or 5x11.43cm"),
         ("circle", CIRCLE, "5\u00d7114.3", "mm", "write the letter x"),
-        ("number", LOAD, "2160 lb", "mm", "980 kg; write that"),  # 2160 x 0.45359237 = 979.8
+        ("number", LOAD, "2160 stone", "mm", "not kg"),
         ("number", LOAD, "heavy", "mm", "not a number"),
         ("wheel", (), "20 inches", "mm", "rim size"),
         ("tire", (), "33x12.50", "mm", "flotation size without its rim"),

@@ -78,7 +78,7 @@ BAD = [
     ("name: Invented tape wagon", 'name: "a\\x07b"', 2, r"control character U\+0007"),
     ("wheelbase: 2700", "wheelbase: 106", 4, r'106 mm is not a plausible wheelbase.*inches\? write "106 in"'),
     ("driven: false", "driven: yes", 7, r'"yes" is neither true nor false'),
-    ("axle_load: 980", "axle_load: 980 kg", 8, r"axle_load.*980 kg.*plain number"),
+    ("axle_load: 980", "axle_load: 980 stone", 8, r"axle_load.*980 stone.*not in kg or lb"),
     ("axle_load: 980", "axle_load: 9.8", 8, r"9\.8 kg is not a plausible axle_load \(50 to 15000 kg\)"),
     ("width: 1588", "width: 62.2", 9,
      r'hub_face_width: 62\.2 mm is not a plausible hub_face_width \(900 to 2600 mm\); inches\? write "62\.2 in"'),

@@ -40,7 +40,8 @@ def screened(profile: str, candidates: str, *options: str) -> list[dict[str, str
     """Rows of the CSV that `screen` prints."""
     result = run("screen", profile, candidates, "--format", "csv", *options)
     assert result.exit_code in (0, 3), result.output
-    return list(csv.DictReader(result.stdout.splitlines()))
+    lines = result.stdout.splitlines()
+    return list(csv.DictReader(lines, delimiter=max(",;\t", key=lines[0].count)))
 
 
 # ---------------------------------------------------------------- the same verdict as check
@@ -362,7 +363,7 @@ def test_rows_are_read_as_they_are_asked_for(tmp_path: Path) -> None:
     """The list may be longer than memory: nothing beyond the row asked for needs to be there yet."""
     read, write = os.pipe()
     os.write(write, b"wheel,tire\n" + b"x,y\n" * 3000)
-    _, rows = read_candidates(f"/dev/fd/{read}")
+    _, rows, _ = read_candidates(f"/dev/fd/{read}")
     assert next(rows).line == 2
     assert next(rows).line == 3
     os.write(write, b"last,one\n")

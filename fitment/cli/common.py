@@ -56,13 +56,13 @@ def echo(text: str = "", *, err: bool = False, nl: bool = True) -> None:
     _put(printable(text), err=err, nl=nl)
 
 
-def echo_csv(table: str) -> None:
+def echo_csv(table: str, delimiter: str = ",") -> None:
     """Print a table: cells as they are into a file or pipe, harmless on a terminal; what is odd in them is said."""
     if sys.stdout.isatty():
         echo(table, nl=False)
     else:
         _put(table, nl=False)
-    tell_cells(table)
+    tell_cells(table, delimiter)
 
 
 def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
@@ -76,11 +76,11 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
         click.echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
 
 
-def tell_cells(table: str) -> None:
+def tell_cells(table: str, delimiter: str = ",") -> None:
     """Say of a CSV text what a spreadsheet or a terminal would do with its cells, which are kept as they are."""
     from fitment.terminal import controls, formulas
 
-    count = formulas(table)
+    count = formulas(table, delimiter)
     if count:
         cells = "1 cell begins" if count == 1 else f"{count} cells begin"
         click.echo(
@@ -136,14 +136,14 @@ def _same(path: Path, given: str) -> bool:
         return False
 
 
-def write(out: str, content: str | bytes) -> None:
+def write(out: str, content: str | bytes, delimiter: str = ",") -> None:
     """A file that appears whole; of a table it is said what is odd in it."""
     from fitment.files import write_whole
 
     write_whole(out, content if isinstance(content, bytes) else content.encode(errors="surrogateescape"))
     echo(f"wrote {out}", err=True)
     if out.endswith(".csv") and isinstance(content, str):
-        tell_cells(content)
+        tell_cells(content, delimiter)
 
 
 def targets(out: str, axles: Sequence[str]) -> list[Path]:

@@ -15,13 +15,12 @@ from fitment.profile.key_rules import rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
 from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
-from fitment.units import in_units, split_quantity, to_mm
+from fitment.units import CONVERTED, in_units, split_quantity, to_mm
 
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
-_TO_KG, _TO_KMH = {"lb": 0.45359237, "lbs": 0.45359237}, {"mph": 1.609344}  # exact by definition
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -151,14 +150,13 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
 
 
 def _fixed(text: str, _units: str, question: Question, _choices: Sequence[str]) -> Any:
-    """A number in the question's own unit; another common unit is turned in the refusal, not silently."""
-    match = re.fullmatch(r"([+-]?[0-9.]+)\s*(\D*)", text)
+    """A number in the question's own unit, or with lb or mph behind it."""
+    match = re.fullmatch(r"([+-]?[0-9.,]+)\s*(\D*)", text)
     unit = match[2].strip().lower() if match else ""
+    if match and unit in CONVERTED.get(question.unit, {}) and unit != question.unit:
+        return f"{match[1]} {unit}"  # the profile keeps what was typed, and is read in the question's unit
     if match is None or not _NUMBER.fullmatch(match[1]):
         raise UnitError(f'"{text}" is not a number; write it in {question.unit}, such as {question.example}.')
-    factor = {"kg": _TO_KG, "km/h": _TO_KMH}.get(question.unit, {}).get(unit)
-    if factor:
-        raise UnitError(f"{text} is {float(match[1]) * factor:.0f} {question.unit}; write that.")
     if unit not in ("", question.unit):
         raise UnitError(f'"{unit}" is not {question.unit}; write the number in {question.unit}.')
     return _number(match[1])

@@ -15,9 +15,9 @@ from typing import Any
 from pydantic_core import core_schema
 
 from fitment.errors import UnitError, did_you_mean
-from fitment.parts.hub import bare_words, in_bare_inches
+from fitment.parts.hub import CIRCLE_WAYS, bare_words, in_bare_inches
 from fitment.profile.yaml_core import At
-from fitment.units import MM_PER_INCH, Measured, split_quantity, to_mm, to_plain
+from fitment.units import CONVERTED, MM_PER_INCH, Measured, converted, split_quantity, to_mm, to_plain
 
 
 @dataclass(frozen=True)
@@ -234,13 +234,17 @@ class AngleRule(Rule):
 
 @dataclass(frozen=True)
 class NumberRule(Rule):
-    """A plain number in a fixed unit within a plausible range."""
+    """A plain number in a fixed unit within a plausible range; kg and km/h also as a text in lb and mph."""
 
     low: float
     high: float
     unit: str
 
     def read(self, given: Any) -> float:
+        try:
+            given = converted(given, self.unit, (self.low, self.high))
+        except UnitError as error:
+            raise refused(str(error)) from None
         number = read_plain(given, "{key}", self.unit)
         if self.low <= number <= self.high:
             return number
@@ -248,7 +252,9 @@ class NumberRule(Rule):
         raise refused(f"{number:.10g} {self.unit} is not a plausible {{key}} {allowed}; check the number and its unit.")
 
     def schema(self) -> dict[str, Any]:
-        return {"type": "number", "minimum": self.low, "maximum": self.high}
+        if self.unit not in CONVERTED:
+            return {"type": "number", "minimum": self.low, "maximum": self.high}
+        return {"type": ["number", "string"], "minimum": self.low, "maximum": self.high, "pattern": r"^\s*[0-9.].*$"}
 
 
 @dataclass(frozen=True)
@@ -313,10 +319,15 @@ class BoltCircleRule(Rule):
 
     def read(self, given: Any) -> tuple[int, float]:
         text = TextRule(code=True).read(given)
-        match = re.fullmatch(r"\s*(\d{1,2})\s*[xX]\s*(\S.*?)\s*", text)
+        match = re.fullmatch(r"\s*(?P<lugs>\d{1,2})\s*[xX]\s*(?P<size>\S.*?)\s*", text)
+        plain_words = re.sub(r"(?<=\d),(?=\d)", ".", " ".join(text.upper().split()))
+        for way in CIRCLE_WAYS:
+            match = match or re.fullmatch(way, plain_words)
         if match is None:
             raise refused(f'"{text}" is not a bolt circle; write lugs x diameter, such as 5x114.3 or 5x4.5in.')
-        lugs, size = int(match[1]), match[2]
+        lugs, size = int(match["lugs"]), re.sub(r"(?<=\d),(?=\d)", ".", match["size"])
+        if re.fullmatch(r"(\d{1,2}[ -])?\d{1,2}/\d{1,2}", size):
+            size += " in"  # a fraction is one of an inch
         plain = re.fullmatch(r"\d{1,4}(\.\d{0,6})?", size) is not None
         inches = plain and in_bare_inches(float(size))
         diameter = read_plain(f"{size} in" if inches else float(size) if plain else size, "{key}", "mm")
@@ -328,7 +339,7 @@ class BoltCircleRule(Rule):
         return lugs, diameter
 
     def schema(self) -> dict[str, Any]:
-        return {"type": "string", "pattern": r"^\s*[0-9]{1,2}\s*[xX]\s*\S.*$"}
+        return {"type": "string", "pattern": r"^\s*[0-9]+([.,][0-9]+)?\s*([xX/-]|[oO][nN])\s*\S.*$"}
 
 
 @dataclass(frozen=True)
