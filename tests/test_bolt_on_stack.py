@@ -631,7 +631,7 @@ def test_a_seller_who_drops_the_decimals(check: Check) -> None:
         (("wheel", "load_rating"), 0, "not a plausible"),
         (("wheel", "stud_hole"), 0.5, "inches"),
         (("wheel", "barrel_inside"), [[-90, 200], [0, 190], [-50, 195]], "in the order of their depth"),
-        (("wheel", "barrel_inside"), [[-90, 400], [0, 390]], "Was the diameter given?"),
+        (("wheel", "barrel_inside"), [[-90, 400], [0, 390]], "Was the diameter given in place of r?"),
         (("tire", "approved_rims"), [9, 7], "the narrower rim comes first"),
         (("tire", "approved_rims"), [9], "2 are expected"),
         (("top", "vehicle_class"), "truck", "light_truck"),

@@ -116,7 +116,7 @@ BAD = [
     ("parked: 70", "parked: [70]", 20, r"axles\.front\.ride_heights\.parked: \[70\] is not a length"),
     ("[60, 1.0], [90, 0.6]", "[60, 1.0], [50, 0.6]", 21, r"the travels of steer_limit must rise"),
     ("[90, 0.6]", "[90, 60]", 21, r"60 is not a share of the lock angle \(0 to 1\)"),
-    ("5x114.3\n", "5x11.43\n", 23, r'11\.43 mm in "5x11\.43".*Write 5x11\.43in or 5x11\.43cm'),
+    ("5x114.3\n", "5x11.43\n", 23, r'11\.43 mm in "5x11\.43".*write 5x11\.43in or 5x11\.43cm'),
     ("bolt_circle: 5x114.3", "bolt_circle: 114.3", 23, r"114\.3 is not a text"),
     ("bolt_circle: 5x114.3", "bolt_circle: 5\u00d7114.3", 23, r"codes are plain ASCII: write the letter x"),
     ("stud: M14x1.5", "stud: M14", 24, r'"M14" is not a stud thread; write M14x1\.5'),

@@ -34,7 +34,7 @@ def bare_words(lugs: int | str, given: str, value: float) -> str:
     """
     low, high = BARE_INCHES
     units = [unit for unit, mm in (("in", MM_PER_INCH), ("cm", 10.0)) if 80 <= value * mm <= 300]
-    write = f"Write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "Check it."
+    write = f"write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "check it."
     return f"{write} (Without a unit, {low:g} to {high:g} is read as inches, 80 and more as mm.)"
 
 

@@ -519,7 +519,7 @@ def _part_head(book: Book, numbers: dict[str, str], shapes: tuple[str, ...]) -> 
 def _part_foot(book: Book, numbers: dict[str, str]) -> None:
     lengths = (("radius", "half thickness"), ("tolerance", "may be off by"), ("allowance", "clearance required"))
     for i, (key, words) in enumerate(lengths):
-        book.box(_tag(book, i * 2.45, numbers[key], words), book.level, 0.9, label=book.units)
+        book.box(_tag(book, i * 2.38, numbers[key], words), book.level, 0.9, label=book.units)
     book.level += BOX + 0.05
     _chosen(book, numbers, (0, "meets", "checked against", ("tire", "wheel", "both")),
             (3.6, "side", "found only", ("left", "right")))  # fmt: skip

@@ -75,7 +75,7 @@ def second_thoughts(asked: Asked, given: Any, draft: Draft, units: str) -> list[
         elif height < 0.85 * free:
             thoughts.append(
                 f"that presses the tire in by {length_text(free - height, units)} (without load it has "
-                f"{length_text(free, units)} from centre to tread). Was this tire on, and inflated? Type back to change "
-                "it."
+                f"{length_text(free, units)} from centre to tread). Was this tire on, and inflated? Type back to "
+                "change it."
             )
     return thoughts
