@@ -357,6 +357,7 @@ def test_text_and_json_files(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "o.json").read_text()) == sheet(tmp_path)
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
     path = write_profile(tmp_path, vehicle())
     for name in ("a.pdf", "b.pdf"):

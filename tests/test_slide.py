@@ -116,6 +116,7 @@ def stepped(metal: shapely.Geometry, part: shapely.Geometry, step: float = 0.25)
     return float(np.min(shapely.distance(np.array(moved, dtype=object), part)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_any_barrel_over_any_caliper_by_small_steps(check: Check, seed: int) -> None:
     """Random insides and outlines; the metal is moved on by quarter millimetres, which may miss 0.125 mm of a gap."""

@@ -137,6 +137,7 @@ def test_nothing_is_cut_off_and_no_words_lie_on_others(units: str, paper: str) -
                 assert apart, (number, one.get_text(), other.get_text())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SKETCHES)
 def test_every_word_of_a_drawing_lies_within_its_frame(name: str) -> None:
     for units in ("mm", "in"):
@@ -206,6 +207,7 @@ def test_black_on_white_and_boxes_large_enough_for_a_pencil(whole: list[Figure])
     assert (RAW - 0.06) * 25.4 >= 5
 
 
+@pytest.mark.slow
 def test_a_kind_of_its_own_has_only_its_own_points() -> None:
     text = words(pages(("strut",)))
     lines = text.split("\n")
@@ -215,6 +217,7 @@ def test_a_kind_of_its_own_has_only_its_own_points() -> None:
     assert "Outward motion of the hub face" not in text
 
 
+@pytest.mark.slow
 def test_a_group_for_one_kind_is_on_no_other_kinds_sheet() -> None:
     stroke = "Did you measure how far the strut can move in and out"
     assert stroke in words(pages(("strut",)))
