@@ -363,6 +363,7 @@ def test_folder_that_may_not_be_written(folder: Path, out: str) -> None:
     refused_in(folder, r"closed/x.*cannot be written", "check", "bench.yaml", "--out", out)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("out", ["x.json", "x.csv", "x.png", "x.svg"])
 def test_a_full_disk_leaves_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch, out: str) -> None:
     def full(self: Path, target: object) -> None:

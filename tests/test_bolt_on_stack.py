@@ -717,7 +717,7 @@ def test_answers_kept_are_the_answers_asked(name: str, axle: str, build: str) ->
     tires = [own.tire, *map(parse_tire, ("225/45R18 91W", "275/40R18 99Y XL", "205/70D15 96H", "LT285/75R15 121/118S"))]
     spacers = [own.spacer, Spacer(), Spacer(5.0), Spacer(30.0)]
     pairs = [(wheel, tire) for wheel in wheels for tire in tires]
-    for wheel, tire in chance.sample(pairs, k=len(pairs) // 2):
+    for wheel, tire in chance.sample(pairs, k=len(pairs) // 6):
         for spacer in spacers:
             setup = Setup(wheel, tire, spacer)
             assert bolt_on_checks(resolved, setup, known) == bolt_on_checks(resolved, setup)

@@ -108,6 +108,7 @@ def test_offset_where_the_worst_case_decides(sought: Any) -> None:
     assert change.less_worst.worst_case == pytest.approx(110 - 8 - LARGEST + 17, abs=0.02)
 
 
+@pytest.mark.slow
 def test_offset_between_two_posts_that_leave_no_room(sought: Any) -> None:
     # 110 outboard and 113 inboard: 223 for a tire of 230
     _, found = sought(vehicle(obstacles=[post(110, "outer"), post(-113, "inner")]))
@@ -122,6 +123,7 @@ def test_offset_between_two_posts_that_leave_no_room(sought: Any) -> None:
     assert one(found, "parts_together").achieves == "clears"
 
 
+@pytest.mark.slow
 def test_least_that_ends_the_contact_where_nothing_clears(sought: Any) -> None:
     """Posts 110.4 outboard and 123 inboard leave 233.4 for a tire of 230 that asks for 240.
 
@@ -148,6 +150,7 @@ def test_spacer_by_hand(sought: Any) -> None:
     assert change.apply == {"--spacer": 8.0}
 
 
+@pytest.mark.slow
 def test_a_spacer_thicker_than_the_studs_says_so(sought: Any) -> None:
     # 40 of stud; 112 - 115 - 40 + t >= 5 asks for 48, on which no nut finds a thread
     data = vehicle(obstacles=[post(-112)])
@@ -159,6 +162,7 @@ def test_a_spacer_thicker_than_the_studs_says_so(sought: Any) -> None:
     assert "does not bolt on: studs" in change.note
 
 
+@pytest.mark.slow
 def test_a_thinner_spacer(sought: Any) -> None:
     # 126 - 115 - t >= 5 asks for t <= 6, where 12 stand now
     data = vehicle(obstacles=[post(126)])
@@ -197,6 +201,7 @@ def test_bump_stop_by_hand(sought: Any) -> None:
     assert "from -50 to +50 mm is checked" in ride.note
 
 
+@pytest.mark.slow
 def test_a_stop_that_leaves_little_travel_is_told_last_and_why(sought: Any, tmp_path: Path) -> None:
     """The same rail: 38 of bump are left, and a vehicle wants 40. Rail 363: 363 - 317 - 5 = 41 are left, usable."""
     _, found = sought(vehicle(obstacles=[rail(360)]))
@@ -327,6 +332,7 @@ def test_unequal_locks_keep_their_ratio(sought: Any) -> None:
     assert change.apply == {"steering.lock_left": 27.5, "steering.lock_right": 18.3}
 
 
+@pytest.mark.slow
 def test_a_steering_stop_leaves_the_angles_that_a_limit_leaves(sought: Any) -> None:
     """Locks of 30, 0.8 of them at full bump: 24 deg can be had there now, and with stops that end sooner still.
 
@@ -416,6 +422,7 @@ def test_a_build_that_does_not_bolt_on(sought: Any) -> None:
     assert "does not bolt on, and nothing here helps with that" in " ".join(changes_text(case, found).split())
 
 
+@pytest.mark.slow
 def test_toleranced_readings_move_with_the_change(sought: Any) -> None:
     """A tire measured 230 +- 4 wide: its widest is (230 + 4) / 2 x 1.04 = 121.68, the post at 110: ET 11.68, so 12."""
     data = vehicle(obstacles=[post(110)])
@@ -424,6 +431,7 @@ def test_toleranced_readings_move_with_the_change(sought: Any) -> None:
     assert (change.value, change.less) == (12.0, 11.0)
 
 
+@pytest.mark.slow
 def test_a_wheel_given_by_its_backspacing(sought: Any) -> None:
     # BS 114.3 mm is ET0; ten more offset is 124.3 mm of backspacing
     data = vehicle(obstacles=[post(110)])
@@ -617,6 +625,7 @@ def test_what_does_not_help_is_said_with_how_far_was_searched() -> None:
     assert Bench(case).offenders("clears") == ("strut tube",)
 
 
+@pytest.mark.slow
 def test_the_nearest_miss_is_told_with_what_it_was_chosen_by(sought: Any) -> None:
     """Posts 120 and 116 from the hub face: midway, at ET-2, 3 mm are left on each side of 5.
 
@@ -629,6 +638,7 @@ def test_the_nearest_miss_is_told_with_what_it_was_chosen_by(sought: Any) -> Non
     assert note.endswith((told.format("inner", "outer"), told.format("outer", "inner")))
 
 
+@pytest.mark.slow
 def test_what_overlaps_is_told_before_what_is_short(sought: Any) -> None:
     """The post lacks 15 of 40 mm, the rail is hit 4 deep at full bump; no ride height changes either."""
     _, found = sought(vehicle(obstacles=[post(140, allowance=40), rail(RADIUS + 50 - 4)]))

@@ -150,6 +150,7 @@ every_sheet = pytest.mark.parametrize(("name", "units"), list(itertools.product(
 # ---------------------------------------------------------------- every sheet
 
 
+@pytest.mark.slow
 @every_sheet
 def test_texts_are_legible_whole_and_apart(name: str, units: str) -> None:
     figure = sheet(name, units)
@@ -286,6 +287,7 @@ def test_an_axle_that_does_not_steer_has_no_steering_charts() -> None:
     assert "Steer of both wheels" in said(sheet("motion", "mm"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", AXLES)
 def test_every_kind_is_drawn(name: str) -> None:
     assert render(motion_sheet(curves(name), before(), units="in"), "png")[:4] == b"\x89PNG"

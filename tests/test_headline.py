@@ -67,6 +67,7 @@ def test_every_command_names_the_part_that_overlaps(tmp_path: Path) -> None:
     assert told in found._repr_html_()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rows", [1, 9])  # a short list is checked row by row, a long one looked up
 def test_a_screened_row_is_limited_by_what_overlaps(rows: int, tmp_path: Path) -> None:
     profile, listed = write_profile(tmp_path, hit()), tmp_path / "list.csv"
@@ -150,6 +151,7 @@ def slipped() -> dict[str, Any]:
 SLIP = "Measure again: as measured, the baseline itself overlaps post at rest (front axle)."
 
 
+@pytest.mark.slow
 def test_a_slip_is_told_in_the_first_lines_of_every_command(tmp_path: Path) -> None:
     profile, listed, page = write_profile(tmp_path, slipped()), tmp_path / "list.csv", tmp_path / "page.html"
     listed.write_text("wheel,tire\n17x8 ET0 5x114.3 CB67.1,225/45R17 94W XL\n")

@@ -107,6 +107,7 @@ def test_a_typed_vehicle_has_the_verdict_and_every_number_of_the_one_it_copies(
         assert one == other
 
 
+@pytest.mark.slow
 def test_all_kinds_of_suspension_were_typed(copies: dict[str, Path]) -> None:
     kinds = set()
     for path in copies.values():
@@ -312,6 +313,7 @@ def test_a_part_that_is_wrong_as_a_whole_is_asked_again_where_it_is_wrong(tmp_pa
     assert (tmp_path / "axis.yaml").read_text() == answered(WAGON).draft.text()
 
 
+@pytest.mark.slow
 def test_what_only_the_whole_shows_is_asked_again_and_the_rest_kept(tmp_path: Path) -> None:
     """A strut's arm cannot lift the wheel by 400 mm: after all answers only the bump travel is asked for again."""
     script = typed(COUPE)
@@ -322,6 +324,7 @@ def test_what_only_the_whole_shows_is_asked_again_and_the_rest_kept(tmp_path: Pa
     assert (tmp_path / "bump.yaml").read_text() == answered(COUPE).draft.text()
 
 
+@pytest.mark.slow
 def test_a_gap_that_no_place_gives_is_asked_again(tmp_path: Path) -> None:
     script = typed(WAGON)
     place = script.index("58 mm")
@@ -414,6 +417,7 @@ def test_another_hub_needs_the_readings_that_the_first_one_needed() -> None:
         session.give("67.7")
 
 
+@pytest.mark.slow
 def test_another_brake_that_was_not_measured_is_not_the_old_one() -> None:
     session = swapped("brake", "another | no | yes | -90, 110 | -90, 190 | -20, 190 | done | _ | _")
     brake = front_of(session).brake
@@ -562,6 +566,7 @@ def test_a_parts_own_tolerance_is_offered_with_usual_tolerances_only() -> None:
 # ---------------------------------------------------------------- leaving, going on, going back
 
 
+@pytest.mark.slow
 def test_the_input_may_end_anywhere_and_the_same_command_goes_on(tmp_path: Path) -> None:
     script, whole = typed(WAGON), answered(WAGON).draft.text()
     target = tmp_path / "wagon.yaml"

@@ -103,8 +103,7 @@ def test_the_worst_case_counts_in_the_window(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("profile", "axle", "build"),
     [
-        ("wagon", "front", "chosen"), ("wagon", "rear", "wanted"), ("pickup", "front", "wide"),
-        ("pickup", "front", "swapped"), ("coupe", "rear", "track_day"),
+        ("wagon", "front", "chosen"), ("pickup", "front", "wide"), ("coupe", "rear", "track_day"),
     ],
 )  # fmt: skip
 def test_a_bundled_vehicle_is_asked_about_whole_and_its_window_is_the_one_that_window_finds(
@@ -359,6 +358,7 @@ def test_text_and_json_files(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "o.json").read_text()) == sheet(tmp_path)
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_bytes(tmp_path: Path) -> None:
     path = write_profile(tmp_path, vehicle())
     for name in ("a.pdf", "b.pdf"):

@@ -281,6 +281,7 @@ FORMS: dict[str, bytes] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("content", FORMS.values(), ids=FORMS.keys())
 def test_list_forms(bench: str, tmp_path: Path, content: bytes) -> None:
     rows = screened(bench, listed(tmp_path, content))
@@ -425,6 +426,7 @@ d,17x8 ET2 5x114.3 CB67.1,{TIRE},,south
 """
 
 
+@pytest.mark.slow
 def test_sort_by_a_column_within_a_verdict(bench: str, tmp_path: Path) -> None:
     """Prices as numbers, cheapest first; what clears stays before what does not; no price comes behind."""
     path = listed(tmp_path, PRICED)
@@ -435,6 +437,7 @@ def test_sort_by_a_column_within_a_verdict(bench: str, tmp_path: Path) -> None:
     assert [row["name"] for row in screened(bench, path, "--sort", "-margin")] == ["a", "d", "b", "c"]
 
 
+@pytest.mark.slow
 def test_a_price_that_is_no_number_comes_behind_and_is_said(bench: str, tmp_path: Path) -> None:
     """Compared with anything nan is neither more nor less, so an order by it is any order."""
     prices = {"a": "100", "b": "nan", "c": "90", "d": "1e400", "e": "on request", "f": "95", "g": "", "h": "-inf"}

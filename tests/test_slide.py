@@ -116,6 +116,7 @@ def stepped(metal: shapely.Geometry, part: shapely.Geometry, step: float = 0.25)
     return float(np.min(shapely.distance(np.array(moved, dtype=object), part)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_any_barrel_over_any_caliper_by_small_steps(check: Check, seed: int) -> None:
     """Random insides and outlines; the metal is moved on by quarter millimetres, which may miss 0.125 mm of a gap."""
@@ -348,7 +349,7 @@ def hub_points(points: np.ndarray[Any, Any], travel: float, steer: float) -> np.
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_any_lip_at_any_steer_by_small_steps(tmp_path: Path, check: Check, seed: int) -> None:
     """Random lips; points on them, every 1.5 mm, against the largest tire on its wheel, moved on by half millimetres.
 

@@ -134,6 +134,7 @@ def test_control_characters_are_kept_in_a_csv_and_said(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- code pages
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "show", "poses", "order", "compare"])
 def test_a_name_that_the_code_page_lacks(tmp_path: Path, command: str) -> None:
     data = vehicle()

@@ -12,10 +12,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, box
 from shapely.affinity import translate
@@ -277,10 +278,10 @@ def _disc_back(wheel: Wheel, bore: float, reach: float) -> list[Point]:
 
 def _swept(line: list[Point], thickness: float) -> Any:
     """The area a polyline passes over when it moves outboard by the thickness."""
-    pieces = []
-    for (y0, r0), (y1, r1) in pairwise(line):
-        pieces.append(Polygon([(y0, r0), (y1, r1), (y1 + thickness, r1), (y0 + thickness, r0)]))
-    return unary_union([piece for piece in pieces if piece.area > 1e-9])
+    corners, outboard = np.array(line, dtype=float), np.array([thickness, 0.0])
+    start, end = corners[:-1], corners[1:]
+    pieces = shapely.polygons(np.stack([start, end, end + outboard, start + outboard], axis=1))
+    return unary_union(pieces[shapely.area(pieces) > 1e-9])
 
 
 def passed_over(section: Any, by: float = SLIDE) -> Polygon:
