@@ -188,7 +188,9 @@ baseline: stock
 
 def test_every_shape() -> None:
     profile = loads_profile(BASE)
-    ring = obstacle(profile, "{name: r, shape: ring, outline: [[-70, 150], [-60, 160]], clock: [10, 350]}")
+    ring = obstacle(
+        profile, "{name: r, shape: ring, outline: [[-70, 150], [-60, 160]], clock: [10, 350], tolerance: 0}"
+    )
     assert ring == Obstacle(
         "r", "ring", fixed_to=("knuckle",), outline=((-70.0, 150.0), (-60.0, 160.0)), clock=(10.0, 350.0)
     )

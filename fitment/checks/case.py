@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from fitment import profile as profiles
+from fitment.checks.assumed_effects import AssumedEffect, effects_of, straight_ahead
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.checks.build_cautions import caused, standing
-from fitment.checks.fit import Fit, fit_setup, touching_at_rest
+from fitment.checks.fit import Clearance, Fit, fit_setup, touching_at_rest
 from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
@@ -21,10 +22,10 @@ from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
-from fitment.parts.obstacles import laid_like
+from fitment.parts.obstacles import USUAL_TOLERANCE, laid_like
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import overall_diameter, size_on
-from fitment.profile import Profile, Reading
+from fitment.profile import Assumed, Profile, Reading
 
 PLACING_PARTS = (
     "hub_face",
@@ -35,10 +36,17 @@ PLACING_PARTS = (
     "obstacles",
 )  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
+NAMED = 6  # parts named in one go
 SAFETY = (
     "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row, many of them cut short."""
+    more = len(names) - NAMED
+    return ", ".join(names) if more <= 1 else f"{', '.join(names[:NAMED])} and {more} more"
 
 
 @dataclass(frozen=True)
@@ -61,12 +69,27 @@ class Ready:
     slid: tuple[tuple[str, float], ...] = ()
 
     @cached_property
-    def exact_parts(self) -> tuple[str, ...]:
-        """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
-        read = (each.path for each in profiles.readings(self.profile, self.axle.name, self.build))
-        parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
-        placed = {name for name, _, key in parts if key != ".radius"}
-        return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
+    def usual_parts(self) -> tuple[str, ...]:
+        """Parts that state no tolerance, their own or of a reading that places them, so that they have the usual."""
+        return profiles.usual_tolerances(self.profile, self.axle.name, self.build)
+
+    @property
+    def usual_words(self) -> str:
+        """Which parts have the usual tolerance; empty where all state one."""
+        names = self.usual_parts
+        return f"no tolerance given: {USUAL_TOLERANCE:g} mm taken for {listed(names)}" if names else ""
+
+    @property
+    def rests_on(self) -> tuple[str, ...]:
+        """What is taken for granted of the readings, in words; lengths in mm."""
+        names = tuple(dict.fromkeys(value.name for value in self.assumed))
+        assumed = f"assumed, not measured: {listed(names)}" if names else ""
+        return tuple(filter(None, (self.usual_words, assumed)))
+
+    @cached_property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What nobody read on this vehicle and is taken as typical."""
+        return profiles.assumed_values(self.profile, self.axle.name, self.build)
 
     @cached_property
     def other_axle(self) -> Axle | None:
@@ -119,6 +142,17 @@ class Case:
             return heights_above_ground(axle, here, _other_axle(self))
         except FitmentError as error:
             return heights_above_ground(axle, here, None, str(error).rstrip("."))
+
+    @cached_property
+    def assumed(self) -> tuple[AssumedEffect, ...]:
+        """What nobody read on this vehicle, and what it takes from the least worst case. Raises FitmentError."""
+        others = zip((each.path for each in setup_readings(self.ready)), self.others, strict=False)
+        return effects_of(self.ready.assumed, self.fit, self.ready.variants, tuple(others))
+
+    @cached_property
+    def straight_ahead(self) -> Clearance | None:
+        """The tightest place straight ahead, where a steering axis is assumed; else None."""
+        return straight_ahead(self.ready.assumed, self.fit)
 
     @cached_property
     def cover(self) -> TreadCover:
