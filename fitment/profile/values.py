@@ -209,7 +209,7 @@ class LengthRule(Rule):
             "properties": {
                 "value": {"type": ["number", "string"], "minimum": self.low, "maximum": self.high},
                 "tolerance": {"type": ["number", "string"], "minimum": 0, "maximum": 100},
-                ASSUMED: {"type": "boolean"},
+                ASSUMED: {"description": "true: nobody read it on this vehicle", "type": "boolean"},
             },
             "required": ["value"],
             "additionalProperties": False,
@@ -245,7 +245,7 @@ class AngleRule(Rule):
             "properties": {
                 "value": limits,
                 "tolerance": {"type": "number", "minimum": 0, "maximum": 20},
-                ASSUMED: {"type": "boolean"},
+                ASSUMED: {"description": "true: nobody read it on this vehicle", "type": "boolean"},
             },
             "required": ["value"],
             "additionalProperties": False,
