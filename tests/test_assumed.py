@@ -194,6 +194,12 @@ def test_an_axle_without_a_steering_axis_is_checked_and_the_key_is_named(check: 
     assert not [words for words in said["cautions"] if "steering_axis: not given" in words]
 
 
+def test_tables_that_show_its_angles_say_so(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, steered(**NO_AXIS))
+    for command in ("poses", "align", "show", "window"):
+        assert "assumed, not measured: steering axis" in run(command, path, "--axle", "front").stdout, command
+
+
 def test_a_steered_beam_without_ball_joints_is_checked_too(check: Check) -> None:
     answer = check(steered(suspension={"kind": "solid_axle"}))
     assert {each["reading"].rpartition(".")[0] for each in answer["assumed"]} == {AXIS}

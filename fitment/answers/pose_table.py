@@ -58,11 +58,13 @@ class PoseTable:
     """Rows of one axle in the order travel x steer.
 
     rake : nose-down pitch of the body at rest in this build [deg], None without a wheelbase or the other axle's setup
+    assumed : what nobody read on this axle, in words
     """
 
     axle: str
     rows: tuple[PoseRow, ...]
     rake: float | None = None
+    assumed: str = ""
 
 
 def tabulate_poses(
@@ -100,8 +102,9 @@ def tabulate_poses(
     except MotionError:  # some pose of the grid; find out which
         found = [_one(poses, place) for place in grid]
         rows = (_rows(axle, grid[i : i + 1], each, asked, centre, loaded_radius) for i, each in enumerate(found))
-        return PoseTable(axle.name, tuple(row for each in rows for row in each), pitch)
-    return PoseTable(axle.name, tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius)), pitch)
+        return PoseTable(axle.name, tuple(row for each in rows for row in each), pitch, ready.assumed_words)
+    made = tuple(_rows(axle, grid, found[0], asked, centre, loaded_radius))
+    return PoseTable(axle.name, made, pitch, ready.assumed_words)
 
 
 @dataclass(frozen=True)

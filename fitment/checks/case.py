@@ -80,11 +80,15 @@ class Ready:
         return f"no tolerance given: {USUAL_TOLERANCE:g} mm taken for {listed(names)}" if names else ""
 
     @property
+    def assumed_words(self) -> str:
+        """What nobody read; empty where all was read."""
+        names = tuple(dict.fromkeys(value.name for value in self.assumed))
+        return f"assumed, not measured: {listed(names)}" if names else ""
+
+    @property
     def rests_on(self) -> tuple[str, ...]:
         """What is taken for granted of the readings, in words; lengths in mm."""
-        names = tuple(dict.fromkeys(value.name for value in self.assumed))
-        assumed = f"assumed, not measured: {listed(names)}" if names else ""
-        return tuple(filter(None, (self.usual_words, assumed)))
+        return tuple(filter(None, (self.usual_words, self.assumed_words)))
 
     @cached_property
     def assumed(self) -> tuple[Assumed, ...]:
