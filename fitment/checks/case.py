@@ -17,10 +17,10 @@ from fitment.errors import FitmentError, MotionError, ProfileError
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
-from fitment.parts.obstacles import Obstacle, laid_like
+from fitment.parts.obstacles import USUAL_TOLERANCE, Obstacle, laid_like
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
-from fitment.profile import Profile, Reading
+from fitment.profile import Assumed, Profile, Reading
 
 PLACING_PARTS = (
     "hub_face",
@@ -31,10 +31,17 @@ PLACING_PARTS = (
     "obstacles",
 )  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
+NAMED = 6  # parts named in one go
 SAFETY = (
     "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names in a row, many of them cut short."""
+    more = len(names) - NAMED
+    return ", ".join(names) if more <= 1 else f"{', '.join(names[:NAMED])} and {more} more"
 
 
 @dataclass(frozen=True)
@@ -57,12 +64,31 @@ class Ready:
     slid: tuple[tuple[str, float], ...] = ()
 
     @cached_property
-    def exact_parts(self) -> tuple[str, ...]:
-        """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
-        read = (reading.path for reading in profiles.readings(self.profile, self.axle.name, self.build))
-        parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
-        placed = {name for name, _, key in parts if key != ".radius"}
-        return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
+    def usual_parts(self) -> tuple[str, ...]:
+        """Parts that state no tolerance, their own or of a reading that places them, so that they have the usual."""
+        return profiles.usual_tolerances(self.profile, self.axle.name, self.build)
+
+    @property
+    def usual_words(self) -> str:
+        """Which parts have the usual tolerance; empty where all state one."""
+        names = self.usual_parts
+        return f"no tolerance given: {USUAL_TOLERANCE:g} mm taken for {listed(names)}" if names else ""
+
+    @property
+    def assumed_words(self) -> str:
+        """What nobody read; empty where all was read."""
+        names = tuple(dict.fromkeys(value.name for value in self.assumed))
+        return f"assumed, not measured: {listed(names)}" if names else ""
+
+    @property
+    def rests_on(self) -> tuple[str, ...]:
+        """What is taken for granted of the readings, in words; lengths in mm."""
+        return tuple(filter(None, (self.usual_words, self.assumed_words)))
+
+    @cached_property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What nobody read on this vehicle and is taken as typical."""
+        return profiles.assumed_values(self.profile, self.axle.name, self.build)
 
     @cached_property
     def edges_over_tread(self) -> tuple[Obstacle, ...]:

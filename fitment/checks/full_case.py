@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from fitment import profile as profiles
+from fitment.checks.assumed_effects import AssumedEffect, effects_of, straight_ahead
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.build_cautions import caused, standing
-from fitment.checks.case import Case
-from fitment.checks.fit import Fit
+from fitment.checks.case import Case, setup_readings
+from fitment.checks.fit import Clearance, Fit
 from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
@@ -37,6 +38,8 @@ class FullCase(Case):
     caused : what to mind because of what this build changes, a line each
     standing : what holds for every build that changes something: to be said once for a vehicle
     near_barrel : parts that stand near to the inside of a barrel that nobody measured
+    assumed : what nobody read on this vehicle, and what it takes from the least worst case
+    straight_ahead : the tightest place straight ahead, where a steering axis is assumed
     """
 
     ground: GroundClearance
@@ -46,6 +49,8 @@ class FullCase(Case):
     caused: tuple[str, ...]
     standing: tuple[str, ...]
     near_barrel: tuple[str, ...]
+    assumed: tuple[AssumedEffect, ...]
+    straight_ahead: Clearance | None
 
     @property
     def on_ground(self) -> tuple[BoltOn, ...]:
@@ -71,7 +76,14 @@ def in_full(case: Case) -> FullCase:
         caused=caused(before, as_given),
         standing=standing(before, as_given),
         near_barrel=_near_assumed_barrel(case.fit),
+        assumed=_effects(case),
+        straight_ahead=straight_ahead(case.ready.assumed, case.fit),
     )
+
+
+def _effects(case: Case) -> tuple[AssumedEffect, ...]:
+    others = zip((reading.path for reading in setup_readings(case.ready)), case.others, strict=False)
+    return effects_of(case.ready.assumed, case.fit, case.ready.variants, tuple(others))
 
 
 def road_between(old: FullCase, new: FullCase) -> RoadChanges:

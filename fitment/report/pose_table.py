@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import angle_text, records_csv, rounded, table
+from fitment.report.common import angle_text, records_csv, rounded, table, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -56,7 +56,8 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
-    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses)])
+    assumed = [wrapped(poses.assumed)] if poses.assumed else []
+    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses), *assumed])
 
 
 def pose_rows(poses: PoseTable, units: str = "mm") -> list[Sequence[str]]:
