@@ -55,7 +55,8 @@ def _rows(name: str) -> tuple[dict[str, str], ...]:
 class Typical:
     """What is usual on vehicles where one value was not measured.
 
-    tolerance : half width of the band in which it usually lies; unit : mm or deg, of both
+    value : [mm] or [deg], as `unit` says; tolerance : half width of the band in which it usually lies [mm] or [deg]
+    unit : mm or deg
     source : where the band comes from
     """
 

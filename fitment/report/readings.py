@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from fitment.errors import named_in_a_row
 from fitment.parts.obstacles import USUAL_TOLERANCE
 from fitment.report.common import rounded, wrapped
 from fitment.units import length_text
@@ -19,9 +20,7 @@ def slip_words(ready: Ready) -> str:
     """That a reading must be wrong, the best sign of a typing slip; empty where there is none."""
     if not ready.baseline_touches:
         return ""
-    from fitment.checks.case import listed
-
-    names = listed(ready.baseline_touches)
+    names = named_in_a_row(ready.baseline_touches)
     return f"Is a reading wrong? The baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
 
 
@@ -65,8 +64,8 @@ def assumed_words(case: FullCase, units: str) -> str:
         )
     told = [f"{name} ({', '.join(own)})" for name, own in bands.items()]
     words = f"assumed as typical: {', '.join(told)}"
-    takes = sum(each.takes for each in case.assumed)
-    if case.fit.clearances:
+    takes = case.assumed_takes
+    if takes is not None:
         against = min(case.fit.clearances, key=lambda entry: entry.worst_case)
         words += f"; of the worst case, {against.part} to {against.obstacle}, this takes {length_text(takes, units)}"
     ahead = case.straight_ahead
