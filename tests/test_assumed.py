@@ -234,8 +234,7 @@ def test_its_band_covers_every_axis_in_it_at_full_lock() -> None:
                 obstacle = next(o for o in axle.obstacles if o.name == part["name"])
                 gaps.append(float(clearances(sections["tire"], trace_obstacle(obstacle, pose))[0]))
             print(part["name"], lock, f"told {entry.worst_case:.1f}, least of all corners {min(gaps):.1f} mm")
-            # first order, as every worst case: what is left is the bend of the motion, below 3 mm here
-            assert entry.worst_case <= min(gaps) + 3
+            assert entry.worst_case <= min(gaps) + 0.1
 
 
 def test_a_list_says_what_a_row_that_clears_was_assumed(tmp_path: Path) -> None:
@@ -244,6 +243,57 @@ def test_a_list_says_what_a_row_that_clears_was_assumed(tmp_path: Path) -> None:
     listed.write_text("wheel,tire\n17x8 ET0 5x114.3 CB67.1,225/45R17 94W XL\n")
     (row,) = run_json("screen", write_profile(tmp_path, data), str(listed), "--axle", "front")
     assert (row["verdict"], "assumed, not measured: hub face width" in row["reason"]) == ("clears", True)
+
+
+def all_assumed(**front: Any) -> dict[str, Any]:
+    """The bench vehicle on which nothing of how the wheel moves was read."""
+    return steered(
+        suspension={
+            key: "assumed" for key in ("camber", "toe_in", "camber_per_100mm", "track_per_100mm", "steering_axis")
+        }
+        | {"kind": "tape"},
+        steering={"lock_left": "assumed", "lock_right": "assumed"},
+        travel={"droop": "assumed", "bump": "assumed"},
+        **front,
+    )
+
+
+FAR_POST = {"name": "post", "shape": "edge", "points": [[470, 600, 0], [470, 900, 0]], "tolerance": 0}
+CODES = [f"17x8 ET{offset} 5x114.3 CB67.1" for offset in range(-20, 30, 7)]
+
+
+def test_a_long_list_gives_the_numbers_of_the_check(tmp_path: Path) -> None:
+    """A keep-out swept as measured does not tell where a band puts a part, so each row that is free is checked."""
+    data = all_assumed(obstacles=[FAR_POST])
+    listed = tmp_path / "list.csv"
+    listed.write_text("wheel,tire\n" + "".join(f"{code},225/45R17 94W XL\n" for code in CODES))
+    path = write_profile(tmp_path, data)
+    rows = {row["wheel"]: row for row in run_json("screen", path, str(listed), "--axle", "front")}
+    assert len(rows) == len(CODES) > 6
+    for code in CODES[::4]:
+        answer = run_json("check", path, "--axle", "front", "--wheel", code, "--tire", "225/45R17 94W XL")
+        worst = min(entry["worst_case_mm"] for entry in answer["clearances"])
+        assert rows[code]["worst_case_mm"] == pytest.approx(worst, abs=0.06), code
+        assert rows[code]["verdict"] == answer["verdict"], code
+
+
+def test_both_ends_of_a_window_clear_in_the_worst_case(tmp_path: Path) -> None:
+    parts = [FAR_POST | {"points": [[520, 600, 0], [520, 900, 0]]},
+             {"name": "wall", "shape": "edge", "points": [[0, 530, 200], [60, 530, 200]], "tolerance": 0}]  # fmt: skip
+    data = all_assumed(obstacles=parts)
+    del data["axles"]["front"]["steering"], data["axles"]["front"]["suspension"]["steering_axis"]
+    path = write_profile(tmp_path, data)
+    found = run_json("window", path, "--axle", "front")
+    found = found[0] if isinstance(found, list) else found
+    low, high = found["offset_min_mm"], found["offset_max_mm"]
+    assert low < high
+    for offset in (low, (low + high) / 2, high):
+        spec = f"17x8 ET{offset:.1f} 5x114.3 CB67.1"
+        answer = run_json("check", path, "--axle", "front", "--wheel", spec)
+        assert min(entry["worst_case_mm"] for entry in answer["clearances"]) >= 0, offset
+    spec = f"17x8 ET{high + 0.2:.1f} 5x114.3 CB67.1"
+    answer = run_json("check", path, "--axle", "front", "--wheel", spec)
+    assert min(min(e["worst_case_mm"], e["margin_mm"]) for e in answer["clearances"]) < 0
 
 
 # parts without a tolerance --------------------------------------------------------------------------------------

@@ -23,8 +23,7 @@ from fitment.parts.obstacles import Obstacle, fixed_to_hub
 from fitment.profile import Reading
 
 ZONE = ((-400.0, 400.0), (150.0, 520.0))  # [mm] y' and r of points that a wheel and tire can come near; assumption
-MOST = 12  # assumed readings of which every combination of ends is gone through
-AT_ONCE = 64  # combinations
+MOST = 7  # assumed readings of which every combination of ends is gone through
 ON_LINE = 4  # points looked at on each line of a part
 
 Moved = Callable[[Mapping[str, float]], Axle]
@@ -77,21 +76,23 @@ def _largest(curved: Sequence[Array], twisted: Sequence[Array], points: Array) -
     """How far the points of a part (n, p, 2) are moved beyond the sum at most, whichever way each band counts (n, p).
 
     curved, twisted : of each reading alone, and of each two, (n, p, 2)
-    The sum takes a reading to move a point one way as far as the other, which is off by its curve there.
+    The sum takes a reading to move a point one way as far as the other, which is off by its curve there. Every
+    combination of ends is gone through of the MOST readings that do most; of the others the sizes are added.
     """
-    signs = np.array(list(product((1.0, -1.0), repeat=min(len(curved), MOST))))
-    signs = np.pad(signs, [(0, 0), (0, len(curved) - signs.shape[1])])
-    pairs = [signs[:, i] * signs[:, j] for i, j in combinations(range(len(curved)), 2)]
-    factors = np.stack([*((1 - sign) / 2 for sign in signs.T), *pairs], -1)
-    ways = np.stack([*curved, *twisted]).reshape(factors.shape[1], -1, 2)
-    most = np.zeros(ways.shape[1])
-    for some in np.array_split(factors, max(len(factors) // AT_ONCE, 1)):
-        moved = np.tensordot(some, ways, axes=1)
-        most = np.maximum(most, np.hypot(moved[..., 0], moved[..., 1]).max(axis=0))
-    unsigned = np.any(np.abs(factors).max(axis=0, keepdims=True) == 0, axis=0) if len(curved) > MOST else None
-    if unsigned is not None:  # too many to go through every way: the sizes of the rest are added
-        most = most + np.linalg.norm(ways[unsigned], axis=-1).sum(axis=0)
-    return most.reshape(points.shape[:2])
+    count = len(curved)
+    ways = np.stack([*curved, *twisted])
+    sizes = np.hypot(ways[..., 0], ways[..., 1])
+    pairs = [*((i, i) for i in range(count)), *combinations(range(count), 2)]
+    does = [sum(sizes[k].max(initial=0.0) for k, pair in enumerate(pairs) if i in pair) for i in range(count)]
+    chosen = sorted(sorted(range(count), key=lambda i: -does[i])[:MOST])
+    gone_through = np.array([set(pair) <= set(chosen) for pair in pairs])
+    most = np.zeros(points.shape[:2])
+    for ends in product((1.0, -1.0), repeat=len(chosen)):
+        sign = dict(zip(chosen, ends, strict=True))
+        factors = [(1 - sign[i]) / 2 if i == j else sign[i] * sign[j] for i, j in pairs if i in sign and j in sign]
+        moved = np.einsum("k,knpx->npx", factors, ways[gone_through])
+        most = np.maximum(most, np.hypot(moved[..., 0], moved[..., 1]))
+    return np.asarray(most + sizes[~gone_through].sum(axis=0))
 
 
 def _placed(axle: Axle, read: Axle, where: Sequence[Array], parts: Sequence[Obstacle]) -> list[Array]:

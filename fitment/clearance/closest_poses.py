@@ -14,7 +14,15 @@ from fitment.clearance.pose_grid import Sweep, grid
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
 from fitment.clearance.section_distance import Sections, clearances
 from fitment.clearance.trace import trace_of_corners
-from fitment.clearance.worst_case import SetupSections, bend_at, lock_shares, read_again, together, worst_clearance
+from fitment.clearance.worst_case import (
+    SetupSections,
+    assumes,
+    bend_at,
+    lock_shares,
+    read_again,
+    together,
+    worst_clearance,
+)
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import between, families, lock_bends
@@ -173,7 +181,7 @@ def could_be_worse(
     so that one well above zero could come down to it.
     """
     low = np.argsort(worst, kind="stable")[:STARTS]
-    wide = any(variant.assumed for variant in parts.variants)
+    wide = assumes(parts.variants)
     decided = worst[low[0]] <= -COULD_DECIDE or worst[low[0]] >= (COULD_DECIDE_WIDE if wide else COULD_DECIDE)
     if fixed_to_hub(swept.checked[obstacle]) or decided or clearance[low[0]] < 0:
         return []

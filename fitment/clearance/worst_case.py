@@ -32,6 +32,11 @@ def lock_shares(swept: Sequence[Family], where: Sequence[Array]) -> Array:
     return np.concatenate(own)
 
 
+def assumes(variants: Sequence[Variant]) -> bool:
+    """Whether any reading is assumed."""
+    return any(variant.assumed for variant in variants)
+
+
 def bend_at(obstacle: Obstacle, variants: Sequence[Variant], share: Array) -> Array:
     """What readings take together beyond the sum of what each takes (n,) [mm], where any of them is assumed.
 
