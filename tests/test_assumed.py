@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 from conftest import HUB_FACE, POST, WIDTH, least, run, run_json, steered, vehicle, write_profile
+from reference.assumed_bands import Part, smallest
 from test_hardpoint_sets import DERIVED, SETS, poses
 
 from fitment import profile as profiles
@@ -248,9 +249,9 @@ def test_a_list_says_what_a_row_that_clears_was_assumed(tmp_path: Path) -> None:
 def all_assumed(**front: Any) -> dict[str, Any]:
     """The bench vehicle on which nothing of how the wheel moves was read."""
     return steered(
-        suspension={
-            key: "assumed" for key in ("camber", "toe_in", "camber_per_100mm", "track_per_100mm", "steering_axis")
-        }
+        suspension=dict.fromkeys(
+            ("camber", "toe_in", "camber_per_100mm", "track_per_100mm", "steering_axis"), "assumed"
+        )
         | {"kind": "tape"},
         steering={"lock_left": "assumed", "lock_right": "assumed"},
         travel={"droop": "assumed", "bump": "assumed"},
@@ -260,6 +261,64 @@ def all_assumed(**front: Any) -> dict[str, Any]:
 
 FAR_POST = {"name": "post", "shape": "edge", "points": [[470, 600, 0], [470, 900, 0]], "tolerance": 0}
 CODES = [f"17x8 ET{offset} 5x114.3 CB67.1" for offset in range(-20, 30, 7)]
+
+
+# the worst case against a trial of very many vehicles ------------------------------------------------------------
+
+TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items()}
+TOGETHER = ("kingpin_inclination", "caster", "offset", "ahead")  # assumed as one: the steering axis
+OPEN = [name for name in TYPICAL if name not in TOGETHER]
+
+
+def invented_vehicle(random: np.random.Generator) -> tuple[dict[str, Any], dict[str, float], list[str], list[Part]]:
+    """A profile, its readings, the names of those that are assumed, and its parts."""
+    assumed = [name for name in OPEN if random.random() < 0.6] + ([*TOGETHER] if random.random() < 0.7 else [])
+    assumed = assumed or ["camber"]
+    known = {
+        name: row.value if name in assumed else round(row.value + 0.5 * row.tolerance * random.uniform(-1, 1), 2)
+        for name, row in TYPICAL.items()
+    }
+    told = {name: "assumed" if name in assumed else known[name] for name in TYPICAL}
+    out, side = random.uniform(60, 160, 6), random.uniform(-80, 80, 6)
+    places = [  # a lip above, bars ahead and behind, and three parts inboard
+        ([-300, 780 + side[0] / 4, 277 + out[0]], [300, 780 + side[1] / 4, 317 + out[0]]),
+        ([377 + out[1], 480, side[2]], [377 + out[1], 880, side[3]]),
+        ([-377 - out[2], 430, side[4]], [-397 - out[2], 880, side[5]]),
+        ([170 + side[0], 635 - out[3], -150], [170 + side[1], 635 - out[3], 200]),
+        ([-10, 620 - out[4], 400], [0, 635 - out[4], -90]),
+        ([-190 + side[2], 640 - out[5], -100], [-210 + side[3], 620 - out[5], 150]),
+    ]
+    parts = [Part(np.round(np.array(ends, dtype=float), 2), 10.0) for ends in places]
+    keys = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
+    axis = "assumed" if "offset" in assumed else {name: known[name] for name in TOGETHER}
+    data = steered(
+        suspension={"kind": "tape", "steering_axis": axis, **{name: told[name] for name in keys}},
+        steering={name: told[name] for name in ("lock_left", "lock_right")},
+        travel={name: told[name] for name in ("droop", "bump")},
+        ride_heights={"level": 0, "low": 10},
+        obstacles=[
+            {"name": f"part {k}", "shape": "rod", "radius": part.radius, "tolerance": 0,
+             "from": part.ends[0].tolist(), "to": part.ends[1].tolist()}
+            for k, part in enumerate(parts)
+        ],
+    )  # fmt: skip
+    return data, known, assumed, parts
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(20))
+def test_no_vehicle_within_the_bands_has_less_than_the_worst_case(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    data, known, assumed, parts = invented_vehicle(random)
+    profile = loaded(data)
+    ready, setup = cases.ready(profile, "front"), profiles.setup(profile, "front")
+    entries = cases.run(ready, setup).fit.clearances
+    outline = np.array(setup_sections(setup, largest=True)["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
+    bands = {name: TYPICAL[name].tolerance for name in assumed}
+    for k, least_gap in enumerate(smallest(known, bands, HUB_FACE, parts, outline, random)):
+        told = min(e.worst_case for e in entries if (e.obstacle, e.part) == (f"part {k}", "tire"))
+        print(f"part {k}: told {told:.1f}, least of all vehicles {least_gap:.1f} mm; safe by {least_gap - told:.1f}")
+        assert told <= least_gap + 0.1
 
 
 def test_a_long_list_gives_the_numbers_of_the_check(tmp_path: Path) -> None:
