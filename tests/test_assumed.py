@@ -30,6 +30,7 @@ from fitment.parts.tables import typical_values
 
 Check = Callable[..., dict[str, Any]]
 AXIS = "suspension.steering_axis"
+RATES = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
 NO_AXIS = {"suspension": {"kind": "tape"}}
 
 
@@ -249,10 +250,7 @@ def test_a_list_says_what_a_row_that_clears_was_assumed(tmp_path: Path) -> None:
 def all_assumed(**front: Any) -> dict[str, Any]:
     """The bench vehicle on which nothing of how the wheel moves was read."""
     return steered(
-        suspension=dict.fromkeys(
-            ("camber", "toe_in", "camber_per_100mm", "track_per_100mm", "steering_axis"), "assumed"
-        )
-        | {"kind": "tape"},
+        suspension=dict.fromkeys((*RATES, "steering_axis"), "assumed") | {"kind": "tape"},
         steering={"lock_left": "assumed", "lock_right": "assumed"},
         travel={"droop": "assumed", "bump": "assumed"},
         **front,
@@ -284,15 +282,14 @@ def invented_vehicle(random: np.random.Generator) -> tuple[dict[str, Any], dict[
         ([-300, 780 + side[0] / 4, 277 + out[0]], [300, 780 + side[1] / 4, 317 + out[0]]),
         ([377 + out[1], 480, side[2]], [377 + out[1], 880, side[3]]),
         ([-377 - out[2], 430, side[4]], [-397 - out[2], 880, side[5]]),
-        ([170 + side[0], 635 - out[3], -150], [170 + side[1], 635 - out[3], 200]),
+        ([170 + side[0], 575 - out[3], -150], [170 + side[1], 575 - out[3], 200]),
         ([-10, 620 - out[4], 400], [0, 635 - out[4], -90]),
-        ([-190 + side[2], 640 - out[5], -100], [-210 + side[3], 620 - out[5], 150]),
+        ([-190 + side[2], 580 - out[5], -100], [-210 + side[3], 560 - out[5], 150]),
     ]
     parts = [Part(np.round(np.array(ends, dtype=float), 2), 10.0) for ends in places]
-    keys = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
     axis = "assumed" if "offset" in assumed else {name: known[name] for name in TOGETHER}
     data = steered(
-        suspension={"kind": "tape", "steering_axis": axis, **{name: told[name] for name in keys}},
+        suspension={"kind": "tape", "steering_axis": axis, **{name: told[name] for name in RATES}},
         steering={name: told[name] for name in ("lock_left", "lock_right")},
         travel={name: told[name] for name in ("droop", "bump")},
         ride_heights={"level": 0, "low": 10},

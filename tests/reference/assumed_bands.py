@@ -2,7 +2,7 @@
 
 A vehicle is a set of readings; each is drawn from its band, its ends first. It is moved by `tape_motion`, which knows
 only the definition of a tape-measured suspension; parts are points, and their distance to the tire's outline is that of
-a point to a polygon's sides. Around the smallest gaps the search goes on in narrower bands.
+a point to a polygon, from shapely. Around the smallest gaps the search goes on in narrower bands.
 """
 
 from __future__ import annotations
@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
+import shapely
 from reference.tape_motion import Tape
 
 SPACING = 6.0  # [mm] of the points of a part
-TRAVELS, SHARES = np.linspace(-1, 1, 9), np.linspace(-1, 1, 9)
-ENDS = 128  # vehicles with every reading at an end of its band
-INSIDE = 40  # vehicles with readings anywhere in it
-WIDTHS = (1.0, 0.3, 0.1)  # of the bands in which the search goes on
+TRAVELS, SHARES = np.linspace(-1, 1, 7), np.linspace(-1, 1, 9)
+ENDS = 64  # vehicles with every reading at an end of its band
+INSIDE = 16  # vehicles with readings anywhere in it
+WIDTHS = (1.0, 0.25)  # of the bands in which the search goes on
 
 
 @dataclass(frozen=True)
@@ -70,16 +71,8 @@ def to_outline(points: np.ndarray, outline: np.ndarray) -> np.ndarray:
     low, high = outline.min(axis=0), outline.max(axis=0)
     far = np.linalg.norm(np.maximum(np.maximum(low - points, points - high), 0), axis=-1)
     near = far <= far.min(axis=-1, keepdims=True) + 25.0  # the box is at most so far off the outline
-    flat, distance = points[near], far.copy()
-    a, b = outline, np.roll(outline, -1, axis=0)
-    along = np.clip(((flat[:, None] - a) * (b - a)).sum(-1) / np.maximum(((b - a) ** 2).sum(-1), 1e-12), 0, 1)
-    least = np.linalg.norm(flat[:, None] - a - along[..., None] * (b - a), axis=-1).min(axis=1)
-    y, z = flat[:, None, 0], flat[:, None, 1]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        crossed = ((a[:, 1] > z) != (b[:, 1] > z)) & (
-            y < (b[:, 0] - a[:, 0]) * (z - a[:, 1]) / (b[:, 1] - a[:, 1]) + a[:, 0]
-        )
-    distance[near] = np.where(crossed.sum(axis=1) % 2 == 1, 0.0, least)
+    distance = far.copy()
+    distance[near] = shapely.distance(shapely.points(points[near]), shapely.Polygon(outline))
     return distance
 
 
