@@ -220,7 +220,10 @@ class Checked(_OfBuilds):
             title = f"{case.fit.axle.name}, build {case.ready.build}"
             parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
             parts += map(notebook.paragraph, report.slip_lines([case.ready]))
-            parts += [notebook.paragraph(report.verdict_words(case, self.units)), notebook.paragraph(left_open(case))]
+            parts += [
+                notebook.paragraph(report.verdict_words(case, self.units)),
+                notebook.paragraph(left_open(case, self.units)),
+            ]
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
@@ -287,7 +290,7 @@ class Compared(_OfBuilds):
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
-            parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
+            parts += [notebook.paragraph(f"new: {left_open(new, self.units)}"), self._picture(i)]
             parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
                 parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))

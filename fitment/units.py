@@ -38,10 +38,14 @@ class Measured:
 
     value : [mm], or [deg] for an angle
     tolerance : half width of the band the true value lies in, same unit, >= 0
+    stated : whether a tolerance was given; one of 0 says that the value is exact
+    assumed : a typical value with its band, that nobody read on this vehicle
     """
 
     value: float
     tolerance: float = 0.0
+    stated: bool = False
+    assumed: bool = False
 
 
 def split_quantity(text: str) -> tuple[float, str]:

@@ -178,23 +178,26 @@ def test_a_slip_is_told_in_the_first_lines_of_every_command(tmp_path: Path) -> N
 def test_a_part_without_a_tolerance_is_told_beside_the_verdict(tmp_path: Path) -> None:
     data = vehicle()
     post, rail = data["axles"]["front"]["obstacles"]
-    for tolerance, told in ((None, "post, rail"), (3, "rail")):
-        if tolerance:
+    del post["tolerance"], rail["tolerance"]
+    for tolerance, told in ((None, "post, rail"), (0, "rail")):  # 0 says that it is exact
+        if tolerance is not None:
             post["tolerance"] = tolerance
-        profile, words = write_profile(tmp_path, data), f"no tolerance given, so read as exact: {told}"
+        profile, words = write_profile(tmp_path, data), f"no tolerance given: 3 mm taken for {told}"
         head = " ".join(run("check", profile).stdout.split("\n\n")[0].split())
         assert f"{words}; bolt-on" in head
         assert words in run("compare", profile, "measured", "lowered").stdout.split("at rest, straight")[0]
         assert words in run("window", profile).stdout.split("\n\n")[0]
         assert words in " ".join(run("order", profile).stdout.split("Not checked")[1].split())
         assert words in run("show", profile).stdout
-        assert run_json("check", profile, "--axle", "front")["read_as_exact"] == told.split(", ")
+        names = [each["obstacle"] for each in run_json("check", profile, "--axle", "front")["usual_tolerance"]]
+        assert names == told.split(", ")
         row = fitment.screen(profile, [{"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": "225/45R17 94W XL"}]).data[0]
         assert (row["verdict"], words in row["reason"]) == ("clears", True)
     rail["points"][0][2] = rail["points"][1][2] = {"value": 420, "tolerance": 2}  # its height was read to 2 mm
     assert "no tolerance given" not in run("check", write_profile(tmp_path, data)).stdout
-    post["tolerance"], post["radius"] = 0, {"value": 3, "tolerance": 1}  # how thick it is says not where it is
-    assert "so read as exact: post;" in run("check", write_profile(tmp_path, data)).stdout
+    post["radius"] = {"value": 3, "tolerance": 1}  # how thick it is says not where it is
+    del post["tolerance"]
+    assert "3 mm taken for post;" in run("check", write_profile(tmp_path, data)).stdout
 
 
 def test_gaps_at_rest_stand_beside_the_tightest(tmp_path: Path) -> None:

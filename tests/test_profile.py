@@ -188,7 +188,9 @@ baseline: stock
 
 def test_every_shape() -> None:
     profile = loads_profile(BASE)
-    ring = obstacle(profile, "{name: r, shape: ring, outline: [[-70, 150], [-60, 160]], clock: [10, 350]}")
+    ring = obstacle(
+        profile, "{name: r, shape: ring, outline: [[-70, 150], [-60, 160]], clock: [10, 350], tolerance: 0}"
+    )
     assert ring == Obstacle(
         "r", "ring", fixed_to=("knuckle",), outline=((-70.0, 150.0), (-60.0, 160.0)), clock=(10.0, 350.0)
     )
@@ -440,7 +442,7 @@ def test_a_reading_that_only_another_build_has_moves_nothing() -> None:
          r"lip: no coordinate is larger than 60 mm; inches"),
         ("hub_height: 300", "hub_height: 300\n    hub_face_at: [0, 790, 0]", r"hub_face_at has y = 790 mm, .* 800 mm"),
         ("tire: 275/40R20", "tire: 275/40R19", r"build wide: tire 275/40R19 is for a 19 in rim"),
-        ("travel: {", "steering: {lock_left: 30, lock_right: 30}\n    travel: {", r"steering_axis is not given"),
+        ("travel: {", "steering: {lock_left: 30, lock_right: 30}\n    travel: {", r"steering_axis: not given, so a"),
         ("travel: {", "adjusters: [{name: a, moves: b, out: [0]}]\n    travel: {", r"adjusters are not used"),
     ],
 )  # fmt: skip

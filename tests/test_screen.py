@@ -227,10 +227,9 @@ def test_reasons(tmp_path: Path) -> None:
     assert {name: row["verdict"] for name, row in rows.items()} == {
         "clears": "clears", "worst": "tight", "short": "tight", "touches": "touches", "circle": "does_not_bolt_on"
     }  # fmt: skip
-    # a row that clears says what is still open: the bench vehicle has no rotor, pad, nuts, caliper or top speed,
-    # and its rail no tolerance
+    # a row that clears says what is still open: the bench vehicle has no rotor, pad, nuts, caliper or top speed
     left_open = "rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol"
-    assert rows["clears"]["reason"] == f"no tolerance given, so read as exact: rail; not checked: {left_open}"
+    assert rows["clears"]["reason"] == f"not checked: {left_open}"
     assert rows["touches"]["reason"] == f"tire overlaps post by {35 - gap:.1f} mm"
     assert rows["short"]["reason"] == f"{gap - 22:.1f} mm from tire to post, 5 mm required"
     assert rows["worst"]["reason"] == f"worst case {gap - 12 - 0.04 * half - 10:.1f} mm from tire to post"

@@ -539,13 +539,13 @@ def test_the_json(check: Check) -> None:
 
 
 def test_readings_without_a_tolerance_are_counted(check: Check) -> None:
-    """Width, both ends of travel, six coordinates of the post, and the offset; not what stands at its default."""
-    found = check(
-        vehicle(obstacles=[{"name": "post", "shape": "edge", "points": [[0, POST, -450], [0, POST, 450]]}]),
-        "--how-sure",
-    )["how_sure"]
+    """Width, both ends of travel, five coordinates of the post, and the offset; not what stands at its default."""
+    data = vehicle()
+    points = [[0, POST, {"value": -450, "tolerance": 1}], [0, POST, 450]]  # places the post, so it has no usual one
+    data["axles"]["front"]["obstacles"] = [{"name": "post", "shape": "edge", "points": points}]
+    found = check(data, "--how-sure")["how_sure"]
     names = [each["reading"] for each in found["exact_readings"]]
-    ends = [f"obstacles[post].points[{i}][{j}]" for i in (0, 1) for j in (0, 1, 2)]
+    ends = [f"obstacles[post].points[{i}][{j}]" for i in (0, 1) for j in (0, 1, 2) if (i, j) != (0, 2)]
     assert sorted(names) == sorted(["hub_face_width", "travel.droop", "travel.bump", *ends, "wheel.offset"])
     # with what is usual: half of 2, the offset's 1, and the post's y, 3 at each end; where along it the tire is
     # nearest does not matter for the sum's bounds: between 3 / sqrt(2) (middle) and 3 (an end) of tolerance

@@ -46,7 +46,7 @@ def verdict_card(case: FullCase, units: str, *, role: str = "") -> dict[str, str
         "word": VERDICT_WORDS[fit.verdict],
         "setup": setup_words(fit.setup, units),
         "limit": verdict_words(case, units),
-        "open": left_open(case),
+        "open": left_open(case, units),
         "slip": slip_words(case.ready),
     }
 

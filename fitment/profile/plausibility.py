@@ -66,11 +66,6 @@ def _motion(axle: AxlePart) -> Iterator[str]:
                 yield f"{key} is not given, so the program assumes that {what} stays the same through travel"
         if axle.adjusters:
             yield "adjusters are not used: kind tape has no points that they could move"
-        if axle.steering is not None and suspension.steering_axis is None:
-            yield (
-                "steering_axis is not given; measure two points of it (the ball joints): the wheel's path as it steers "
-                "depends on them"
-            )
     if axle.steer_limit and all(share < 1 for _, share in axle.steer_limit):
         most = max(share for _, share in axle.steer_limit)
         yield (

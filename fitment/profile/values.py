@@ -104,17 +104,21 @@ class Rule:
 
 # numbers -------------------------------------------------------------------------------------------------------
 
+ASSUMED = "assumed"  # in place of a value: take the typical one; in a map: nobody read it here
+_FORM = "{value: ..., tolerance: ..., assumed: true}"
 _LENGTH_TEXT = r"^\s*[+-]?\s*[0-9.][^a-zA-Z\"']*[a-zA-Z\"'][a-zA-Z\"' ]*$"
 
 
 _UNIT = re.compile(r"[^\W\d_]{0,20}|\"|''")  # a word: what else a unit library would compute is not asked for
 
 
-def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float]:
-    """Value and tolerance of a plain value or a map {value, tolerance}."""
+def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float, bool, bool]:
+    """Value, tolerance, whether one is stated, and whether it is assumed: of a plain value or a map of these keys."""
+    if given == ASSUMED:
+        raise refused(f"{{key}} has no typical value, so it cannot be `{ASSUMED}`; measure it, or write {_FORM}.")
     if not isinstance(given, dict):
-        return read(given), 0.0
-    known = ("value", "tolerance")
+        return read(given), 0.0, False, False
+    known = ("value", "tolerance", ASSUMED)
     for key in given:
         if key not in known:
             raise refused(f'unknown key "{key}".{unknown_word(key, known)}', key)
@@ -132,7 +136,17 @@ def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[flo
             "may be off either way, and is never negative.",
             "tolerance",
         )
-    return value, number
+    assumed = ASSUMED in given and _is_true(given[ASSUMED])
+    if assumed and number == 0:
+        raise refused(f"an assumed value needs a band that it lies in; write {_FORM}.")
+    return value, number, "tolerance" in given, assumed
+
+
+def _is_true(given: Any) -> bool:
+    try:
+        return YesRule().read(given)
+    except RefusedError as error:
+        raise refused(error.problems[0].text, ASSUMED) from None
 
 
 def read_plain(given: Any, key: str, unit: str) -> float:
@@ -202,6 +216,7 @@ def _measured_schema(kinds: list[str], low: float, high: float, most: float, **m
         "properties": {
             "value": kind | {"minimum": low, "maximum": high},
             "tolerance": kind | {"minimum": 0, "maximum": most},
+            ASSUMED: {"description": "true: nobody read it on this vehicle", "type": "boolean"},
         },
         "required": ["value"],
         "additionalProperties": False,

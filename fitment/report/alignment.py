@@ -99,7 +99,8 @@ def align_text(found: Alignment, units: str = "mm") -> str:
 
 def align_lines(found: Alignment, units: str = "mm") -> list[str]:
     """What can be reached, and the settings for a target."""
-    parts: list[str] = []
+    assumed = found.ready.assumed_words
+    parts: list[str] = [wrapped(assumed, first="", rest="  ")] if assumed else []
     name = f"{found.ride_name}, " if found.ride_name else ""
     at = f"{name}travel {length_text(found.travel, units, digits=0, sign=True)}"
     if found.reach is None:

@@ -20,7 +20,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
-from fitment.report.readings import exact_words, slip_lines, source_lines
+from fitment.report.readings import assumed_words, effects_json, slip_lines, source_lines, usual_json
 from fitment.report.road_changes import (
     cover_json,
     ground_json,
@@ -72,7 +72,9 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
         "at_rest": [approach_json(entry) for entry in fit.at_rest.values()],
         "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
-        "read_as_exact": list(case.ready.exact_parts),
+        "usual_tolerance": usual_json(case.ready),
+        "assumed": effects_json(case),
+        "straight_ahead": None if case.straight_ahead is None else clearance_json(case.straight_ahead),
         "baseline_overlaps": list(case.ready.baseline_touches),
         "change": {name: rounded(value) for name, value in case.change.items()},
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
@@ -215,9 +217,9 @@ def clearance_words(case: Case, units: str) -> str:
     return words
 
 
-def left_open(case: FullCase) -> str:
+def left_open(case: FullCase, units: str) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
-    words = [*filter(None, [exact_words([case.ready])]), open_words(case.fit)]
+    words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units))), open_words(case.fit)]
     words += open_checks("ground and bodywork", case.on_ground)
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
@@ -248,7 +250,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
-    parts += [wrapped(left_open(case), first="  ", rest="  "), ""]
+    parts += [wrapped(left_open(case, units), first="  ", rest="  "), ""]
     parts[1:1] = slip_lines([case.ready])
     if fit.clearances:
         parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
@@ -329,8 +331,8 @@ def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> s
             wrapped(verdict_words(case, units), first="     ", rest="     "),
         ]
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
-    exact = exact_words([new.ready])
-    parts += [wrapped(exact, first="     ", rest="     ")] if exact else []
+    rests_on = in_units("; ".join(new.ready.rests_on), units)
+    parts += [wrapped(rests_on, first="     ", rest="     ")] if rests_on else []
     parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(both, units)), ""]
     parts += [table(both_clearance_rows(both, units)), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]

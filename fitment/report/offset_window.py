@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import pose_words, rounded, table, wrapped
-from fitment.report.readings import exact_words, slip_lines
+from fitment.report.readings import slip_lines, usual_json
 from fitment.units import MM_PER_INCH, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -40,7 +40,7 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
         "other_spans_mm": [[rounded(offset, 2) for offset in span] for span in found.others],
         "ends": [] if ends is None else [_end_json(end) for end in ends],
         "nearest_to_fitting": None if found.best is None else _best_json(found),
-        "read_as_exact": list(ready.exact_parts),
+        "usual_tolerance": usual_json(ready),
         "baseline_overlaps": list(ready.baseline_touches),
     }
 
@@ -79,8 +79,8 @@ def size_words(found: Window) -> str:
 def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """One size in full, several as a table of widths and tires."""
     head = f"Offsets that clear: {ready.axle.name} axle, build {ready.build}, {ride_words(found[0], units)}"
-    exact = exact_words([ready])
-    parts = [head, *slip_lines([ready]), *([wrapped(exact, first="  ", rest="  ")] if exact else []), ""]
+    rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.rests_on]
+    parts = [head, *slip_lines([ready]), *rests_on, ""]
     parts += _single(found[0], units) if len(found) == 1 else _matrix(found, units)
     return "\n".join([*parts, "", wrapped(CAUTION)])
 

@@ -56,7 +56,8 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
-    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses)])
+    assumed = [wrapped(poses.assumed)] if poses.assumed else []
+    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses), *assumed])
 
 
 def pose_rows(poses: PoseTable, units: str = "mm") -> list[Sequence[str]]:

@@ -237,6 +237,12 @@ def _not_in_it(found: Certainty, axle: str) -> list[str]:
             f"{found.limiting.entry.obstacle} was placed by a gap to the baseline's tire or wheel. For that the tire "
             "or wheel was assumed to have its nominal size. How far its true size differs is not counted."
         )
+    if found.assumed:
+        words.append(
+            "Assumed bands are wide. The chances count each of them by itself, at the place that is closest with the "
+            "typical values; with others another place may come closer. So take them as the best case: the worst case "
+            "counts all bands together, in every pose."
+        )
     words.append(
         "Not counted: what is assumed above (shape of tire and wheel), differences between left and right, play and "
         "give in joints, bushings and body, poses other than the closest, mistaken readings."

@@ -9,6 +9,7 @@ from pydantic import (
     model_validator,
 )
 
+from fitment.profile.schema.assumed import or_typical, with_axis
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
 from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
@@ -87,19 +88,19 @@ class AdjusterPart(Part):
 
 
 class SteeringPart(Part):
-    lock_left: Annotated[Angle, AngleRule(1, 75)] = Field(
+    lock_left: Annotated[Angle, AngleRule(1, 75), or_typical("steering.lock_left")] = Field(
         description="steer of the left wheel at the left lock, reference travel [deg], positive"
     )
-    lock_right: Annotated[Angle, AngleRule(1, 75)] = Field(
+    lock_right: Annotated[Angle, AngleRule(1, 75), or_typical("steering.lock_right")] = Field(
         description="steer of the left wheel at the right lock, reference travel [deg], positive"
     )
 
 
 class TravelPart(Part):
-    droop: Annotated[Length, LengthRule(-500, 0, "droop")] = Field(
+    droop: Annotated[Length, LengthRule(-500, 0, "droop"), or_typical("travel.droop")] = Field(
         description="lowest travel of the wheel [mm], 0 or negative"
     )
-    bump: Annotated[Length, LengthRule(0, 500, "bump")] = Field(
+    bump: Annotated[Length, LengthRule(0, 500, "bump"), or_typical("travel.bump")] = Field(
         description="highest travel of the wheel [mm], 0 or positive"
     )
 
@@ -191,6 +192,11 @@ class AxlePart(Part):
     obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
     low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _steers_about_something(cls, data: Any) -> Any:
+        return with_axis(data)
 
     @model_validator(mode="after")
     def _sound(self) -> Self:
