@@ -12,7 +12,7 @@ from typing import Any
 
 import pypdfium2
 import pytest
-from conftest import POST, bench_setup, run, run_json, vehicle, write_profile
+from conftest import POST, bench_setup, run, run_json, vehicle, window_of, write_profile
 
 OUTLINE = [[-95, 120], [-95, 196], [-22, 196], [-14, 186], [-14, 120]]
 
@@ -112,7 +112,7 @@ def test_a_bundled_vehicle_is_asked_about_whole_and_its_window_is_the_one_that_w
     ordered = run_json("order", profile, "--axle", axle, "--build", build)
     assert {each["part"] for each in ordered["confirm"]} == {"wheel", "tire", "hardware"}
     assert all(each["ask"] for each in ordered["confirm"])
-    (found,) = json.loads(run("window", profile, "--axle", axle, "--build", build, "--format", "json").stdout)
+    (found,) = json.loads(window_of(profile, axle, build))
     words = line(ordered, "wheel", "offset")[1]
     if found["offset_min_mm"] is None:
         assert ordered["window"] is None

@@ -148,7 +148,7 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("20x10 6x139.7 CB78.1", "offset is missing"),
         ("20x10 ET25 6x11", "no unit.*write 6x11in or 6x11cm"),
         ("20x10 BS 6.5", "no unit; write BS 6.5in or BS 6.5mm"),
-        ("20x10 25", "write ET25 if it is the offset, CB25 if it is the bore"),
+        ("20x10 25", "write ET25 for the offset, CB25 for the bore"),
         ("20x10-12", "could be a minus or a hyphen.*ET-12"),
         ("20x10 - 12", "could be a minus or a hyphen"),
         ("20x10 ET25 ET30", "offset stands twice"),
