@@ -204,6 +204,7 @@ def setup_of(folder: Path, data: dict[str, Any]) -> Any:
     return setup(load_profile(write_profile(folder, data)), "front")
 
 
+@pytest.mark.slow
 @given(
     gap=st.floats(0, 300),
     side=st.sampled_from([1, -1]),
@@ -238,6 +239,7 @@ def test_a_part_on_an_arm_that_a_tape_does_not_describe_is_refused(tmp_path: Pat
 # ---------------------------------------------------------------- parts with two carriers, filled panels
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ride", [0, 45, -50])
 @pytest.mark.parametrize("ends", [("body", "lower_arm"), ("lower_arm", "body"), ("knuckle", "body"), ("body", "rack")])
 def test_a_rod_between_two_carriers_reproduces_its_reading_at_any_ride(
@@ -254,6 +256,7 @@ def test_a_rod_between_two_carriers_reproduces_its_reading_at_any_ride(
     assert reading(answer, "damper", "tire", ride) == pytest.approx(22, abs=TAPE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("offset", [44, 0, -44, -150])
 @pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
 def test_a_filled_wall_is_placed_beside_any_offset(tmp_path: Path, check: Check, side: int, offset: float) -> None:
@@ -414,5 +417,5 @@ def test_gaps_that_are_refused(tmp_path: Path, made: Callable[..., Any], gap: di
 def test_show_tells_how_far_a_part_was_slid(tmp_path: Path) -> None:
     part = ball([0, HUB_FACE, 400], "tire", 44, along="up")
     text = run("show", write_profile(tmp_path, vehicle(obstacles=[part]))).stdout
-    assert "ball: slid 39.0 mm down to reproduce its gap" in text  # 400 - 634 / 2 - 44
-    assert "points whose z is settled by the measured gap to the baseline's tire: ball" in text
+    assert "ball: moved 39.0 mm down to match its measured gap" in text  # 400 - 634 / 2 - 44
+    assert "points, their z from the gap measured to the baseline's tire: ball" in text

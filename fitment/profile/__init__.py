@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from fitment.profile.resolve import (
+    Assumed,
     Profile,
     Reading,
+    assumed_values,
     axle,
     baseline_axle,
     bundled_names,
@@ -18,11 +20,14 @@ from fitment.profile.resolve import (
     reads_from_ground,
     setup,
     sources,
+    usual_tolerances,
 )
 
 __all__ = [
+    "Assumed",
     "Profile",
     "Reading",
+    "assumed_values",
     "axle",
     "baseline_axle",
     "bundled_names",
@@ -36,4 +41,5 @@ __all__ = [
     "reads_from_ground",
     "setup",
     "sources",
+    "usual_tolerances",
 ]
