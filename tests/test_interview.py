@@ -687,7 +687,7 @@ def test_kept_answers_are_read_in_the_units_they_were_typed_in(tmp_path: Path) -
 def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> None:
     target, script = tmp_path / "a.yaml", typed(PICKUP)
     target.write_text("mine\n")
-    result = new(target, [*script, "no", "", "quit"])
+    result = new(target, [*script, "no", "", "quit"], "--anew")
     assert result.exit_code == 1
     assert "exists. It is not changed now; the last question asks" in " ".join(result.output.split())
     assert result.output.count("exists. Replace it?") == 3
@@ -696,7 +696,7 @@ def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> 
     assert new(target, [str(other), "yes"]).exit_code == 0
     assert target.read_text() == "mine\n"
     assert load_profile(other).name.startswith("Short-bed pickup")
-    assert new(target, [*script, "yes"]).exit_code == 0
+    assert new(target, [*script, "yes"], "--anew").exit_code == 0
     assert target.read_text() == other.read_text()
 
 
