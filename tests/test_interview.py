@@ -470,8 +470,8 @@ def test_what_was_set_on_the_first_arms_is_not_known_of_others() -> None:
 
 
 def test_parts_of_a_build_are_moved_gone_or_new() -> None:
-    parts = """frame rail | no | _ | _ | -430, 410, 60 | 430, 410, 60 | done | _ | _ | _ | _ | _ | _ | _
-    damper top | ball | body | _ | 0, 470, 400 | 30 | 3 | _ | _ | _
+    parts = """frame rail | no | _ | _ | -430, 410, 60 | 430, 410, 60 | done | _ | no
+    damper top | ball | body | _ | 0, 470, 400 | 30 | yes | 3 | _ | _ | _
     tie rod end | yes | done"""
     front = front_of(swapped("parts", parts))
     by_name = {each.name: each for each in front.obstacles}
