@@ -796,6 +796,9 @@ NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.baseline",  # written without asking
     "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
     "WheelPart.offset_tolerance",  # typed behind the offset
+    # two points are asked for; by angles, or `assumed`, an axis is stated in the file
+    "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",
+    "SolidAxleSuspensionPart.steering_axis",
 }  # fmt: skip
 
 
