@@ -15,6 +15,7 @@ from typing import Any
 
 from fitment.errors import UnitError
 
+UNITS = ("mm", "in")  # of texts and pictures
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
 _MM_PER = {
     "mm": 1.0, "millimeter": 1.0, "millimetre": 1.0, "millimeters": 1.0, "millimetres": 1.0,

@@ -32,7 +32,9 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
 BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
-UNITS = click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of text and pictures.")
+UNITS = click.option(
+    "--units", type=click.Choice(["mm", "in"]), help="Of text and pictures; without it the profile's own, else mm."
+)
 FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="JSON is in mm.")
 OUT = click.option("--out", metavar="FILE", help="Its suffix says what: .png .svg .pdf a picture, .json .csv data.")
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")

@@ -44,7 +44,7 @@ class Session:
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
         self._places: list[At] = []
-        self._walker = Walker(self.kind)
+        self._walker = Walker(self.kind, self.units)
         self._walk = self._walker.group(ALL)
         self.current: Asked | None = None
         self._advance(None)

@@ -81,8 +81,8 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str) -> None:
-        self.draft, self.kind = Draft(), kind
+    def __init__(self, kind: str, units: str = "mm") -> None:
+        self.draft, self.kind = Draft(units=units), kind
         self.axle, self.build, self.part, self.n = "", "", "", 0
         self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
