@@ -76,7 +76,9 @@ def check(
     return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
 
 
-def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str | None = None) -> Compared:
+def compare(
+    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str | None = None
+) -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
     >>> import fitment

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -17,6 +18,10 @@ from fitment.errors import UnitError
 
 UNITS = ("mm", "in")  # of texts and pictures
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
+KG_PER_LB = 0.45359237  # exact, the same agreement
+KM_PER_MILE = 1.609344  # exact
+N_PER_LBF = KG_PER_LB * 9.80665  # with standard gravity
+N_M_PER_LB_FT = N_PER_LBF * 12 * MM_PER_INCH / 1000
 _MM_PER = {
     "mm": 1.0, "millimeter": 1.0, "millimetre": 1.0, "millimeters": 1.0, "millimetres": 1.0,
     "cm": 10.0, "m": 1000.0,
@@ -138,63 +143,157 @@ def _mm_per(unit: str) -> float:
         raise UnitError(f'"{unit}" is not a unit of length; use mm, cm, m, in or ft.') from None
 
 
-def inches(mm: float, *, parts: int = 16) -> str:
-    """A length as the trade writes it, to the nearest sixteenth: '-1 5/8 in'.
+def inches(mm: float, *, parts: int = 16, sign: bool = False) -> str:
+    """A length as a tape tells it, to the nearest sixteenth: '-1 5/8 in'.
 
-    >>> inches(114.3)
-    '4 1/2 in'
+    >>> inches(114.3), inches(101.6, sign=True)
+    ('4 1/2 in', '+4 in')
     >>> inches(-3.0)
     '-1/8 in'
     """
     steps = round(abs(mm) / MM_PER_INCH * parts)
     whole, rest = divmod(steps, parts)
     fraction = Fraction(rest, parts)
-    sign = "-" if mm < 0 and steps else ""
+    mark = "-" if mm < 0 and steps else "+" if sign else ""
     words = [str(whole)] if whole or not rest else []
     if rest:
         words.append(f"{fraction.numerator}/{fraction.denominator}")
-    return f"{sign}{' '.join(words)} in"
+    return f"{mark}{' '.join(words)} in"
 
 
 def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = False) -> str:
-    """A length with its unit: millimetres, or decimal inches for `units='in'`.
+    """A length with its unit: millimetres, or for `units='in'` the figures that a shop would say.
 
-    >>> length_text(114.3, "in"), length_text(4.25, sign=True)
-    ('4.50 in', '+4.2 mm')
+    digits : decimals of the millimetres; 0 is a figure of a tape, in inches the nearest sixteenth; 1 is computed, or
+        read with a caliper, in inches a hundredth, or a thousandth where a hundredth would say nothing
+    >>> length_text(114.3, "in"), length_text(75, "in", digits=0), length_text(-0.1, "in"), length_text(4.25, sign=True)
+    ('4.50 in', '2 15/16 in', '-0.004 in', '+4.2 mm')
     """
     plus = "+" if sign else ""
+    if units == "in" and not digits:
+        return inches(mm, sign=sign)
     if units == "in":
-        value, places, unit = mm / MM_PER_INCH, digits + 1, "in"
+        tells_nothing = round(mm, digits) and abs(mm) < _LITTLE
+        value, places, unit = mm / MM_PER_INCH, max(digits + 1, 3 if tells_nothing else 0), "in"
     else:
         value, places, unit = mm, digits, "mm"
     value = round(value, places) + 0.0  # no "-0.0"
     return f"{value:{plus}.{places}f} {unit}"
 
 
-def in_units(text: str, units: str) -> str:
-    """A sentence whose lengths are in mm, in the units asked for: every number followed by mm is turned.
+_LITTLE = 0.5  # below it hundredths of an inch say too little [mm]
+_DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
+_N = r"\d+(?:\.\d+)?"
+_TRADE = re.compile(  # what a shop says in mm whatever its tape: bores and registers, with what they differ by
+    rf"\bbore {_N} mm is {_N} mm (?:larger than the {_N} mm register|too small for {_N} mm)"
+    rf"|\b(?:bore|register is|hub ring|rings?,) {_N} mm|{_N} mm(?= (?:register|ring|bore)\b)"
+)
+_BUMP = re.compile(r"\b100 mm(?= of bump)|(?<=hub by )100 mm\b|^100 mm$")  # a height to go to, which is no reading
+BUMP_IN_INCHES = 4 * MM_PER_INCH  # instead of 100 mm; what is read there is scaled
+_CIRCLE = re.compile(rf"\b(\d+x{_N}) mm\b")  # 5x120 is 5x120
+_LENGTH = re.compile(
+    rf"(?:\b(at least|at most|up to|no more than|within) )?({_DECIMAL.pattern}(?: to {_DECIMAL.pattern})?) mm\b"
+)
 
-    >>> in_units("bore 73.1 mm, ET45, 12 mm left", "in")
-    'bore 2.88 in, ET45, 0.47 in left'
+
+def in_units(text: str, units: str, *, tape: bool = False) -> str:
+    """A sentence in mm, kg, km/h, km and N m, in the units asked for.
+
+    Bolt circles, bores, registers, threads and ET stay as the trade writes them. What is asked for (at least, at most)
+    is rounded to its safe side.
+
+    tape : what stands in whole mm was read, or will be, with a tape: to the nearest sixteenth of an inch
+    >>> in_units("bore 73.1 mm, ET45, 5x120 mm, 12 mm left", "in")
+    'bore 73.1 mm, ET45, 5x120, 0.47 in left'
+    >>> in_units("raise the hub by 102 mm", "in", tape=True)
+    'raise the hub by 4 in'
     >>> in_units("allowed is -50 to 50 mm", "in")
     'allowed is -1.97 to 1.97 in'
-    >>> in_units("0.1 mm too small", "in")
-    '0.004 in too small'
+    >>> in_units("0.1 mm too thick, at least 402 mm; 980 kg at 160 km/h", "in")
+    '0.004 in too thick, at least 15.83 in; 2161 lb at 99 mph'
     """
     if units == "mm":
         return text
+    kept: list[str] = []
 
-    def turned(match: re.Match[str]) -> str:
-        words = match[0].removesuffix(" mm")
-        return f"{_DECIMAL.sub(lambda n: _inch_text(n[0]), words)} in"
+    def keep(match: re.Match[str]) -> str:
+        kept.append(match[0])
+        return f"\0{len(kept) - 1}\0"
 
-    return re.sub(rf"{_DECIMAL.pattern}(?: to {_DECIMAL.pattern})? mm\b", turned, text)
+    if tape:
+        text = _BUMP.sub("4 in", text)
+    text = _TRADE.sub(keep, _CIRCLE.sub(r"\1", text))
+    text = _LENGTH.sub(lambda match: _length_in(match, tape), text)
+    for pattern, turned in _OTHERS:
+        text = pattern.sub(turned, text)
+    return re.sub(r"\0(\d+)\0", lambda match: kept[int(match[1])], text)
 
 
-_DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
+def _length_in(match: re.Match[str], tape: bool) -> str:
+    """A length of a sentence, or both ends of a range, in inches."""
+    asked = match[1] or ""
+    way = math.ceil if asked == "at least" else math.floor if asked else round
+    words = _DECIMAL.sub(lambda n: _inch_text(n[0], way, tape and not asked), match[2])
+    return f"{asked} {words} in".lstrip()
 
 
-def _inch_text(number: str) -> str:
-    """Inches of a number in mm to a hundredth, below a tenth to a thousandth, so that 0.1 mm does not vanish."""
-    value = float(number) / MM_PER_INCH
-    return f"{value:{'+' if number.startswith('+') else ''}.{3 if 0 < abs(value) < 0.1 else 2}f}"
+def _inch_text(number: str, way: Callable[[float], int], tape: bool) -> str:
+    """Inches of a number in mm: sixteenths of a tape's, else hundredths, or thousandths of the smallest."""
+    mm, sign = float(number), number.startswith("+")
+    if tape and "." not in number:
+        return inches(mm, sign=sign).removesuffix(" in")
+    places = 3 if 0 < abs(mm) < _LITTLE else 2
+    steps = way(round(mm / MM_PER_INCH * 10**places, 6))
+    return f"{steps / 10**places + 0.0:{'+' if sign else ''}.{places}f}"
+
+
+def mass_text(kg: float, units: str = "mm", *, sign: bool = False) -> str:
+    """A mass: kilograms, or pounds beside inches; tenths of a small one.
+
+    >>> mass_text(980.0, "in"), mass_text(2.5, "in", sign=True), mass_text(13.0)
+    ('2161 lb', '+5.5 lb', '13 kg')
+    """
+    if units == "mm":
+        return f"{kg:{'+.1f' if sign else 'g'}} kg"
+    lb = kg / KG_PER_LB
+    return f"{lb:{'+' if sign else ''}.{1 if abs(lb) < 20 else 0}f} lb"
+
+
+def _miles(match: re.Match[str]) -> str:
+    """A way to drive, to the nearest five miles: nobody counts it closer."""
+    low, high = (5 * round(float(km) / KM_PER_MILE / 5) for km in match.groups())
+    return f"{low} to {high} miles"
+
+
+def _turns(match: re.Match[str]) -> str:
+    change = f" ({float(match[3]) * KM_PER_MILE:+.0f})" if match[3] else ""
+    return f"{float(match[1]) * KM_PER_MILE:.0f} {match[2]} mile{change}"
+
+
+def _force(newton: float) -> str:
+    pounds = newton / N_PER_LBF
+    return f"{pounds:.{1 if abs(pounds) < 10 else 0}f}"
+
+
+_SIGNED = rf"([+-]?{_N})"
+_OTHERS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], str]], ...] = (
+    (
+        re.compile(rf"{_SIGNED}( / {_N})? = {_SIGNED} kg\b"),
+        lambda m: f"{float(m[1]) / KG_PER_LB:.0f}{m[2] or ''} = {mass_text(float(m[3]), 'in')}",
+    ),
+    (
+        re.compile(rf"{_SIGNED} or {_SIGNED} kg\b"),
+        lambda m: f"{float(m[1]) / KG_PER_LB:.0f} or {mass_text(float(m[2]), 'in')}",
+    ),
+    (re.compile(rf"{_SIGNED} kg\b"), lambda m: mass_text(float(m[1]), "in", sign=m[1][0] == "+")),
+    (re.compile(rf"({_N}) km/h"), lambda m: f"{float(m[1]) / KM_PER_MILE:.0f} mph"),
+    (re.compile(rf"({_N}) to ({_N}) km\b"), _miles),
+    (re.compile(rf"({_N}) (turns a|per) km\b(?: \(([+-]{_N})\))?"), _turns),
+    (re.compile(r"\b(per|a) km\b"), lambda m: f"{m[1]} mile"),
+    (
+        re.compile(rf"{_SIGNED} N m\b"),
+        lambda m: f"{float(m[1]) / N_M_PER_LB_FT:{'+' if m[1][0] == '+' else ''}.0f} lb ft",
+    ),
+    (re.compile(rf"({_N}) N\b(?! m)"), lambda m: f"{_force(float(m[1]))} lbf"),
+    (re.compile(r"\bseveral millimetres\b"), lambda _: "a few sixteenths of an inch"),
+)

@@ -54,7 +54,9 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
-@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of numbers typed without a unit; kept in FILE.")
+@click.option(
+    "--units", type=click.Choice(["mm", "in"]), default="mm", help="Of numbers typed without a unit; kept in FILE."
+)
 @click.pass_context
 def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
@@ -258,5 +260,5 @@ def _say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
 
     from fitment.units import in_units
 
-    for line in in_units(text, units).split("\n"):
+    for line in in_units(text, units, tape=True).split("\n"):
         echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))

@@ -68,16 +68,16 @@ def order_page(order: AxleOrder, units: str = "mm") -> OrderPage:
 def _blocks(order: AxleOrder, units: str) -> tuple[Block, ...]:
     from fitment.answers.order_sheet import SAFETY
 
-    first = Block("To settle first", paragraphs=tuple(_both(words, units) for words in _settle(order, units)))
+    first = Block("To settle first", paragraphs=tuple(in_units(words, units) for words in _settle(order, units)))
     rows = [
         Block(title, tuple(_row(line, units) for line in order.lines if line.part == part))
         for part, title in HEADINGS.items()
     ]
     text = [
         Block("Checked", paragraphs=tuple(in_units(words, units) for words in _checked(order, units))),
-        Block("Not checked", paragraphs=tuple(_both(words, units) for words in _not_checked(order))),
-        Block(WITH_THIS_BUILD, paragraphs=tuple(_both(words, units) for words in order.case.caused)),
-        Block("Safety", paragraphs=(*order.case.standing, *SAFETY)),
+        Block("Not checked", paragraphs=tuple(in_units(words, units) for words in _not_checked(order))),
+        Block(WITH_THIS_BUILD, paragraphs=tuple(in_units(words, units) for words in order.case.caused)),
+        Block("Safety", paragraphs=tuple(in_units(words, units) for words in (*order.case.standing, *SAFETY))),
     ]
     return tuple(block for block in (first, *rows, *text) if block.rows or block.paragraphs)
 
@@ -90,9 +90,11 @@ def _both(text: str, units: str) -> str:
     """In inches every length in both units: bores and circles are sold by the millimetre everywhere."""
     if units != "in":
         return text
-    return _LENGTH.sub(lambda found: f"{found[0]} ({float(found[1]) / MM_PER_INCH:.3f} in)", text)
+    text = _LENGTH.sub(lambda found: f"{found[0]} ({float(found[1]) / MM_PER_INCH:.3f} in)", text)
+    return _NO_LENGTH.sub(lambda found: f"{found[0]} ({in_units(found[0], units)})", text)
 
 
+_NO_LENGTH = re.compile(r"\d+(?:\.\d+)? (?:kg|km/h)(?! \()(?!\))")
 _LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b(?! \()")
 
 

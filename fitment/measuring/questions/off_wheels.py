@@ -153,7 +153,7 @@ MOTION = Group(
         Question(
             AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock angle", "share", many=0,
             how="0.6 = the wheel turns 60 % of its lock angle there; 1 = as far as the steering goes. Begin with the "
-            "highest travel at full lock (60, 1); beyond the last point its share stays. Full lock "
+            "highest travel at full lock (60 mm, 1); beyond the last point its share stays. Full lock "
             "everywhere: skip it.",
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
