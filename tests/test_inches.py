@@ -40,7 +40,7 @@ def test_data_are_in_mm_and_bare_numbers_stay_mm(inches: str, tmp_path: Path) ->
     write_profile(tmp_path, {"units": "in"} | vehicle(), "inches.yaml")
     assert run("check", inches, "--format", "json").stdout == plain
     result = run("check", inches, "--spacer", "10")
-    assert "--spacer 10 was read in mm" in result.stderr
+    assert "--spacer 10 was read as 10 mm" in result.stderr
 
 
 def test_other_units_are_refused(tmp_path: Path) -> None:

@@ -28,7 +28,7 @@ def poses(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     lists = {name: _numbers(name, asked[name]) for name in ("travel", "steer", "rack")}
     answer = api.poses(**asked | lists)
     tell_unit(answer.units, asked, "loaded_radius")
-    tell_unit(answer.units, asked, "travel", "rack", only="this option takes no other unit")
+    tell_unit(answer.units, asked, "travel", "rack", only="This option takes no other unit")
     give(answer, drawn, out, form)
 
 

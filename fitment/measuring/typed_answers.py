@@ -8,7 +8,7 @@ from typing import Any
 
 from fitment.errors import FitmentError, UnitError
 from fitment.measuring.questions.forms import Form, Question
-from fitment.measuring.questions.words import example_text, per_unit, unit_text
+from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
@@ -16,7 +16,7 @@ from fitment.profile.key_rules import rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
 from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
-from fitment.units import BUMP_IN_INCHES, in_units, split_quantity, to_mm
+from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, to_mm
 
 PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
@@ -70,7 +70,6 @@ def _in_words(said: str, units: str) -> str:
         return said
     for words, in_inches in _TYPED_IN_MM.items():
         said = said.replace(words, in_inches)
-    said = re.sub(r"right\? (-?[\d.]+) would do", r"right? \1 mm would do", said)
     parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
     return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
 
@@ -167,17 +166,17 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
 
 
 def _fixed(text: str, units: str, question: Question, _choices: Sequence[str]) -> Any:
-    """A number in the question's own unit; lb and mph are turned, and are what a bare number is in beside inches."""
-    match = re.fullmatch(r"([+-]?[0-9.]+)\s*(\D*)", text)
+    """A number in kg or km/h, in lb or mph beside inches, or with its unit behind it."""
+    match = re.fullmatch(r"([+-]?[0-9.,]+)\s*(\D*)", text)
     own = unit_text(question, units)
+    unit = (match[2].strip().lower() if match else "") or own
+    if match and unit in CONVERTED.get(question.unit, {}) and unit != question.unit:
+        return f"{match[1]} {unit}"  # the profile keeps what was typed, and is read in the question's unit
     if match is None or not _NUMBER.fullmatch(match[1]):
         raise UnitError(f'"{text}" is not a number; write it in {own}, such as {example_text(question, units)}.')
-    unit = match[2].strip().lower() or own
-    if unit == question.unit:
-        return _number(match[1])
-    if unit.removesuffix("s") != unit_text(question, "in"):
+    if unit != question.unit:
         raise UnitError(f'"{unit}" is not {own}; write the number in {own}.')
-    return round(float(match[1]) * per_unit(question), 2)
+    return _number(match[1])
 
 
 def _rim(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
@@ -279,9 +278,9 @@ def _circle(text: str, units: str, _question: Question, _choices: Sequence[str])
     near = [bolt_circle.name(reading, diameter) for diameter in reading.standard]
     first = f"{lugs}x{(reading.standard or (round(reading.circle, 1),))[0]:g}"
     raise UnitError(
-        f"that is a circle of {reading.circle:.1f} mm, {reading.low:.1f} to {reading.high:.1f} mm as the tape gives: "
-        f"{' or '.join(near) or 'none in common use'}. Write the one it is, such as {first}"
-        + ("; measure again, two are near." if len(near) > 1 else ".")
+        f"that is {' or '.join(near) or 'no bolt circle in common use'}; the tape gives {reading.circle:.1f} mm, "
+        f"somewhere from {reading.low:.1f} to {reading.high:.1f} mm. Type the one it is, such as {first}."
+        + (" Two are near: measure again." if len(near) > 1 else "")
     )
 
 

@@ -18,8 +18,9 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 LEAST = 0.05  # of a change that is told, in its own unit
 LABEL = 12  # columns
 ASSUMED = (
-    "At rest on a level road, tires as loaded, joints by their centres. Flat: both tires of the axle, on the edge of "
-    "the rim; the rubber under it is not counted. Cover: the sector of a published wheel-guard rule (78/549/EEC)."
+    "Ground: at rest on a level road, tires pressed in by the load, joints counted at their centres. Flat tire: both "
+    "tires of the axle flat, standing on the rim's edge; rubber under the rim is not counted. Bodywork cover: over the "
+    "sector of a published wheel-guard rule (78/549/EEC)."
 )
 
 
@@ -82,8 +83,10 @@ def _bearing(road: RoadChanges, units: str) -> str:
     if road.moment is None:
         words += "; its moment is not computed, because the axle load is not in the profile"
     else:
-        words += f", {in_units(f'{road.moment:+.0f} N m', units)} by half the axle load at rest"
-    hub = "another hub, its bearing may stand elsewhere" if road.another_hub else "the bearing's own place is unknown"
+        more = "more" if road.moment > 0 else "less"
+        moment = in_units(f"{abs(road.moment):.0f} N m", units)
+        words += f". With half the axle load at rest that is {moment} {more} moment"
+    hub = "another hub, its bearing may stand elsewhere" if road.another_hub else "where the bearing stands is unknown"
     return f"{words} ({hub})"
 
 
@@ -91,7 +94,8 @@ def _unsprung(road: RoadChanges, units: str) -> str:
     known = [mass for mass in road.unsprung if mass.new is not None]
     words = ", ".join(_mass(mass, units) for mass in known)
     if road.unsprung_change is not None:
-        words += f"; {mass_text(round(road.unsprung_change, 1), units, sign=True)} a corner by what is known of both"
+        change = mass_text(round(road.unsprung_change, 1), units, sign=True)
+        words += f"; together {change} a corner, counting parts with a known mass before and after"
     missing = [mass.part for mass in road.unsprung if mass.old is None or mass.new is None]
     return words + (f"; not counted: {', '.join(missing)}" if missing else "")
 
