@@ -20,6 +20,7 @@ UNITS = ("mm", "in")  # of texts and pictures
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
 KG_PER_LB = 0.45359237  # exact, the same agreement
 KM_PER_MILE = 1.609344  # exact
+G_PER_OZ = 1000 * KG_PER_LB / 16
 N_PER_LBF = KG_PER_LB * 9.80665  # with standard gravity
 N_M_PER_LB_FT = N_PER_LBF * 12 * MM_PER_INCH / 1000
 _MM_PER = {
@@ -124,10 +125,10 @@ def to_plain(given: Any, what: str) -> float:
     return float(given)
 
 
-# Units in which a load or a speed may be given: exact by the international pound and mile, 1959.
+# Units in which a load or a speed may be given.
 CONVERTED = {
-    "kg": {"kg": 1.0, "lb": 0.45359237, "lbs": 0.45359237, "pound": 0.45359237, "pounds": 0.45359237},
-    "km/h": {"km/h": 1.0, "kmh": 1.0, "kph": 1.0, "mph": 1.609344, "mi/h": 1.609344},
+    "kg": {"kg": 1.0} | dict.fromkeys(("lb", "lbs", "pound", "pounds"), KG_PER_LB),
+    "km/h": {"km/h": 1.0, "kmh": 1.0, "kph": 1.0, "mph": KM_PER_MILE, "mi/h": KM_PER_MILE},
 }
 
 
@@ -218,69 +219,104 @@ def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = F
 
 
 _LITTLE = 0.5  # below it hundredths of an inch say too little [mm]
-_DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
-_N = r"\d+(?:\.\d+)?"
-_TRADE = re.compile(  # what a shop says in mm whatever its tape: bores and registers, with what they differ by
-    rf"\bbore {_N} mm is {_N} mm (?:larger than the {_N} mm register|too small for {_N} mm)"
-    rf"|\b(?:bore|register is|hub ring|rings?,) {_N} mm|{_N} mm(?= (?:register|ring|bore)\b)"
-)
-_BUMP = re.compile(r"\b100 mm(?= of bump)|(?<=hub by )100 mm\b|^100 mm$")  # a height to go to, which is no reading
+_DECIMAL = r"[+-]?\d+(?:\.\d+)?"
+_MM = r"\d+(?:\.\d+)? mm"
+_EITHER = re.compile(r"\{(\d[^{}|]*)\|(\d[^{}|]*)\}")
 BUMP_IN_INCHES = 4 * MM_PER_INCH  # instead of 100 mm; what is read there is scaled
-_CIRCLE = re.compile(rf"\b(\d+x{_N}) mm\b")  # 5x120 is 5x120
-_LENGTH = re.compile(
-    rf"(?:\b(at least|at most|up to|no more than|within) )?({_DECIMAL.pattern}(?: to {_DECIMAL.pattern})?) mm\b"
+_TRADE = re.compile(  # what a shop says in mm whatever its tape: circles and bores, with what they differ by
+    r"\b\d+x[\d.]+(?: mm)?: " + _MM + " apart"
+    r"|\b[Bb]ore(?: drawn as)? " + _MM + f"(?: is {_MM} (?:too small for(?: the)? {_MM}|larger than the {_MM}))?"
+    r"|\b(?:register is|circle of|studs on|rings?,) " + _MM + f"(?: or {_MM})*(?: outside and {_MM} inside)?"
+    f"|(?<=the bore is ){_MM}(?= larger)|{_MM}(?= (?:register|ring|bore)\\b)"
 )
+_CIRCLE = re.compile(r"\b(\d+x\d+(?:\.\d+)?) mm\b")  # 5x120 is 5x120
+_AMOUNT = re.compile(
+    r"(?:\b(at least|at most|no \w+ than|travel|travel at rest|lowered) )?"
+    rf"(?<![\d./])({_DECIMAL}(?:(?:, {_DECIMAL})* (?:to|or) {_DECIMAL})?) (g mm|mm|kg|km/h|km|N m|N|g)\b"
+)
+_SAFE_SIDE: dict[str, Callable[[float], int]] = {"at least": math.ceil, "at most": math.floor}
+_HEIGHTS = ("travel", "travel at rest", "lowered")  # read and set by tape, wherever they stand
+_TURNS = re.compile(rf"({_DECIMAL}) (turns a|per) km\b(?: \(({_DECIMAL})\))?")
 
 
 def in_units(text: str, units: str, *, tape: bool = False) -> str:
-    """A sentence in mm, kg, km/h, km and N m, in the units asked for.
+    """A sentence in mm, kg, km/h, km, g and N m, in the units asked for.
 
     Bolt circles, bores, registers, threads and ET stay as the trade writes them. What is asked for (at least, at most)
-    is rounded to its safe side.
+    is rounded to its safe side. A height to go to may be given for both: {100 mm|4 in}.
 
     tape : what stands in whole mm was read, or will be, with a tape: to the nearest sixteenth of an inch
     >>> in_units("bore 73.1 mm, ET45, 5x120 mm, 12 mm left", "in")
     'bore 73.1 mm, ET45, 5x120, 0.47 in left'
-    >>> in_units("raise the hub by 102 mm", "in", tape=True)
-    'raise the hub by 4 in'
+    >>> in_units("at {100 mm|4 in} of bump the tape reads 102 mm", "in", tape=True)
+    'at 4 in of bump the tape reads 4 in'
     >>> in_units("allowed is -50 to 50 mm", "in")
     'allowed is -1.97 to 1.97 in'
     >>> in_units("0.1 mm too thick, at least 402 mm; 980 kg at 160 km/h", "in")
     '0.004 in too thick, at least 15.83 in; 2161 lb at 99 mph'
     """
+    text = _EITHER.sub(lambda match: match[2] if units == "in" else match[1], text)
     if units == "mm":
         return text
     kept: list[str] = []
 
     def keep(match: re.Match[str]) -> str:
-        kept.append(match[0])
+        kept.append(_CIRCLE.sub(r"\1", match[0]))
         return f"\0{len(kept) - 1}\0"
 
-    if tape:
-        text = _BUMP.sub("4 in", text)
-    text = _TRADE.sub(keep, _CIRCLE.sub(r"\1", text))
-    text = _LENGTH.sub(lambda match: _length_in(match, tape), text)
-    for pattern, turned in _OTHERS:
-        text = pattern.sub(turned, text)
+    text = _CIRCLE.sub(r"\1", _TRADE.sub(keep, text))
+    text = _TURNS.sub(_turns, text)
+    text = _AMOUNT.sub(lambda match: _amount(match, tape), text)
+    text = re.sub(r"\b(per|a) km\b", r"\1 mile", text)
+    text = text.replace("several millimetres", "a few sixteenths of an inch")
     return re.sub(r"\0(\d+)\0", lambda match: kept[int(match[1])], text)
 
 
-def _length_in(match: re.Match[str], tape: bool) -> str:
-    """A length of a sentence, or both ends of a range, in inches."""
-    asked = match[1] or ""
-    way = math.ceil if asked == "at least" else math.floor if asked else round
-    words = _DECIMAL.sub(lambda n: _inch_text(n[0], way, tape and not asked), match[2])
-    return f"{asked} {words} in".lstrip()
+def _amount(match: re.Match[str], tape: bool) -> str:
+    """One number of a sentence with its unit, or some that share it, as a shop with an inch tape says it."""
+    asked, numbers, unit = match[1] or "", match[2], match[3]
+    way = math.floor if asked.startswith("no ") else _SAFE_SIDE.get(asked, round)
+    is_tape = tape or asked in _HEIGHTS
+    words = re.sub(_DECIMAL, lambda number: _turned(number[0], unit, way, is_tape), numbers)
+    return f"{asked} {words} {_IN_INCHES[unit]}".lstrip()
+
+
+_IN_INCHES = {
+    "mm": "in", "kg": "lb", "km/h": "mph", "km": "miles", "N m": "lb ft", "N": "lbf", "g": "oz", "g mm": "oz in",
+}  # fmt: skip
+
+
+def _turned(number: str, unit: str, way: Callable[[float], int], tape: bool) -> str:
+    """A number of one of these units in that beside inches, with its plus sign if it has one."""
+    value, plus = float(number), "+" if number.startswith("+") else ""
+    if unit == "mm":
+        return _inch_text(number, way, tape)
+    if unit == "kg":
+        return _pounds(value, plus, way)
+    if unit == "km":
+        return f"{5 * round(value / KM_PER_MILE / 5)}"  # a way to drive: nobody counts it closer
+    if unit in ("km/h", "N m"):
+        return f"{value / (KM_PER_MILE if unit == 'km/h' else N_M_PER_LB_FT):{plus}.0f}"
+    return _two_figures(value / {"N": N_PER_LBF, "g": G_PER_OZ, "g mm": G_PER_OZ * MM_PER_INCH}[unit])
 
 
 def _inch_text(number: str, way: Callable[[float], int], tape: bool) -> str:
     """Inches of a number in mm: sixteenths of a tape's, else hundredths, or thousandths of the smallest."""
     mm, sign = float(number), number.startswith("+")
     if tape and "." not in number:
-        return inches(mm, sign=sign).removesuffix(" in")
+        return inches(way(round(mm / MM_PER_INCH * 16, 6)) / 16 * MM_PER_INCH, sign=sign).removesuffix(" in")
     places = 3 if 0 < abs(mm) < _LITTLE else 2
     steps = way(round(mm / MM_PER_INCH * 10**places, 6))
     return f"{steps / 10**places + 0.0:{'+' if sign else ''}.{places}f}"
+
+
+def _two_figures(value: float) -> str:
+    return f"{value:.0f}" if abs(value) >= 10 else f"{float(f'{value:.2g}'):g}"
+
+
+def _turns(match: re.Match[str]) -> str:
+    change = f" ({float(match[3]) * KM_PER_MILE:+.0f})" if match[3] else ""
+    return f"{float(match[1]) * KM_PER_MILE:.0f} {match[2]} mile{change}"
 
 
 def mass_text(kg: float, units: str = "mm", *, sign: bool = False) -> str:
@@ -291,45 +327,10 @@ def mass_text(kg: float, units: str = "mm", *, sign: bool = False) -> str:
     """
     if units == "mm":
         return f"{kg:{'+.1f' if sign else 'g'}} kg"
-    lb = kg / KG_PER_LB
-    return f"{lb:{'+' if sign else ''}.{1 if abs(lb) < 20 else 0}f} lb"
+    return f"{_pounds(kg, '+' if sign else '')} lb"
 
 
-def _miles(match: re.Match[str]) -> str:
-    """A way to drive, to the nearest five miles: nobody counts it closer."""
-    low, high = (5 * round(float(km) / KM_PER_MILE / 5) for km in match.groups())
-    return f"{low} to {high} miles"
-
-
-def _turns(match: re.Match[str]) -> str:
-    change = f" ({float(match[3]) * KM_PER_MILE:+.0f})" if match[3] else ""
-    return f"{float(match[1]) * KM_PER_MILE:.0f} {match[2]} mile{change}"
-
-
-def _force(newton: float) -> str:
-    pounds = newton / N_PER_LBF
-    return f"{pounds:.{1 if abs(pounds) < 10 else 0}f}"
-
-
-_SIGNED = rf"([+-]?{_N})"
-_OTHERS: tuple[tuple[re.Pattern[str], Callable[[re.Match[str]], str]], ...] = (
-    (
-        re.compile(rf"{_SIGNED}( / {_N})? = {_SIGNED} kg\b"),
-        lambda m: f"{float(m[1]) / KG_PER_LB:.0f}{m[2] or ''} = {mass_text(float(m[3]), 'in')}",
-    ),
-    (
-        re.compile(rf"{_SIGNED} or {_SIGNED} kg\b"),
-        lambda m: f"{float(m[1]) / KG_PER_LB:.0f} or {mass_text(float(m[2]), 'in')}",
-    ),
-    (re.compile(rf"{_SIGNED} kg\b"), lambda m: mass_text(float(m[1]), "in", sign=m[1][0] == "+")),
-    (re.compile(rf"({_N}) km/h"), lambda m: f"{float(m[1]) / KM_PER_MILE:.0f} mph"),
-    (re.compile(rf"({_N}) to ({_N}) km\b"), _miles),
-    (re.compile(rf"({_N}) (turns a|per) km\b(?: \(([+-]{_N})\))?"), _turns),
-    (re.compile(r"\b(per|a) km\b"), lambda m: f"{m[1]} mile"),
-    (
-        re.compile(rf"{_SIGNED} N m\b"),
-        lambda m: f"{float(m[1]) / N_M_PER_LB_FT:{'+' if m[1][0] == '+' else ''}.0f} lb ft",
-    ),
-    (re.compile(rf"({_N}) N\b(?! m)"), lambda m: f"{_force(float(m[1]))} lbf"),
-    (re.compile(r"\bseveral millimetres\b"), lambda _: "a few sixteenths of an inch"),
-)
+def _pounds(kg: float, plus: str = "", way: Callable[[float], int] = round) -> str:
+    scale = 10 if abs(kg / KG_PER_LB) < 20 else 1
+    steps = way(round(kg / KG_PER_LB * scale, 6))
+    return f"{steps / scale:{plus}.{1 if scale > 1 else 0}f}"

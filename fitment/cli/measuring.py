@@ -260,9 +260,8 @@ def _sound(session: Session, target: Path) -> bool:
 
 
 def _say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
-    import textwrap
-
+    from fitment.terminal import filled
     from fitment.units import in_units
 
     for line in in_units(text, units, tape=True).split("\n"):
-        echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+        echo(filled(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fitment.parts.bolt_circle import STUD_WORDS, cautions, name
 from fitment.parts.wheel import wheel_json
 from fitment.report.common import table, wrapped
-from fitment.units import MM_PER_INCH, in_units, inches, length_text, mass_text
+from fitment.units import MM_PER_INCH, in_units, inches, length_text, mass_text, to_mm
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.parts.bolt_circle import ChordReading
@@ -83,7 +83,7 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
 def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, units: str = "mm") -> str:
     """What a chord between two studs means: every stud it can lead to, and the circles in use there."""
     head = (
-        f"{length_text(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
+        f"{_as_read(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
         f"{length_text(tolerance, units)}"
     )
     rows = [("measured to", "bolt circle", "")]
@@ -91,6 +91,12 @@ def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, 
         (STUD_WORDS[reading.to], length_text(reading.circle, units), _circle_words(reading, units)) for reading in found
     ]
     return "\n".join([head, table(rows), *(wrapped(words) for words in cautions(found))])
+
+
+def _as_read(chord: float, units: str) -> str:
+    """A chord in sixteenths where a tape gave these, else to the hundredth of an inch that calipers give."""
+    by_tape = units == "in" and abs(to_mm(inches(chord)) - chord) < 1e-6
+    return inches(chord) if by_tape else length_text(chord, units)
 
 
 def _circle_words(reading: ChordReading, units: str) -> str:

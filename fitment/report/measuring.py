@@ -33,16 +33,21 @@ def form_text(question: Question, units: str) -> str:
 
 def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     """Everything to measure, in order, with where and with what."""
-    lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS), "", "YOU NEED", *(wrapped(t) for t in TOOLS)]
+    lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS)]
+    lines += ["", "YOU NEED", *(wrapped(in_units(text, units)) for text in TOOLS)]
     section = None
     for row in rows_for(ALL, kinds):
         if row.section is not section:
             section = row.section
             lines += ["", f"{row.number.split('.')[0]} {section.title.upper()}"]
-            lines += [wrapped(section.how, first="  ", rest="  ")] if section.how else []
+            lines += [_wrapped(section.how, units, "  ")] if section.how else []
         lines += _entry(row, units)
     lines += ["", "Tolerances are what a tool gives under a vehicle: common practice, no published source."]
-    return in_units("\n".join(lines), units, tape=True)
+    return "\n".join(lines)
+
+
+def _wrapped(text: str, units: str, first: str, rest: str | None = None) -> str:
+    return wrapped(in_units(text, units, tape=True), first=first, rest=first if rest is None else rest)
 
 
 def _entry(each: SheetRow, units: str) -> Iterator[str]:
@@ -50,12 +55,13 @@ def _entry(each: SheetRow, units: str) -> Iterator[str]:
     form = form_text(question, units)
     skip = "" if question.need or question.default or question.many else "may be skipped"
     note = ", ".join(part for part in (form, skip) if part)
-    yield wrapped(f"{question.ask} [{note}]" if note else question.ask, first=f"  {each.number:<6}", rest=" " * 10)
+    ask = f"{question.ask} [{note}]" if note else question.ask
+    yield _wrapped(ask, units, f"  {each.number:<6}", " " * 10)
     about = [question.how, f"With: {with_text(question, units)}." if question.tool else ""]
     about += [f"From: {question.datum}." if question.datum else ""]
     text = " ".join(part for part in about if part)
     if text:
-        yield wrapped(text, first=" " * 10, rest=" " * 10)
+        yield _wrapped(text, units, " " * 10)
 
 
 def question_text(asked: Asked, units: str) -> str:

@@ -130,7 +130,7 @@ BRAKE = Group(
     ),
 )  # fmt: skip
 
-_UP_BY = "Raise the hub by 100 mm from the reference pose (spring out, or air let off)."
+_UP_BY = "Raise the hub by {100 mm|4 in} from the reference pose (spring out, or air let off)."
 
 MOTION = Group(
     title="On stands, wheels off: how far and how the wheel moves",
@@ -159,14 +159,15 @@ MOTION = Group(
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
         Question(
-            SUSPENSION + "camber_per_100mm", "Change of camber for 100 mm of bump", "angle", tool="angle gauge, tape",
-            gives=0.2, adds=True, when=(("kind", ("tape",)),),
+            SUSPENSION + "camber_per_100mm", "Change of camber for {100 mm|4 in} of bump", "angle",
+            tool="angle gauge, tape", gives=0.2, adds=True, when=(("kind", ("tape",)),),
             how=_UP_BY + " Change = camber raised minus camber not raised. Top leans further in: negative. If the hub "
-            "cannot rise 100 mm, raise it 50 mm and double the change.", raw=("raised", "not raised"),
-            datum="reference pose", example="-2.4", remark="change of camber for 100 mm of bump [deg]",
+            "cannot rise {100 mm, raise it 50 mm|4 in, raise it 2 in} and double the change.",
+            raw=("raised", "not raised"), datum="reference pose", example="-2.4",
+            remark="change of camber for 100 mm of bump [deg]",
         ),
         Question(
-            SUSPENSION + "track_per_100mm", "Outward motion of the hub face for 100 mm of bump", "length",
+            SUSPENSION + "track_per_100mm", "Outward motion of the hub face for {100 mm|4 in} of bump", "length",
             tool="plumb line, tape", gives=1, adds=True, when=(("kind", ("tape",)),),
             how=_UP_BY + " Centre of the hub face to a plumb line hung outside it: D before, E raised. Motion = D - E, "
             "outward positive.", raw=("D", "E"),
