@@ -226,7 +226,7 @@ def _to_part(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) ->
             return float(walks[0][0][0]), 0.0
     wanted, places = gap.gap, _places(reading, walks, gap.gap, rising=gap.along == "out")
     if not places:
-        wanted = _possible(obstacle, gap, reading, walks, missed)
+        wanted = _possible(obstacle, gap, walks, missed)
         places = _places(reading, walks, wanted, rising=gap.along == "out")
     return min(places, key=abs), max(wanted - gap.gap, 0.0)
 
@@ -238,7 +238,7 @@ Walk = tuple[Array, Array]  # slides, from where a part is looked for on, and it
 def _outward(reading: Reading, side: float, beyond: float) -> Walk:
     """From the wheel's centre plane outward, or inward; beyond : how far outboard of it the part was given [mm]."""
     slide = side * np.arange(0.0, FARTHEST + STEP, STEP) - beyond
-    return slide, reading(slide)
+    return _finer(reading, slide, reading(slide))
 
 
 def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:
@@ -254,10 +254,21 @@ def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:
         values = reading(slide)
         overlaps = np.flatnonzero(values < 0)
         if values[0] < 0:
-            return [(slide[overlaps[-1] :], values[overlaps[-1] :])]
+            return [_finer(reading, slide[overlaps[-1] :], values[overlaps[-1] :])]
         end = overlaps[0] + 1 if len(overlaps) else len(values)
-        walks.append((slide[:end], values[:end]))
+        walks.append(_finer(reading, slide[:end], values[:end]))
     return walks
+
+
+def _finer(reading: Reading, slide: Array, values: Array) -> Walk:
+    """A walk with steps of a tenth where its gap is least and largest, so that none is passed over there."""
+    last = len(slide) - 1
+    for at in sorted({int(values.argmin()), int(values.argmax())}, reverse=True):
+        first, end = max(at - 1, 0), min(at + 1, last)
+        between = np.linspace(slide[first], slide[end], 10 * (end - first) + 1)[1:-1]
+        slide = np.concatenate([slide[: first + 1], between, slide[end:]])
+        values = np.concatenate([values[: first + 1], reading(between), values[end:]])
+    return slide, values
 
 
 def _places(reading: Reading, walks: Sequence[Walk], wanted: float, *, rising: bool) -> list[float]:
@@ -281,7 +292,7 @@ def _crossing(reading: Reading, wanted: float, low: float, high: float) -> float
     return (low + high) / 2
 
 
-def _possible(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, walks: Sequence[Walk], missed: float) -> float:
+def _possible(obstacle: Obstacle, gap: MeasuredGap, walks: Sequence[Walk], missed: float) -> float:
     """The reading next to one that no place gives [mm], HARDLY away from where it would have none.
 
     Along a tread the gap hardly changes, so the place of the least gap is no place to go by.
@@ -289,18 +300,13 @@ def _possible(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, walks: Seq
     """
     least, most = min(values.min() for _, values in walks), max(values.max() for _, values in walks)
     below = gap.gap <= least
-    closer: list[float] = []
-    for slide, values in walks:
-        at = int(values.argmin() if below else values.argmax())
-        closer += reading(np.linspace(slide[max(at - 1, 0)], slide[min(at + 1, len(slide) - 1)], 101)).tolist()
-    limit = min(closer) if below else max(closer)
-    if abs(limit - gap.gap) <= missed:
+    if abs((least if below else most) - gap.gap) <= missed:
         return float(least + HARDLY if below else most - HARDLY)
     way, known = UNKNOWN[gap.along]
     posed = gap.lock != "straight" or gap.travel is not None
     raise PlacingError(
         obstacle.name,
         f"{obstacle.name}: no place {way} gives the measured gap of {gap.gap:g} mm; with the {known} given "
-        f"the gap is never {'below' if below else 'above'} {limit:.1f} mm. Check {known}, "
+        f"the gap is never {f'below {least:.1f}' if below else f'above {most:.1f}'} mm. Check {known}, "
         f"{'lock and travel, ' if posed else ''}and which part the tape went to.",
     )
