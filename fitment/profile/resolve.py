@@ -425,6 +425,11 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
     )
 
 
+def exact_by_statement(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Key paths of the values of this axle and build that state a tolerance of 0."""
+    return tuple(path for path, value in _values(profile, axle_name, build) if value.stated and not value.tolerance)
+
+
 def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """Names of the parts that state no tolerance, so that the usual one is taken."""
     parts = corner_of(profile, axle_name, build).axle.obstacles
