@@ -10,6 +10,8 @@ from fitment.measuring.interview.draft import SETUP, At, Draft
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
+from fitment.measuring.questions.words import ANGLES, tolerance_text
+from fitment.measuring.typed_answers import PER_BUMP
 from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 
@@ -47,9 +49,15 @@ class Asked:
         return self.numbered.question
 
     @property
+    def labels(self) -> tuple[str, ...]:
+        """The words that tell this question from others with its number."""
+        item = "" if self.item is None else str(self.item + 1)
+        return tuple(word for word in (self.axle, self.subject, item) if word)
+
+    @property
     def may_skip(self) -> bool:
         """Whether an empty answer will do; in a list it ends the list."""
-        if self.stays is not None and not self.item:
+        if self.stays is not None:
             return True
         if self.item is None:
             return not self.question.need
@@ -81,49 +89,50 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str) -> None:
-        self.draft, self.kind = Draft(), kind
+    def __init__(self, kind: str, units: str = "mm", opened: Draft | None = None) -> None:
+        self.draft, self.kind = opened or Draft(units=units), kind
+        self.is_opened = opened is not None  # what is asked for may stand in the profile already
         self.axle, self.build, self.part, self.n = "", "", "", 0
         self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
     def group(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask a group, as often as what it is for asks for; False where it was skipped."""
-        if not self._applies(group.when):
+        if not self.applies(group.when):
             return False
         if group.each == "axle":
             chosen = self.draft.facts.get("axles", "both")
             for self.axle in ("front", "rear") if chosen == "both" else (chosen,):
                 self._enter()
-                yield from self._once(group)
+                yield from self.once(group)
             self.axle = ""
             return True
         if group.each == "item":
             before, self.n = (self.n, self.build), 0
-            while (yield from self._once(group)):
+            while (yield from self.once(group)):
                 self.n += 1
             self.n, self.build = before
             return True
-        return (yield from self._once(group))
+        return (yield from self.once(group))
 
-    def _once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
+    def once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask the group's questions one time; False where it was skipped."""
-        if group.gate is not None and not (yield from self._ask(group.gate)):
+        if group.gate is not None and not (yield from self.ask(group.gate)):
             if group.part and group.gate.over:
-                self._unknown(group.gate, self._path(group.part))
+                self._unknown(group.gate, self.path(group.part))
             elif group.part:
-                self.draft.skipped.append(self._path(group.part))
+                self.draft.skipped.append(self.path(group.part))
             return False
         leads = group.lead or group.each == "item"
         for index, item in enumerate(group.items):
             given: Any = SKIP
             if isinstance(item, Group):
                 given = (yield from self.group(item)) or SKIP
-            elif self._applies(item.when):
+            elif self.applies(item.when):
                 given = yield from self._question(item)
             if index == 0 and leads and given is SKIP and not (group.lead and self._may_stay(item)):
                 self._leave(group)
                 return False
-        yield from self._check(group.part)
+        yield from self.check(group.part)
         return True
 
     def _may_stay(self, item: Question | Group) -> bool:
@@ -135,22 +144,22 @@ class Walker:
         """Go past a group whose first question was skipped."""
         for question in flat(group):
             if group.lead and question.over:
-                self._unknown(question, self._path(question.path))
+                self._unknown(question, self.path(question.path))
         if group.lead and group.part and isinstance(group.items[0], Question):
-            self._unknown(group.items[0], self._path(group.part))
+            self._unknown(group.items[0], self.path(group.part))
 
     def _question(self, question: Question) -> Generator[Asked | Refused, Any, Any]:
         """Ask one question, or as often as its list goes on; the first answer."""
         if question.many is None:
-            return (yield from self._ask(question))
-        first = given = yield from self._ask(question, 0)
+            return (yield from self.ask(question))
+        first = given = yield from self.ask(question, 0)
         count = 1
         while given is not SKIP:
-            given = yield from self._ask(question, count)
+            given = yield from self.ask(question, count)
             count += 1
         return first
 
-    def _ask(self, question: Question, item: int | None = None) -> Generator[Asked | Refused, Any, Any]:
+    def ask(self, question: Question, item: int | None = None) -> Generator[Asked | Refused, Any, Any]:
         asked = self._asked(question, item)
         given = yield asked
         if question.sets:
@@ -194,24 +203,31 @@ class Walker:
         self._forget(("driven", "kind", "steers", "donors", "moved", "whole", *OTHERS))
         if not self.build:
             return
-        data = self.draft.laid(self.build, self.axle)
-        suspension = data.get("suspension") or {}
+        self.note_axle(self.draft.laid(self.build, self.axle))
         others = self.others.get(self.axle, ())
         self.draft.facts |= {
-            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
-            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
             **({"donors": "yes"} if self.draft.donors(self.axle) else {}),
             **({"moved": "yes"} if {"arms", "parts"} & set(others) else {}),
             **dict.fromkeys(others, "yes"),
         }  # fmt: skip
 
+    def note_axle(self, data: Mapping[str, Any]) -> None:
+        """Settle the facts that the readings of an axle tell."""
+        suspension = data.get("suspension") or {}
+        self.draft.facts |= {
+            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
+            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
+        }  # fmt: skip
+
     def _asked(self, question: Question, item: int | None) -> Asked:
-        at = self._path(question.path)
+        at = self.path(question.path)
         facts = self.draft.facts
         words = self._words()
         place = path_text(at) if at else " ".join(part for part in (self.axle, self.build, f"{self.n}:") if part)
         ident = f"{place} {'' if at else question.ask} {'' if item is None else item + 1}"
-        stays = self._stays(at) if at and self._may_stay(question) else None
+        stays = self._stays(at) if at and not item and self._may_stay(question) else None
+        if self.is_opened and at and stays is None:
+            stays = self.draft.get(at if item is None or question.form == "named" else (*at, item))
         default = question.default.format(now=facts.get("now", ""), gives=self._usual(question))
         if question.sets == "kind":
             default = facts["kind"] if question.over else self.kind or default
@@ -227,14 +243,14 @@ class Walker:
 
     def _usual(self, question: Question) -> str:
         usual = self.draft.facts.get("tolerances") == "usual"
-        return f"{question.gives:g} mm" if usual and question.gives else ""
+        return tolerance_text(question.gives, self.draft.units) if usual and question.gives else ""
 
     def _subject(self, question: Question) -> str:
         """The build or the part that a question is about."""
         part = _NUMBERS[id(question)].section.part
         name = self.part if "{part}" in part and question.sets != "part" else ""
         if "{n}" in part:
-            name = self.draft.get((*self._path(part), "name")) or ""
+            name = self.draft.get((*self.path(part), "name")) or ""
         return ", ".join(text for text in (f"build {self.build}" if self.build else "", name) if text)
 
     def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
@@ -250,7 +266,7 @@ class Walker:
             return tuple(self.draft.get(("axles", self.axle, "ride_heights")) or ())
         return question.choices
 
-    def _path(self, path: str) -> At:
+    def path(self, path: str) -> At:
         if not path or path.startswith("#"):
             return ()
         names = {"axle": self.axle, "now": self.draft.facts.get("now", ""), "build": self.build, "part": self.part}
@@ -300,20 +316,32 @@ class Walker:
         for fact in facts:
             self.draft.facts.pop(fact, None)
 
-    def _applies(self, when: Sequence[tuple[str, tuple[str, ...]]]) -> bool:
+    def applies(self, when: Sequence[tuple[str, tuple[str, ...]]]) -> bool:
         return all(self.draft.facts.get(fact) in words for fact, words in when)
 
     def _put(self, asked: Asked, given: Any) -> None:
         question, at = asked.question, asked.at
+        if self.is_opened:
+            given = _with_its_tolerance(self.draft.get(at), given)
         usual = question.adds and self.draft.facts.get("tolerances") == "usual" and not _toleranced(given)
+        usual = usual and (not self.is_opened or _is_assumed(self.draft.get(at)))
         if question.form == "named":
             ((name, given),) = given.items()
             at = (*at, name)
         if question.over:
             self._clear(asked, given)
-        self.draft.put(at, _with_tolerance(given, question.gives) if usual else given)
+        self.draft.put(at, _with_tolerance(given, self._gives(question)) if usual else given)
         about = at if asked.item is None else asked.at if question.form == "named" else asked.at[:-1]
-        self.draft.remarks.setdefault(about, _remark(question, usual=usual))
+        remark = _remark(question, usual=usual)
+        if self.draft.units == "in" and question.path.endswith(PER_BUMP):
+            remark += "; read for 4 in"
+        self.draft.remarks.setdefault(about, remark)
+
+    def _gives(self, question: Question) -> float | str | None:
+        """The usual tolerance as it stands in the profile: mm or degrees, or a text in inches."""
+        if question.gives is None or question.form in ANGLES or self.draft.units == "mm":
+            return question.gives
+        return tolerance_text(question.gives, self.draft.units)
 
     def _clear(self, asked: Asked, given: Any) -> None:
         """Take out what an answer of a build makes void: an older list, another kind's points, a gap read elsewhere."""
@@ -327,9 +355,9 @@ class Walker:
         if at[3] == "obstacles" and at[5] in _GEOMETRY and self._stays((*at[:5], "measured_gap")) is not None:
             self.draft.put((*at[:5], "measured_gap"), None)
 
-    def _check(self, part: str) -> Walk:
+    def check(self, part: str) -> Walk:
         """Ask again for what makes a finished part wrong as a whole."""
-        at = self._path(part)
+        at = self.path(part)
         data = self.draft.get(at) if at else None
         if data is not None and len(at) > 3 and at[0] == "builds" and at[3] not in SETUP:
             data = self._stays(at)
@@ -346,7 +374,22 @@ def _toleranced(given: Any) -> bool:
     return (isinstance(given, dict) and "tolerance" in given) or any(_toleranced(value) for value in inside)
 
 
-def _with_tolerance(given: Any, tolerance: float | None) -> Any:
+def _is_assumed(before: Any) -> bool:
+    """Whether nobody has read a value: it is not in the profile, or a typical one stands for it."""
+    return before in (None, "assumed") or (isinstance(before, dict) and bool(before.get("assumed")))
+
+
+def _with_its_tolerance(before: Any, given: Any) -> Any:
+    """A reading taken again: where it is typed without a tolerance, it has the one that it had before."""
+    if isinstance(before, list) and isinstance(given, list) and len(before) == len(given):
+        return [_with_its_tolerance(old, new) for old, new in zip(before, given, strict=True)]
+    if isinstance(before, dict) and isinstance(given, dict):
+        return {key: _with_its_tolerance(before.get(key), value) for key, value in given.items()}
+    is_reading = isinstance(before, dict) and "tolerance" in before and not _is_assumed(before)
+    return {**before, "value": given} if is_reading and not isinstance(given, dict | list) else given
+
+
+def _with_tolerance(given: Any, tolerance: float | str | None) -> Any:
     """The value, or the lengths of a point, each with this tolerance."""
     if isinstance(given, list):
         return [_with_tolerance(length, tolerance) for length in given]
