@@ -469,7 +469,7 @@ def test_a_gap_that_assumed_bands_cannot_all_give_is_still_answered(check: Check
 
 
 def test_a_gap_that_an_assumed_axis_does_not_give_counts_on_the_safe_side(check: Check) -> None:
-    """The part is as much thicker as the tape says that it is nearer, so the reading holds; beyond that it is refused."""
+    """The part is as much thicker as the tape says that it is nearer: the reading holds. Beyond that it is refused."""
     data = assumed_lock(330, 8)
     gap, part = left_lock_gap(data)
     assert gap == pytest.approx(8, abs=0.1)
@@ -487,7 +487,7 @@ def test_a_gap_that_an_assumed_axis_does_not_give_counts_on_the_safe_side(check:
 REFUSED = [
     (vehicle, {"to": "tire", "gap": -3}, r"measured_gap.gap: ball: -3 mm is not a plausible gap"),
     (vehicle, {"to": "rim", "gap": 3}, r"measured_gap.to: ball: \"rim\" is not known here.* rim_plane, tire_plane"),
-    (vehicle, {"to": "tire", "gap": 3, "along": "back"}, r"along: ball: \"back\" is not known here.* out, ahead, up, rad"),
+    (vehicle, {"to": "tire", "gap": 3, "along": "back"}, r"along: ball: \"back\" is not known here.* out, ahead, up"),
     (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "hard left"}}, r"at.lock: ball: \"hard left\" is not known here"),
     (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "left"}}, r"at.lock: ball: the gap was read at left lock, but"),
     (vehicle, {"to": "tire", "gap": 3, "at": {"travel": 90}}, r"at.travel: .*the wheel moves from -50 to 50 mm"),
