@@ -19,7 +19,8 @@ WIDTH = 100
 HELP = (
     "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; skip to leave "
     "one out; done to end a list; quit to stop. quit keeps every answer: run the same command to go on. A length may "
-    "have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that is one of these words in quotes."
+    "have a unit and a tolerance: 62 1/2 in, or {1572 +- 2|61 7/8 +- 1/8}. Put a name that is one of these words "
+    "in quotes."
 )
 
 
@@ -71,7 +72,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> Non
     target, aside = _targets(file)
     try:
         session = _begun(ctx, target, aside, kind, anew, units)
-        _say(HELP)
+        _say(HELP, units=session.units)
         _questions(session, aside)
         _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed

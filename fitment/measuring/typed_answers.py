@@ -23,9 +23,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
-_TYPED_IN_MM = {  # examples in refusals -> the same in inches
-    "radius 402, out 30": "radius 15 7/8, out 1 1/8", "cruise = 35": "cruise = 1 3/8", "1572 +- 2": "61 7/8 +- 1/8",
-}  # fmt: skip
+_CLOCKED = "clock {90, radius 402, out 30|90, radius 15 7/8, out 1 1/8}"
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -66,12 +64,16 @@ def _for_100_mm(plain: Any) -> Any:
 def _in_words(said: str, units: str) -> str:
     """A refusal for the terminal: nothing needs quotes there, and in inches a bare number is no millimetre."""
     said = re.sub(r'write "([^"]*)"', r"write \1", said)
-    if units == "mm":
-        return said
-    for words, in_inches in _TYPED_IN_MM.items():
-        said = said.replace(words, in_inches)
-    parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
-    return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
+    said = re.sub(r'( in") \([-\d.]+ mm\)', r"\1", said) if units == "in" else said
+    parts = _AS_TYPED.split(said)
+    own = " mm" if units == "in" else ""
+    return "".join(
+        in_units(part, units) if index % 2 == 0 else part if part[0] == '"' else part + own
+        for index, part in enumerate(parts)
+    )
+
+
+_AS_TYPED = re.compile(r'("[^"]*"|millimetres\? write -?\d+(?:\.\d+)?)')  # what was typed, or is to be, stays
 
 
 def _unquoted(text: str) -> str:
@@ -158,7 +160,7 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
     if not rest:
         return read(value, units)
     if len(rest) > 1 or not rest[0]:
-        raise UnitError(f'"{text}": write a value and one tolerance, such as 1572 +- 2.')
+        raise UnitError(f'"{text}": write a value and one tolerance, such as {{1572 +- 2|61 7/8 +- 1/8}}.')
     plain = read(value, units)
     if read is _amount and isinstance(plain, str) and not split_quantity(rest[0])[1]:  # as the value's own unit
         return {"value": plain, "tolerance": f"{rest[0]} {split_quantity(plain)[1]}"}
@@ -201,11 +203,11 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
     if "clock" not in text.lower():
-        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30)")(text, units, None, ())
+        return _several(_amount, 3, f"x, y, z (or {_CLOCKED})")(text, units, None, ())
     texts = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
     rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
     if len(texts) < 3 or rest not in ("", "hub", "square_tohub"):
-        raise UnitError(f'"{text[:60]}" is not a point; write clock 90, radius 402, out 30 (and hub, if square to it).')
+        raise UnitError(f'"{text[:60]}" is not a point; write {_CLOCKED} (and hub, if square to it).')
     point = {"clock": _measured(texts["clock"], _angle, units)}
     point |= {key: _measured(texts[key], _amount, units) for key in ("radius", "out")}
     return point | ({"square_to": "hub"} if rest else {})
@@ -225,7 +227,7 @@ def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) 
 def _named(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     match = re.fullmatch(r"(.*?\S)\s*[=:]\s*(.+)", text) or re.fullmatch(r"([^\W\d]\S*)\s+(.+)", text)
     if match is None or not re.search(r"\d", match[2]):
-        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = 35.')
+        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = {{35|1 3/8}}.')
     return {_unquoted(match[1]): _measured(match[2], _amount, units)}
 
 

@@ -97,7 +97,8 @@ ON_WHEELS = Group(
             AXLE + "ride_heights", "A ride height of the body: name = travel", "named", many=0, tool="tape", gives=3,
             how="As it stands now is 0; body lowered by {60 mm is +60 mm|2 in is +2 in}, raised is negative. To "
             "measure it: hub centre to fender lip now, minus hub centre to fender lip at that height.",
-            datum="reference pose", example="cruise = 35", remark="travel of the wheel at rest, up into the body = positive",
+            datum="reference pose", example="cruise = 35",
+            remark="travel of the wheel at rest, up into the body = positive",
         ),
         Question(
             "builds/{now}/{axle}/ride", "Which of these is how it stands now", "ride", tool="",
