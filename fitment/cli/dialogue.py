@@ -43,10 +43,13 @@ def refuse(error: FitmentError | str, units: str = "mm") -> None:
 
 
 def keep(session: Session, aside: Path) -> None:
-    """Write the answers so far beside the profile."""
+    """Write the answers so far beside the profile; no file where there is none."""
     from fitment.files import write_whole
 
-    write_whole(aside, session.kept())
+    if session.answers or session.later:
+        write_whole(aside, session.kept())
+    else:
+        aside.unlink(missing_ok=True)
 
 
 def go_to(text: str) -> tuple[str, str] | None:

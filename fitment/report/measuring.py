@@ -80,8 +80,9 @@ def _limits(asked: Asked, units: str) -> str:
 
 def reading_text(value: Any) -> str:
     """A value of a profile as it would be typed; a long one cut."""
-    if isinstance(value, dict) and value.keys() == {"value", "tolerance"}:
-        return f"{value['value']} +- {value['tolerance']}"
+    if isinstance(value, dict) and "value" in value:
+        band = f" +- {value['tolerance']}" if "tolerance" in value else ""
+        return f"{value['value']}{band}{', assumed,' if value.get('assumed') else ''}"
     if isinstance(value, dict):
         text = ", ".join(f"{key} {reading_text(entry)}" for key, entry in value.items())
     elif isinstance(value, list):
