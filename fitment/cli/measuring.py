@@ -36,30 +36,32 @@ SHOWN = 2  # pages of the sheets in a picture
 )
 @click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
 @options(UNITS)
-def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str) -> None:
+def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str | None) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
     check_suffix(out, (".pdf", ".png"))
-    chosen = kinds or KINDS
+    chosen, words = kinds or KINDS, units or "mm"
     if out is None:
         from fitment.report.measuring import worksheet_text
 
-        echo(worksheet_text(chosen, units))
+        echo(worksheet_text(chosen, words))
         return
     from fitment.draw.printed.preview import pages_png
     from fitment.draw.printed.worksheet import worksheet_pages, worksheet_pdf
 
-    size = paper or ("letter" if units == "in" else "a4")
+    size = paper or ("letter" if words == "in" else "a4")
     if out.endswith(".png"):
-        write(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
+        write(out, pages_png(worksheet_pages(chosen, words, size)[:SHOWN]))
     else:
-        write(out, worksheet_pdf(chosen, units, size))
+        write(out, worksheet_pdf(chosen, words, size))
 
 
 @click.command()
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
-@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one.")
+@click.option(
+    "--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one; kept in FILE."
+)
 @click.pass_context
 def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).

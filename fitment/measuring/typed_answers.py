@@ -8,6 +8,7 @@ from typing import Any
 
 from fitment.errors import FitmentError, UnitError
 from fitment.measuring.questions.forms import Form, Question
+from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
@@ -15,12 +16,16 @@ from fitment.profile.key_rules import rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
 from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
-from fitment.units import CONVERTED, in_units, split_quantity, to_mm
+from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, to_mm
 
+PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
+_TYPED_IN_MM = {  # examples in refusals -> the same in inches
+    "radius 402, out 30": "radius 15 7/8, out 1 1/8", "cruise = 35": "cruise = 1 3/8", "1572 +- 2": "61 7/8 +- 1/8",
+}  # fmt: skip
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -40,6 +45,8 @@ def read_answer(
     clean = _unquoted(text.replace("\u2212", "-").strip())
     try:
         plain = _READ[question.form](clean, units, question, choices)
+        if units == "in" and question.path.endswith(PER_BUMP):
+            plain = _for_100_mm(plain)
         _check(question.form, at, plain, words or {}, choices)
     except RefusedError as error:
         said = "; ".join(dict.fromkeys(with_key(problem.text, at) for problem in error.problems))
@@ -49,11 +56,20 @@ def read_answer(
     return plain
 
 
+def _for_100_mm(plain: Any) -> Any:
+    """What was read over 4 in of bump, as the profile has it: for 100 mm."""
+    if isinstance(plain, dict):
+        return {key: _for_100_mm(value) for key, value in plain.items()}
+    return round(to_mm(plain) * 100 / BUMP_IN_INCHES, 3)
+
+
 def _in_words(said: str, units: str) -> str:
     """A refusal for the terminal: nothing needs quotes there, and in inches a bare number is no millimetre."""
     said = re.sub(r'write "([^"]*)"', r"write \1", said)
     if units == "mm":
         return said
+    for words, in_inches in _TYPED_IN_MM.items():
+        said = said.replace(words, in_inches)
     parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
     return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
 
@@ -149,16 +165,17 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
     return {"value": plain, "tolerance": read(rest[0], units)}
 
 
-def _fixed(text: str, _units: str, question: Question, _choices: Sequence[str]) -> Any:
-    """A number in the question's own unit, or with lb or mph behind it."""
+def _fixed(text: str, units: str, question: Question, _choices: Sequence[str]) -> Any:
+    """A number in kg or km/h, in lb or mph beside inches, or with its unit behind it."""
     match = re.fullmatch(r"([+-]?[0-9.,]+)\s*(\D*)", text)
-    unit = match[2].strip().lower() if match else ""
+    own = unit_text(question, units)
+    unit = (match[2].strip().lower() if match else "") or own
     if match and unit in CONVERTED.get(question.unit, {}) and unit != question.unit:
         return f"{match[1]} {unit}"  # the profile keeps what was typed, and is read in the question's unit
     if match is None or not _NUMBER.fullmatch(match[1]):
-        raise UnitError(f'"{text}" is not a number; write it in {question.unit}, such as {question.example}.')
-    if unit not in ("", question.unit):
-        raise UnitError(f'"{unit}" is not {question.unit}; write the number in {question.unit}.')
+        raise UnitError(f'"{text}" is not a number; write it in {own}, such as {example_text(question, units)}.')
+    if unit != question.unit:
+        raise UnitError(f'"{unit}" is not {own}; write the number in {own}.')
     return _number(match[1])
 
 

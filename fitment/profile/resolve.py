@@ -129,6 +129,11 @@ class Profile:
         return tuple(name for name in _AXLES if getattr(self.model.axles, name) is not None)
 
     @property
+    def units(self) -> str:
+        """Of text, pictures and questions where nothing else is asked for: mm or in."""
+        return self.model.units or "mm"
+
+    @property
     def wheelbase(self) -> float | None:
         """Axle to axle [mm], None when it was not measured."""
         return self.model.wheelbase.value if self.model.wheelbase else None

@@ -306,8 +306,8 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
     return rows
 
 
-def _bolt_on_line(check: BoltOn, units: str) -> str:
-    words = f"{check.item}: {in_units(check.detail, units)}"
+def _bolt_on_line(check: BoltOn, units: str, *, tape: bool = False) -> str:
+    words = f"{check.item}: {in_units(check.detail, units, tape=tape)}"
     return wrapped(words, first=f"  {check.status.replace('_', ' '):<12}", rest=" " * 14)
 
 

@@ -29,6 +29,7 @@ class Draft:
     skipped : key paths of what was not given
     facts : what later questions depend on
     kept : readings that only stand in the file as a remark, by axle
+    units : of numbers typed without one; inches are kept in the profile
     """
 
     data: dict[str, Any] = field(default_factory=dict)
@@ -36,6 +37,7 @@ class Draft:
     skipped: list[At] = field(default_factory=list)
     facts: dict[str, str] = field(default_factory=dict)
     kept: dict[str, list[str]] = field(default_factory=dict)
+    units: str = "mm"
 
     def get(self, at: At) -> Any:
         """The value at a path, None where there is none."""
@@ -96,13 +98,15 @@ class Draft:
         """The profile as a commented file."""
         data = self.profile()
         remarks = {self.shortened(at, data): text for at, text in self.remarks.items()}
+        remarks |= {("units",): "of text and pictures; a bare number is in mm"} if self.units != "mm" else {}
         remarks["baseline",] = "the build that was on the vehicle when it was measured"
         remarks |= {("axles", axle): "; ".join(lines) for axle, lines in self.kept.items()}
         return yaml_text(data, remarks, self._missing(data), HEAD)
 
     def profile(self) -> dict[str, Any]:
         """The profile as plain data, its keys in the order of the file."""
-        data = {"format": 1, **short(self.data), "baseline": self.facts["now"]}
+        units = {"units": self.units} if self.units != "mm" else {}
+        data = {"format": 1, **units, **short(self.data), "baseline": self.facts["now"]}
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
 
     @staticmethod

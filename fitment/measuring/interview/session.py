@@ -49,7 +49,7 @@ class Session:
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
         self._asked: list[Asked] = []  # the question of each answer
-        self._walker = Walker(self.kind, self.opened.draft() if self.opened else None)
+        self._walker = Walker(self.kind, self.units, self.opened.draft(self.units) if self.opened else None)
         self._walk = self.task.walk(self._walker) if self.task else self._walker.group(ALL)
         self.current: Asked | None = None
         self._advance(None)
