@@ -505,5 +505,12 @@ def test_go_to_before_the_profile_is_written(tmp_path: Path) -> None:
 
 
 def test_inches_are_the_unit_of_a_correction_where_they_are_chosen(hand: Path) -> None:
-    assert new(hand, "2.7", "12 5/8", options=("--units", "in")).exit_code == 0
+    result = new(hand, "2.7", "12 5/8", "4.1", "", "8.5 lip 2", "", options=("--units", "in"))
+    assert result.exit_code == 0
+    for text in (
+        "[322 mm stays]",
+        "[1572 +- 2 mm stays]",
+        "[0, 800, 400 mm stays]",
+    ):  # a bare number of a file is in mm
+        assert text in result.output
     assert hand.read_text() == HAND.replace("  322  ", "  12 5/8 in  ")
