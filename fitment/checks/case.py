@@ -192,6 +192,18 @@ def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
     return tuple(reading for reading in readings if reading.path.startswith(SETUP_PARTS))
 
 
+def axle_with(prepared: Ready, moved: Mapping[str, float]) -> Axle:
+    """The axle with several readings moved at once.
+
+    moved : key path -> by how much [mm, or deg]
+    Raises FitmentError.
+    Source: derived here, as each variant is made.
+    """
+    base_setup = profiles.setup(prepared.profile, prepared.axle.name)
+    own = _moved_axle(prepared.profile, prepared.axle.name, prepared.build, moved, base_setup)
+    return _alike(own, prepared.axle)
+
+
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
     """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
     profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)

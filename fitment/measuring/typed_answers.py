@@ -28,11 +28,11 @@ _KEYED = re.compile(
     re.IGNORECASE,
 )
 _TIME = re.compile(r"\d{1,2}:\d{1,2}(\s*o'?\s?clock)?|\d{1,2}\s*o'?\s?clock", re.IGNORECASE)
-_POINTS = "clock 90, radius 402, out 30 (and hub, if square to it), 10:30, 402, 30, or ahead 0, up 402, out 30"
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
-_TYPED_IN_MM = {  # examples in refusals -> the same in inches
-    "radius 402, out 30": "radius 15 7/8, out 1 1/8", "cruise = 35": "cruise = 1 3/8", "1572 +- 2": "61 7/8 +- 1/8",
-}  # fmt: skip
+_CLOCKED = "clock {90, radius 402, out 30|90, radius 15 7/8, out 1 1/8}"
+_TIMED = "{10:30, 402, 30|10:30, 15 7/8, 1 1/8}"
+_AHEAD = "{ahead 0, up 402, out 30|ahead 0, up 15 7/8, out 1 1/8}"
+_POINTS = f"{_CLOCKED} (and hub, if square to it), {_TIMED}, or {_AHEAD}"
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -73,12 +73,16 @@ def _for_100_mm(plain: Any) -> Any:
 def _in_words(said: str, units: str) -> str:
     """A refusal for the terminal: nothing needs quotes there, and in inches a bare number is no millimetre."""
     said = re.sub(r'write "([^"]*)"', r"write \1", said)
-    if units == "mm":
-        return said
-    for words, in_inches in _TYPED_IN_MM.items():
-        said = said.replace(words, in_inches)
-    parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
-    return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
+    said = re.sub(r'( in") \([-\d.]+ mm\)', r"\1", said) if units == "in" else said
+    parts = _AS_TYPED.split(said)
+    own = " mm" if units == "in" else ""
+    return "".join(
+        in_units(part, units) if index % 2 == 0 else part if part[0] == '"' else part + own
+        for index, part in enumerate(parts)
+    )
+
+
+_AS_TYPED = re.compile(r'("[^"]*"|millimetres\? write -?\d+(?:\.\d+)?)')  # what was typed, or is to be, stays
 
 
 def _unquoted(text: str) -> str:
@@ -165,7 +169,7 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
     if not rest:
         return read(value, units)
     if len(rest) > 1 or not rest[0]:
-        raise UnitError(f'"{text}": write a value and one tolerance, such as 1572 +- 2.')
+        raise UnitError(f'"{text}": write a value and one tolerance, such as {{1572 +- 2|61 7/8 +- 1/8}}.')
     plain = read(value, units)
     if read is _amount and isinstance(plain, str) and not split_quantity(rest[0])[1]:  # as the value's own unit
         return {"value": plain, "tolerance": f"{rest[0]} {split_quantity(plain)[1]}"}
@@ -208,14 +212,12 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
     if time := _TIME.match(text):  # 10:30, 402, 30
-        form = "o'clock, radius, out, such as 10:30, 402, 30"
+        form = f"o'clock, radius, out, such as {_TIMED}"
         values = _split(text, 3, form) if "," in text else [time[0], *_split(text[time.end() :], 2, form)]
         reads = {"clock": _clock_angle, "radius": _amount, "out": _amount}
         return {key: _measured(value, reads[key], units) for key, value in zip(reads, values, strict=True)}
     if not re.search(r"clock|ahead|above", text, re.IGNORECASE):
-        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30, or ahead 0, up 402, out 30)")(
-            text, units, None, ()
-        )
+        return _several(_amount, 3, f"x, y, z (or {_CLOCKED}, or {_AHEAD})")(text, units, None, ())
     shielded = re.sub(r"o'?\s?clock", "o'c", text, flags=re.IGNORECASE)  # of "clock 12 o'clock" one is the key
     texts = {key.lower().replace(" ", "_"): value.strip() for key, value in _KEYED.findall(shielded)}
     rest = re.sub(r"[\s,;:={}]", "", _KEYED.sub("", shielded)).lower()
@@ -248,7 +250,7 @@ def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) 
 def _named(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     match = re.fullmatch(r"(.*?\S)\s*[=:]\s*(.+)", text) or re.fullmatch(r"([^\W\d]\S*)\s+(.+)", text)
     if match is None or not re.search(r"\d", match[2]):
-        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = 35.')
+        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = {{35|1 3/8}}.')
     return {_unquoted(match[1]): _measured(match[2], _amount, units)}
 
 

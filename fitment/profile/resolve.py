@@ -452,6 +452,11 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
     )
 
 
+def exact_by_statement(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Key paths of the values of this axle and build that state a tolerance of 0."""
+    return tuple(path for path, value in _values(profile, axle_name, build) if value.stated and not value.tolerance)
+
+
 def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:
     """Whether a point's height was read from the ground, so that hub_height places it."""
     values = measured_values(corner_of(profile, axle_name, build).axle, "")
