@@ -145,17 +145,26 @@ PLACES = np.array(list(product(np.linspace(-1, 1, 5), np.linspace(-1, 1, 9))))
 SCENES: dict[str, tuple[list[str], list[Part]]] = {  # what is assumed, and where parts stand
     "a damper at the lock": (
         ["lock_right", "lock_left", "camber_per_100mm", "bump"],
-        [Part(np.array([[250.0, 462, -150], [262, 462, 200]]), 10), Part(np.array([[-200, 700, 432.0], [200, 760, 432]]), 5)],
+        [
+            Part(np.array([[250.0, 462, -150], [262, 462, 200]]), 10),
+            Part(np.array([[-200, 700, 432.0], [200, 760, 432]]), 5),
+        ],
     ),
     "a lip and a bar at bump": (
         ["bump", "track_per_100mm", "camber", "camber_per_100mm"],
-        [Part(np.array([[-250.0, 790, 420], [250, 810, 420]]), 3), Part(np.array([[-150.0, 640, 405], [150, 640, 405]]), 8)],
+        [
+            Part(np.array([[-250.0, 790, 420], [250, 810, 420]]), 3),
+            Part(np.array([[-150.0, 640, 405], [150, 640, 405]]), 8),
+        ],
     ),
     "an axis that nobody read": (
         [*AXIS, "lock_right"],
-        [Part(np.array([[392.0, 500, -60], [392, 900, 40]]), 10), Part(np.array([[-398.0, 500, 0], [-398, 900, 0]]), 10)],
+        [
+            Part(np.array([[392.0, 500, -60], [392, 900, 40]]), 10),
+            Part(np.array([[-398.0, 500, 0], [-398, 900, 0]]), 10),
+        ],
     ),
-}  # fmt: skip
+}
 
 
 def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]) -> tuple[Any, Any, np.ndarray]:
