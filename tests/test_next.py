@@ -29,7 +29,7 @@ from fitment.clearance.worst_case import setup_sections
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.forms import numbered
 from fitment.parts.tables import typical_values
-from fitment.report.next_reading import sure_words
+from fitment.report.next_reading import reading_label, sure_words
 
 Check = Callable[..., dict[str, Any]]
 EXACT = 0.006  # of a chance worked by hand: a part of a hundredth, since vehicles are drawn
@@ -110,18 +110,34 @@ def test_the_reading_that_decides_is_named_and_one_that_cannot_is_not(check: Che
     assert only["sheet"] == gap.number
 
 
-def test_the_share_is_the_doubt_that_half_the_tolerance_ends(check: Check) -> None:
-    """An even chance on one reading x + y of the same spread, x told and y not: of halved tolerance, so of variances
-    3/4 and 1/4. The doubt left is twice the mean of p (1 - p) over x, p the normal chance of x / sqrt(1/4)."""
+def test_the_share_is_the_doubt_that_the_gap_ends(check: Check) -> None:
+    """An even chance on a place that is off by x, of deviation 2; the gap reads x + e, e of deviation 1 (2 mm). So x
+    is known to be 4/5 of the gap, with the variance 4/5 that is left."""
     found = sure(check, exact_tire(vehicle(obstacles=[post("near", 5, tolerance=4)])))
     assert found["chance_clears"] == pytest.approx(0.5, abs=EXACT)
+
+    def left(x: float) -> float:
+        p = NORMAL.cdf(x * math.sqrt(4 + 1) * 4 / 5 / math.sqrt(4 / 5))
+        return float(p * (1 - p) * NORMAL.pdf(x))
+
+    share = 1 - scipy.integrate.quad(left, -8, 8)[0] / 0.25
+    assert found["decided_by"][0]["share"] == pytest.approx(share, abs=0.02)
+
+
+def test_the_share_is_the_doubt_that_half_the_tolerance_ends(check: Check) -> None:
+    """The same of the axle's width, 4 on each side: half the tolerance tells 3/4 of the variance and leaves 1/4."""
+    width = {"value": 2 * HUB_FACE, "tolerance": 8}
+    found = sure(check, exact_tire(vehicle(obstacles=[post("near", 5)], hub_face_width=width)))
 
     def left(x: float) -> float:
         p = NORMAL.cdf(x * math.sqrt(3 / 4) / math.sqrt(1 / 4))
         return float(p * (1 - p) * NORMAL.pdf(x))
 
     share = 1 - scipy.integrate.quad(left, -8, 8)[0] / 0.25
-    assert found["decided_by"][0]["share"] == pytest.approx(share, abs=0.02)
+    told = {each["reading"]: each for each in found["decided_by"]}
+    assert told["hub_face_width"]["share"] == pytest.approx(share, abs=0.02)
+    assert told["hub_face_width"]["words"] == "hub face to hub face"
+    assert told["obstacles[near]"]["share"] > share, "the gap tells of the width too, to 2 mm"
 
 
 def test_an_assumed_reading_is_known_to_what_a_gauge_reads_once_it_is_taken() -> None:
@@ -169,7 +185,7 @@ SCENES: dict[str, tuple[list[str], list[Part]]] = {  # what is assumed, and wher
 
 def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]) -> tuple[Any, Any, np.ndarray]:
     """What a better reading would tell of each assumed one (n,), by how much it is off (n,), and whether every required
-    5 mm is kept (n,)."""
+    5 mm is kept (n,). Of the first part also what the gap at rest at the right lock reads, to 2 mm."""
     data = steered()
     profile = profiles.loads_profile(json.dumps(data), "bench.yaml")
     outline = np.array(setup_sections(profiles.setup(profile, "front"))["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
@@ -180,13 +196,12 @@ def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]
         deviation, usual = TYPICAL[name].tolerance / 2, min(usual_of(name), TYPICAL[name].tolerance / 2) / 2
         told[name] = math.sqrt(deviation**2 - usual**2) * random.permutation(levels)
         errors[name] = told[name] + usual * random.permutation(levels)
-    kept = [
-        gaps(
-            {**known, **{name: known[name] + float(errors[name][k]) for name in assumed}}, HUB_FACE, parts, outline,
-            PLACES,
-        ).min() >= 5
-        for k in range(VEHICLES)
-    ]  # fmt: skip
+    kept, read = [], []
+    for k in range(VEHICLES):
+        own = {**known, **{name: known[name] + float(errors[name][k]) for name in assumed}}
+        kept.append(gaps(own, HUB_FACE, parts, outline, PLACES).min() >= 5)
+        read.append(gaps(own, HUB_FACE, parts[:1], outline, np.array([[0.0, -1.0]]))[0, 0])
+    told["gap"] = np.array(read) + random.permutation(levels)
     return told, errors, np.array(kept, dtype=float)
 
 
@@ -225,7 +240,14 @@ def test_chance_and_next_reading_against_vehicles_drawn_plainly(scene: str) -> N
     print({name: (round(share, 2), round(float(mine.get(PATHS[name], 0.0)), 2)) for name, share in plain.items()})
     for name, share in plain.items():
         assert mine.get(PATHS[name], 0.0) == pytest.approx(share, abs=0.15), name
-    if not set(AXIS) & set(assumed):
+    if scene == "a damper at the lock":  # the gap tells of the lock, and of all else that counts there
+        gap = doubt_ended(told["gap"], kept)
+        print(f"gap {gap:.2f}, {mine['obstacles[part 0]']:.2f}")
+        assert mine["obstacles[part 0]"] == pytest.approx(gap, abs=0.15)
+        assert answer.decided_by[0].name == "obstacles[part 0]"
+        assert gap > max(plain.values())
+        assert reading_label(answer.decided_by[0]) == "the tire's gap to the part 0 at right lock"
+    if scene == "a lip and a bar at bump":
         assert answer.decided_by[0].name == PATHS[max(plain, key=plain.__getitem__)]
 
 

@@ -8,7 +8,8 @@ The next reading is the one that leaves least doubt about the answer, on average
 is chance times one less chance, the squared error to expect of a stated chance; a reading's share is the part of the
 doubt that goes when it is taken. A reading that spreads a clearance widely but cannot change the answer has no share;
 of two with shares, the larger changes the answer more often. To take one is to know it to half its tolerance, or one
-that was assumed to what a tape or gauge usually reads.
+that was assumed to what a tape or gauge usually reads. A part is placed by its gap to the baseline's tire or wheel at
+rest, straight ahead or at a lock: that tells at once of everything that counts there, such as an assumed axis and lock.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.answers.drawn_margins import DRAWS, Margins, Spread, always_short, margins_of, places_of
-from fitment.answers.uncertainty import usual_tolerance
+from fitment.answers.uncertainty import COVERAGE, USUAL_LENGTH, usual_tolerance
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.frames import Array
@@ -30,12 +31,14 @@ from fitment.motion.suspension import families
 from fitment.profile import Reading
 
 LEAST = 0.001  # chance: less is not told, nor more than one less this, since the ends of a spread are not known
+LOTS = 64  # of vehicles whose gaps read alike
 LEAST_SHARE = 0.01  # of the doubt, to be listed
 OPEN = (0.05, 0.95)  # chances between which an answer is told as open although nothing is assumed
 TURNED = 0.5  # share of the lock from which a place is one at the lock
 
 _PART = re.compile(r"obstacles\[(.*?)\]")
 _AXIS = "suspension.steering_axis"
+_NOT_AT_REST = re.compile(r"(baseline:)?(travel\.|suspension\.\w+_per_100mm|(tire|wheel|spacer)\b)")
 
 
 @dataclass(frozen=True)
@@ -98,11 +101,19 @@ def sure_of(case: Case) -> Sure | None:
     if not margins.entries:
         return Sure(1 - LEAST, (), assumed, bolts_on)
     groups = _groups(margins.spreads)
-    chance, shares = chance_and_shares(margins, list(groups.values()))
-    names = list(groups)
-    order = sorted(range(len(names)), key=lambda k: (-round(shares[k], 3), names[k]))
-    listed = [k for k in order if shares[k] >= LEAST_SHARE]
-    readings = tuple(_reading(case, margins, names[k], groups[names[k]], shares[k]) for k in listed)
+    chance, told = chance_and_shares(margins, list(groups.values()))
+    shares = dict(zip(groups, told, strict=True))
+    rows = {f"obstacles[{o.name}]": row for o in fit.obstacles if (row := _deciding_row(margins, o.name)) is not None}
+    for obstacle in fit.obstacles:
+        name = f"obstacles[{obstacle.name}]"
+        if name in rows and obstacle.shape != "ring":
+            shares[name] = share_of_gap(margins, rows[name])
+    order = sorted(shares, key=lambda name: (-round(shares[name], 3), name))
+    readings = tuple(
+        _reading(case, margins, name, groups.get(name, ()), shares[name], rows.get(name))
+        for name in order
+        if shares[name] >= LEAST_SHARE
+    )
     return Sure(min(max(chance, LEAST), 1 - LEAST), readings, assumed, bolts_on)
 
 
@@ -131,6 +142,29 @@ def chance_and_shares(margins: Margins, groups: Sequence[Sequence[int]]) -> tupl
         doubt = mean * (1 - mean)
         shares.append(max(float((clear * both).mean() - mean**2) / doubt, 0.0) if doubt else 0.0)
     return chance, shares
+
+
+def share_of_gap(margins: Margins, row: int) -> float:
+    """The share of the doubt [-] that a gap ends which is read at rest, on the wheels that were measured.
+
+    row : of the margins, where the gap is the least
+    What a tire's size, the ends of travel and what changes with travel do there is not in the gap.
+    Source: derived here: vehicles whose gaps read alike are put together, and their doubt is counted.
+    """
+    counted = np.array([not _NOT_AT_REST.match(spread.name) for spread in margins.spreads], dtype=float)[:, None]
+    slip = Spread(f"gap {row}", USUAL_LENGTH, "mm")
+    read, clear = [], []
+    for sample in ("a", "b"):
+        told, rest = _drawn(margins.spreads, sample)
+        own, more = slip.drawn(sample, 1 / COVERAGE)
+        read.append(margins.at((told + rest) * counted)[row] + USUAL_LENGTH * (own + more))
+        clear.append(_clear(margins, told + rest))
+    kept = np.concatenate(clear)
+    doubt = kept.var()
+    if not doubt:
+        return 0.0
+    lots = np.array_split(kept[np.argsort(np.concatenate(read), kind="stable")], LOTS)
+    return max(float(1 - np.mean([lot.var(ddof=1) for lot in lots]) / doubt), 0.0)
 
 
 def _drawn(spreads: Sequence[Spread], sample: str) -> tuple[Array, Array]:
@@ -179,11 +213,12 @@ def _taken_with(path: str) -> str:
     return re.sub(r"\[\d+\]$", "", path)
 
 
-def _reading(case: Case, margins: Margins, name: str, group: Sequence[int], share: float) -> NextReading:
+def _reading(
+    case: Case, margins: Margins, name: str, group: Sequence[int], share: float, row: int | None
+) -> NextReading:
     spreads = [margins.spreads[i] for i in group]
-    part = _PART.match(name)
-    obstacle = next((o for o in case.fit.obstacles if part and o.name == part[1]), None)
-    place = _deciding_place(margins, obstacle.name) if obstacle else None
+    place = None if row is None else margins.entries[row]
+    obstacle = next((o for o in case.fit.obstacles if place and o.name == place.obstacle), None)
     return NextReading(
         name, tuple(spread.name for spread in spreads), share, _question(name),
         obstacle.name if obstacle else None, obstacle.shape if obstacle else None,
@@ -191,12 +226,14 @@ def _reading(case: Case, margins: Margins, name: str, group: Sequence[int], shar
     )  # fmt: skip
 
 
-def _deciding_place(margins: Margins, obstacle: str) -> Clearance | None:
-    """Where a part most often has the least left of what is required."""
+def _deciding_row(margins: Margins, obstacle: str) -> int | None:
+    """The margin of a part that is most often its least; None of a part that cannot decide."""
     rows = [k for k, entry in enumerate(margins.entries) if entry.obstacle == obstacle]
+    if not rows:
+        return None
     told, rest = _drawn(margins.spreads, "a")
     least = np.argmin(margins.at(told + rest)[rows], axis=0)
-    return margins.entries[rows[int(np.argmax(np.bincount(least)))]]
+    return rows[int(np.argmax(np.bincount(least)))]
 
 
 def _lock(case: Case, place: Clearance) -> str:
