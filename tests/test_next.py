@@ -29,7 +29,7 @@ from fitment.clearance.worst_case import setup_sections
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.forms import numbered
 from fitment.parts.tables import typical_values
-from fitment.report.next_reading import reading_label, sure_words
+from fitment.report.next_reading import how_words, reading_label, sure_words
 
 Check = Callable[..., dict[str, Any]]
 EXACT = 0.006  # of a chance worked by hand: a part of a hundredth, since vehicles are drawn
@@ -251,8 +251,10 @@ def test_chance_and_next_reading_against_vehicles_drawn_plainly(scene: str) -> N
         assert answer.decided_by[0].name == PATHS[max(plain, key=plain.__getitem__)]
 
 
-def checked(assumed: list[str], known: dict[str, float], parts: list[Part]) -> cases.Case:
-    """The same vehicle as the program checks it, with a tire that is exact."""
+def checked(
+    assumed: list[str], known: dict[str, float], parts: list[Part], taken: dict[str, Any] | None = None
+) -> cases.Case:
+    """The same vehicle as the program checks it, with a tire that is exact; taken : a gap to the first part."""
     told = {name: "assumed" if name in assumed else {"value": known[name], "tolerance": 0} for name in TYPICAL}
     rates = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
     axis: Any = "assumed" if "offset" in assumed else {name: known[name] for name in AXIS}
@@ -262,13 +264,36 @@ def checked(assumed: list[str], known: dict[str, float], parts: list[Part]) -> c
         travel={name: told[name] for name in ("droop", "bump")},
         obstacles=[
             {"name": f"part {k}", "shape": "rod", "radius": part.radius, "meets": "tire",
-             "from": part.ends[0].tolist(), "to": part.ends[1].tolist()}
+             "from": part.ends[0].tolist(), "to": part.ends[1].tolist()} | (taken if taken and k == 0 else {})
             for k, part in enumerate(parts)
         ],
     )  # fmt: skip
     profile = profiles.loads_profile(json.dumps(exact_tire(data)), "bench.yaml")
     ready = cases.ready(profile, "front")
     return cases.run(ready, profiles.setup(profile, "front"), others=cases.setup_variants(ready))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("off", "clears"), [(-4.0, True), (4.0, False)])
+def test_the_named_reading_decides_once_it_is_taken(off: float, clears: bool) -> None:
+    """The vehicle's lock is 4 degrees off what is typical: its gap at that lock, read plainly and written down as the
+    answer says, decides what stood at even."""
+    assumed, parts = SCENES["a damper at the lock"]
+    known = {name: row.value for name, row in TYPICAL.items()}
+    first = sure_of(checked(assumed, known, parts))
+    assert first is not None
+    assert 0.3 < first.chance < 0.7
+    assert "measured_gap: {to: tire, gap: ..., at: {lock: right}}" in how_words(first.decided_by[0])
+    profile = profiles.loads_profile(json.dumps(steered()), "bench.yaml")
+    outline = np.array(setup_sections(profiles.setup(profile, "front"))["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
+    true = known | {"lock_right": known["lock_right"] + off}
+    assert (gaps(true, HUB_FACE, parts, outline, PLACES).min() >= 5) == clears
+    read = round(float(gaps(true, HUB_FACE, parts[:1], outline, np.array([[0.0, -1.0]]))[0, 0]))
+    gap = {"to": "tire", "gap": {"value": read, "tolerance": 2}, "at": {"lock": "right"}}
+    after = sure_of(checked(assumed, known, parts, {"measured_gap": gap}))
+    assert after is not None
+    print(f"gap {read}: {first.chance:.2f}, then {after.chance:.2f}")
+    assert after.chance > 0.8 if clears else after.chance < 0.2
 
 
 # ---------------------------------------------------------------- how it is said
