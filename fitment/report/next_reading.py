@@ -26,7 +26,8 @@ NOTES = (
     ),
     (
         "Share: how much of the doubt about the answer goes on average when this reading is taken: with half its "
-        "tolerance, or in place of an assumed value with what a tape or gauge usually reads."
+        "tolerance, in place of an assumed value with what a tape or gauge usually reads, a gap to 2 mm. Readings that "
+        "tell of the same have it in common, so the shares may come to more than 100 %."
     ),
     "After each reading ask again: what it turned out to be changes what is worth measuring.",
 )
