@@ -19,8 +19,8 @@ DONE, LEFT = 0, 1
 HELP = (
     "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; go to 2.7 for "
     "the one with this number again; skip to leave one out; done to end a list; quit to stop. quit keeps every answer: "
-    "run the same command to go on. A length may have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that "
-    "is one of these words in quotes."
+    "run the same command to go on. A length may have a unit and a tolerance: 62 1/2 in, or {1572 +- 2|61 7/8 +- 1/8}. "
+    "Put a name that is one of these words in quotes."
 )
 
 
@@ -79,7 +79,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> Non
             edit(target, aside, units if _is_given(ctx, "units") else None)
             ctx.exit(DONE)
         session = _begun(ctx, target, aside, kind, anew, units)
-        say(HELP)
+        say(HELP, units=session.units)
         questions(session, aside)
         _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed

@@ -95,7 +95,7 @@ def _limits(asked: Asked, units: str) -> str:
     if per == 1.0:
         return f"{limits[0]:g} to {limits[1]:g}"
     low, high = (limit / per for limit in limits)
-    steps = 10 if high - low > 1 else 100
+    steps = 1 if high > 150 and asked.question.form != "length" else 10 if high - low > 1 else 100
     return f"{math.ceil(round(low * steps, 6)) / steps:g} to {math.floor(round(high * steps, 6)) / steps:g}"
 
 
