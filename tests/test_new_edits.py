@@ -15,12 +15,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from answers import PICKUP, typed
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fitment.cli import cli
 from fitment.errors import FitmentError
+from fitment.measuring.interview import Opened, Session, read_kept
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.forms import numbered
 from fitment.measuring.yaml_edits import edited
 from fitment.profile import load_profile
 from fitment.profile.yaml_core import load_text
@@ -58,8 +62,8 @@ def hand(tmp_path: Path) -> Path:
 
 def new(target: Path, *answers: str, options: tuple[str, ...] = ()) -> Result:
     """The command with these answers typed; the end of the list is the end of the input."""
-    typed = "".join(f"{line}\n" for line in answers)
-    result = CliRunner().invoke(cli, ["new", str(target), *options], input=typed)
+    lines = "".join(f"{line}\n" for line in answers)
+    result = CliRunner().invoke(cli, ["new", str(target), *options], input=lines)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception
     return result
@@ -273,13 +277,48 @@ def test_a_byte_order_mark_line_ends_rights_and_a_link_stay(tmp_path: Path) -> N
     assert real.stat().st_mode & 0o777 == 0o640
 
 
+@pytest.mark.slow
+def test_a_file_that_new_wrote_is_opened_like_any_other(tmp_path: Path) -> None:
+    session = Session()
+    for text in typed(PICKUP):
+        session.give("" if text == "done" else text)
+    target = tmp_path / "pickup.yaml"
+    before = session.draft.text()
+    target.write_text(before)
+    result = new(target, "2.7 front", "355", "11.3 wide rear", "335/35R20 114Y XL")
+    assert result.exit_code == 0, result.output
+    assert target.read_text() == before.replace("hub_height: 352 ", "hub_height: 355 ", 1).replace(
+        "335/35R20 110W XL", "335/35R20 114Y XL"
+    )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["wagon", "pickup", "coupe", "example"])
+def test_enter_at_any_reading_of_any_bundled_file_changes_nothing(name: str) -> None:
+    """Every question that can be gone to, at its last place: what is there is shown, and stays when it is left so."""
+    text = (BUNDLED / f"{name}.yaml").read_text()
+    opened, shown = Opened(text), 0
+    for entry in numbered(ALL):
+        try:
+            task = opened.tasks(entry.number)[-1]
+        except FitmentError:
+            continue
+        session = Session(opened=opened, task=task)
+        assert session.current is not None
+        shown += session.current.stays is not None
+        if session.current.may_skip:
+            session.give("")
+            assert session.text() == text, task
+    assert shown > 50
+
+
 # ---------------------------------------------------------------- what is not right
 
 
 @pytest.mark.parametrize(
-    ("typed", "said"),
+    ("wish", "said"),
     [
-        ("go to", "write go to and the number of a question, such as go to 8.12"),
+        ("go to", "write go to and the number of a question, such as go to 2.7"),
         ("go to 8", "write go to and the number"),
         ("go to 99.9", "there is no question 99.9; fitment worksheet lists them"),
         ("2.14", "2.14 only decides what is asked next"),
@@ -292,8 +331,8 @@ def test_a_byte_order_mark_line_ends_rights_and_a_link_stay(tmp_path: Path) -> N
         ("part rear", '"rear" is none of these'),
     ],
 )
-def test_a_wish_that_cannot_be_is_answered_and_asked_again(typed: str, said: str, hand: Path) -> None:
-    result = new(hand, typed, "quit")
+def test_a_wish_that_cannot_be_is_answered_and_asked_again(wish: str, said: str, hand: Path) -> None:
+    result = new(hand, wish, "quit")
     assert said in flat(result)
     assert hand.read_text() == HAND
     assert sorted(hand.parent.iterdir()) == [hand] or result.exit_code == 1
@@ -487,8 +526,6 @@ def test_go_to_leads_back_to_an_answer_and_on_again(tmp_path: Path) -> None:
     target = tmp_path / "a.yaml"
     result = new(target, "Van", "", "2740", "go to 9.9", "go to 1.1", "Truck", "quit")
     assert "9.9 is not answered yet." in flat(result)
-    from fitment.measuring.interview import read_kept
-
     session = read_kept(tmp_path / "a.yaml.answers")
     assert session.draft.data == {"name": "Truck", "wheelbase": 2740}
     assert session.current is not None

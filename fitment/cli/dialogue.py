@@ -52,12 +52,12 @@ def keep(session: Session, aside: Path) -> None:
 
 
 def go_to(text: str) -> tuple[str, str] | None:
-    """Number and other words of `go to 8.12 front`; None where something else was typed. Raises FitmentError."""
+    """Number and other words of `go to 2.7 front`; None where something else was typed. Raises FitmentError."""
     match = _GO_TO.fullmatch(text)
     if match is None:
         return None
     if not _NUMBER.fullmatch(match[1]):
-        raise FitmentError("write go to and the number of a question, such as go to 8.12.")
+        raise FitmentError("write go to and the number of a question, such as go to 2.7.")
     return match[1], match[2]
 
 

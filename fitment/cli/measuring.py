@@ -67,7 +67,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> Non
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
 
     A FILE that is a profile already, written here or by hand, is opened: a part, an axle or a build is added, or a
-    reading corrected (go to 8.12), and the rest of the file stays as it is, comments too. Every answer is kept beside
+    reading corrected (go to 2.7), and the rest of the file stays as it is, comments too. Every answer is kept beside
     FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
     """
