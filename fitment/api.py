@@ -17,7 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
-from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
+from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
 if TYPE_CHECKING:
@@ -74,6 +74,24 @@ def check(
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
     beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
     return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
+
+
+def next_readings(
+    profile: FileOrProfile, axle: str | None = None, build: str | None = None, *, units: str | None = None
+) -> ToMeasure:
+    """What to measure next: how likely a build clears, and the readings that decide it, in order. Raises FitmentError.
+
+    >>> import fitment
+    >>> found = fitment.next_readings("pickup", "rear", "swapped")
+    >>> [each["reading"] for each in found.data["sure"]["decided_by"]]
+    ['tire', 'obstacles[bed side lip]']
+    """
+    from fitment.answers.next_reading import sure_of
+
+    read = _read(profile)
+    words = _units(units, read)
+    cases = tuple(builds.checked(read, _axles(read, axle, build), build))
+    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
 
 
 def compare(

@@ -12,9 +12,9 @@ from fitment.checks.assumed_bends import bends_of
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.checks.fit import Fit, fit_setup, touching_at_rest
 from fitment.checks.tread_cover import edges_over_tread
-from fitment.clearance.measured_gap import settle_gaps
+from fitment.clearance.measured_gap import Slide, settle_gaps, slides
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
-from fitment.errors import FitmentError, MotionError, ProfileError, named_in_a_row
+from fitment.errors import FitmentError, MotionError, PlacingError, ProfileError, named_in_a_row
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
@@ -31,6 +31,10 @@ PLACING_PARTS = (
     "travel",
     "obstacles",
 )  # what places hub and obstacles
+ASSUMED_MISS = (
+    60.0  # [mm] of tire at a lock: what the bands of an assumed axis and lock make of it (parts/data/typical.csv)
+)
+FAR = 150.0  # [mm] from where a part was given that a reading seldom moves it; common practice, no published source
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
     "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
@@ -45,7 +49,7 @@ class Ready:
     deflection : how far the baseline tire is pressed in at its hub height [mm]
     baseline : what the change is counted against
     baseline_touches : parts that overlap the baseline's own tire or wheel at rest, so that a reading must be wrong
-    slid : (part, how far outboard [mm]) it was slid to reproduce its measured gap
+    slid : how far parts were slid to reproduce their measured gaps
     """
 
     profile: Profile
@@ -55,7 +59,7 @@ class Ready:
     deflection: float
     baseline: WheelPosition
     baseline_touches: tuple[str, ...] = ()
-    slid: tuple[tuple[str, float], ...] = ()
+    slid: tuple[Slide, ...] = ()
 
     @cached_property
     def usual_parts(self) -> tuple[str, ...]:
@@ -131,11 +135,13 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     name = build or profile.baseline
     base = profiles.axle(profile, axle_name)
     base_setup = profiles.setup(profile, axle_name)
-    axle = _settled(profile, profiles.axle(profile, axle_name, name), base, base_setup)
+    given = profiles.axle(profile, axle_name, name)
+    axle = _settled(profile, given, base, base_setup, name)
+    placed_by = placing_parts(profile, axle_name, name)
     placing = [
         reading
         for reading in profiles.readings(profile, axle_name, name)
-        if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
+        if reading.path.removeprefix("baseline:").startswith(placed_by)
     ]
 
     def moved(by: Mapping[str, float]) -> Axle:
@@ -150,11 +156,9 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
         bent = replace(variants[assumed], bends=bends_of(axle, placing, moved))
         variants = (*variants[:assumed], bent, *variants[assumed + 1 :])
     deflection = pressed_in(base, base_setup)
-    as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
-    slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
     return Ready(
         profile, name, axle, variants, deflection, position_at_rest(base, base_setup, deflection),
-        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slid,
+        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slides(given, axle, base),
     )  # fmt: skip
 
 
@@ -166,6 +170,11 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
         raise ProfileError(
             f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
         ) from None
+
+
+def placing_parts(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Keys of an axle whose readings place hub and obstacles; its height does where points are read from the ground."""
+    return (*PLACING_PARTS, "hub_height") if profiles.reads_from_ground(profile, axle_name, build) else PLACING_PARTS
 
 
 def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
@@ -181,6 +190,18 @@ def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
     """The toleranced readings of the build's own wheel, tire and spacer."""
     readings = profiles.readings(prepared.profile, prepared.axle.name, prepared.build)
     return tuple(reading for reading in readings if reading.path.startswith(SETUP_PARTS))
+
+
+def axle_with(prepared: Ready, moved: Mapping[str, float]) -> Axle:
+    """The axle with several readings moved at once.
+
+    moved : key path -> by how much [mm, or deg]
+    Raises FitmentError.
+    Source: derived here, as each variant is made.
+    """
+    base_setup = profiles.setup(prepared.profile, prepared.axle.name)
+    own = _moved_axle(prepared.profile, prepared.axle.name, prepared.build, moved, base_setup)
+    return _alike(own, prepared.axle)
 
 
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
@@ -205,7 +226,9 @@ def _moved_axle(
     own = profiles.axle(profile, axle_name, build, moved=moved)
     own = own if obstacle is None else _of_one(own, obstacle)
     base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
-    return _settled(profile, own, base, base_setup)
+    return _settled(
+        profile, own, base, base_setup, build, f" (with {named_in_a_row(tuple(moved))} moved by its tolerance)"
+    )
 
 
 def _alike(axle: Axle, other: Axle) -> Axle:
@@ -213,13 +236,29 @@ def _alike(axle: Axle, other: Axle) -> Axle:
     return replace(axle, obstacles=tuple(map(laid_like, axle.obstacles, other.obstacles)))
 
 
-def _settled(profile: Profile, axle: Axle, base: Axle, base_setup: Setup) -> Axle:
+def _settled(
+    profile: Profile, axle: Axle, base: Axle, base_setup: Setup, build: str | None = None, moved: str = ""
+) -> Axle:
+    """With the measured gaps settled; moved : what was moved for it, for the message that there is no place."""
     try:
-        return settle_gaps(axle, base, base_setup)
+        return settle_gaps(axle, base, base_setup, _may_miss(profile, axle, build, nominal=not moved))
     except ProfileError:
         raise
     except FitmentError as error:
-        raise ProfileError(str(error), file=str(profile.path), key=f"axles.{axle.name}.obstacles") from None
+        line, key = 0, f"axles.{axle.name}.obstacles"
+        if isinstance(error, PlacingError):
+            line, key = profiles.part_at(profile, axle.name, build, error.part)
+        raise ProfileError(f"{error}{moved}", file=str(profile.path), line=line, key=key) from None
+
+
+def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool) -> float:
+    """By how much a pose may miss a measured gap [mm], because the motion to it is assumed."""
+    if not any(obstacle.measured_gap for obstacle in axle.obstacles):
+        return 0.0
+    assumed = (value.path.removeprefix("baseline:") for value in profiles.assumed_values(profile, axle.name, build))
+    if not any(path.startswith(("suspension", "steering")) for path in assumed):
+        return 0.0
+    return ASSUMED_MISS if nominal else math.inf
 
 
 def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
@@ -307,6 +346,7 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         "ride height again"
         for name in prepared.baseline_touches
     ]
+    words += [_slide_caution(slide) for slide in prepared.slid if _slide_caution(slide)]
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     if found.setup.tire.load_index is not None:
         words.append(
@@ -318,6 +358,21 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     if not found.clearances:
         words.append("no part near the wheel was checked, so nothing is known about clearances")
     return (*dict.fromkeys(words), SAFETY)
+
+
+def _slide_caution(slide: Slide) -> str:
+    """What a part's measured gap leaves in doubt; empty where nothing. Along y only its side was given."""
+    if slide.short:
+        return (
+            f"{slide.part}: with the assumed values no place gives the gap that was read; {slide.short:.1f} mm more "
+            "are left, so the part is taken as so much thicker. Check where it is, or measure what is assumed"
+        )
+    if slide.along != "out" and abs(slide.distance) > FAR:
+        return (
+            f"{slide.part}: its measured gap puts it {abs(slide.distance):.0f} mm from where it was given; check the "
+            f"place, and which part the tape went to (told from {FAR:g} mm on)"
+        )
+    return ""
 
 
 def _assumptions(setup: Setup) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""Commands on the builds of a profile: check, compare, show."""
+"""Commands on the builds of a profile: check, next, compare, show."""
 
 from __future__ import annotations
 
@@ -54,6 +54,21 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
     give(answer, drawn, out, form)
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
+
+
+@click.command("next")
+@click.argument("profile")
+@options(AXLE, BUILD, FORMAT, OUT, UNITS)
+@click.pass_context
+def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
+    """What to measure next: how likely a build clears, and the readings that decide it, the most useful first.
+
+    Each with how to take it and where it goes. Exit code 0, or 2 for bad input.
+    """
+    from fitment import api
+
+    check_suffix(out, (".json",))
+    give(api.next_readings(**asked), wanted(ctx, out), out, form)
 
 
 @click.command()

@@ -21,9 +21,18 @@ from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, t
 PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
-_CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
+_KEYS = ("clock", "radius", "out", "ahead", "up", "above_ground")  # of a point as the tape finds it
+_KEYED = re.compile(
+    r"\b(clock|radius|out|ahead|up|above[ _]ground)\b\s*[:=]?\s*(.*?)[\s,]*"
+    r"(?=$|\b(?:clock|radius|out|ahead|up|above[ _]ground|square_to|hub)\b)",
+    re.IGNORECASE,
+)
+_TIME = re.compile(r"\d{1,2}:\d{1,2}(\s*o'?\s?clock)?|\d{1,2}\s*o'?\s?clock", re.IGNORECASE)
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
 _CLOCKED = "clock {90, radius 402, out 30|90, radius 15 7/8, out 1 1/8}"
+_TIMED = "{10:30, 402, 30|10:30, 15 7/8, 1 1/8}"
+_AHEAD = "{ahead 0, up 402, out 30|ahead 0, up 15 7/8, out 1 1/8}"
+_POINTS = f"{_CLOCKED} (and hub, if square to it), {_TIMED}, or {_AHEAD}"
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -202,15 +211,29 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
-    if "clock" not in text.lower():
-        return _several(_amount, 3, f"x, y, z (or {_CLOCKED})")(text, units, None, ())
-    texts = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
-    rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
-    if len(texts) < 3 or rest not in ("", "hub", "square_tohub"):
-        raise UnitError(f'"{text[:60]}" is not a point; write {_CLOCKED} (and hub, if square to it).')
-    point = {"clock": _measured(texts["clock"], _angle, units)}
-    point |= {key: _measured(texts[key], _amount, units) for key in ("radius", "out")}
+    if time := _TIME.match(text):  # 10:30, 402, 30
+        form = f"o'clock, radius, out, such as {_TIMED}"
+        values = _split(text, 3, form) if "," in text else [time[0], *_split(text[time.end() :], 2, form)]
+        reads = {"clock": _clock_angle, "radius": _amount, "out": _amount}
+        return {key: _measured(value, reads[key], units) for key, value in zip(reads, values, strict=True)}
+    if not re.search(r"clock|ahead|above", text, re.IGNORECASE):
+        return _several(_amount, 3, f"x, y, z (or {_CLOCKED}, or {_AHEAD})")(text, units, None, ())
+    shielded = re.sub(r"o'?\s?clock", "o'c", text, flags=re.IGNORECASE)  # of "clock 12 o'clock" one is the key
+    texts = {key.lower().replace(" ", "_"): value.strip() for key, value in _KEYED.findall(shielded)}
+    rest = re.sub(r"[\s,;:={}]", "", _KEYED.sub("", shielded)).lower()
+    clocked = set(texts) == {"clock", "radius", "out"}
+    square = set(texts) in ({"ahead", "up", "out"}, {"ahead", "above_ground", "out"})
+    if not (clocked and rest in ("", "hub", "square_tohub")) and not (square and not rest):
+        raise UnitError(f'"{text[:60]}" is not a point; write {_POINTS}.')
+    keys = [key for key in (("ahead", "up", "above_ground", "out") if square else _KEYS) if key in texts]
+    point = {key: _measured(texts[key], _clock_angle if key == "clock" else _amount, units) for key in keys}
     return point | ({"square_to": "hub"} if rest else {})
+
+
+def _clock_angle(text: str, units: str) -> float | int | str:
+    """Degrees, or a time as it was typed; the profile reads it."""
+    given = re.sub(r"\s*o'c(?:lock)?$", " o'clock", text, flags=re.IGNORECASE)
+    return given if _TIME.fullmatch(given) else _angle(text, units)
 
 
 def _row(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
@@ -295,6 +318,6 @@ _READ: dict[Form, Callable[..., Any]] = {
     "word": _word, "yes": _yes, "names": _names,
     "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
     "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
-    "pair": _several(_amount, 2, "y', r"), "clock": _several(_angle, 2, "first, last"),
+    "pair": _several(_amount, 2, "y', r"), "clock": _several(_clock_angle, 2, "first, last"),
     "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),
 }  # fmt: skip
