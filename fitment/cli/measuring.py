@@ -30,8 +30,9 @@ SHOWN = 2  # pages of the sheets in a picture
 @click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; several are possible.")
 @click.option("--paper", type=click.Choice(["a4", "letter"]), help="Without it a4, or letter with --units in.")
 @click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
+@click.option("--axle", type=click.Choice(["front", "rear"]), help="The only axle that these sheets are for.")
 @options(UNITS)
-def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str) -> None:
+def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, units: str) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
     check_suffix(out, (".pdf", ".png"))
     chosen = kinds or KINDS
@@ -45,9 +46,9 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 
     size = paper or ("letter" if units == "in" else "a4")
     if out.endswith(".png"):
-        write(out, pages_png(worksheet_pages(chosen, units, size)[:SHOWN]))
+        write(out, pages_png(worksheet_pages(chosen, units, size, axle or "")[:SHOWN]))
     else:
-        write(out, worksheet_pdf(chosen, units, size))
+        write(out, worksheet_pdf(chosen, units, size, axle or ""))
 
 
 @click.command()

@@ -131,14 +131,15 @@ OTHER_ARMS = Group(
 OTHER_ADJUSTERS = replace(
     _again(ADJUSTERS),
     title="In a build: what can be set on other arms",
-    how="As in section 10. What is listed here replaces that list.",
+    continues=True,
+    how="As in section 6. What is listed here replaces that list.",
     when=(*_if("arms"), *ADJUSTERS.when),
 )
 
 OTHER_LOWEST = replace(
     _again(LOWEST, "axle"),
     title="In a build: what hangs lowest with other arms",
-    how="What is listed here replaces the list of section 9: name the parts of the body again. Skip: that list stays.",
+    how="What is listed here replaces the list of section 8: name the parts of the body again. Skip: that list stays.",
     when=_if("arms"),
 )
 
@@ -160,7 +161,7 @@ _SHAPE = next(item for item in OBSTACLES.items if isinstance(item, Question) and
 
 OTHER_PARTS = Group(
     title="In a build: parts moved, gone or new",
-    how="On the forms of section 8, with the name of the build. Skip what stays as it was. Read again what moves with "
+    how="On the forms of section 7, with the name of the build. Skip what stays as it was. Read again what moves with "
     "the knuckle or an arm that is another now: ball joints, tie rod end, damper. Give x, y, z: a clock point, out, "
     "and y from the hub face count from the hub face of section 4, not from that of this build.",
     when=_if("moved"),

@@ -84,6 +84,7 @@ class Group:
     """Questions that belong together.
 
     title : heading on the sheet; a titled group is a section with a number of its own
+    continues : its questions go on under the number of the section before: not every suspension has it
     how : what holds for all of its questions; drawings : names of the sketches beside them
     gate : a yes or no question before the rest, which is skipped at no
     lead : the rest is skipped when its first question is
@@ -100,6 +101,7 @@ class Group:
     each: Literal["", "axle", "item"] = ""
     part: str = ""
     when: When = ()
+    continues: bool = False
 
 
 @dataclass(frozen=True)
@@ -130,13 +132,13 @@ class SheetRow:
 def rows(top: Group) -> tuple[SheetRow, ...]:
     """Every question of the sheets in order."""
     sheet: list[SheetRow] = []
-    for i, section in enumerate(sections(top), start=1):
+    for chapter, first, section in chapters(top):
         placed = list(_placed(section, 0, ()))
-        numbers = [f"{i}.{j}" for j in range(1, len(placed) + 1)]
+        numbers = [f"{chapter}.{j}" for j in range(first, first + len(placed))]
         for (question, depth, kinds, size), number, index in zip(placed, numbers, range(len(placed)), strict=True):
             after = numbers[index + size] if size and index + size < len(placed) else ""
             if size and not after:
-                after = f"{i + 1}"
+                after = f"{chapter + 1}"
             sheet.append(SheetRow(number, question, section, depth, kinds[0] if len(kinds) == 1 else "", after))
     return tuple(sheet)
 
@@ -164,6 +166,16 @@ def sections(top: Group) -> Iterator[Group]:
             yield from sections(item)
 
 
+def chapters(top: Group) -> Iterator[tuple[int, int, Group]]:
+    """Each section with its number, and with the number that its first question has within it."""
+    number, first = 0, 1
+    for section in sections(top):
+        if not section.continues:
+            number, first = number + 1, 1
+        yield number, first, section
+        first += len(tuple(flat(section)))
+
+
 def flat(group: Group) -> Iterator[Question]:
     """Every question of a group in order, gates included."""
     if group.gate is not None:
@@ -178,9 +190,9 @@ def flat(group: Group) -> Iterator[Question]:
 def numbered(top: Group) -> tuple[Numbered, ...]:
     """Every question with its number."""
     return tuple(
-        Numbered(f"{i}.{j}", question, section)
-        for i, section in enumerate(sections(top), start=1)
-        for j, question in enumerate(flat(section), start=1)
+        Numbered(f"{chapter}.{j}", question, section)
+        for chapter, first, section in chapters(top)
+        for j, question in enumerate(flat(section), start=first)
     )
 
 

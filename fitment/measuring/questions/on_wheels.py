@@ -106,7 +106,7 @@ ON_WHEELS = Group(
         Question(
             AXLE + "suspension/kind", "Kind of suspension", "word", need=True, choices=KINDS, default="tape",
             sets="kind",
-            how="tape: nobody knows the pivots, the motion is measured (section 6). The others: section 7 asks for "
+            how="tape: nobody knows the pivots, the motion is measured. The others: section 6 asks for "
             "their pivots.", remark="tape = measured motion, no hardpoints",
         ),
         Question(
