@@ -106,6 +106,7 @@ def screen(
     build: str | None = None,
     *,
     sort: str = "margin",
+    column: Mapping[str, str] | Sequence[str] = (),
     processes: int = 1,
     units: str = "mm",
 ) -> Screened:
@@ -114,6 +115,8 @@ def screen(
     candidates : a CSV file, or a mapping each, with wheel and tire, and if wanted spacer [mm], ride and any others,
         which are kept; values become texts, as in a CSV file
     sort : the order among those of one verdict: margin, clearance, worst, offsets, or a column; a minus turns it round
+    column : names of columns that are not the usual ones, {"wheel": "Rim"} or ["wheel=Rim"]; of wheel, tire, offset,
+        backspacing, circle, bore, spacer, ride
     processes : among which a long list is spread; more than 1 in a program needs an `if __name__ == "__main__":`
     >>> import fitment
     >>> rows = [
@@ -135,10 +138,17 @@ def screen(
     order = _text("sort", sort)
     names = read.axle_names if axle is None else (_text("axle", axle),)
     prepared = tuple(ready(read, name, _if_given(_text, "build", build)) for name in names)
-    header, rows = read_candidates(candidates) if isinstance(candidates, str | Path) else from_records(candidates)
+    columns = _columns(column)
+    if isinstance(candidates, str | Path):
+        listed = read_candidates(candidates, columns)
+    else:
+        listed = from_records(candidates, columns)
     with without_collecting():
-        best_first = ranked(screen_candidates(prepared, rows, processes=processes), order)
-    return Screened(rows=tuple(best_first), header=tuple(header), prepared=prepared, units=words, one=axle is not None)
+        best_first = ranked(screen_candidates(prepared, listed.rows, processes=processes), order)
+    return Screened(
+        rows=tuple(best_first), header=tuple(listed.header), prepared=prepared, delimiter=listed.delimiter,
+        units=words, one=axle is not None,
+    )  # fmt: skip
 
 
 def window(
@@ -306,6 +316,26 @@ def _texts(argument: str, given: object) -> tuple[str, ...]:
     if not isinstance(given, Iterable):
         raise FitmentError(Argument(argument), f" {given!r}: give a text, or several.")
     return tuple(_text(argument, text) for text in ((given,) if isinstance(given, str) else given))
+
+
+def _columns(given: object) -> dict[str, str]:
+    """Names of a list's columns by what is read, of {"wheel": "Rim"} or ["wheel=Rim"]. Raises FitmentError."""
+    from fitment.screening.candidates import READ
+
+    if isinstance(given, Mapping):
+        pairs = [(str(what), _text("column", name)) for what, name in given.items()]
+    else:
+        texts = _texts("column", given)
+        pairs = [(what.strip(), name.strip()) for what, _, name in (text.partition("=") for text in texts)]
+    for what, name in pairs:
+        if what not in READ or not name:
+            said = f"{what}={name}" if name else what
+            raise FitmentError(Argument("column"), f" {said}: write NAME=HEADER, NAME one of {', '.join(READ)}.")
+    names = [what for what, _ in pairs]
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise FitmentError(Argument("column"), f" {twice} is given twice; keep one.")
+    return dict(pairs)
 
 
 def _number(argument: str, given: Any) -> float:

@@ -11,8 +11,10 @@ FitmentError(ValueError)
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+
+NAMED = 6  # names in one go
 
 
 @dataclass(frozen=True)
@@ -83,3 +85,9 @@ def did_you_mean(word: str, known: Iterable[str]) -> str:
     """' Did you mean "x"?' for the closest known word, or an empty text."""
     close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f' Did you mean "{close[0]}"?' if close else ""
+
+
+def named_in_a_row(names: Sequence[str]) -> str:
+    """Names after each other, many of them cut short."""
+    more = len(names) - NAMED
+    return ", ".join(names) if more <= 1 else f"{', '.join(names[:NAMED])} and {more} more"

@@ -142,7 +142,7 @@ class _OfBuilds(Result):
 
     @property
     def clears(self) -> bool:
-        """Whether every axle clears: bolts on, and every clearance is kept, also in the worst case."""
+        """Whether every axle bolts on, meets every required clearance, and touches nothing in the worst case."""
         return self.verdict == "clears"
 
     def figure(
@@ -220,7 +220,10 @@ class Checked(_OfBuilds):
             title = f"{case.fit.axle.name}, build {case.ready.build}"
             parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
             parts += map(notebook.paragraph, report.slip_lines([case.ready]))
-            parts += [notebook.paragraph(report.verdict_words(case, self.units)), notebook.paragraph(left_open(case))]
+            parts += [
+                notebook.paragraph(report.verdict_words(case, self.units)),
+                notebook.paragraph(left_open(case, self.units)),
+            ]
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
@@ -287,7 +290,7 @@ class Compared(_OfBuilds):
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
-            parts += [notebook.paragraph(f"new: {left_open(new)}"), self._picture(i)]
+            parts += [notebook.paragraph(f"new: {left_open(new, self.units)}"), self._picture(i)]
             parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
                 parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))
@@ -337,12 +340,13 @@ class Screened(Result):
     """A list of candidates, ranked.
 
     rows : best first, those that could not be read last; header : the list's own columns
-    prepared : the axles it was checked on
+    prepared : the axles it was checked on; delimiter : the mark between the list's cells, which its CSV keeps
     """
 
     rows: tuple[ScreenedRow, ...]
     header: tuple[str, ...]
     prepared: tuple[Ready, ...]
+    delimiter: str = ","
 
     @property
     def axles(self) -> tuple[str, ...]:
@@ -358,7 +362,7 @@ class Screened(Result):
     @property
     def csv(self) -> str:
         """The list with the answer's columns behind its own."""
-        return report.screen_csv(self.header, self.rows)
+        return report.screen_csv(self.header, self.rows, self.delimiter)
 
     def to_columns(self) -> Columns:
         """The list with the answer's columns, as `csv` names them, for a data frame: name -> array.
@@ -480,8 +484,8 @@ class Windows(Result):
             return stop_words(low, self.units), stop_words(high, self.units)
         entry = None if found.best is None else stop(found.best)
         if found.best is None or entry is None:
-            return "no part could be checked", ""
-        at = f"nearest to it: ET{found.best.fit.setup.wheel.offset:+.1f}"
+            return "no part near the wheel was checked", ""
+        at = f"nearest to clearing: ET{found.best.fit.setup.wheel.offset:+.1f}"
         gap = f"{length_text(entry.clearance, self.units)} from {entry.part} to {entry.obstacle}"
         return f"{at}, {gap}, {pose_words(entry, self.units)}", ""
 

@@ -67,9 +67,10 @@ def _escaped(error: UnicodeError) -> tuple[str, int]:
 codecs.register_error(ESCAPED, _escaped)
 
 
-def formulas(table: str) -> int:
+def formulas(table: str, delimiter: str = ",") -> int:
     """How many cells of a CSV text a spreadsheet would take for a formula."""
-    return sum(bool(_FORMULA.match(cell)) for row in csv.reader(table.splitlines(keepends=True)) for cell in row)
+    rows = csv.reader(table.splitlines(keepends=True), delimiter=delimiter)
+    return sum(bool(_FORMULA.match(cell)) for row in rows for cell in row)
 
 
 def controls(table: str) -> bool:

@@ -38,10 +38,14 @@ class Measured:
 
     value : [mm], or [deg] for an angle
     tolerance : half width of the band the true value lies in, same unit, >= 0
+    stated : whether a tolerance was given; one of 0 says that the value is exact
+    assumed : a typical value with its band, that nobody read on this vehicle
     """
 
     value: float
     tolerance: float = 0.0
+    stated: bool = False
+    assumed: bool = False
 
 
 def split_quantity(text: str) -> tuple[float, str]:
@@ -112,6 +116,38 @@ def to_plain(given: Any, what: str) -> float:
     if not math.isfinite(_float(given)):
         raise UnitError(f"{given!r} is not finite; write {what} as a plain number.")
     return float(given)
+
+
+# Units in which a load or a speed may be given: exact by the international pound and mile, 1959.
+CONVERTED = {
+    "kg": {"kg": 1.0, "lb": 0.45359237, "lbs": 0.45359237, "pound": 0.45359237, "pounds": 0.45359237},
+    "km/h": {"km/h": 1.0, "kmh": 1.0, "kph": 1.0, "mph": 1.609344, "mi/h": 1.609344},
+}
+
+
+def converted(given: Any, unit: str, limits: tuple[float, float]) -> Any:
+    """A load or a speed typed with its unit, as a number in kg or km/h; anything else comes back as it was.
+
+    unit : kg or km/h; limits : of what is plausible [same unit], which tell 2,400 lb from 2.4 lb
+    Raises UnitError for another unit, and for a comma that could be either.
+    >>> converted("2400 lb", "kg", (50, 15000)), converted("120 mph", "km/h", (20, 500))
+    (1088.62, 193.12)
+    """
+    if unit not in CONVERTED or not isinstance(given, str):
+        return given
+    match = re.fullmatch(r"\s*(\d{1,6}(?:[.,]\d{1,6})?)\s*([^\d\s].*?)?\s*", given)
+    factor = CONVERTED[unit].get((match[2] or "").lower().rstrip(".")) if match else None
+    if match is None or factor is None:
+        known = {"kg": "kg or lb", "km/h": "km/h or mph"}[unit]
+        raise UnitError(f'"{given}" is not in {known}; write a number of {unit}, or a text with its unit.')
+    readings = [float(match[1].replace(",", "."))]
+    if re.fullmatch(r"[1-9]\d{0,2},\d{3}", match[1]):  # thousands, or a decimal comma
+        readings.append(float(match[1].replace(",", "")))
+    plausible = [number for number in readings if limits[0] <= number * factor <= limits[1]]
+    if len(plausible) > 1:
+        first, second = plausible
+        raise UnitError(f'"{given}" could be {first:g} or {second:g}; write it without a comma.')
+    return round((plausible or readings)[0] * factor, 2)
 
 
 def _float(given: float) -> float:

@@ -16,12 +16,16 @@ import copy
 import json
 import os
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from fitment.results import Checked
 
 settings.register_profile(
     "fitment", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
@@ -71,6 +75,8 @@ def vehicle(**front: Any) -> dict[str, Any]:
             del axle[key]
         else:
             axle[key] = value
+    for part in axle.get("obstacles", []):  # exact, unless a test says otherwise
+        part.setdefault("tolerance", 0)
     return data
 
 
@@ -114,6 +120,20 @@ def run_json(*arguments: str) -> Any:
     result = run(*arguments, "--format", "json")
     assert result.exit_code in (0, 1), result.output
     return json.loads(result.stdout)
+
+
+@cache
+def changes_of(name: str, axle: str, build: str, wheel: str | None = None) -> Checked:
+    """A bundled vehicle checked, with what would make it fit: worked out once for the tests of several files."""
+    import fitment
+
+    return fitment.check(name, axle, build, wheel=wheel, changes=True)
+
+
+@cache
+def window_of(name: str, axle: str, build: str) -> str:
+    """The JSON of a bundled vehicle's offset window, worked out once likewise."""
+    return run("window", name, "--axle", axle, "--build", build, "--format", "json").stdout
 
 
 @pytest.fixture

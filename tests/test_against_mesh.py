@@ -18,7 +18,7 @@ CLEARANCE = 0.05  # [mm] the contract, positive clearances
 DEPTH = 0.5  # [mm] the contract, overlaps
 GAP, OVERLAP_GAP = 0.01, 0.1  # [mm] what the cells' least may be too large by
 TIGHTEST = 2  # poses of an obstacle and part that the cells measure beside its overlaps; the mesh measures all
-SCENES = range(24)  # every kind of part in more than half of them, three axles that do not steer
+SCENES = range(16)  # every kind of part in more than half of them, two axles that do not steer
 Rng = np.random.Generator
 Part = dict[str, Any]
 

@@ -118,6 +118,7 @@ def test_point_distances_agree_when_a_steer_angle_is_asked_for(tmp_path: Path, n
         assert_same(row, want)
 
 
+@pytest.mark.slow
 @LINKAGES
 @pytest.mark.parametrize("seed", range(6))
 def test_any_hardpoints_will_do(tmp_path: Path, name: str, seed: int) -> None:

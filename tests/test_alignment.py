@@ -176,7 +176,7 @@ def test_unknown_adjuster_is_named(pickup: Axle) -> None:
         adjusted(pickup, [Setting("upper ball joint", out=1.0)], travel=0.0)
     with pytest.raises(FitmentError, match="as many angles"):
         adjusted(pickup, [Setting(ECCENTRIC, angles=(15.0,))], travel=0.0)
-    with pytest.raises(FitmentError, match="not one of its angles"):
+    with pytest.raises(FitmentError, match="10 deg cannot be set; give 0 to 360 deg in steps of 15 deg"):
         adjusted(pickup, [Setting(ECCENTRIC, angles=(10.0, 15.0))], travel=0.0)
     with pytest.raises(FitmentError, match="not one of its positions"):
         adjusted(pickup, [Setting(BALL, out=30.0)], travel=0.0)
@@ -265,7 +265,7 @@ def test_settings_go_from_align_into_check(tmp_path: Path) -> None:
     ("words", "reason"),
     [
         (("wagon", "--camber", "-1"), "no settings for a target"),
-        (("pickup", "--axle", "front", "--camber", "40"), "within 15 deg"),
+        (("pickup", "--axle", "front", "--camber", "40"), "between -15 and +15 deg"),
         (("pickup", "--axle", "rear", "--build", "swapped", "--caster", "4"), "no settings for a target"),
         (("pickup", "--axle", "front", "--ride", "flying"), "flying"),
     ],

@@ -133,7 +133,7 @@ WRONG = {
     "{moves: lower_rear_body, out: [-3, 0, 3]}": "by an `eccentric` at an end on the body, or by a link's `length`",
     "{moves: toe_body, length: [-3, 3]}": "named by its one end on the knuckle",
     "{moves: toe_knuckle, length: [3, -3]}": "the least and the most",
-    "{moves: toe_knuckle, length: [-3, 3], eccentric: 4}": "an adjuster of its own",
+    "{moves: toe_knuckle, length: [-3, 3], eccentric: 4}": "put the other keys in a second adjuster",
 }
 
 

@@ -127,7 +127,7 @@ def test_adapter_offers_its_own_circle(check: Check) -> None:
         (67.1, "ok", "sits on the 67.1 mm register"),
         (67.4, "ok", "sits on"),  # 0.3 mm over: still centres
         (67.5, "caution", "0.4 mm larger"),
-        (72.6, "caution", "needs a centring ring 72.6 mm outside and 67.1 mm inside"),
+        (72.6, "caution", "needs a centring ring, 72.6 mm outside and 67.1 mm inside"),
         (67.0, "fail", "0.1 mm too small"),
         (57.1, "fail", "10.0 mm too small"),
     ],
@@ -167,7 +167,7 @@ def test_register_past_a_spacer_not_known(check: Check) -> None:
         (67.9, 68.0, "fail", "0.1 mm too small"),
         (70.0, 68.0, "caution", "2.0 mm larger"),
         (70.0, 68.0, "caution", "up to 1.0 mm off centre"),  # half of it to each side
-        (67.2, None, "ok", "sits on the 67.1 mm register"),  # without a step of its own the wheel's counts
+        (67.2, None, "ok", "sits on the 67.1 mm register"),  # without a register of its own the wheel's counts
         (None, 68.0, "not_checked", "not in the profile"),
     ],
 )
@@ -231,7 +231,7 @@ def braked(top: float, face: float = -20.0, **wheel: Any) -> dict[str, Any]:
 def test_caliper_in_the_barrel(check: Check, left: float, status: str) -> None:
     found, detail = bolt_on(check(braked(190 - left, barrel_clear_diameter=380)), "caliper in the barrel")
     assert found == status
-    assert ("touch" if left < 0 else f"{left:.1f} mm left") in detail
+    assert ("overlaps" if left < 0 else f"{left:.1f} mm left") in detail
 
 
 def test_caliper_in_an_unknown_barrel(check: Check) -> None:
@@ -254,7 +254,7 @@ def test_caliper_behind_the_spokes(check: Check, face: float, spacer: float, gap
     bench_setup(data)["spacer"] = spacer
     found, detail = bolt_on(check(data), "caliper behind the spokes")
     assert found == status
-    assert ("touch" if gap is None else f"{gap:.1f} mm left") in detail
+    assert ("overlaps" if gap is None else f"{gap:.1f} mm left") in detail
 
 
 def test_caliper_behind_unknown_spokes(check: Check) -> None:
@@ -262,8 +262,10 @@ def test_caliper_behind_unknown_spokes(check: Check) -> None:
     bench_setup(data)["spacer"] = 5
     found, detail = bolt_on(check(data), "caliper behind the spokes")
     assert found == "not_checked"
-    assert "out to radius 170 mm" in detail
-    assert f"comes to {-12 - 5:+d} mm" in detail, "counted from the mounting face, which stands on the spacer"
+    assert "from radius 100 mm to 170 mm" in detail
+    assert f"reaches {12 + 5} mm behind the mounting face" in detail, (
+        "counted from the mounting face, which stands on the spacer"
+    )
 
 
 def test_rotor_in_the_barrel(check: Check) -> None:

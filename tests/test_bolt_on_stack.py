@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import math
 import random
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -74,8 +75,8 @@ def test_a_hanging_rotor_by_f_is_m_e_w_squared(check: Check) -> None:
     for words in (
         "up to 1.0 mm off centre",
         "10000 g mm",
-        "45.8 g at the bead seat (218 mm",
-        "81.5 N at 100 km/h, 14.4",
+        "shakes like 45.8 g of extra weight at the bead seat (218 mm",
+        "At 100 km/h that pulls with 81.5 N, 14.4",
     ):
         assert words in detail
 
@@ -94,7 +95,7 @@ def test_the_force_goes_with_the_square_of_the_stated_top_speed(check: Check) ->
 def test_a_rotor_of_unknown_mass_is_told_per_kilogram(check: Check) -> None:
     answer = check(with_rotor(bore=73.0))
     assert numbers(answer, "rotor register")["imbalance_g_mm"] == 1000 * 0.5
-    assert "With each kg of it that is an imbalance of 500 g mm" in bolt_on(answer, "rotor register")[1]
+    assert re.search("With each kg of it that shakes like .*imbalance 500 g mm", bolt_on(answer, "rotor register")[1])
 
 
 def test_no_force_without_a_rolling_circumference(check: Check) -> None:
@@ -102,7 +103,7 @@ def test_no_force_without_a_rolling_circumference(check: Check) -> None:
     data = with_rotor(bore=74.0, mass=10.0)
     bench_setup(data)["tire"] = "225/45D17 94H"
     answer = check(data)
-    assert "force not computed" in bolt_on(answer, "rotor register")[1]
+    assert "force is not computed" in bolt_on(answer, "rotor register")[1]
     assert "force_n" not in numbers(answer, "rotor register")
 
 
@@ -112,7 +113,7 @@ def test_a_wide_gap_is_told_by_the_millimetre_and_stud_holes_hold_it(check: Chec
     found = numbers(answer, "rotor register")
     assert (found["eccentricity_mm"], found["counted_eccentricity_mm"], found["imbalance_g_mm"]) == (7.0, 1.0, 10_000)
     told = bolt_on(answer, "rotor register")[1]
-    assert "less if the stud holes hold it first; every 1 mm off, with its 10 kg" in told
+    assert "the stud holes may allow less. With its 10 kg, each 1 mm off centre shakes like" in told
     answer = check(with_rotor(bore=86.0, mass=10.0, stud_hole=13))
     assert numbers(answer, "rotor register")["eccentricity_mm"] == 0.5
     assert "up to 0.5 mm off centre" in bolt_on(answer, "rotor register")[1]
@@ -131,7 +132,7 @@ def test_a_step_longer_than_the_hat_carries_the_wheel(check: Check, hat: float, 
     answer = check(with_rotor(bore=72.0, hat_thickness=hat))
     assert items(answer).get("rotor clamped") == status
     if status:
-        assert "stands 0.5 mm out of the 5.5 mm hat" in bolt_on(answer, "rotor clamped")[1]
+        assert "the register is 6 mm long, the rotor's hat 5.5 mm thick" in bolt_on(answer, "rotor clamped")[1]
 
 
 # ---------------------------------------------------------------- the wheel's register
@@ -146,9 +147,9 @@ def test_a_wheel_without_its_ring(check: Check) -> None:
     assert (found["ring_outer_mm"], found["ring_inner_mm"]) == (69.1, 67.1)
     assert found["imbalance_g_mm"] == pytest.approx(20_000 * 1.0)
     assert found["force_n"] == pytest.approx(20.0 * 0.001 * omega**2, rel=1e-4)
-    assert "With 20 kg of wheel and tire that is" in bolt_on(answer, "centre bore")[1]
+    assert "With 20 kg of wheel and tire that shakes like" in bolt_on(answer, "centre bore")[1]
     bench_setup(data)["tire"].pop("mass")
-    assert "With each kg of wheel and tire that is" in bolt_on(check(data), "centre bore")[1]
+    assert "With each kg of wheel and tire that shakes like" in bolt_on(check(data), "centre bore")[1]
 
 
 def test_stud_holes_hold_a_wheel_before_its_bore_does(check: Check) -> None:
@@ -162,8 +163,13 @@ def test_stud_holes_hold_a_wheel_before_its_bore_does(check: Check) -> None:
     [
         (3, 67.1, "ok", "sits on"),
         (3, 57.1, "fail", "10.0 mm too small"),
-        (8, 57.1, "caution", "does not reach the 67.1 mm register"),  # the spacer is as thick as the step is long
-        (8, 67.1, "caution", "nothing but the nuts centres"),
+        (
+            8,
+            57.1,
+            "caution",
+            "the 67.1 mm register does not reach the wheel's 57.1",
+        ),  # the spacer is as thick as the step is long
+        (8, 67.1, "caution", "only the nuts centre"),
     ],
 )
 def test_a_bore_behind_a_spacer(check: Check, spacer: float, bore: float, status: str, words: str) -> None:
@@ -309,14 +315,14 @@ def test_the_drop_centre_alone_meets_the_caliper(check: Check) -> None:
     well = [[-101, 205], [-60, 205], [-55, 185], [-40, 185], [-35, 205], [80, 205]]
     found, detail = bolt_on(check(braked(BLOCK, barrel_inside=well)), "caliper in the barrel")
     assert found == "fail"
-    assert "about 5.0 mm deep" in detail, "the block stands 5 mm into the well's floor"
+    assert "overlaps by about 5.0 mm" in detail, "the block stands 5 mm into the well's floor"
     assert bolt_on(check(braked(BLOCK, barrel_inside=[[-101, 205], [80, 205]])), "caliper in the barrel")[0] == "ok"
 
 
 def test_a_barrel_measured_in_part(check: Check) -> None:
     found, detail = bolt_on(check(braked(BLOCK, barrel_inside=[[-60, 200], [0, 200]])), "caliper in the barrel")
     assert found == "not_checked"
-    assert "depths at which the barrel was not measured" in detail
+    assert "but part of the barrel that slides over the caliper was not measured" in detail
 
 
 def test_spokes_that_lean_back(check: Check) -> None:
@@ -335,7 +341,7 @@ def test_spokes_measured_too_short(check: Check) -> None:
     answer = check(braked(block, spoke_back=[[-10, 75], [-10, 160]], pad_diameter=140))
     found, detail = bolt_on(answer, "caliper behind the spokes")
     assert found == "not_checked"
-    assert "reaches radius 190 mm, the spokes' back was measured to 160 mm" in detail
+    assert "measured only out to radius 160 mm, and the caliper reaches radius 190 mm" in detail
 
 
 def test_what_to_ask_the_seller(check: Check) -> None:
@@ -349,14 +355,14 @@ def test_what_to_ask_the_seller(check: Check) -> None:
     assert "at least 386 mm from the inner edge to 25 mm behind the mounting face" in bolt_on(
         answer, "caliper in the barrel"
     )[1]  # fmt: skip
-    assert "stays within 14 mm behind the mounting face" in bolt_on(answer, "caliper behind the spokes")[1]
+    assert "must be no more than 14 mm behind the mounting face" in bolt_on(answer, "caliper behind the spokes")[1]
 
 
 def test_a_caliper_that_stands_out_of_the_hub_face(check: Check) -> None:
     data = braked([[-90, 100], [-90, 170], [4, 170], [4, 100]])
     detail = bolt_on(check(data), "caliper behind the spokes")[1]
-    assert "stays at least 7 mm in front of the mounting face" in detail
-    assert "comes to +4 mm" in detail
+    assert "must be at least 7 mm in front of the mounting face" in detail
+    assert "reaches 4 mm in front of the mounting face" in detail
 
 
 def test_a_caliper_inboard_of_the_rim_is_no_failure(check: Check) -> None:
@@ -563,7 +569,7 @@ def test_both_joints_of_an_adapter(check: Check) -> None:
 @pytest.mark.parametrize(
     ("changes", "item", "status", "words"),
     [
-        ({"hub_circle": "5x115"}, JOINT[0], "fail", "0.70 mm apart; it must not be forced on"),
+        ({"hub_circle": "5x115"}, JOINT[0], "fail", "0.70 mm apart. Never force it on"),
         ({"hub_circle": None}, JOINT[0], "not_checked", "the hub has 5x114.3"),
         ({"bore": 66.5}, JOINT[1], "fail", "0.6 mm too small"),
         ({"bore": 70}, JOINT[1], "caution", "adapter and wheel can stand 1.45 mm off centre"),
@@ -572,8 +578,13 @@ def test_both_joints_of_an_adapter(check: Check) -> None:
         ({"seat_thickness": None}, JOINT[2], "not_checked", "under the hub's nuts"),
         ({"seat_thickness": 26}, JOINT[2], "not_checked", "measure again"),
         ({"thickness": 20}, "hub studs behind the wheel", "caution", "5 mm past the adapter's face"),
-        ({"bolt_circle": "6x135"}, "bolt circle", "fail", "adapter's 6x135 mm: 4.70 mm apart"),
-        ({"register": None}, "centre bore", "not_checked", "which step the adapter has for the wheel's 78.1 mm bore"),
+        ({"bolt_circle": "6x135"}, "bolt circle", "fail", "the adapter 6x135 mm: 4.70 mm apart"),
+        (
+            {"register": None},
+            "centre bore",
+            "not_checked",
+            "which register the adapter has for the wheel's 78.1 mm bore",
+        ),
         ({"register": 77.0}, "centre bore", "caution", "78.1 mm outside and 77 mm inside"),
         ({"stud": None, "stud_length": None}, "studs", "not_checked", "the adapter's stud thread or length"),
         ({"nut": "M14x2.0"}, "nuts", "fail", "M14x2.0 nuts on M14x1.5 studs"),
@@ -620,7 +631,7 @@ def test_a_seller_who_drops_the_decimals(check: Check) -> None:
         (("wheel", "load_rating"), 0, "not a plausible"),
         (("wheel", "stud_hole"), 0.5, "inches"),
         (("wheel", "barrel_inside"), [[-90, 200], [0, 190], [-50, 195]], "in the order of their depth"),
-        (("wheel", "barrel_inside"), [[-90, 400], [0, 390]], "Was the diameter given?"),
+        (("wheel", "barrel_inside"), [[-90, 400], [0, 390]], "Was the diameter given in place of r?"),
         (("tire", "approved_rims"), [9, 7], "the narrower rim comes first"),
         (("tire", "approved_rims"), [9], "2 are expected"),
         (("top", "vehicle_class"), "truck", "light_truck"),
@@ -706,7 +717,7 @@ def test_answers_kept_are_the_answers_asked(name: str, axle: str, build: str) ->
     tires = [own.tire, *map(parse_tire, ("225/45R18 91W", "275/40R18 99Y XL", "205/70D15 96H", "LT285/75R15 121/118S"))]
     spacers = [own.spacer, Spacer(), Spacer(5.0), Spacer(30.0)]
     pairs = [(wheel, tire) for wheel in wheels for tire in tires]
-    for wheel, tire in chance.sample(pairs, k=len(pairs) // 2):
+    for wheel, tire in chance.sample(pairs, k=len(pairs) // 6):
         for spacer in spacers:
             setup = Setup(wheel, tire, spacer)
             assert bolt_on_checks(resolved, setup, known) == bolt_on_checks(resolved, setup)

@@ -72,10 +72,10 @@ def test_check_text_line_by_line(bench: str) -> None:
     assert lines[:15] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
-        "  closest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
-        "  no tolerance given, so read as exact: post, rail; bolt-on, not checked: rotor register, studs,",
-        "  nuts, caliper in the wheel, wheel load, speed symbol; ground and bodywork, caution: ground, flat",
-        "  tire, taking the wheel off; ground and bodywork, not checked: bodywork cover",
+        "  tightest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
+        "  bolt-on, not checked: rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol;",
+        "  ground and bodywork, caution: ground, flat tire, taking the wheel off; ground and bodywork, not",
+        "  checked: bodywork cover",
         "",
         "  closest approach  clearance   at rest  required  worst case  travel     steer",
         "  tire - post         25.0 mm   25.0 mm    5.0 mm     20.4 mm   +0 mm  +0.0 deg",
@@ -101,7 +101,7 @@ def test_check_says_what_it_did_not_look_at_and_asks_for_a_test_fit(bench: str) 
     text = " ".join(run("check", bench).stdout.split())
     for words in (
         "not checked studs: pad thickness at the stud holes is unknown; ask the seller",
-        "a tire on the ground bulges at its contact patch, and that is not in it",
+        "A tire bulges where it stands on the ground; that is not counted.",
         "Before driving, test fit through full travel and lock on both sides",
         "Local rules and a licensed mechanic decide",
     ):
@@ -642,8 +642,8 @@ def test_what_rests_on_an_assumed_barrel_stands_beside_the_verdict() -> None:
 
 def test_a_bare_number_is_said_to_be_millimetres() -> None:
     more = ("check", "wagon", "--axle", "front", "--build", "chosen", "--units", "in", "--spacer")
-    assert "--spacer 5 was read in mm" in run(*more, "5").output
-    assert "was read in mm" not in run(*more, "1/4 in").output
+    assert "--spacer 5 was read as 5 mm. For inches write" in run(*more, "5").output
+    assert "was read as" not in run(*more, "1/4 in").output
 
 
 # ---------------------------------------------------------------- a part deep inside the wheel

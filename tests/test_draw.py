@@ -374,6 +374,7 @@ def test_odd_vehicles_are_drawn(axle: Axle) -> None:
         assert words(new.ready.profile.name) in said(other)
 
 
+@pytest.mark.slow
 def test_names_are_text_and_nothing_else() -> None:
     hostile = "$\\frac{1}{0}$ <script>\n\t\u4e2d\U0001f600 " + "x" * 200
     axle = replace(AXLE, obstacles=(replace(LIP, name=hostile), HORN))
@@ -393,6 +394,7 @@ def test_a_stray_point_is_seen() -> None:
     assert "upper ball joint" in [text.get_text() for text in side.texts]
 
 
+@pytest.mark.slow
 def test_low_points_and_the_brake_are_drawn() -> None:
     """A low point by its name at (x, z) and (y, z); one far inboard at the edge with its y; rotor and caliper."""
     low = (LowPoint("sump", "body", (40.0, 0.0, -150.0)), LowPoint("spring eye", "body", (-200.0, 600.0, -120.0)))

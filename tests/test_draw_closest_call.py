@@ -62,6 +62,7 @@ def test_a_part_straight_above_is_closest_at_full_bump(name: str) -> None:
     assert call.surface[1] - call.part[1] == pytest.approx(call.entry.clearance, abs=0.05)
 
 
+@pytest.mark.slow
 def test_the_call_is_the_checks_worst_entry_at_its_pose() -> None:
     for case in (*pair(), *beam_pair()):
         call = closest_call(case)
@@ -113,6 +114,7 @@ def test_a_solid_axles_place_names_corner_and_other_wheel() -> None:
     assert place_text(entry, "mm", short=True) == text.split(", ")[0] + ", straight"
 
 
+@pytest.mark.slow
 def test_forward_is_on_the_side_where_the_wheel_is_seen_from_outside() -> None:
     """A left wheel seen from outside has the front at the left, a right wheel at the right."""
     left = made(NEW, standing(STUD))
@@ -198,7 +200,7 @@ def test_a_part_that_was_elsewhere_is_drawn_dashed_there() -> None:
 def test_without_any_part_it_says_so() -> None:
     bare = made(NEW, replace(AXLE, obstacles=()))
     assert closest_call(bare) is None
-    assert "no obstacle could be checked" in view(axes(), bare)
+    assert "no part checked" in view(axes(), bare)
 
 
 @pytest.mark.parametrize("obstacle", [RING, BALL], ids=["ring", "on the knuckle"])

@@ -115,6 +115,7 @@ def test_the_room_left_over_goes_where_it_is_wanted() -> None:
 # ---------------------------------------------------------------- what is drawn
 
 
+@pytest.mark.slow
 def test_an_edge_that_runs_at_the_reader_is_a_disc_in_the_cut() -> None:
     """A round bar of 6 mm radius along x is cut across by the front section: a circle of 36 pi mm2."""
     bar = Obstacle("bar", "edge", ((-100.0, 700.0, 300.0), (100.0, 700.0, 300.0)), radius=6.0)
@@ -128,6 +129,7 @@ def test_an_edge_that_runs_at_the_reader_is_a_disc_in_the_cut() -> None:
     assert seen.area == pytest.approx(16 * np.pi, rel=0.05)
 
 
+@pytest.mark.slow
 def test_a_filled_panel_is_cut_as_an_area_in_every_pose_of_a_rolling_axle() -> None:
     """520 mm high, filled to SOLID_DEPTH behind it; the ends of the cut lines differ by rounding from pose to pose."""
     corners = tuple((x, 560.0, z) for x in (-400.0, 400.0) for z in (40.0, 560.0))
@@ -217,6 +219,7 @@ def test_the_grid_of_a_wide_axle_has_room_for_its_numbers() -> None:
 # ---------------------------------------------------------------- the best of a list
 
 
+@pytest.mark.slow
 def test_a_candidate_is_named_with_bore_and_spacer_in_whole_lines() -> None:
     setup = replace(NEW, wheel=parse_wheel("18x8.5 ET30 5x114.3 CB70.6"), spacer=Spacer(5.0))
     case = made(setup)

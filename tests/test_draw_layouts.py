@@ -342,12 +342,14 @@ def test_the_old_build_goes_to_the_same_place_of_travel_and_lock() -> None:
     assert at_same_place(new, entry, beam_pair()[0]) is None  # another kind of axle
 
 
+@pytest.mark.slow
 def test_an_unnamed_ride_height_is_among_those_drawn() -> None:
     case = made(replace(NEW, ride=12.0, ride_name=None))
     assert rides(case) == [("raised", 0.0), ("at rest", 12.0), ("cruise", 30.0), ("parked", 60.0)]
     assert "at rest, +12 mm" in said(picture(case, view="side"))
 
 
+@pytest.mark.slow
 def test_a_ride_height_beyond_the_travel_is_drawn_where_it_is() -> None:
     case = made(replace(NEW, ride=95.0, ride_name=None))
     found, at = placed(case, None)
@@ -367,6 +369,7 @@ def test_a_wheel_that_does_not_travel_is_drawn_too(view: str | None, layout: str
 # ---------------------------------------------------------------- side
 
 
+@pytest.mark.slow
 def test_edges_above_the_wheel_are_the_ones_of_the_bodywork() -> None:
     """An edge far inboard passes above the hub too, but it is no arch; one that is said to be none neither."""
     rail = Obstacle("rail", "edge", ((-400.0, 500.0, 420.0), (400.0, 500.0, 420.0)))
@@ -426,6 +429,7 @@ def test_frames_share_one_scale_and_place() -> None:
         assert (*ax.get_xlim(), *ax.get_ylim()) == pytest.approx((*frames[0].get_xlim(), *frames[0].get_ylim()))
 
 
+@pytest.mark.slow
 def test_each_case_goes_to_its_own_bump() -> None:
     old = made(OLD, replace(AXLE, bump=40.0), build="old")
     both = shown(pair()[1], old, travel="bump")

@@ -48,6 +48,7 @@ def test_what_lies_behind_a_sheet_is_free_but_no_room(tmp_path: Path) -> None:
     assert not found.free.contains(shapely.Point(300, 300))
 
 
+@pytest.mark.slow
 def test_the_picture_is_drawn_and_repeats(tmp_path: Path) -> None:
     files = [tmp_path / f"{i}.png" for i in (0, 1)]
     for file in files:

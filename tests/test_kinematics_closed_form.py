@@ -480,6 +480,7 @@ def assert_unreachable(row: Row) -> None:
     assert row["reason"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", LAYOUTS)
 def test_a_pose_out_of_reach_is_no_number(tmp_path: Path, name: str) -> None:
     found = poses(tmp_path, LAYOUTS[name].profile(), "--travel=-900,0,900", "--rack=0")
@@ -615,6 +616,7 @@ def test_the_rack_stops_give_the_locks_at_the_reference_travel(tmp_path: Path, l
         assert locks[travel] == tuple(map(angle, ends)), travel
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", STEERED.values(), ids=STEERED)
 def test_a_limit_is_a_share_of_the_lock_angle_and_ends_at_the_rack_stop(tmp_path: Path, layout: Layout) -> None:
     # The smaller of two angles: the share of the lock, and what the stop gives at that travel.
@@ -632,6 +634,7 @@ def test_a_limit_is_a_share_of_the_lock_angle_and_ends_at_the_rack_stop(tmp_path
         assert [row["within_limits"] for row in rows] == [True, True, False]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", STEERED.values(), ids=STEERED)
 def test_where_all_of_the_lock_is_usable_only_the_stop_ends_it(tmp_path: Path, layout: Layout) -> None:
     # Where the stop gives more than the lock angle, share 1 takes nothing away, and the way down starts from there.
@@ -653,6 +656,7 @@ def test_where_all_of_the_lock_is_usable_only_the_stop_ends_it(tmp_path: Path, l
     assert ones == free
 
 
+@pytest.mark.slow
 def test_the_closest_place_where_limit_and_stop_meet_is_found(tmp_path: Path) -> None:
     # A ball beside the rear of the tire, at the lock where both meet: against a fine grid of travels and angles.
     layout, limit = WISHBONES, [[-80, 1.0], [20, 1.0], [95, 0.85]]

@@ -56,7 +56,9 @@ def test_a_travel_beyond_the_struts_stroke_is_refused_with_what_it_can_do() -> N
     text = (profiles.resolve.bundled_folder() / "coupe.yaml").read_text(encoding="utf-8")
     assert "stroke: {compression: 95, extension: 90}" in text
     short = loads_profile(text.replace("extension: 90", "extension: 40"))
-    with pytest.raises(ProfileError, match=r"its stroke is 95 and 40 mm, good for travel (-\d+) to \+85 mm") as caught:
+    with pytest.raises(
+        ProfileError, match=r"good for travel (-\d+) to \+85 mm only.*stroke is 95 mm and 40 mm"
+    ) as caught:
         ready(short, "front")
     low = float(str(caught.value).split("good for travel ")[1].split(" ")[0])
     axle = ready(profiles.load_profile("coupe"), "front").axle

@@ -200,6 +200,7 @@ def setup_of(folder: Path, data: dict[str, Any]) -> Any:
     return setup(load_profile(write_profile(folder, data)), "front")
 
 
+@pytest.mark.slow
 @given(
     gap=st.floats(0, 300),
     side=st.sampled_from([1, -1]),
@@ -234,6 +235,7 @@ def test_a_part_on_an_arm_that_a_tape_does_not_describe_is_refused(tmp_path: Pat
 # ---------------------------------------------------------------- parts with two carriers, filled panels
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ride", [0, 45, -50])
 @pytest.mark.parametrize("ends", [("body", "lower_arm"), ("lower_arm", "body"), ("knuckle", "body"), ("body", "rack")])
 def test_a_rod_between_two_carriers_reproduces_its_reading_at_any_ride(
@@ -250,6 +252,7 @@ def test_a_rod_between_two_carriers_reproduces_its_reading_at_any_ride(
     assert reading(answer, "damper", "tire", ride) == pytest.approx(22, abs=TAPE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("offset", [44, 0, -44, -150])
 @pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
 def test_a_filled_wall_is_placed_beside_any_offset(tmp_path: Path, check: Check, side: int, offset: float) -> None:

@@ -181,6 +181,7 @@ def test_without_a_rack_the_other_wheel_has_the_same_share_of_its_lock() -> None
     assert steer.inner[0] - steer.outer[0] == pytest.approx(-0.2)  # both wheels toe in
 
 
+@pytest.mark.slow
 def test_a_rack_that_the_linkage_cannot_follow_is_left_out() -> None:
     points = {**dict(PARALLEL.points), "tie_inner": (120.0, 580.0, -20.0), "tie_outer": (120.0, 695.0, -20.0)}
     axle = replace(

@@ -429,8 +429,8 @@ def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Pat
 def test_with_nothing_checked_the_page_says_so(tmp_path: Path, opened: Any) -> None:
     page = opened(written(tmp_path, write_profile(tmp_path, vehicle(obstacles=[]))))
     assert page.run("document.querySelector('.verdict').textContent") == "not checked"
-    assert page.run("document.querySelector('.numbers').innerText").strip().startswith("No part was checked")
-    assert page.run("document.querySelector('main').innerText").count("No part was checked") == 2
+    assert page.run("document.querySelector('.numbers').innerText").strip().startswith("No part near the wheel")
+    assert page.run("document.querySelector('main').innerText").count("No part near the wheel was checked") == 2
     assert len(points(page, "svg.front .new.tire")) == 2
 
 

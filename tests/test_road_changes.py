@@ -105,8 +105,9 @@ def test_camber_carries_the_contact_out(check: Check) -> None:
 def test_bearing_words(tmp_path: Path) -> None:
     far = {"wheel": "17x8 ET-10 5x114.3 CB67.1"}
     words = lines(tmp_path, changed(far))
-    assert "the wheel's load acts 10.0 mm further out from the hub face, +44 N m by half the axle load at rest" in words
-    assert "(the bearing's own place is unknown)" in words
+    assert "the wheel's load acts 10.0 mm further out from the hub face. With half the axle load at rest" in words
+    assert "that is 44 N m more moment" in words
+    assert "(where the bearing stands is unknown)" in words
     assert "another hub, its bearing may stand elsewhere" in lines(tmp_path, changed(far, {"hub": {"stud_length": 50}}))
     light = changed(far, axle_load=None)
     assert "its moment is not computed, because the axle load is not in the profile" in lines(tmp_path, light)

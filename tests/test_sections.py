@@ -373,7 +373,7 @@ def test_assumptions_name_every_default() -> None:
         "2 x 12.7",
         "Tread 2",
         "recalled",
-        "unloaded",
+        "without load",
     ):
         assert word in text, word
 

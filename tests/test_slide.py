@@ -61,8 +61,8 @@ def test_a_drop_centre_inboard_of_the_caliper_does_not_pass_over_it(check: Check
     assert figures(answer, "caliper in the barrel")["gap_mm"] == pytest.approx(197 - 190, abs=2e-3)
     assert figures(answer, "caliper in the barrel")["sliding_gap_mm"] == pytest.approx(180 - 190, abs=2e-3)
     assert figures(answer, "caliper in the barrel")["metal_depth_mm"] == pytest.approx(80, abs=0.1)
-    assert "10.0 mm too high" in detail
-    assert "radius 180.0 mm 80 mm behind the mounting face" in detail
+    assert "the caliper is 10.0 mm in its way" in detail
+    assert "radius 180.0 mm, 80 mm behind the mounting face" in detail
 
 
 @pytest.mark.parametrize(("radius", "status"), [(193.5, "ok"), (192.9, "caution"), (190.1, "caution"), (189.9, "fail")])
@@ -105,7 +105,7 @@ def test_a_barrel_measured_only_over_the_caliper_is_open(check: Check) -> None:
     block = [[-45, 100], [-45, 190], [-20, 190], [-20, 100]]
     found, detail = bolt_on(check(braked(block, barrel_inside=[[-50, 198], [0, 198]])), "caliper in the barrel")
     assert found == "not_checked"
-    assert "measure it from the inner edge to 20 mm behind the mounting face" in detail
+    assert "Measure the barrel from the inner edge to 20 mm behind the mounting face" in detail
     whole = braked(block, barrel_inside=[[-101, 198], [0, 198]])  # the flange's face is at 101.6
     assert bolt_on(check(whole), "caliper in the barrel")[0] == "ok"
 
@@ -116,6 +116,7 @@ def stepped(metal: shapely.Geometry, part: shapely.Geometry, step: float = 0.25)
     return float(np.min(shapely.distance(np.array(moved, dtype=object), part)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_any_barrel_over_any_caliper_by_small_steps(check: Check, seed: int) -> None:
     """Random insides and outlines; the metal is moved on by quarter millimetres, which may miss 0.125 mm of a gap."""
@@ -286,7 +287,7 @@ def test_how_much_lower_it_would_have_to_hang(check: Check) -> None:
     assert answer["least_droop"] is None
     assert "would have to hang about 35 mm lower" in answer["check"]["detail"]
     assert answer["check"]["numbers"]["lower_mm"] == 35
-    assert "tilting was not looked at" in answer["check"]["detail"]
+    assert "Not looked at: tilting" in answer["check"]["detail"]
 
 
 def test_the_lips_tolerance_counts_against_it(check: Check) -> None:
@@ -348,7 +349,7 @@ def hub_points(points: np.ndarray[Any, Any], travel: float, steer: float) -> np.
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_any_lip_at_any_steer_by_small_steps(tmp_path: Path, check: Check, seed: int) -> None:
     """Random lips; points on them, every 1.5 mm, against the largest tire on its wheel, moved on by half millimetres.
 

@@ -200,6 +200,7 @@ def test_what_is_filled_gives_no_room_away_and_takes_none(name: str, seed: int |
             assert nearest - 0.1 < found < nearest + 0.016, (k, share)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("past", "lock"), [(-12, 4), (8, 0)], ids=["clear", "overlapping"])
 def test_one_sheet_and_its_two_pieces_leave_the_same_room(past: float, lock: float, check: Check) -> None:
     """A plane ledge on a wall, as one panel and as two: each cell is filled square to itself in both.

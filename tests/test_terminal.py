@@ -134,6 +134,7 @@ def test_control_characters_are_kept_in_a_csv_and_said(tmp_path: Path) -> None:
 # ---------------------------------------------------------------- code pages
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["check", "show", "poses", "order", "compare"])
 def test_a_name_that_the_code_page_lacks(tmp_path: Path, command: str) -> None:
     data = vehicle()
@@ -196,7 +197,7 @@ def test_a_fault_of_the_program_has_its_own_code_and_one_line(tmp_path: Path, as
 
 def test_help_tells_the_codes() -> None:
     said = " ".join(run("--help").stdout.split())
-    for word in ("70 a fault of the program", "FITMENT_TRACEBACK=1", "130", "141"):
+    for word in ("70: a fault of the program", "FITMENT_TRACEBACK=1", "130", "141"):
         assert word in said
 
 

@@ -155,8 +155,8 @@ def test_without_an_edge_in_the_sector_it_is_not_checked(check: Check, obstacles
 def test_part_of_the_sector(check: Check) -> None:
     status, words = verdict(check, wheels(lip(880, clocks=range(70, 171, 2))))
     assert status == "not_checked"
-    assert "tread 30 mm inside lip at level" in words
-    assert "described only from 20 deg ahead to 50 deg behind at level, so the rest was not checked" in words
+    assert "at level the tread stands 30 mm inside lip" in words
+    assert "measured only from 20 deg ahead to 50 deg behind at level; the rest was not checked" in words
 
 
 def test_a_gap_between_two_edges(check: Check) -> None:
@@ -172,10 +172,20 @@ def test_a_gap_between_two_edges(check: Check) -> None:
 @pytest.mark.parametrize(
     ("y", "tolerance", "status", "said"),
     [
-        (870, 3, "ok", "tread 20 mm inside lip at level"),
-        (867, 3, "caution", "tire and wheel 2 mm inside, within the edge's tolerance of 3 mm"),
-        (855, 0, "caution", "tread 5 mm inside lip at level (50 deg behind), tire and wheel 10 mm outside"),
-        (840, 0, "caution", "tread 10 mm outside lip at level"),
+        (870, 3, "ok", "at level the tread stands 20 mm inside lip"),
+        (
+            867,
+            3,
+            "caution",
+            "tire and wheel 2 mm inside. The outermost place is inside by less than the edge's tolerance of 3 mm",
+        ),
+        (
+            855,
+            0,
+            "caution",
+            "5 mm inside lip (furthest out 50 deg behind the wheel's centre), tire and wheel 10 mm outside",
+        ),
+        (840, 0, "caution", "at level the tread stands 10 mm outside lip"),
     ],
 )
 def test_status(check: Check, y: float, tolerance: float, status: str, said: str) -> None:
@@ -190,7 +200,7 @@ def test_it_stands_in_the_first_lines_and_in_inches(tmp_path: Path) -> None:
     data = wheels(lip(840))
     text = run("check", write_profile(tmp_path, data), "--units", "in").stdout
     assert "ground and bodywork, caution: bodywork cover" in " ".join(text.split("\n\n")[0].split())
-    assert "tread 0.39 in outside lip at level" in " ".join(text.split())
+    assert "at level the tread stands 0.39 in outside lip" in " ".join(text.split())
 
 
 def test_cover_must_be_yes_or_no(tmp_path: Path) -> None:

@@ -539,13 +539,13 @@ def test_the_json(check: Check) -> None:
 
 
 def test_readings_without_a_tolerance_are_counted(check: Check) -> None:
-    """Width, both ends of travel, six coordinates of the post, and the offset; not what stands at its default."""
-    found = check(
-        vehicle(obstacles=[{"name": "post", "shape": "edge", "points": [[0, POST, -450], [0, POST, 450]]}]),
-        "--how-sure",
-    )["how_sure"]
+    """Width, both ends of travel, five coordinates of the post, and the offset; not what stands at its default."""
+    data = vehicle()
+    points = [[0, POST, {"value": -450, "tolerance": 1}], [0, POST, 450]]  # places the post, so it has no usual one
+    data["axles"]["front"]["obstacles"] = [{"name": "post", "shape": "edge", "points": points}]
+    found = check(data, "--how-sure")["how_sure"]
     names = [each["reading"] for each in found["exact_readings"]]
-    ends = [f"obstacles[post].points[{i}][{j}]" for i in (0, 1) for j in (0, 1, 2)]
+    ends = [f"obstacles[post].points[{i}][{j}]" for i in (0, 1) for j in (0, 1, 2) if (i, j) != (0, 2)]
     assert sorted(names) == sorted(["hub_face_width", "travel.droop", "travel.bump", *ends, "wheel.offset"])
     # with what is usual: half of 2, the offset's 1, and the post's y, 3 at each end; where along it the tire is
     # nearest does not matter for the sum's bounds: between 3 / sqrt(2) (middle) and 3 (an end) of tolerance
@@ -585,7 +585,7 @@ def test_a_part_through_the_middle_of_the_tire_tells_no_chance(check: Check, tmp
     assert not moved["signed"]
     assert found["any_contact_percent"] is None
     text = run("check", write_profile(tmp_path, data), "--axle", "front", "--how-sure").output
-    assert "how a reading moves the depth is unknown" in " ".join(text.split())
+    assert "how a reading changes the overlap is unknown" in " ".join(text.split())
 
 
 def test_an_overlap_with_one_way_out(check: Check) -> None:
@@ -612,7 +612,7 @@ def test_no_obstacle(check: Check, tmp_path: Path) -> None:
     data = vehicle(obstacles=[])
     assert check(data, "--how-sure")["how_sure"] is None
     text = run("check", write_profile(tmp_path, data), "--axle", "front", "--how-sure").output
-    assert "How sure: nothing to say, because no obstacle was checked." in text
+    assert "How sure: nothing to say, because no part near the wheel was checked." in text
 
 
 @pytest.mark.parametrize("smooth", [True, False])
@@ -667,9 +667,9 @@ def test_the_text(name: str, axle: str, units: str) -> None:
         "two standard deviations",
         "independent",
         "UN R30",
-        "count as exact",
+        "counted as exact",
         "no published source",
-        "Not in it",
+        "Not counted",
     ):
         assert said in plain
 

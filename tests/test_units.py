@@ -110,7 +110,7 @@ def test_printed_lengths_read_back(mm: float, units: str, digits: int, sign: boo
         ("camber_per_100mm is not given", "camber_per_100mm is not given"),
         # a range has one unit for both of its ends
         ("lies outside the travel (-50.8 to 76.2 mm)", "lies outside the travel (-2.00 to 3.00 in)"),
-        ("plausible is 0 to 254 mm", "plausible is 0.00 to 10.00 in"),
+        ("it should be 0 to 254 mm", "it should be 0.00 to 10.00 in"),
     ],
 )
 def test_sentences_in_inches(sentence: str, turned: str) -> None:

@@ -146,7 +146,7 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("20", "diameter x width"),
         ("20x10", "offset is missing"),
         ("20x10 6x139.7 CB78.1", "offset is missing"),
-        ("20x10 ET25 6x11", "no unit.*Write 6x11in or 6x11cm"),
+        ("20x10 ET25 6x11", "no unit.*write 6x11in or 6x11cm"),
         ("20x10 BS 6.5", "no unit; write BS 6.5in or BS 6.5mm"),
         ("20x10 25", "write ET25 for the offset, CB25 for the bore"),
         ("20x10-12", "could be a minus or a hyphen.*ET-12"),
@@ -158,7 +158,6 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("20x10 ET25 5x114.3/120", "drilled twice"),
         ("20x10 ET25 CB78.1 CB106", "centre bore stands twice"),
         ("20x10 20x11 ET25", "second rim size"),
-        ("10x20 ET25", "Did you mean 20x10, or 10Jx20"),
         ("6x139.7 20x10 ET25", "size comes first"),
         ("ET25 20x10", "starts with the rim size"),
         ("305/45R20", "tire code"),
@@ -169,10 +168,10 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("9x5 ET25", "diameter is 10 to 30"),
         ("22.5x9 ET0", "15 degree"),
         ("18.5x9 ET0", "no 18.5 in rim"),
-        ("10x16 ET0", "diameter comes first"),
+        ("16x16 ET0", "diameter comes first"),
         ("20x10 ET250", "-150 to 150"),
         ("20x10 BS 14in", "-150 to 150"),
-        ("20x10 ET25 6x13.97", "no unit.*Write 6x13.97cm"),
+        ("20x10 ET25 6x13.97", "no unit.*write 6x13.97cm"),
         ("20x10 ET25 5x1143", "80 to 300"),
         ("20x10 ET25 6x55in", "80 to 300"),
         ("20x10 ET25 2x139.7", "3 to 10"),
@@ -203,7 +202,7 @@ def test_refusals_say_why(text: str, reason: str) -> None:
     ],
 )
 def test_measured_figure_in_the_wrong_unit(field: str, value: float) -> None:
-    with pytest.raises(CodeError, match=rf"{field} is .*plausible is"):
+    with pytest.raises(CodeError, match=rf"{field} is .* mm; it should be"):
         replace(parse_wheel("20x10 ET25"), **{field: value})  # type: ignore[arg-type]
 
 

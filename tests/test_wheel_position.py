@@ -51,7 +51,7 @@ def test_loaded_radius_is_the_free_one_less_the_baselines_deflection(check: Chec
 def test_a_hub_above_its_tires_free_radius_is_a_caution_and_no_deflection(check: Check) -> None:
     answer = check(vehicle(hub_height=330))
     assert answer["stance"]["hub_height"] == pytest.approx(DIAMETER / 2)
-    assert any("330" in words and "free radius" in words for words in answer["cautions"])
+    assert any("330" in words and "from centre to tread" in words for words in answer["cautions"])
 
 
 def test_a_high_hub_is_judged_with_its_camber(check: Check) -> None:
@@ -60,7 +60,7 @@ def test_a_high_hub_is_judged_with_its_camber(check: Check) -> None:
     data = vehicle(hub_height=314, suspension={"kind": "tape", "camber": -6.0})
     for offset, high in ((-44, True), (44, False)):
         bench_setup(data)["wheel"] = f"17x8 ET{offset} 5x114.3 CB67.1"
-        assert any("free radius" in words for words in check(data)["cautions"]) == high
+        assert any("too high for the baseline's tire" in words for words in check(data)["cautions"]) == high
 
 
 def test_camber_moves_the_contact_out(check: Check) -> None:

@@ -6,6 +6,7 @@ import itertools
 import re
 import struct
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -30,8 +31,12 @@ from fitment.units import in_units
 NUMBER = re.compile(r"\d{1,2}\.\d{1,2}")
 
 
+drawn = cache(worksheet_pages)
+
+
 def pages(kinds: Sequence[str] = KINDS, units: str = "mm", paper: str = "a4") -> list[Figure]:
-    return worksheet_pages(kinds, units, paper)
+    """Drawn once for all that look at them."""
+    return drawn(tuple(kinds), units, paper)
 
 
 def texts(figure: Figure) -> list[Text]:
@@ -141,6 +146,7 @@ def test_nothing_is_cut_off_and_no_words_lie_on_others(units: str, paper: str) -
                 assert apart, (number, one.get_text(), other.get_text())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", SKETCHES)
 def test_every_word_of_a_drawing_lies_within_its_frame(name: str) -> None:
     for units in ("mm", "in"):
@@ -242,6 +248,7 @@ def test_black_on_white_and_boxes_large_enough_for_a_pencil(whole: list[Figure])
     assert (RAW - 0.06) * 25.4 >= 5
 
 
+@pytest.mark.slow
 def test_a_kind_of_its_own_has_only_its_own_points() -> None:
     text = words(pages(("strut",)))
     lines = text.split("\n")
@@ -251,6 +258,7 @@ def test_a_kind_of_its_own_has_only_its_own_points() -> None:
     assert "Outward motion of the hub face" not in text
 
 
+@pytest.mark.slow
 def test_a_group_for_one_kind_is_on_no_other_kinds_sheet() -> None:
     stroke = "Did you measure how far the strut can move in and out"
     assert stroke in words(pages(("strut",)))
@@ -299,8 +307,8 @@ def test_paper_follows_the_units_unless_it_is_named(tmp_path: Path) -> None:
     found = re.search(rb"/MediaBox \[ ?0 0 ([0-9.]+) ([0-9.]+) ?\]", target.read_bytes())
     assert found is not None
     assert (float(found[1]), float(found[2])) == pytest.approx((8.5 * 72, 11 * 72), abs=0.1)
-    for paper, size in (("a4", (210 / 25.4, 297 / 25.4)), ("letter", (8.5, 11))):
-        assert pages(("tape",), paper=paper)[0].get_size_inches() == pytest.approx(size, abs=0.001)
+    for units, paper, size in (("mm", "a4", (210 / 25.4, 297 / 25.4)), ("in", "letter", (8.5, 11))):
+        assert pages(KINDS, units, paper)[0].get_size_inches() == pytest.approx(size, abs=0.001)
 
 
 @pytest.mark.parametrize("name", ["sheet.svg", "sheet.txt", "sheet"])
@@ -323,7 +331,7 @@ def test_its_first_pages_as_a_picture(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_lengths_in_words_are_turned() -> None:
-    text = words(pages(("tape",), "in", "letter"))
+    text = words(pages(KINDS, "in", "letter"))
     assert "Motion for 3.94 in of bump" in text
     assert not re.search(r"\d mm\b", text)
     assert in_units("100 mm", "in") in text

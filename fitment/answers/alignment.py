@@ -66,7 +66,8 @@ def align(
     """
     for name, value in (("camber", camber), ("caster", caster)):
         if value is not None and not -LARGEST[name] <= value <= LARGEST[name]:
-            raise FitmentError(Argument(name), f" {value:g}: a target is within {LARGEST[name]:g} deg of zero.")
+            limits = f"{-LARGEST[name]:g} and +{LARGEST[name]:g} deg"
+            raise FitmentError(Argument(name), f" {value:g} deg: a target lies between {limits}.")
     setup = profiles.setup(ready.profile, ready.axle.name, ready.build, ride=ride)
     heights: list[tuple[str | None, float]] = [*ready.axle.ride_heights]
     if setup.ride not in [z for _, z in heights]:

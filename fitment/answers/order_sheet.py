@@ -33,8 +33,8 @@ _TEST_FIT = (
 )
 _FORCE = "Never draw a wheel on by force, and do not file wheel, hub or caliper to make it fit."
 _RESTS = (
-    "The sheet rests on the measurements in the profile and on what the seller states; have it confirmed in writing. "
-    "Local rules and a licensed mechanic decide."
+    "The sheet rests on the measurements in the profile and on what the seller states. Have the seller's answers "
+    "confirmed in writing. Local rules and a licensed mechanic decide."
 )
 SAFETY = (_TEST_FIT, _FORCE, _RESTS)
 
@@ -87,8 +87,8 @@ def _wheel(axle: Axle, setup: Setup, window: Window | None) -> Iterator[Line]:
     yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(wheel, window))
     measured = wheel.overall_width is not None
     width = f"{overall_width(wheel):g} mm"
-    taken = "as stated" if measured else f"flange to flange; {width} was taken (rim width + 25.4 mm, common practice)"
-    yield Line("wheel", "overall width", width if measured else "", taken)
+    ask = f"over both flanges; {width} was assumed (rim width + 25.4 mm, common practice)"
+    yield Line("wheel", "overall width", width if measured else "", "as stated" if measured else ask)
     yield _circle(axle, setup)
     yield _bore(axle, setup)
     yield from _pad(axle, setup)
@@ -99,14 +99,20 @@ def _offset_words(wheel: Wheel, window: Window | None) -> str:
     back = overall_width(wheel) / 2 + wheel.offset
     words = f"backspacing {back:.1f} mm ({inches(back)}); its tolerance"
     if window is None:
-        return f"{words}. Offsets that fit: not computed, because no part was checked"
+        return f"{words}. Offsets that fit: not computed, because no part near the wheel was checked"
     if window.ends is None:
-        return f"{words}. No offset keeps every clearance, the worst case included{_nominal(window)}"
+        return (
+            f"{words}. No offset meets every required clearance with nothing touching in the worst case"
+            f"{_nominal(window)}"
+        )
     low, high = window.ends
     span = f"{_end(low, 'or less')} to {_end(high, 'or more')}"
     if low.offset <= wheel.offset <= high.offset:
-        return f"{words}. Without the brake in the wheel, every clearance is kept from {span}, the worst case included"
-    return f"{words}. This offset does not keep every clearance, the worst case included; the nearest that do: {span}"
+        words += f". From {span} every required clearance is met, and in the worst case nothing touches"
+    else:
+        words += ". At this offset a clearance is below required, or something touches in the worst case. The nearest "
+        words += f"offsets without that: {span}"
+    return f"{words}. The brake inside the wheel is not counted in this"
 
 
 def _end(end: End, more: str) -> str:
@@ -123,7 +129,7 @@ def _nominal(window: Window) -> str:
     if window.allowed is None:
         return ""
     low, high = window.allowed
-    return f"; in the nominal size alone the allowances are kept from ET{low:.1f} to ET{high:.1f}: tight, no more"
+    return f". Without the worst case they are met from ET{low:.1f} to ET{high:.1f}; that is TIGHT at best, not CLEARS"
 
 
 def _circle(axle: Axle, setup: Setup) -> Line:
@@ -140,12 +146,12 @@ def _bore(axle: Axle, setup: Setup) -> Line:
     order = "" if bore is None else f"{bore:g} mm"
     if step is None:
         return Line("wheel", "centre bore", order, "the register's diameter is not in the profile; measure it first")
-    ask = f"{step:g} mm is the register; a larger bore needs a ring, bore outside and {step:g} mm inside"
+    ask = f"the register is {step:g} mm; a larger bore needs a centring ring, {step:g} mm inside, outside as the bore"
     return Line("wheel", "centre bore", order, ask)
 
 
 def _step(axle: Axle, setup: Setup) -> float | None:
-    """Diameter of the step that the wheel's bore meets [mm]: the spacer's own, else the hub's."""
+    """Diameter of the register that the wheel's bore meets [mm]: the spacer's own, else the hub's."""
     adapter, register = setup.spacer.adapter, axle.hub.wheel_register if axle.hub else None
     if adapter is not None and adapter.register is not None:
         return adapter.register
@@ -160,14 +166,14 @@ def _pad(axle: Axle, setup: Setup) -> Iterator[Line]:
     ask = "thickness at the stud holes; studs and their length are not in the profile, measure them first"
     if stud and length is not None and thread:
         most = length - thread.diameter - (0.0 if adapter else setup.spacer.thickness)
-        ask = f"thickness at the stud holes, at most {most:g} mm, so that one diameter of {stud} is left for the nut"
+        ask = f"thickness at the stud holes: at most {most:g} mm, or the nut gets less than one diameter of {stud}"
         if most <= 0:
-            ask = f"thickness at the stud holes; no pad leaves one diameter of {stud} for the nut: longer studs first"
+            ask = f"fit longer studs first: with any pad the nut gets less than one diameter of {stud}"
     yield Line("wheel", "pad", _mm(wheel.pad_thickness), ask)
     through = f"wider than {thread.diameter:g} mm" if thread else "wider than the studs"
-    yield Line("wheel", "stud holes", _mm(wheel.stud_hole), f"{through}, one diameter or a step")
+    yield Line("wheel", "stud holes", _mm(wheel.stud_hole), f"{through}; of one diameter, or stepped")
     kinds = f"{', '.join(SEATS[:-1])} or {SEATS[-1]}"
-    yield Line("wheel", "nut seat", wheel.seat or "", f"{kinds}; of a cone the angle, of a ball the radius")
+    yield Line("wheel", "nut seat", wheel.seat or "", f"{kinds}; with a cone's angle or a ball's radius")
 
 
 def _rating(axle: Axle) -> str:
@@ -236,7 +242,7 @@ def _tire(axle: Axle, setup: Setup) -> Iterator[Line]:
     width = section_width(tire, rim)
     stated = tire.section_width is not None and tire.overall_diameter is not None
     ask = (
-        f"by the data sheet; taken were section width {width:.0f} mm on a rim {rim:g} in wide, overall diameter "
+        f"by the data sheet; assumed: section width {width:.0f} mm on a rim {rim:g} in wide, overall diameter "
         f"{overall_diameter(tire):.0f} mm, tread {tread_width(tire):.0f} mm"
     )
     yield Line("tire", "measures", "as in the profile" if stated else "", ask)

@@ -66,11 +66,13 @@ class PoseTable:
     """Rows of one axle in the order travel x steer.
 
     rake : nose-down pitch of the body at rest in this build [deg], None without a wheelbase or the other axle's setup
+    assumed : what nobody read on this axle, in words
     """
 
     axle: str
     rows: tuple[PoseRow, ...]
     rake: float | None = None
+    assumed: str = ""
 
 
 def tabulate_poses(
@@ -117,8 +119,9 @@ def tabulate_poses(
         rows = (
             _rows(axle, grid[i : i + 1], solution, asked, centre, loaded_radius) for i, solution in enumerate(solved)
         )
-        return PoseTable(axle.name, tuple(row for of_place in rows for row in of_place), pitch)
-    return PoseTable(axle.name, tuple(_rows(axle, grid, solved[0], asked, centre, loaded_radius)), pitch)
+        return PoseTable(axle.name, tuple(row for of_place in rows for row in of_place), pitch, ready.assumed_words)
+    whole = tuple(_rows(axle, grid, solved[0], asked, centre, loaded_radius))
+    return PoseTable(axle.name, whole, pitch, ready.assumed_words)
 
 
 @dataclass(frozen=True)

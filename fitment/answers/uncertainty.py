@@ -159,6 +159,7 @@ class Certainty:
     supposed : the limiting place if each of those had its usual tolerance, with what that adds to its doubts; None
         where that was not worked out
     by_gap : the limiting part was placed by a gap to the baseline's tire or wheel, taken at its nominal size
+    assumed : some reading is assumed, so that its band is wide
     """
 
     places: tuple[ClosestApproach, ...]
@@ -169,6 +170,7 @@ class Certainty:
     exact: tuple[Reading, ...]
     supposed: Supposed | None
     by_gap: bool
+    assumed: bool
 
 
 def _bounds(chances: Sequence[float | None]) -> tuple[float, float] | None:
@@ -199,6 +201,7 @@ def how_sure(case: Case) -> Certainty | None:
         exact,
         _supposed(case, limiting, exact),
         any(limiting.entry.obstacle == slid for slid, _ in case.ready.slid),
+        any(variant.assumed for variant in case.ready.variants),
     )
 
 

@@ -17,8 +17,10 @@ OTHER_HEIGHT = 10.0  # [mm] change of ride height from which on it is told; comm
 OUTBOARD = 20.0  # [mm] the wheel's load further out from the hub face; common practice, no published source
 OTHER_SCRUB = 10.0  # [mm] change of scrub radius; common practice, no published source
 SOURCE = "common practice, no published source"
-NUTS = "nuts: clean dry faces, crosswise, torque wrench to the maker's figure; again after 50 to 100 km"
-LOAD = "load: half the axle load at rest has no margin for cornering, braking or towing"
+NUTS = (
+    "nuts: clean, dry faces; tighten crosswise with a torque wrench to the maker's figure, and again after 50 to 100 km"
+)
+LOAD = "load: the load checks use half the axle load at rest. That leaves no margin for cornering, braking or towing"
 ORDERING = "before ordering: ask the insurer and the inspection whether they accept this build"
 
 
@@ -52,7 +54,7 @@ def _spacer(new: CornerOnRoad) -> Iterator[str]:
     what = "adapter" if adapter_of(new.setup) else "spacer"
     yield f"{what}: one only, never stacked; ask whether local law allows it"
     if what == "adapter":
-        yield "adapter: its nuts on the hub as the wheel's, again after 50 to 100 km too, with the wheel off"
+        yield "adapter: tighten its nuts on the hub as wheel nuts, again after 50 to 100 km, with the wheel off"
 
 
 def _studs(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
@@ -102,7 +104,7 @@ def _height(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
     if abs(lower) >= OTHER_HEIGHT:
         shafts = "driveshaft and hose" if new.axle.driven else "hose"
         yield (
-            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: {shafts} slack, alignment, headlamp aim, "
+            f"{'lowered' if lower > 0 else 'raised'} {abs(lower):g} mm: check {shafts} slack, alignment, lamp aim, "
             "sensors, load-sensing valve"
         )
 
@@ -115,13 +117,13 @@ def _moments(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
     if lever >= OUTBOARD:
         yield (
             f"wheel load {lever:.1f} mm further out from the hub: more moment on bearing, ball joints and steering "
-            f"(told from {OUTBOARD:g} mm on: {SOURCE})"
+            f"(mentioned from {OUTBOARD:g} mm on: {SOURCE})"
         )
     was, now = old.stance.scrub_radius, new.stance.scrub_radius
     if new.axle.steering and was is not None and now is not None and round(abs(now - was), 6) >= OTHER_SCRUB:
         yield (
-            f"scrub radius {now:.1f} mm, it was {was:.1f} mm: pulls under braking and on uneven grip, loads the "
-            f"steering (told from {OTHER_SCRUB:g} mm of change on: {SOURCE})"
+            f"scrub radius {now:.1f} mm, before {was:.1f} mm: the steering may pull under braking and on uneven grip "
+            f"and carry more load (mentioned from {OTHER_SCRUB:g} mm of change on: {SOURCE})"
         )
 
 

@@ -8,19 +8,20 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from fitment import profile as profiles
+from fitment.checks.assumed_bends import bends_of
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.checks.fit import Fit, fit_setup, touching_at_rest
 from fitment.checks.tread_cover import edges_over_tread
 from fitment.clearance.measured_gap import settle_gaps
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
-from fitment.errors import FitmentError, MotionError, ProfileError
+from fitment.errors import FitmentError, MotionError, ProfileError, named_in_a_row
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
-from fitment.parts.obstacles import Obstacle, laid_like
+from fitment.parts.obstacles import USUAL_TOLERANCE, Obstacle, laid_like
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
-from fitment.profile import Profile, Reading
+from fitment.profile import Assumed, Profile, Reading
 
 PLACING_PARTS = (
     "hub_face",
@@ -32,7 +33,7 @@ PLACING_PARTS = (
 )  # what places hub and obstacles
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
-    "Computed from the measurements given; a tire on the ground bulges at its contact patch, and that is not in it. "
+    "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
 
@@ -57,12 +58,31 @@ class Ready:
     slid: tuple[tuple[str, float], ...] = ()
 
     @cached_property
-    def exact_parts(self) -> tuple[str, ...]:
-        """Parts that state no tolerance, their own or of a reading that places them, so that they count as exact."""
-        read = (reading.path for reading in profiles.readings(self.profile, self.axle.name, self.build))
-        parts = (path.removeprefix("obstacles[").partition("]") for path in read if path.startswith("obstacles["))
-        placed = {name for name, _, key in parts if key != ".radius"}
-        return tuple(o.name for o in self.axle.obstacles if not o.tolerance and o.name not in placed)
+    def usual_parts(self) -> tuple[str, ...]:
+        """Parts that state no tolerance, their own or of a reading that places them, so that they have the usual."""
+        return profiles.usual_tolerances(self.profile, self.axle.name, self.build)
+
+    @property
+    def usual_words(self) -> str:
+        """Which parts have the usual tolerance; empty where all state one."""
+        names = self.usual_parts
+        return f"no tolerance given: {USUAL_TOLERANCE:g} mm taken for {named_in_a_row(names)}" if names else ""
+
+    @property
+    def assumed_words(self) -> str:
+        """What nobody read; empty where all was read."""
+        names = tuple(dict.fromkeys(value.name for value in self.assumed))
+        return f"assumed, not measured: {named_in_a_row(names)}" if names else ""
+
+    @property
+    def rests_on(self) -> tuple[str, ...]:
+        """What is taken for granted of the readings, in words; lengths in mm."""
+        return tuple(filter(None, (self.usual_words, self.assumed_words)))
+
+    @cached_property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """What nobody read on this vehicle and is taken as typical."""
+        return profiles.assumed_values(self.profile, self.axle.name, self.build)
 
     @cached_property
     def edges_over_tread(self) -> tuple[Obstacle, ...]:
@@ -112,12 +132,23 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     base = profiles.axle(profile, axle_name)
     base_setup = profiles.setup(profile, axle_name)
     axle = _settled(profile, profiles.axle(profile, axle_name, name), base, base_setup)
-    variants = tuple(
-        Variant(reading.path, _alike(_moved_axle(profile, axle_name, name, reading, base_setup), axle))
+    placing = [
+        reading
         for reading in profiles.readings(profile, axle_name, name)
         if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
+    ]
+
+    def moved(by: Mapping[str, float]) -> Axle:
+        return _alike(_moved_axle(profile, axle_name, name, by, base_setup), axle)
+
+    variants = tuple(
+        Variant(reading.path, moved({reading.path: reading.tolerance}), reading.assumed) for reading in placing
     )
     _check_reach(profile, axle, name)
+    assumed = next((i for i, reading in enumerate(placing) if reading.assumed), None)
+    if assumed is not None:
+        bent = replace(variants[assumed], bends=bends_of(axle, placing, moved))
+        variants = (*variants[:assumed], bent, *variants[assumed + 1 :])
     deflection = pressed_in(base, base_setup)
     as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
     slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
@@ -155,8 +186,8 @@ def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
     """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
     profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)
-    moved = _moved_axle(profile, axle.name, prepared.build, reading, base_setup, obstacle)
-    return _alike(moved, _of_one(axle, obstacle))
+    by = {reading.path: reading.tolerance}
+    return _alike(_moved_axle(profile, axle.name, prepared.build, by, base_setup, obstacle), _of_one(axle, obstacle))
 
 
 def _of_one(axle: Axle, obstacle: str) -> Axle:
@@ -164,9 +195,13 @@ def _of_one(axle: Axle, obstacle: str) -> Axle:
 
 
 def _moved_axle(
-    profile: Profile, axle_name: str, build: str, reading: Reading, base_setup: Setup, obstacle: str | None = None
+    profile: Profile,
+    axle_name: str,
+    build: str,
+    moved: Mapping[str, float],
+    base_setup: Setup,
+    obstacle: str | None = None,
 ) -> Axle:
-    moved = {reading.path: reading.tolerance}
     own = profiles.axle(profile, axle_name, build, moved=moved)
     own = own if obstacle is None else _of_one(own, obstacle)
     base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
@@ -265,7 +300,7 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         words.append(
             f"the ride height ({ride:+g} mm) lies outside the travel ({axle.droop:+g} to {axle.bump:+g} mm); what "
             "stops the axle there was not measured"
-            + ("; of the opposite wheel only the named heights beyond it were looked at" if solid else "")
+            + ("; beyond the travel the opposite wheel was looked at only at the named ride heights" if solid else "")
         )
     words += [
         f"{name}: the baseline itself overlaps it at rest, as measured; measure that part, the hub faces and the "
@@ -275,13 +310,13 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     if found.setup.tire.load_index is not None:
         words.append(
-            "the load index holds at the tire's rated pressure; what it carries with less air is not computed, because "
-            "the relations in use differ"
+            "the load index holds at the tire's rated pressure. What the tire carries with less air is not computed, "
+            "because the rules for it differ"
         )
     if isinstance(found.axle.suspension, TapeSuspension) and found.axle.steering:
-        words.append("toe is taken as constant through travel: a tape-measured suspension does not tell its bump steer")
+        words.append("toe is assumed constant through travel: a tape-measured suspension does not tell its bump steer")
     if not found.clearances:
-        words.append("no obstacle could be checked, so clearances say nothing")
+        words.append("no part near the wheel was checked, so nothing is known about clearances")
     return (*dict.fromkeys(words), SAFETY)
 
 

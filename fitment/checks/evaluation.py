@@ -15,7 +15,7 @@ from fitment.clearance.closest_poses import Near, could_be_worse, find_closest, 
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.section_distance import Gaps, gaps
 from fitment.clearance.trace import Index, hub_corners, trace_obstacle
-from fitment.clearance.worst_case import SetupSections, read_again, together, worst_clearance
+from fitment.clearance.worst_case import SetupSections, bend_at, lock_shares, read_again, together, worst_clearance
 from fitment.frames import Array
 from fitment.parts.obstacles import Part, fixed_to_hub
 
@@ -123,8 +123,9 @@ def _measured(
     places, own_poses = _once(where)
     poses = poses_at(swept.axle, places)
     there = [poses_at(swept.axle, places, variant.axle) for variant in several[0].variants]
+    share = lock_shares([own.family for own in swept.families], places)
     for i, obstacle in enumerate(swept.checked):
-        whole = trace_obstacle(obstacle, poses)
+        whole, bend = trace_obstacle(obstacle, poses), bend_at(obstacle, several[0].variants, share)
         placed = [
             (other, hub_corners(other, variant_poses))
             for other, variant_poses in zip(read_again(obstacle, several[0]), there, strict=True)
@@ -138,7 +139,8 @@ def _measured(
             parts = together([several[k] for k, indices in zip(mine, own, strict=True) for _ in indices])
             traced, moved = whole.at(at), [(other, hub[at]) for other, hub in placed]
             free = gaps(parts.nominal[part], traced)
-            left = Left(free, worst_clearance(traced, part, free if part == "wheel" else None, moved, parts))
+            known = free if part == "wheel" else None
+            left = Left(free, worst_clearance(traced, part, known, moved, parts, bend[at]))
             ends = np.cumsum([0, *map(len, own)])
             for k, start, end in zip(mine, ends, ends[1:], strict=False):
                 lefts[k][i, part] = left.at(np.arange(start, end))

@@ -162,7 +162,7 @@ class Fit:
 
     @property
     def kept(self) -> bool:
-        """Whether every clearance is kept, also in the worst case; what bolts on is another question."""
+        """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on."""
         return self.clearance_verdict == "clears"
 
 

@@ -5,24 +5,27 @@ For those who report it. Those who only ask whether it clears (a list, a window,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from fitment import profile as profiles
+from fitment.checks.assumed_effects import AssumedEffect, effects_of, straight_ahead, taken_together
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.build_cautions import caused, standing
-from fitment.checks.case import Case
-from fitment.checks.fit import Fit
+from fitment.checks.case import Case, setup_readings
+from fitment.checks.fit import Clearance, Fit
 from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
 from fitment.checks.wheel_removal import Removal, removal
+from fitment.clearance.pose_grid import Variant
 from fitment.errors import FitmentError
 from fitment.motion.wheel_position import position_at_rest, pressed_in
 from fitment.parts.axle import Setup
 from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import overall_diameter
-from fitment.profile import Profile
+from fitment.profile import Assumed, Profile
 
 BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may differ; assumption
 
@@ -37,6 +40,9 @@ class FullCase(Case):
     caused : what to mind because of what this build changes, a line each
     standing : what holds for every build that changes something: to be said once for a vehicle
     near_barrel : parts that stand near to the inside of a barrel that nobody measured
+    assumed : what nobody read on this vehicle, and what each takes by itself from the least worst case
+    assumed_takes : what all of them together take from it [mm], None where there is none
+    straight_ahead : the tightest place straight ahead, where a steering axis is assumed
     """
 
     ground: GroundClearance
@@ -46,6 +52,9 @@ class FullCase(Case):
     caused: tuple[str, ...]
     standing: tuple[str, ...]
     near_barrel: tuple[str, ...]
+    assumed: tuple[AssumedEffect, ...]
+    assumed_takes: float | None
+    straight_ahead: Clearance | None
 
     @property
     def on_ground(self) -> tuple[BoltOn, ...]:
@@ -71,7 +80,16 @@ def in_full(case: Case) -> FullCase:
         caused=caused(before, as_given),
         standing=standing(before, as_given),
         near_barrel=_near_assumed_barrel(case.fit),
+        assumed=effects_of(*_assumed_in(case)),
+        assumed_takes=taken_together(*_assumed_in(case)),
+        straight_ahead=straight_ahead(case.ready.assumed, case.fit),
     )
+
+
+def _assumed_in(case: Case) -> tuple[Sequence[Assumed], Fit, Sequence[Variant], Sequence[tuple[str, Setup]]]:
+    """What a case assumes, its fit, and what its readings are worth."""
+    others = zip((reading.path for reading in setup_readings(case.ready)), case.others, strict=False)
+    return case.ready.assumed, case.fit, case.ready.variants, tuple(others)
 
 
 def road_between(old: FullCase, new: FullCase) -> RoadChanges:

@@ -261,19 +261,18 @@ def _ground(axle: Axle, names: Sequence[str], heights: Sequence[Height], level: 
     lowest = [min(_at(heights, name), key=lambda height: height.above_ground) for name in names]
     own, *others = lowest[:-1]
     bump = lowest[-1]
-    words = "" if axle.low_points else "no low_points are given; "
-    words += f"{_known(axle)}{own.part} is lowest, {own.above_ground:.0f} mm above the ground at {own.ride}"
+    words = f"{own.part} is lowest, {own.above_ground:.0f} mm above the ground at {own.ride}"
     words += _others(others, own.part, [height.above_ground for height in others])
     low = own.above_ground < LEAST_HEIGHT
     if low:
         words += f"; less than {LEAST_HEIGHT:g} mm (common practice, no published source; local rules decide)"
     if bump.above_ground < 0:
-        words += f"; at full bump {bump.part} would stand {-bump.above_ground:.0f} mm deep in the ground"
+        words += f"; at full bump {bump.part} would hit the ground, {-bump.above_ground:.0f} mm too low"
     if level:
-        words += f"; the body is taken to stand parallel to the ground, because {level}"
+        words += f"; the body is assumed to stand parallel to the ground, because {level}"
     caution = low or any(height.above_ground < height.tolerance for height in lowest)
     figures = numbers(above_ground_mm=own.above_ground, at_full_bump_mm=bump.above_ground)
-    return BoltOn("ground", "caution" if caution else _unless_points(axle), words, figures)
+    return BoltOn("ground", "caution" if caution else _unless_points(axle), words + _only_known(axle), figures)
 
 
 def _flat_tire(axle: Axle, names: Sequence[str], heights: Sequence[Height]) -> BoltOn:
@@ -282,20 +281,17 @@ def _flat_tire(axle: Axle, names: Sequence[str], heights: Sequence[Height]) -> B
     figures = numbers(least_above_rim_edge_mm=worst.above_flat_line)
     if worst.above_flat_line < 0:
         others = [height for height in lowest if height is not worst and height.above_flat_line < 0]
-        words = f"{worst.part} hangs {-worst.above_flat_line:.0f} mm below the rim's edge at {worst.ride}"
+        words = f"with a flat tire {worst.part} meets the ground before the rim does: it hangs "
+        words += f"{-worst.above_flat_line:.0f} mm below the rim's edge at {worst.ride}"
         words += _others(others, worst.part, [-height.above_flat_line for height in others])
-        return BoltOn(
-            "flat tire", "caution", f"{words}: with a flat tire it meets the ground before the rim does", figures
-        )
+        return BoltOn("flat tire", "caution", words, figures)
     own, *others = lowest
-    words = f"{_known(axle)}{own.part} stays {own.above_flat_line:.0f} mm above the rim's edge at {own.ride}"
+    words = f"{own.part} stays {own.above_flat_line:.0f} mm above the rim's edge at {own.ride}"
     words += _others(others, own.part, [height.above_flat_line for height in others])
     near = [height.ride for height in lowest if height.above_flat_line < height.tolerance]
     if near:
-        return BoltOn(
-            "flat tire", "caution", f"{words}; less than the reading's tolerance at {', '.join(near)}", figures
-        )
-    return BoltOn("flat tire", _unless_points(axle), words, figures)
+        words += f"; at {', '.join(near)} that is less than the reading's own tolerance"
+    return BoltOn("flat tire", "caution" if near else _unless_points(axle), words + _only_known(axle), figures)
 
 
 def _at(heights: Sequence[Height], name: str) -> list[Height]:
@@ -313,5 +309,5 @@ def _unless_points(axle: Axle) -> Literal["ok", "not_checked"]:
     return "ok" if axle.low_points else "not_checked"
 
 
-def _known(axle: Axle) -> str:
-    return "" if axle.low_points else "of the joints and obstacles known, "
+def _only_known(axle: Axle) -> str:
+    return "" if axle.low_points else ". Only joints and parts in the profile were looked at: no low_points are given"

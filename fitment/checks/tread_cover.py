@@ -28,7 +28,7 @@ from fitment.parts.sections import tire_section, tread_width, wheel_section
 AHEAD, BEHIND = 30.0, 50.0  # [deg] of the sector, about the wheel's centre, from straight up
 TOUCH = 1e-6  # [mm]
 STEP = 1.0  # [deg] between the directions looked in
-RULE = f"from {AHEAD:g} deg ahead to {BEHIND:g} deg behind; local rules decide"
+RULE = f"Looked at: from {AHEAD:g} deg ahead to {BEHIND:g} deg behind; local rules decide"
 
 
 @dataclass(frozen=True)
@@ -180,17 +180,20 @@ def _check(heights: Sequence[Covered], names: Sequence[str], tolerance: float) -
     if not known:
         return BoltOn("bodywork cover", "not_checked", f"{', '.join(names)} does not reach the sector; {_NO_EDGE}")
     own, *others = (_at(known, ride) for ride in dict.fromkeys(height.ride for height in known))
-    words = f"tread {_side(own.tread)} {' and '.join(names)} at {own.ride} ({_direction(own.tread_at)}), "
-    words += f"tire and wheel {_side(own.whole)}"
-    words += "".join(f"; {height.ride} {_side(height.tread)} and {_side(height.whole)}" for height in others)
+    words = f"at {own.ride} the tread stands {_side(own.tread)} {' and '.join(names)} (furthest out "
+    way = "ahead of" if own.tread_at >= 0 else "behind"
+    words += f"{abs(own.tread_at):.0f} deg {way} the wheel's centre), tire and wheel {_side(own.whole)}"
+    words += "".join(
+        f". At {height.ride}: tread {_side(height.tread)}, tire and wheel {_side(height.whole)}" for height in others
+    )
     most = max(height.whole for height in (own, *others))
     if 0 >= most > -tolerance:
-        words += f", within the edge's tolerance of {tolerance:g} mm"
+        words += f". The outermost place is inside by less than the edge's tolerance of {tolerance:g} mm"
     if part:
-        words += f"; the edge is described only {_described(part[0])}, so the rest was not checked"
+        words += f". The edge was measured only {_described(part[0])}; the rest was not checked"
     status: Literal["ok", "caution", "not_checked"] = "not_checked" if part else "ok"
     figures = numbers(tread_out_mm=max(height.tread for height in (own, *others)), whole_out_mm=most)
-    return BoltOn("bodywork cover", "caution" if most > -tolerance else status, f"{words}; {RULE}", figures)
+    return BoltOn("bodywork cover", "caution" if most > -tolerance else status, f"{words}. {RULE}", figures)
 
 
 @dataclass(frozen=True)
@@ -224,7 +227,7 @@ def _direction(at: float) -> str:
 
 def _described(covered: Covered) -> str:
     if covered.described is None:
-        return f"elsewhere at {covered.ride}"
+        return f"outside of that sector at {covered.ride}"
     first, last = covered.described
     gaps = " with gaps" if covered.gaps else ""
     return f"from {_direction(first)} to {_direction(last)}{gaps} at {covered.ride}"

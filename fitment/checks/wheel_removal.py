@@ -38,8 +38,8 @@ LOWER = 200.0  # [mm] below full droop to which is tried how much would be missi
 HINDERS = 0.05  # [mm] by which a part must come closer on the way than at the seat to count
 BEGUN = 20.0  # [mm] of the way after which a part inboard of the tire is free of it
 LIMITS = (
-    "slid straight until the rim's inner edge has passed studs and brake ({0:.0f} mm{1}), body lifted, the "
-    "largest tire permitted, not deflated; tilting was not looked at"
+    "Looked at: body lifted, the largest tire permitted, inflated, the wheel slid straight off until the rim's inner "
+    "edge has passed studs and brake ({0:.0f} mm{1}). Not looked at: tilting the wheel"
 )
 
 
@@ -105,7 +105,10 @@ def removal(axle: Axle, setup: Setup, lips: Sequence[str]) -> Removal:
     if sure is not whole:
         inside = next(_ways(_Off(axle, parts, whole, passed_over(whole, slide)), [(axle.droop, lock_fractions[best])]))
         if inside.left < min(0.0, hanging[best].left):
-            words += f"; inside the rim, which is assumed, it would meet {inside.past}, {-inside.left:.0f} mm deep"
+            words += (
+                f"; the inside of the rim is assumed, not measured: by that {inside.past} would be "
+                f"{-inside.left:.0f} mm in its way"
+            )
             status = "not_checked" if status == "ok" else status
     if not lips:
         words, status = f"{words}; {_NO_LIP}", "not_checked" if status == "ok" else status
@@ -114,7 +117,7 @@ def removal(axle: Axle, setup: Setup, lips: Sequence[str]) -> Removal:
         slide_mm=slide, left_at_droop_mm=hanging[0].left if hanging[0].past else None,
         travel_mm=at.travel if at else None, steer_deg=at.steer if at else None, lower_mm=lower,
     )  # fmt: skip
-    return Removal(slide, hanging, at, BoltOn(ITEM, status, f"{words}; {LIMITS.format(slide, length)}", figures))
+    return Removal(slide, hanging, at, BoltOn(ITEM, status, f"{words}. {LIMITS.format(slide, length)}", figures))
 
 
 class _Off(NamedTuple):
@@ -218,19 +221,19 @@ def _lower(off: _Off, lock_fraction: float) -> float | None:
 def _words(axle: Axle, setup: Setup, hanging: Sequence[Way], at: Way | None, lower: float | None) -> tuple[str, Status]:
     straight, droop = hanging[0], f"full droop ({axle.droop:+.0f} mm)"
     if at is None:
-        words = f"does not come off: at {droop} it meets {straight.past}, {-straight.left:.0f} mm deep"
+        words = f"does not come off: at {droop} {straight.past} is {-straight.left:.0f} mm in its way"
         best = max(hanging, key=lambda way: way.left)
         if best.left > straight.left + HINDERS:
-            words += f", steered {best.steer:+.0f} deg {best.past}, {-best.left:.0f} mm deep"
+            words += f"; steered {best.steer:+.0f} deg, {best.past} is {-best.left:.0f} mm in its way"
         if lower is not None:
-            words += f"; it would have to hang about {lower:.0f} mm lower"
+            words += f". The wheel would have to hang about {lower:.0f} mm lower"
         return words, "caution"
     height = f"at {at.travel:+.0f} mm of travel or lower" if at.travel < setup.ride else "at the height it rests at"
     if straight.left >= 0:
         return f"comes off straight ahead, {height}; {_left_words(straight, droop)}", "ok"
     here = next(way for way in hanging if way.left >= 0)
     words = f"comes off steered {at.steer:+.0f} deg, {height}; {_left_words(here, droop)}"
-    return f"{words}; straight ahead it meets {straight.past}, {-straight.left:.0f} mm deep", "ok"
+    return f"{words}; straight ahead {straight.past} is {-straight.left:.0f} mm in its way", "ok"
 
 
 def _left_words(way: Way, droop: str) -> str:

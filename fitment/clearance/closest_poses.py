@@ -14,7 +14,15 @@ from fitment.clearance.pose_grid import Sweep, grid
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
 from fitment.clearance.section_distance import Sections, clearances
 from fitment.clearance.trace import trace_of_corners
-from fitment.clearance.worst_case import SetupSections, read_again, together, worst_clearance
+from fitment.clearance.worst_case import (
+    SetupSections,
+    assumes,
+    bend_at,
+    lock_shares,
+    read_again,
+    together,
+    worst_clearance,
+)
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import between, families, lock_bends
@@ -24,6 +32,7 @@ from fitment.parts.obstacles import Part, fixed_to_hub
 COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
 STARTS = 3  # poses from which a worst case is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which it is
+COULD_DECIDE_WIDE = 30.0  # [mm] above zero within which it is where bands are assumed
 LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
 NEARBY, STEERED = 4.0, 300.0  # [mm] first steps of a search near a place, and the tread's motion in a full lock
 
@@ -168,10 +177,13 @@ def could_be_worse(
     clearance, worst : at all of them (n,) [mm], one family after another
     The places so far are those where the nominal and the largest part are closest; what readings take from a
     clearance changes from pose to pose too.
-    Source: derived here: the lowest STARTS, where a worst case is within COULD_DECIDE of zero.
+    Source: derived here: the lowest STARTS, where a worst case is within COULD_DECIDE of zero; assumed bands are wide,
+    so that one well above zero could come down to it.
     """
     low = np.argsort(worst, kind="stable")[:STARTS]
-    if fixed_to_hub(swept.checked[obstacle]) or abs(worst[low[0]]) >= COULD_DECIDE or clearance[low[0]] < 0:
+    wide = assumes(parts.variants)
+    decided = worst[low[0]] <= -COULD_DECIDE or worst[low[0]] >= (COULD_DECIDE_WIDE if wide else COULD_DECIDE)
+    if fixed_to_hub(swept.checked[obstacle]) or decided or clearance[low[0]] < 0:
         return []
     family = np.repeat(np.arange(len(where)), [len(places) for places in where])
     at = np.concatenate(where)
@@ -245,7 +257,8 @@ def _measured(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSecti
 
     def worst(parts: SetupSections, at: Array) -> Array:
         hub = [(other, corners(at)) for other, corners in moved]
-        return worst_clearance(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts)
+        bend = bend_at(obstacle, place.parts.variants, lock_shares([swept.families[index].family], [at]))
+        return worst_clearance(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts, bend)
 
     return worst
 

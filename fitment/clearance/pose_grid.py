@@ -16,11 +16,29 @@ from fitment.parts.obstacles import Obstacle
 
 
 @dataclass(frozen=True)
+class Bend:
+    """How far readings, some of them assumed, move an obstacle beyond the sum of what each moves it [mm].
+
+    straight : straight ahead; at_lock : what comes to it at a lock, and by its share before
+    """
+
+    obstacle: str
+    straight: float
+    at_lock: float
+
+
+@dataclass(frozen=True)
 class Variant:
-    """The same axle with one reading moved by its tolerance."""
+    """The same axle with one reading moved by its tolerance.
+
+    assumed : nobody read it, so that the tolerance is a wide band
+    bends : what it does with the other readings beyond the sum, where it is assumed
+    """
 
     reading: str
     axle: Axle
+    assumed: bool = False
+    bends: tuple[Bend, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,42 @@ import numpy as np
 
 from fitment.clearance.pose_grid import Variant
 from fitment.clearance.section_distance import Gaps, Sections, gaps
-from fitment.clearance.trace import Trace
+from fitment.clearance.trace import Trace, trace_of_corners
 from fitment.frames import Array
+from fitment.motion.suspension import Family
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.sections import tire_section, wheel_section
+
+AGAINST_US = 2  # times at which it is found anew which way wide bands count against us
+
+
+def lock_shares(swept: Sequence[Family], where: Sequence[Array]) -> Array:
+    """How much of the way to a lock is steered at places of families, one after another (n,) [-], 0 to 1.
+
+    where : of every family (n, k) [mm, then -], a travel and its shares
+    Source: derived here, the size of the share that steers.
+    """
+    own = [
+        np.abs(places[:, 1 + family.kinds.index("steer")]) if "steer" in family.kinds else np.zeros(len(places))
+        for family, places in zip(swept, where, strict=True)
+    ]
+    return np.concatenate(own)
+
+
+def assumes(variants: Sequence[Variant]) -> bool:
+    """Whether any reading is assumed."""
+    return any(variant.assumed for variant in variants)
+
+
+def bend_at(obstacle: Obstacle, variants: Sequence[Variant], share: Array) -> Array:
+    """What readings take together beyond the sum of what each takes (n,) [mm], where any of them is assumed.
+
+    share : of the way to a lock (n,) [-]
+    Source: derived here, see `Bend`.
+    """
+    own = [bend for variant in variants for bend in variant.bends if bend.obstacle == obstacle.name]
+    return sum((bend.straight + bend.at_lock * share for bend in own), np.zeros(len(share)))
 
 
 @dataclass(frozen=True)
@@ -75,20 +106,52 @@ def setup_sections(setup: Setup, *, largest: bool = False) -> dict[Part, Section
 
 
 def worst_clearance(
-    trace: Trace, part: Part, big: Gaps | None, moved: Sequence[tuple[Obstacle, Array]], parts: SetupSections
+    trace: Trace,
+    part: Part,
+    big: Gaps | None,
+    moved: Sequence[tuple[Obstacle, Array]],
+    parts: SetupSections,
+    bend: float | Array = 0.0,
 ) -> Array:
     """Clearance (n,) [mm] of the largest part with every reading against us.
 
     big : its gaps where they are known
     moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3) [mm]
+    bend : what readings take together beyond the sum, see `bend_at` [mm], or of each pose (n,)
     Source: derived here: what each reading takes to first order, all added; the largest tire that UN R30 or R54
-    permits, from memory.
+    permits, from memory. Assumed bands are wide, so the part is also measured where they all put it against us.
     """
     big = gaps(parts.biggest[part], trace) if big is None else big
-    loss = _loss(trace, big, moved, parts.offset_tolerance)
+    wide = [variant.assumed for variant in parts.variants[: len(moved)]]
+    left = big.clearance - _loss(trace, big, moved, parts.offset_tolerance)
+    if any(wide):
+        narrow = [pair for pair, is_wide in zip(moved, wide, strict=True) if not is_wide]
+        steps = np.stack([corners - trace.hub for (_, corners), is_wide in zip(moved, wide, strict=True) if is_wide])
+        thicker = sum(
+            abs(o.radius - trace.obstacle.radius) for (o, _), is_wide in zip(moved, wide, strict=True) if is_wide
+        )
+        near, here = big, trace
+        for _ in range(AGAINST_US):
+            signs = _against_us(here, near, steps)
+            here = trace_of_corners(trace.obstacle, trace.hub + np.einsum("an,anvi->nvi", signs, steps))
+            near = gaps(parts.biggest[part], here)
+            narrowed = [(o, corners - trace.hub + here.hub) for o, corners in narrow]
+            left = np.minimum(left, near.clearance - thicker - _loss(here, near, narrowed, parts.offset_tolerance))
     for other in parts.others:
-        loss = loss + np.abs(gaps(other[part], trace).clearance - big.clearance)
-    return np.asarray(big.clearance - trace.obstacle.tolerance - loss)
+        left = left - np.abs(gaps(other[part], trace).clearance - big.clearance)
+    return np.asarray(left - trace.obstacle.tolerance - bend)
+
+
+def _against_us(trace: Trace, near: Gaps, steps: Array) -> Array:
+    """Which way each wide reading (a, n), 1 or -1, brings the nearest points nearer.
+
+    steps : what each moves the corners by (a, n, v, 3) [mm]
+    """
+    pose = np.arange(len(near.clearance))[:, None]
+    corners = trace.hub[pose, near.corners]
+    here = _at(corners, near.weights)
+    there = np.stack([_at(corners + step[pose, near.corners], near.weights) for step in steps])
+    return np.where(np.sum((there - here) * near.away, -1) > 0, -1.0, 1.0)
 
 
 def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:

@@ -26,14 +26,20 @@ from fitment.cli.common import (
 )
 from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
 
+SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 120; NAME = longer 2" (deg, mm).'
+
 
 @click.command()
 @click.argument("profile")
 @options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS, DRAWING)
-@click.option("--geometry", is_flag=True, help="JSON also carries poses, sections and placed obstacles.")
-@click.option("--how-sure", is_flag=True, help="Chances under the stated tolerances, and what to measure again.")
+@click.option(
+    "--geometry", is_flag=True, help="JSON also has the poses, the outlines of wheel and tire, and the parts in place."
+)
+@click.option(
+    "--how-sure", is_flag=True, help="Also how likely it is to clear, by your tolerances, and what to measure again."
+)
 @click.option("--changes", is_flag=True, help="Also what would make it clear, one change at a time.")
-@click.option("--settings", metavar="TEXT|FILE", help="Adjusters: a JSON of align, or NAME = 90, 120; NAME = longer 2")
+@click.option("--settings", metavar="TEXT|FILE", help=SETTINGS)
 @click.pass_context
 def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions.

@@ -10,7 +10,7 @@ import click
 from fitment.cli.common import FORMAT, UNITS, echo, options
 from fitment.errors import Argument, FitmentError, UnitError
 
-CHORD_HELP = "No spec: the distance between two studs, to a bolt circle."
+CHORD_HELP = "In place of SPEC: the distance between two studs; gives the bolt circle."
 
 
 @click.command()
@@ -43,7 +43,7 @@ def wheel(
 ) -> None:  # fmt: skip
     """What a wheel spec means, and where its rims stand against the hub face. Quote each spec.
 
-    With --from-chord and --lugs: which bolt circle a tape between two studs tells, for hub or wheel.
+    With --from-chord and --lugs: the bolt circle, from the distance between two studs (or two holes of a wheel).
     """
     from fitment import report
     from fitment.parts.wheel import parse_wheel, wheel_json

@@ -32,9 +32,14 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
 BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
-UNITS = click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of text and pictures.")
-FORMAT = click.option("--format", "form", type=click.Choice(["text", "json"]), default="text", help="JSON is in mm.")
-OUT = click.option("--out", metavar="FILE", help="Its suffix says what: .png .svg .pdf a picture, .json .csv data.")
+UNITS = click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Lengths in text and pictures.")
+FORMAT = click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text",
+    help="Text to read, or JSON for a program (always mm).",
+)  # fmt: skip
+OUT = click.option(
+    "--out", metavar="FILE", help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data."
+)
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
 SETUP = options(
     click.option("--wheel", metavar="SPEC", help='Another wheel, such as "20x10 ET25 6x139.7 CB78.1".'),
@@ -51,13 +56,13 @@ def echo(text: str = "", *, err: bool = False, nl: bool = True) -> None:
     _put(printable(text), err=err, nl=nl)
 
 
-def echo_csv(table: str) -> None:
+def echo_csv(table: str, delimiter: str = ",") -> None:
     """Print a table: cells as they are into a file or pipe, harmless on a terminal; what is odd in them is said."""
     if sys.stdout.isatty():
         echo(table, nl=False)
     else:
         _put(table, nl=False)
-    tell_cells(table)
+    tell_cells(table, delimiter)
 
 
 def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
@@ -71,11 +76,11 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
         click.echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
 
 
-def tell_cells(table: str) -> None:
+def tell_cells(table: str, delimiter: str = ",") -> None:
     """Say of a CSV text what a spreadsheet or a terminal would do with its cells, which are kept as they are."""
     from fitment.terminal import controls, formulas
 
-    count = formulas(table)
+    count = formulas(table, delimiter)
     if count:
         cells = "1 cell begins" if count == 1 else f"{count} cells begin"
         click.echo(
@@ -95,8 +100,8 @@ def tell_unit(units: str, asked: Mapping[str, str | None], *names: str, only: st
     for name in names:
         text = asked[name]
         if units == "in" and text and re.fullmatch(r"[-+\d.,]*[1-9][-+\d.,]*", text.strip()):
-            hint = only or f'for inches write the unit, such as "{text} in"'
-            echo(f"note: --{name.replace('_', '-')} {text} was read in mm, as bare numbers are; {hint}.", err=True)
+            hint = only or f'For inches write "{text} in"'
+            echo(f"note: --{name.replace('_', '-')} {text} was read as {text} mm. {hint}.", err=True)
 
 
 def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out") -> None:
@@ -104,7 +109,7 @@ def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out")
     if out is None:
         return
     if Path(out).suffix not in allowed:
-        raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these suffixes.")
+        raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these endings.")
     if not Path(out).parent.is_dir():
         raise FitmentError(f"{option} {out}: there is no folder {Path(out).parent}; make it first.")
     if Path(out).is_dir():
@@ -131,14 +136,14 @@ def _same(path: Path, given: str) -> bool:
         return False
 
 
-def write(out: str, content: str | bytes) -> None:
+def write(out: str, content: str | bytes, delimiter: str = ",") -> None:
     """A file that appears whole; of a table it is said what is odd in it."""
     from fitment.files import write_whole
 
     write_whole(out, content if isinstance(content, bytes) else content.encode(errors="surrogateescape"))
     echo(f"wrote {out}", err=True)
     if out.endswith(".csv") and isinstance(content, str):
-        tell_cells(content)
+        tell_cells(content, delimiter)
 
 
 def targets(out: str, axles: Sequence[str]) -> list[Path]:

@@ -29,12 +29,14 @@ def _option(*names: str, **more: Any) -> Callable[[Any], Any]:
 
 
 LOOKS = options(
-    _option("--theme", metavar="NAME", help="Of pictures: light (default) or dark."),
-    _option("--date", metavar="TEXT", help="A date for the title block; none is written by itself."),
+    _option("--theme", metavar="NAME", help="Colours of pictures: light (default) or dark."),
+    _option("--date", metavar="TEXT", help="Date to print in the title block; without this there is none."),
 )
 DRAWING = options(
-    _option("--view", metavar="NAME", help="Of a picture: front, plan, side, closest, room, film or motion."),
-    _option("--layout", metavar="NAME", help="Of a picture: single (one view), sheet (all), banner (wide), tall."),
+    _option("--view", metavar="NAME", help="What the picture shows: front, plan, side, closest, room, film or motion."),
+    _option(
+        "--layout", metavar="NAME", help="How views are arranged: single (one view), sheet (all), banner (wide), tall."
+    ),
     LOOKS,
     _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),
 )

@@ -43,9 +43,20 @@ if TYPE_CHECKING:
     "--sort",
     metavar="KEY",
     default="margin",
-    help="Among rows of one verdict: margin (default), clearance, worst, offsets, or a column; -KEY turns it round.",
+    help="Order within each verdict: margin (default), clearance, worst, offsets, or a column. -KEY reverses it.",
 )
-@click.option("--only", metavar="VERDICT", multiple=True, help="Only rows of this verdict, such as clears; repeatable.")
+@click.option(
+    "--only",
+    metavar="VERDICT",
+    multiple=True,
+    help="Only rows of this verdict, such as clears; may be given more than once.",
+)
+@click.option(
+    "--column",
+    metavar="NAME=HEADER",
+    multiple=True,
+    help='Which column is which, such as wheel="Rim"; may be given more than once.',
+)
 @click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
 @click.pass_context
 def screen(
@@ -76,7 +87,7 @@ def screen(
     if drawn.picture:
         _draw_best(shown, drawn, group)
     elif out:
-        write(out, shown.csv if out.endswith(".csv") else shown.json + "\n")
+        write(out, shown.csv if out.endswith(".csv") else shown.json + "\n", shown.delimiter)
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
     slips = report.slip_lines(shown.prepared)
     if form != "text":
@@ -85,7 +96,7 @@ def screen(
     if form == "json":
         echo(shown.json)
     elif form == "csv":
-        echo_csv(shown.csv)
+        echo_csv(shown.csv, shown.delimiter)
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
         if group:
@@ -119,9 +130,17 @@ def _left_out(every: Sequence[ScreenedRow], ranked: Sequence[ScreenedRow], only:
 
 
 def _tell_no_number(rows: Sequence[ScreenedRow], sort: str) -> None:
-    """Say which rows the order by a column of numbers cannot place."""
-    from fitment.screening.ranking import without_number
+    """Say which rows the order by a column of numbers cannot place, and of which column none is a number."""
+    from fitment.screening.ranking import sorted_as_text, without_number
 
+    text = sorted_as_text(rows, sort)
+    if text:
+        column = sort.removeprefix("-")
+        echo(
+            f'note: --sort {column}: the column was sorted as text; "{text}" looks like a number and cannot be read as '
+            "one only. Write 1299.50 or 1299,50, without a unit.",
+            err=True,
+        )
     odd = without_number(rows, sort)
     if odd:
         first, more = odd[0].candidate, f" and {len(odd) - 1} more" if len(odd) > 1 else ""

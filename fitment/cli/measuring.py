@@ -17,9 +17,9 @@ KINDS = ("tape", "double_wishbone", "strut", "five_link", "solid_axle")
 DONE, LEFT = 0, 1
 WIDTH = 100
 HELP = (
-    "Enter skips what may be skipped, or takes what stands in [ ]. Other words: back (one question), ? (where, with "
-    "what, why), skip, done (ends a list), quit (keeps every answer; the same command goes on). A length takes a unit "
-    "and a tolerance: 62 1/2 in, 1572 +- 2. A text that is one of these words goes in quotes."
+    "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; skip to leave "
+    "one out; done to end a list; quit to stop. quit keeps every answer: run the same command to go on. A length may "
+    "have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that is one of these words in quotes."
 )
 
 
@@ -27,8 +27,12 @@ SHOWN = 2  # pages of the sheets in a picture
 
 
 @click.command()
-@click.option("--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; several are possible.")
-@click.option("--paper", type=click.Choice(["a4", "letter"]), help="Without it a4, or letter with --units in.")
+@click.option(
+    "--kind", "kinds", type=click.Choice(KINDS), multiple=True, help="Suspension; may be given more than once."
+)
+@click.option(
+    "--paper", type=click.Choice(["a4", "letter"]), help="Paper size; without this a4, or letter with --units in."
+)
 @click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
 @click.option("--axle", type=click.Choice(["front", "rear"]), help="The only axle that these sheets are for.")
 @options(UNITS)
@@ -55,12 +59,12 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, axle: 
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
-@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Of numbers typed without a unit.")
+@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one.")
 @click.pass_context
 def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
 
-    Every answer is kept beside FILE, so that quit, Ctrl-C or a power cut loses nothing: the same command goes on.
+    Every answer is kept beside FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
     """
     target, aside = _targets(file)
@@ -72,7 +76,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> Non
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed
         echo()
         if aside.exists():
-            echo(f"Left here. The answers are kept in {aside}; the same command goes on.")
+            echo(f"Stopped. Your answers are kept in {aside}. Run the same command to go on.")
         ctx.exit(LEFT)
     ctx.exit(DONE)
 
@@ -99,7 +103,7 @@ def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool,
     from fitment.measuring.interview import Session, read_kept
 
     if target.exists():
-        echo(f"{target} exists; it stays as it is until the last question, which asks before it is replaced.")
+        echo(f"{target} exists. It is not changed now; the last question asks before it is replaced.")
     if anew:
         aside.unlink(missing_ok=True)
     if not aside.exists():
@@ -240,7 +244,7 @@ def _last_word(target: Path) -> str:
 
 def _sound(session: Session, target: Path) -> bool:
     """Whether the whole is a profile that can be checked; where not, the answers go back to the cause."""
-    echo("\nReading it all through the suspension's motion ...")
+    echo("\nChecking all answers, the suspension moved through its travel and steering ...")
     try:
         session.finished(str(target))
     except ProfileError as error:

@@ -26,7 +26,7 @@ def poses(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     check_suffix(out, (*PICTURES, ".json", ".csv"))
     drawn = wanted(ctx, out)
     tell_unit(asked["units"], asked, "loaded_radius")
-    tell_unit(asked["units"], asked, "travel", "rack", only="this option takes no other unit")
+    tell_unit(asked["units"], asked, "travel", "rack", only="This option takes no other unit")
     lists = {name: _numbers(name, asked[name]) for name in ("travel", "steer", "rack")}
     give(api.poses(**asked | lists), drawn, out, form)
 

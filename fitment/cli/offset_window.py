@@ -13,8 +13,8 @@ from fitment.cli.drawing import LOOKS, give, wanted
 @click.command()
 @click.argument("profile")
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
-@click.option("--size", metavar="SIZE", multiple=True, help="Wheel size, such as 20x10; may be repeated.")
-@click.option("--tire", metavar="CODE", multiple=True, help="Tire, such as 305/45R20; may be repeated.")
+@click.option("--size", metavar="SIZE", multiple=True, help="Wheel size, such as 20x10; may be given more than once.")
+@click.option("--tire", metavar="CODE", multiple=True, help="Tire, such as 305/45R20; may be given more than once.")
 @click.option("--spacer", metavar="LENGTH", help="Spacer thickness, 0 for none.")
 @click.option("--ride", metavar="NAME|MM", help="A ride height of the profile, or travel at rest.")
 @click.pass_context

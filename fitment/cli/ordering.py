@@ -22,13 +22,13 @@ from fitment.cli.common import (
 )
 from fitment.errors import FitmentError
 
-PAPER = click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Of a PDF.")
+PAPER = click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", help="Paper size of the PDF.")
 
 
 @click.command()
 @click.argument("profile")
 @options(AXLE, BUILD, SETUP, FORMAT)
-@click.option("--out", metavar="FILE", help="Its suffix says what: .pdf to print, .txt, .json.")
+@click.option("--out", metavar="FILE", help="File to write. Its ending decides: .pdf to print, .txt, .json.")
 @options(UNITS, PAPER)
 @click.pass_context
 def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked: Any) -> None:

@@ -91,7 +91,7 @@ def state_rows(present: Pair, target: Wanted | None, best: Pair | None) -> list[
         rows.append(("chosen settings", *_texts(best)))
     if best is not None and target is not None:
         left = [None if wanted is None else wanted - got for wanted, got in zip(target, best, strict=True)]
-        rows.append(("left over", *("" if v is None else _angle(v, sign=True) for v in left)))
+        rows.append(("still missing", *("" if v is None else _angle(v, sign=True) for v in left)))
     return rows
 
 

@@ -29,8 +29,8 @@ ABOVE, BELOW = 35.0 + LABEL_LINES * LINE, 8.0 + LIMIT_LINES * LINE  # [pt] strip
 MARGIN, ROUND = 8.0, 30.0  # [pt]; [mm] shown round tire and wheel
 HUB = 80.0  # [mm] the hub face is drawn so far from the axle
 HOW = (
-    "Each picture: a cut from the axle (bottom) outward, outboard to the right, all at one scale, where the gap named "
-    "below it is met in travel and steering; the part is turned about the axle into the cut, arrows mark the gap. "
+    "Each picture: a cut from the axle (bottom) outward, outboard to the right, at the travel and steering of the gap "
+    "named below it. All have one scale. The part is shown swung round the axle into the cut; arrows mark the gap. "
 )
 
 

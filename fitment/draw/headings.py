@@ -150,7 +150,7 @@ def reason(case: Case, units: str) -> str:
         return f"fails: {failed.item}"
     worst = case.fit.worst
     if worst is None:
-        return "no obstacle checked"
+        return "no part checked"
     return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {length_text(worst.clearance, units)}"
 
 
@@ -184,8 +184,9 @@ def foot_lines(new: Case, old: Case | None) -> list[str]:
     """How to read the sheet, and what it does not promise."""
     lines = [
         (STYLES if old is not None else "") + CLEARANCE + "Filled label: the smallest of a view.",
-        "A ring: where a part comes nearest, turned about the axle into the view. Side: straight up from the tire.",
-        "Closest call: half plane through spin axis and nearest point, the part turned into it. Dotted: gap required.",
+        "Ring: where a part comes nearest; it is shown swung round the axle into the view.",
+        "Closest call: a cut through the axle's centre line and the nearest point; the part is shown swung into it.",
+        "Dotted: gap required. Side view: the gap is measured straight up from the tire.",
         CAUTION,
     ]
     if hardpoints(new.fit.axle):

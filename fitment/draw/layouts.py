@@ -177,15 +177,16 @@ def _room_notes() -> str:
 
 FRAME = (2.3, 3.7)  # [in] about what a picture of the film wants
 FILM = (
-    "Straight ahead; below each height the tightest gap (an overlap, else the least left of what is required) that "
-    "changes with travel, filled where it is tightest of all; last a tighter one to a part that moves with the wheel. "
+    "All straight ahead. Below each height: the tightest gap that changes with travel (an overlap first, else the gap "
+    "nearest to what is required). Filled label: the tightest of all heights. Last: a tighter gap to a part that moves "
+    "with the wheel. "
 )
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
     "side": Kind(_side, lambda pair: 4.6 * len(side_rows(pair.new)), "Gap: straight up from the top of the tire. "),
     "closest": Kind(
-        one(closest_view), lambda _: 7.0, "The part is turned about the axle into the plane. Dotted: the gap required. "
+        one(closest_view), lambda _: 7.0, "The part is shown swung round the axle into the cut. Dotted: gap required. "
     ),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),

@@ -149,13 +149,14 @@ def note_lines(new: Curves, old: Curves | None, units: str) -> list[str]:
     if steer is None:
         return lines
     if steer.rack is None:
-        lines.append("No rack is described: the right wheel is taken at the same share of its way to the lock.")
+        lines.append("No rack is in the profile: both wheels are assumed to be equally far on the way to their lock.")
     else:
         lines.append("Right wheel: the left one's mirror image, with the rack moved as far the other way.")
     if new.wheelbase is not None:
         spacing, wheelbase = (length_text(distance, units, digits=0) for distance in (steer.spacing, new.wheelbase))
         lines.append(
-            f"Ideal: cot(outer) - cot(inner) = {spacing} / {wheelbase}, steering axes apart at the ground / wheelbase."
+            f"Ideal: cot(outer) - cot(inner) = a / b. a: steering axes apart at the ground, {spacing}; b: wheelbase, "
+            f"{wheelbase}."
         )
     return lines
 

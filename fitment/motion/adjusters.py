@@ -121,7 +121,9 @@ def adjusted(axle: Axle, settings: Sequence[Setting], *, travel: float) -> Axle:
     linkage = linkage_of(moved, axle.hub_face_at)
     tie_rod, solved = tie_rod_for_toe(linkage, travel - axle.hub_face_at[2], suspension.toe_in)
     if not solved[0]:
-        raise MotionError("with these settings the linkage does not reach its toe at this ride height.")
+        raise MotionError(
+            "with these settings the toe of the profile cannot be set at this ride height; give other settings."
+        )
     return replace(axle, suspension=replace(moved, tie_rod=float(tie_rod[0])))
 
 
@@ -229,8 +231,8 @@ def _check_setting(adjuster: Adjuster, setting: Setting) -> None:
     for angle in setting.angles:
         off = abs((angle / adjuster.step) - round(angle / adjuster.step)) if adjuster.step else 0.0
         if not -360 <= angle <= 360 or off > 1e-6:
-            steps = f" in steps of {adjuster.step:g}" if adjuster.step else ""
-            raise FitmentError(f"{adjuster.name}: {angle:g} deg is not one of its angles (0 to 360{steps}).")
+            steps = f" in steps of {adjuster.step:g} deg" if adjuster.step else ""
+            raise FitmentError(f"{adjuster.name}: {angle:g} deg cannot be set; give 0 to 360 deg{steps}.")
 
 
 def _on_arm(points: dict[str, Array], ball: str, setting: Setting) -> Array:

@@ -94,7 +94,10 @@ def linkage_of(suspension: LinkSuspension, hub_face_at: Point) -> Linkage:
         slider=slider,
     )
     if not solve(linkage, linkage.hub_face[2:], rack=np.zeros(1)).solved[0]:
-        raise MotionError("the hardpoints lie so that the wheel cannot move or is not held; check them with show.")
+        raise MotionError(
+            "with these hardpoints the wheel cannot move, or nothing holds it. Draw them with fitment show and look "
+            "for a wrong point."
+        )
     return linkage
 
 
@@ -120,8 +123,8 @@ def rack_stops(axle: Axle) -> tuple[float, float]:
             start = np.array([z, -axle.suspension.toe_in])
             end, rods = reach_towards(linkage, start, np.array([z, lock]), by_steer=True)
             raise MotionError(
-                f"lock_{name}: the rack cannot steer the wheel beyond {end[1]:+.1f} deg, where it comes to a dead point"
-                f"{f' ({_and(rods)} in line)' if rods else ''}; {lock:+g} deg is required."
+                f"lock_{name}: the profile gives {lock:+g} deg, but the rack steers the wheel only to {end[1]:+.1f} "
+                f"deg; there the steering goes over centre{f' ({_and(rods)} in line)' if rods else ''}."
             )
     return float(placed.rack[0]), float(placed.rack[1])
 

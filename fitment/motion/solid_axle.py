@@ -44,7 +44,9 @@ def solid_axle_poses(
 
     if solid.axis_lower is None or solid.axis_upper is None:
         if np.any(np.abs(steer + solid.toe_in) > STRAIGHT):
-            raise MotionError("this axle has no steering axis, so only its own toe can be had.")
+            raise MotionError(
+                "this axle has no steering axis, so it stands at its own toe only; leave out the steer angle."
+            )
         turn, origin = carried(travel)
         beam, axis = (turn, origin), None
     else:

@@ -48,7 +48,9 @@ def turned_to(
         if np.max(np.abs(error), initial=0.0) < SETTLED:
             return spin @ turn, origin, height
         height = height + error
-    raise MotionError("the suspension does not settle at the travel given; check its rates and steering axis.")
+    raise MotionError(
+        "the wheel cannot be placed at this travel; check the suspension's figures and its steering axis."
+    )
 
 
 def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
@@ -73,7 +75,9 @@ def turn_to_steer(axis: Array, about: Array, steer: Array) -> Array:
     ahead = np.sum(heading * _turned(axis, about, roots), -1) > 0  # the other root heads the opposite way
     distance = np.where(ahead, np.abs(roots), np.inf)
     if not np.isfinite(distance.min(axis=0)).all():
-        raise MotionError("no turn about the steering axis reaches the steer angle given.")
+        raise MotionError(
+            "the wheel cannot reach this steer angle about its steering axis; check the angle and the axis."
+        )
     return np.asarray(np.degrees(np.take_along_axis(roots, np.argmin(distance, 0)[None], 0)[0]))
 
 

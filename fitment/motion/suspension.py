@@ -329,9 +329,9 @@ def _check_stroke(axle: Axle, suspension: LinkSuspension) -> None:
         return
     low, high = (float(travel[fits].min()), float(travel[fits].max())) if fits.any() else (0.0, 0.0)
     raise MotionError(
-        f"travel {axle.droop:+g} to {axle.bump:+g} mm makes the strut {-longer.min():.1f} mm shorter and "
-        f"{longer.max():.1f} mm longer; its stroke is {suspension.stroke[0]:g} and {suspension.stroke[1]:g} mm, "
-        f"good for travel {low:+.0f} to {high:+.0f} mm."
+        f"the strut's stroke is good for travel {low:+.0f} to {high:+.0f} mm only; the profile gives {axle.droop:+g} "
+        f"to {axle.bump:+g} mm. That needs the strut {-longer.min():.1f} mm shorter and {longer.max():.1f} mm longer; "
+        f"its stroke is {suspension.stroke[0]:g} mm and {suspension.stroke[1]:g} mm."
     )
 
 

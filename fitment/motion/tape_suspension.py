@@ -37,7 +37,10 @@ def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) ->
 
     if tape.axis_lower is None or tape.axis_upper is None:
         if np.any(np.abs(steer + tape.toe_in) > STRAIGHT):
-            raise MotionError("this axle has no steering axis, so only its own toe can be had; give steering_axis.")
+            raise MotionError(
+                "this axle has no steering axis, so it stands at its own toe only; give steering_axis, or leave out "
+                "the steer angle."
+            )
         turn, origin = carried(travel)
         axis = None
     else:

@@ -447,9 +447,9 @@ function mover(root, axle) {
       if (last) cell(row, "was", gaps[0]);
       cell(row, "is", gaps[last]);
       const gap = gaps[last];
-      const mark = gap === null ? "" : gap < 0 ? "overlap" : gap < axle.asked[i] ? "short" : "";
+      const mark = gap === null ? "" : gap < 0 ? "overlap" : gap < axle.asked[i] ? "below required" : "";
       row.querySelector(".mark").textContent = mark;
-      row.className = mark;
+      row.className = mark.replace(" ", "-");
     });
   }
 

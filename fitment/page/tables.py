@@ -46,7 +46,7 @@ def verdict_card(case: FullCase, units: str, *, role: str = "") -> dict[str, str
         "word": VERDICT_WORDS[fit.verdict],
         "setup": setup_words(fit.setup, units),
         "limit": verdict_words(case, units),
-        "open": left_open(case),
+        "open": left_open(case, units),
         "slip": slip_words(case.ready),
     }
 
@@ -97,7 +97,7 @@ def _where(entry: Clearance, units: str) -> str:
 def _mark(entry: Clearance) -> str:
     if entry.clearance < 0:
         return "overlap"
-    return "short" if entry.margin < 0 else "worst case" if entry.worst_case < 0 else ""
+    return "below required" if entry.margin < 0 else "worst case" if entry.worst_case < 0 else ""
 
 
 def stance_rows(subject: Subject, units: str) -> list[tuple[str, ...]]:
@@ -169,7 +169,7 @@ def _reach(found: Alignment, units: str) -> str:
     at = ", ".join(filter(None, (found.ride_name, length_text(found.travel, units, digits=0, sign=True))))
     return (
         f"The adjusters reach, at {at}, toe re-set: camber {camber.min():+.2f} to {camber.max():+.2f} deg, caster "
-        f"{caster.min():+.2f} to {caster.max():+.2f} deg (not every pair of them)."
+        f"{caster.min():+.2f} to {caster.max():+.2f} deg (not every camber with every caster)."
     )
 
 

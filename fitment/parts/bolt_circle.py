@@ -103,9 +103,9 @@ def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float 
     Source: geometry, see `factor`; the circles in use from data/bolt_circles.csv, from memory.
     """
     if not LUGS[0] <= lugs <= LUGS[1]:
-        raise FitmentError(Argument("lugs"), f" {lugs}: plausible is {LUGS[0]} to {LUGS[1]}; count the studs.")
+        raise FitmentError(Argument("lugs"), f" {lugs}: it should be {LUGS[0]} to {LUGS[1]}; count the studs.")
     if not 0 <= tolerance <= 10:
-        raise FitmentError(Argument("tolerance"), f" {tolerance:g}: plausible is 0 to 10 mm.")
+        raise FitmentError(Argument("tolerance"), f" {tolerance:g}: it should be 0 to 10 mm.")
     asked: tuple[To, ...] = (to,) if to else ("next", "second") if lugs in (5, 7) else ("next",)
     meanings = [_reading(chord, lugs, stud, tolerance) for stud in asked]
     if not any(meaning.plausible for meaning in meanings):
@@ -114,7 +114,7 @@ def readings(chord: float, lugs: int, *, to: To | None = None, tolerance: float 
         hint = f' Was it in inches? Write "{chord:g} in".' if inch else ""
         raise FitmentError(
             Argument("chord"),
-            f" {chord:g} mm between {lugs} studs is a bolt circle of {circles}; plausible is "
+            f" {chord:g} mm between {lugs} studs is a bolt circle of {circles}; it should be "
             f"{PLAUSIBLE[0]:g} to {PLAUSIBLE[1]:g} mm.{hint}",
         )
     return tuple(meanings)

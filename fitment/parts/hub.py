@@ -34,8 +34,24 @@ def bare_words(lugs: int | str, given: str, value: float) -> str:
     """
     low, high = BARE_INCHES
     units = [unit for unit, mm in (("in", MM_PER_INCH), ("cm", 10.0)) if 80 <= value * mm <= 300]
-    write = f"Write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "Check it."
-    return f"a bare number is in inches from {low:g} to {high:g} and in mm from 80 on. {write}"
+    write = f"write {' or '.join(f'{lugs}x{given}{unit}' for unit in units)}." if units else "check it."
+    return f"{write} (Without a unit, {low:g} to {high:g} is read as inches, 80 and more as mm.)"
+
+
+# A bolt circle as the trade writes it, in capitals: 5x120, 6-5.5in, 5 on 4 3/4; 5/120 and 5/4.5, but not 5/8, which
+# is a fraction; and the size first, 120/5 and 112x5, where it can only be one in mm.
+_UNIT = r"(?:MM|CM|INCH(?:ES)?|IN|\"|'')?"
+_CIRCLE_SIZE = r"(?:\d{1,4}[ -]\d{1,2}/\d{1,2}|\d{1,2}/\d{1,2}|\d{1,4}(?:\.\d{1,6})?)"
+CIRCLE_WAYS = (
+    rf"(?P<lugs>\d{{1,2}})(?: ?[X-] ?| ON )(?P<size>{_CIRCLE_SIZE} ?{_UNIT})",
+    rf"(?P<lugs>\d{{1,2}}) ?/ ?(?P<size>(?:(?:[89]\d|\d{{3}})(?:\.\d{{1,6}})?|\d\.\d{{1,6}}) ?{_UNIT})",
+    r"(?P<size>(?:[89]\d|[12]\d\d)(?:\.\d{1,6})?) ?[X/] ?(?P<lugs>\d{1,2})",
+)
+# [mm] Those in use. Source: reference table of bolt circles (common practice).
+CIRCLES = (
+    98, 100, 105, 108, 110, 112, 114.3, 115, 118, 120, 120.65, 127, 130, 132, 135, 139.7, 150, 160, 165.1, 170, 180,
+    200, 205, 210,
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

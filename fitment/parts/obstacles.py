@@ -13,6 +13,7 @@ Point = tuple[float, float, float]
 Shape = Literal["edge", "rod", "ball", "panel", "ring"]
 Part = Literal["tire", "wheel"]
 ALLOWANCE: dict[str, float] = {"tire": 5.0, "wheel": 3.0}  # [mm] common practice, no published source
+USUAL_TOLERANCE = 3.0  # [mm] of a part placed by tape and straightedge; common practice, no published source
 SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
 SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
 

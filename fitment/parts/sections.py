@@ -12,10 +12,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any, NamedTuple
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import MultiPolygon, Polygon, box
 from shapely.affinity import translate
@@ -242,9 +243,9 @@ def _barrel_of(wheel: Wheel) -> Any:
         or max(abs(y) for y, _ in inside) > rim.overall_width / 2 + 1
     ):
         raise CodeError(
-            f"{wheel.spec}: barrel_inside leaves the rim; in it r is {0.5 * rim.seat:.0f} to {rim.seat:.0f} mm and y' "
-            f"{-wheel.offset - rim.overall_width / 2:.0f} to {rim.overall_width / 2 - wheel.offset:.0f} mm from the "
-            "mounting face. Was the diameter given?"
+            f"{wheel.spec}: barrel_inside lies outside the rim. r must be {0.5 * rim.seat:.0f} to {rim.seat:.0f} mm, "
+            f"and y' {-wheel.offset - rim.overall_width / 2:.0f} to {rim.overall_width / 2 - wheel.offset:.0f} mm from "
+            "the mounting face. Was the diameter given in place of r?"
         )
     return _barrel(rim, wheel.barrel_thickness or BARREL_THICKNESS, _clear_radius(wheel), inside)
 
@@ -257,8 +258,8 @@ def _clear_radius(wheel: Wheel) -> float | None:
     if not 0.55 * seat <= clear <= seat - LEAST_METAL - 1.5:
         hint = " Was the radius given?" if 0.55 * seat <= 2 * clear <= seat else ""
         raise CodeError(
-            f"{wheel.spec}: barrel_clear_diameter is {2 * clear:g} mm; in a {wheel.rim_diameter:g} in rim it is "
-            f"{1.1 * seat:.0f} to {2 * (seat - LEAST_METAL - 1.5):.0f} mm, what passes below the bead seats.{hint}"
+            f"{wheel.spec}: barrel_clear_diameter is {2 * clear:g} mm; in a {wheel.rim_diameter:g} in rim it must "
+            f"be {1.1 * seat:.0f} to {2 * (seat - LEAST_METAL - 1.5):.0f} mm, to pass inside the bead seats.{hint}"
         )
     return clear
 
@@ -277,10 +278,10 @@ def _disc_back(wheel: Wheel, bore: float, reach: float) -> list[Point]:
 
 def _swept(line: list[Point], thickness: float) -> Any:
     """The area a polyline passes over when it moves outboard by the thickness."""
-    pieces = []
-    for (y0, r0), (y1, r1) in pairwise(line):
-        pieces.append(Polygon([(y0, r0), (y1, r1), (y1 + thickness, r1), (y0 + thickness, r0)]))
-    return unary_union([piece for piece in pieces if piece.area > 1e-9])
+    corners, outboard = np.array(line, dtype=float), np.array([thickness, 0.0])
+    start, end = corners[:-1], corners[1:]
+    pieces = shapely.polygons(np.stack([start, end, end + outboard, start + outboard], axis=1))
+    return unary_union(pieces[shapely.area(pieces) > 1e-9])
 
 
 def passed_over(section: Any, by: float = SLIDE) -> Polygon:
@@ -560,9 +561,9 @@ def assumptions(wheel: Wheel, tire: Tire | None = None) -> tuple[str, ...]:
         thickness = wheel.barrel_thickness or BARREL_THICKNESS
         source, depth = "given" if wheel.barrel_thickness else "assumed", _rim(wheel).row.well_depth
         notes.append(
-            f"Inside of the barrel: the standard rim contour less {thickness:g} mm of metal ({source}), its well "
-            f"{depth:g} mm deep and nearer to the outboard side (assumed); ask for the largest cylinder that passes "
-            "into the barrel."
+            f"Inside of the barrel assumed: the standard rim contour less {thickness:g} mm of metal ({source}), its "
+            f"well {depth:g} mm deep and nearer to the outboard side. Ask the seller for the largest cylinder that "
+            "passes into the barrel."
         )
     if not wheel.spoke_back:
         notes.append(
@@ -583,8 +584,8 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
     notes = []
     if tire.section_width is None:
         notes.append(
-            "Section width by the formula of UN R30 with a theoretical rim recalled from memory; the maker's figure "
-            "beats it."
+            "Section width is calculated, not from a data sheet; the maker's figure beats it. (UN R30 formula; its "
+            "theoretical rim is recalled from memory.)"
         )
     if tire.overall_diameter is None:
         notes.append("Overall diameter from the size, not from a data sheet.")
@@ -595,7 +596,8 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
         notes.append(f"Tread of {tire.tread_width:g} mm is drawn as {width:.0f} mm, the section width on this rim.")
     notes.append(
         f"Shape of shoulder, tread arc and sidewall assumed (widest point at {WIDEST_AT * 100:.0f} % of the sidewall "
-        "above the flange); new, inflated and unloaded, without the flat and the bulge where it stands on the ground."
+        "above the flange). The tire counts as new, inflated and without load: the flat and the bulge where it stands "
+        "on the ground are left out."
     )
     if width < wheels.overall_width(wheel):
         notes.append(f"The rim flange stands {(wheels.overall_width(wheel) - width) / 2:.0f} mm proud of the sidewall.")

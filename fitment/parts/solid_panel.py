@@ -58,8 +58,8 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
     facing = np.sum(normals * unit(points[triangles].mean(axis=1) - wheel), axis=-1) @ area / area.sum()
     if abs(facing) < EDGE_ON:
         raise FitmentError(
-            f"{obstacle.name}: the panel is seen edge-on from the middle of the baseline's wheel, so it cannot be told "
-            "which side of it is filled; leave out solid: behind, or give the faces that the wheel looks at."
+            f"{obstacle.name}: leave out solid: behind, or give the faces that the wheel looks at. From the middle of "
+            "the baseline's wheel this panel is seen edge-on, so which side is filled cannot be told."
         )
     normals *= np.sign(facing)
     depth = _depths(points[triangles], normals)

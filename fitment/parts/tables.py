@@ -51,6 +51,34 @@ def _rows(name: str) -> tuple[dict[str, str], ...]:
     return tuple(csv.DictReader(text.splitlines()))
 
 
+@dataclass(frozen=True)
+class Typical:
+    """What is usual on vehicles where one value was not measured.
+
+    value : [mm] or [deg], as `unit` says; tolerance : half width of the band in which it usually lies [mm] or [deg]
+    unit : mm or deg
+    source : where the band comes from
+    """
+
+    value: float
+    tolerance: float
+    unit: str
+    source: str
+
+
+@lru_cache(maxsize=1)
+def typical_values() -> dict[str, Typical]:
+    """Key path within an axle to what is typical there. Source: data/typical.csv, of each row its own.
+
+    >>> typical_values()["travel.bump"].tolerance
+    30.0
+    """
+    return {
+        row["key"]: Typical(float(row["value"]), float(row["tolerance"]), row["unit"], row["source"])
+        for row in _rows("typical")
+    }
+
+
 @lru_cache(maxsize=1)
 def load_capacities() -> dict[int, float]:
     """Load index to capacity [kg], 0 to 160.

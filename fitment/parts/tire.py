@@ -127,7 +127,7 @@ def _refuse_implausible(tire: Tire) -> None:
         if value is not None and not low <= value <= high:
             other = "inches" if unit == "mm" else "millimetres"
             raise CodeError(
-                f"{tire.code}: {name} is {value:g}; plausible is {low:.4g} to {high:.4g} {unit}. "
+                f"{tire.code}: {name} is {value:g} {unit}; it should be {low:.4g} to {high:.4g} {unit}. "
                 f"Was it given in {other}?"
             )
 
@@ -397,8 +397,8 @@ def _rule_cautions(tire: Tire) -> list[str]:
     if tire.section_width is None and tire.aspect_ratio == 50:
         less = SECTION_WIDTH_PER_RIM * (0.85 - 0.70) * tire.nominal_width
         notes.append(
-            "At aspect 50 makers take a theoretical rim of 0.70 or of 0.85 of the width; 0.70 is taken here, the other "
-            f"gives {less:.0f} mm less section width."
+            f"At aspect 50 the section width may be {less:.0f} mm less: makers take a theoretical rim of 0.70 or of "
+            "0.85 of the width; 0.70 is assumed here."
         )
     exact = tire.nominal_width * (tire.aspect_ratio or 0) / 100
     if tire.overall_diameter is None and abs(exact % 1 - 0.5) < 1e-6:

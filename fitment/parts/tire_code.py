@@ -6,12 +6,15 @@ import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from itertools import product
+from typing import TypeVar
 
 from fitment.errors import CodeError, did_you_mean
 from fitment.parts import tables
 from fitment.parts.tire import Family, Tire
 from fitment.units import MM_PER_INCH
 
+R = TypeVar("R")
 LONGEST_TEXT = 100  # characters; a code is a line on a sidewall
 ASPECT = (20, 95)  # [%]
 WIDTH = (105, 455)  # [mm]
@@ -31,6 +34,8 @@ _SIZE_FLOTATION = re.compile(
     r"(?P<prefix>LT)? ?(?P<tall>\d{2}(?:\.\d+)?) ?X ?(?P<width>\d{1,4}(?:\.\d+)?)"
     r" ?(?P<mark>Z?R|D|B|-) ?(?P<rim>\d{1,3}(?:\.\d+)?)(?: ?(?P<suffix>LT)(?![A-Z0-9]))?(?![0-9.])"
 )
+# 265/35/18 can only be a radial: bias-ply tires are not made so low. Source: common practice, from memory.
+_SLASHED = re.compile(r"^((?:P|HL)? ?\d{3} ?/ ?(?:[23]\d|4[05])) ?/ ?(\d{2})(?![\d.])")
 _SYMBOL = r"A[1-8]|[B-HJ-NP-WY]"
 _END = r"(?![A-Z0-9]| ?[+&]| ?/ ?[ST])"  # the M of M+S and the H of H/T are no speed symbols
 _TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
@@ -97,6 +102,41 @@ def as_given(given: str, normal: str) -> Iterator[None]:
         raise CodeError(str(error).replace(normal, shown, 1)) from None
 
 
+_COMMA = re.compile(r"(?<=\d),(?=\d)")
+_MOST_COMMAS = 6
+
+
+def only_reading(text: str, read: Callable[[str], R], spelled: Callable[[R], str]) -> R:
+    """What a text says whose commas between digits may be decimal commas or stand between two entries.
+
+    read : of a text with points for the decimal commas; spelled : of what was read, for messages
+    Raises CodeError where two readings are possible, both named, or none.
+    """
+    commas = [match.start() for match in _COMMA.finditer(text)]
+    if not commas:
+        return read(text)
+    if len(commas) > _MOST_COMMAS:
+        raise CodeError(f"{text}: too many commas between digits; write decimals with a point.")
+    readings: dict[str, R] = {}
+    reasons: list[CodeError] = []
+    for signs in product(".;", repeat=len(commas)):
+        letters = list(text)
+        for place, sign in zip(commas, signs, strict=True):
+            letters[place] = sign
+        try:
+            reading = read("".join(letters))
+        except CodeError as error:
+            reasons.append(CodeError(str(error).replace("".join(letters), text, 1)))
+        else:
+            readings.setdefault(spelled(reading), reading)
+    if len(readings) > 1:
+        first, second = list(readings)[:2]
+        raise CodeError(f"{text}: the comma could make it {first} or {second}; write decimals with a point.")
+    if not readings:
+        raise CodeError(str(reasons[0]))
+    return next(iter(readings.values()))
+
+
 _EXAMPLES = {
     "tire code": "write it as on the sidewall, such as 305/45R20 112W XL, LT305/55R20 121/118S or 33x12.50R20LT",
     "wheel spec": "write it as 20x10 ET25 6x139.7 CB78.1",
@@ -107,16 +147,18 @@ def parse_tire(code: str) -> Tire:
     """A tire code as written on the sidewall, or CodeError with the reason and what to try.
 
     Metric (305/45R20 112W XL), P, HL, LT, commercial (215/65R16C) and flotation (33x12.50R20LT) sizes; case and
-    spacing do not matter. Nothing is guessed: a code that could be read in two ways is refused.
+    spacing do not matter, decimals may have a comma. Nothing is guessed: a code that could be read in two ways is
+    refused, both named.
     >>> parse_tire("lt305/55 r20 121/118s").code
     'LT305/55R20 121/118S'
     """
     text = plain_text(code, "tire code")
     with as_given(code, text):
-        return _parsed(text)
+        return only_reading(text, _parsed, lambda tire: tire.code)
 
 
 def _parsed(text: str) -> Tire:
+    text = _SLASHED.sub(r"\1R\2", text)
     _refuse_letter_o(text)
     for pattern, read in ((_SIZE_METRIC, _read_metric), (_SIZE_FLOTATION, _read_flotation)):
         match = pattern.match(text)
@@ -375,7 +417,10 @@ _REASONS = (
         r"\d{1,2}(?:\.\d+)? ?\"? ?(?:JJ?|K|B)? ?X ?\d{1,2}(?:\.\d+)? ?\"? ?(?:JJ?|K|B)?(?: |$|[+-])",
         "this looks like a wheel spec, or a flotation size without its rim; write 305/45R20 or 33x12.50R20LT.",
     ),
-    (r"\d{2}(?:\.\d+)? ?X ?\d+(?:\.\d+)? ?X", "write R before the rim diameter of a radial, such as 33x12.50R20LT."),
+    (
+        r"(\d{2}(?:\.\d+)?) ?[X-] ?(\d+(?:\.\d+)?) ?[X/] ?(\d{2})(?![\d.])",
+        "the mark before the rim diameter is missing; write {0}x{1}R{2} for a radial, {0}x{1}-{2} for bias-ply.",
+    ),
     (
         r"(?:P|HL|LT)? ?\d{2,4} ?/",
         "after the slash comes the aspect ratio, then R and the rim diameter, such as 305/45R20.",

@@ -7,14 +7,16 @@ diameter and width in inches, as the trade names them.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
 from fitment.errors import CodeError, UnitError, did_you_mean
 from fitment.parts.brake import Outline
-from fitment.parts.hub import BoltCircle, Seat, bare_words, in_bare_inches
+from fitment.parts.hub import CIRCLE_WAYS, CIRCLES, BoltCircle, Seat, bare_words, in_bare_inches
 from fitment.parts.tables import FIFTEEN_DEGREE_RIMS, Flange
-from fitment.parts.tire_code import as_given, plain_text
+from fitment.parts.tire_code import as_given, only_reading, plain_text
 from fitment.units import MM_PER_INCH, split_quantity, to_mm
 
 FLANGE_THICKNESS = 12.7  # [mm] each side, common practice; JIS D 4218 table 3 asks for at least 11.0 on a J rim
@@ -89,7 +91,7 @@ def _refuse_implausible(wheel: Wheel) -> None:
         value = getattr(wheel, name)
         if value is not None and not low <= value <= high:
             raise CodeError(
-                f"{wheel.spec}: {name} is {value:g}; plausible is {low:g} to {high:g} mm. Was it given in inches?"
+                f"{wheel.spec}: {name} is {value:g} mm; it should be {low:g} to {high:g} mm. Was it given in inches?"
             )
 
 
@@ -152,70 +154,161 @@ _NUM = r"\d{1,4}(?:\.\d{1,4})?"
 _MIXED = r"(?:\d{1,4}[ -]\d{1,2}/\d{1,2}|\d{1,2}/\d{1,2}|\d{1,4}(?:\.\d{1,4})?)"
 _UNIT = r"(?:MM|CM|INCH(?:ES)?|IN|\"|'')"
 _INCH = r"INCH|IN|\"|''"
-_FLANGE = r"JJ|J|K|B"
-_END = r"(?=[ ,;]|$)"
+_FLANGE = r"(?:JJ|J|K|B)(?![A-DF-Z0-9]|E(?!T))"
+_RIM = rf"{_NUM}(?: (?:1/2|1/4|3/4))?"
+_HUMP = r"(?: ?(?:EH2\+|[EFC]?H2?|FP|CP)(?![A-Z0-9]))?"  # hump marks, which stand behind the size
+_END = r"(?=[ ,;|()]|$)"
+_BEHIND_SIZE = r"(?=[ ,;+|()]|ET ?[:=]? ?[+-]?\d|$)"
 _SIZE = re.compile(
-    rf"(?P<d>{_NUM}) ?(?:{_INCH})? ?X ?(?P<w>{_NUM})(?: ?(?P<f>{_FLANGE})(?![A-Z0-9]))?"
-    rf"(?: ?(?:{_INCH})(?![A-Z0-9]))?(?=[ ,;+]|$)"
+    rf"(?P<d>{_RIM}) ?(?:{_INCH})? ?X ?(?P<w>{_RIM})(?: ?(?P<f>{_FLANGE}))?"
+    rf"(?: ?(?:{_INCH})(?![A-Z0-9]))?{_HUMP}{_BEHIND_SIZE}"
 )
-_SIZE_MARKED = re.compile(rf"(?P<w>{_NUM}) ?(?P<f>{_FLANGE}) ?X ?(?P<d>{_NUM}) ?(?:{_INCH})?(?=[ ,;+]|$)")
+_SIZE_MARKED = re.compile(rf"(?P<w>{_RIM}) ?(?P<f>JJ|J|K|B) ?X ?(?P<d>{_NUM}) ?(?:{_INCH})?{_HUMP}{_BEHIND_SIZE}")
+_BACK = r"(?:B/?S|BACK ?-?SPAC(?:ING|ED?))"
+_BORE = r"(?:CB|C/B|DIA|MLB?|NB|(?:CENT(?:RE|ER) |HUB )?BORE)"
+_OFFSET = r"(?:ET|OFFSET)"
+_CIRCLE = r"(?:(?:PCD|LK|(?:BOLT|LUG|STUD) (?:CIRCLE|PATTERN)) ?[:=]? ?)?"
+_LENGTH = rf"({_MIXED} ?{_UNIT}?)"
+_PLAIN = rf"({_NUM} ?{_UNIT}?)"
 _TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = tuple(
     (name, re.compile(pattern))
     for name, pattern in (
-        ("backspacing", rf"(?:BS|BACK ?-?SPAC(?:ING|E)) ?[:=]? ?({_MIXED} ?{_UNIT}?){_END}"),
-        ("bore", rf"(?:CB|(?:CENT(?:RE|ER) |HUB )?BORE) ?[:=]? ?({_NUM} ?{_UNIT}?){_END}"),
-        ("circle", rf"(?:PCD |BOLT CIRCLE )?(\d{{1,2}}) ?[X-] ?({_MIXED} ?{_UNIT}?){_END}"),
-        ("offset", rf"(?:ET|OFFSET) ?[:=]? ?([+-]? ?{_NUM} ?{_UNIT}?){_END}"),
-        ("offset", rf"(?:(?<=[ ,;])|(?<=[A-Z0-9])(?=\+))([+-]{_NUM} ?{_UNIT}?)(?: OFFSET)?{_END}"),
+        ("backspacing", rf"{_BACK} ?[:=]? ?{_LENGTH}{_END}"),
+        ("bore", rf"{_BORE} ?[:=]? ?{_PLAIN}{_END}"),
+        *(("circle", rf"{_CIRCLE}{way}(?: ?PCD)?{_END}") for way in CIRCLE_WAYS),
+        ("offset", rf"{_OFFSET} ?[:=]? ?([+-]? ?{_NUM} ?{_UNIT}?){_END}"),
+        ("offset", rf"(?:(?<=[ ,;|(])|(?<=[A-Z0-9\"])(?=\+))((?:\+ ?|-){_NUM} ?{_UNIT}?)(?: ?OFFSET)?{_END}"),
+        ("torn", rf"{_LENGTH} ?({_BACK}|{_BORE}) ?[:=]? ?{_LENGTH}{_END}"),
+        ("torn", rf"{_LENGTH} ?(OFFSET) ?[:=]? ?((?:[+-] ?)?{_NUM} ?{_UNIT}?){_END}"),
+        ("backspacing", rf"{_LENGTH} ?{_BACK}{_END}"),
+        ("bore", rf"{_PLAIN} ?{_BORE}{_END}"),
+        ("offset", rf"{_PLAIN} ?OFFSET{_END}"),
+        ("bare", rf"{_PLAIN}{_END}"),
     )
 )
 _WORDS = ("ET", "BS", "CB", "OFFSET", "BACKSPACING", "BORE", "CENTRE BORE", "PCD", "MM", "IN")
 _HELP = "After the size come ET25 or BS 6.5in, the bolt circle 6x139.7 and the bore CB78.1, in any order."
+_LED_BY = {"offset": "ET", "backspacing": "BS ", "circle": "", "bore": "CB"}
+# [mm] Of a wheel, a bore is smaller than the bolt circle by at least a nut's seat. Source: derived here.
+BORE_BELOW_CIRCLE = 20.0
+Fields = dict[str, tuple[str, ...]]
 
 
-def parse_wheel(spec: str, *, overall_width: float | None = None) -> Wheel:
+def parse_wheel(spec: str, *, overall_width: float | None = None, beside: Sequence[tuple[str, str]] = ()) -> Wheel:
     """A wheel spec as the trade writes it, or CodeError with the reason and what to try.
 
     overall_width : measured flange to flange [mm]; it decides the offset of a spec that gives the backspacing
-    The size comes first (20x10, 20x10J or 10Jx20), then offset or backspacing, bolt circle and bore in any
-    order; millimetres unless marked. The offset is required; nothing is guessed.
-    Source: how the trade writes it, common practice, no published source.
-    >>> wheel = parse_wheel("20x10 ET25 6x5.5in CB78.1")
+    beside : what stands in columns of its own: (offset, backspacing, circle or bore; its text)
+    The size comes first (20x10, 20x10J, 10Jx20 or 8.5x19), then offset or backspacing, bolt circle and bore in any
+    order; millimetres unless marked, decimals with point or comma. A number without a word is the bore where it can
+    be nothing else. The offset is required; nothing is guessed: what could be read in two ways is refused, both named.
+    Source: how the trade writes it, common practice, no published source; humps as ETRTO marks them, from memory.
+    >>> wheel = parse_wheel("20x10 +25 6x5.5 78,1")
     >>> wheel.spec, wheel.bolt_circle.diameter
     ('20x10 ET25 6x139.7 CB78.1', 139.7)
     """
     text = plain_text(spec, "wheel spec")
     with as_given(spec, text):
-        return _parsed(text, overall_width)
+        return only_reading(text, lambda points: _parsed(points, overall_width, beside), lambda wheel: wheel.spec)
 
 
-def _parsed(text: str, overall_width: float | None) -> Wheel:
+def _parsed(text: str, overall_width: float | None, beside: Sequence[tuple[str, str]]) -> Wheel:
     match = _SIZE_MARKED.match(text) or _SIZE.match(text)
     if match is None:
         raise CodeError(f"{text}: {_why_not(text)}")
-    diameter, width = _checked_size(text, match["d"], match["w"])
-    fields = _fields(text, match.end())
-    bare = Wheel(
+    diameter, width = _checked_size(text, *_in_order(_inches(match["d"]), _inches(match["w"])))
+    wheel = Wheel(
         spec=f"{diameter:g}x{width:g}",
         rim_diameter=diameter,
         rim_width=width,
         offset=0.0,
         overall_width=overall_width,
         flange=match["f"] or "J",  # type: ignore[arg-type]
-        bolt_circle=_circle(text, *fields["circle"]) if "circle" in fields else None,
-        centre_bore=_length(text, "centre bore", fields["bore"][0], BORE) if "bore" in fields else None,
     )
-    wheel = _with_offset(bare, text, fields)
+    fields = _fields(text, match.end())
+    for name, cell in beside:
+        _add_beside(text, fields, name, cell)
+    if "circle" in fields:
+        wheel = replace(wheel, bolt_circle=_circle(text, *fields["circle"]))
+    wheel = _with_offset(wheel, text, fields)
+    if "bare" in fields:
+        fields["bore"] = _bare_bore(wheel, text, fields)
+    if "bore" in fields:
+        wheel = replace(wheel, centre_bore=_length(text, "centre bore", fields["bore"][0], BORE))
     return replace(wheel, spec=_normal_spec(wheel))
 
 
-def _checked_size(text: str, diameter: str, width: str) -> tuple[float, float]:
-    d, w = float(diameter), float(width)
+def _inches(number: str) -> float:
+    return split_quantity(number)[0]
+
+
+def _in_order(first: float, second: float) -> tuple[float, float]:
+    """Diameter and width: a rim is wider across than it is wide, so 8.5x19 can only be a 19x8.5."""
+    turned = RIM_WIDTH[0] <= first <= RIM_WIDTH[1] and RIM_DIAMETER[0] <= second <= RIM_DIAMETER[1] and first < second
+    return (second, first) if turned and second == int(second) else (first, second)
+
+
+def _add_beside(text: str, fields: Fields, name: str, cell: str) -> None:
+    """Take in what a column of its own says; what the spec says too must be the same. Raises CodeError."""
+    plain = re.sub(r"(?<=\d),(?=\d)", ".", plain_text(cell, "wheel spec"))
+    read: Fields = {}
+    for words in (f" {plain}", f" {_LED_BY[name]}{plain}"):
+        with suppress(CodeError):
+            read = _fields(words, 0)
+            if list(read) == [name]:
+                break
+    if list(read) != [name]:
+        raise CodeError(f'{text}: "{cell.strip()}" is not read as the {_NAMES[name]} that its column names. {_HELP}')
+    if name in fields and _size_of(text, fields[name]) != _size_of(text, read[name]):
+        said = " ".join(fields[name])
+        raise CodeError(
+            f'{text}: the {_NAMES[name]} is "{said}" here and "{cell.strip()}" in a column of its own; keep one.'
+        )
+    fields.setdefault(name, read[name])
+
+
+def _size_of(text: str, field: tuple[str, ...]) -> tuple[object, ...]:
+    """A field's numbers, to compare it with another."""
+    value, unit = _quantity(text, field[-1])
+    inches = not unit and (in_bare_inches(value) if len(field) > 1 else "/" in field[-1])
+    return *map(int, field[:-1]), round(to_mm(f"{value:.9f} {'in' if inches else unit or 'mm'}"), 2)
+
+
+def _bare_bore(wheel: Wheel, text: str, fields: Fields) -> tuple[str]:
+    """A number without a word, where it can only be the bore: the offset is told, and nothing else is so large.
+
+    Raises CodeError with the readings that are possible.
+    """
+    given = fields["bare"][0]
+    value, unit = _quantity(text, given)
+    mm = to_mm(f"{value:.9f} {unit or 'mm'}")
+    if "bore" in fields:
+        raise CodeError(f'{text}: "{given}" says not what it is; offset and bore are told already.')
+    readings = []
+    circle = wheel.bolt_circle
+    if BORE[0] <= mm <= BORE[1] and (circle is None or mm <= circle.diameter - BORE_BELOW_CIRCLE):
+        readings.append(f"the bore, CB{given}")
+    if (circle is None and mm >= CIRCLE[0]) or any(abs(mm - known) < 0.05 for known in CIRCLES):
+        readings.append("a bolt circle, such as " + f"{circle.lugs if circle else 5}x{given}")
+    if "backspacing" not in fields and abs(mm - backspacing(wheel)) <= BACKSPACING_ROUNDING:
+        readings.append(f"the backspacing, BS {given}{'' if unit else 'mm'}")
+    if "offset" not in fields and abs(mm - wheel.offset) <= BACKSPACING_ROUNDING:
+        readings.append(f"the offset, ET{given}")
+    if len(readings) == 1 and "CB" in readings[0]:
+        return (given,)
+    could = f"could be {' or '.join(readings)}" if readings else "says not what it is"
+    raise CodeError(f'{text}: "{given}" {could}. {_HELP}')
+
+
+def _no_bore(text: str, given: str) -> bool:
+    """Whether a number can be no bore: it has a sign, or is too small."""
+    return given[0] in "+-" or _quantity(text, given)[0] < BORE[0]
+
+
+def _checked_size(text: str, d: float, w: float) -> tuple[float, float]:
     if not RIM_DIAMETER[0] <= d <= RIM_DIAMETER[1] or not RIM_WIDTH[0] <= w <= RIM_WIDTH[1]:
         hint = ""
-        if RIM_DIAMETER[0] <= w <= RIM_DIAMETER[1] and RIM_WIDTH[0] <= d <= RIM_WIDTH[1]:
-            hint = f" Did you mean {w:g}x{d:g}, or {d:g}Jx{w:g}?"
-        elif LUGS[0] <= d <= LUGS[1]:
+        if LUGS[0] <= d <= LUGS[1]:
             hint = f" {d:g}x{w:g} looks like a bolt circle; the size comes first, such as 20x10."
         elif d > 200 or w > 70:
             hint = " Is it in millimetres? Rims are named in inches."
@@ -231,24 +324,34 @@ def _checked_size(text: str, diameter: str, width: str) -> tuple[float, float]:
     return d, w
 
 
-def _fields(text: str, position: int) -> dict[str, tuple[str, ...]]:
-    fields: dict[str, tuple[str, ...]] = {}
+def _fields(text: str, position: int) -> Fields:
+    fields: Fields = {}
     while position < len(text):
-        if text[position] in " ,;":
+        if text[position] in " ,;|()" or text.startswith("/ ", position):
             position += 1
             continue
         hits = ((name, pattern.match(text, position)) for name, pattern in _TOKENS)
         name, match = next(((name, match) for name, match in hits if match), ("", None))
         if match is None:
             raise CodeError(f"{text}: {_unknown(text, position)}")
+        if name == "torn":
+            first, word, second = map(str.strip, match.groups())
+            if "bare" not in fields and word == "OFFSET" and _no_bore(text, second):
+                fields["bare"] = (first,)
+                position += len(first)
+                continue
+            raise CodeError(
+                f'{text}: "{match[0]}" could be {word} {first} or {word} {second}; write each word before its number.'
+            )
         if name in fields:
             raise CodeError(f"{text}: the {_NAMES[name]} stands twice, again at character {position + 1}; keep one.")
-        fields[name] = match.groups()
+        fields[name] = (match["lugs"], match["size"]) if name == "circle" else match.groups()
         position = match.end()
     return fields
 
 
 _NAMES = {"backspacing": "backspacing", "bore": "centre bore", "circle": "bolt circle", "offset": "offset"}
+_NAMES["bare"] = "number without a word"
 
 
 def _unknown(text: str, position: int) -> str:
@@ -258,8 +361,6 @@ def _unknown(text: str, position: int) -> str:
         return f"{where} is not one bolt circle; of a wheel drilled twice give the circle in use. {_HELP}"
     if re.match(r"-", word):
         return f"{where}: a dash could be a minus or a hyphen here; write ET-12, or -12 after a space."
-    if re.fullmatch(rf"{_NUM}(?:MM)?", word):
-        return f"{where} says not what it is; write ET{word} for the offset, CB{word} for the bore."
     if re.match(r"\d{3}/\d|R\d", word):
         return f"{where} belongs to a tire; give the wheel spec alone."
     letters = re.match(r"[A-Z]+", word)
@@ -274,7 +375,7 @@ def _length(text: str, what: str, given: str, limits: tuple[float, float]) -> fl
     if not limits[0] <= mm <= limits[1]:
         inches = not unit and limits[0] <= value * MM_PER_INCH <= limits[1]
         hint = f" Is {value:g} in inches? Then write {value:g}in." if inches else ""
-        raise CodeError(f"{text}: the {what} is {mm:g} mm; plausible is {limits[0]:g} to {limits[1]:g} mm.{hint}")
+        raise CodeError(f"{text}: the {what} is {mm:g} mm; it should be {limits[0]:g} to {limits[1]:g} mm.{hint}")
     return mm
 
 
@@ -289,7 +390,7 @@ def _quantity(text: str, given: str) -> tuple[float, str]:
 def _circle(text: str, lugs: str, given: str) -> BoltCircle:
     if not LUGS[0] <= int(lugs) <= LUGS[1]:
         hint = " A second rim size? Keep one." if RIM_DIAMETER[0] <= int(lugs) <= RIM_DIAMETER[1] else ""
-        raise CodeError(f"{text}: a bolt circle of {lugs} lugs; plausible is {LUGS[0]} to {LUGS[1]}.{hint}")
+        raise CodeError(f"{text}: a bolt circle of {lugs} lugs; it should be {LUGS[0]} to {LUGS[1]}.{hint}")
     value, unit = _quantity(text, given)
     if not unit and in_bare_inches(value):
         given = f"{given} in"
@@ -298,7 +399,7 @@ def _circle(text: str, lugs: str, given: str) -> BoltCircle:
     return BoltCircle(int(lugs), _length(text, "bolt circle", given, CIRCLE))
 
 
-def _with_offset(wheel: Wheel, text: str, fields: dict[str, tuple[str, ...]]) -> Wheel:
+def _with_offset(wheel: Wheel, text: str, fields: Fields) -> Wheel:
     back = _backspacing(wheel, text, fields["backspacing"][0]) if "backspacing" in fields else None
     if "offset" in fields:
         offset = _length(text, "offset", fields["offset"][0].replace(" ", ""), OFFSET)
@@ -308,11 +409,14 @@ def _with_offset(wheel: Wheel, text: str, fields: dict[str, tuple[str, ...]]) ->
                 f"overall width of {overall_width(wheel):g} mm. Keep the one that was measured."
             )
         return replace(wheel, offset=offset)
+    if back is None and "bare" in fields:
+        word = fields["bare"][0]
+        raise CodeError(f'{text}: "{word}" says not what it is; write ET{word} for the offset, CB{word} for the bore.')
     if back is None:
         raise CodeError(f"{text}: the offset is missing; add ET25 (mm), or the backspacing as BS 6.5in or BS 165mm.")
     if not OFFSET[0] <= back <= OFFSET[1]:
         raise CodeError(
-            f"{text}: that backspacing is an offset of {back:.1f} mm; plausible is {OFFSET[0]} to {OFFSET[1]} mm."
+            f"{text}: that backspacing is an offset of {back:.1f} mm; it should be {OFFSET[0]} to {OFFSET[1]} mm."
         )
     return replace(wheel, offset=back, from_backspacing=True)
 
@@ -320,6 +424,7 @@ def _with_offset(wheel: Wheel, text: str, fields: dict[str, tuple[str, ...]]) ->
 def _backspacing(wheel: Wheel, text: str, given: str) -> float:
     """The offset [mm] that a backspacing stands for."""
     value, unit = _quantity(text, given)
+    unit = unit or ("in" if "/" in given else "")  # nobody writes fractions of a millimetre
     if not unit:
         raise CodeError(f"{text}: the backspacing {given} has no unit; write BS {given}in or BS {given}mm.")
     return offset_from_backspacing(to_mm(f"{value:.9f} {unit}"), overall_width(wheel))
@@ -371,9 +476,9 @@ def assumptions(wheel: Wheel) -> tuple[str, ...]:
             f"{overall_width(wheel):g} mm."
         )
     if wheel.bolt_circle is None:
-        notes.append("The spec gives no bolt circle: whether the wheel bolts on is open.")
+        notes.append("The spec gives no bolt circle, so whether the wheel bolts on is not known.")
     if wheel.centre_bore is None:
-        notes.append("The spec gives no centre bore: whether the wheel seats on the hub's register is open.")
+        notes.append("The spec gives no centre bore, so whether the wheel seats on the hub's register is not known.")
     return tuple(notes)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from fitment.profile.resolve import (
+    Assumed,
     Profile,
     Reading,
+    assumed_values,
     axle,
     baseline_axle,
     bundled_names,
@@ -16,11 +18,14 @@ from fitment.profile.resolve import (
     readings,
     setup,
     sources,
+    usual_tolerances,
 )
 
 __all__ = [
+    "Assumed",
     "Profile",
     "Reading",
+    "assumed_values",
     "axle",
     "baseline_axle",
     "bundled_names",
@@ -32,4 +37,5 @@ __all__ = [
     "readings",
     "setup",
     "sources",
+    "usual_tolerances",
 ]

@@ -61,6 +61,8 @@ def _laid(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, At]) 
     below, above = base[0], over[0]
     merged.origins[here] = over[1]
     if isinstance(below, dict) and isinstance(above, dict) and not _another(below, above):
+        if "value" in above:  # a reading, which ends that the one below was assumed
+            base = {key: value for key, value in below.items() if key != "assumed"}, base[1]
         return _maps(merged, here, base, over)
     return above
 

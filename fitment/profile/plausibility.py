@@ -34,13 +34,13 @@ def _heights(axle: AxlePart, baseline: Any) -> Iterator[str]:
         pressed = free - _loaded_radius(axle, baseline)
         if pressed < 0:
             yield (
-                f"hub_height {height:g} mm is above the free radius of the baseline's tire ({free:.1f} mm); "
-                "measure it again with the baseline's tire on the ground"
+                f"hub_height {height:g} mm is too high for the baseline's tire, which has {free:.1f} mm from centre to "
+                "tread; measure the height again with that tire on the ground"
             )
         elif pressed > 0.15 * free:
             yield (
-                f"hub_height {height:g} mm presses the baseline's tire in by {pressed:.0f} mm of {free:.0f} mm; "
-                "is this its tire, and is it inflated?"
+                f"with hub_height {height:g} mm the baseline's tire is pressed in by {pressed:.0f} mm (without load it "
+                f"has {free:.0f} mm from centre to tread); was this tire on, and was it inflated?"
             )
     if isinstance(axle.hub_face_at, tuple):
         there, half = axle.hub_face_at[1].value, axle.hub_face_width.value / 2
@@ -63,16 +63,15 @@ def _motion(axle: AxlePart) -> Iterator[str]:
     if isinstance(suspension, TapeSuspensionPart):
         for key, what in (("camber_per_100mm", "camber"), ("track_per_100mm", "track")):
             if key not in suspension.model_fields_set:
-                yield f"{key} is not given, so the {what} is taken as constant through travel"
+                yield f"{key} is not given, so the program assumes that {what} stays the same through travel"
         if axle.adjusters:
             yield "adjusters are not used: kind tape has no points that they could move"
-        if axle.steering is not None and suspension.steering_axis is None:
-            yield "steering_axis is not given; measure two of its points for the wheel's path in the lock"
     if axle.steer_limit and all(share < 1 for _, share in axle.steer_limit):
         most = max(share for _, share in axle.steer_limit)
         yield (
-            f"steer_limit leaves at most {100 * most:g} % of the lock angle at any travel, since its first share holds "
-            "below its first travel too; add the highest travel at which all of the lock is used, with share 1"
+            f"steer_limit allows at most {100 * most:g} % of the lock angle at every travel. If full lock can be used "
+            "lower down, begin the list with the highest travel at which it can, and share 1: the first share also "
+            "holds at all travels below it"
         )
 
 
@@ -102,7 +101,7 @@ def _bolted(setup: CornerPart | None) -> Iterator[str]:
     wheel = setup.wheel.record()
     said = parse_wheel(setup.wheel.spec, overall_width=wheel.overall_width).offset
     if abs(said - wheel.offset) > 1:
-        yield f"the wheel's offset is given as {wheel.offset:g} mm and its spec says {said:g} mm; the former is used"
+        yield f"the wheel's offset is given twice: offset {wheel.offset:g} mm is used, the spec says {said:g} mm"
     if setup.tire is not None and setup.tire.record().rim_code != wheel.rim_diameter:
         tire = setup.tire.record()
         yield f"tire {tire.code} is for a {tire.rim_code:g} in rim, wheel {wheel.spec} is {wheel.rim_diameter:g} in"

@@ -13,17 +13,19 @@ from fitment.frames import hub_rotation, spin_axis
 from fitment.parts import axle
 from fitment.parts.brake import Brake, Caliper, Rotor
 from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
-from fitment.parts.obstacles import MeasuredGap, Obstacle
+from fitment.parts.obstacles import USUAL_TOLERANCE, MeasuredGap, Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
+from fitment.profile.measured import measured_values
 from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, PanelPart, RingPart, RodPart
-from fitment.profile.schema.suspension import SolidAxleSuspensionPart, TapeSuspensionPart
+from fitment.profile.schema.suspension import SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
 from fitment.profile.values import Angle, ClockPoint, Point
 from fitment.units import Measured
 
 APART = 0.01  # [mm] below which two places are one
+AXIS_UP = 150.0  # [mm] from the hub's centre up and down to the two points of an axis that is given by its angles
 
 
 @dataclass(frozen=True)
@@ -62,19 +64,33 @@ def datum_of(baseline: AxlePart) -> Datum:
     return Datum(hub_face_at(baseline), hub_rotation(axis))
 
 
-def _tape(part: TapeSuspensionPart, datum: Datum) -> axle.Suspension:
-    axis = part.steering_axis
+def _axis(part: SteeringAxis | None, datum: Datum, hub_face: BodyPoint) -> tuple[BodyPoint, BodyPoint] | None:
+    """Lower and upper point of a steering axis, body frame [mm]; hub_face : from which its offset is counted."""
+    if part is None:
+        return None
+    if part.lower is not None and part.upper is not None:
+        return datum.place(part.lower), datum.place(part.upper)
+    assert part.kingpin_inclination is not None
+    assert part.caster is not None
+    assert part.offset is not None
+    x, y, z = hub_face[0] + part.ahead.value, hub_face[1] - part.offset.value, hub_face[2]
+    back, inboard = (AXIS_UP * np.tan(np.radians(angle.value)) for angle in (part.caster, part.kingpin_inclination))
+    return (x + back, y + inboard, z - AXIS_UP), (x - back, y - inboard, z + AXIS_UP)
+
+
+def _tape(part: TapeSuspensionPart, datum: Datum, hub_face: BodyPoint) -> axle.Suspension:
+    axis = _axis(part.steering_axis, datum, hub_face)
     return axle.TapeSuspension(
         camber=part.camber.value,
         toe_in=part.toe_in.value,
         camber_per_100mm=part.camber_per_100mm.value,
         track_per_100mm=part.track_per_100mm.value,
-        axis_lower=datum.place(axis.lower) if axis else None,
-        axis_upper=datum.place(axis.upper) if axis else None,
+        axis_lower=axis[0] if axis else None,
+        axis_upper=axis[1] if axis else None,
     )
 
 
-def _links(part: Any, datum: Datum) -> axle.Suspension:
+def _links(part: Any, datum: Datum, _hub_face: BodyPoint) -> axle.Suspension:
     points = ((name, datum.place(getattr(part.points, name))) for name in part.point_names())
     stroke = getattr(part, "stroke", None)
     return axle.LinkSuspension(
@@ -86,20 +102,21 @@ def _links(part: Any, datum: Datum) -> axle.Suspension:
     )
 
 
-def _solid_axle(part: SolidAxleSuspensionPart, datum: Datum) -> axle.Suspension:
+def _solid_axle(part: SolidAxleSuspensionPart, datum: Datum, hub_face: BodyPoint) -> axle.Suspension:
+    axis = _axis(part.steering_axis, datum, hub_face)
     points = {name: datum.place(getattr(part.points, name)) for name in part.point_names()}
     return axle.SolidAxle(
         camber=part.camber.value,
         toe_in=part.toe_in.value,
         panhard_body=points.get("panhard_body"),
         panhard_axle=points.get("panhard_axle"),
-        axis_lower=points.get("lower_ball"),
-        axis_upper=points.get("upper_ball"),
+        axis_lower=axis[0] if axis else points.get("lower_ball"),
+        axis_upper=axis[1] if axis else points.get("upper_ball"),
     )
 
 
-# one function for each kind whose motion is computed: (its model, datum) -> the record that moves
-SUSPENSIONS: dict[str, Callable[[Any, Datum], axle.Suspension]] = {
+# one function for each kind whose motion is computed: (its model, datum, hub face of its axis) -> the record that moves
+SUSPENSIONS: dict[str, Callable[[Any, Datum, BodyPoint], axle.Suspension]] = {
     "tape": _tape,
     "double_wishbone": _links,
     "five_link": _links,
@@ -169,13 +186,20 @@ def brake(part: BrakePart) -> Brake:
     )
 
 
+def states_tolerance(part: Any) -> bool:
+    """Whether a part says how far it may be off, 0 included: itself, or a reading that places it."""
+    return part.tolerance is not None or any(
+        reading.stated for path, reading in measured_values(part, "") if path != "radius"
+    )
+
+
 def obstacle(part: Any, datum: Datum) -> Obstacle:
     common = Obstacle(
         name=part.name,
         shape=part.shape,
         fixed_to=(part.fixed_to or ("knuckle" if part.shape == "ring" else "body"),),
         allowance=_value(part.allowance),
-        tolerance=part.tolerance.value if part.tolerance else 0.0,
+        tolerance=part.tolerance.value if part.tolerance else 0.0 if states_tolerance(part) else USUAL_TOLERANCE,
         meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
         side=part.side,
     )
@@ -204,7 +228,7 @@ def source(part: Any) -> str:
     if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
-        return f"points whose y is settled by the measured gap to the baseline's {part.measured_gap.to}"
+        return f"points, their y from the gap measured to the baseline's {part.measured_gap.to}"
     points = [point for _, point in part.points_at()]
     taped = sum(isinstance(point, ClockPoint) for point in points)
     from_plane = f"points, y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"

@@ -5,6 +5,7 @@ Loading reads and checks every build at once, so a slip anywhere is found before
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,19 +15,23 @@ from pydantic import ValidationError
 
 from fitment.errors import Argument, ProfileError, did_you_mean
 from fitment.parts import axle as vehicle
+from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.solid_panel import crossed_over
+from fitment.parts.tables import typical_values
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import records, yaml_core
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Merged, merge_build
 from fitment.profile.plausibility import cautions_of
+from fitment.profile.schema.assumed import AXIS, lacks_axis
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
+from fitment.units import Measured
 
 SHOWN = 5  # problems listed in one message
 _AXLES = ("front", "rear")
@@ -34,9 +39,10 @@ _SETUP_PARTS = ("wheel", "tire", "spacer")
 _SETUP_KEYS = (*_SETUP_PARTS, "ride")
 _DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
 CROSSED = (
-    "a cell of the panel crosses itself, so it has no far side to fill; give the points of every row in the same "
-    "direction, and the rows one after another."
+    "give the points of every row in the same direction, and the rows in order. As given, the panel crosses itself "
+    "and has no far side to fill."
 )
+OFFSET = "wheel.offset"  # the wheel's record holds its tolerance
 BASELINE = "baseline:"  # before a reading that belongs to the baseline's hub face alone
 
 
@@ -47,11 +53,37 @@ class Reading:
     path : key path within the axle, as `axle(..., moved=...)` takes it
     tolerance : half width of its band in `unit`; 0 = none is stated
     unit : mm or deg
+    assumed : nobody read it on this vehicle: what is typical, with its band
     """
 
     path: str
     tolerance: float
     unit: str
+    assumed: bool = False
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """A value that nobody read on this vehicle.
+
+    path : its key path within the axle; value, tolerance [unit]; unit : mm or deg
+    source : where the value and its band come from
+    """
+
+    path: str
+    value: float
+    tolerance: float
+    unit: str
+    source: str
+
+    @property
+    def name(self) -> str:
+        """What is assumed, in words: 'steering axis' for each of its readings."""
+        bare = self.path.removeprefix(BASELINE)
+        if bare.startswith(AXIS):
+            return "steering axis"
+        part = re.fullmatch(r"obstacles\[(.*?)\]\.?(.*)", bare)
+        return f"{part[1]} {part[2]}" if part else bare.removeprefix("suspension.").replace("_", " ").replace(".", " ")
 
 
 @dataclass(frozen=True)
@@ -152,7 +184,8 @@ def _find(given: str | Path) -> str | Path:
     hint = did_you_mean(text, names)
     listed = ", ".join(names) or "none"
     raise ProfileError(
-        f"there is no such file and no bundled profile of this name.{hint} Bundled: {listed}.", file=text
+        f"there is no such file, and no vehicle of this name comes with the program.{hint} These do: {listed}.",
+        file=text,
     )
 
 
@@ -218,7 +251,7 @@ def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
     at = merged.origin(problem.at) if problem.at else over_at
     text = problem.text
     if at[: len(over_at)] != over_at:
-        text += f" (as merged into build {over_at[1]})"
+        text += f" (in build {over_at[1]}, laid over the axle)"
     return Problem(at, text)
 
 
@@ -282,7 +315,7 @@ def _told(document: Document, problems: list[Problem]) -> ProfileError:
     for other_line, other_key, text in others[: SHOWN - 1]:
         message += "\n" + str(ProfileError(text, file=document.file, line=other_line, key=other_key))
     if len(listed) > SHOWN:
-        message += f"\nand {len(listed) - SHOWN} more."
+        message += f"\nand {len(listed) - SHOWN} more mistake{'s' if len(listed) > SHOWN + 1 else ''}."
     return ProfileError(message, file=document.file, line=line, key=key)
 
 
@@ -322,7 +355,20 @@ def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Mer
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """What is possible but unlikely in one axle of one build, in plain sentences."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    return tuple(cautions_of(corner.axle, corner.setup, baseline.setup))
+    return (*_axis_caution(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
+
+
+def _axis_caution(profile: Profile, corner: MergedCorner) -> tuple[str, ...]:
+    """That a steering axis was taken as typical because none is given, and where to fill it in."""
+    if not lacks_axis(corner.merged.data):
+        return ()
+    at = corner.merged.origin(("suspension", "steering_axis"))
+    text = (
+        "not given, so a typical one is taken, with its band; only the gaps straight ahead do not hang on it. Give two "
+        "points of the axis (lower, upper), or kingpin_inclination, caster and offset"
+    )
+    line = profile.document.line(at)
+    return (str(ProfileError(text, file=Path(profile.path).name, line=line, key=path_text(at))),)
 
 
 def axle(
@@ -334,7 +380,9 @@ def axle(
     moved : [mm or deg] added to the measured value at a key path, see `readings`
     """
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, own, records.datum_of(datum))
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
+    return _converted(profile, axle_name, own, records.datum_of(datum), records.hub_face_at(datum if shared else own))
 
 
 def baseline_axle(
@@ -342,7 +390,7 @@ def baseline_axle(
 ) -> vehicle.Axle:
     """The baseline's axle, with those of a build's moved readings that belong to both."""
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, datum, records.datum_of(datum))
+    return _converted(profile, axle_name, datum, records.datum_of(datum), records.hub_face_at(datum))
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
@@ -352,20 +400,55 @@ def readings(profile: Profile, axle_name: str, build: str | None = None) -> tupl
     with `baseline:`. Paths that begin with wheel, tire or spacer are for `setup`, the others for `axle`; each
     passes over the other's. Tolerances of an obstacle as a whole and of the wheel's offset are no readings.
     """
-    return _listed(profile, axle_name, build, toleranced=True)
+    found = _values(profile, axle_name, build)
+    return tuple(_reading(path, value) for path, value in found if value.tolerance > 0 and path != OFFSET)
 
 
 def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
-    """Every measured value in this axle and build that is given without a tolerance, and so counts as exact.
+    """Every measured value in this axle and build that is given without a tolerance, and so is taken as exact.
+
+    One that states a tolerance of 0 is exact, and left out.
 
     An obstacle's own tolerance covers all readings of that part, which are then left out.
     """
-    covered = [f"obstacles[{o.name}]" for o in axle(profile, axle_name, build).obstacles if o.tolerance > 0]
-    candidates = _listed(profile, axle_name, build, toleranced=False)
-    return tuple(reading for reading in candidates if not any(reading.path.startswith(name) for name in covered))
+    parts = corner_of(profile, axle_name, build).axle.obstacles
+    covered = [f"obstacles[{part.name}]" for part in parts if part.tolerance or not records.states_tolerance(part)]
+    return tuple(
+        _reading(path, value)
+        for path, value in _values(profile, axle_name, build)
+        if not value.stated and path != OFFSET and not any(path.startswith(name) for name in covered)
+    )
 
 
-def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: bool) -> tuple[Reading, ...]:
+def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Names of the parts that state no tolerance, so that the usual one is taken."""
+    parts = corner_of(profile, axle_name, build).axle.obstacles
+    return tuple(part.name for part in parts if not records.states_tolerance(part))
+
+
+def assumed_values(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Assumed, ...]:
+    """Every value of this axle and build that nobody read, with its band, in the order of the schema."""
+    typical = typical_values()
+    found = []
+    for path, value in _values(profile, axle_name, build):
+        row = typical.get(path.removeprefix(BASELINE))
+        same = row is not None and (row.value, row.tolerance) == (value.value, value.tolerance)
+        source = row.source if row is not None and same else "as the profile says"
+        if value.assumed:
+            found.append(Assumed(path, value.value, value.tolerance, _unit(value), source))
+    return tuple(found)
+
+
+def _unit(value: Measured) -> str:
+    return "deg" if isinstance(value, Angle) else "mm"
+
+
+def _reading(path: str, value: Measured) -> Reading:
+    return Reading(path, value.tolerance, _unit(value), value.assumed)
+
+
+def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[str, Measured]]:
+    """Every measured value that places a part of this axle and build, or what is bolted to it, with its key path."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     values = [*measured_values(corner.axle, "")]
     apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
@@ -374,12 +457,8 @@ def _listed(profile: Profile, axle_name: str, build: str | None, *, toleranced: 
             values.append((BASELINE + path, value))
     if corner.setup is not None:
         for key in _SETUP_PARTS:
-            values += [pair for pair in measured_values(getattr(corner.setup, key), key) if pair[0] != "wheel.offset"]
-    return tuple(
-        Reading(path, value.tolerance, "deg" if isinstance(value, Angle) else "mm")
-        for path, value in values
-        if (value.tolerance > 0) == toleranced
-    )
+            values += measured_values(getattr(corner.setup, key), key)
+    return values
 
 
 def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[str, str]:
@@ -441,11 +520,13 @@ def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | No
 # conversion ---------------------------------------------------------------------------------------------------
 
 
-def _converted(profile: Profile, axle_name: str, part: AxlePart, datum: records.Datum) -> vehicle.Axle:
+def _converted(
+    profile: Profile, axle_name: str, part: AxlePart, datum: records.Datum, axis_from: BodyPoint
+) -> vehicle.Axle:
     steering = part.steering
     return vehicle.Axle(
         name=axle_name,
-        suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum),
+        suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
         hub_face_at=records.hub_face_at(part),
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,

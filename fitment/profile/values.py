@@ -15,9 +15,9 @@ from typing import Any
 from pydantic_core import core_schema
 
 from fitment.errors import UnitError, did_you_mean
-from fitment.parts.hub import bare_words, in_bare_inches
+from fitment.parts.hub import CIRCLE_WAYS, bare_words, in_bare_inches
 from fitment.profile.yaml_core import At
-from fitment.units import MM_PER_INCH, Measured, split_quantity, to_mm, to_plain
+from fitment.units import CONVERTED, MM_PER_INCH, Measured, converted, split_quantity, to_mm, to_plain
 
 
 @dataclass(frozen=True)
@@ -104,17 +104,21 @@ class Rule:
 
 # numbers -------------------------------------------------------------------------------------------------------
 
+ASSUMED = "assumed"  # in place of a value: take the typical one; in a map: nobody read it here
+_FORM = "{value: ..., tolerance: ..., assumed: true}"
 _LENGTH_TEXT = r"^\s*[+-]?\s*[0-9.][^a-zA-Z\"']*[a-zA-Z\"'][a-zA-Z\"' ]*$"
 
 
 _UNIT = re.compile(r"[^\W\d_]{0,20}|\"|''")  # a word: what else a unit library would compute is not asked for
 
 
-def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float]:
-    """Value and tolerance of a plain value or a map {value, tolerance}."""
+def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[float, float, bool, bool]:
+    """Value, tolerance, whether one is stated, and whether it is assumed: of a plain value or a map of these keys."""
+    if given == ASSUMED:
+        raise refused(f"{{key}} has no typical value, so it cannot be `{ASSUMED}`; measure it, or write {_FORM}.")
     if not isinstance(given, dict):
-        return read(given), 0.0
-    known = ("value", "tolerance")
+        return read(given), 0.0, False, False
+    known = ("value", "tolerance", ASSUMED)
     for key in given:
         if key not in known:
             raise refused(f'unknown key "{key}".{unknown_word(key, known)}', key)
@@ -128,11 +132,21 @@ def _with_tolerance(given: Any, read: Any, limit: float, unit: str) -> tuple[flo
     number = read_plain(tolerance, "tolerance", unit)
     if not 0 <= number <= limit:
         raise refused(
-            f"a tolerance of {shown(tolerance)} is not plausible (0 to {limit:g} {unit}); it is the half width of "
-            "the band, never negative.",
+            f"a tolerance of {shown(tolerance)} is not plausible (0 to {limit:g} {unit}); it says how far the reading "
+            "may be off either way, and is never negative.",
             "tolerance",
         )
-    return value, number
+    assumed = ASSUMED in given and _is_true(given[ASSUMED])
+    if assumed and number == 0:
+        raise refused(f"an assumed value needs a band that it lies in; write {_FORM}.")
+    return value, number, "tolerance" in given, assumed
+
+
+def _is_true(given: Any) -> bool:
+    try:
+        return YesRule().read(given)
+    except RefusedError as error:
+        raise refused(error.problems[0].text, ASSUMED) from None
 
 
 def read_plain(given: Any, key: str, unit: str) -> float:
@@ -184,7 +198,7 @@ class LengthRule(Rule):
                     name = {"in": "inches", "cm": "centimetres", "m": "metres"}[unit]
                     return f'{name}? write "{mm:.10g} {unit}".'
         if fits(-mm):
-            return f"is the sign right? {-mm:.10g} would do."
+            return f"is the sign right? {-mm:.10g} mm would be accepted."
         return "check the reading and its unit."
 
     def schema(self) -> dict[str, Any]:
@@ -202,6 +216,7 @@ def _measured_schema(kinds: list[str], low: float, high: float, most: float, **m
         "properties": {
             "value": kind | {"minimum": low, "maximum": high},
             "tolerance": kind | {"minimum": 0, "maximum": most},
+            ASSUMED: {"description": "true: nobody read it on this vehicle", "type": "boolean"},
         },
         "required": ["value"],
         "additionalProperties": False,
@@ -234,13 +249,17 @@ class AngleRule(Rule):
 
 @dataclass(frozen=True)
 class NumberRule(Rule):
-    """A plain number in a fixed unit within a plausible range."""
+    """A plain number in a fixed unit within a plausible range; kg and km/h also as a text in lb and mph."""
 
     low: float
     high: float
     unit: str
 
     def read(self, given: Any) -> float:
+        try:
+            given = converted(given, self.unit, (self.low, self.high))
+        except UnitError as error:
+            raise refused(str(error)) from None
         number = read_plain(given, "{key}", self.unit)
         if self.low <= number <= self.high:
             return number
@@ -248,7 +267,9 @@ class NumberRule(Rule):
         raise refused(f"{number:.10g} {self.unit} is not a plausible {{key}} {allowed}; check the number and its unit.")
 
     def schema(self) -> dict[str, Any]:
-        return {"type": "number", "minimum": self.low, "maximum": self.high}
+        if self.unit not in CONVERTED:
+            return {"type": "number", "minimum": self.low, "maximum": self.high}
+        return {"type": ["number", "string"], "minimum": self.low, "maximum": self.high, "pattern": r"^\s*[0-9.].*$"}
 
 
 @dataclass(frozen=True)
@@ -291,7 +312,7 @@ class TextRule(Rule):
         if len(given) > self.longest:
             raise refused(f"{len(given)} characters are too long for {{key}}; at most {self.longest}.")
         if self.label and ("[" in given or "]" in given):
-            raise refused(f"square brackets in {shown(given)} would be read as a key path; write round ones.")
+            raise refused(f"write round brackets in {shown(given)}: the program keeps square ones for itself.")
         self._check_letters(given)
         return given
 
@@ -313,10 +334,15 @@ class BoltCircleRule(Rule):
 
     def read(self, given: Any) -> tuple[int, float]:
         text = TextRule(code=True).read(given)
-        match = re.fullmatch(r"\s*(\d{1,2})\s*[xX]\s*(\S.*?)\s*", text)
+        match = re.fullmatch(r"\s*(?P<lugs>\d{1,2})\s*[xX]\s*(?P<size>\S.*?)\s*", text)
+        plain_words = re.sub(r"(?<=\d),(?=\d)", ".", " ".join(text.upper().split()))
+        for way in CIRCLE_WAYS:
+            match = match or re.fullmatch(way, plain_words)
         if match is None:
             raise refused(f'"{text}" is not a bolt circle; write lugs x diameter, such as 5x114.3 or 5x4.5in.')
-        lugs, size = int(match[1]), match[2]
+        lugs, size = int(match["lugs"]), re.sub(r"(?<=\d),(?=\d)", ".", match["size"])
+        if re.fullmatch(r"(\d{1,2}[ -])?\d{1,2}/\d{1,2}", size):
+            size += " in"  # a fraction is one of an inch
         plain = re.fullmatch(r"\d{1,4}(\.\d{0,6})?", size) is not None
         inches = plain and in_bare_inches(float(size))
         diameter = read_plain(f"{size} in" if inches else float(size) if plain else size, "{key}", "mm")
@@ -328,7 +354,7 @@ class BoltCircleRule(Rule):
         return lugs, diameter
 
     def schema(self) -> dict[str, Any]:
-        return {"type": "string", "pattern": r"^\s*[0-9]{1,2}\s*[xX]\s*\S.*$"}
+        return {"type": "string", "pattern": r"^\s*[0-9]+([.,][0-9]+)?\s*([xX/-]|[oO][nN])\s*\S.*$"}
 
 
 @dataclass(frozen=True)

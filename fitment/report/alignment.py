@@ -99,7 +99,8 @@ def align_text(found: Alignment, units: str = "mm") -> str:
 
 def align_lines(found: Alignment, units: str = "mm") -> list[str]:
     """What can be reached, and the settings for a target."""
-    parts: list[str] = []
+    assumed = found.ready.assumed_words
+    parts: list[str] = [wrapped(assumed, first="", rest="  ")] if assumed else []
     name = f"{found.ride_name}, " if found.ride_name else ""
     at = f"{name}travel {length_text(found.travel, units, digits=0, sign=True)}"
     if found.reach is None:
@@ -109,7 +110,8 @@ def align_lines(found: Alignment, units: str = "mm") -> list[str]:
         back, front = found.reach.caster.min(), found.reach.caster.max()
         parts += [
             f"The adjusters reach at {at}, toe re-set:",
-            f"  camber {low:+.2f} to {high:+.2f} deg, caster {back:+.2f} to {front:+.2f} deg (not every pair of them)",
+            f"  camber {low:+.2f} to {high:+.2f} deg, caster {back:+.2f} to {front:+.2f} deg",
+            "  (not every camber with every caster)",
         ]
     if found.target is not None and found.choice is not None:
         parts += ["", *_choice_lines(found, found.target, found.choice, units)]
@@ -152,10 +154,10 @@ def _choice_lines(found: Alignment, target: Target, choice: Choice, units: str) 
         )
         if wanted is not None and abs(value) >= 0.05
     ]
-    lines.append(f"left over: {', '.join(left)}." if left else "the target is met to 0.05 deg.")
+    lines.append(f"still missing to the target: {', '.join(left)}." if left else "the target is met to 0.05 deg.")
     toe = next(value for travel, value in choice.toe_after if abs(travel - found.travel) < 1e-6)
     if abs(toe - (wanted := found.ready.axle.suspension.toe_in)) >= 0.005:
-        lines.append(f"Toe-in comes to {toe:+.2f} deg for {wanted:+.2f}: the toe link's adjuster is set in steps.")
+        lines.append(f"Toe-in becomes {toe:+.2f} deg, not {wanted:+.2f} deg: the toe link's adjuster has steps.")
     before, after = (max(t for _, t in toe) - min(t for _, t in toe) for toe in (choice.toe_before, choice.toe_after))
     lines.append(f"Toe changes by {after:.2f} deg over the whole travel (as it is now: {before:.2f} deg).")
     return lines

@@ -20,7 +20,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
-from fitment.report.readings import exact_words, slip_lines, source_lines
+from fitment.report.readings import assumed_words, effects_json, slip_lines, source_lines, usual_json
 from fitment.report.road_changes import (
     cover_json,
     ground_json,
@@ -72,7 +72,9 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
         "at_rest": [approach_json(entry) for entry in fit.at_rest.values()],
         "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
-        "read_as_exact": list(case.ready.exact_parts),
+        "usual_tolerance": usual_json(case.ready),
+        "assumed": effects_json(case),
+        "straight_ahead": None if case.straight_ahead is None else clearance_json(case.straight_ahead),
         "baseline_overlaps": list(case.ready.baseline_touches),
         "change": {name: rounded(value) for name, value in case.change.items()},
         "stance": {name: rounded(value) for name, value in vars(case.stance).items()},
@@ -195,7 +197,7 @@ def clearance_words(case: Case, units: str) -> str:
     """What limits, in a sentence; what else comes closer, and what overlaps in the worst case."""
     fit, worst = case.fit, case.fit.worst
     if worst is None:
-        return "no obstacle to check against"
+        return "no part near the wheel was checked"
     asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
@@ -203,9 +205,9 @@ def clearance_words(case: Case, units: str) -> str:
     nearest = min(fit.clearances, key=lambda c: c.clearance)
     alone = nearest.clearance > worst.clearance - SAME_GAP
     words = f"{worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
-    words = f"closest: {words}" if alone else f"least left of what is required: {words}"
+    words = f"tightest: {words}" if alone else f"tightest against what is required: {words}"
     if not alone:
-        words += f"; closest: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
+        words += f". Smallest gap: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
     against = min(fit.clearances, key=lambda c: c.worst_case)
     if against.worst_case < 0:
         words += (
@@ -215,9 +217,9 @@ def clearance_words(case: Case, units: str) -> str:
     return words
 
 
-def left_open(case: FullCase) -> str:
+def left_open(case: FullCase, units: str) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
-    words = [*filter(None, [exact_words([case.ready])]), open_words(case.fit)]
+    words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units))), open_words(case.fit)]
     words += open_checks("ground and bodywork", case.on_ground)
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
@@ -227,7 +229,7 @@ def left_open(case: FullCase) -> str:
 def open_words(fit: Fit) -> str:
     """What the verdict leaves open: parts left out, and the bolt-on checks that are not settled."""
     words = [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
-    return "; ".join([*words, *open_checks("bolt-on", fit.bolt_on)]) or "every bolt-on check was made"
+    return "; ".join([*words, *open_checks("bolt-on", fit.bolt_on)]) or "nothing in the bolt-on checks is open"
 
 
 def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
@@ -248,7 +250,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
-    parts += [wrapped(left_open(case), first="  ", rest="  "), ""]
+    parts += [wrapped(left_open(case, units), first="  ", rest="  "), ""]
     parts[1:1] = slip_lines([case.ready])
     if fit.clearances:
         parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
@@ -262,14 +264,14 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
 
 
 def _small_print(case: FullCase, units: str, *, last: bool) -> list[str]:
-    """What the build causes, cautions, and what was taken for granted."""
+    """What the build causes, cautions, and what was assumed."""
     words = []
     if case.caused:
         words += [WITH_THIS_BUILD, *(wrapped(in_units(line, units)) for line in case.caused), ""]
     standing = case.standing if last else ()
     words += ["Cautions", *(wrapped(in_units(caution, units)) for caution in (*standing, *case.cautions))]
     if case.assumptions:
-        words += ["", "Taken for granted (a measured figure in the profile beats each)"]
+        words += ["", "Assumed (a figure measured and written in the profile replaces it)"]
         words += [wrapped(in_units(assumption, units)) for assumption in case.assumptions]
     return words
 
@@ -287,7 +289,8 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
         ("closest approach", "clearance", "at rest", "required", "worst case", "travel", "steer", "")
     ]
     for c in fit.worst_each:
-        mark = "overlap" if c.clearance < 0 else "short" if c.margin < 0 else "worst case" if c.worst_case < 0 else ""
+        mark = "worst case" if c.worst_case < 0 else ""
+        mark = "overlap" if c.clearance < 0 else "below required" if c.margin < 0 else mark
         rows.append(
             (
                 f"{c.part} - {c.obstacle}",
@@ -328,8 +331,8 @@ def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> s
             wrapped(verdict_words(case, units), first="     ", rest="     "),
         ]
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
-    exact = exact_words([new.ready])
-    parts += [wrapped(exact, first="     ", rest="     ")] if exact else []
+    rests_on = in_units("; ".join(new.ready.rests_on), units)
+    parts += [wrapped(rests_on, first="     ", rest="     ")] if rests_on else []
     parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(both, units)), ""]
     parts += [table(both_clearance_rows(both, units)), ""]
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]

@@ -16,11 +16,14 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 TITLE = "What would make it clear: one change at a time, each checked again through all poses"
 GROUPS = (
-    (("clears",), "Each of these alone keeps every clearance"),
-    (("no_contact",), "These alone end the contact, but not every clearance required is kept, nor every worst case"),
+    (("clears",), "With each of these alone every required clearance is met, and in the worst case nothing touches"),
+    (
+        ("no_contact",),
+        "Each alone ends the contact, but a clearance stays below required, or something touches in the worst case",
+    ),
     (("this_part",), "These help with one part; others stay too close"),
 )
-UNUSABLE = "Not usable, told for completeness"
+UNUSABLE = "Tried, but not usable"
 KINDS = {
     "offset": "another offset",
     "spacer": "a spacer",
@@ -33,7 +36,8 @@ KINDS = {
     "camber": "camber",
 }
 FOOT = 0.3048  # [m]
-NEVER_MORE = ("bump_stop", "steering_stop")  # kinds of which a larger value is the smaller change
+# kinds of which a larger value is the smaller change
+NEVER_MORE = {"bump_stop": "Ending the travel at ", "steering_stop": "Ending the steering at "}
 
 
 def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
@@ -71,7 +75,8 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     for kinds, heading in GROUPS:
         group = [change for change in found if change.achieves in kinds and _on_its_own(change)]
         if group:
-            lines += ["", f"  {heading}", *(line for change in group for line in _lines(case, change, units))]
+            lines += ["", wrapped(heading, first="  ", rest="  ")]
+            lines += [line for change in group for line in _lines(case, change, units)]
     together = [change for change in found if change.kind == "parts_together"]
     if together:
         lines += ["", "  More than one change", *(line for change in together for line in _lines(case, change, units))]
@@ -80,7 +85,7 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
         lines += ["", f"  {UNUSABLE}", *(line for change in unusable for line in _lines(case, change, units))]
     nothing = [change for change in found if change.achieves == "nothing" and change.kind != "parts_together"]
     if nothing:
-        lines += ["", "  None of these does it alone"]
+        lines += ["", "  None of these is enough alone"]
         lines += [_said(f"{change.what}. {change.note}", units, "  - ", "    ") for change in nothing]
     mind = dict.fromkeys(f"{KINDS[change.kind]}: {change.caution}" for change in found if change.caution)
     if mind:
@@ -94,12 +99,17 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
         words = "; ".join(f"{check.item}: {check.detail}" for check in failed)
         yield _said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
     if not case.fit.clearances:
-        yield "  No part could be checked, so there is nothing to search."
+        yield "  No part near the wheel was checked, so there is nothing to try."
     elif not found:
-        yield "  Every clearance is kept as it is: nothing has to be changed for them."
+        yield "  Every required clearance is met already, and in the worst case nothing touches:"
+        yield "  the clearances need no change."
     elif not any(change.achieves == "clears" and _on_its_own(change) for change in found):
         of_use = "usable " if any(change.use == "not_usable" for change in found) else ""
-        yield f"  No single {of_use}change looked at here makes the build keep every clearance."
+        words = (
+            f"No single {of_use}change tried here is enough: a clearance stays below required, or something touches in "
+            "the worst case."
+        )
+        yield wrapped(words, first="  ", rest="  ")
 
 
 def _on_its_own(change: Change) -> bool:
@@ -130,7 +140,7 @@ def _rest(case: Case, change: Change) -> str:
     """What stays too close beside a part that is clear of the wheel."""
     if change.kind == "parts_together":
         if change.achieves == "clears":
-            return "With all of them every clearance is kept."
+            return "With all of them every required clearance is met, and in the worst case nothing touches."
         return "" if change.worst is None else f"Then {_too_close(change.worst)}."
     if change.achieves != "this_part":
         return ""
@@ -142,8 +152,8 @@ def _less(case: Case, change: Change) -> str:
     """That one step less does not do; of the smallest step nothing, as that is the build itself."""
     if change.less is None or change.less_worst is None or _is_present(case, change):
         return ""
-    enough = "too much" if change.kind in NEVER_MORE else "not enough"
-    return f"{_value(change.kind, change.less)} is {enough}: {_too_close(change.less_worst)}."
+    step = f"{NEVER_MORE.get(change.kind, '')}{_value(change.kind, change.less)}"
+    return f"{step} is not enough: {_too_close(change.less_worst)}."
 
 
 def _too_close(entry: Clearance) -> str:
@@ -172,7 +182,7 @@ def _value(kind: str, value: Value) -> str:
 
 def _with_it(effects: Mapping[str, float | str], units: str) -> str:
     words = "; ".join(_effects(effects, units))
-    return f"With it: {words}." if words else ""
+    return f"Comes with it: {words}." if words else ""
 
 
 def _effects(effects: Mapping[str, float | str], units: str) -> Iterable[str]:
@@ -186,10 +196,10 @@ def _effects(effects: Mapping[str, float | str], units: str) -> Iterable[str]:
         return f"{length_text(abs(value), units)} {more if value > 0 else less}"
 
     if "track_change_mm" in effects:
-        yield f"track {length('track_change_mm', sign=True)}"
+        yield f"track {way('track_change_mm', 'wider', 'narrower')}"
     if "scrub_radius_change_mm" in effects:
-        then = f" ({length('scrub_radius_mm')} then)" if "scrub_radius_mm" in effects else ""
-        yield f"scrub radius {length('scrub_radius_change_mm', sign=True)}{then}"
+        then = f" (then {length('scrub_radius_mm')})" if "scrub_radius_mm" in effects else ""
+        yield f"scrub radius {way('scrub_radius_change_mm', 'more', 'less')}{then}"
     if "tire_outer_change_mm" in effects:
         yield f"tire's outer side {way('tire_outer_change_mm', 'further out', 'further in')}"
     if "backspacing_mm" in effects:
@@ -223,7 +233,7 @@ def _travel_words(effects: Mapping[str, float | str], length: Callable[[str], st
     if "travel_lost_mm" in effects:
         yield f"{length('travel_lost_mm')} of bump travel lost, {length('bump_from_rest_mm')} left from rest"
     if "ride_heights_lost" in effects:
-        yield f"no longer to be had: ride height {effects['ride_heights_lost']}"
+        yield f"ride height lost: {effects['ride_heights_lost']}"
     if "lock_left_lost_deg" in effects:
         left, right = (float(effects[f"lock_{side}_lost_deg"]) for side in ("left", "right"))
         wider = f"turning circle {float(effects['turning_circle_change_percent']):+.0f} %"

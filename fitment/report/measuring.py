@@ -85,7 +85,7 @@ def question_help(asked: Asked, units: str) -> list[str]:
         question.how or question.ask,
         f"With: {question.tool}" if question.tool else "",
         f"Counted from: {question.datum}" if question.datum else "",
-        f"What that gives: {gives_text(question, units)} (common practice)" if question.gives is not None else "",
+        f"How exact that is: {gives_text(question, units)} (common practice)" if question.gives is not None else "",
         f"Plausible: {limits} {units if question.form == 'length' else question.unit}" if limits else "",
         f"What for: {question.why}" if question.why else "",
         f"For example: {question.example}" + (" (in mm)" if units == "in" and question.form in LENGTHS else "")

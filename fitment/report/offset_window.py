@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import pose_words, rounded, table, wrapped
-from fitment.report.readings import exact_words, slip_lines
+from fitment.report.readings import slip_lines, usual_json
 from fitment.units import MM_PER_INCH, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -16,8 +16,8 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 HEAD = ("", "offset", "backspacing", "", "track", "scrub radius", "")
 CAUTION = (
-    "The offsets are those of clearances alone, for a wheel of this size with a flat disc; caliper and spokes, bolt "
-    "circle, bore, studs and load are another question: check the wheel itself. Test fit before mounting a tire."
+    "These offsets count clearances only, for a wheel of this size with a flat disc. They say nothing about caliper "
+    "and spokes, bolt circle, bore, studs or load: check the wheel itself. Test fit before mounting a tire."
 )
 
 
@@ -40,7 +40,7 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
         "other_spans_mm": [[rounded(offset, 2) for offset in span] for span in found.others],
         "ends": [] if ends is None else [_end_json(end) for end in ends],
         "nearest_to_fitting": None if found.best is None else _best_json(found),
-        "read_as_exact": list(ready.exact_parts),
+        "usual_tolerance": usual_json(ready),
         "baseline_overlaps": list(ready.baseline_touches),
     }
 
@@ -79,8 +79,8 @@ def size_words(found: Window) -> str:
 def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """One size in full, several as a table of widths and tires."""
     head = f"Offsets that clear: {ready.axle.name} axle, build {ready.build}, {ride_words(found[0], units)}"
-    exact = exact_words([ready])
-    parts = [head, *slip_lines([ready]), *([wrapped(exact, first="  ", rest="  ")] if exact else []), ""]
+    rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.rests_on]
+    parts = [head, *slip_lines([ready]), *rests_on, ""]
     parts += _single(found[0], units) if len(found) == 1 else _matrix(found, units)
     return "\n".join([*parts, "", wrapped(CAUTION)])
 
@@ -100,16 +100,17 @@ def _single(found: Window, units: str) -> list[str]:
         return [f"{size}: no offset clears.", *_nearest(found, units)]
     low, high = found.ends
     lines = [
-        f"{size}: {span_words(low.offset, high.offset)}, every clearance kept, also in the worst case.",
+        f"{size}: {span_words(low.offset, high.offset)}.",
+        "There every required clearance is met, and in the worst case nothing touches.",
         "",
         table([HEAD, *(_end_row(end, units) for end in (low, high))]),
     ]
     if found.allowed is not None and (found.allowed[0] < low.offset - 0.5 or found.allowed[1] > high.offset + 0.5):
         nominal = span_words(math.ceil(found.allowed[0]), math.floor(found.allowed[1]))
-        lines += ["", wrapped(f"In the nominal size alone the allowances are kept from {nominal}: tight, no more.")]
+        lines += ["", wrapped(f"{_NOMINAL} from {nominal}. Outside the range above that is TIGHT at best, not CLEARS.")]
     if found.others:
         also = ", ".join(span_words(*span) for span in found.others)
-        lines += ["", wrapped(f"Also looked up as clear, apart from these: {also}.")]
+        lines += ["", wrapped(f"Apart from that range these offsets clear too (looked up): {also}.")]
     return lines
 
 
@@ -140,6 +141,9 @@ def span_words(low: float, high: float) -> str:
     return f"ET{low:+.4g} to ET{high:+.4g}"
 
 
+_NOMINAL = "Without the worst case (nominal tire, readings as given) every required clearance is met"
+
+
 def _nearest(found: Window, units: str) -> list[str]:
     from fitment.screening.offset_window import stop
 
@@ -147,16 +151,21 @@ def _nearest(found: Window, units: str) -> list[str]:
         return []
     entry, offset = stop(found.best), found.best.fit.setup.wheel.offset
     if entry is None:
-        return [wrapped("No part could be checked.")]
+        return [wrapped("No part near the wheel was checked.")]
     words = (
-        f"Nearest to it is ET{offset:+.1f}: {entry.clearance:.1f} mm from {entry.part} to {entry.obstacle}, "
-        f"{entry.allowance:g} mm required, worst case {entry.worst_case:.1f} mm, at {pose_words(entry, units)}."
+        f"Nearest to clearing is ET{offset:+.1f}: {entry.part} to {entry.obstacle}, {_gap_words(entry.clearance)} "
+        f"where {entry.allowance:g} mm is required, in the worst case {_gap_words(entry.worst_case)}, at "
+        f"{pose_words(entry, units)}."
     )
     lines = [wrapped(in_units(words, units))]
     if found.allowed is not None:
         nominal = f"{found.allowed[0]:+.1f} to ET{found.allowed[1]:+.1f}"
-        lines.append(wrapped(f"In the nominal size alone the allowances are kept from ET{nominal}: tight, no more."))
+        lines.append(wrapped(f"{_NOMINAL} from ET{nominal}. There the build is TIGHT at best, not CLEARS."))
     return lines
+
+
+def _gap_words(gap: float) -> str:
+    return f"{gap:.1f} mm" if gap >= 0 else f"an overlap of {-gap:.1f} mm"
 
 
 def _matrix(found: Sequence[Window], units: str) -> list[str]:
@@ -167,7 +176,10 @@ def _matrix(found: Sequence[Window], units: str) -> list[str]:
     tires = list(dict.fromkeys(window.setup.tire.code for window in found))
     cells = {(size_words(window), window.setup.tire.code): cell_words(window) for window in found}
     rows = [("tire", *sizes), *((tire, *(cells.get((size, tire), "") for size in sizes)) for tire in tires)]
-    marks = "-: no offset clears; empty: not for that rim; *: the rim's width is outside the tire's range"
+    marks = (
+        "-: no offset clears; empty: the tire is not for that rim diameter; *: the rim's width is outside the tire's "
+        "range"
+    )
     lines = [table(rows), "", wrapped(marks, first="  ", rest="  "), ""]
     for window in found:
         if window.ends is not None:
@@ -177,7 +189,11 @@ def _matrix(found: Sequence[Window], units: str) -> list[str]:
                 wrapped(f"{size}: ET{window.ends[0].offset:+.1f} {low}; ET{window.ends[1].offset:+.1f} {high}")
             )
     best = widest(found)
-    words = "none of them, on a rim of its range" if best is None else f"{size_words(best)} with {best.setup.tire.code}"
+    words = (
+        "none, on a rim width that its tire allows"
+        if best is None
+        else f"{size_words(best)} with {best.setup.tire.code}"
+    )
     return [*lines, "", f"The widest that clears: {words}."]
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
-from fitment.report.readings import exact_words, slip_words
+from fitment.report.readings import slip_words
 from fitment.units import MM_PER_INCH, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -125,14 +125,12 @@ def _checked(order: AxleOrder, units: str) -> Iterator[str]:
 def _not_checked(order: AxleOrder) -> Iterator[str]:
     for name, reason in order.case.fit.not_checked:
         yield f"{name}, because {reason}"
-    exact = exact_words([order.case.ready])
-    if exact:
-        yield f"the error of the tape: {exact}"
+    yield from order.case.ready.rests_on
     if not order.case.fit.clearances:
-        yield "clearances, because no obstacle could be checked"
+        yield "clearances, because no part near the wheel was checked"
     asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]
     if asked:
-        yield f"open until the lines above are answered: {', '.join(asked)}"
+        yield f"open until the seller answers the lines above: {', '.join(asked)}"
     for check in order.checks:
         if check.status == "not_checked" and check.item not in asked:
             yield f"{check.item}: {check.detail}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import angle_text, records_csv, rounded, table
+from fitment.report.common import angle_text, records_csv, rounded, table, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -56,7 +56,8 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
-    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses)])
+    assumed = [wrapped(poses.assumed)] if poses.assumed else []
+    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses), *assumed])
 
 
 def pose_rows(poses: PoseTable, units: str = "mm") -> list[Sequence[str]]:
@@ -82,5 +83,10 @@ def rake_lines(poses: PoseTable) -> list[str]:
     """What the pitch of the body does to caster, where it is known."""
     if poses.rake is None:
         return []
-    words = f"caster is to the body; at rest this build stands {poses.rake:+.2f} deg nose down, so to the ground it is"
-    return [f"  {words} {-poses.rake:+.2f} deg more"]
+    size = f"{abs(poses.rake):.2f} deg"
+    words = f"{size} nose down, so caster to the ground is {size} less"
+    if poses.rake < 0:
+        words = f"{size} nose up, so caster to the ground is {size} more"
+    if abs(poses.rake) < 0.005:
+        words = "level, so caster to the ground is the same"
+    return [wrapped(f"caster is measured to the body. At rest this build stands {words}", first="  ", rest="  ")]

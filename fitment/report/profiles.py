@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import setup_json, setup_words, table, wrapped
-from fitment.report.readings import exact_words, slip_lines, source_lines
+from fitment.report.readings import assumed_json, slip_lines, source_lines, usual_json
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -26,7 +26,8 @@ def profile_json(case: Case) -> dict[str, Any]:
         "hub_face_mm": list(axle.hub_face_at),
         "travel_mm": [axle.droop, axle.bump],
         "ride_heights_mm": dict(axle.ride_heights),
-        "read_as_exact": list(case.ready.exact_parts),
+        "usual_tolerance": usual_json(case.ready),
+        "assumed": assumed_json(case.ready),
         "baseline_overlaps": list(case.ready.baseline_touches),
         "obstacles": [
             {
@@ -66,11 +67,11 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             rows.append((low.name, "low point", low.fixed_to, x, y, z))
         parts += [table(rows, left=3)]
         parts += [
-            f"  {name}: slid {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to reproduce its gap"
+            f"  {name}: moved {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to match its "
+            "measured gap"
             for name, dy in case.ready.slid
         ]
-        exact = exact_words([case.ready])
-        parts += source_lines(case.ready) + ([wrapped(exact)] if exact else [])
+        parts += [*source_lines(case.ready), *(wrapped(in_units(words, units)) for words in case.ready.rests_on)]
     parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
     return "\n".join(parts).rstrip()
 

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import wrapped
+from fitment.errors import named_in_a_row
+from fitment.parts.obstacles import USUAL_TOLERANCE
+from fitment.report.common import rounded, wrapped
+from fitment.units import length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
-
-NAMED = 6  # parts named in one go
+    from fitment.checks.full_case import FullCase
+    from fitment.profile import Assumed
 
 
 def slip_words(ready: Ready) -> str:
     """That a reading must be wrong, the best sign of a typing slip; empty where there is none."""
     if not ready.baseline_touches:
         return ""
-    names = _names(ready.baseline_touches)
-    return f"Is a reading wrong? The baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
+    names = named_in_a_row(ready.baseline_touches)
+    return f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
 
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:
@@ -26,17 +29,57 @@ def slip_lines(prepared: Sequence[Ready]) -> list[str]:
     return [wrapped(words, first="  ", rest="    ") for words in map(slip_words, prepared) if words]
 
 
-def exact_words(prepared: Sequence[Ready]) -> str:
-    """Which parts count as exact; empty where all state a tolerance."""
-    names = [
-        name if len(prepared) == 1 else f"{ready.axle.name}: {name}" for ready in prepared for name in ready.exact_parts
-    ]
-    return f"no tolerance given, so read as exact: {_names(names)}" if names else ""
+def usual_json(ready: Ready) -> list[dict[str, Any]]:
+    """The parts that state no tolerance, and what was taken."""
+    return [{"obstacle": name, "tolerance_mm": USUAL_TOLERANCE} for name in ready.usual_parts]
 
 
-def _names(names: Sequence[str]) -> str:
-    more = len(names) - NAMED
-    return ", ".join(names) if more <= 1 else f"{', '.join(names[:NAMED])} and {more} more"
+def assumed_json(ready: Ready) -> list[dict[str, Any]]:
+    """What nobody read, with its band."""
+    return [
+        {
+            "reading": value.path, "value": value.value, "tolerance": value.tolerance, "unit": value.unit,
+            "source": value.source,
+        }
+        for value in ready.assumed
+    ]  # fmt: skip
+
+
+def effects_json(case: FullCase) -> list[dict[str, Any]]:
+    """The same, and what each band takes from the least worst case."""
+    told = zip(assumed_json(case.ready), case.assumed, strict=True)
+    return [value | {"worst_case_effect_mm": rounded(effect.takes)} for value, effect in told]
+
+
+def assumed_words(case: FullCase, units: str) -> str:
+    """What nobody read, with its bands, and what they do to the answer; empty where all was read."""
+    if not case.assumed:
+        return ""
+    bands: dict[str, list[str]] = {}
+    for each in case.assumed:
+        key = each.value.path.rpartition(".")[2].replace("_", " ")
+        is_axis = each.value.name == "steering axis"
+        bands.setdefault(each.value.name, []).append(
+            f"{key} {_band(each.value, units)}" if is_axis else _band(each.value, units)
+        )
+    told = [f"{name} ({', '.join(own)})" for name, own in bands.items()]
+    words = f"assumed as typical: {', '.join(told)}"
+    takes = case.assumed_takes
+    if takes is not None:
+        against = min(case.fit.clearances, key=lambda entry: entry.worst_case)
+        words += f"; of the worst case, {against.part} to {against.obstacle}, this takes {length_text(takes, units)}"
+    ahead = case.straight_ahead
+    if ahead is not None:
+        gap = length_text(ahead.clearance, units)
+        words += f"; straight ahead, whatever the axis: {ahead.part} to {ahead.obstacle}, {gap}"
+    return words
+
+
+def _band(value: Assumed, units: str) -> str:
+    if value.unit == "deg":
+        return f"{value.value:g} +- {value.tolerance:g} deg"
+    low, band = (length_text(each, units) for each in (value.value, value.tolerance))
+    return f"{low.removesuffix(f' {units}')} +- {band}"
 
 
 def source_lines(ready: Ready) -> list[str]:

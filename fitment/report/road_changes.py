@@ -18,8 +18,9 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 LEAST = 0.05  # of a change that is told, in its own unit
 LABEL = 12  # columns
 ASSUMED = (
-    "At rest on a level road, tires as loaded, joints by their centres. Flat: both tires of the axle, on the edge of "
-    "the rim; the rubber under it is not counted. Cover: the sector of a published wheel-guard rule (78/549/EEC)."
+    "Ground: at rest on a level road, tires pressed in by the load, joints counted at their centres. Flat tire: both "
+    "tires of the axle flat, standing on the rim's edge; rubber under the rim is not counted. Bodywork cover: over the "
+    "sector of a published wheel-guard rule (78/549/EEC)."
 )
 
 
@@ -81,8 +82,9 @@ def _bearing(road: RoadChanges, units: str) -> str:
     if road.moment is None:
         words += "; its moment is not computed, because the axle load is not in the profile"
     else:
-        words += f", {road.moment:+.0f} N m by half the axle load at rest"
-    hub = "another hub, its bearing may stand elsewhere" if road.another_hub else "the bearing's own place is unknown"
+        more = "more" if road.moment > 0 else "less"
+        words += f". With half the axle load at rest that is {abs(road.moment):.0f} N m {more} moment"
+    hub = "another hub, its bearing may stand elsewhere" if road.another_hub else "where the bearing stands is unknown"
     return f"{words} ({hub})"
 
 
@@ -90,7 +92,9 @@ def _unsprung(road: RoadChanges) -> str:
     known = [mass for mass in road.unsprung if mass.new is not None]
     words = ", ".join(_mass(mass) for mass in known)
     if road.unsprung_change is not None:
-        words += f"; {road.unsprung_change:+.1f} kg a corner by what is known of both"
+        words += (
+            f"; together {road.unsprung_change:+.1f} kg a corner, counting parts with a known mass before and after"
+        )
     missing = [mass.part for mass in road.unsprung if mass.old is None or mass.new is None]
     return words + (f"; not counted: {', '.join(missing)}" if missing else "")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -73,8 +74,8 @@ def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
 
 
 OFFSETS = (
-    "Offsets are those at which the nominal tire keeps every clearance required; fitment window counts the worst case "
-    "too. Order by fitment order."
+    "At the offsets the nominal tire meets every required clearance. They leave out the worst case; fitment window "
+    "counts it too. Before ordering, run fitment order."
 )
 
 
@@ -112,17 +113,27 @@ def offsets_text(low: float, high: float) -> str:
     return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
 
 
-def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow]) -> str:
+def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow], delimiter: str = ",") -> str:
     """The list with its own columns untouched and the answer's behind them."""
     from fitment.screening.screen import COLUMNS
 
     stream = io.StringIO()
     added = [free_name(name, header) for name in COLUMNS]
-    writer = csv.writer(stream, lineterminator="\n")
+    writer = csv.writer(stream, delimiter=delimiter, lineterminator="\n")
     writer.writerow([*header, *added])
-    writer.writerows((*row.candidate.cells, *[_cell(value) for value in row.values()]) for row in rows)
+    comma = delimiter != "," and _decimal_commas(rows)
+    writer.writerows((*row.candidate.cells, *[_cell(value, comma) for value in row.values()]) for row in rows)
     return stream.getvalue()
 
 
-def _cell(value: object) -> object:
-    return "" if value is None else f"{value:.3f}" if type(value) is float else value
+def _cell(value: object, comma: bool) -> object:
+    if type(value) is float:
+        return f"{value:.3f}".replace(".", "," if comma else ".")
+    return "" if value is None else value
+
+
+def _decimal_commas(rows: Sequence[ScreenedRow]) -> bool:
+    """Whether the list writes its own decimals with a comma: its spreadsheet would take 12.345 for 12345."""
+    cells = {cell for row in rows for cell in row.candidate.cells}
+    commas = any(re.fullmatch(r"\W*\d+,\d{1,2}\W*", cell) for cell in cells)
+    return commas and not any(re.fullmatch(r"\W*\d+\.\d{1,2}\W*", cell) for cell in cells)

@@ -18,7 +18,7 @@ LISTED = 8  # readings in the table
 LEAST_SHARE = 0.01  # of the variance, to be listed
 FELT = 0.005  # [mm] an effect below this is not told
 LEAST_CHANCE = 0.001  # told as a number; below it as "below 0.1 %"
-NO_OBSTACLE = "How sure: nothing to say, because no obstacle was checked."
+NO_OBSTACLE = "How sure: nothing to say, because no part near the wheel was checked."
 _COORDINATE = re.compile(r"(.*(?:points|rows|at|from|to|steering_axis|hub_face_at).*)\[([012])\]$")
 
 
@@ -92,12 +92,12 @@ def _figures(place: ClosestApproach, units: str) -> str:
 
 
 _NO_DIRECTION = (
-    "The parts overlap as measured, and no one direction leads out: how a reading moves the depth is unknown, so no "
-    "chance is given, and each reading below counts with all of its motion, whichever way."
+    "No chance is given here. The parts overlap as measured and no single direction leads out, so how a reading "
+    "changes the overlap is unknown. Below, each reading counts with its full movement, whichever way it goes."
 )
 _OVERLAP = (
-    "The parts overlap as measured. A depth saturates, so the chance of contact is no less than this, and the depth "
-    "does not tell how far to move a part."
+    "The parts overlap as measured. The chance of contact is at least the one shown. The depth of the overlap does not "
+    "say how far a part has to move."
 )
 _NO_TOLERANCE = (
     "No figure that moves this place has a tolerance, so no chance is given; state tolerances in the profile."
@@ -111,7 +111,7 @@ def _range_text(ends: tuple[float, float], units: str) -> str:
 
 def _chances(found: Certainty, units: str) -> str:
     """Every place where something may go wrong; the others in a line or two."""
-    rows = [("each at its closest", "clearance", "19 times of 20", "worst case", "contact", "short of required", "")]
+    rows = [("each at its closest", "clearance", "19 times of 20", "worst case", "contact", "below required", "")]
     safe, untold = 0, []
     for place in found.places:
         entry = place.entry
@@ -130,12 +130,14 @@ def _chances(found: Certainty, units: str) -> str:
             )  # fmt: skip
     lines = [table(rows)]
     if safe:
-        lines.append(f"  {safe} more {'place' if safe == 1 else 'places'}: below 0.1 % for both")
+        lines.append(
+            f"  {safe} more {'place' if safe == 1 else 'places'}: below 0.1 % for contact, and for below required"
+        )
     if untold:
         lines.append(wrapped(f"no tolerance moves these, so no chance: {'; '.join(untold)}", first="  ", rest="  "))
     contact, short = found.any_contact, found.any_short
     if contact and short:
-        words = f"at one or more of them: contact {_bounds_text(contact)}, short of required {_bounds_text(short)}"
+        words = f"at one or more of them: contact {_bounds_text(contact)}, below required {_bounds_text(short)}"
         lines.append(wrapped(words, first="  ", rest="  "))
     return "\n".join(lines)
 
@@ -159,15 +161,15 @@ def _measure_again(found: Certainty, axle: str, units: str) -> str:
     contact, short = place.chance_of_contact, place.chance_short
     chances = any(chance and LEAST_CHANCE < chance < 1 - LEAST_CHANCE for chance in (contact, short))
     columns = 4 + place.told + 2 * chances
-    rows = [("share", "reading", "tolerance", "gains", "halved: from", "contact", "short")[:columns]]
+    rows = [("share", "reading", "tolerance", "gains", "halved: from", "contact", "below required")[:columns]]
     rows += [_again_row(place, again, axle, units)[:columns] for again in felt[:LISTED]]
     lines = ["Measure this again: what the spread at the tightest place comes from", table(rows, left=2)]
     rest = [doubt for doubt in place.doubts if abs(doubt.effect) > FELT][len(rows) - 1 :]
     if rest:
         lines.append(f"  {len(rest)} more: {100 * sum(map(place.share, rest)):.1f} % together")
-    words = "gains: clearance for one more of the reading"
+    words = "share: of the spread. gains: how the clearance changes when the reading is 1 larger"
     if place.told:
-        words += "; halved: 19 times of 20 with half the tolerance, if the new reading comes out the same"
+        words += ". halved: where '19 times of 20' begins with half the tolerance, if the reading comes out the same"
     return "\n".join([*lines, wrapped(words, first="  ", rest="  ")])
 
 
@@ -197,8 +199,8 @@ def _gain(doubt: Doubt, units: str) -> str:
 
 def _assumed(found: Certainty, setup: Setup) -> list[str]:
     basis = (
-        "A tolerance is taken as two standard deviations of a normal spread: about 95 % of such readings lie within "
-        "it. Readings are taken as independent, and each moves the clearance in proportion."
+        "A tolerance is assumed to be two standard deviations of a normal spread: about 95 % of such readings lie "
+        "within it. Readings are assumed independent, and each moves the clearance in proportion."
     )
     words = [basis]
     bands = {doubt.kind: doubt.band for place in found.places for doubt in place.doubts if doubt.band is not None}
@@ -214,14 +216,14 @@ def _assumed(found: Certainty, setup: Setup) -> list[str]:
         sizes.append(f"overall diameter {low:.1f} to {high:.1f} mm ({rule})")
     if sizes:
         words.append(
-            f"The tire: any size that a new one may have, each as likely: {', '.join(sizes)}. Measure the mounted "
-            "tire and give section_width and overall_diameter with a tolerance in the profile: that takes the place "
-            "of this range here, though not in the worst case."
+            f"The tire may have any size that is permitted when new, each assumed equally likely: {', '.join(sizes)}. "
+            "Measure the mounted tire and write section_width and overall_diameter, with a tolerance, in the profile. "
+            "These then replace the range here, but not in the worst case."
         )
     words.append(
         "The worst case is that of the check: the largest tire permitted, and every tolerance against us at once. "
-        "For several places together the largest chance and the sum of all are told: the truth lies between, since "
-        "they share readings."
+        "For several places together two numbers are given: the largest single chance, and the sum of all. The true "
+        "chance lies between, because the places depend on the same readings."
     )
     return words
 
@@ -232,12 +234,18 @@ def _not_in_it(found: Certainty, axle: str) -> list[str]:
         words.append(_exact_words(found, axle))
     if found.by_gap:
         words.append(
-            f"{found.limiting.entry.obstacle} was placed by a gap to the baseline's tire or wheel, which was taken at "
-            "its nominal size; that its true size differs is not in it."
+            f"{found.limiting.entry.obstacle} was placed by a gap to the baseline's tire or wheel. For that the tire "
+            "or wheel was assumed to have its nominal size. How far its true size differs is not counted."
+        )
+    if found.assumed:
+        words.append(
+            "Assumed bands are wide. The chances count each of them by itself, at the place that is closest with the "
+            "typical values; with others another place may come closer. So take them as the best case: the worst case "
+            "counts all bands together, in every pose."
         )
     words.append(
-        "Not in it: what is taken for granted above (shape of tire and wheel), the two sides of the vehicle being "
-        "different, play and give in joints, bushings and body, poses other than the closest, mistaken readings."
+        "Not counted: what is assumed above (shape of tire and wheel), differences between left and right, play and "
+        "give in joints, bushings and body, poses other than the closest, mistaken readings."
     )
     return words
 
@@ -247,25 +255,30 @@ def _exact_words(found: Certainty, axle: str) -> str:
 
     count, supposed = len(found.exact), found.supposed
     words = (
-        f"Readings without a tolerance that could bear on the tightest place: {count}. They count as exact. What is "
-        f"usual: a length by tape {USUAL_LENGTH:g} mm, each coordinate of a point {USUAL_POINT:g} mm, camber and toe "
-        f"by gauge {USUAL_GAUGE:g} deg, a lock {USUAL_LOCK:g} deg, a wheel's offset {USUAL_OFFSET:g} mm (common "
+        f"Without a tolerance, so counted as exact: {count} {'reading' if count == 1 else 'readings'} that could "
+        f"matter at the tightest place. Usual tolerances: a length by tape {USUAL_LENGTH:g} mm, each coordinate of a "
+        f"point {USUAL_POINT:g} mm, camber and toe by gauge {USUAL_GAUGE:g} deg, "
+        f"a lock {USUAL_LOCK:g} deg, a wheel's offset {USUAL_OFFSET:g} mm (common "
         "practice, no published source)."
     )
     if supposed is None:
         return f"{words} What these would do here was not worked out."
     felt = sorted((d for d in supposed.added if abs(d.effect) > FELT), key=lambda d: -abs(d.effect))
     if not felt:
-        return f"{words} None of them moves it by as much as a hundredth of a millimetre."
+        return f"{words} None of them changes that clearance by 0.01 mm or more."
     then = supposed.place
     if then.range:
         low, high = then.range
         words += (
             f" With these the clearance there would be {low:.1f} to {high:.1f} mm 19 times of 20; contact "
-            f"{chance_text(then.chance_of_contact)}, short of required {chance_text(then.chance_short)}."
+            f"{chance_text(then.chance_of_contact)}, below required {chance_text(then.chance_short)}."
         )
     most = ", ".join(f"{reading_words(d, axle)} ({abs(d.effect):.1f} mm)" for d in felt[:3] if abs(d.effect) >= 0.05)
-    return f"{words} {len(felt)} of them move it, most of all {most}." if most else words
+    return (
+        f"{words} {len(felt)} of them {'changes' if len(felt) == 1 else 'change'} that clearance, most of all {most}."
+        if most
+        else words
+    )
 
 
 # JSON ---------------------------------------------------------------------------------------------------------

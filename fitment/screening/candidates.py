@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import io
+import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
@@ -14,6 +16,18 @@ from fitment.errors import ListError, did_you_mean
 
 REQUIRED = ("wheel", "tire")
 OPTIONAL = ("spacer", "ride")
+BESIDE = ("offset", "backspacing", "circle", "bore")  # of a wheel, in columns of their own
+READ = (*REQUIRED, *BESIDE, *OPTIONAL)
+# What spreadsheets call the columns, without capitals, units and marks. Source: common practice.
+NAMES = {
+    "wheel": ("wheel", "wheels", "rim", "rims", "wheel size", "rim size", "wheel spec"),
+    "tire": ("tire", "tires", "tyre", "tyres", "tire size", "tyre size", "tire code", "tyre code"),
+    "offset": ("offset", "et", "wheel offset"),
+    "backspacing": ("backspacing", "backspace", "bs"),
+    "circle": ("bolt circle", "bolt pattern", "pcd", "lug pattern", "stud pattern", "circle", "lk"),
+    "bore": ("bore", "centre bore", "center bore", "hub bore", "cb", "ml"),
+}
+LAST_RESORT = "size"  # of the wheel, where no other column is its name
 MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value that is not there
 UNCLOSED = "a quotation mark opens a cell and does not close it on this line; close it, or remove the mark"
 LONGEST = 10_000  # [characters] of a cell
@@ -24,6 +38,7 @@ class Candidate(NamedTuple):
     """One row of the list: its line number, the columns' names and its cells; `problem` when the row itself is broken.
 
     counted : what `line` counts, for messages
+    named : (what is read, the column's name), of columns with another name
     """
 
     line: int
@@ -31,6 +46,7 @@ class Candidate(NamedTuple):
     cells: tuple[str, ...]
     problem: str | None = None
     counted: str = "line"
+    named: tuple[tuple[str, str], ...] = ()
 
     @property
     def place(self) -> str:
@@ -44,29 +60,90 @@ class Candidate(NamedTuple):
 
     def get(self, column: str) -> str:
         """A cell by its column's name, whatever its capitals; empty where there is none."""
-        number = _numbers(self.header).get(column)
+        number = _numbers(self.header, self.named).get(column)
         return "" if number is None else self.cells[number].strip()
+
+    @property
+    def beside(self) -> tuple[tuple[str, str], ...]:
+        """What of the wheel stands in columns of its own: (what, the cell), without empty ones."""
+        found = _beside(self.header, self.named)
+        return tuple((what, self.cells[i].strip()) for what, i in found if self.cells[i].strip())
 
 
 @lru_cache(maxsize=8)
-def _numbers(header: tuple[str, ...]) -> dict[str, int]:
-    """The columns' numbers by name, and by name in small letters where no other column has it."""
+def _numbers(header: tuple[str, ...], named: tuple[tuple[str, str], ...]) -> dict[str, int]:
+    """The columns' numbers by name, by name in small letters where no other column has it, and by what is read."""
     exact = {name: i for i, name in enumerate(header)}
-    return {name.lower(): i for i, name in reversed(list(enumerate(header)))} | exact
+    by_name = {name.lower(): i for i, name in reversed(list(enumerate(header)))} | exact
+    return by_name | {what: exact[name] for what, name in named if what not in BESIDE and name in exact}
 
 
-def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
-    """Column names and the rows of a CSV list, read as they are asked for. Raises ListError."""
-    file = Path(path)
+@lru_cache(maxsize=8)
+def _beside(header: tuple[str, ...], named: tuple[tuple[str, str], ...]) -> tuple[tuple[str, int], ...]:
+    """The columns that tell something of the wheel; those that are asked for take the place of those found by name."""
+    asked = [(what, header.index(name)) for what, name in named if what in BESIDE]
+    known = {what for what, _ in asked}
+    taken = {name for _, name in named}
+    found = [
+        (what, i)
+        for i, name in enumerate(header)
+        for what in BESIDE
+        if what not in known and name not in taken and _bare_name(name) in NAMES[what]
+    ]
+    return (*asked, *found)
+
+
+def _bare_name(name: str) -> str:
+    """A column's name without capitals, units and marks: "Wheel_Size (in)" is wheel size."""
+    return " ".join(re.sub(r"[(\[].*?[)\]]|[^a-z0-9]", " ", name.lower()).split()).removesuffix(" mm")
+
+
+def _named(header: Sequence[str], columns: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """The columns that are asked for or have a common name: (what is read, the column's name). Raises ListError."""
+    named = []
+    for what, name in columns.items():
+        close = [column for column in header if column.lower() == name.strip().lower()]
+        if len(close) != 1 and name not in header:
+            hint = did_you_mean(name, header)
+            raise ListError(f'column {what}: the list has no column "{name}"; it has {", ".join(header)}.{hint}')
+        named.append((what, name if name in header else close[0]))
+    asked = {name for _, name in named}
+    for what in REQUIRED:
+        if what in columns or what in [name.lower() for name in header]:
+            continue
+        alike = [name for name in header if name not in asked and _bare_name(name) in NAMES[what]]
+        if not alike and what == "wheel":
+            alike = [name for name in header if name not in asked and _bare_name(name) == LAST_RESORT]
+        if len(alike) > 1:
+            words = " and ".join(f'"{name}"' for name in alike)
+            raise ListError(f'both {words} could be the {what}; say which: --column {what}="{alike[0]}".')
+        named += [(what, name) for name in alike]
+    return tuple(named)
+
+
+class Listed(NamedTuple):
+    """A list: its columns' names, its rows, read as they are asked for, and the mark between its cells."""
+
+    header: list[str]
+    rows: Iterator[Candidate]
+    delimiter: str = ","
+
+
+def read_candidates(path: str | Path, columns: Mapping[str, str] | None = None) -> Listed:
+    """A CSV list. Raises ListError.
+
+    columns : names of its columns by what is read (one of READ), where they are no common ones
+    """
+    file, asked = Path(path), columns or {}
     try:
         # bytes that are no UTF-8 come through as lone surrogates, so that their row and no other is unreadable
-        stream = file.open(encoding="utf-8-sig", errors="surrogateescape", newline="")
+        stream = _opened(file)
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
     try:
         first = stream.readline()
         lines = _Lines(chain([first] if first else [], stream))  # a pipe cannot be read twice
-        delimiter = _delimiter(first)
+        delimiter = _delimiter(first, asked)
         header = [name.strip() for name in next(csv.reader(lines, delimiter=delimiter, strict=True), [])]
         _check_lengths(header)
     except csv.Error as error:
@@ -75,33 +152,56 @@ def read_candidates(path: str | Path) -> tuple[list[str], Iterator[Candidate]]:
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
     try:
-        _check_header(file, header)
+        named = _check_header(file, header, asked)
     except ListError:
         stream.close()
         raise
-    return header, _rows(stream, lines, delimiter, header)
+    return Listed(header, _rows(stream, lines, delimiter, header, named), delimiter)
 
 
-def _delimiter(first: str) -> str:
+def _opened(file: Path) -> IO[str]:
+    """UTF-8 with or without a byte order mark, or the UTF-16 that spreadsheets write as "Unicode text"."""
+    raw = file.open("rb")
+    try:
+        wide = raw.peek(2)[:2] in (b"\xff\xfe", b"\xfe\xff")
+    except OSError:
+        raw.close()
+        raise
+    encoding, errors = ("utf-16", "replace") if wide else ("utf-8-sig", "surrogateescape")
+    return io.TextIOWrapper(raw, encoding=encoding, errors=errors, newline="")
+
+
+def _delimiter(first: str, columns: Mapping[str, str]) -> str:
     """Comma, semicolon or tab: the one that parts the names of the required columns."""
     for mark in ",;\t":
-        if {cell.strip(' "') for cell in first.rstrip("\r\n").split(mark)}.issuperset(REQUIRED):
+        header = [cell.strip(' "') for cell in first.rstrip("\r\n").split(mark)]
+        try:
+            named = dict(_named(header, columns))
+        except ListError:
+            continue
+        if {name.lower() for name in header}.union(named).issuperset(REQUIRED):
             return mark
-    return ","
+    return max(",;\t", key=first.count)
 
 
-def _check_header(file: Path, header: Sequence[str]) -> None:
+def _check_header(file: Path, header: Sequence[str], columns: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    """The columns that are read under another name. Raises ListError."""
     if not any(header):
         raise ListError(f"{file}: the list is empty; its first line names the columns, wheel and tire among them.")
     if any(map(_is_no_text, header)):
         raise ListError(f"{file}:1: not a CSV table in UTF-8; save the list as CSV with UTF-8 text.")
+    try:
+        named = _named(header, columns)
+    except ListError as error:
+        raise ListError(f"{file}:1: {error}") from None
     for name in REQUIRED:
-        if name not in [column.lower() for column in header]:
+        if name not in [column.lower() for column in header] and name not in dict(named):
             hint = did_you_mean(name, header) or " The first line must name the columns."
             raise ListError(f"{file}:1: there is no column {name}; found: {', '.join(header)}.{hint}")
     twice = sorted({name for name in header if name and header.count(name) > 1})
     if twice:
         raise ListError(f"{file}:1: column {twice[0]} stands twice; rename one of them.")
+    return named
 
 
 class _Lines:
@@ -142,7 +242,9 @@ class _Lines:
         return bool(behind)
 
 
-def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str]) -> Iterator[Candidate]:
+def _rows(
+    stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str], named: tuple[tuple[str, str], ...]
+) -> Iterator[Candidate]:
     names = tuple(name or f"column {i}" for i, name in enumerate(header, 1))
     empty = ("",) * len(names)
     reader = csv.reader(lines, delimiter=delimiter, strict=True)
@@ -160,7 +262,7 @@ def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str])
                 continue
             if not any(cell.strip() for cell in cells):
                 continue
-            if _swallowed(header, cells, delimiter) and lines.give_back():
+            if _swallowed(header, cells, delimiter, named) and lines.give_back():
                 yield Candidate(line, names, empty, f"line {line}: {UNCLOSED}")
                 continue
             kept = tuple([*cells, *[""] * len(header)][: len(header)])
@@ -171,7 +273,7 @@ def _rows(stream: IO[str], lines: _Lines, delimiter: str, header: Sequence[str])
             if any(map(_is_no_text, cells)):
                 problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
                 kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
-            yield Candidate(line, names, kept, problem)
+            yield Candidate(line, names, kept, problem, named=named)
 
 
 def _check_lengths(cells: Sequence[str]) -> None:
@@ -180,11 +282,12 @@ def _check_lengths(cells: Sequence[str]) -> None:
         raise csv.Error(TOO_LONG)
 
 
-def _swallowed(header: Sequence[str], cells: Sequence[str], delimiter: str) -> bool:
+def _swallowed(header: Sequence[str], cells: Sequence[str], delimiter: str, named: Sequence[tuple[str, str]]) -> bool:
     """Whether a row of several lines looks like several rows that a quotation mark has joined."""
     if any(line.count(delimiter) >= len(header) - 1 for cell in cells for line in cell.splitlines()[1:]):
         return True  # a line within a cell is a whole row
-    read = [cell for name, cell in zip(header, cells, strict=False) if name.lower() in (*REQUIRED, *OPTIONAL)]
+    known = {*REQUIRED, *OPTIONAL, *(name.lower() for _, name in named)}
+    read = [cell for name, cell in zip(header, cells, strict=False) if name.lower() in known]
     return len(cells) != len(header) or any("\n" in cell.strip() or "\r" in cell.strip() for cell in read)
 
 
@@ -196,8 +299,11 @@ def _is_no_text(cell: str) -> bool:
 # ---------------------------------------------------------------- rows that are already in memory
 
 
-def from_records(records: Iterable[Mapping[str, Any]]) -> tuple[list[str], Iterator[Candidate]]:
-    """Column names and rows of mappings, their values as texts; rows are counted from 1. Raises ListError."""
+def from_records(records: Iterable[Mapping[str, Any]], columns: Mapping[str, str] | None = None) -> Listed:
+    """Column names and rows of mappings, their values as texts; rows are counted from 1. Raises ListError.
+
+    columns : as of `read_candidates`
+    """
     rows: list[dict[str, str]] = []
     if not isinstance(records, Iterable):
         raise ListError(f"candidates: got {type(records).__name__}; give a CSV file or a mapping for each candidate.")
@@ -209,12 +315,13 @@ def from_records(records: Iterable[Mapping[str, Any]]) -> tuple[list[str], Itera
             )
         rows.append({str(name).strip(): _as_text(value) for name, value in record.items()})
     header = list(dict.fromkeys(name for row in rows for name in row))
+    named = _named(header, columns or {}) if rows else ()
     for name in REQUIRED:
-        if rows and name not in [column.lower() for column in header]:
+        if rows and name not in [column.lower() for column in header] and name not in dict(named):
             hint = did_you_mean(name, header) or " Every candidate needs it."
             raise ListError(f"candidates: there is no column {name}; found: {', '.join(header)}.{hint}")
     names, cells = tuple(header), [tuple(row.get(name, "") for name in header) for row in rows]
-    return header, (Candidate(i, names, row, None, "candidate") for i, row in enumerate(cells, 1))
+    return Listed(header, (Candidate(i, names, row, None, "candidate", named) for i, row in enumerate(cells, 1)))
 
 
 def _as_text(value: object) -> str:

@@ -5,13 +5,16 @@ The ends are looked up in the keep-out of one sweep, then checked as `check` doe
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 
 from fitment.checks.case import Case, Ready, run
-from fitment.checks.fit import Clearance
+from fitment.checks.fit import CLEARS, Clearance, clearance_verdicts
+from fitment.clearance.pose_grid import sweep
+from fitment.clearance.worst_case import assumes
 from fitment.errors import FitmentError
 from fitment.frames import Array
 from fitment.parts.axle import Setup
@@ -22,6 +25,7 @@ from fitment.screening.keep_out import KeepOut, Outlook, free_spans, keep_out_at
 STEP = 0.1  # [mm] to which an end is given
 LOOKED_UP = 0.05  # [mm] by which `Outlook.most` may be too small
 DRAWN_IN = 30  # steps by which an end is drawn in at most
+APART = 2.0  # [mm] of offsets that are checked where bands are assumed
 GRID = 4.0  # [mm] of the offsets among which the best is sought where none fits
 
 
@@ -42,8 +46,8 @@ class End:
 class Window:
     """The offsets of one wheel size with one tire.
 
-    ends : smallest and largest offset at which `check` finds that every clearance is kept, also in the worst case,
-        or None where there is none
+    ends : smallest and largest offset at which `check` finds every required clearance met and nothing touching in
+        the worst case, or None where there is none
     allowed : the offsets that keep every allowance in the nominal size, looked up [mm], or None
     best : where nothing clears, the check at the offset that comes nearest to it
     others : further spans (low, high) that clear [mm], apart from this one
@@ -76,7 +80,10 @@ def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
     look = outlook(kept, setup.tire, setup.wheel, setup.spacer.thickness)
     spacer, span = setup.spacer.thickness, (setup.spacer.thickness - OFFSET[1], setup.spacer.thickness - OFFSET[0])
     clearing = spacer - free_spans(look.least, span)[::-1, ::-1]
-    allowed = _meant(spacer - free_spans(look.margin, span)[::-1, ::-1], setup.wheel.offset)
+    keeps = spacer - free_spans(look.margin, span)[::-1, ::-1]
+    allowed = _meant(keeps, setup.wheel.offset)
+    if assumes(ready.variants):  # the keep-out as measured does not tell the worst case of wide bands
+        clearing = _checked_spans(ready, setup, keeps)
     for low, high in sorted(clearing.tolist(), key=lambda each: _away(each, setup.wheel.offset)):
         ends = _ends(ready, setup, look, low, high)
         if ends is not None:
@@ -86,6 +93,48 @@ def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
     offset = best.fit.setup.wheel.offset
     ends = _ends(ready, setup, look, offset, offset) if best.fit.kept else None
     return Window(setup, ends, allowed, best if ends is None else None)
+
+
+def _checked_spans(ready: Ready, setup: Setup, keeps: Array) -> Array:
+    """Of spans of offsets (n, 2) [mm] that keep every allowance those (m, 2) at which `check` clears, in whole steps.
+
+    Checked APART of each other, their ends halved in until they are a step apart.
+    """
+    swept, known = sweep(ready.axle, setup.ride), dict[float, bool]()
+
+    def clears(offsets: Sequence[float]) -> None:
+        new = [offset for offset in dict.fromkeys(offsets) if offset not in known]
+        setups = [_with_offset(setup, offset) for offset in new]
+        for offset, verdict in zip(new, clearance_verdicts(swept, setups, ready.variants), strict=True):
+            known[offset] = verdict == CLEARS
+
+    spans = []
+    for low, high in keeps.tolist():
+        first, last = np.ceil(low / STEP - 1e-6) * STEP, np.floor(high / STEP + 1e-6) * STEP
+        if last < first:
+            continue
+        offsets = np.round(np.unique(np.append(np.arange(first, last, APART), last)), 1).tolist()
+        clears(offsets)
+        for clear, run_of in groupby(offsets, known.__getitem__):
+            own = list(run_of)
+            if clear:
+                spans.append([_edge(own[0], offsets, -1, known, clears), _edge(own[-1], offsets, 1, known, clears)])
+    return np.array(spans).reshape(-1, 2)
+
+
+def _edge(
+    inner: float, offsets: Sequence[float], way: int, known: dict[float, bool], clears: Callable[[list[float]], None]
+) -> float:
+    """The last step from an offset that clears towards the next of the offsets, which does not."""
+    index = offsets.index(inner) + way
+    if not 0 <= index < len(offsets):
+        return inner
+    outer = offsets[index]
+    while abs(outer - inner) > 1.5 * STEP:
+        middle = round((inner + outer) / 2, 1)
+        clears([middle])
+        inner, outer = (middle, outer) if known[middle] else (inner, middle)
+    return inner
 
 
 def _away(span: Sequence[float], offset: float) -> tuple[float, float]:
@@ -141,9 +190,13 @@ def _moved_out(
 
 def at_offset(ready: Ready, setup: Setup, offset: float) -> Case:
     """The check of the same size at another offset. Raises FitmentError."""
+    return run(ready, _with_offset(setup, offset))
+
+
+def _with_offset(setup: Setup, offset: float) -> Setup:
     words = setup.wheel.spec.split()
     spec = " ".join(f"ET{offset:g}" if word.startswith(("ET", "BS")) else word for word in words)
-    return run(ready, replace(setup, wheel=replace(setup.wheel, spec=spec, offset=offset)))
+    return replace(setup, wheel=replace(setup.wheel, spec=spec, offset=offset))
 
 
 def stop(case: Case) -> Clearance | None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from fitment.checks.fit import VERDICTS
 from fitment.errors import Argument, FitmentError
+from fitment.screening.cell_numbers import looks_like_numbers, numbers
 from fitment.screening.screen import ScreenedRow
 
 SORTS = ("margin", "clearance", "worst", "offsets")
@@ -24,29 +25,25 @@ def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRo
         known = ", ".join(SORTS)
         raise FitmentError(Argument("sort"), f" {sort}: there is no such column with values; use {known} or a column.")
     best = {str(verdict): i for i, verdict in enumerate(VERDICTS)}
-    order = sorted(readable, key=lambda row: (best[row.verdict], *_place(row, name, turned)))
+    told = [None] * len(readable) if name in SORTS else numbers([row.candidate.get(name.lower()) for row in readable])
+    places = [
+        (best[row.verdict], *_place(row, name, turned, number)) for row, number in zip(readable, told, strict=True)
+    ]
+    order = [readable[i] for i in sorted(range(len(readable)), key=places.__getitem__)]
     broken = [row for row in rows if row.verdict == "unreadable"]
     return [*(row.ranked(i) for i, row in enumerate(order, 1)), *broken]
 
 
-def _place(row: ScreenedRow, name: str, turned: bool) -> tuple[bool, float, str]:
+def _place(row: ScreenedRow, name: str, turned: bool, number: float | None) -> tuple[bool, float, str]:
     """Where a row stands among those of its verdict: whether it tells nothing, a number, a text."""
     if name in SORTS:
         own = _own(row, name)
         return own is None, (own or 0.0) * (1.0 if turned else -1.0), ""
     text = row.candidate.get(name.lower())
-    number = _number(text)
     if number is None:
         letters = "".join(chr(0x10FFFF - ord(letter)) for letter in text) if turned else text
         return not text, math.inf, letters
     return not math.isfinite(number), number * (-1.0 if turned else 1.0) if math.isfinite(number) else 0.0, ""
-
-
-def _number(text: str) -> float | None:
-    try:
-        return float(text)
-    except ValueError:
-        return None
 
 
 def without_number(rows: Sequence[ScreenedRow], sort: str) -> list[ScreenedRow]:
@@ -55,11 +52,23 @@ def without_number(rows: Sequence[ScreenedRow], sort: str) -> list[ScreenedRow]:
     if name in SORTS:
         return []
     told = [(row, row.candidate.get(name.lower())) for row in rows if row.verdict != "unreadable"]
-    numbers = [(row, text, _number(text)) for row, text in told if text]
-    if all(number is None for _, _, number in numbers):
+    read = numbers([text for _, text in told])
+    if all(number is None for number in read):
         return []
-    odd = [row for row, _, number in numbers if number is None or not math.isfinite(number)]
+    odd = [
+        row
+        for (row, text), number in zip(told, read, strict=True)
+        if text and (number is None or not math.isfinite(number))
+    ]
     return sorted(odd, key=lambda row: row.candidate.line)
+
+
+def sorted_as_text(rows: Sequence[ScreenedRow], sort: str) -> str | None:
+    """A cell of the column to sort by, where all look like numbers and none can be read as one; else None."""
+    name = sort.removeprefix("-")
+    if name in SORTS:
+        return None
+    return looks_like_numbers([row.candidate.get(name.lower()) for row in rows if row.verdict != "unreadable"])
 
 
 def _own(row: ScreenedRow, name: str) -> float | None:

@@ -41,7 +41,7 @@ class Reader:
 
     def __init__(self, axles: Sequence[Ready]) -> None:
         self._axles = axles
-        self._wheels: dict[str, tuple[Wheel, int, int]] = {}
+        self._wheels: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[Wheel, int, int]] = {}
         self._tires: dict[str, Tire] = {}
         self._stands: dict[tuple[str, str], tuple[Setup, ...]] = {}
         self._rims: dict[Wheel, int] = {}
@@ -77,15 +77,16 @@ class Reader:
         for name, text in zip(REQUIRED, texts, strict=True):
             if not text:
                 raise FitmentError(f"the {name} is missing")
-        spec, code = texts
-        if spec not in self._wheels:
-            wheel = parse_wheel(spec)
+        (spec, code), beside = texts, candidate.beside
+        key = (spec, beside)
+        if key not in self._wheels:
+            wheel = parse_wheel(spec, beside=beside)
             rim = self._rims.setdefault(bare(wheel), len(self._rims))
             bolts = self._bolts.setdefault(self._bolted_by(wheel), len(self._bolts))
-            self._wheels[spec] = wheel, rim, bolts
+            self._wheels[key] = wheel, rim, bolts
         if code not in self._tires:
             self._tires[code] = parse_tire(code)
-        return self._wheels[spec], self._tires[code]
+        return self._wheels[key], self._tires[code]
 
     def _bolted_by(self, wheel: Wheel) -> tuple[object, ...]:
         """All of a wheel that a bolt-on check may look at: not its spec, and its offset only if a brake stands so high

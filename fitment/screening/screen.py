@@ -195,7 +195,7 @@ class _Words:
     def reason(self, row: int, axle: int, limit: int, verdict: str) -> str:
         """Why the verdict is what it is, or what it leaves open."""
         if verdict == "not_checked":
-            return "no obstacle to check against"
+            return "no part near the wheel was checked"
         free, allowance, by_wheel, worst, against = (column[row] for column in self._numbers[axle])
         answers = self._answers[axle]
         part, name = PARTS[by_wheel], answers.parts[limit]
@@ -208,18 +208,17 @@ class _Words:
             return f"worst case {worst:.1f} mm from {met} to {answers.parts[against]}"
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
-            exact = [ready.exact_parts for ready in self._axles]
-            self._open[id(bolted)] = _left_open(bolted, [answer.not_checked for answer in self._answers], exact)
+            left_out = [answer.not_checked for answer in self._answers]
+            self._open[id(bolted)] = _left_open(bolted, left_out, [ready.rests_on for ready in self._axles])
         return self._open[id(bolted)]
 
 
 def _left_open(
-    bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]], exact: Sequence[Sequence[str]]
+    bolted: Sequence[Sequence[BoltOn]], not_checked: Sequence[Sequence[str]], readings: Sequence[Sequence[str]]
 ) -> str:
     """What a row that clears leaves open."""
     words = [f"not checked: {name}" for names in not_checked for name in names]
-    names = list(dict.fromkeys(name for names in exact for name in names))
-    words += [f"no tolerance given, so read as exact: {', '.join(names)}"] if names else []
+    words += dict.fromkeys(words for each in readings for words in each)
     for status, what in (("caution", "caution"), ("not_checked", "not checked")):
         items = [check.item for checks in bolted for check in checks if check.status == status]
         if items:

@@ -20,7 +20,7 @@ from fitment.clearance.closest_poses import NearPose, lowest_near
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import Sweep, known_motion, sweep
 from fitment.clearance.trace import Index
-from fitment.clearance.worst_case import sections_of
+from fitment.clearance.worst_case import assumes, sections_of
 from fitment.frames import Array
 from fitment.motion.suspension import families, swept_travel
 from fitment.parts.axle import Axle, Setup
@@ -33,6 +33,11 @@ WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too l
 SETTLED = 0.008  # [mm] by which a worst case measured anew may be off, the chords of a trace included
 NEAR = 0.1  # [mm] of a limit within which a part could decide a doubtful verdict
 PARTS: tuple[Part, ...] = ("tire", "wheel")
+# columns of the answers that a check gives
+OF_FIT = (
+    "clearance", "margin", "worst_case", "limit", "against", "by_wheel", "against_wheel", "gap", "allowance", "travel",
+    "steer", "verdict",
+)  # fmt: skip
 Key = TypeVar("Key", bound=Hashable)
 Span = tuple[float, float]
 Waiting = Callable[[], KeepOut]
@@ -75,27 +80,17 @@ def checked(ready: Ready, setups: Sequence[Setup], processes: int, known: Mappin
     known : spans of travel whose keep-outs are being made
     """
     names = tuple(obstacle.name for obstacle in ready.axle.obstacles)
-    rows: list[tuple[float | int | bool, ...]] = [()] * len(setups)
-    for ride, mine in _alike(setup.ride for setup in setups).items():
-        fits = fit_setups([setups[i] for i in mine], _swept(ready.axle, ride), ready.variants)
-        for i, fit in zip(mine, fits, strict=True):
-            rows[i] = _of_fit(fit, names)
-    free, margin, worst, limit, against, by_wheel, against_wheel, gap, allowance, travel, steer, verdict = (
-        np.array(column) for column in zip(*rows, strict=True)
-    )
+    rows = _fitted((ready, names), setups)
+    columns = {name: np.array(column) for name, column in zip(OF_FIT, zip(*rows, strict=True), strict=True)}
     offsets = np.full((len(setups), 2), np.nan)
     for kept, mine in _keep_outs(ready, setups, processes, known):
         offsets[mine] = look_up(kept, [setups[i] for i in mine], processes).offsets
-    offsets[verdict == NOT_CHECKED] = np.nan
-    return Answers(
-        clearance=free, margin=margin, worst_case=worst, limit=limit, against=against, by_wheel=by_wheel,
-        against_wheel=against_wheel, gap=gap, allowance=allowance, travel=travel, steer=steer,
-        offsets=offsets, verdict=verdict, parts=names, not_checked=_not_checked(ready),
-    )  # fmt: skip
+    offsets[columns["verdict"] == NOT_CHECKED] = np.nan
+    return Answers(**columns, offsets=offsets, parts=names, not_checked=_not_checked(ready))
 
 
 def _of_fit(fit: Fit, names: Sequence[str]) -> tuple[float | int | bool, ...]:
-    """What a check found, in the order of the answers' columns, and the verdict of its clearances."""
+    """What a check found, in the order of OF_FIT."""
     worst = fit.worst
     if worst is None:
         free, nowhere = float("inf"), float("nan")
@@ -176,7 +171,34 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
     doubtful = [(setups[same[0]], _met(size_answers.closest, same[0])) for same in jobs]
     for same, verdict in zip(jobs, _settled(ready, kept, doubtful, processes), strict=True):
         answers.verdict[same] = verdict
+    return _with_wide_bands(ready, answers, setups, processes) if assumes(ready.variants) else answers
+
+
+def _with_wide_bands(ready: Ready, answers: Answers, setups: Sequence[Setup], processes: int) -> Answers:
+    """The answers with the numbers of the check for every setup that does not overlap as measured.
+
+    A boundary that is swept as measured does not tell where wide bands put a part: what lies behind it there may be
+    what is met.
+    """
+    open_ = np.flatnonzero(answers.clearance >= -LESS).tolist()
+    jobs = [[open_[k] for k in same] for same in _alike(_what_counts(setups[i]) for i in open_).values()]
+    with worker_pool((ready, answers.parts), min(processes, len(jobs))) as run:
+        rows = run.dealt(_fitted, [setups[same[0]] for same in jobs])
+    for same, row in zip(jobs, rows, strict=True):
+        for name, value in zip(OF_FIT, row, strict=True):
+            getattr(answers, name)[same] = value
     return answers
+
+
+def _fitted(state: tuple[Ready, tuple[str, ...]], setups: Sequence[Setup]) -> list[tuple[float | int | bool, ...]]:
+    """What a check finds of each setup."""
+    ready, names = state
+    rows: list[tuple[float | int | bool, ...]] = [()] * len(setups)
+    for ride, mine in _alike(setup.ride for setup in setups).items():
+        fits = fit_setups([setups[i] for i in mine], _swept(ready.axle, ride), ready.variants)
+        for i, fit in zip(mine, fits, strict=True):
+            rows[i] = _of_fit(fit, names)
+    return rows
 
 
 def _settled(ready: Ready, kept: KeepOut, doubtful: Sequence[_Doubt], processes: int) -> list[int]:

@@ -25,7 +25,8 @@ def least_changes(case: Case) -> tuple[Change, ...]:
     """The least change of each kind that makes a checked build clear, each on its own, the most usable first.
 
     Raises FitmentError.
-    Empty where every clearance is kept, or no part could be checked. None of them makes a build bolt on.
+    Empty where every required clearance is met and nothing touches in the worst case, or no part could be checked.
+    None of them makes a build bolt on.
     """
     if not case.fit.clearances or kept(case):
         return ()

@@ -58,16 +58,16 @@ def answered(bench: Bench, ask: Ask) -> Change:
 
 
 def kept(case: Case) -> bool:
-    """Whether every clearance is kept, whatever the bolt-on checks say."""
+    """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on."""
     return all(e.margin >= 0 and e.worst_case >= 0 for e in case.fit.clearances)
 
 
 def _miss_words(ask: Ask, found: LeastChange) -> str:
     if found.index is None or found.entry is None:
-        return f"Searched {ask.searched}."
-    too = f"; too close as well: {', '.join(found.others)}" if found.others else ""
+        return f"Tried: {ask.searched}."
+    too = f"; also too close: {', '.join(found.others)}" if found.others else ""
     where = f"{too_close(found.entry)}{worst_words(found.entry, found.worst)}{too}"
-    return f"Searched {ask.searched}. Best of those tried: {ask.name(found.index)}, where {where}."
+    return f"Tried: {ask.searched}. Best: {ask.name(found.index)}, but there {where}."
 
 
 def _change(bench: Bench, ask: Ask, found: LeastChange, achieves: Achieves, before: int, note: str = "") -> Change:
@@ -85,7 +85,7 @@ def _change(bench: Bench, ask: Ask, found: LeastChange, achieves: Achieves, befo
         note,
         ask.remark(i),
         f"But then the build does not bolt on: {failed}." if failed else "",
-        f"Bolt-on checks that then ask for caution: {caution}." if caution else "",
+        f"These bolt-on checks then become cautions: {caution}." if caution else "",
     ]
     return Change(
         ask.kind, ask.what(i), achieves, case.fit.verdict, case.fit.worst,

@@ -85,7 +85,7 @@ def _ask(bench: Bench, known: Reach, sign: int) -> Ask:
         "camber",
         Lever(values, trial, traced(bench, traces), shift),
         sought=f"more {word} camber from the adjusters",
-        searched=f"camber {values[0]:+.2f} to {values[-1]:+.2f} deg, caster nearly kept"
+        searched=f"camber {values[0]:+.2f} to {values[-1]:+.2f} deg, caster nearly unchanged"
         if values
         else f"the adjusters give no more {word} camber",
         unit="deg",

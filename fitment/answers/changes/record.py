@@ -22,9 +22,9 @@ class Change:
 
     kind, part : what is changed; the name of the obstacle where one is moved or trimmed, else empty
     what : the change in words, or what was sought where there is none; lengths in mm
-    achieves : 'clears': every clearance is kept; 'no_contact': nothing touches, but an allowance or the worst case
-        is not kept, and nothing of this kind keeps them; 'this_part': the part alone is clear of it, others are not;
-        'nothing': no value of this kind helps
+    achieves : 'clears': every required clearance is met, and in the worst case nothing touches; 'no_contact': nothing
+        touches, but not that, and nothing of this kind does it; 'this_part': the part alone is clear of it, others are
+        not; 'nothing': no value of this kind helps
     value, unit : what to set [mm, deg, or a code]; None where nothing helps
     by : how far that is from what the build has [mm, or deg], in the same unit; None for a code
     verdict, worst : of the whole build with this change, and the entry that limits it; where nothing helps, of

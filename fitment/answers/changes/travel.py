@@ -70,8 +70,8 @@ def ride_asks(bench: Bench) -> list[Ask]:
             apply=lambda i: {"--ride": values[i]},
             caution=RIDE_CAUTION,
             note=(
-                f"Whatever the height at rest, all travel from {axle.droop:+g} to {axle.bump:+g} mm is checked: a "
-                "higher body only makes full bump rarer, unless the stops move with it."
+                "Raising the body adds no room at full bump unless the bump stops move too; full bump only comes more "
+                f"rarely. All travel from {axle.droop:+g} to {axle.bump:+g} mm is checked, whatever the height at rest."
             ),
         )
     ]

@@ -9,7 +9,7 @@ from typing import Literal
 
 from fitment.checks.case import Case, Ready, run
 from fitment.checks.fit import Clearance, fit_setup
-from fitment.clearance.pose_grid import Variant, sweep
+from fitment.clearance.pose_grid import sweep
 from fitment.motion.wheel_position import WheelPosition, position_at_rest
 from fitment.parts.axle import Axle, Setup
 from fitment.screening.keep_out import Closest, KeepOut, keep_out_at, look_up
@@ -55,7 +55,7 @@ def told(entries: Sequence[Clearance], ride: float = 0.0) -> Clearance | None:
 
 def with_axle(trial: Trial, axle: Axle, variants: Sequence[Axle]) -> Trial:
     """The trial on another axle; `variants` are those of the trial, changed in the same way."""
-    changed = tuple(Variant(v.reading, a) for v, a in zip(trial.ready.variants, variants, strict=True))
+    changed = tuple(replace(v, axle=a) for v, a in zip(trial.ready.variants, variants, strict=True))
     return replace(trial, ready=replace(trial.ready, axle=axle, variants=changed))
 
 

@@ -19,13 +19,13 @@ from fitment.parts.wheel import OFFSET, Wheel, backspacing, parse_wheel
 FARTHEST = 60  # [mm] how far the wheel is moved; common practice, no published source
 LEAST_ADAPTER = 15  # [mm] thinnest adapter that holds studs of its own; common practice, no published source
 OFFSET_CAUTION = (
-    "That is another wheel; its spokes, barrel and pad are taken to be this one's. Ask the seller for the back of its "
-    "spokes and its load rating. Local rules may limit the change of track."
+    "That is another wheel. Its spokes, barrel and pad are assumed to be like those of the present wheel. Ask the "
+    "seller for the back of its spokes and its load rating. Local rules may limit the change of track."
 )
 SPACER_CAUTION = (
     "A spacer takes its thickness from the studs: count the turns of the nuts, and have longer studs, or an adapter "
-    "with studs of its own, where they are too short. Use one with a step that centres hub and wheel. Take the next "
-    "thickness that is made and check it. Spacers are not allowed everywhere: ask first."
+    "with studs of its own, where they are too short. Use one with a register that centres hub and wheel. Take the "
+    "next thickness that is made and check it. Spacers are not allowed everywhere: ask first."
 )
 
 

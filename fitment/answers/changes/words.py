@@ -11,17 +11,17 @@ LITTLE = 0.15  # [mm] below which a figure says no more than a word
 
 
 def too_close(entry: Clearance) -> str:
-    """What an entry that is not kept lacks, in a few words, lengths in mm."""
+    """What an entry that is too close lacks, in a few words, lengths in mm."""
     pair = f"{entry.part} and {entry.obstacle}"
     if entry.clearance < 0:
         return f"{pair} {_overlap(-entry.clearance)}"
     if entry.margin < 0:
         if entry.margin >= -LITTLE:
-            return f"{pair} come to just less than the {entry.allowance:.1f} mm required"
-        return f"{pair} come to {entry.clearance:.1f} mm, {entry.allowance:.1f} mm required"
+            return f"{pair} are just less than the required {entry.allowance:.1f} mm apart"
+        return f"{pair} are {entry.clearance:.1f} mm apart, {entry.allowance:.1f} mm required"
     if entry.worst_case < 0:
         return f"{pair} {_overlap(-entry.worst_case)} in the worst case"
-    return f"{pair} keep {entry.clearance:.1f} mm"
+    return f"{pair} are {entry.clearance:.1f} mm apart"
 
 
 def worst_words(entry: Clearance, worst: Clearance | None) -> str:

@@ -41,7 +41,7 @@ def _circle(adapter: Adapter, hub: Hub) -> BoltOn:
 def _register(adapter: Adapter, hub: Hub, name: str) -> BoltOn:
     item, step = f"{name}'s bore on the hub", hub.wheel_register
     if step is None:
-        return BoltOn(item, "not_checked", "the profile does not tell the wheel register; measure the step")
+        return BoltOn(item, "not_checked", "the hub's wheel register is not in the profile; measure its diameter")
     if adapter.bore is None:
         words = f"ask the seller for the {name}'s bore; the hub's register is {step.diameter:g} mm"
         return BoltOn(item, "not_checked", words, numbers(register_mm=step.diameter))

@@ -50,7 +50,7 @@ def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     told = {check.status for check in answers}
     if rotor and caliper and _within(rotor, caliper) and told <= {"ok", "not_checked"}:
         status: Status = "not_checked" if "not_checked" in told else "ok"
-        words = "it lies inside the caliper's outline: as for the caliper"
+        words = "the rotor lies inside the caliper's outline, so what is said of the caliper holds for it"
         yield BoltOn("rotor in the wheel", status, words)
     elif rotor or (axle.brake is not None and axle.brake.rotor is not None):
         yield from _part("rotor", rotor, setup)
@@ -92,8 +92,8 @@ def _in_barrel(name: str, outline: Outline, setup: Setup) -> BoltOn:
     if answer.status != "ok":
         return answer
     words = (
-        f"{answer.detail}; on its way over the {name} the wheel has depths at which the barrel was not measured: "
-        f"measure it from the inner edge to {from_face(over(spacer, _high(outline, wheel, spacer).bounds[2]))}"
+        f"{answer.detail}; but part of the barrel that slides over the {name} was not measured. "
+        f"Measure the barrel from the inner edge to {from_face(over(spacer, _high(outline, wheel, spacer).bounds[2]))}"
     )
     return BoltOn(item, "not_checked", words, answer.numbers)
 
@@ -107,14 +107,18 @@ def _in_unknown_barrel(item: str, outline: Outline, setup: Setup) -> BoltOn:
     within = _top_within(outline, inner[0])
     figures = numbers(radius_mm=top, radius_in_rim_mm=within, bead_seat_radius_mm=seat)
     if within >= seat:
-        words = f"radius {within:g} mm reaches the bead seat's own radius, {seat:g} mm"
+        words = (
+            f"too large for the rim: it reaches radius {within:g} mm inside the rim, where the rim's bead seat has "
+            f"radius {seat:g} mm"
+        )
         return BoltOn(item, "fail", words, figures)
     if within == 0:
         return _judged(item, inner[0] - max(y for y, _ in outline), "inboard of the rim's inner edge")
     words = (
-        f"up to radius {within:g} mm it stands inside the rim, the rest inboard of it; ask the seller for the barrel's"
+        f"ask the seller for the barrel's clear diameter: at least {2 * (within + BRAKE_GAP):g} mm. Inside the rim the "
+        f"part reaches radius {within:g} mm; what is higher stands inboard of the rim"
     )
-    return BoltOn(item, "not_checked", f"{words} clear diameter: at least {2 * (within + BRAKE_GAP):g} mm", figures)
+    return BoltOn(item, "not_checked", words, figures)
 
 
 def _top_within(outline: Outline, inner: float) -> float:
@@ -142,10 +146,12 @@ def _ask_barrel(item: str, outline: Outline, setup: Setup, seat: float) -> BoltO
     well, ask = rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange).well_depth, 2 * (top + BRAKE_GAP)
     left = seat - well - BARREL_THICKNESS - top
     guess = f"{left:.0f} mm would be left" if left >= 0 else f"{-left:.0f} mm would be missing"
-    standard = f"Under a standard well ({well:g} mm deep, {BARREL_THICKNESS:g} mm of metal assumed)"
+    standard = (
+        f"A guess only: under a standard drop-centre well ({well:g} mm deep, {BARREL_THICKNESS:g} mm of metal assumed)"
+    )
     return BoltOn(
         item, "not_checked",
-        f"the barrel's clear diameter is unknown; ask the seller for at least {ask:g} mm from the inner edge to "
+        f"ask the seller for the barrel's clear diameter: at least {ask:g} mm from the inner edge to "
         f"{from_face(depth)}. {standard} {guess}",
         numbers(radius_mm=top, ask_clear_diameter_mm=ask, ask_depth_mm=depth, assumed_left_mm=left),
     )  # fmt: skip
@@ -170,7 +176,7 @@ def _by_tire(name: str, outline: Outline, setup: Setup) -> Iterator[BoltOn]:
     if answer.status == "fail" or left >= 0:
         yield replace(answer, numbers=figures)
     else:
-        words = f"the largest tire permitted would overlap it, {-left:.1f} mm deep; {answer.detail}"
+        words = f"the largest tire permitted would overlap the {name} by {-left:.1f} mm; {answer.detail}"
         yield BoltOn(answer.item, "caution", words, figures)
 
 
@@ -192,11 +198,15 @@ def _behind_spokes(name: str, outline: Outline, setup: Setup) -> BoltOn:
     measured = max(r for _, r in wheel.spoke_back)
     first = min(r for _, r in wheel.spoke_back)
     if answer.status == "ok" and _under_gap(outline, hub_pad(wheel, spacer).bounds[3], first):
-        words = f"{answer.detail}; it also stands where the spokes' back is unknown, from the pad out to radius "
-        return BoltOn(item, "not_checked", f"{words}{first:g} mm", answer.numbers)
+        words = (
+            f"{answer.detail}; but the back of the spokes was not measured from the pad out to radius {first:g} mm, "
+            f"where the {name} also stands"
+        )
+        return BoltOn(item, "not_checked", words, answer.numbers)
     if answer.status == "ok" and top > measured + 1:
         words = (
-            f"{answer.detail}; the {name} reaches radius {top:g} mm, the spokes' back was measured to {measured:g} mm"
+            f"{answer.detail}; but the back of the spokes was measured only out to radius {measured:g} mm, and the "
+            f"{name} reaches radius {top:g} mm"
         )
         return BoltOn(item, "not_checked", words, answer.numbers)
     return answer
@@ -212,8 +222,8 @@ def _ask_spokes(item: str, name: str, outline: Outline, spacer: float) -> BoltOn
     least = min(r for _, r in outline)
     return BoltOn(
         item, "not_checked",
-        f"the back of the spokes is unknown; ask the seller whether it stays {_outboard_of(face + BRAKE_GAP)} from "
-        f"radius {least:g} mm out to radius {top:g} mm (this {name} comes to {face:+g} mm)",
+        f"ask the seller where the back of the spokes is: from radius {least:g} mm to {top:g} mm it must be "
+        f"{_outboard_of(face + BRAKE_GAP)} (this {name} reaches {from_face(-face)})",
         numbers(face_mm=face, ask_back_mm=face + BRAKE_GAP, from_radius_mm=least, to_radius_mm=top),
     )  # fmt: skip
 
@@ -221,7 +231,7 @@ def _ask_spokes(item: str, name: str, outline: Outline, spacer: float) -> BoltOn
 def _outboard_of(y: float) -> str:
     """Where the spokes' back may not pass, counted from the mounting face."""
     if y <= 0:
-        return f"within {-y:g} mm behind the mounting face"
+        return f"no more than {-y:g} mm behind the mounting face"
     return f"at least {y:g} mm in front of the mounting face"
 
 
@@ -236,19 +246,19 @@ def _passes(item: str, name: str, past: Passing, spacer: float, words: str) -> B
         metal_depth_mm=over(spacer, past.metal[0]),
     )
     if past.seated < 0 or past.seated - past.sliding < SAME:
-        where = words if past.seated < 0 else f"seated and on the way; {words}"
+        where = words if past.seated < 0 else f"both seated and while sliding on; {words}"
         answer = _judged(item, past.seated, where)
         return replace(answer, numbers=(*answer.numbers, *places))
     status: Status = "fail" if past.sliding < 0 else "caution" if past.sliding < BRAKE_GAP else "ok"
     figures = (*numbers(gap_mm=past.seated, asked_mm=BRAKE_GAP), *places)
-    return BoltOn(item, status, f"{way_words(past, f'the {name}', spacer)} ({words})", figures)
+    return BoltOn(item, status, way_words(past, f"the {name}", spacer, f" ({words})"), figures)
 
 
 def _judged(item: str, gap: float, words: str) -> BoltOn:
     gap = round(gap, 3)  # an outline is drawn to a micrometre
     figures = numbers(gap_mm=gap, asked_mm=BRAKE_GAP)
     if gap < 0:
-        return BoltOn(item, "fail", f"they touch, about {-gap:.1f} mm deep ({words})", figures)
+        return BoltOn(item, "fail", f"overlaps by about {-gap:.1f} mm ({words})", figures)
     if gap < BRAKE_GAP:
         return BoltOn(item, "caution", f"{gap:.1f} mm left, less than {BRAKE_GAP:g} mm ({words})", figures)
     return BoltOn(item, "ok", f"{gap:.1f} mm left ({words})", figures)

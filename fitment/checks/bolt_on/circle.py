@@ -10,7 +10,7 @@ from fitment.parts.bolt_circle import NEAR, rounded_from, same_circle
 from fitment.parts.hub import BoltCircle
 
 ITEM = "bolt circle"
-FORCED = "it must not be forced on: studs bend, the seats do not meet and the nuts work loose"
+FORCED = "Never force it on: studs bend, the seats do not meet and the nuts work loose"
 
 
 def _circle(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
@@ -42,10 +42,11 @@ def same(item: str, one: BoltCircle, other: BoltCircle, names: tuple[str, str]) 
     if same_circle(one, other):
         return BoltOn(item, "ok", words, compared)
     if rounded_from(one, other):
-        ask = f"{one} is in use nowhere: ask the seller whether {other} is meant, which the {studded} has"
+        ask = f"ask the seller whether {other} is meant, which the {studded} has: {one} is in use nowhere"
         return BoltOn(item, "not_checked", ask, compared)
-    near = f"; {FORCED}" if apart < NEAR else ""
-    return BoltOn(item, "fail", f"{words}: {apart:.2f} mm apart{near}", compared)
+    words = f"the {holed} has {one} mm, the {studded} {other} mm: {apart:.2f} mm apart"
+    near = f". {FORCED}" if apart < NEAR else ""
+    return BoltOn(item, "fail", words + near, compared)
 
 
 CHECKS = (Check("circle", _circle, lambda _axle, setup: (setup.wheel.bolt_circle, setup.spacer.adapter)),)

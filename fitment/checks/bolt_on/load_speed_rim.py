@@ -74,7 +74,7 @@ def _carried(axle: Axle, tire: Tire, two: float, load: float) -> BoltOn:
     if counts < load:
         return BoltOn("load", "fail", words, figures)
     if passenger and axle.vehicle_class is None and two / ON_TRUCK < load:
-        ask = f"; on a light truck passenger tires count only {two / ON_TRUCK:.0f} kg ({TRUCK_RULE}): is this one?"
+        ask = f"; if this is a light truck, passenger tires count only {two / ON_TRUCK:.0f} kg on it ({TRUCK_RULE})"
         return BoltOn("load", "caution", words + ask, figures)
     full = FULL_LOAD_TO.get(tire.speed_symbol or "")
     if full is not None and axle.top_speed is not None and axle.top_speed > full:
@@ -144,17 +144,21 @@ def front_and_rear(
     figures = numbers(
         **{f"{axle.name}_mm": size, f"{axle2.name}_mm": size2}, apart_percent=apart, allowed_percent=allowed
     )
-    words = f"{axle.name} {size:g} mm, {axle2.name} {size2:g} mm"
-    words += (
-        f", {apart:.1f} % apart" + (" through their final drives" if ratio != ratio2 else "") if apart else ", the same"
+    sizes = f"{axle.name} {size:g} mm, {axle2.name} {size2:g} mm"
+    differ = (
+        f"{apart:.1f} % apart" + (" through their final drives" if ratio != ratio2 else "") if apart else "the same"
     )
+    words = f"{sizes}, {differ}"
     source = "common practice, no published source" if tolerance is None else "the maker's limit"
     if round(apart, 6) <= allowed:
         return (BoltOn(item, "ok", words, figures),)
     if axle.driven and axle2.driven:
-        words += f"; both axles are driven, {allowed:g} % is the most ({source}): the driveline binds"
+        words = (
+            f"the driveline binds: both axles are driven and the tires' diameters are {differ}, {allowed:g} % is the "
+            f"most ({source}); {sizes}"
+        )
         return (BoltOn(item, "caution" if tolerance is None else "fail", words, figures),)
-    return (BoltOn(item, "not_checked", f"{words}; {_not_joined(axle, axle2)}", figures),)
+    return (BoltOn(item, "not_checked", f"{words}. {_not_joined(axle, axle2)}", figures),)
 
 
 def front_and_rear_unknown(one: Axle, other: Axle) -> tuple[BoltOn, ...]:
@@ -167,10 +171,10 @@ def front_and_rear_unknown(one: Axle, other: Axle) -> tuple[BoltOn, ...]:
 
 def _not_joined(one: Axle, other: Axle) -> str:
     driven = [axle.name for axle in (one, other) if axle.driven]
-    who = (
-        f"only the {driven[0]} is driven, so no driveline joins them" if driven else "the profile names no driven axle"
-    )
-    return f"{who}; what its wheel-speed sensors accept is not in the profile"
+    who = "The profile names no driven axle"
+    if driven:
+        who = f"Only the {driven[0]} axle is driven, so no driveline joins the two axles"
+    return f"{who}. What the wheel-speed sensors accept is not in the profile"
 
 
 def _load_key(_axle: Axle, setup: Setup) -> Hashable:

@@ -1,4 +1,4 @@
-"""What centres wheel and rotor: bores on steps, rings, and how far off a part without its step can be clamped."""
+"""What centres wheel and rotor: bores on registers, rings, and how far off a part without one can be clamped."""
 
 from __future__ import annotations
 
@@ -33,10 +33,10 @@ def _bore(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if bore is None:
         yield BoltOn(BORE, "not_checked", "the wheel's spec does not tell its bore; ask the seller")
     elif step is None and adapter_of(setup):
-        words = f"ask the seller which step the adapter has for the wheel's {bore:g} mm bore"
+        words = f"ask the seller which register the adapter has for the wheel's {bore:g} mm bore"
         yield BoltOn(BORE, "not_checked", words, numbers(bore_mm=bore))
     elif step is None:
-        yield BoltOn(BORE, "not_checked", "the profile does not tell the wheel register; measure the step")
+        yield BoltOn(BORE, "not_checked", "the hub's wheel register is not in the profile; measure its diameter")
     else:
         yield _bore_on(axle, setup, bore, step)
     yield from _nose(axle, setup)
@@ -52,8 +52,11 @@ def _nose(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if adapter is None or (adapter.register is None and not adapter.has_studs):
         return  # the bore meets the register itself
     if register.length is None:
-        words = f"measure how far the {register.diameter:g} mm register stands past the hub face: the {bore:g} mm bore "
-        yield BoltOn(NOSE, "not_checked", f"{words}does not pass over what comes through the spacer")
+        words = (
+            f"measure how far the {register.diameter:g} mm register stands past the hub face: if it comes through the "
+            f"spacer, the wheel's {bore:g} mm bore does not go over it"
+        )
+        yield BoltOn(NOSE, "not_checked", words)
     elif register.length > spacer.thickness:
         out = over(register.length, spacer.thickness)
         yield BoltOn(
@@ -69,7 +72,8 @@ def _bore_on(axle: Axle, setup: Setup, bore: float, step: Register) -> BoltOn:
     figures = numbers(bore_mm=bore, register_mm=step.diameter, gap_mm=gap)
     if step.length is not None and step.length <= 0:
         words = (
-            f"bore {bore:g} mm does not reach the {step.diameter:g} mm register: nothing but the nuts centres the wheel"
+            f"only the nuts centre the wheel: the {step.diameter:g} mm register does not reach the wheel's {bore:g} mm "
+            "bore"
         )
         return BoltOn(BORE, "caution", words, figures)
     if gap < 0:
@@ -95,9 +99,9 @@ def _loose(axle: Axle, setup: Setup, bore: float, step: float) -> BoltOn:
     whose = f"{mass:g} kg of wheel and tire" if known else "each kg of wheel and tire"
     return BoltOn(
         BORE, "caution",
-        f"bore {bore:g} mm is {gap:.1f} mm larger than the {step:g} mm register: needs a centring ring "
-        f"{bore:g} mm outside and {step:g} mm inside. Without it only the nuts centre the wheel, at worst "
-        f"{hundredths(off.largest)} mm off. {shake_words(off, whose, shaken)}",
+        f"needs a centring ring, {bore:g} mm outside and {step:g} mm inside: the bore is {gap:.1f} mm larger than the "
+        f"register. Without the ring only the nuts centre the wheel, at worst {hundredths(off.largest)} mm off centre. "
+        f"{shake_words(off, whose, shaken)}",
         (*numbers(bore_mm=bore, register_mm=step, gap_mm=gap, ring_outer_mm=bore, ring_inner_mm=step),
          *shake_numbers(off, mass, shaken)),
     )  # fmt: skip
@@ -111,7 +115,9 @@ def _register_left(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if spacer and not own_step and step is not None:
         yield _past_spacer(axle, step, spacer)
     elif step is not None and step.length is not None and 0 < step.length < LEAST_LENGTH:
-        words = f"the register is only {step.length:g} mm long; chamfers on step and bore may take that much"
+        words = (
+            f"the register is only {step.length:g} mm long; the chamfers on register and bore may leave nothing of it"
+        )
         yield BoltOn("register length", "caution", words, numbers(length_mm=step.length))
     pad = setup.wheel.pad_thickness
     if pad is not None and step is not None and step.length is not None and step.length > pad:
@@ -130,11 +136,13 @@ def _past_spacer(axle: Axle, step: Register, spacer: float) -> BoltOn:
         return BoltOn(
             item, "caution",
             f"the {spacer:g} mm spacer covers the {whole:g} mm register: the wheel is not centred on the hub "
-            "unless the spacer has a step of its own", figures,
+            "unless the spacer has a register of its own", figures,
         )  # fmt: skip
     words = f"{over(step.length, 0):g} mm of the register stands past the spacer"
     if step.length < LEAST_LENGTH:
-        return BoltOn(item, "caution", f"only {words}; chamfers on step and bore may take that much", figures)
+        return BoltOn(
+            item, "caution", f"only {words}; the chamfers on register and bore may leave nothing of it", figures
+        )
     return BoltOn(item, "ok", words, figures)
 
 
@@ -194,8 +202,8 @@ def _step_through_hat(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     if step.length > hat:
         yield BoltOn(
             "rotor clamped", "fail",
-            f"the {step.length:g} mm step stands {over(step.length, hat):g} mm out of the {hat:g} mm hat: the {what} "
-            "would seat on the step and leave the rotor loose",
+            f"the {what} would seat on the hub's rotor register and leave the rotor loose: the register is "
+            f"{step.length:g} mm long, the rotor's hat {hat:g} mm thick",
             numbers(step_length_mm=step.length, hat_mm=hat),
         )  # fmt: skip
 

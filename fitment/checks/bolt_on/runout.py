@@ -127,19 +127,20 @@ def shake_words(off: Play, whose: str, shaken: Shake) -> str:
 
     whose : '13 kg', or 'each kg of it'
     """
-    lead = f"With {whose} that is"
+    lead = f"With {whose} that"
     if off.each_mm:
-        lead = (
-            f"That is as far as the bore goes, less if the stud holes hold it first; every 1 mm off, with {whose}, is"
-        )
+        lead = f"The bore allows no more; the stud holes may allow less. With {whose}, each 1 mm off centre"
     words = (
-        f"{lead} an imbalance of {shaken.unbalance:.0f} g mm, worth {rounded(shaken.weight)} g at the bead seat "
-        f"({shaken.radius:.0f} mm from the axis)"
+        f"{lead} shakes like {rounded(shaken.weight)} g of extra weight at the bead seat "
+        f"({shaken.radius:.0f} mm from the axis; imbalance {shaken.unbalance:.0f} g mm)."
     )
     if shaken.turns is None or shaken.force is None:
-        return f"{words}; force not computed, because no rolling circumference is known for a bias-ply tire"
+        return f"{words} The force is not computed, because no rolling circumference is known for a bias-ply tire"
     top = " (top speed)" if shaken.stated else ""
-    return f"{words}: {rounded(shaken.force)} N at {shaken.speed:g} km/h{top}, {shaken.turns:.1f} times a second"
+    return (
+        f"{words} At {shaken.speed:g} km/h{top} that pulls with {rounded(shaken.force)} N, "
+        f"{shaken.turns:.1f} times a second"
+    )
 
 
 def shake_numbers(off: Play, mass: float, shaken: Shake) -> Numbers:

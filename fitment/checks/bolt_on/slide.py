@@ -58,22 +58,24 @@ def passing(metal: Polygon, passed: Polygon, part: Trace) -> Passing:
     return Passing(seated, float(way.clearance[0]), (float(y), float(r)), (at, float(height)))
 
 
-def way_words(past: Passing, name: str, spacer: float) -> str:
+def way_words(past: Passing, name: str, spacer: float, more: str) -> str:
     """Where a part and the metal that passes over it come closest, when that is not at the seat.
 
     spacer : thickness [mm]
+    more : what is said beside the clearance at the seat
     """
     (y, r), (at, height) = past.part, past.metal
     part, metal = from_face(spacer - y), from_face(spacer - at)
     if past.sliding < 0:
         return (
-            f"the wheel cannot be slid on straight: {name}, radius {r:.1f} mm {part}, is {-past.sliding:.1f} mm too "
-            f"high for the metal that passes over it, radius {height:.1f} mm {metal}; seated {past.seated:.1f} mm "
-            "would be left; whether it passes tilted was not looked at"
+            f"the wheel cannot be slid on straight: {name} is {-past.sliding:.1f} mm in its way. "
+            f"{name[:1].upper()}{name[1:]} stands at radius {r:.1f} mm, {part}; the wheel's metal that must pass over "
+            f"it is at radius {height:.1f} mm, {metal}. Once seated, {past.seated:.1f} mm would be left{more}. "
+            "Tilting the wheel was not looked at"
         )
     return (
-        f"{past.sliding:.1f} mm left on the way, where the metal {metal}, radius {height:.1f} mm, passes over {name}, "
-        f"radius {r:.1f} mm {part}; seated {past.seated:.1f} mm"
+        f"{past.sliding:.1f} mm left while sliding on, {past.seated:.1f} mm once seated{more}. Tightest: the wheel's "
+        f"metal (radius {height:.1f} mm, {metal}) passing over {name} (radius {r:.1f} mm, {part})"
     )
 
 
@@ -114,7 +116,7 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     elif past.sliding < max(asked, obstacle.tolerance):
         status = "caution"
     if barrel or past.sliding < max(asked, obstacle.tolerance):  # the bore alone promises nothing about the barrel
-        more = "; the barrel was not measured at all depths that pass over it" if open_ else ""
+        more = ". Not all of the barrel that slides over a part was measured" if open_ else ""
         yield BoltOn(ITEM, status, _words(ways_past, setup) + more, figures)
     else:
         yield from _under_unknown(axle, setup)
@@ -145,13 +147,12 @@ def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
 def _words(ways_past: Sequence[tuple[Obstacle, Passing]], setup: Setup) -> str:
     obstacle, past = ways_past[0]
     rest = [other.name for other, way in ways_past[1:] if way.sliding < 0]
+    required = f"; {obstacle.allowance_to('wheel'):g} mm required" if past.sliding >= 0 else ""
     if past.seated - past.sliding < SAME:
-        words = f"{past.seated:.1f} mm left past {obstacle.name}, seated and on the way"
+        words = f"{past.seated:.1f} mm left past {obstacle.name}, both seated and while sliding on{required}"
     else:
-        words = way_words(past, obstacle.name, setup.spacer.thickness)
-    if past.sliding >= 0:
-        words += f"; {obstacle.allowance_to('wheel'):g} mm required"
-    return words + (f"; nor past {', '.join(rest)}" if rest else "")
+        words = way_words(past, obstacle.name, setup.spacer.thickness, required)
+    return words + (f". Also in its way: {', '.join(rest)}" if rest else "")
 
 
 def _still(axle: Axle) -> tuple[Obstacle, ...]:

@@ -74,9 +74,12 @@ def _without_pad(stud: str, free: float, face: str) -> BoltOn:
     if free <= 0:
         return BoltOn("studs", "fail", f"the spacer is {abs(free):g} mm thicker than the studs are long", figures)
     if thread is not None and free < thread.diameter:
-        words = f"at most {free:g} mm of {stud} are left before the pad, less than one thread diameter"
-        return BoltOn("studs", "fail", f"{words} ({thread.diameter:g} mm)", figures)
-    most = f"; a pad of up to {over(free, thread.diameter):g} mm leaves one diameter" if thread else ""
+        words = (
+            f"the nut gets at most {free:g} mm of {stud}, less than one thread diameter ({thread.diameter:g} mm), and "
+            "the pad still takes from that"
+        )
+        return BoltOn("studs", "fail", words, figures)
+    most = f"; a pad no thicker than {over(free, thread.diameter):g} mm leaves the nut one diameter" if thread else ""
     ask = "pad thickness at the stud holes is unknown; ask the seller"
     return BoltOn("studs", "not_checked", f"{ask} ({free:g} mm of {stud} stand past the {face}{most})", figures)
 

@@ -242,7 +242,7 @@ def track(s: Sketch, number: Number) -> None:
     for x, y in ((37, 16), (40, 40)):
         s.line((27, y), (x, y), width=HAIR)
     s.say(63, 33.4, f"{number('track_per_100mm')} = D - E", bold=True)
-    s.say(63, 24.6, f"{number('camber_per_100mm')} = camber up here\n- camber down here", bold=True)
+    s.say(63, 24.6, f"{number('camber_per_100mm')} = camber raised\n- camber not raised", bold=True)
     s.say(91, 50, "plumb\nline", to=(82, 53))
     s.say(38, 55, "seen from the front; outboard is right")
     s.say(14, 10, "arm", to=(18, 20))

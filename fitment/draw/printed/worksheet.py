@@ -580,9 +580,9 @@ def _part_head(book: Book, numbers: dict[str, str], shapes: tuple[str, ...]) -> 
 
 
 def _part_foot(book: Book, numbers: dict[str, str]) -> None:
-    lengths = (("radius", "radius"), ("tolerance", "may be off by"), ("allowance", "gap wanted"))
+    lengths = (("radius", "half thickness"), ("tolerance", "may be off by"), ("allowance", "clearance required"))
     for i, (key, words) in enumerate(lengths):
-        book.box(_tag(book, i * 2.45, numbers[key], words), book.level, 0.9, label=book.units)
+        book.box(_tag(book, i * 2.38, numbers[key], words), book.level, 0.9, label=book.units)
     book.level += BOX + 0.05
     _chosen(book, numbers, (0, "meets", "checked against", ("tire", "wheel", "both")),
             (3.6, "side", "found only", ("left", "right")))  # fmt: skip
@@ -618,7 +618,7 @@ def _panel_form(book: Book, numbers: dict[str, str]) -> None:
     for row in range(1, PANEL_ROWS + 1):
         book.text(0, book.level + 0.5, f"row {row}", HOW, bold=True)
         _table(book, 3, ("x or clock", "y or out", "z or radius"))
-    _chosen(book, numbers, (0, "solid", "space behind it filled", ("behind", "no, a thin panel")))
+    _chosen(book, numbers, (0, "solid", "solid side", ("behind", "none, a thin panel")))
     _part_foot(book, numbers)
 
 

@@ -144,7 +144,7 @@ def place_text(entry: Clearance, units: str, *, short: bool = False) -> str:
 
 def _nothing(panel: Panel, title: str) -> list[Artist]:
     panel.dress()
-    panel.heading(title or "Closest call", "no obstacle could be checked", "")
+    panel.heading(title or "Closest call", "no part checked", "")
     return panel.artists
 
 

@@ -256,21 +256,23 @@ def _stops(ends: tuple[End, End], units: str) -> str:
     for end in ends:
         what = "nothing measured" if end.limit or end.stop is None else f"{end.stop.part} to {end.stop.obstacle}"
         left = (
-            "" if end.stop is None else f", {end.stop.clearance:.1f} mm left, worst case {end.stop.worst_case:.1f} mm"
+            ""
+            if end.stop is None
+            else f": {end.stop.clearance:.1f} mm left, in the worst case {end.stop.worst_case:.1f} mm"
         )
         told.append(
-            f"At ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm) what stops it: {what}{left}."
+            f"At ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm) the limit is {what}{left}."
         )
     return in_units(" ".join(told), units)
 
 
-BELOW = "Below a bar's ends: what is met there first. (*) the rim's width is outside the range for the tire."
+BELOW = "Under each end of a bar: the part that limits it there. (*) the rim's width is outside the range for the tire."
 ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
 
 
 def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: str | None) -> Figure:
     foot = wrapped(
-        ["Bars: offsets at which check finds every clearance kept, also in the worst case.", BELOW, BRIEF],
+        ["Bars: offsets at which every required clearance is met and in the worst case nothing touches.", BELOW, BRIEF],
         SHEET_WIDTH - 2 * EDGE,
     )
     height = ROW_HEIGHT * len(found) + 0.5

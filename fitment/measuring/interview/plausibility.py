@@ -69,12 +69,13 @@ def second_thoughts(asked: Asked, given: Any, draft: Draft, units: str) -> list[
         height = _plain_mm(given)
         if height > free:
             thoughts.append(
-                f"that is more than the tire's free radius ({length_text(free, units)}): a tire under load is pressed "
-                "in. Was it measured on the ground, with this tire? Type back to change it."
+                f"that is more than the tire has from centre to tread ({length_text(free, units)}); under load it has "
+                "less. Was it measured on the ground, with this tire? Type back to change it."
             )
         elif height < 0.85 * free:
             thoughts.append(
-                f"that presses the tire in by {length_text(free - height, units)} of {length_text(free, units)}. Is it "
-                "this tire, and inflated? Type back to change it."
+                f"that presses the tire in by {length_text(free - height, units)} (without load it has "
+                f"{length_text(free, units)} from centre to tread). Was this tire on, and inflated? Type back to "
+                "change it."
             )
     return thoughts

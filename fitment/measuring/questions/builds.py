@@ -22,9 +22,9 @@ OVER = IN_BUILD + "obstacles/{part}/"
 
 BUILDS = Group(
     title="Builds that you want to try: wheels, tires, other parts",
-    how="Each is a state of the vehicle with a name. Wheels and tires are entered here; another hub, brake or "
-    "suspension in the sections that follow, which come only where one is named here; on paper write the build's name "
-    "at the top of their sheets.",
+    how="A build is what you want to put on, under a name of yours. Enter its wheels and tires here. If hub, brake or "
+    "suspension are different too, say so here: a section further on asks for each. On paper, write the build's name "
+    "at the top of those sheets.",
     lead=True,
     items=(
         Question("", "Name of a build", "text", sets="build", example="wanted"),
@@ -68,9 +68,9 @@ def _again(group: Group, over: Literal["part", "axle"] = "part") -> Group:
 
 def _whole(what: str) -> Question:
     return Question(
-        "", f"Another {what}, or the one that was measured with something changed", "word", need=True, sets="whole",
+        "", f"Is it another {what}, or the measured one with something changed", "word", need=True, sets="whole",
         choices=("another", "changed"), default="another",
-        how="another: what you skip is not known of it. changed: what you skip stays as it was measured.",
+        how="another: what you skip counts as not known. changed: what you skip stays as measured.",
     )  # fmt: skip
 
 
@@ -79,8 +79,8 @@ def _if(*others: str) -> When:
 
 
 _STANDS = (
-    "On stands as in section {n}, hub at the reference pose: the tape from hub centre to fender lip reads as before, "
-    "so that every height still counts from there."
+    "On stands as in section {n}. Jack the hub until hub centre to fender lip reads the same as in section 2: every "
+    "height counts from there."
 )
 
 ANOTHER_HUB = Group(
@@ -161,9 +161,9 @@ _SHAPE = next(item for item in OBSTACLES.items if isinstance(item, Question) and
 
 OTHER_PARTS = Group(
     title="In a build: parts moved, gone or new",
-    how="On the forms of section 7, with the name of the build. Skip what stays as it was. Read again what moves with "
-    "the knuckle or an arm that is another now: ball joints, tie rod end, damper. Give x, y, z: a clock point, out, "
-    "and y from the hub face count from the hub face of section 4, not from that of this build.",
+    how="On the forms of section 7, with the name of the build. Skip what stays as it was. Read again every part "
+    "that moves with a changed knuckle or arm: ball joints, tie rod end, damper. Give points as x, y, z. Clock points, "
+    "and y from the hub face, would count from the hub face of section 4, not from this build's.",
     when=_if("moved"),
     each="item",
     part=OVER[:-1],

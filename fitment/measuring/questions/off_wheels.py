@@ -41,8 +41,8 @@ FACES = Group(
             HUB + "stud", "Thread of the studs", "thread", how="M14x1.5 in mm, or 1/2-20 in inches and threads.",
             tool="thread gauge", example="M14x1.5", remark="thread of the studs",
         ),
-        _gauge(HUB + "stud_length", "Studs: how far beyond the hub face", "From the hub face to the end of the "
-               "thread.", "42", gives=0.5, remark="beyond the wheel mounting face"),
+        _gauge(HUB + "stud_length", "Studs: how far they stand out of the hub face", "From the hub face to the "
+               "end of the thread.", "42", gives=0.5, remark="how far they stand out of the hub face"),
         Question(
             HUB + "nut", "Thread of the nuts in hand", "thread", tool="thread gauge", example="M14x1.5",
             remark="thread of the nuts in hand",
@@ -56,14 +56,15 @@ FACES = Group(
             lead=True,
             part=HUB + "wheel_register",
             items=(
-                _gauge(HUB + "wheel_register/diameter", "Wheel register: diameter", "The step that the wheel's bore "
-                       "sits on.", "70.5", remark="the step that centres the wheel"),
+                _gauge(HUB + "wheel_register/diameter", "Wheel register: diameter", "The register is the step that the "
+                       "wheel's bore sits on.", "70.5", remark="the step that centres the wheel"),
                 _gauge(HUB + "wheel_register/length", "Wheel register: length", "How far it stands out of the hub "
-                       "face, rotor on, chamfer not counted.", "8", gives=0.5, remark="beyond the hub face"),
+                       "face, rotor on, chamfer not counted.", "8", gives=0.5,
+                       remark="how far it stands out of the hub face"),
             ),
         ),
         Group(
-            gate=Question("", "Is there a second, larger step behind it for the rotor", "yes", default="no"),
+            gate=Question("", "Is there a second, larger register behind it, for the rotor", "yes", default="no"),
             part=HUB + "rotor_register",
             items=(
                 _gauge(HUB + "rotor_register/diameter", "Rotor register: diameter", "Rotor off.", "84.0",
@@ -91,14 +92,14 @@ BRAKE = Group(
                        remark="centring hole"),
                 _gauge(ROTOR + "hat_thickness", "Rotor: thickness of the hat", "Where it lies between hub and wheel.",
                        "7", remark="of the hat between hub and wheel"),
-                _gauge(ROTOR + "stud_hole", "Rotor: diameter of a stud's hole", "Each hole of the circle is as large.",
-                       "15", remark="of a stud's hole"),
+                _gauge(ROTOR + "stud_hole", "Rotor: diameter of one stud hole", "All of them count as this large.",
+                       "15", remark="of one stud hole"),
                 Question(ROTOR + "mass", "Rotor: mass", "number", unit="kg", tool="scale", example="9.5",
                          remark="[kg]"),
                 Question(
-                    ROTOR + "outline", "Rotor: point of its rim (y', r)", "pair", many=2, gives=1,
+                    ROTOR + "outline", "Rotor: point of its outer edge (y', r)", "pair", many=2, gives=1,
                     tool="straightedge on the hub face, tape", datum="hub face, hub centre",
-                    how="The two ends of its outer rim, inboard and outboard, at least; both at half its diameter.",
+                    how="At least two: its outer edge inboard, and outboard. For both, r is half the rotor's diameter.",
                     example="-62, 150", remark="[y', r]: from the hub face (outboard positive), from the spin axis",
                 ),
             ),
@@ -129,7 +130,7 @@ BRAKE = Group(
     ),
 )  # fmt: skip
 
-_UP_BY = "Raise the hub by 100 mm from the reference pose (spring out, or let off)"
+_UP_BY = "Raise the hub by 100 mm from the reference pose (spring out, or air let off)."
 
 MOTION = Group(
     title="On stands, wheels off: how far and how the wheel moves",
@@ -140,35 +141,35 @@ MOTION = Group(
     items=(
         Question(
             AXLE + "travel/droop", "Travel down to full droop", "length", need=True, tool="tape", gives=3, adds=True,
-            how="Lower the jack until damper or strap stops it. A, hub centre to fender lip at the reference "
-            "pose, less C, the same here: zero or negative.", raw=("A", "C"),
+            how="Lower the jack until the damper or a strap stops the hub. Read C, hub centre to fender lip. A is the "
+            "same reading at the reference pose. Droop = A - C, zero or negative.", raw=("A", "C"),
             datum="reference pose", example="-70", remark="lowest travel of the wheel, 0 or negative",
         ),
         Question(
             AXLE + "travel/bump", "Travel up to the bump stop", "length", need=True, tool="tape", gives=3, adds=True,
-            how="Raise the jack until the stop is pressed as it is at full bump. A less B, the same "
-            "reading here: positive.", raw=("A", "B"),
+            how="Raise the jack until the bump stop is pressed as at full bump. Read B, hub centre to fender lip. "
+            "Bump = A - B, positive.", raw=("A", "B"),
             datum="reference pose", example="80", remark="highest travel of the wheel, 0 or positive",
         ),
         Question(
             AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock angle", "share", many=0,
-            how="0.6 = the wheel turns 60 % of its lock angle there; 1 = as far as the steering goes. Begin with the "
-            "highest travel at full lock (60, 1); beyond the last point its share stays. Full lock "
-            "everywhere: skip it.",
+            how="Full lock everywhere: skip it. Else begin with the highest travel at which the steering goes all the "
+            "way, such as 60, 1. Then each higher travel with its share: 80, 0.6 = there the wheel turns 60 % of its "
+            "lock angle. Above the last travel its share stays.",
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
         Question(
             SUSPENSION + "camber_per_100mm", "Change of camber for 100 mm of bump", "angle", tool="angle gauge, tape",
             gives=0.2, adds=True, when=(("kind", ("tape",)),),
-            how=_UP_BY + ": camber there less camber here. Top leans further in: negative. Cannot go so far? Go "
-            "half as far, double the change.", raw=("up here", "down here"),
+            how=_UP_BY + " Change = camber raised minus camber not raised. Top leans further in: negative. If the hub "
+            "cannot rise 100 mm, raise it 50 mm and double the change.", raw=("raised", "not raised"),
             datum="reference pose", example="-2.4", remark="change of camber for 100 mm of bump [deg]",
         ),
         Question(
             SUSPENSION + "track_per_100mm", "Outward motion of the hub face for 100 mm of bump", "length",
             tool="plumb line, tape", gives=1, adds=True, when=(("kind", ("tape",)),),
-            how=_UP_BY + ": how much closer the centre of the hub face comes to a plumb line hung outside it. "
-            "Outward: positive.", raw=("D", "E"),
+            how=_UP_BY + " Centre of the hub face to a plumb line hung outside it: D before, E raised. Motion = D - E, "
+            "outward positive.", raw=("D", "E"),
             datum="plumb line", example="4", remark="outward motion of this hub face for 100 mm of bump",
         ),
         Group(
@@ -244,11 +245,11 @@ HARDPOINTS = Group(
             part=SUSPENSION + "stroke",
             items=(
                 Question(SUSPENSION + "stroke/compression", "Strut: how much shorter it can get", "length", need=True,
-                         how="Rod out of the tube at the reference pose less rod at the bump stop.", tool="tape",
-                         gives=3, example="95", remark="from the reference pose"),
+                         how="Length of rod that shows at the reference pose, less what shows at the bump stop.",
+                         tool="tape", gives=3, example="95", remark="from the reference pose"),
                 Question(SUSPENSION + "stroke/extension", "Strut: how much longer it can get", "length", need=True,
-                         how="Rod out of the tube hanging free less rod at the reference pose.", tool="tape",
-                         gives=3, example="90", remark="from the reference pose"),
+                         how="Length of rod that shows hanging free, less what shows at the reference pose.",
+                         tool="tape", gives=3, example="90", remark="from the reference pose"),
             ),
         ),
         *_points("five_link", *_RODS),

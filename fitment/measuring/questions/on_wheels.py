@@ -11,12 +11,13 @@ AXLE = "axles/{axle}/"
 
 VEHICLE = Group(
     title="The vehicle",
-    how="Measure everything with the same wheels and tires on, at their working pressure, with the vehicle loaded as "
-    "it is driven. Where it stands then is the reference pose: every height is counted from it. A point of the vehicle "
-    "is read at that pose in one of two ways. x, y, z: hang a plumb bob from it and mark the level floor. x is from "
-    "the axle line (a chalk line through the marks below both hub centres), forward positive; y is half of the "
-    "distance 2 y between the left and the right mark; z is its height P less the height H of the hub centre, both "
-    "from the floor, up positive. Or clock, radius, out: from the hub centre and a straightedge on the hub face.",
+    how="Keep the same wheels and tires on for every reading, at working pressure, the vehicle loaded as it is driven. "
+    "How it stands now is called the reference pose: every height counts from it. At that pose a point is read in one "
+    "of two ways. First way, x, y, z: hang a plumb bob from the point and mark the level floor. x: forward from the "
+    "axle line (a chalk line through the marks below both hub centres) to the mark. y: half of 2 y, the distance "
+    "between the left and the right mark. z = P - H, up positive: height P of the point less height H of the hub "
+    "centre, both from the floor. Second way, clock, radius, out: from the hub centre and a straightedge on the hub "
+    "face.",
     drawings=("frame", "point", "clock", "out"),
     items=(
         Question("name", "Name of the vehicle", "text", need=True, example="Long-roof wagon", remark="as you named it"),
@@ -36,9 +37,8 @@ VEHICLE = Group(
             "carry",
         ),
         Question(
-            "diameter_tolerance", "Permitted difference of diameter, front to rear", "number", unit="%", example="2",
-            how="Of the tires' overall diameters, as the vehicle's maker states it; it matters where both axles are "
-            "driven.",
+            "diameter_tolerance", "How much front and rear tires may differ in overall diameter", "number", unit="%",
+            example="2", how="As the vehicle's maker states it. Matters where both axles are driven.",
             remark="permitted by the vehicle's maker [%]",
         ),
         Question(
@@ -53,8 +53,8 @@ VEHICLE = Group(
         Question(
             "", "Tolerances", "word", need=True, choices=("usual", "typed"), default="usual", sets="tolerances",
             why="the worst case counts every tolerance against you",
-            how="usual: where you type none, what the tool gives, as printed here (common practice, no published "
-            "source). typed: only those that you type, such as 1572 mm +-3 mm.",
+            how="usual: where you type no tolerance, the one printed beside the tool counts (common practice, no "
+            "published source). typed: only tolerances that you type count, such as 1572 mm +-3 mm.",
         ),
     ),
 )  # fmt: skip
@@ -95,8 +95,9 @@ ON_WHEELS = Group(
         ),
         Question(
             AXLE + "ride_heights", "A ride height of the body: name = travel", "named", many=0, tool="tape", gives=3,
-            how="Travel = hub centre to fender lip as it stands now, less the same at that height: a body lowered by "
-            "60 mm stands at +60 mm. As measured is 0.", datum="reference pose", example="cruise = 35",
+            how="As it stands now is 0; body lowered by 60 mm is +60 mm, raised is negative. To measure it: hub centre "
+            "to fender lip now, minus hub centre to fender lip at that height.", datum="reference pose",
+            example="cruise = 35",
             remark="travel of the wheel at rest, up into the body = positive",
         ),
         Question(
@@ -106,8 +107,8 @@ ON_WHEELS = Group(
         Question(
             AXLE + "suspension/kind", "Kind of suspension", "word", need=True, choices=KINDS, default="tape",
             sets="kind",
-            how="tape: nobody knows the pivots, the motion is measured. The others: section 6 asks for "
-            "their pivots.", remark="tape = measured motion, no hardpoints",
+            how="tape: you measure how camber and track change (section 6), no pivots needed. The others: you measure "
+            "their pivots and ball joints (section 6).", remark="tape = measured motion, no hardpoints",
         ),
         Question(
             AXLE + "suspension/camber", "Camber of the left wheel", "angle", tool="angle gauge", gives=0.1, adds=True,
@@ -118,8 +119,9 @@ ON_WHEELS = Group(
         Question(
             AXLE + "suspension/toe_in", "Toe-in of the left wheel", "angle", tool="two straightedges, tape", gives=0.1,
             adds=True,
-            how="A straightedge across each tire; measure between them in front (F) and behind (B), L apart: "
-            "28.6 x (B - F) / L, all in one unit. Front closer: positive.", datum="the other wheel", example="0.05",
+            how="A straightedge across each tire. Measure between the two in front of the tires (F) and behind them "
+            "(B); L is the distance from the one place to the other. Toe-in of one wheel = 28.6 x (B - F) / L degrees, "
+            "with F, B and L in one unit. Front closer: positive.", datum="the other wheel", example="0.05",
             raw=("F", "B", "L"),
             remark="each wheel, positive = front inboard",
         ),

@@ -69,8 +69,8 @@ OBSTACLES = Group(
         _point("rows", "Row of points, separated by ;", "panel", many=2, form="row",
                how="From front to back, each row across the panel from inboard to outboard, equally many points in "
                "each."),
-        Question(PART + "solid", "Is the space behind it filled", "word", choices=("behind",), when=_shape("panel"),
-                 how="behind: nothing of a wheel may be beyond it. Skip: a thin panel."),
+        Question(PART + "solid", "Which side of it is solid", "word", choices=("behind",), when=_shape("panel"),
+                 how="behind: no part of wheel or tire may be beyond it. Skip: a thin panel."),
         Question(
             PART + "outline", "Corner of the outline (y', r)", "pair", many=2, need=True, gives=2, when=_shape("ring"),
             how="As the caliper: y' from the hub face, r from the hub centre.",
@@ -80,9 +80,9 @@ OBSTACLES = Group(
                  tool="angle gauge", datum="0 = forward, 90 = up", gives=5, example="200, 225",
                  how="Skip: all round."),
         Question(
-            PART + "radius", "Radius round these points", "length", when=_SOLID, tool="vernier calipers", gives=1,
-            how="Half the thickness of a rod or lip; of a ball its radius. Skip: 0.", example="3",
-            remark="put round its points",
+            PART + "radius", "Half the part's thickness, round these points", "length", when=_SOLID,
+            tool="vernier calipers", gives=1, how="Rod or lip: half its thickness. Ball: its radius. Skip: 0.",
+            example="3", remark="half its thickness, round its points",
         ),
         Question(
             PART + "tolerance", "How far the part may be from where you read it", "length", tool="", gives=3,
@@ -90,8 +90,8 @@ OBSTACLES = Group(
             default="{gives}", remark="counted in the worst case",
         ),
         Question(
-            PART + "allowance", "Gap you want to it", "length", example="8",
-            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="gap required",
+            PART + "allowance", "Clearance required to tire and wheel", "length", example="8",
+            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="clearance required",
         ),
         Question(PART + "meets", "Checked against", "word", choices=("tire", "wheel", "both"), how="Skip: both."),
         Question(PART + "side", "Found on one side only", "word", choices=("left", "right"), how="Skip: on both."),
@@ -116,7 +116,7 @@ OBSTACLES = Group(
 LOWEST = Group(
     title="On stands, wheels off: what hangs lowest",
     how="For the ground: the lowest place of each part that hangs down, arms, sway bar, exhaust, sump. Read as in "
-    "section 1. Skip it and the joints and parts that are known are held against the ground.",
+    "section 1. If you skip this, the program checks the joints and parts it knows against the ground.",
     each="item",
     part=AXLE + "low_points/{n}",
     items=(

@@ -67,7 +67,7 @@ def _wheel(to: str) -> tuple[Question, ...]:
         _length(
             to + "offset", "Offset as measured", "35 +- 1", gives=1, tool="straightedge, tape",
             how="Straightedge across the back: from it down to the mounting face is the backspacing. Offset = "
-            "backspacing less half of the overall width.", raw=("backspacing",),
+            "backspacing minus half of the overall width.", raw=("backspacing",),
             remark="measured offset; beats the spec's",
         ),
         _length(to + "overall_width", "Overall width, flange to flange", "178", gives=1, tool="straightedge, tape"),
@@ -91,7 +91,7 @@ def _wheel(to: str) -> tuple[Question, ...]:
         _length(to + "pad_diameter", "Diameter of the hub pad", "150"),
         _length(to + "pad_thickness", "Thickness of the pad, mounting face to nut seat", "13",
                 why="how far the nuts engage"),
-        _length(to + "stud_hole", "Diameter of a stud's hole", "15", gives=0.1),
+        _length(to + "stud_hole", "Diameter of one stud hole", "15", gives=0.1),
         _seat(to + "seat", "Seat for the nuts"),
         Question(to + "load_rating", "What one wheel may carry", "number", unit="kg", example="690",
                  how="Cast or stamped on the wheel, or the maker's statement.", remark="as its maker states it [kg]"),
@@ -115,10 +115,10 @@ def _tire(to: str) -> tuple[Question, ...]:
 def _spacer(to: str) -> tuple[Question | Group, ...]:
     return (
         _length(to + "thickness", "Thickness of the spacer", "5", gives=0.1, need=True),
-        _length(to + "bore", "Its bore on the hub's register", "70.6", gives=0.1),
-        _length(to + "register", "Diameter of the step it offers to the wheel", "78", gives=0.1),
-        _length(to + "register_length", "Length of that step", "8"),
-        _mass(to + "mass", "Its mass, with studs", "1.4"),
+        _length(to + "bore", "Bore of the spacer, which sits on the hub's register", "70.6", gives=0.1),
+        _length(to + "register", "Diameter of the spacer's register, for the wheel's bore", "78", gives=0.1),
+        _length(to + "register_length", "Length of that register", "8"),
+        _mass(to + "mass", "Mass of the spacer, with its studs", "1.4"),
         Group(
             gate=Question("", "Is it an adapter with studs of its own", "yes", default="no"),
             items=(
@@ -128,7 +128,7 @@ def _spacer(to: str) -> tuple[Question | Group, ...]:
                          remark="the circle it is drilled with for the hub's studs"),
                 Question(to + "stud", "Thread of its own studs", "thread", example="M14x1.5",
                          remark="thread of its own studs"),
-                _length(to + "stud_length", "Its studs beyond its outer face", "40"),
+                _length(to + "stud_length", "How far its studs stand out of its outer face", "40"),
                 Question(to + "nut", "Thread of the nuts in hand for them", "thread", example="M14x1.5",
                          remark="thread of the nuts in hand for its studs"),
                 _seat(to + "nut_seat", "Seat of these nuts"),

@@ -9,6 +9,7 @@ from pydantic import (
     model_validator,
 )
 
+from fitment.profile.schema.assumed import or_typical, with_axis
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
 from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
@@ -66,13 +67,16 @@ class AdjusterPart(Part):
         if not self.moves:
             raise refused("moves names no point; name at least one.", "moves")
         if self.length and (self.eccentric is not None or self.out or self.forward):
-            raise refused("a link's length is an adjuster of its own; move the other keys to another one.", "length")
+            raise refused("`length` stands alone in an adjuster; put the other keys in a second adjuster.", "length")
         if self.length and not (len(self.length) == 2 and self.length[0].value < self.length[1].value):
             raise refused("give the least and the most by which the link gets longer, such as [-6, 8].", "length")
         if self.eccentric is None and not self.out and not self.forward and not self.length:
             raise refused("an adjuster needs `out` and/or `forward` settings, `eccentric`, or `length`; give one.")
         if self.eccentric is not None and (self.out or self.forward):
-            raise refused("an eccentric turns; `out` and `forward` belong to another adjuster.", "eccentric")
+            raise refused(
+                "remove `out` and `forward`: this adjuster has an `eccentric`, which turns. Put them in a second one.",
+                "eccentric",
+            )
         if self.eccentric is None and (self.step or self.now):
             raise refused("`step` and `now` belong to an eccentric; give `eccentric`, or remove them.")
         if self.now and len(self.now) != len(self.moves):
@@ -84,19 +88,19 @@ class AdjusterPart(Part):
 
 
 class SteeringPart(Part):
-    lock_left: Annotated[Angle, AngleRule(1, 75)] = Field(
+    lock_left: Annotated[Angle, AngleRule(1, 75), or_typical("steering.lock_left")] = Field(
         description="steer of the left wheel at the left lock, reference travel [deg], positive"
     )
-    lock_right: Annotated[Angle, AngleRule(1, 75)] = Field(
+    lock_right: Annotated[Angle, AngleRule(1, 75), or_typical("steering.lock_right")] = Field(
         description="steer of the left wheel at the right lock, reference travel [deg], positive"
     )
 
 
 class TravelPart(Part):
-    droop: Annotated[Length, LengthRule(-500, 0, "droop")] = Field(
+    droop: Annotated[Length, LengthRule(-500, 0, "droop"), or_typical("travel.droop")] = Field(
         description="lowest travel of the wheel [mm], 0 or negative"
     )
-    bump: Annotated[Length, LengthRule(0, 500, "bump")] = Field(
+    bump: Annotated[Length, LengthRule(0, 500, "bump"), or_typical("travel.bump")] = Field(
         description="highest travel of the wheel [mm], 0 or positive"
     )
 
@@ -187,7 +191,12 @@ class AxlePart(Part):
     brake: BrakePart | None = optional("rotor and caliper")
     obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
-    low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, held against the ground")
+    low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _steers_about_something(cls, data: Any) -> Any:
+        return with_axis(data)
 
     @model_validator(mode="after")
     def _sound(self) -> Self:

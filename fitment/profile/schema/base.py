@@ -150,7 +150,7 @@ def _value(data: Any, at: Iterable[str | int]) -> Any:
 def _plain_words(kind: str, context: dict[str, Any], given: Any) -> str:
     if kind == "union_tag_not_found":
         key = str(context.get("discriminator", "kind")).strip("'")
-        return f"{key} is missing; it says which keys are read here."
+        return f"{key} is missing; give it first: the other keys depend on it."
     if kind == "union_tag_invalid":
         key, words = str(context["discriminator"]).strip("'"), context["expected_tags"].replace("'", "").split(", ")
         return f"{shown(context['tag'])} is not a known {key}.{unknown_word(str(context['tag']), words)}"

@@ -43,7 +43,7 @@ class WheelPart(Part):
         "measured offset [mm], positive = mounting face outboard; beats the spec's"
     )
     offset_tolerance: Annotated[Length | None, LengthRule(0, 20)] = optional(
-        "half width of the band that the offset lies in [mm]"
+        "how far the offset may be off either way [mm]"
     )
     overall_width: Annotated[Length | None, LengthRule(100, 500)] = optional(
         "flange to flange [mm]; rim width + 2 x 12.7 if not given"
@@ -62,7 +62,7 @@ class WheelPart(Part):
         (), description="[[y', r], ...] of the barrel's inner surface, y' from the mounting face [mm]"
     )
     seat: SeatWord = optional("of its nuts: cone, ball or flat")
-    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of a stud's hole [mm]")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of one stud hole [mm]")
     load_rating: Annotated[float | None, NumberRule(150, 6000, "kg")] = optional(
         "what one wheel may carry, as its maker states it [kg]"
     )
@@ -149,12 +149,14 @@ class SpacerPart(Part):
     mass: Annotated[float | None, NumberRule(0.05, 30, "kg")] = optional("with its studs [kg]")
     bolt_circle: CircleCode = optional("of an adapter: the circle it offers to the wheel")
     stud: StudThread = optional("of an adapter: the thread of its own studs")
-    stud_length: Annotated[Length | None, LengthRule(5, 150)] = optional("of its own studs beyond its outer face [mm]")
+    stud_length: Annotated[Length | None, LengthRule(5, 150)] = optional(
+        "how far its own studs stand out of its outer face [mm]"
+    )
     register_diameter: Annotated[Length | None, RegisterDiameter] = Field(
-        None, alias="register", description="diameter of the step it offers to the wheel [mm]"
+        None, alias="register", description="diameter of the register it offers to the wheel [mm]"
     )
     register_length: Annotated[Length | None, LengthRule(0, 80, "register length")] = optional(
-        "of the step it offers to the wheel [mm]"
+        "length of the register it offers to the wheel [mm]"
     )
     nut: StudThread = optional("of an adapter: thread of the nuts in hand for its studs")
     nut_seat: SeatWord = optional("of an adapter: seat of these nuts: cone, ball or flat")

@@ -33,20 +33,20 @@ SeatWord = Annotated[str | None, WordRule(SEATS)]
 
 
 class RegisterPart(Part):
-    diameter: Annotated[Length, RegisterDiameter] = Field(description="diameter of the step [mm]")
-    length: Annotated[Length | None, LengthRule(0, 80, "register length")] = optional("length of the step [mm]")
+    diameter: Annotated[Length, RegisterDiameter] = Field(description="diameter of the register [mm]")
+    length: Annotated[Length | None, LengthRule(0, 80, "register length")] = optional("length of the register [mm]")
 
 
 class HubPart(Part):
     bolt_circle: CircleCode = optional("lugs x diameter [mm], such as 5x114.3")
     stud: StudThread = optional("thread, such as M14x1.5 or 1/2-20")
     stud_length: Annotated[Length | None, LengthRule(5, 150)] = optional(
-        "of the studs beyond the wheel mounting face [mm]"
+        "how far the studs stand out of the hub face [mm]"
     )
     wheel_register: RegisterPart | None = optional(
-        "the step that centres the wheel; its length beyond the hub face as fitted"
+        "the step that centres the wheel; its length out of the hub face as fitted"
     )
-    rotor_register: RegisterPart | None = optional("the step behind it, if there is one")
+    rotor_register: RegisterPart | None = optional("the larger step behind it that centres the rotor, if there is one")
     nut: StudThread = optional("thread of the nuts in hand, such as M14x1.5")
     nut_seat: SeatWord = optional("seat of the nuts in hand: cone, ball or flat")
 
@@ -57,7 +57,7 @@ class RotorPart(Part):
     hat_thickness: Annotated[Length | None, LengthRule(1, 40)] = optional("of the hat between hub and wheel [mm]")
     mass: Annotated[float | None, NumberRule(0.5, 80, "kg")] = optional("[kg]")
     outline: Annotated[Outline, OutlineRule()] = Field((), description="[[y', r], ...] of its section [mm]")
-    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of a stud's hole [mm]")
+    stud_hole: Annotated[Length | None, LengthRule(8, 40)] = optional("diameter of one stud hole [mm]")
 
 
 class CaliperPart(Part):

@@ -71,11 +71,15 @@ class ObstaclePart(Part):
 
 
 class SolidPart(ObstaclePart):
-    radius: Annotated[Length, Radius] = Field(Length(0.0), description="put round its core [mm]; 0 if not given")
+    radius: Annotated[Length, Radius] = Field(
+        Length(0.0), description="half its thickness, put round its points [mm]; 0 if not given"
+    )
     measured_from: Annotated[str, WordRule(("centre_plane", "hub_face"))] = Field(
         "centre_plane", description="where y is counted from: centre_plane, or the baseline's hub_face"
     )
-    measured_gap: GapPart | None = optional("a tape reading to the baseline's tire or wheel, that settles the part's y")
+    measured_gap: GapPart | None = optional(
+        "the gap that a tape read to the baseline's tire or wheel; the part's y comes from it"
+    )
 
     @model_validator(mode="after")
     def _places(self) -> Self:
@@ -174,7 +178,7 @@ class PanelPart(SolidPart):
         description="rows of equally many points [mm], at least 2 by 2"
     )
     solid: Annotated[str | None, WordRule(("behind",))] = optional(
-        "behind: the space on its far side from the wheel is filled"
+        "behind: the space on the side away from the wheel is filled"
     )
 
     def points_at(self) -> list[tuple[At, Point]]:
@@ -188,8 +192,8 @@ def check_clock_range(clock: tuple[Angle, Angle]) -> None:
     first, last = clock[0].value, clock[1].value
     if not 0 < last - first <= 360:
         raise refused(
-            f"[{first:g}, {last:g}] is not a range of at most 360 degrees that rises; through forward write "
-            f"[{first:g}, {last + 360:g}].",
+            f"[{first:g}, {last:g}]: the second angle must be larger than the first, by at most 360 degrees. A range "
+            f"that passes forward (0) is written [{first:g}, {last + 360:g}].",
             "clock",
         )
 

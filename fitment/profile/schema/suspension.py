@@ -9,6 +9,7 @@ from pydantic import (
     model_validator,
 )
 
+from fitment.profile.schema.assumed import OR_TYPICAL_AXIS, or_typical
 from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part, optional
 from fitment.profile.values import (
     Angle,
@@ -24,10 +25,10 @@ from fitment.profile.values import (
 
 
 class SuspensionPart(Part):
-    camber: Annotated[Angle, AngleRule(-15, 15)] = Field(
+    camber: Annotated[Angle, AngleRule(-15, 15), or_typical("suspension.camber")] = Field(
         Angle(0.0), description="camber at the reference pose [deg], negative = top leans inboard; 0 if not given"
     )
-    toe_in: Annotated[Angle, AngleRule(-5, 5)] = Field(
+    toe_in: Annotated[Angle, AngleRule(-5, 5), or_typical("suspension.toe_in")] = Field(
         Angle(0.0), description="toe-in of each wheel at the reference pose [deg]; 0 if not given"
     )
 
@@ -117,12 +118,58 @@ def _check_above(points: Part, lower: str, upper: str) -> None:
         raise refused(f"{upper} is not above {lower} (z is up); are the two mixed up?", upper)
 
 
+class SteeringAxis(Part):
+    lower: Annotated[Point | None, OUTER] = Field(None, description="a lower point of the axis, body frame [mm]")
+    upper: Annotated[Point | None, OUTER] = Field(None, description="an upper point of the axis, body frame [mm]")
+    kingpin_inclination: Annotated[Angle | None, AngleRule(-5, 40)] = Field(
+        None, description="in place of the points: kingpin inclination [deg], positive = top inboard"
+    )
+    caster: Annotated[Angle | None, AngleRule(-15, 25)] = Field(None, description="[deg], positive = top rearward")
+    offset: Annotated[Length | None, LengthRule(-100, 400)] = Field(
+        None, description="hub face outboard of the axis, at the height of the hub's centre [mm]"
+    )
+    ahead: Annotated[Length, LengthRule(-150, 150)] = Field(
+        Length(0.0), description="axis ahead of the hub's centre, at its height [mm]; 0 if not given"
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        given = self.model_fields_set
+        by_points, by_angles = ("lower", "upper"), ("kingpin_inclination", "caster", "offset")
+        if not given:
+            raise refused(
+                f"the axis is empty; give {' and '.join(by_points)}, or {', '.join(by_angles)}, or `assumed`."
+            )
+        if given & {*by_points} and given - {*by_points}:
+            raise refused("the axis is given by points and by angles; keep one of them.")
+        for key in by_points if given & {*by_points} else by_angles:
+            if getattr(self, key) is None:
+                raise refused(f"{key} is missing: {type(self).model_fields[key].description}.")
+        if self.lower is not None and self.upper is not None:
+            _check_above(self, "lower", "upper")
+            if same_point(self.lower, self.upper):
+                raise refused("lower and upper are the same point; give two points of the axis.", "upper")
+        return self
+
+
+def _told_by_points(axis: str) -> dict[str, str]:
+    """What to say of keys that belong to a suspension without hardpoints; axis : what its steering axis is."""
+    change = " The points tell how camber and track change; remove the line."
+    return {
+        "steering_axis": f" The points tell it: {axis}; remove the line.",
+        "camber_per_100mm": change,
+        "track_per_100mm": change,
+    }
+
+
 class WishboneSuspensionPart(SuspensionPart):
+    hints: ClassVar[dict[str, str]] = _told_by_points("from lower_ball to upper_ball")
     kind: Literal["double_wishbone"] = Field(description="kind of suspension")
     points: WishbonePoints = Field(description="hardpoints of the left side")
 
 
 class FiveLinkSuspensionPart(SuspensionPart):
+    hints: ClassVar[dict[str, str]] = _told_by_points("what the five links let the knuckle turn about")
     kind: Literal["five_link"] = Field(description="kind of suspension")
     points: FiveLinkPoints = Field(description="hardpoints of the left side")
 
@@ -137,6 +184,7 @@ class StrokePart(Part):
 
 
 class StrutSuspensionPart(SuspensionPart):
+    hints: ClassVar[dict[str, str]] = _told_by_points("from lower_ball to strut_top")
     kind: Literal["strut"] = Field(description="kind of suspension")
     points: StrutPoints = Field(description="hardpoints of the left side")
     stroke: StrokePart | None = optional("what the strut can do from the reference pose, if measured")
@@ -145,29 +193,28 @@ class StrutSuspensionPart(SuspensionPart):
 class SolidAxleSuspensionPart(SuspensionPart):
     kind: Literal["solid_axle"] = Field(description="kind of suspension")
     points: SolidAxlePoints | None = optional("panhard bar and steering axis, where there are any")
-
-
-class SteeringAxis(Part):
-    lower: Annotated[Point, OUTER] = Field(description="a lower point of the steering axis, body frame [mm]")
-    upper: Annotated[Point, OUTER] = Field(description="an upper point of the steering axis, body frame [mm]")
+    steering_axis: Annotated[SteeringAxis | None, OR_TYPICAL_AXIS] = optional(
+        "the steering axis, where its ball joints are not among the points"
+    )
 
     @model_validator(mode="after")
-    def _sound(self) -> Self:
-        _check_above(self, "lower", "upper")
-        if same_point(self.lower, self.upper):
-            raise refused("lower and upper are the same point; give two points of the axis.", "upper")
+    def _one_axis(self) -> Self:
+        if self.steering_axis and self.points and self.points.lower_ball:
+            raise refused("lower_ball and upper_ball tell the axis already; remove one of both.", "steering_axis")
         return self
 
 
 class TapeSuspensionPart(SuspensionPart):
     kind: Literal["tape"] = Field(description="kind of suspension: measured motion, no hardpoints")
-    camber_per_100mm: Annotated[Angle, AngleRule(-20, 20)] = Field(
+    camber_per_100mm: Annotated[Angle, AngleRule(-20, 20), or_typical("suspension.camber_per_100mm")] = Field(
         Angle(0.0), description="change of camber for 100 mm of bump [deg]; 0 if not given"
     )
-    track_per_100mm: Annotated[Length, LengthRule(-80, 80)] = Field(
+    track_per_100mm: Annotated[Length, LengthRule(-80, 80), or_typical("suspension.track_per_100mm")] = Field(
         Length(0.0), description="outward motion of this hub face for 100 mm of bump [mm]; 0 if not given"
     )
-    steering_axis: SteeringAxis | None = optional("two points of the steering axis")
+    steering_axis: Annotated[SteeringAxis | None, OR_TYPICAL_AXIS] = optional(
+        "the steering axis, by two points or by its angles; assumed if not given"
+    )
 
 
 Suspension = Annotated[
