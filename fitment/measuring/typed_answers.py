@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from fitment.errors import FitmentError, UnitError
+from fitment.measuring.questions.first import LOOK
 from fitment.measuring.questions.forms import Form, Question
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
@@ -20,6 +21,9 @@ from fitment.units import CONVERTED, in_units, split_quantity, to_mm
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
+_SPOT = re.compile(
+    r"(\d{1,2})(?:[:.h]([0-5]\d))?\s*(?:o.?clock)?[\s,]*(tread|round the tread|inboard|inside)?", re.IGNORECASE
+)
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
 
 
@@ -40,7 +44,10 @@ def read_answer(
     clean = _unquoted(text.replace("\u2212", "-").strip())
     try:
         plain = _READ[question.form](clean, units, question, choices)
-        _check(question.form, at, plain, words or {}, choices)
+        if question.path.startswith(LOOK):
+            _check_look(question, plain)
+        else:
+            _check(question.form, at, plain, words or {}, choices)
     except RefusedError as error:
         said = "; ".join(dict.fromkeys(with_key(problem.text, at) for problem in error.problems))
         raise FitmentError(_in_words(said, units)) from None
@@ -62,6 +69,16 @@ def _unquoted(text: str) -> str:
     if len(text) > 1 and text[0] == text[-1] and text[0] in "\"'":
         return text[1:-1]
     return text
+
+
+def _check_look(question: Question, plain: Any) -> None:
+    """Refuse what a first look cannot mean."""
+    if question.form == "text":
+        TextRule(100, label=True).read(plain)
+    if question.between is not None:
+        rule = LengthRule(*question.between, "reading")
+        for length in plain if isinstance(plain, list) else [plain]:
+            rule.read(length)
 
 
 def _check(form: Form, at: At, plain: Any, words: Mapping[str, str], choices: Sequence[str]) -> None:
@@ -267,6 +284,17 @@ def _circle(text: str, units: str, _question: Question, _choices: Sequence[str])
     )
 
 
+def _spot(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    """O'clock as {clock, tread}."""
+    match = _SPOT.fullmatch(text)
+    if match is None or not 1 <= int(match[1]) <= 12:
+        raise UnitError(
+            f'"{text[:60]}" is not o\'clock; write where it is on a clock face seen from outside, 1:00 to 12:30, such '
+            "as 10:30, or 4:00 tread where the part lies round the tread."
+        )
+    return {"clock": f"{int(match[1])}:{match[2] or '00'}", "tread": "tread" in (match[3] or "").lower()}
+
+
 def _text(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
     return text
 
@@ -277,5 +305,6 @@ _READ: dict[Form, Callable[..., Any]] = {
     "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
     "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
     "pair": _several(_amount, 2, "y', r"), "clock": _several(_angle, 2, "first, last"),
+    "twice": _several(_amount, 2, "front, rear"), "spot": _spot,
     "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),
 }  # fmt: skip

@@ -6,6 +6,8 @@ from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Any
 
+from fitment.measuring import first_profile as first
+from fitment.measuring.first_profile import FirstProfile, first_profile
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.profile.merge import merge_build
 
@@ -29,6 +31,7 @@ class Draft:
     skipped : key paths of what was not given
     facts : what later questions depend on
     kept : readings that only stand in the file as a remark, by axle
+    look : the answers are those of a first look
     """
 
     data: dict[str, Any] = field(default_factory=dict)
@@ -36,6 +39,7 @@ class Draft:
     skipped: list[At] = field(default_factory=list)
     facts: dict[str, str] = field(default_factory=dict)
     kept: dict[str, list[str]] = field(default_factory=dict)
+    look: bool = False
 
     def get(self, at: At) -> Any:
         """The value at a path, None where there is none."""
@@ -94,6 +98,9 @@ class Draft:
 
     def text(self) -> str:
         """The profile as a commented file."""
+        if self.look:
+            made = self._first_look()
+            return yaml_text(_short(made.data), self._told(made), {}, first.HEAD)
         data = self.profile()
         remarks = {self._shortened(at, data): text for at, text in self.remarks.items()}
         remarks["baseline",] = "the build that was on the vehicle when it was measured"
@@ -104,6 +111,15 @@ class Draft:
         """The profile as plain data, its keys in the order of the file."""
         data = {"format": 1, **_short(self.data), "baseline": self.facts["now"]}
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
+
+    def _first_look(self) -> FirstProfile:
+        return first_profile(self.data, self.facts["axles"])
+
+    def _told(self, made: FirstProfile) -> dict[At, str]:
+        """Remarks of a first look, by the paths of what is written."""
+        data = _short(made.data)
+        own = {self._shortened(at, data): text for at, text in self.remarks.items() if at[0] != "first"}
+        return {at: text for at, text in own.items() if _has(data, at)} | made.remarks
 
     @staticmethod
     def _shortened(at: At, data: Any) -> At:

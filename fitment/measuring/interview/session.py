@@ -15,10 +15,12 @@ from typing import Any
 from fitment import profile as profiles
 from fitment.checks import case
 from fitment.errors import FitmentError, ProfileError
+from fitment.measuring.first_profile import first_cause
 from fitment.measuring.interview.draft import At, Draft
-from fitment.measuring.interview.plausibility import check_name, check_setup, needed, second_thoughts
+from fitment.measuring.interview.plausibility import check_name, check_setup, check_skipped, needed, second_thoughts
 from fitment.measuring.interview.walk import SKIP, Asked, Refused, Walker
 from fitment.measuring.questions import ALL
+from fitment.measuring.questions.first import FIRST
 from fitment.measuring.typed_answers import read_answer
 from fitment.profile import Profile, loads_profile
 from fitment.profile.yaml_core import path_text
@@ -31,12 +33,13 @@ class Session:
 
     units : of numbers typed without a unit, mm or in
     kind : suspension offered as the default, empty for the list's own
+    look : a first look is asked for, not everything
     answers : (ident, text) so far; later : texts by ident that were taken back, offered again
     current : the question to be answered, None when all are
     """
 
-    def __init__(self, units: str = "mm", kind: str = "") -> None:
-        self.units, self.kind = units, kind
+    def __init__(self, units: str = "mm", kind: str = "", *, look: bool = False) -> None:
+        self.units, self.kind, self.look = units, kind, look
         self.later: dict[str, str] = {}
         self._repair = ""  # ident of a question whose answer is to be given again, the later ones being good
         self._restart()
@@ -44,8 +47,8 @@ class Session:
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
         self._places: list[At] = []
-        self._walker = Walker(self.kind)
-        self._walk = self._walker.group(ALL)
+        self._walker = Walker(self.kind, look=self.look)
+        self._walk = self._walker.group(FIRST if self.look else ALL)
         self.current: Asked | None = None
         self._advance(None)
 
@@ -99,6 +102,7 @@ class Session:
         if not text:
             if not asked.may_skip:
                 raise FitmentError(needed(asked))
+            check_skipped(asked, self.draft)
             return SKIP
         given = read_answer(asked.question, asked.at, text, units=self.units, words=asked.words, choices=asked.choices)
         check_name(asked, given, self.draft)
@@ -155,6 +159,8 @@ class Session:
 
     def cause(self, error: ProfileError) -> str:
         """Key path of the answer to give again for an error of `finished`."""
+        if self.look:
+            return first_cause(error, self.draft.data)
         for axle in ("front", "rear"):
             if error.key == f"axles.{axle}":  # a travel or a lock that the links cannot do
                 match = re.search(r"\b(droop|bump)\b", error.message)
@@ -178,7 +184,7 @@ class Session:
     def kept(self) -> bytes:
         """The answers as a file."""
         data = {
-            "answers of fitment new": FORMAT, "units": self.units, "kind": self.kind,
+            "answers of fitment new": FORMAT, "units": self.units, "kind": self.kind, "first": self.look,
             "answers": self.answers, "taken back": self.later,
         }  # fmt: skip
         return (json.dumps(data, indent=1, ensure_ascii=True) + "\n").encode()
@@ -191,7 +197,7 @@ def read_kept(path: Path) -> Session:
         answers = [(str(ident), str(text)) for ident, text in data["answers"]]
         if data["answers of fitment new"] != FORMAT or data["units"] not in ("mm", "in"):
             raise ValueError("another format")
-        session = Session(data["units"], str(data["kind"]))
+        session = Session(data["units"], str(data["kind"]), look=data.get("first") is True)
         session.later = {str(ident): str(text) for ident, text in data["taken back"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise FitmentError(

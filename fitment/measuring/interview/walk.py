@@ -7,14 +7,16 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fitment.measuring.interview.draft import SETUP, At, Draft
+from fitment.measuring.first_profile import problem
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS
+from fitment.measuring.questions.first import FIRST, LOOK, NOW
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
 from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 
 SKIP = None  # the plain value of a question that was skipped
-_NUMBERS = {id(entry.question): entry for entry in numbered(ALL)}
+_NUMBERS = {id(entry.question): entry for top in (ALL, FIRST) for entry in numbered(top)}
 _GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
 
 
@@ -63,6 +65,8 @@ class Asked:
 
     def plausible(self) -> tuple[float, float] | None:
         """Lowest and highest value that is taken [mm, deg or the fixed unit]."""
+        if self.question.between is not None:
+            return self.question.between
         single = self.question.form in ("length", "angle", "number", "rim")
         return plausible(self.at, self.words) if self.at and single else None
 
@@ -81,8 +85,10 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str) -> None:
-        self.draft, self.kind = Draft(), kind
+    def __init__(self, kind: str, *, look: bool = False) -> None:
+        self.draft, self.kind = Draft(look=look), kind
+        if look:
+            self.draft.facts |= {"now": NOW, "tolerances": "usual"}
         self.axle, self.build, self.part, self.n = "", "", "", 0
         self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
@@ -331,6 +337,11 @@ class Walker:
         """Ask again for what makes a finished part wrong as a whole."""
         at = self._path(part)
         data = self.draft.get(at) if at else None
+        if part.startswith(LOOK):
+            wrong = problem(self.draft.data, self.axle, str(at[-1])) if data else None
+            if wrong:
+                yield Refused((*at, wrong[0]), wrong[1])
+            return
         if data is not None and len(at) > 3 and at[0] == "builds" and at[3] not in SETUP:
             data = self._stays(at)
         if data is None:

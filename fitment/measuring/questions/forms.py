@@ -34,6 +34,8 @@ Form = Literal[
     "names",  # points of the suspension
     "lengths",
     "angles",
+    "twice",  # two lengths
+    "spot",  # o'clock, and whether round the tread
 ]
 When = tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -52,6 +54,7 @@ class Question:
     many : so many answers in a list at least, or none where it is not needed; None for a single answer
     sets : name of the fact that the answer settles, for `when` of later questions
     when : ((fact, (words, ...)), ...): asked only if each fact is one of its words
+    between : lowest and highest length [mm] of an answer that is no key of the profile
     raw : readings that the answer is worked out from; they have boxes on the sheet
     over : the answer goes into a build and is laid over what the vehicle has; skipped, what the vehicle has stays
         ("axle"), unless it is about a part that is another one ("part"): then it is not known
@@ -75,6 +78,7 @@ class Question:
     sets: str = ""
     when: When = ()
     remark: str = ""
+    between: tuple[float, float] | None = None
     raw: tuple[str, ...] = ()
     over: Literal["", "part", "axle"] = ""
 
@@ -106,7 +110,7 @@ class Group:
 
 @dataclass(frozen=True)
 class Numbered:
-    """A question with the number that it has on the sheet and at the terminal, such as 3.2."""
+    """A question with its number on the sheet and at the terminal, such as 3.2; 3 where it is alone in its section."""
 
     number: str
     question: Question
@@ -134,7 +138,7 @@ def rows(top: Group) -> tuple[SheetRow, ...]:
     sheet: list[SheetRow] = []
     for chapter, first, section in chapters(top):
         placed = list(_placed(section, 0, ()))
-        numbers = [f"{chapter}.{j}" for j in range(first, first + len(placed))]
+        numbers = _numbers(chapter, first, len(placed))
         for (question, depth, kinds, size), number, index in zip(placed, numbers, range(len(placed)), strict=True):
             after = numbers[index + size] if size and index + size < len(placed) else ""
             if size and not after:
@@ -190,10 +194,17 @@ def flat(group: Group) -> Iterator[Question]:
 def numbered(top: Group) -> tuple[Numbered, ...]:
     """Every question with its number."""
     return tuple(
-        Numbered(f"{chapter}.{j}", question, section)
+        Numbered(number, question, section)
         for chapter, first, section in chapters(top)
-        for j, question in enumerate(flat(section), start=first)
+        for number, question in zip(_numbers(chapter, first, len(tuple(flat(section)))), flat(section), strict=True)
     )
+
+
+def _numbers(chapter: int, first: int, count: int) -> list[str]:
+    """Numbers of a section's questions; one that is alone has its section's."""
+    if count == first == 1:
+        return [f"{chapter}"]
+    return [f"{chapter}.{j}" for j in range(first, first + count)]
 
 
 def number_of(top: Group, path: str) -> str:
