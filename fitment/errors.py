@@ -73,6 +73,14 @@ class ProfileError(FitmentError):
         super().__init__("".join(f"{part}: " for part in (where, key) if part), *message)
 
 
+class PlacingError(FitmentError):
+    """A reading that gives a part no place; part : its name."""
+
+    def __init__(self, part: str, text: str) -> None:
+        self.part = part
+        super().__init__(text)
+
+
 class ListError(FitmentError):
     """A candidate list without the columns it needs, or that is not a table."""
 

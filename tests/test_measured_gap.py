@@ -8,20 +8,24 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
-from conftest import HUB_FACE, WIDTH, bench_setup, least, run, run_json, vehicle, write_profile
-from hypothesis import given, settings
+from conftest import DIAMETER, HUB_FACE, WIDTH, bench_setup, least, run, run_json, steered, vehicle, write_profile
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from reference.points_solver import WISHBONES
 
 from fitment.checks.case import ready
 from fitment.checks.case import run as run_case
 from fitment.errors import ProfileError
-from fitment.profile import load_profile, loads_profile, setup
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.parts.sections import tire_section, wheel_section
+from fitment.profile import axle, load_profile, loads_profile, setup
 
 Check = Callable[..., dict[str, Any]]
 HALF = {"tire": WIDTH / 2, "wheel": (8 + 1) * 25.4 / 2}  # [mm] wheel: rim width + 2 x 12.7, halved
@@ -261,3 +265,157 @@ def test_a_filled_wall_is_placed_beside_any_offset(tmp_path: Path, check: Check,
     bench_setup(data)["wheel"] = f"17x8 ET{offset} 5x114.3 CB67.1"
     assert settled(tmp_path, data) == pytest.approx([HUB_FACE - offset + side * (WIDTH / 2 + 22)], abs=TAPE)
     assert reading(check(data), "wall", "tire") == pytest.approx(22, abs=TAPE)
+
+
+# ---------------------------------------------------------------- other ways, locks, travels, straightedges
+
+FACE = 50  # [mm] of conftest.steered: the steering axis stands so far inboard of the hub face
+AROUND = {"camber": -1.5, "camber_per_100mm": -2}
+
+
+def ball(where: list[float], to: str, gap: Any, **more: Any) -> dict[str, Any]:
+    return {"name": "ball", "shape": "ball", "at": where, "measured_gap": {"to": to, "gap": gap} | more}
+
+
+def one(data: dict[str, Any]) -> tuple[float, float, float]:
+    profile = loads_profile(json.dumps(data))
+    return ready(profile, "front").axle.obstacles[0].points[0]
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+@pytest.mark.parametrize("guess", [350, 420, 600, 250])
+def test_over_the_crown_by_hand(sign: int, guess: float) -> None:
+    """In the wheel's centre plane the tire is a circle of 634 / 2; 250 lies inside the tire, the others beyond it."""
+    far = DIAMETER / 2 + 44
+    up = vehicle(obstacles=[ball([0, HUB_FACE, sign * guess], "tire", 44, along="up")])
+    ahead = vehicle(obstacles=[ball([sign * guess, HUB_FACE, 0], "tire", 44, along="ahead")])
+    assert one(up) == pytest.approx((0, HUB_FACE, sign * far), abs=TAPE)
+    assert one(ahead) == pytest.approx((sign * far, HUB_FACE, 0), abs=TAPE)
+    x, z = sign * 0.6 * guess, 0.8 * guess
+    radial = vehicle(obstacles=[ball([x, HUB_FACE, z], "tire", 44, along="radial")])
+    assert one(radial) == pytest.approx((sign * 0.6 * far, HUB_FACE, 0.8 * far), abs=TAPE)
+
+
+def test_a_lip_above_the_tire_at_a_travel() -> None:
+    """Read with the wheel 30 up in the body: the lip stands 30 higher than one read at rest."""
+    low = vehicle(obstacles=[ball([0, HUB_FACE, 400], "tire", 44, along="up", at={"travel": 30})])
+    assert one(low)[2] == pytest.approx(DIAMETER / 2 + 44 + 30, abs=TAPE)
+
+
+@pytest.mark.parametrize("lock", ["left", "right"])
+@pytest.mark.parametrize("side", [None, "right"])
+def test_a_straightedge_on_the_rim_at_a_lock_by_hand(lock: str, side: str | None) -> None:
+    """The axis stands upright 50 inboard of the hub face, the lock is 30 degrees, the rim's edge (8 + 1) x 25.4 / 2
+    outboard of the hub face: along the spin axis (-sin, cos) from the steering axis at (0, 700) the straightedge
+    stands 50 + 114.3 out.
+    """
+    steer = math.radians(30 if (lock == "left") == (side is None) else -30)
+    x, reach = 120, FACE + HALF["wheel"] + 25
+    y = HUB_FACE - FACE + (reach + x * math.sin(steer)) / math.cos(steer)
+    part = ball([x, y + 40, 300], "rim_plane", 25, at={"lock": lock}) | ({"side": side} if side else {})
+    assert one(steered(obstacles=[part])) == pytest.approx((x, y, 300), abs=1e-6)
+
+
+@pytest.mark.parametrize("side", [1, -1], ids=["outboard", "inboard"])
+@pytest.mark.parametrize(("to", "half"), [("rim_plane", HALF["wheel"]), ("tire_plane", HALF["tire"])])
+@pytest.mark.parametrize("gap", [-14, 0, 32])
+def test_straightedges_by_hand(side: int, to: str, half: float, gap: float) -> None:
+    """Across rim or tire, on the side on which the part was given; past it the reading is negative."""
+    part = ball([0, HUB_FACE + side * 150, 400], to, gap) | {"radius": 6}
+    assert one(vehicle(obstacles=[part]))[1] == pytest.approx(HUB_FACE + side * (half + gap + 6), abs=1e-6)
+
+
+def test_the_nearest_point_of_a_part_is_what_a_straightedge_reads() -> None:
+    lip = {"name": "lip", "shape": "edge", "points": [[-300, 880, 200], [0, 900, 400], [300, 890, 200]],
+           "measured_gap": {"to": "rim_plane", "gap": 12}}  # fmt: skip
+    assert one(vehicle(obstacles=[lip]))[1] == pytest.approx(HUB_FACE + HALF["wheel"] + 12, abs=1e-6)
+
+
+def test_tolerance_of_a_straightedge_reading_counts(check: Check) -> None:
+    part = post(900, "rim_plane", {"value": 40, "tolerance": 3})
+    answer = check(vehicle(obstacles=[part]))
+    entry = next(e for e in answer["clearances"] if e["part"] == "wheel")
+    worst = entry["clearance_mm"] - entry["worst_case_mm"]
+    assert (entry["clearance_mm"], worst) == (pytest.approx(40, abs=TAPE), pytest.approx(3, abs=TAPE))
+
+
+@given(
+    along=st.sampled_from(["out", "ahead", "up", "radial"]),
+    lock=st.sampled_from(["left", "straight", "right"]),
+    travel=st.floats(-40, 40),
+    clock=st.floats(0.5, 2.6),
+    radius=st.floats(430, 520),  # beyond the tread at any lock and travel, so that every way leads past the tire
+    y=st.floats(HUB_FACE - 100, HUB_FACE + 100),
+    off=st.floats(-12, 12),
+    to=st.sampled_from(["tire", "wheel"]),
+)
+@settings(max_examples=80)
+def test_a_part_comes_back_to_where_its_gap_was_read(
+    along: str, lock: str, travel: float, clock: float, radius: float, y: float, off: float, to: str
+) -> None:
+    """The gap of a known place is worked out by sampling the section densely with numpy, not by the engine."""
+    place = np.array([radius * math.cos(clock), y, radius * math.sin(clock)])
+    data = steered(obstacles=[])
+    data["axles"]["front"]["suspension"] |= AROUND
+    profile = loads_profile(json.dumps(data))
+    base = axle(profile, "front")
+    pose = poses_at_lock_fraction(base, travel, {"left": 1, "straight": 0, "right": -1}[lock])
+    own = setup(profile, "front")
+    section = tire_section(own.tire, own.wheel, 0) if to == "tire" else wheel_section(own.wheel, 0)
+    gap, slope = sampled_gap(place, pose, section, along)
+    assume(abs(slope) > 0.15)  # along a way that hardly changes the reading no tape tells the place
+    way = {"out": (0, 1, 0), "ahead": (1, 0, 0), "up": (0, 0, 1), "radial": (math.cos(clock), 0, math.sin(clock))}
+    if along == "out":  # slid from the wheel's plane outward: only where the gap rises that way
+        beside = float(pose.rotation[0, :, 1] @ (place - pose.origin[0]))
+        assume(slope * beside > 0 and abs(beside) > 20)
+    guess = place + off * np.array(way[along])
+    part = ball(guess.tolist(), to, gap, along=along, at={"travel": travel, "lock": lock})
+    data["axles"]["front"]["obstacles"] = [part]
+    assert one(data) == pytest.approx(tuple(place), abs=TAPE / abs(slope))
+
+
+def sampled_gap(place: Any, pose: Any, section: Any, along: str) -> tuple[float, float]:
+    """Gap [mm] to points laid every hundredth of a millimetre on the outline, and its change a mm along the way."""
+    edge = section.exterior.segmentize(0.01)
+    outline = np.array(edge.coords)
+
+    def gap(at: Any) -> float:
+        local = pose.rotation[0].T @ (at - pose.origin[0])
+        return float(np.hypot(outline[:, 0] - local[1], outline[:, 1] - math.hypot(local[0], local[2])).min())
+
+    side = np.array([place[0], 0, place[2]])
+    way = {"out": (0, 1, 0), "ahead": (1, 0, 0), "up": (0, 0, 1), "radial": side / np.linalg.norm(side)}[along]
+    return gap(place), (gap(place + np.array(way)) - gap(place - np.array(way))) / 2
+
+
+REFUSED = [
+    (vehicle, {"to": "tire", "gap": -3}, r"measured_gap.gap: ball: -3 mm is not a plausible gap"),
+    (vehicle, {"to": "rim", "gap": 3}, r"measured_gap.to: ball: \"rim\" is not a to.* rim_plane, tire_plane"),
+    (vehicle, {"to": "tire", "gap": 3, "along": "back"}, r"along: ball: \"back\" is not a along.* out, ahead, up, rad"),
+    (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "hard left"}}, r"at.lock: ball: \"hard left\" is not a lock"),
+    (vehicle, {"to": "tire", "gap": 3, "at": {"lock": "left"}}, r"at.lock: ball: the gap was read at left lock, but"),
+    (vehicle, {"to": "tire", "gap": 3, "at": {"travel": 90}}, r"at.travel: .*the wheel moves from -50 to 50 mm"),
+    (vehicle, {"to": "tire", "gap": 3, "at": "left"}, r"measured_gap.at: ball: .*keys are travel, lock"),
+    (vehicle, {"to": "rim_plane", "gap": 3, "along": "up"},
+     r"\[0\].measured_gap: ball: slid along z it stays .* 35.7 mm there, not 3 mm. Say along: out"),
+    # 150 outboard of the hub face and 115 of it tire: with that place in y no height is nearer than 35
+    (vehicle, {"to": "tire", "gap": 20, "along": "up"},
+     r"\[0\].measured_gap: ball: no place along z gives .*20 mm; with the x and y .* never below 35.0 mm"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("made", "gap", "words"), REFUSED)
+def test_gaps_that_are_refused(tmp_path: Path, made: Callable[..., Any], gap: dict[str, Any], words: str) -> None:
+    part = {"name": "ball", "shape": "ball", "at": [0, HUB_FACE + 150, 250], "measured_gap": gap}
+    path = write_profile(tmp_path, made(obstacles=[part]))
+    answer = run("check", path)
+    assert answer.exit_code == 2
+    assert re.search(words, answer.stderr), answer.stderr
+    assert re.match(rf"Error: {re.escape(path)}:\d+: axles.front.obstacles", answer.stderr)
+
+
+def test_show_tells_how_far_a_part_was_slid(tmp_path: Path) -> None:
+    part = ball([0, HUB_FACE, 400], "tire", 44, along="up")
+    text = run("show", write_profile(tmp_path, vehicle(obstacles=[part]))).stdout
+    assert "ball: moved 39.0 mm down to match its measured gap" in text  # 400 - 634 / 2 - 44
+    assert "points, their z from the gap measured to the baseline's tire: ball" in text

@@ -18,7 +18,7 @@ import numpy as np
 from shapely import Polygon
 
 from fitment import profile as profiles
-from fitment.checks.case import PLACING_PARTS, Case, moved_axle, setup_readings
+from fitment.checks.case import Case, moved_axle, placing_parts, setup_readings
 from fitment.checks.fit import Clearance, moved_poses
 from fitment.clearance.section_distance import Gaps, clearances, gaps, signed_distance
 from fitment.clearance.trace import Index, Trace, hub_corners
@@ -200,7 +200,7 @@ def how_sure(case: Case) -> Certainty | None:
         _bounds([place.chance_short for place in places]),
         exact,
         _supposed(case, limiting, exact),
-        any(limiting.entry.obstacle == slid for slid, _ in case.ready.slid),
+        any(limiting.entry.obstacle == slide.part for slide in case.ready.slid),
         any(variant.assumed for variant in case.ready.variants),
     )
 
@@ -356,10 +356,10 @@ def _clearance_to(setup: Setup, part: Part, trace: Trace) -> float:
 def _exact(case: Case, place: ClosestApproach) -> tuple[Reading, ...]:
     """Readings without a tolerance that can move the place, each with what such a reading usually has."""
     ready, own = case.ready, f"obstacles[{place.entry.obstacle}]"
-    readings = []
+    readings, placing = [], placing_parts(ready.profile, ready.axle.name, ready.build)
     for reading in profiles.exact_readings(ready.profile, ready.axle.name, ready.build):
         path = reading.path.removeprefix("baseline:")
-        if path.startswith(PLACING_PARTS) and (not path.startswith("obstacles") or path.startswith(own)):
+        if path.startswith(placing) and (not path.startswith("obstacles") or path.startswith(own)):
             readings.append(replace(reading, tolerance=usual_tolerance(reading)))
     if not case.fit.setup.wheel.offset_tolerance:
         readings.append(Reading("wheel.offset", USUAL_OFFSET, "mm"))
@@ -371,7 +371,7 @@ def usual_tolerance(reading: Reading) -> float:
     path = reading.path.removeprefix("baseline:")
     if reading.unit == "deg":
         return USUAL_GAUGE if path.startswith("suspension") else USUAL_LOCK
-    coordinate = path.endswith(("]", ".at.radius", ".at.out"))
+    coordinate = path.endswith(("]", ".at.radius", ".at.out", ".ahead", ".up", ".above_ground"))
     return USUAL_POINT if coordinate and not path.startswith("steer_limit") else USUAL_LENGTH
 
 

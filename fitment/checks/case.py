@@ -12,9 +12,9 @@ from fitment.checks.assumed_bends import bends_of
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.checks.fit import Fit, fit_setup, touching_at_rest
 from fitment.checks.tread_cover import edges_over_tread
-from fitment.clearance.measured_gap import settle_gaps
+from fitment.clearance.measured_gap import Slide, settle_gaps, slides
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
-from fitment.errors import FitmentError, MotionError, ProfileError, named_in_a_row
+from fitment.errors import FitmentError, MotionError, PlacingError, ProfileError, named_in_a_row
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
@@ -45,7 +45,7 @@ class Ready:
     deflection : how far the baseline tire is pressed in at its hub height [mm]
     baseline : what the change is counted against
     baseline_touches : parts that overlap the baseline's own tire or wheel at rest, so that a reading must be wrong
-    slid : (part, how far outboard [mm]) it was slid to reproduce its measured gap
+    slid : how far parts were slid to reproduce their measured gaps
     """
 
     profile: Profile
@@ -55,7 +55,7 @@ class Ready:
     deflection: float
     baseline: WheelPosition
     baseline_touches: tuple[str, ...] = ()
-    slid: tuple[tuple[str, float], ...] = ()
+    slid: tuple[Slide, ...] = ()
 
     @cached_property
     def usual_parts(self) -> tuple[str, ...]:
@@ -131,11 +131,13 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     name = build or profile.baseline
     base = profiles.axle(profile, axle_name)
     base_setup = profiles.setup(profile, axle_name)
-    axle = _settled(profile, profiles.axle(profile, axle_name, name), base, base_setup)
+    given = profiles.axle(profile, axle_name, name)
+    axle = _settled(profile, given, base, base_setup, name)
+    placed_by = placing_parts(profile, axle_name, name)
     placing = [
         reading
         for reading in profiles.readings(profile, axle_name, name)
-        if reading.path.removeprefix("baseline:").startswith(PLACING_PARTS)
+        if reading.path.removeprefix("baseline:").startswith(placed_by)
     ]
 
     def moved(by: Mapping[str, float]) -> Axle:
@@ -150,11 +152,9 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
         bent = replace(variants[assumed], bends=bends_of(axle, placing, moved))
         variants = (*variants[:assumed], bent, *variants[assumed + 1 :])
     deflection = pressed_in(base, base_setup)
-    as_given = {o.name: o for o in profiles.axle(profile, axle_name, name).obstacles if o.measured_gap}
-    slid = tuple((o.name, o.points[0][1] - as_given[o.name].points[0][1]) for o in axle.obstacles if o.name in as_given)
     return Ready(
         profile, name, axle, variants, deflection, position_at_rest(base, base_setup, deflection),
-        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slid,
+        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slides(given, axle, base),
     )  # fmt: skip
 
 
@@ -166,6 +166,11 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
         raise ProfileError(
             f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
         ) from None
+
+
+def placing_parts(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Keys of an axle whose readings place hub and obstacles; its height does where points are read from the ground."""
+    return (*PLACING_PARTS, "hub_height") if profiles.reads_from_ground(profile, axle_name, build) else PLACING_PARTS
 
 
 def setup_variants(prepared: Ready) -> tuple[Setup, ...]:
@@ -205,7 +210,9 @@ def _moved_axle(
     own = profiles.axle(profile, axle_name, build, moved=moved)
     own = own if obstacle is None else _of_one(own, obstacle)
     base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
-    return _settled(profile, own, base, base_setup)
+    return _settled(
+        profile, own, base, base_setup, build, f" (with {named_in_a_row(tuple(moved))} moved by its tolerance)"
+    )
 
 
 def _alike(axle: Axle, other: Axle) -> Axle:
@@ -213,13 +220,19 @@ def _alike(axle: Axle, other: Axle) -> Axle:
     return replace(axle, obstacles=tuple(map(laid_like, axle.obstacles, other.obstacles)))
 
 
-def _settled(profile: Profile, axle: Axle, base: Axle, base_setup: Setup) -> Axle:
+def _settled(
+    profile: Profile, axle: Axle, base: Axle, base_setup: Setup, build: str | None = None, moved: str = ""
+) -> Axle:
+    """With the measured gaps settled; moved : what was moved for it, for the message that there is no place."""
     try:
         return settle_gaps(axle, base, base_setup)
     except ProfileError:
         raise
     except FitmentError as error:
-        raise ProfileError(str(error), file=str(profile.path), key=f"axles.{axle.name}.obstacles") from None
+        line, key = 0, f"axles.{axle.name}.obstacles"
+        if isinstance(error, PlacingError):
+            line, key = profiles.part_at(profile, axle.name, build, error.part)
+        raise ProfileError(f"{error}{moved}", file=str(profile.path), line=line, key=key) from None
 
 
 def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:

@@ -21,7 +21,7 @@ from fitment.units import split_quantity, to_mm
 
 FLAT = 150.0  # [mm] side of the flat that a part seen at one place is taken for
 FLAT_TOLERANCE = 5.0  # [mm] that a part may reach past its flat, beside what the tape gives
-HUB_FACE_WIDTH, HUB_FACE_BAND = 1500.0, 150.0  # [mm] of an axle nobody measured
+HUB_FACE_WIDTH, HUB_FACE_BAND = 1500.0, 100.0  # [mm] of an axle nobody measured
 DEFLECTED, DEFLECTED_BAND = 1.5, 0.5  # travel of the wheel for a bump stop's gap, least 1, most 2
 SQUASHED, SQUASHED_BAND = 20.0, 15.0  # [mm] of travel that the stop itself gives
 LOCK_BAND = 2.0  # [deg] of an angle from two readings to a chalk line
@@ -89,8 +89,8 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
     part : inboard, left, right or lip
     """
     from fitment.checks.case import ready
-    from fitment.profile import loads_profile
     from fitment.measuring.yaml_writer import yaml_text
+    from fitment.profile import loads_profile
 
     made = first_profile({**data, "first": _until(data.get("first") or {}, part)}, axle)
     try:

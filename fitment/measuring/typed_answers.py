@@ -20,10 +20,17 @@ from fitment.units import CONVERTED, in_units, split_quantity, to_mm
 
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
-_CLOCK = re.compile(r"(clock|radius|out)\s*[:=]?\s*(.*?)[\s,]*(?=$|clock|radius|out|square_to|hub)", re.IGNORECASE)
 _SPOT = re.compile(
     r"(\d{1,2})(?:[:.h]([0-5]\d))?\s*(?:o.?clock)?[\s,]*(tread|round the tread|inboard|inside)?", re.IGNORECASE
 )
+_KEYS = ("clock", "radius", "out", "ahead", "up", "above_ground")  # of a point as the tape finds it
+_KEYED = re.compile(
+    r"\b(clock|radius|out|ahead|up|above[ _]ground)\b\s*[:=]?\s*(.*?)[\s,]*"
+    r"(?=$|\b(?:clock|radius|out|ahead|up|above[ _]ground|square_to|hub)\b)",
+    re.IGNORECASE,
+)
+_TIME = re.compile(r"\d{1,2}:\d{1,2}(\s*o'?\s?clock)?|\d{1,2}\s*o'?\s?clock", re.IGNORECASE)
+_POINTS = "clock 90, radius 402, out 30 (and hub, if square to it), 10:30, 402, 30, or ahead 0, up 402, out 30"
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
 
 
@@ -200,15 +207,31 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
-    if "clock" not in text.lower():
-        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30)")(text, units, None, ())
-    texts = {key.lower(): value.strip() for key, value in _CLOCK.findall(text)}
-    rest = re.sub(r"[\s,;:={}]", "", _CLOCK.sub("", text)).lower()
-    if len(texts) < 3 or rest not in ("", "hub", "square_tohub"):
-        raise UnitError(f'"{text[:60]}" is not a point; write clock 90, radius 402, out 30 (and hub, if square to it).')
-    point = {"clock": _measured(texts["clock"], _angle, units)}
-    point |= {key: _measured(texts[key], _amount, units) for key in ("radius", "out")}
+    if time := _TIME.match(text):  # 10:30, 402, 30
+        form = "o'clock, radius, out, such as 10:30, 402, 30"
+        values = _split(text, 3, form) if "," in text else [time[0], *_split(text[time.end() :], 2, form)]
+        reads = {"clock": _clock_angle, "radius": _amount, "out": _amount}
+        return {key: _measured(value, reads[key], units) for key, value in zip(reads, values, strict=True)}
+    if not re.search(r"clock|ahead|above", text, re.IGNORECASE):
+        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30, or ahead 0, up 402, out 30)")(
+            text, units, None, ()
+        )
+    shielded = re.sub(r"o'?\s?clock", "o'c", text, flags=re.IGNORECASE)  # of "clock 12 o'clock" one is the key
+    texts = {key.lower().replace(" ", "_"): value.strip() for key, value in _KEYED.findall(shielded)}
+    rest = re.sub(r"[\s,;:={}]", "", _KEYED.sub("", shielded)).lower()
+    clocked = set(texts) == {"clock", "radius", "out"}
+    square = set(texts) in ({"ahead", "up", "out"}, {"ahead", "above_ground", "out"})
+    if not (clocked and rest in ("", "hub", "square_tohub")) and not (square and not rest):
+        raise UnitError(f'"{text[:60]}" is not a point; write {_POINTS}.')
+    keys = [key for key in (("ahead", "up", "above_ground", "out") if square else _KEYS) if key in texts]
+    point = {key: _measured(texts[key], _clock_angle if key == "clock" else _amount, units) for key in keys}
     return point | ({"square_to": "hub"} if rest else {})
+
+
+def _clock_angle(text: str, units: str) -> float | int | str:
+    """Degrees, or a time as it was typed; the profile reads it."""
+    given = re.sub(r"\s*o'c(?:lock)?$", " o'clock", text, flags=re.IGNORECASE)
+    return given if _TIME.fullmatch(given) else _angle(text, units)
 
 
 def _row(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
@@ -304,7 +327,7 @@ _READ: dict[Form, Callable[..., Any]] = {
     "word": _word, "yes": _yes, "names": _names,
     "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
     "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
-    "pair": _several(_amount, 2, "y', r"), "clock": _several(_angle, 2, "first, last"),
     "twice": _several(_amount, 2, "front, rear"), "spot": _spot,
+    "pair": _several(_amount, 2, "y', r"), "clock": _several(_clock_angle, 2, "first, last"),
     "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),
 }  # fmt: skip

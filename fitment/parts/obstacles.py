@@ -12,6 +12,8 @@ from fitment.frames import Array
 Point = tuple[float, float, float]
 Shape = Literal["edge", "rod", "ball", "panel", "ring"]
 Part = Literal["tire", "wheel"]
+GapTo = Literal["tire", "wheel", "rim_plane", "tire_plane"]
+Way = Literal["out", "ahead", "up", "radial"]
 ALLOWANCE: dict[str, float] = {"tire": 5.0, "wheel": 3.0}  # [mm] common practice, no published source
 USUAL_TOLERANCE = 3.0  # [mm] of a part placed by tape and straightedge; common practice, no published source
 SOLID_DEPTH = 600.0  # [mm] how far a solid panel is filled behind its sheet
@@ -20,13 +22,21 @@ SMOOTH_STEP = 10.0  # [mm] spacing of the points laid on a smooth curve
 
 @dataclass(frozen=True)
 class MeasuredGap:
-    """What a tape read between the baseline's tire or wheel and the part.
+    """What a tape read between the baseline and the part.
 
-    gap : [mm]
+    to : its tire or wheel, or a straightedge across the rim's edge (rim_plane) or the tire's sidewall (tire_plane)
+    gap : [mm], negative where the part reaches past a straightedge
+    travel : of the reading [mm]; None = at rest
+    lock : of the vehicle's steering
+    along : the way in which the part is slid until the baseline reproduces the reading, body axes; radial = in the
+        side view away from the hub centre
     """
 
-    to: Part
+    to: GapTo
     gap: float
+    travel: float | None = None
+    lock: Literal["left", "right", "straight"] = "straight"
+    along: Way = "out"
 
 
 @dataclass(frozen=True)
@@ -50,7 +60,7 @@ class Obstacle:
     outline : of a ring, (y', r) in the hub frame [mm]; two points are a line, more a filled polygon
     clock : range of a ring [deg], 0 = forward, 90 = up
     cover : whether an edge is the bodywork's edge over the tread; None = by its place
-    measured_gap : the part is still to be slid along y until the baseline reproduces this reading
+    measured_gap : the part is still to be slid until the baseline reproduces this reading
     """
 
     name: str
@@ -128,13 +138,14 @@ def smooth_curve(points: Array, steps: tuple[int, ...] = ()) -> Array:
     return np.concatenate(pieces)
 
 
-def slid(obstacle: Obstacle, dy: float) -> Obstacle:
-    """The obstacle moved along the body's y, with its measured gap settled.
+def slid(obstacle: Obstacle, step: Array) -> Obstacle:
+    """The obstacle moved in the body, with its measured gap settled.
 
-    dy : [mm], positive outboard
-    Source: derived here, dy added to every point.
+    step : (3,) [mm]
+    Source: derived here, the step added to every point.
     """
-    points = tuple((x, y + dy, z) for x, y, z in obstacle.points)
+    dx, dy, dz = step.tolist()
+    points = tuple((x + dx, y + dy, z + dz) for x, y, z in obstacle.points)
     return replace(obstacle, points=points, measured_gap=None)
 
 

@@ -14,10 +14,9 @@ from pydantic import BaseModel
 from fitment.errors import ProfileError
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.obstacles import ObstaclePart
-from fitment.profile.values import ClockPoint
+from fitment.profile.values import ClockPoint, SquarePoint
 from fitment.units import Measured
 
-_CLOCK = ("clock", "radius", "out")
 _NO_READINGS = ((ObstaclePart, "tolerance"), (ObstaclePart, "allowance"), (AxlePart, "adjusters"))
 
 
@@ -36,8 +35,8 @@ def _children(node: Any) -> Iterator[tuple[str, Any]]:
             skipped = any(isinstance(node, kind) and name == field for kind, field in _NO_READINGS)
             if name in node.model_fields_set and not skipped:
                 yield info.alias or name, getattr(node, name)
-    elif isinstance(node, ClockPoint):
-        for key in _CLOCK:
+    elif isinstance(node, ClockPoint | SquarePoint):
+        for key in node.keys:
             yield key, getattr(node, key)
     elif isinstance(node, dict):
         for key, value in node.items():
@@ -83,7 +82,7 @@ def with_delta(node: Any, steps: list[str], delta: float) -> Any:
         fields = {info.alias or name: name for name, info in type(node).model_fields.items()}
         if step in fields:
             return node.model_copy(update={fields[step]: with_delta(getattr(node, fields[step]), rest, delta)})
-    elif isinstance(node, ClockPoint) and step in _CLOCK:
+    elif isinstance(node, ClockPoint | SquarePoint) and step in node.keys:
         return replace(node, **{step: with_delta(getattr(node, step), rest, delta)})
     elif isinstance(node, dict) and step in node:
         return node | {step: with_delta(node[step], rest, delta)}

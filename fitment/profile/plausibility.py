@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import Any
 
+import numpy as np
+
+from fitment.frames import Array
 from fitment.parts.tire import overall_diameter
 from fitment.parts.wheel import parse_wheel
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.builds import CornerPart
-from fitment.profile.schema.obstacles import SolidPart
+from fitment.profile.schema.obstacles import EdgePart, SolidPart
 from fitment.profile.schema.suspension import TapeSuspensionPart
+from fitment.profile.values import ClockPoint, Point, SquarePoint
 
+LEAST_OF_CURVE = 5  # points, below which nobody can tell which of them is off
+OFF_CURVE, SCATTER = 5.0, 5.0  # [-], [mm] scatter that a tape has anyway; common practice, no published source
 INCHES = 'inches? write them with their unit, such as "3 in"'
 
 
 def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart | None) -> list[str]:
     """Cautions about one axle in one build; `baseline` is what was bolted on when it was measured."""
-    return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_bolted(setup)]
+    return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_round_the_wheel(axle), *_bolted(setup)]
 
 
 def _heights(axle: AxlePart, baseline: Any) -> Iterator[str]:
@@ -93,6 +100,88 @@ def _places(axle: AxlePart) -> Iterator[str]:
                 f"{obstacle.name}: every point lies within 150 mm of the vehicle's centre plane; if y was counted "
                 "from the hub face, say measured_from: hub_face"
             )
+
+
+# ---------------------------------------------------------------- points round the wheel
+
+
+def _round_the_wheel(axle: AxlePart) -> Iterator[str]:
+    """Angles that may be o'clock, that go back and forth, or a point that the others do not lead to."""
+    for obstacle in axle.obstacles:
+        if not isinstance(obstacle, SolidPart):
+            continue
+        points = [point for _, point in obstacle.points_at()]
+        clocked = [point for point in points if isinstance(point, ClockPoint)]
+        bare = [point.clock.value for point in clocked if not point.as_time]
+        if bare and all(1 <= value <= 12 and (2 * value).is_integer() for value in bare):
+            hours = f"{int(bare[0])}:{'30' if bare[0] % 1 else '00'}"
+            yield (
+                f"{obstacle.name}: clock {bare[0]:g} is taken as {bare[0]:g} degrees (0 = forward, 90 = up); if it was "
+                f"read as o'clock, write {hours}"
+            )
+        elif isinstance(obstacle, EdgePart) and len(clocked) == len(points):
+            back = _turns_back([point.clock.value for point in clocked])
+            if back is not None:
+                yield (
+                    f"{obstacle.name}: its angles go back and forth at points[{back}]; put the points in order, and "
+                    "check which angles are degrees (0 = forward, 90 = up) and which o'clock"
+                )
+        if isinstance(obstacle, EdgePart):
+            yield from _off_curve(obstacle.name, points, axle.hub_height.value)
+
+
+def _turns_back(angles: Sequence[float]) -> int | None:
+    """Index of the first point from which the angles [deg] go the other way than before."""
+    steps = [(b - a + 180) % 360 - 180 for a, b in pairwise(angles)]
+    return next((i for i in range(1, len(steps)) if steps[i] * steps[i - 1] < 0), None)
+
+
+def _off_curve(name: str, points: Sequence[Point], hub_height: float) -> Iterator[str]:
+    """The point of an edge round the wheel that lies furthest off the curve of the others, if it lies far off.
+
+    The curve is a parabola over the angle through the other points, for radius and for out apart. Far is OFF_CURVE
+    times as far as what they scatter about it (at least SCATTER) lets expect of one more point. Derived here.
+    """
+    forms = {(type(point), getattr(point, "keys", ())) for point in points}
+    if len(points) < LEAST_OF_CURVE or len(forms) > 1:
+        return
+    angles, radius, out = np.array([_seen_from_outside(point, hub_height) for point in points]).T
+    turned = np.unwrap(angles, period=360.0)
+    if radius.min() < 100 or not (np.all(np.diff(turned) > 1) or np.all(np.diff(turned) < -1)):
+        return
+    t = (turned - turned.mean()) / 90
+    worst = max((*_furthest(t, values), what) for values, what in ((radius, "radius"), (out, "out")))
+    far, index, off, what = worst
+    if far > OFF_CURVE:
+        yield (
+            f"{name}: points[{index}] lies {abs(off):.0f} mm off the curve of the others in its {what}; check its "
+            f"readings (told from {OFF_CURVE:g} times what the others scatter on)"
+        )
+
+
+def _seen_from_outside(point: Point, hub_height: float) -> tuple[float, float, float]:
+    """Angle [deg] and distance from the hub centre in the side view, and y or out [mm]."""
+    if isinstance(point, ClockPoint):
+        return point.clock.value, point.radius.value, point.out.value
+    if isinstance(point, SquarePoint):
+        x, y, z = point.ahead.value, point.out.value, point.height.value - (0.0 if point.up else hub_height)
+    else:
+        x, y, z = (coordinate.value for coordinate in point)
+    return math.degrees(math.atan2(z, x)), math.hypot(x, z), y
+
+
+def _furthest(t: Array, values: Array) -> tuple[float, int, float]:
+    """Of the point that lies furthest off a parabola through the others: how many times too far, its index, by what."""
+    furthest = (0.0, 0, 0.0)
+    for i in range(len(t)):
+        rest = np.arange(len(t)) != i
+        curve, here = np.vander(t[rest], 3), np.vander(t[i : i + 1], 3)[0]
+        factors = np.linalg.lstsq(curve, values[rest], rcond=None)[0]
+        scatter = math.sqrt(float(np.sum((values[rest] - curve @ factors) ** 2)) / (len(t) - 4))
+        expected = max(SCATTER, scatter) * math.sqrt(1 + float(here @ np.linalg.inv(curve.T @ curve) @ here))
+        off = float(values[i] - here @ factors)
+        furthest = max(furthest, (abs(off) / expected, i, off))
+    return furthest
 
 
 def _bolted(setup: CornerPart | None) -> Iterator[str]:

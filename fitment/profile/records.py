@@ -21,7 +21,7 @@ from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, PanelPart, RingPart, RodPart
 from fitment.profile.schema.suspension import SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
-from fitment.profile.values import Angle, ClockPoint, Point
+from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
 from fitment.units import Measured
 
 APART = 0.01  # [mm] below which two places are one
@@ -34,24 +34,32 @@ class Datum:
 
     centre : body frame [mm]
     rotation : hub to body, at the baseline's reference camber and toe
+    height : of the centre above the ground [mm]
     """
 
     centre: BodyPoint
     rotation: Any
+    height: float
 
     def place(self, point: Point, *, from_hub_face: bool = False) -> BodyPoint:
         """A measured point in the body frame [mm]."""
         x0, y0, z0 = self.centre
-        if not isinstance(point, ClockPoint):
+        if isinstance(point, tuple):
             x, y, z = (coordinate.value for coordinate in point)
             return x, y + (y0 if from_hub_face else 0.0), z
+        if isinstance(point, SquarePoint):
+            up = point.height.value - (0.0 if point.up else self.height)
+            return tuple(round(v, 9) for v in (x0 + point.ahead.value, y0 + point.out.value, z0 + up))  # type: ignore[return-value]
         angle = np.radians(point.clock.value)
         offset = np.array([point.radius.value * np.cos(angle), point.out.value, point.radius.value * np.sin(angle)])
         dx, dy, dz = self.rotation @ offset if point.to_hub else offset
         return tuple(round(float(value), 9) for value in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
 
 
-def hub_face_at(part: AxlePart) -> BodyPoint:
+def hub_face_at(part: AxlePart, datum: Datum | None = None) -> BodyPoint:
+    """Centre of the hub face in the body frame [mm]; datum : the baseline's, from which another may be counted."""
+    if isinstance(part.hub_face_at, SquarePoint) and datum is not None:
+        return datum.place(part.hub_face_at)
     if isinstance(part.hub_face_at, tuple):
         x, y, z = (coordinate.value for coordinate in part.hub_face_at)
         return x, y, z
@@ -61,7 +69,7 @@ def hub_face_at(part: AxlePart) -> BodyPoint:
 def datum_of(baseline: AxlePart) -> Datum:
     suspension = baseline.suspension
     axis = spin_axis(suspension.camber.value, -suspension.toe_in.value)
-    return Datum(hub_face_at(baseline), hub_rotation(axis))
+    return Datum(hub_face_at(baseline), hub_rotation(axis), baseline.hub_height.value)
 
 
 def _axis(part: SteeringAxis | None, datum: Datum, hub_face: BodyPoint) -> tuple[BodyPoint, BodyPoint] | None:
@@ -212,15 +220,24 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         carriers = tuple(end.fixed_to or carriers[0] for end in (part.start, part.to))
     return replace(
         common,
-        points=tuple(place(point) for _, point in part.points_at()),
-        columns=len(part.rows[0]) if isinstance(part, PanelPart) else 0,
+        points=_completed(part, tuple(place(point) for _, point in part.points_at())),
+        columns=part.columns if isinstance(part, PanelPart) else 0,
         fixed_to=carriers,
         radius=part.radius.value,
         smooth=isinstance(part, EdgePart) and part.smooth,
         cover=part.cover if isinstance(part, EdgePart) else None,
         solid_behind=isinstance(part, PanelPart) and part.solid == "behind",
-        measured_gap=MeasuredGap(gap.to, gap.gap.value) if gap else None,
+        measured_gap=MeasuredGap(gap.to, gap.gap.value, _value(gap.at.travel), gap.at.lock, gap.along) if gap else None,
     )
+
+
+def _completed(part: Any, points: tuple[BodyPoint, ...]) -> tuple[BodyPoint, ...]:
+    """The points, of three corners of a flat panel as two rows with the fourth that completes the parallelogram."""
+    if not (isinstance(part, PanelPart) and part.corners):
+        return points
+    first, between, last = points
+    fourth = tuple(round(a + c - b, 9) for a, b, c in zip(first, between, last, strict=True))
+    return first, between, cast(BodyPoint, fourth), last
 
 
 def source(part: Any) -> str:
@@ -228,12 +245,26 @@ def source(part: Any) -> str:
     if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
     if part.measured_gap is not None:
-        return f"points, their y from the gap measured to the baseline's {part.measured_gap.to}"
+        gap, settled = part.measured_gap, {"out": "y", "ahead": "x", "up": "z", "radial": "radius"}
+        at = "" if gap.at.lock == "straight" else f" at {gap.at.lock} lock"
+        at += "" if gap.at.travel is None else f" at travel {gap.at.travel.value:g} mm"
+        edge = {"rim_plane": "rim edge", "tire_plane": "tire's sidewall"}.get(gap.to, gap.to)
+        return f"points, their {settled[gap.along]} from the gap measured to the baseline's {edge}{at}"
     points = [point for _, point in part.points_at()]
-    taped = sum(isinstance(point, ClockPoint) for point in points)
-    from_plane = f"points, y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"
-    from_hub = "points by clock and radius about the hub centre, outboard of the hub face"
-    return from_hub if taped == len(points) else f"{from_plane}, some by clock and radius" if taped else from_plane
+    plane = f", y from the {'hub face' if part.measured_from == 'hub_face' else 'centre plane'}"
+    by_clock = " by clock and radius", " about the hub centre, outboard of the hub face"
+    along, above = ((f" by ahead, {up} and out", " from the hub face's centre") for up in ("up", "height above ground"))
+    ways = [(plane, ""), by_clock, along, above]
+    kinds = sorted({_way(point) for point in points})
+    first, *others = (ways[kind] for kind in kinds)
+    return f"points{first[0]}{'' if others else first[1]}{''.join(f', some{short}' for short, _ in others)}"
+
+
+def _way(point: Point) -> int:
+    """How a point was read: 0 = coordinates, 1 = clock and radius, 2 = along the axes, 3 = so, from the ground."""
+    if isinstance(point, tuple):
+        return 0
+    return 1 if isinstance(point, ClockPoint) else 2 if point.up else 3
 
 
 def no_extent(obstacle: Obstacle) -> str:
@@ -254,7 +285,9 @@ def low_point(part: LowPointPart, datum: Datum) -> axle.LowPoint:
 
 def _height_tolerance(point: Point) -> float:
     """Tolerance of a point's height [mm]."""
-    return point.radius.tolerance if isinstance(point, ClockPoint) else point[2].tolerance
+    if isinstance(point, tuple):
+        return point[2].tolerance
+    return (point.radius if isinstance(point, ClockPoint) else point.height).tolerance
 
 
 def spacer(part: SpacerPart | None) -> axle.Spacer:

@@ -29,7 +29,7 @@ from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
 from fitment.profile.schema.whole import ProfileModel
-from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, refused
+from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, SquarePoint, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
 from fitment.units import Measured
 
@@ -205,7 +205,9 @@ def build_profile(document: Document) -> Profile:
                     corners[build, axle_name] = corner
                     problems += _setup_problems(build, axle_name, corner)
     if not problems:
-        problems = _gap_problems(model, corners) + _place_problems(model, corners)
+        problems = _datum_problems(model, corners) + _gap_problems(model, corners)
+    if not problems:
+        problems = _place_problems(model, corners)
     if problems:
         raise _told(document, problems)
     profile = Profile(model.name, model.note, document.file, model, document, corners)
@@ -266,20 +268,44 @@ def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Pr
     return []
 
 
+def _datum_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
+    """The baseline's hub face cannot be counted from itself."""
+    text = "the baseline's own hub face is what ahead, up and out count from; write [x, y, z] here."
+    return [
+        Problem(corner.merged.origin(("hub_face_at",)), text)
+        for (build, _), corner in corners.items()
+        if build == model.baseline and isinstance(corner.axle.hub_face_at, SquarePoint)
+    ]
+
+
 def _gap_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
-    problems = []
+    problems: list[Problem] = []
     for (_, axle_name), corner in corners.items():
-        setup = corners[model.baseline, axle_name].setup
+        baseline = corners[model.baseline, axle_name]
         for index, obstacle in enumerate(corner.axle.obstacles):
             gap = getattr(obstacle, "measured_gap", None)
-            if gap is not None and (setup is None or setup.wheel is None or setup.tire is None):
+            if gap is not None:
                 at = corner.merged.origin(("obstacles", index, "measured_gap"))
-                text = (
-                    f'the gap is to the {gap.to} of the baseline, but build "{model.baseline}" names no wheel and tire'
-                )
-                problem = Problem(at, f"{text} for the {axle_name} axle; add them.")
-                problems += [problem] if problem not in problems else []
+                found = _gap_problem(at, gap, axle_name, model.baseline, baseline)
+                problems += [problem for problem in found if problem not in problems]
     return problems
+
+
+def _gap_problem(at: At, gap: Any, axle_name: str, name: str, baseline: MergedCorner) -> list[Problem]:
+    """Why a gap cannot have been read on the baseline of this name, or nothing."""
+    setup, travel = baseline.setup, baseline.axle.travel
+    if setup is None or setup.wheel is None or setup.tire is None:
+        text = f'the gap is to the {gap.to} of the baseline, but build "{name}" names no wheel and tire'
+        return [Problem(at, f"{text} for the {axle_name} axle; add them.")]
+    if gap.at.lock != "straight" and baseline.axle.steering is None:
+        text = f"the gap was read at {gap.at.lock} lock, but the {axle_name} axle has no steering; give its locks."
+        return [Problem((*at, "at", "lock"), text)]
+    heights = [height.value for height in baseline.axle.ride_heights.values()]
+    low, high = min(travel.droop.value, *heights, 0.0), max(travel.bump.value, *heights, 0.0)
+    if gap.at.travel is not None and not low <= gap.at.travel.value <= high:
+        text = f"the gap was read at travel {gap.at.travel.value:g} mm, the wheel moves from {low:g} to {high:g} mm; "
+        return [Problem((*at, "at", "travel"), text + "up is positive. Check the reading, droop and bump.")]
+    return []
 
 
 def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
@@ -293,7 +319,7 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
             if not fault and placed.solid_behind and crossed_over(placed):
                 fault = CROSSED
             if fault:
-                key = "rows" if part.shape == "panel" else "points" if part.shape == "edge" else "to"
+                key = part.surface_key if part.shape == "panel" else "points" if part.shape == "edge" else "to"
                 at = corner.merged.origin(("obstacles", index, key))
                 problem = Problem(at, f"{part.name}: {fault}")
                 problems += [problem] if problem not in problems else []
@@ -382,7 +408,8 @@ def axle(
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
-    return _converted(profile, axle_name, own, records.datum_of(datum), records.hub_face_at(datum if shared else own))
+    origin = records.datum_of(datum)
+    return _converted(profile, axle_name, own, origin, records.hub_face_at(datum if shared else own, origin))
 
 
 def baseline_axle(
@@ -420,6 +447,12 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
     )
 
 
+def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:
+    """Whether a point's height was read from the ground, so that hub_height places it."""
+    values = measured_values(corner_of(profile, axle_name, build).axle, "")
+    return any(path.endswith(".above_ground") for path, _ in values)
+
+
 def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """Names of the parts that state no tolerance, so that the usual one is taken."""
     parts = corner_of(profile, axle_name, build).axle.obstacles
@@ -451,7 +484,8 @@ def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[s
     """Every measured value that places a part of this axle and build, or what is bolted to it, with its key path."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     values = [*measured_values(corner.axle, "")]
-    apart = [path for path in _DATUM if not _same_origin(corner, baseline, path)]
+    datum = (*_DATUM, "hub_height") if reads_from_ground(profile, axle_name, build) else _DATUM
+    apart = [path for path in datum if not _same_origin(corner, baseline, path)]
     for path, value in measured_values(baseline.axle, ""):
         if any(path == root or path.startswith(root + "[") for root in apart):
             values.append((BASELINE + path, value))
@@ -464,6 +498,14 @@ def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[s
 def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[str, str]:
     """From which reading each part of this axle and build came, by its name; lengths in mm."""
     return {part.name: records.source(part) for part in corner_of(profile, axle_name, build).axle.obstacles}
+
+
+def part_at(profile: Profile, axle_name: str, build: str | None, part: str) -> tuple[int, str]:
+    """Line and key path in the file of a part's measured gap."""
+    corner = corner_of(profile, axle_name, build)
+    index = next(i for i, obstacle in enumerate(corner.axle.obstacles) if obstacle.name == part)
+    at = corner.merged.origin(("obstacles", index, "measured_gap"))
+    return profile.document.line(at), path_text(at)
 
 
 def has_setup(profile: Profile, axle_name: str, build: str | None = None) -> bool:
@@ -527,7 +569,7 @@ def _converted(
     return vehicle.Axle(
         name=axle_name,
         suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
-        hub_face_at=records.hub_face_at(part),
+        hub_face_at=records.hub_face_at(part, datum),
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,
         bump=part.travel.bump.value,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from pydantic_core import core_schema
@@ -58,16 +58,48 @@ class ClockPoint:
     clock : angle about the hub centre, 0 = forward, 90 = up
     radius : distance from the hub centre; out : outboard of the hub face
     to_hub : the hub face was the datum (square_to: hub), not the body's axes
+    as_time : the angle was written as o'clock, so that no bare number stood there
     """
 
     clock: Angle
     radius: Length
     out: Length
     to_hub: bool = False
+    as_time: bool = field(default=False, compare=False)
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of its readings."""
+        return ("clock", "radius", "out")
+
+
+@dataclass(frozen=True)
+class SquarePoint:
+    """A point counted from the hub face's centre along the body's axes; of up and above_ground one is given.
+
+    above_ground : height above the ground as the vehicle stood when hub_height was read
+    """
+
+    ahead: Length
+    out: Length
+    up: Length | None = None
+    above_ground: Length | None = None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """Keys of its readings."""
+        return ("ahead", "above_ground" if self.up is None else "up", "out")
+
+    @property
+    def height(self) -> Length:
+        """Its height, above the hub centre or above the ground."""
+        return self.up or self.above_ground or Length(0.0)
 
 
 Coordinates = tuple[Length, Length, Length]
-Point = Coordinates | ClockPoint
+TapePoint = ClockPoint | SquarePoint
+Point = Coordinates | TapePoint
+POINT_FORM = "[x, y, z], or {clock: 90, radius: 402, out: 30}, or {ahead: 0, up: 402, out: 30}"
 Outline = tuple[tuple[Length, Length], ...]
 
 
@@ -245,6 +277,40 @@ class AngleRule(Rule):
 
     def schema(self) -> dict[str, Any]:
         return _measured_schema(["number"], self.low, self.high, 20)
+
+
+_TIME = re.compile(r"(\d{1,2})(?::(\d{1,2}))?\s*(o'?\s?clock)?", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class ClockRule(AngleRule):
+    """An angle about the hub seen from outside: degrees, or a time such as 10:30 as on a clock face."""
+
+    def number(self, given: Any) -> float:
+        return oclock(given) if isinstance(given, str) else super().number(given)
+
+    def schema(self) -> dict[str, Any]:
+        time = "^[0-9]{1,2}(:[0-9]{2})?( ?[oO]'? ?[cC][lL][oO][cC][kK])?$"
+        return _measured_schema(["number", "string"], self.low, self.high, 20, pattern=time)
+
+
+def oclock(text: str) -> float:
+    """Degrees of a time on a clock face seen from outside the left side: 9:00 = 0 = forward, 12:00 = 90 = up.
+
+    Refuses what is no time of such a face.
+    """
+    match = _TIME.fullmatch(text.strip())
+    if match is None or not (match[2] or match[3]):
+        hint = f"{text.strip()} without quotes is degrees, {text.strip()}:00 o'clock" if match else "or degrees"
+        raise refused(f"{shown(text)} is not an angle; write 10:30 or 12 o'clock ({hint}; 0 = forward, 90 = up).")
+    hours, minutes = int(match[1]), int(match[2] or 0)
+    if not 1 <= hours <= 12 or not (minutes < 60 and len(match[2] or "00") == 2):
+        raise refused(f"{shown(text)} is not on a clock face (1:00 to 12:59); write 10:30 or 12 o'clock.")
+    return ((hours - 9) * 30 + minutes / 2) % 360
+
+
+def _is_time(given: Any) -> bool:
+    return isinstance(given["value"] if isinstance(given, dict) and "value" in given else given, str)
 
 
 @dataclass(frozen=True)
@@ -464,7 +530,7 @@ class ListRule(Rule):
 
 @dataclass(frozen=True)
 class PointRule(Rule):
-    """A point: [x, y, z] in the body frame, or {clock, radius, out} as the tape finds it."""
+    """A point: [x, y, z] in the body frame, or as the tape finds it: {clock, radius, out} or {ahead, up, out}."""
 
     x: tuple[float, float] = (-1500, 1500)
     y: tuple[float, float] = (-1200, 1600)
@@ -472,10 +538,10 @@ class PointRule(Rule):
 
     def read(self, given: Any) -> Point:
         if isinstance(given, dict):
-            return self._clock(given)
+            return self._taped(given)
         if not isinstance(given, list) or len(given) != 3:
             many = f"{len(given)} values" if isinstance(given, list) else shown(given)
-            raise refused(f"{many} where a point is expected; write [x, y, z], or {{clock: 90, radius: 402, out: 30}}.")
+            raise refused(f"{many} where a point is expected; write {POINT_FORM}.")
         rules = (LengthRule(*limits, f"{name} of a point") for name, limits in zip("xyz", self._limits(), strict=True))
         x, y, z = read_each((index, rule.read, given[index]) for index, rule in enumerate(rules))
         return x, y, z
@@ -483,17 +549,25 @@ class PointRule(Rule):
     def _limits(self) -> tuple[tuple[float, float], ...]:
         return self.x, self.y, self.z
 
-    def _clock(self, given: dict[str, Any]) -> ClockPoint:
-        rules: dict[str, Rule] = {
-            "clock": AngleRule(-360, 360),
-            "radius": LengthRule(30, 1500),
-            "out": LengthRule(-1200, 700),
-            "square_to": WordRule(("body", "hub")),
-        }
+    def _forms(self) -> tuple[dict[str, Rule], dict[str, Rule]]:
+        """Rules of the keys: of a point by clock and radius, of one along the body's axes."""
+        out = LengthRule(-1200, 700)
+        by_clock: dict[str, Rule] = {"clock": ClockRule(-360, 360), "radius": LengthRule(30, 1500), "out": out}
+        square: dict[str, Rule] = {"ahead": LengthRule(*self.x), "up": LengthRule(*self.z), "out": out}
+        return by_clock | {"square_to": WordRule(("body", "hub"))}, square | {"above_ground": LengthRule(0, 2400)}
+
+    def _taped(self, given: dict[str, Any]) -> TapePoint:
+        by_clock, square = self._forms()
+        rules = square if {"ahead", "up", "above_ground"} & given.keys() else by_clock
         values, problems = {}, []
         for key, value in given.items():
             if key not in rules:
-                problems.append(Problem((key,), f'unknown key "{key}" of a point.{unknown_word(key, tuple(rules))}'))
+                word = f"does not go with {', '.join(k for k in given if k in rules and k != 'out')}"
+                known = key in (by_clock | square)
+                said = (
+                    word if known else f'unknown key "{key}" of a point.{unknown_word(key, tuple(by_clock | square))}'
+                )
+                problems.append(Problem((key,), f"{key} {word}; write {POINT_FORM}." if known else said))
                 continue
             try:
                 values[key] = rules[key].read(value)
@@ -501,30 +575,49 @@ class PointRule(Rule):
                 problems += [
                     Problem((key, *problem.at), problem.text.replace("{key}", key)) for problem in error.problems
                 ]
-        missing = [key for key in ("clock", "radius", "out") if key not in given]
-        if missing and not problems:
-            form = "[x, y, z], or {clock: 90, radius: 402, out: 30}"
-            problems.append(Problem((), f"a point without {' and '.join(missing)}; write {form}."))
+        if not problems:
+            problems = _incomplete(given, ("ahead", "out") if rules is square else ("clock", "radius", "out"))
         if problems:
             raise RefusedError(*problems)
-        return ClockPoint(values["clock"], values["radius"], values["out"], values.get("square_to") == "hub")
+        if rules is square:
+            return SquarePoint(values["ahead"], values["out"], values.get("up"), values.get("above_ground"))
+        to_hub = values.get("square_to") == "hub"
+        return ClockPoint(values["clock"], values["radius"], values["out"], to_hub, _is_time(given["clock"]))
 
     def schema(self) -> dict[str, Any]:
         coordinates = [LengthRule(*limits).schema() for limits in self._limits()]
+        by_clock, square = self._forms()
+        said = {
+            "clock": "[deg], 0 = forward, 90 = up; or o'clock seen from outside, such as 10:30",
+            "radius": "from the hub centre [mm]",
+            "out": "outboard of the baseline's hub face [mm]",
+            "square_to": "datum of the reading",
+            "ahead": "of the hub face's centre [mm]",
+            "up": "above the hub face's centre [mm]",
+            "above_ground": "height above the ground [mm], in place of up",
+        }
+        rules = by_clock | square
+        required = [["clock", "radius", "out"], ["ahead", "up", "out"], ["ahead", "above_ground", "out"]]
         return {
             "type": ["array", "object"],
             "prefixItems": coordinates,
             "minItems": 3,
             "maxItems": 3,
-            "properties": {
-                "clock": {"description": "[deg], 0 = forward, 90 = up", **AngleRule(-360, 360).schema()},
-                "radius": {"description": "from the hub centre [mm]", **LengthRule(30, 1500).schema()},
-                "out": {"description": "outboard of the baseline's hub face [mm]", **LengthRule(-1200, 700).schema()},
-                "square_to": {"description": "datum of the reading", "enum": ["body", "hub"]},
-            },
-            "required": ["clock", "radius", "out"],
+            "properties": {key: {"description": said[key], **rules[key].schema()} for key in said},
+            "oneOf": [{"type": "array"}, *({"type": "object", "required": keys} for keys in required)],
             "additionalProperties": False,
         }
+
+
+def _incomplete(given: dict[str, Any], needed: tuple[str, ...]) -> list[Problem]:
+    """What a point as the tape finds it lacks, or has twice."""
+    missing = [key for key in needed if key not in given]
+    if needed[0] == "ahead":
+        heights = [key for key in ("up", "above_ground") if key in given]
+        if len(heights) == 2:
+            return [Problem(("above_ground",), "the height is given twice, as up and above_ground; keep one.")]
+        missing += [] if heights else ["up (or above_ground)"]
+    return [Problem((), f"a point without {' and '.join(missing)}; write {POINT_FORM}.")] if missing else []
 
 
 @dataclass(frozen=True)
@@ -585,7 +678,7 @@ def _near(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
 
 def same_point(a: Point, b: Point) -> bool:
     """Whether two points are given in the same form and nearly in the same place."""
-    if isinstance(a, ClockPoint) or isinstance(b, ClockPoint):
+    if not isinstance(a, tuple) or not isinstance(b, tuple):
         return a == b
     return _near(tuple(coordinate.value for coordinate in a), tuple(coordinate.value for coordinate in b))
 

@@ -43,6 +43,14 @@ def profile_json(case: Case) -> dict[str, Any]:
     }  # fmt: skip
 
 
+SLID = {
+    "out": ("outboard", "inboard"),
+    "ahead": ("forward", "rearward"),
+    "up": ("up", "down"),
+    "radial": ("away from the hub centre", "toward the hub centre"),
+}
+
+
 def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> str:
     """What the profile holds, so that a mistyped point is seen."""
     parts = [profile.name, *([wrapped(profile.note, first="  ", rest="  ")] if profile.note else [])]
@@ -67,9 +75,9 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             rows.append((low.name, "low point", low.fixed_to, x, y, z))
         parts += [table(rows, left=3)]
         parts += [
-            f"  {name}: moved {length_text(abs(dy), units)} {'outboard' if dy >= 0 else 'inboard'} to match its "
-            "measured gap"
-            for name, dy in case.ready.slid
+            f"  {slide.part}: moved {length_text(abs(slide.distance), units)} "
+            f"{SLID[slide.along][slide.distance < 0]} to match its measured gap"
+            for slide in case.ready.slid
         ]
         parts += [*source_lines(case.ready), *(wrapped(in_units(words, units)) for words in case.ready.rests_on)]
     parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]

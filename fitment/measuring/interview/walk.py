@@ -6,8 +6,8 @@ from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from fitment.measuring.interview.draft import SETUP, At, Draft
 from fitment.measuring.first_profile import problem
+from fitment.measuring.interview.draft import SETUP, At, Draft
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS
 from fitment.measuring.questions.first import FIRST, LOOK, NOW

@@ -17,6 +17,7 @@ from fitment.profile.schema.suspension import Suspension
 from fitment.profile.values import (
     Angle,
     AngleRule,
+    ClockPoint,
     Length,
     LengthRule,
     ListRule,
@@ -207,7 +208,7 @@ class AxlePart(Part):
             *self._wrong_carriers(),
             *self._wrong_adjusters(),
         ]
-        if isinstance(self.hub_face_at, tuple) is False and self.hub_face_at is not None:
+        if isinstance(self.hub_face_at, ClockPoint):
             problems.append(Problem(("hub_face_at",), "a clock point counts from the hub face; write [x, y, z]."))
         if self.steer_limit and self.steering is None:
             problems.append(Problem(("steer_limit",), "steer_limit without steering; give steering: {lock_left: ...}."))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
@@ -9,10 +10,10 @@ from pydantic import (
     model_validator,
 )
 
-from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, optional
+from fitment.profile.schema.base import PLACE, Before, Label, Part, Radius, Travel, optional
 from fitment.profile.values import (
     Angle,
-    AngleRule,
+    ClockRule,
     Length,
     LengthRule,
     ListRule,
@@ -20,6 +21,7 @@ from fitment.profile.values import (
     OutlineRule,
     Point,
     Rule,
+    SquarePoint,
     WordRule,
     YesRule,
     read_list,
@@ -41,12 +43,41 @@ CARRIERS: dict[str, tuple[str, ...]] = {
 CARRIED = ("body", "knuckle", "upper_arm", "lower_arm", "rack",
            "upper_front", "upper_rear", "lower_front", "lower_rear", "toe", "axle")  # fmt: skip
 Carrier = Annotated[str | None, WordRule(CARRIED)]
+PLANES = ("rim_plane", "tire_plane")
 CARRIER_DOC = "what carries it: body, knuckle, upper_arm, lower_arm, rack, a five_link's rod, axle"
 
 
+class GapPosePart(Part):
+    travel: Annotated[Length | None, Travel] = optional(
+        "travel of the wheel for the reading [mm]; at rest if not given"
+    )
+    lock: Annotated[str, WordRule(("left", "right", "straight"))] = Field(
+        default="straight", description="the vehicle's steering: left, right or straight"
+    )
+
+
 class GapPart(Part):
-    to: Annotated[str, WordRule(("tire", "wheel"))] = Field(description="what the tape was held to: tire or wheel")
-    gap: Annotated[Length, LengthRule(0, 500)] = Field(description="what the tape read [mm]")
+    to: Annotated[str, WordRule(("tire", "wheel", *PLANES))] = Field(
+        description="what the tape was held to: tire, wheel, or a straightedge across the rim's edge (rim_plane) or "
+        "the tire's sidewall (tire_plane)"
+    )
+    gap: Annotated[Length, LengthRule(-300, 500)] = Field(
+        description="what the tape read [mm]; negative where the part reaches past the straightedge"
+    )
+    at: GapPosePart = Field(GapPosePart(), description="how the wheel stood: {travel, lock}; at rest, straight")
+    along: Annotated[str, WordRule(("out", "ahead", "up", "radial"))] = Field(
+        "out", description="the way in which the part is slid: out, ahead, up, or radial, away from the hub centre"
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if self.gap.value < 0 and self.to not in PLANES:
+            raise refused(
+                f"{self.gap.value:g} mm is not a plausible gap (0 to 500 mm) to a {self.to}; only a straightedge "
+                "(rim_plane, tire_plane) can be passed. Check the reading.",
+                "gap",
+            )
+        return self
 
 
 class ObstaclePart(Part):
@@ -78,7 +109,7 @@ class SolidPart(ObstaclePart):
         "centre_plane", description="where y is counted from: centre_plane, or the baseline's hub_face"
     )
     measured_gap: GapPart | None = optional(
-        "the gap that a tape read to the baseline's tire or wheel; the part's y comes from it"
+        "the gap that a tape read to the baseline's wheel or tire; the part's y, x, z or radius comes from it"
     )
 
     @model_validator(mode="after")
@@ -123,7 +154,7 @@ class RodEnd(Part):
 
 
 def _rod_end(given: Any) -> Any:
-    bare = isinstance(given, list) or (isinstance(given, dict) and "clock" in given)
+    bare = isinstance(given, list) or (isinstance(given, dict) and not {"at", "fixed_to"} & given.keys())
     return {"at": given} if bare else given
 
 
@@ -172,20 +203,94 @@ class RowsRule(Rule):
         return ListRule(ListRule(PLACE, "", least=2), "", least=2).schema()
 
 
-class PanelPart(SolidPart):
-    shape: Literal["panel"] = Field(description="a surface over rows of points")
-    rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
-        description="rows of equally many points [mm], at least 2 by 2"
+_FROM_TO = "[from, to]"
+
+
+class WallPart(Part):
+    out: Annotated[Length, LengthRule(-1200, 700)] = Field(description="outboard of the baseline's hub face [mm]")
+    up: Annotated[tuple[Length, ...], ListRule(LengthRule(-900, 1500), _FROM_TO, size=2)] = Field(
+        default=(), description="lowest and highest height above the hub face's centre [mm]"
     )
+    above_ground: Annotated[tuple[Length, ...], ListRule(LengthRule(0, 2400), _FROM_TO, size=2)] = Field(
+        default=(), description="lowest and highest height above the ground [mm], in place of up"
+    )
+    ahead: Annotated[tuple[Length, ...], ListRule(LengthRule(-1500, 1500), _FROM_TO, size=2)] = Field(
+        default=(Length(-600.0), Length(600.0)),
+        description="its ends ahead of the hub face's centre [mm]; -600 and 600 if not given",
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if bool(self.up) == bool(self.above_ground):
+            many = "twice, as up and above_ground; keep one" if self.up else "missing; give up or above_ground"
+            raise refused(f"the wall's height is {many}: [lowest, highest].")
+        for key, ends in (("up", self.up), ("above_ground", self.above_ground), ("ahead", self.ahead)):
+            if ends and ends[1].value <= ends[0].value:
+                low, high = ends[1].value, ends[0].value
+                raise refused(f"the ends of {key} must rise; write [{low:g}, {high:g}].", key)
+        return self
+
+    def rows(self) -> tuple[tuple[SquarePoint, ...], ...]:
+        """Its four corners as rows of a panel, the lower edge first."""
+        if self.up:
+            return tuple(tuple(SquarePoint(x, self.out, up=up) for x in self.ahead) for up in self.up)
+        heights = self.above_ground
+        return tuple(tuple(SquarePoint(x, self.out, above_ground=z) for x in self.ahead) for z in heights)
+
+
+class PanelPart(SolidPart):
+    shape: Literal["panel"] = Field(description="a surface: over rows of points, or a flat one")
+    rows: Annotated[tuple[tuple[Point, ...], ...], RowsRule()] = Field(
+        default=(), description="rows of equally many points [mm], at least 2 by 2"
+    )
+    corners: Annotated[tuple[Point, ...], ListRule(PLACE, "[point, point, point]", size=3)] = Field(
+        default=(), description="of a flat one, three corners in order round it [mm]; the fourth completes them"
+    )
+    wall: WallPart | None = optional("a flat one that stands upright, parallel to the vehicle's side: {out, up, ahead}")
     solid: Annotated[str | None, WordRule(("behind",))] = optional(
         "behind: the space on the side away from the wheel is filled"
     )
 
     def points_at(self) -> list[tuple[At, Point]]:
-        return [(("rows", i, j), point) for i, row in enumerate(self.rows) for j, point in enumerate(row)]
+        if self.corners:
+            return [(("corners", i), point) for i, point in enumerate(self.corners)]
+        rows = self.wall.rows() if self.wall else self.rows
+        at = ("wall",) if self.wall else ("rows",)
+        return [((*at, i, j), point) for i, row in enumerate(rows) for j, point in enumerate(row)]
+
+    @property
+    def surface_key(self) -> str:
+        """Under which key its surface is given."""
+        return "rows" if self.rows else "corners" if self.corners else "wall"
+
+    @property
+    def columns(self) -> int:
+        """Points in each of its rows."""
+        return len(self.rows[0]) if self.rows else 2
+
+    @model_validator(mode="after")
+    def _one_surface(self) -> Self:
+        given = [key for key in ("rows", "corners", "wall") if getattr(self, key)]
+        if len(given) > 1:
+            raise refused(f"a panel is given by rows, corners or wall; keep one of {' and '.join(given)}.", given[1])
+        if not given:
+            raise refused(
+                "rows is missing: rows of equally many points [mm], at least 2 by 2; or give corners or wall."
+            )
+        return self
 
 
-ClockRange = Annotated[tuple[Angle, Angle], ListRule(AngleRule(-360, 720), "[60, 130]", size=2)]
+@dataclass(frozen=True)
+class ClockRangeRule(ListRule):
+    """First and last angle about the hub; a last one that is a time lies ahead of the first, clockwise from outside."""
+
+    def read(self, given: Any) -> tuple[Angle, ...]:
+        first, last = super().read(given)
+        ends_in_time = isinstance(given[1].get("value") if isinstance(given[1], dict) else given[1], str)
+        return first, replace(last, value=last.value + 360) if ends_in_time and last.value <= first.value else last
+
+
+ClockRange = Annotated[tuple[Angle, Angle], ClockRangeRule(ClockRule(-360, 720), "[60, 130]", size=2)]
 
 
 def check_clock_range(clock: tuple[Angle, Angle]) -> None:
