@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, write
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, write
 from fitment.errors import FitmentError, ProfileError
 
 if TYPE_CHECKING:
@@ -35,10 +35,18 @@ SHOWN = 2  # pages of the sheets in a picture
 )
 @click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
 @click.option("--axle", type=click.Choice(["front", "rear"]), help="The only axle that these sheets are for.")
+@click.option("--first", is_flag=True, help="One page for a first look: one axle, wheels on, nothing taken apart.")
 @options(UNITS)
-def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, units: str) -> None:
+def worksheet(
+    kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, first: bool, units: str
+) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
     check_suffix(out, (".pdf", ".png"))
+    if first:
+        if kinds:
+            raise FitmentError("--kind is for the full sheets; a first look is the same for every suspension.")
+        _first_sheet(paper or ("letter" if units == "in" else "a4"), out, axle or "front", units)
+        return
     chosen = kinds or KINDS
     if out is None:
         from fitment.report.measuring import worksheet_text
@@ -55,21 +63,40 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, axle: 
         write(out, worksheet_pdf(chosen, units, size, axle or ""))
 
 
+def _first_sheet(paper: str, out: str | None, axle: str, units: str) -> None:
+    """The page of a first look, printed or listed."""
+    if out is None:
+        from fitment.report.measuring import first_sheet_text
+
+        echo(first_sheet_text(axle, units))
+        return
+    from fitment.draw.printed.first_sheet import first_page
+    from fitment.draw.printed.paper import pdf
+    from fitment.draw.printed.preview import pages_png
+
+    page = first_page(axle, units, paper)
+    write(out, pages_png([page]) if out.endswith(".png") else pdf([page], "First look"))
+
+
 @click.command()
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
 @click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one.")
+@click.option("--first", is_flag=True, help="Ask only what the page of worksheet --first asks, and give the answer.")
 @click.pass_context
-def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
+def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first: bool) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
 
+    With --first about twenty of them, with the wheels on; then the answer comes at once, and a picture beside FILE.
     Every answer is kept beside FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
     """
+    from fitment.measuring.interview import Session
+
     target, aside = _targets(file)
     try:
-        session = _begun(ctx, target, aside, kind, anew, units)
+        session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
         _say(HELP)
         _questions(session, aside)
         _finish(session, target, aside)
@@ -96,20 +123,23 @@ def _targets(file: str) -> tuple[Path, Path]:
     return target, aside
 
 
-def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool, units: str) -> Session:
+def _begun(ctx: click.Context, target: Path, aside: Path, anew: bool, fresh: Session) -> Session:
     """A new session, or the one that was left."""
     from click.core import ParameterSource
 
-    from fitment.measuring.interview import Session, read_kept
+    from fitment.measuring.interview import read_kept
 
     if target.exists():
         echo(f"{target} exists. It is not changed now; the last question asks before it is replaced.")
     if anew:
         aside.unlink(missing_ok=True)
     if not aside.exists():
-        return Session(units, kind)
+        return fresh
     session = read_kept(aside)
-    if session.units != units and ctx.get_parameter_source("units") is ParameterSource.COMMANDLINE:
+    if session.look != fresh.look:
+        kind = "a first look; give --first" if session.look else "the full sheets; leave out --first"
+        raise FitmentError(f"the answers in {aside} are of {kind}, or begin anew with --anew.")
+    if session.units != fresh.units and ctx.get_parameter_source("units") is ParameterSource.COMMANDLINE:
         raise FitmentError(f"the answers in {aside} are in {session.units}; give --units {session.units}, or --anew.")
     echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
     return session
@@ -129,7 +159,7 @@ def _questions(session: Session, aside: Path) -> None:
         asked = session.current
         section = asked.numbered.section
         title = f"{asked.numbered.number.split('.')[0]} {section.title}" + (f": {asked.axle}" if asked.axle else "")
-        if title != heading:
+        if title != heading and "." in asked.numbered.number:
             heading = title
             echo(f"\n== {title} ==")
             if section.title not in told:
@@ -154,6 +184,8 @@ def _take(session: Session, aside: Path) -> None:
     """One answer to the present question, or one of the words that steer."""
     asked = session.current
     assert asked is not None
+    from fitment.measuring.questions.first import UNKNOWN
+
     offered = session.offered()
     shown = f"[{offered or _enter(asked)}] " if offered or asked.may_skip else ""
     text = click.prompt(f"   {shown}>", prompt_suffix=" ", default="", show_default=False).strip()
@@ -168,7 +200,7 @@ def _take(session: Session, aside: Path) -> None:
             echo("   this is the first question.")
         _keep(session, aside)
         return
-    if word in ("skip", "done", "no more"):
+    if word in ("skip", "done", "no more") or (session.look and word in UNKNOWN):
         session.later.pop(asked.ident, None)
         text = ""
     elif not text:
@@ -207,7 +239,7 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     while True:
         while not _sound(session, target):
             _questions(session, aside)
-        given = _last_word(target)
+        given = "yes" if session.look and not target.exists() else _last_word(target)
         if given == "back":
             session.back()
             _questions(session, aside)
@@ -222,8 +254,31 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     echo(f"Wrote {target}, and read it back.")
     for warning in read.warnings:
         _say(f"- {warning}", "  ", session.units)
+    if session.look:
+        _answer(target, session.units)
+        return
     echo(f"Look at it:   fitment show {target} --out {target.stem}.png")
     echo(f"Then check:   fitment check {target}")
+
+
+def _answer(target: Path, units: str) -> None:
+    """The answer of a first look, and its picture beside the profile."""
+    from fitment import api
+    from fitment.measuring.questions.first import NOW, WANTED
+    from fitment.profile import load_profile
+    from fitment.report.first_look import first_answer
+
+    echo("Working out the answer ...\n")
+    profile = load_profile(target)
+    (axle,) = profile.axle_names
+    build = WANTED if WANTED in profile.build_names else NOW
+    answer = api.check(profile, axle, build, how_sure=True, units=units)
+    echo(first_answer(answer.cases[0], answer.asides[0].certainty, units))
+    picture = target.with_suffix(".png")
+    pictures(str(picture), [(axle, answer.figure(axle))])
+    echo(f"Picture: {picture}")
+    _say(profile.note, "  ", units)
+    echo(f"Everything:   fitment check {target} --axle {axle} --build {build} --how-sure")
 
 
 def _last_word(target: Path) -> str:

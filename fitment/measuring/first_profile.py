@@ -11,7 +11,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from fitment import profile as profiles
+from fitment.checks.fit import touching_at_rest
+from fitment.clearance.measured_gap import settle_gaps
 from fitment.errors import FitmentError, ProfileError
+from fitment.measuring.yaml_writer import yaml_text
 from fitment.parts.tables import typical_values
 from fitment.parts.tire import overall_diameter, section_width
 from fitment.parts.tire_code import parse_tire
@@ -21,7 +25,7 @@ from fitment.units import split_quantity, to_mm
 
 FLAT = 150.0  # [mm] side of the flat that a part seen at one place is taken for
 FLAT_TOLERANCE = 5.0  # [mm] that a part may reach past its flat, beside what the tape gives
-HUB_FACE_WIDTH, HUB_FACE_BAND = 1500.0, 100.0  # [mm] of an axle nobody measured
+HUB_FACE_WIDTH = 1500  # [mm] of an axle nobody measured; no clearance depends on it
 DEFLECTED, DEFLECTED_BAND = 1.5, 0.5  # travel of the wheel for a bump stop's gap, least 1, most 2
 SQUASHED, SQUASHED_BAND = 20.0, 15.0  # [mm] of travel that the stop itself gives
 LOCK_BAND = 2.0  # [deg] of an angle from two readings to a chalk line
@@ -62,7 +66,7 @@ def first_profile(data: Mapping[str, Any], axle: str, name: str = "first look") 
         "no clearance depends on it (common practice, no published source)",
     }
     body: dict[str, Any] = {
-        "hub_face_width": {"value": HUB_FACE_WIDTH, "tolerance": HUB_FACE_BAND, "assumed": True},
+        "hub_face_width": HUB_FACE_WIDTH,
         "hub_height": given.get("hub_height", _typical_height(corner)),
         "suspension": _suspension(given, axle),
         "travel": {"droop": "assumed", "bump": _bump(seen.get("stop"), remarks, at)},
@@ -88,16 +92,27 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
 
     part : inboard, left, right or lip
     """
-    from fitment.checks.case import ready
-    from fitment.measuring.yaml_writer import yaml_text
-    from fitment.profile import loads_profile
-
+    key = "out" if part == "lip" else "gap"
     made = first_profile({**data, "first": _until(data.get("first") or {}, part)}, axle)
     try:
-        ready(loads_profile(yaml_text(made.data), "profile"), axle)
+        profile = profiles.loads_profile(yaml_text(made.data), "profile")
+        setup = profiles.setup(profile, axle)
+        for moved in ({}, *({reading.path: reading.tolerance} for reading in profiles.readings(profile, axle))):
+            stood = profiles.axle(profile, axle, moved=moved)
+            settled = settle_gaps(stood, stood, setup)
+            if not moved and touching_at_rest(settled, setup):
+                return key, _INSIDE[part == "lip"]
+    except ProfileError as error:
+        return key, error.message
     except FitmentError as error:
-        return ("out" if part == "lip" else "gap"), getattr(error, "message", str(error))
+        return key, str(error)
     return None
+
+
+_INSIDE = {
+    True: "read so, the lip stands inside the tire that is on the vehicle now; read 4 to 7 again.",
+    False: "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap again.",
+}
 
 
 def _until(seen: Mapping[str, Any], part: str) -> dict[str, Any]:
@@ -315,7 +330,7 @@ def _side_flat(clock: float, radius: float, out: float, steer: float) -> dict[st
 
 
 def _tread_flat(clock: float, radius: float, width: float, offset: float, steer: float) -> dict[str, Any]:
-    """A flat square to the way from the hub centre, as wide as the tire there."""
+    """A flat square to the way from the hub centre, as wide as the tire there [mm, deg]."""
     a, turn = math.radians(clock), math.radians(steer)
     shift = radius * math.cos(a) * math.sin(turn)
     away = (math.cos(a) * math.cos(turn), math.sin(a))
@@ -324,5 +339,8 @@ def _tread_flat(clock: float, radius: float, width: float, offset: float, steer:
         ahead, up = radius * away[0] - side * away[1], radius * away[1] + side * away[0]
         return {"ahead": round(ahead), "up": round(up), "out": round(out)}
 
-    outs = (shift - offset - width / 2, shift - offset + width / 2)
+    outer = width / 2 - offset  # of the tire, straight ahead
+    outs = [shift - offset - width / 2, shift - offset + width / 2]
+    if shift > 0 and turn != 0:  # the hub swings away from it: where the tire now passes straight ahead it cannot be
+        outs[0] = max(outs[0], outer)
     return {"rows": [[point(side, out) for out in outs] for side in (-FLAT / 2, FLAT / 2)]}

@@ -220,6 +220,13 @@ class Book:
             self.level += height + 0.3
 
     def _frame(self, x: float, y: float, width: float, height: float) -> Axes:
+        ax = self.add_axes(x, y, width, height)
+        ax.set_xlim(0, 100)
+        ax.set_ylim(0, HEIGHT)
+        return ax
+
+    def add_axes(self, x: float, y: float, width: float, height: float) -> Axes:
+        """A framed axes to draw on, by its upper left corner."""
         left, top = self.corner
         ax = self.figures[-1].add_axes(
             (
@@ -227,8 +234,6 @@ class Book:
                 width / self.paper[0], height / self.paper[1],
             )
         )  # fmt: skip
-        ax.set_xlim(0, 100)
-        ax.set_ylim(0, HEIGHT)
         ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
         for spine in ax.spines.values():
             spine.set(color=GREY, linewidth=HAIR)

@@ -65,7 +65,7 @@ class Asked:
 
     def plausible(self) -> tuple[float, float] | None:
         """Lowest and highest value that is taken [mm, deg or the fixed unit]."""
-        if self.question.between is not None:
+        if self.question.between is not None and self.question.form == "length":
             return self.question.between
         single = self.question.form in ("length", "angle", "number", "rim")
         return plausible(self.at, self.words) if self.at and single else None

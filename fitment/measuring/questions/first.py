@@ -6,7 +6,7 @@ answer whose path begins with "first/" is no key of the profile: `first_profile`
 
 from __future__ import annotations
 
-from fitment.measuring.questions.forms import Group, Question
+from fitment.measuring.questions.forms import Group, Question, SheetRow, rows
 from fitment.measuring.questions.on_wheels import AXLE
 
 LOOK = "first/"  # where an answer's path begins that is no key of the profile
@@ -14,14 +14,14 @@ NOW, WANTED = "now", "wanted"  # builds of a first look
 STEERS = (("axles", ("front",)),)  # a front axle is one that steers, of the rear nobody asks
 UNKNOWN = ("not known", "unknown", "nothing", "none", "nothing near")  # typed where a reading was not taken
 SPOT_HOW = (
-    "Where, as on a clock face seen from outside the left side: 12:00 is up, 9:00 forward. Write tread behind it if the "
-    "part lies round the tread, not inboard of the tire: 4:00 tread."
+    "Where, as on a clock face seen from outside the left side: 12:00 is up, 9:00 forward. Write tread behind it if "
+    "the part lies round the tread, not inboard of the tire: 4:00 tread."
 )
 
 
-def _one(title: str, *items: Question, part: str = "", steers: bool = False) -> Group:
+def _one(title: str, *items: Question, how: str = "", part: str = "", steers: bool = False) -> Group:
     """A box of the sheet: a section, left out whole where its first question is skipped."""
-    return Group(items=items, title=title, lead=True, part=part, when=STEERS if steers else ())
+    return Group(items=items, title=title, how=how, lead=True, part=part, when=STEERS if steers else ())
 
 
 def _seen(key: str, title: str, state: str, *, steers: bool = True, more: tuple[Question, ...] = ()) -> Group:
@@ -31,8 +31,7 @@ def _seen(key: str, title: str, state: str, *, steers: bool = True, more: tuple[
         title,
         Question(
             at + "what", f"Nearest part {state}: what is it", "text", example="frame rail",
-            how="Its name, as you would call it. Look inboard of the tire" + (" and round its tread." if steers else ".")
-            + " Skip: nothing within a hand's width; then nothing is checked there.",
+            how="Its name. Skip: nothing within a hand's width; then nothing is checked there.",
         ),
         Question(at + "where", "At what o'clock", "spot" , need=True, how=SPOT_HOW, example="10:30"),
         Question(
@@ -40,6 +39,9 @@ def _seen(key: str, title: str, state: str, *, steers: bool = True, more: tuple[
             how="The shortest way from the tire to the part.", example="22",
         ),
         *more,
+        how="The nearest part, inboard of the tire or round its tread; if it lies round the tread, write tread behind "
+        "the o'clock." if steers else "Look inboard of the tire. O'clock from outside: 12:00 up, 9:00 forward. Empty: "
+        "nothing near.",
         part=f"first/{key}", steers=steers,
     )  # fmt: skip
 
@@ -53,6 +55,7 @@ FIRST = Group(
     items=(
         Group(
             title="On it now",
+            how="Wheel as cast or stamped on its back: 15x7 ET35, or 15x7 4.5 in backspacing; with 5x114.3, if known.",
             items=(
                 Question("", "Which axle", "word", need=True, choices=("front", "rear"), default="front", sets="axles"),
                 Group(
@@ -78,8 +81,8 @@ FIRST = Group(
                 _one(
                     "Hub height",
                     Question(
-                        AXLE + "hub_height", "Ground to the middle of the hub", "length", need=True, tool="tape",
-                        gives=3, adds=True, how="Straight up, tires at working pressure.", example="302",
+                        AXLE + "hub_height", "Ground to the middle of the hub", "length", tool="tape",
+                        gives=3, adds=True, how="Straight up, tires at working pressure. Not known: skip.", example="302",
                         remark="hub centre above ground, wheels on",
                     ),
                 ),
@@ -141,9 +144,10 @@ FIRST = Group(
                         "first/lock", "Full left lock: chalk line to the tread's edge, front and rear", "twice",
                         tool="chalk line, tape", gives=10, between=(0, 2500),
                         how="A chalk line on the floor along the vehicle, outboard of the left wheel. Full left lock: "
-                        "from the line to the outer edge of the tread, at hub height, at its front and at its rear. Not "
-                        "known: skip.", example="150, 520",
+                        "from the line to the outer edge of the tread, at hub height, at its front and at its rear. "
+                        "Not known: skip.", example="150, 520",
                     ),
+                    how="Chalk line along the vehicle; from it to the tread's outer edge at hub height, front, rear.",
                     steers=True,
                 ),
                 _seen("left", "Full left lock", "at full left lock"),
@@ -183,8 +187,14 @@ FIRST = Group(
     )
 )  # fmt: skip
 
+
+def first_rows(axle: str) -> tuple[SheetRow, ...]:
+    """The questions of the page for one axle, in order: nobody turns a rear axle to its locks."""
+    return tuple(row for row in rows(FIRST) if axle == "front" or row.section.when != STEERS)
+
+
 FIRST_CAUTIONS = (
-    "Level, firm ground. Parking brake on, in gear or park, wheels chocked, nothing jacked up. Nobody under the vehicle.",
+    "Level, firm ground. Parking brake on, in gear or park, wheels chocked, nothing jacked up. Nobody under it.",
     "Engine off to measure at full lock. No hand between tire and body while someone steers.",
     "A first look, not a release: what is not on this page is typical or not checked, and the program says so.",
 )
