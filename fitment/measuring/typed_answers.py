@@ -312,7 +312,7 @@ def _spot(text: str, _units: str, _question: Question, _choices: Sequence[str]) 
     match = _SPOT.fullmatch(text)
     if match is None or not 1 <= int(match[1]) <= 12:
         raise UnitError(
-            f'"{text[:60]}" is not o\'clock; write where it is on a clock face seen from outside, 1:00 to 12:30, such '
+            f'"{text[:60]}" is not o\'clock; write where it is on a clock face seen from outside, such '
             "as 10:30, or 4:00 tread where the part lies round the tread."
         )
     return {"clock": f"{int(match[1])}:{match[2] or '00'}", "tread": "tread" in (match[3] or "").lower()}
