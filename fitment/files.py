@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import os
+import shutil
 from pathlib import Path
 
 from fitment.errors import FitmentError
 
 
-def write_whole(path: str | Path, content: bytes) -> None:
-    """Write beside the target under a temporary name, then rename. Raises FitmentError when it cannot."""
-    target = Path(path)
+def write_whole(path: str | Path, content: bytes, *, as_before: bool = False) -> None:
+    """Write beside the target under a temporary name, then rename. Raises FitmentError when it cannot.
+
+    as_before : the file that is there keeps its rights, and a link to it stays one
+    """
+    target = Path(path).resolve() if as_before else Path(path)
     if target.is_dir():
         raise FitmentError(f"{target} is a folder; name a file in it.")
     if not target.parent.is_dir():
@@ -23,6 +27,8 @@ def write_whole(path: str | Path, content: bytes) -> None:
     try:
         with stream:
             stream.write(content)
+        if as_before:
+            shutil.copymode(target, made)
         made.replace(target)
     except OSError as error:
         made.unlink(missing_ok=True)

@@ -6,7 +6,7 @@ too; _ is Enter, which skips or takes what is offered.
 
 from __future__ import annotations
 
-LIP = "yes | _ | 3 | 3 | 8 | _ | _ | no"  # smooth, cover, radius, tolerance, allowance, meets, side, gap
+LIP = "3 | _ | yes | yes | _ | 3 | 8 | _ | _"  # radius, gap, change any: smooth, cover, tolerance ...
 
 WAGON_VEHICLE = """
 Long-roof wagon, lowered on donor arms (invented) | Invented for demonstration; no such vehicle exists.
@@ -27,12 +27,12 @@ inner fender | panel | body | _
 -300 545 330; -300 640 385; -300 815 400
 0 540 430; 0 640 480; 0 820 500
 300 545 330; 300 640 385; 300 815 400
-420 560 60; 420 640 110; 420 810 110 | done | _ | _ | 4 | _ | _ | _ | no
-upper ball joint | ball | knuckle | _ | -14, 622, 205 | 22 | 2 | _ | _ | _ | no
-tie rod end | ball | knuckle | _ | 132, 668, -84 | 18 | 2 | _ | _ | _ | no
-damper | rod | _ | _ | -10, 480, 420 | body | -4, 520, 40 | body | 32 | 3 | _ | _ | _ | no
-frame horn | edge | body | _ | 230, 440, 70 | 400, 440, 70 | done | _ | _ | 6 | 3 | _ | _ | _ | yes | tire | 196 mm
-sway bar bend | rod | body | _ | 300, 360, -60 | _ | 205, 470, -75 | _ | 12 | 5 | _ | _ | _ | no
+420 560 60; 420 640 110; 420 810 110 | done | _ | _ | yes | _ | 4 | _ | _ | _
+upper ball joint | ball | knuckle | _ | -14, 622, 205 | 22 | _ | yes | 2 | _ | _ | _
+tie rod end | ball | knuckle | _ | 132, 668, -84 | 18 | _ | yes | 2 | _ | _ | _
+damper | rod | _ | _ | -10, 480, 420 | body | -4, 520, 40 | body | 32 | _ | yes | 3 | _ | _ | _
+frame horn | edge | body | _ | 230, 440, 70 | 400, 440, 70 | done | 6 | 196 mm | tire | yes | _ | _ | 3 | _ | _ | _
+sway bar bend | rod | body | _ | 300, 360, -60 | _ | 205, 470, -75 | _ | 12 | _ | yes | 5 | _ | _ | _
 _ | crossmember | _ | 60, 0, -140 +- 3 | _
 """
 WAGON_REAR = f"""
@@ -51,10 +51,10 @@ wheelhouse | panel | body | _
 0 596 478; 0 810 500
 120 597 452; 120 808 475
 240 598 378; 240 805 400
-420 600 60; 420 800 90 | done | _ | _ | 4 | _ | _ | _ | no
-spring perch | ball | knuckle | _ | 40, 560, -40 | 45 | 3 | _ | _ | _ | no
-damper | rod | _ | _ | -90, 500, 420 | body | -120, 560, -60 | knuckle | 28 | 3 | _ | _ | _ | no
-frame rail | edge | body | _ | -300, 520, 90 | 300, 520, 90 | done | _ | _ | 8 | 3 | _ | _ | _ | yes | tire | 58 mm
+420 600 60; 420 800 90 | done | _ | _ | yes | _ | 4 | _ | _ | _
+spring perch | ball | knuckle | _ | 40, 560, -40 | 45 | _ | yes | 3 | _ | _ | _
+damper | rod | _ | _ | -90, 500, 420 | body | -120, 560, -60 | knuckle | 28 | _ | yes | 3 | _ | _ | _
+frame rail | edge | body | _ | -300, 520, 90 | 300, 520, 90 | done | 8 | 58 mm | tire | yes | _ | _ | 3 | _ | _ | _
 _ | spring perch | knuckle | 40, 560, -95 | exhaust | _ | -300, 200, -120 | _
 """
 PAD_13 = "yes | _ | _ | _ | _ | _ | _ | _ | 13 | _ | _ | _ | _"  # what is known of the wheel: its pad is 13 mm thick
@@ -104,10 +104,10 @@ inner fender | panel | _ | _
 0 520 430; 0 640 458; 0 790 468
 140 525 400; 140 640 430; 140 790 440
 290 530 290; 290 640 330; 290 785 345
-400 540 40; 400 640 80; 400 780 90 | done | _ | _ | 4 | _ | _ | _ | no
-strut tube | rod | knuckle | _ | -7, 550, 125 | _ | -16, 534, 330 | _ | 26 | 2 | _ | _ | _ | no
-spring seat | ball | knuckle | _ | -21, 530, 400 | 52 | 3 | _ | _ | _ | no
-tie rod | rod | _ | _ | -115, 318, -60 | rack | -122, 664, -66 | knuckle | 9 | 3 | _ | _ | _ | no
+400 540 40; 400 640 80; 400 780 90 | done | _ | _ | yes | _ | 4 | _ | _ | _
+strut tube | rod | knuckle | _ | -7, 550, 125 | _ | -16, 534, 330 | _ | 26 | _ | yes | 2 | _ | _ | _
+spring seat | ball | knuckle | _ | -21, 530, 400 | 52 | _ | yes | 3 | _ | _ | _
+tie rod | rod | _ | _ | -115, 318, -60 | rack | -122, 664, -66 | knuckle | 9 | _ | yes | 3 | _ | _ | _
 _ | crossmember | _ | 30, 0, -135 | lower arm | lower_arm | 0, 560, -140 | _
 """
 COUPE_REAR = f"""
@@ -121,9 +121,9 @@ no | no
 330, 390, -95 | 45, 690, -120 | -140, 330, -110 | -60, 700, -125 | -215, 363, -60 | -185, 690, -65 | _
 quarter lip | edge | _ | hub_face
 -370, 80, 10 | -325, 86, 190 | -185, 90, 318 | 0, 92, 368 | 185, 90, 318 | 325, 86, 190 | 370, 80, 10 | done | {LIP}
-upper front link | rod | upper_front | _ | 140, 420, 150 | _ | 40, 655, 165 | _ | 14 | 3 | _ | _ | _ | no
-lower front link | rod | lower_front | _ | 330, 390, -95 | _ | 45, 690, -120 | _ | 16 | 3 | _ | _ | _ | no
-damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 | 3 | _ | _ | _ | no
+upper front link | rod | upper_front | _ | 140, 420, 150 | _ | 40, 655, 165 | _ | 14 | _ | yes | 3 | _ | _ | _
+lower front link | rod | lower_front | _ | 330, 390, -95 | _ | 45, 690, -120 | _ | 16 | _ | yes | 3 | _ | _ | _
+damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 | _ | yes | 3 | _ | _ | _
 _ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _
 """
 COUPE_BUILDS = """
@@ -149,7 +149,7 @@ yes | -92, 100 | -92, 174 | -20, 174 | -14, 166 | -14, 100 | done | _ | 150, 220
 fender lip | edge | body | hub_face
 clock 4, radius 458, out 128 | clock 32, radius 482, out 134 | clock 62, radius 503, out 138
 clock 90, radius 512, out 140 | clock 118, radius 503, out 138 | clock 148, radius 482, out 134
-clock 176, radius 458, out 128 | done | yes | _ | 4 | 3 | 8 | _ | _ | no
+clock 176, radius 458, out 128 | done | 4 | _ | yes | yes | _ | 3 | 8 | _ | _
 inner fender | panel | body | _
 -475, 545, 60; -475, 660, 130; -475, 900, 150
 -345, 530, 375; -345, 660, 440; -345, 905, 452
@@ -157,11 +157,11 @@ inner fender | panel | body | _
 0, 515, 545; 0, 660, 568; 0, 910, 575
 165, 520, 500; 165, 660, 535; 165, 910, 545
 345, 530, 375; 345, 660, 440; 345, 905, 452
-475, 545, 60; 475, 660, 130; 475, 900, 150 | done | _ | _ | 4 | _ | _ | _ | no
-upper ball joint | ball | knuckle | _ | -22, 655, 190 | 24 | 2 | _ | _ | _ | no
-tie rod end | ball | knuckle | _ | -148, 700, -78 | 20 | 2 | _ | _ | _ | no
-coil and damper | rod | _ | _ | -10, 455, 420 | body | 0, 520, -95 | lower_arm | 58 | 4 | _ | _ | _ | no
-frame rail | edge | body | _ | -430, 400, 60 | 430, 400, 60 | done | _ | _ | 10 | 3 | _ | _ | _ | yes | tire | 10 1/4 in
+475, 545, 60; 475, 660, 130; 475, 900, 150 | done | _ | _ | yes | _ | 4 | _ | _ | _
+upper ball joint | ball | knuckle | _ | -22, 655, 190 | 24 | _ | yes | 2 | _ | _ | _
+tie rod end | ball | knuckle | _ | -148, 700, -78 | 20 | _ | yes | 2 | _ | _ | _
+coil and damper | rod | _ | _ | -10, 455, 420 | body | 0, 520, -95 | lower_arm | 58 | _ | yes | 4 | _ | _ | _
+frame rail | edge | body | _ | -430, 400, 60 | 430, 400, 60 | done | 10 | 10 1/4 in | tire | yes | _ | _ | 3 | _ | _ | _
 _ | skid plate | _ | 150, 0, -140 | _
 yes | 3.55 | 1180 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
 lowered = 75 | factory = 0 | done | factory | solid_axle | _ | _ | no
@@ -172,13 +172,13 @@ no | no
 -180, 430, 40 | -180, -470, 5
 bed side lip | edge | body | hub_face
 -430, 112, 40 | -370, 118, 270 | -210, 122, 420 | 0, 124, 468 | 210, 122, 420 | 370, 118, 270 | 430, 112, 40 | done
-yes | _ | 4 | 3 | 8 | _ | _ | no
+4 | _ | yes | yes | _ | 3 | 8 | _ | _
 bed wheelhouse | panel | body | _
 -460, 560, 40; -460, 560, 480
 0, 556, 40; 0, 556, 560
-460, 560, 40; 460, 560, 480 | done | behind | _ | 4 | _ | _ | _ | no
-leaf spring | rod | axle | _ | -300, 545, -40 | _ | 300, 545, -30 | _ | 38 | 4 | _ | _ | _ | no
-damper | rod | _ | _ | -140, 450, 380 | body | -110, 520, -70 | axle | 30 | 3 | _ | _ | _ | no
+460, 560, 40; 460, 560, 480 | done | _ | _ | yes | behind | 4 | _ | _ | _
+leaf spring | rod | axle | _ | -300, 545, -40 | _ | 300, 545, -30 | _ | 38 | _ | yes | 4 | _ | _ | _
+damper | rod | _ | _ | -140, 450, 380 | body | -110, 520, -70 | axle | 30 | _ | yes | 3 | _ | _ | _
 _ | differential | axle | 20, 0, -118 | spring bolts | axle | 0, 545, -112 | _
 """
 PAD_15 = "yes | _ | _ | _ | _ | _ | _ | _ | 15"  # what is known of the wheel begins so
@@ -191,8 +191,8 @@ another | double_wishbone | -0.4 | 0.05 | _ | no | -60 | 120 | -60, 1 | 70, 1 | 
 -152, 356, -67 | -150, 738, -86
 upper ball joint position | upper_ball | settings | 0, 6, 12 | -6, 0, 6
 lower eccentric bushings | lower_inner_front, lower_inner_rear | eccentric | 6 | 15 | _ | done | _
-upper ball joint | no | _ | _ | -24, 692, 215 | _ | _ | _ | _ | _
-tie rod end | no | _ | _ | -150, 738, -86 | _ | _ | _ | _ | _ | done
+upper ball joint | no | _ | _ | -24, 692, 215 | _ | no
+tie rod end | no | _ | _ | -150, 738, -86 | _ | no | done
 """
 DONOR_HUB_BEHIND = """
 another | 1700 +- 2 | 6x139.7 | M14x1.5 | 45 | _ | _ | 78.0 | 9 | yes | 92.0 | 6

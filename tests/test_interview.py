@@ -470,8 +470,8 @@ def test_what_was_set_on_the_first_arms_is_not_known_of_others() -> None:
 
 
 def test_parts_of_a_build_are_moved_gone_or_new() -> None:
-    parts = """frame rail | no | _ | _ | -430, 410, 60 | 430, 410, 60 | done | _ | _ | _ | _ | _ | _ | _
-    damper top | ball | body | _ | 0, 470, 400 | 30 | 3 | _ | _ | _
+    parts = """frame rail | no | _ | _ | -430, 410, 60 | 430, 410, 60 | done | _ | no
+    damper top | ball | body | _ | 0, 470, 400 | 30 | yes | 3 | _ | _ | _
     tie rod end | yes | done"""
     front = front_of(swapped("parts", parts))
     by_name = {each.name: each for each in front.obstacles}
@@ -687,7 +687,7 @@ def test_kept_answers_are_read_in_the_units_they_were_typed_in(tmp_path: Path) -
 def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> None:
     target, script = tmp_path / "a.yaml", typed(PICKUP)
     target.write_text("mine\n")
-    result = new(target, [*script, "no", "", "quit"])
+    result = new(target, [*script, "no", "", "quit"], "--anew")
     assert result.exit_code == 1
     assert "exists. It is not changed now; the last question asks" in " ".join(result.output.split())
     assert result.output.count("exists. Replace it?") == 3
@@ -696,7 +696,7 @@ def test_a_file_that_is_there_is_not_replaced_without_asking(tmp_path: Path) -> 
     assert new(target, [str(other), "yes"]).exit_code == 0
     assert target.read_text() == "mine\n"
     assert load_profile(other).name.startswith("Short-bed pickup")
-    assert new(target, [*script, "yes"]).exit_code == 0
+    assert new(target, [*script, "yes"], "--anew").exit_code == 0
     assert target.read_text() == other.read_text()
 
 
@@ -796,6 +796,9 @@ NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.baseline",  # written without asking
     "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
     "WheelPart.offset_tolerance",  # typed behind the offset
+    # two points are asked for; by angles, or `assumed`, an axis is stated in the file
+    "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",
+    "SolidAxleSuspensionPart.steering_axis",
 }  # fmt: skip
 
 

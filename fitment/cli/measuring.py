@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING
 import click
 
 from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, write
-from fitment.errors import FitmentError, ProfileError
+from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound
+from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
-    from fitment.measuring.interview import Asked, Session
+    from fitment.measuring.interview import Session
 
 KINDS = ("tape", "double_wishbone", "strut", "five_link", "solid_axle")
 DONE, LEFT = 0, 1
-WIDTH = 100
 HELP = (
-    "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; skip to leave "
-    "one out; done to end a list; quit to stop. quit keeps every answer: run the same command to go on. A length may "
-    "have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that is one of these words in quotes."
+    "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; go to 2.7 for "
+    "the one with this number again; skip to leave one out; done to end a list; quit to stop. quit keeps every answer: "
+    "run the same command to go on. A length may have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that "
+    "is one of these words in quotes."
 )
 
 
@@ -89,16 +90,23 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
 
     With --first about twenty of them, with the wheels on; then the answer comes at once, and a picture beside FILE.
-    Every answer is kept beside FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
+    A FILE that is a profile already, written here or by hand, is opened: a part, an axle or a build is added, or a
+    reading corrected (go to 7.12), and the rest of the file stays as it is, comments too. Every answer is kept beside
+    FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
     """
     from fitment.measuring.interview import Session
 
     target, aside = _targets(file)
     try:
+        if not first and not anew and _is_opened(target, aside):
+            from fitment.cli.opened import edit
+
+            edit(target, aside, units if _is_given(ctx, "units") else None)
+            ctx.exit(DONE)
         session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
-        _say(HELP)
-        _questions(session, aside)
+        say(HELP)
+        questions(session, aside)
         _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed
         echo()
@@ -123,10 +131,25 @@ def _targets(file: str) -> tuple[Path, Path]:
     return target, aside
 
 
-def _begun(ctx: click.Context, target: Path, aside: Path, anew: bool, fresh: Session) -> Session:
-    """A new session, or the one that was left."""
+def _is_opened(target: Path, aside: Path) -> bool:
+    """Whether a profile is there to work on, and no other one is being asked for in its place."""
+    from fitment.measuring.interview import keeps_task
+
+    if aside.exists():
+        if not target.exists() and keeps_task(aside):
+            raise FitmentError(f"{aside} has answers for {target}, which is gone; put it back, or give --anew.")
+        return keeps_task(aside)
+    return target.exists()
+
+
+def _is_given(ctx: click.Context, option: str) -> bool:
     from click.core import ParameterSource
 
+    return ctx.get_parameter_source(option) is ParameterSource.COMMANDLINE
+
+
+def _begun(ctx: click.Context, target: Path, aside: Path, anew: bool, fresh: Session) -> Session:
+    """A new session, or the one that was left."""
     from fitment.measuring.interview import read_kept
 
     if target.exists():
@@ -139,96 +162,10 @@ def _begun(ctx: click.Context, target: Path, aside: Path, anew: bool, fresh: Ses
     if session.look != fresh.look:
         kind = "a first look; give --first" if session.look else "the full sheets; leave out --first"
         raise FitmentError(f"the answers in {aside} are of {kind}, or begin anew with --anew.")
-    if session.units != fresh.units and ctx.get_parameter_source("units") is ParameterSource.COMMANDLINE:
+    if session.units != fresh.units and _is_given(ctx, "units"):
         raise FitmentError(f"the answers in {aside} are in {session.units}; give --units {session.units}, or --anew.")
     echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
     return session
-
-
-def _keep(session: Session, aside: Path) -> None:
-    from fitment.files import write_whole
-
-    write_whole(aside, session.kept())
-
-
-def _questions(session: Session, aside: Path) -> None:
-    """Ask until every question is answered. Raises click.Abort when it is left."""
-    told: set[str] = set()  # what was explained already
-    heading = ""
-    while session.current is not None:
-        asked = session.current
-        section = asked.numbered.section
-        title = f"{asked.numbered.number.split('.')[0]} {section.title}" + (f": {asked.axle}" if asked.axle else "")
-        if title != heading and "." in asked.numbered.number:
-            heading = title
-            echo(f"\n== {title} ==")
-            if section.title not in told:
-                _say(section.how, "", session.units)
-        _put_question(asked, session.units, is_new=asked.numbered.number not in told)
-        told |= {section.title, asked.numbered.number}
-        _take(session, aside)
-
-
-def _put_question(asked: Asked, units: str, *, is_new: bool) -> None:
-    from fitment.report.measuring import question_text
-
-    count = f" {asked.item + 1}" if asked.item is not None else ""
-    head = f"{asked.numbered.number} {asked.subject + ': ' if asked.subject else ''}{asked.question.ask}{count}"
-    echo()
-    _say(head + question_text(asked, units), "   ", units)
-    if is_new and asked.question.how:
-        _say(asked.question.how, "   ", units, first="   ")
-
-
-def _take(session: Session, aside: Path) -> None:
-    """One answer to the present question, or one of the words that steer."""
-    asked = session.current
-    assert asked is not None
-    from fitment.measuring.questions.first import UNKNOWN
-
-    offered = session.offered()
-    shown = f"[{offered or _enter(asked)}] " if offered or asked.may_skip else ""
-    text = click.prompt(f"   {shown}>", prompt_suffix=" ", default="", show_default=False).strip()
-    word = text.lower()
-    if word == "quit":
-        raise click.Abort
-    if word in ("?", "help"):
-        _explain(asked, session.units)
-        return
-    if word == "back":
-        if not session.back():
-            echo("   this is the first question.")
-        _keep(session, aside)
-        return
-    if word in ("skip", "done", "no more") or (session.look and word in UNKNOWN):
-        session.later.pop(asked.ident, None)
-        text = ""
-    elif not text:
-        text = offered
-    try:
-        for thought in session.give(text):
-            _say(f"Sure? {thought}", "   ", first="   ")
-    except FitmentError as error:
-        _say(f"! {error}", "     ", first="   ")
-    _keep(session, aside)
-
-
-def _enter(asked: Asked) -> str:
-    """What an empty answer does."""
-    if asked.stays is not None:
-        return "stays as it is"
-    if asked.item is not None:
-        return "done"
-    section = asked.numbered.section
-    is_list = section.each == "item" or asked.question.sets == "build"
-    return "no more" if is_list and asked.question is section.items[0] else "skip"
-
-
-def _explain(asked: Asked, units: str) -> None:
-    from fitment.report.measuring import question_help
-
-    for line in question_help(asked, units):
-        _say(line, "     ", units, first="   ")
 
 
 def _finish(session: Session, target: Path, aside: Path) -> None:
@@ -237,12 +174,15 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     from fitment.profile import load_profile
 
     while True:
-        while not _sound(session, target):
-            _questions(session, aside)
+        while not sound(session, target):
+            questions(session, aside)
         given = "yes" if session.look and not target.exists() else _last_word(target)
         if given == "back":
             session.back()
-            _questions(session, aside)
+            questions(session, aside)
+        elif given.startswith("go"):
+            _go_back(session, given)
+            questions(session, aside)
         elif given == "yes":
             break
         else:
@@ -253,7 +193,7 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     aside.unlink(missing_ok=True)
     echo(f"Wrote {target}, and read it back.")
     for warning in read.warnings:
-        _say(f"- {warning}", "  ", session.units)
+        say(f"- {warning}", "  ", session.units)
     if session.look:
         _answer(target, session.units)
         return
@@ -277,8 +217,22 @@ def _answer(target: Path, units: str) -> None:
     picture = target.with_suffix(".png")
     pictures(str(picture), [(axle, answer.figure(axle))])
     echo(f"Picture: {picture}")
-    _say(profile.note, "  ", units)
+    say(profile.note, "  ", units)
     echo(f"Everything:   fitment check {target} --axle {axle} --build {build} --how-sure")
+
+
+def _go_back(session: Session, text: str) -> None:
+    """To the question that `go to` names, if it was answered."""
+    try:
+        place = go_to(text, look=session.look)
+        answers = session.answered(place[0]) if place else []
+        if not place or not answers:
+            raise FitmentError(f"{text}: no question with this number was answered.")
+        index = pick(answers, place[1])
+        if index is not None:
+            session.go_to(index)
+    except FitmentError as error:
+        refuse(error, session.units)
 
 
 def _last_word(target: Path) -> str:
@@ -293,30 +247,7 @@ def _last_word(target: Path) -> str:
             raise click.Abort
         if word in ("y", "yes", "back"):
             return "back" if word == "back" else "yes"
+        if word.startswith("go"):
+            return str(word)
         if given.endswith((".yaml", ".yml")):
             return str(given)
-
-
-def _sound(session: Session, target: Path) -> bool:
-    """Whether the whole is a profile that can be checked; where not, the answers go back to the cause."""
-    echo("\nChecking all answers, the suspension moved through its travel and steering ...")
-    try:
-        session.finished(str(target))
-    except ProfileError as error:
-        _say(f"! {error.key + ': ' if error.key else ''}{error.message}", "     ", session.units, first="   ")
-        session.back_to(session.cause(error)) or session.back()
-    except FitmentError as error:
-        _say(f"! {error}", "     ", session.units, first="   ")
-        session.back()
-    else:
-        return True
-    return False
-
-
-def _say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
-    import textwrap
-
-    from fitment.units import in_units
-
-    for line in in_units(text, units).split("\n"):
-        echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))

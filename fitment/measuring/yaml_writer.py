@@ -34,6 +34,16 @@ def yaml_text(
     return "\n".join(lines) + "\n"
 
 
+def entry_lines(key: str, value: Any, at: At, indent: str, remarks: Mapping[At, str]) -> list[str]:
+    """The lines of one key of a map that stands in by `indent`; remarks : key path -> what the value is."""
+    return _Writer(dict(remarks), {}).entry(f"{indent}{scalar(key)}:", value, at, indent)
+
+
+def item_lines(value: Any, at: At, indent: str, remarks: Mapping[At, str]) -> list[str]:
+    """The lines of one item of a list whose dashes stand in by `indent`."""
+    return _Writer(dict(remarks), {}).item(value, at, indent)
+
+
 def _comment(text: str) -> str:
     clean = " ".join("".join(c if c.isprintable() else " " for c in text).split())
     return f"# {clean}" if clean else "#"
@@ -52,11 +62,12 @@ def scalar(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def _flow(value: Any) -> str:
+def flow_text(value: Any) -> str:
+    """A value on one line, maps and lists in brackets."""
     if isinstance(value, Mapping):
-        return "{" + ", ".join(f"{scalar(key)}: {_flow(entry)}" for key, entry in value.items()) + "}"
+        return "{" + ", ".join(f"{scalar(key)}: {flow_text(entry)}" for key, entry in value.items()) + "}"
     if isinstance(value, list):
-        return "[" + ", ".join(_flow(item) for item in value) + "]"
+        return "[" + ", ".join(flow_text(item) for item in value) + "]"
     return scalar(value)
 
 
@@ -67,14 +78,14 @@ class _Writer:
     def map_lines(self, data: Mapping[str, Any], at: At, indent: str) -> list[str]:
         lines: list[str] = []
         for key, value in data.items():
-            lines += self._entry(f"{indent}{scalar(key)}:", value, (*at, key), indent)
+            lines += self.entry(f"{indent}{scalar(key)}:", value, (*at, key), indent)
         if at in self.left_out:
             lines += _above(f"not given: {', '.join(self.left_out[at])}", indent)
         return lines
 
-    def _entry(self, start: str, value: Any, at: At, indent: str) -> list[str]:
+    def entry(self, start: str, value: Any, at: At, indent: str) -> list[str]:
         remark = self.remarks.get(at, "")
-        line = f"{start} {_flow(value)}"
+        line = f"{start} {flow_text(value)}"
         if not isinstance(value, Mapping | list) or (len(line) <= WIDTH and not self._has_remarks(at)):
             if not remark:
                 return [line]
@@ -91,23 +102,22 @@ class _Writer:
     def _block(self, value: Any, at: At, indent: str) -> list[str]:
         if isinstance(value, Mapping):
             return self.map_lines(value, at, indent)
-        lines: list[str] = []
-        for index, item in enumerate(value):
-            here = (*at, index)
-            if not isinstance(item, Mapping) or (
-                len(indent) + len(_flow(item)) < WIDTH and not self._has_remarks(here)
-            ):
-                lines += self._item(item, here, indent)
-                continue
-            first, *rest = self.map_lines(item, here, indent + "  ")
-            while first.lstrip().startswith("#"):  # a remark too long for its line goes before the item
-                lines.append(indent + first.lstrip())
-                first, *rest = rest
-            lines += [f"{indent}- {first.lstrip()}", *rest]
-        return lines
+        return [line for index, item in enumerate(value) for line in self.item(item, (*at, index), indent)]
 
-    def _item(self, value: Any, at: At, indent: str) -> list[str]:
-        line = f"{indent}- {_flow(value)}"
+    def item(self, value: Any, at: At, indent: str) -> list[str]:
+        if not isinstance(value, Mapping) or (
+            len(indent) + len(flow_text(value)) < WIDTH and not self._has_remarks(at)
+        ):
+            return self._short_item(value, at, indent)
+        first, *rest = self.map_lines(value, at, indent + "  ")
+        above = []
+        while first.lstrip().startswith("#"):  # a remark too long for its line goes before the item
+            above.append(indent + first.lstrip())
+            first, *rest = rest
+        return [*above, f"{indent}- {first.lstrip()}", *rest]
+
+    def _short_item(self, value: Any, at: At, indent: str) -> list[str]:
+        line = f"{indent}- {flow_text(value)}"
         if isinstance(value, list) and len(line) > WIDTH:
             return [f"{indent}-", *self._block(value, at, indent + "  ")]
         return [line]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
 from fitment.measuring.questions.first import FIRST_CAUTIONS, first_rows
@@ -15,6 +15,7 @@ from fitment.units import in_units, length_text
 if TYPE_CHECKING:  # a question in its place is made where it is asked
     from fitment.measuring.interview import Asked
 
+SHOWN = 40  # characters of a value in a prompt
 LENGTHS = (
     "length",
     "circle",
@@ -95,6 +96,21 @@ def _limits(asked: Asked, units: str) -> str:
     if units == "mm":
         return f"{limits[0]:g} to {limits[1]:g}"
     return " to ".join(length_text(limit, units).removesuffix(" in") for limit in limits)
+
+
+def reading_text(value: Any) -> str:
+    """A value of a profile as it would be typed; a long one cut."""
+    if isinstance(value, dict) and value.keys() == {"value", "tolerance"}:
+        return f"{value['value']} +- {value['tolerance']}"
+    if isinstance(value, dict):
+        text = ", ".join(f"{key} {reading_text(entry)}" for key, entry in value.items())
+    elif isinstance(value, list):
+        text = ", ".join(reading_text(item) for item in value)
+    elif isinstance(value, bool):
+        return "yes" if value else "no"
+    else:
+        text = str(value)
+    return text if len(text) <= SHOWN else f"{text[: SHOWN - 4]} ..."
 
 
 def question_help(asked: Asked, units: str) -> list[str]:

@@ -268,6 +268,7 @@ def _stops(ends: tuple[End, End], units: str) -> str:
 
 BELOW = "Under each end of a bar: the part that limits it there. (*) the rim's width is outside the range for the tire."
 ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
+TICK_ROOM = 46  # [pt] from one offset of the scale to the next: ET+100 and a space
 
 
 def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: str | None) -> Figure:
@@ -286,7 +287,8 @@ def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: s
     def across(offset: float) -> float:
         return float(left + (offset - low) * per_mm)
 
-    for tick in np.arange(low, high + 1, 10 if high - low <= 120 else 20):
+    step = next((s for s in (10, 20, 50) if s * per_mm >= TICK_ROOM), 100)
+    for tick in np.arange(step * np.ceil(low / step), high + 1, step):
         ax.plot([across(tick)] * 2, [4, top - 22], color=theme.faint, linewidth=HAIR, zorder=1)
         letter(ax, across(tick), top - 14, f"ET{tick:+.0f}", theme.quiet, va="baseline", ha="center")
     for i, window in enumerate(found):

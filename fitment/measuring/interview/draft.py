@@ -13,7 +13,7 @@ from fitment.profile.merge import merge_build
 
 At = tuple[str | int, ...]
 SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
-_BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
+BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
 _LAST = ("axles", "builds", "baseline")  # keys of the profile that stand behind the others
 HEAD = (
     "A vehicle as it was measured. Every value was typed as an answer to `fitment new`; beside it stands what it is",
@@ -64,7 +64,7 @@ class Draft:
                     node.append(fresh)
                 elif following is None:
                     node[step] = value
-            elif following is None or node.get(step) is None:
+            elif following is None or not isinstance(node.get(step), dict | list):
                 node[step] = fresh
             node = node[step]
 
@@ -100,16 +100,16 @@ class Draft:
         """The profile as a commented file."""
         if self.look:
             made = self._first_look()
-            return yaml_text(_short(made.data), self._told(made), {}, first.HEAD)
+            return yaml_text(short(made.data), self._told(made), {}, first.HEAD)
         data = self.profile()
-        remarks = {self._shortened(at, data): text for at, text in self.remarks.items()}
+        remarks = {self.shortened(at, data): text for at, text in self.remarks.items()}
         remarks["baseline",] = "the build that was on the vehicle when it was measured"
         remarks |= {("axles", axle): "; ".join(lines) for axle, lines in self.kept.items()}
         return yaml_text(data, remarks, self._missing(data), HEAD)
 
     def profile(self) -> dict[str, Any]:
         """The profile as plain data, its keys in the order of the file."""
-        data = {"format": 1, **_short(self.data), "baseline": self.facts["now"]}
+        data = {"format": 1, **short(self.data), "baseline": self.facts["now"]}
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
 
     def _first_look(self) -> FirstProfile:
@@ -117,15 +117,15 @@ class Draft:
 
     def _told(self, made: FirstProfile) -> dict[At, str]:
         """Remarks of a first look, by the paths of what is written."""
-        data = _short(made.data)
-        own = {self._shortened(at, data): text for at, text in self.remarks.items() if at[0] != "first"}
+        data = short(made.data)
+        own = {self.shortened(at, data): text for at, text in self.remarks.items() if at[0] != "first"}
         return {at: text for at, text in own.items() if _has(data, at)} | made.remarks
 
     @staticmethod
-    def _shortened(at: At, data: Any) -> At:
+    def shortened(at: At, data: Any) -> At:
         """The path of a value after a wheel that is only a spec was written as that spec."""
-        is_bare = len(at) > 1 and _BARE.get(str(at[-2])) == at[-1]
-        return at[:-1] if is_bare and not isinstance(_at(data, at[:-1]), dict) else at
+        is_bare = len(at) > 1 and BARE.get(str(at[-2])) == at[-1]
+        return at[:-1] if is_bare and _has(data, at[:-1]) and not isinstance(_at(data, at[:-1]), dict) else at
 
     def _missing(self, data: Any) -> dict[At, list[str]]:
         """Names of what was skipped, at the map in which it would stand."""
@@ -152,13 +152,13 @@ def _has(data: Any, at: At) -> bool:
     return True
 
 
-def _short(node: Any, key: str | int = "") -> Any:
+def short(node: Any, key: str | int = "") -> Any:
     """Plain data with a wheel that is only a spec as that spec, and so on."""
     if isinstance(node, list):
-        return [_short(item) for item in node]
+        return [short(item) for item in node]
     if not isinstance(node, dict):
         return node
-    bare = _BARE.get(str(key))
+    bare = BARE.get(str(key))
     if bare and list(node) == [bare]:
         return node[bare]
-    return {name: _short(value, name) for name, value in node.items()}
+    return {name: short(value, name) for name, value in node.items()}

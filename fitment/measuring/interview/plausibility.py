@@ -24,13 +24,15 @@ def needed(asked: Asked) -> str:
 def check_name(asked: Asked, given: Any, draft: Draft) -> None:
     """Names tell things apart. Raises FitmentError."""
     question = asked.question
+    if asked.stays is not None and given == asked.stays:
+        return
     if question.sets == "build" and given in (draft.get(("builds",)) or {}):
         raise FitmentError(f'there is a build "{given}" already; give another name.')
     if asked.at and asked.at[-1] == "name" and len(asked.at) > 2:
         others = [] if question.over and asked.at[-2] == 0 else draft.get(asked.at[:-2]) or []
         if given in [other.get("name") for other in others]:
             raise FitmentError(f'there is a part "{given}" already; give another name.')
-    if question.form == "named":
+    if question.form == "named" and asked.stays is None:
         ((name, _),) = given.items()
         if name in (draft.get(asked.at) or {}):
             raise FitmentError(f'there is a ride height "{name}" already; give another name.')
@@ -44,9 +46,11 @@ def check_skipped(asked: Asked, draft: Draft) -> None:
 
 def _check_rim(draft: Draft, at: At, code: str) -> None:
     """A tire for another rim than the wheel's. Raises FitmentError."""
-    spec = draft.get((*at, "wheel", "spec")) or draft.get(("builds", draft.facts["now"], at[2], "wheel", "spec"))
-    wheel, tire = parse_wheel(spec), parse_tire(code)
-    if wheel.rim_diameter != tire.rim_code:
+    spec = draft.get((*at, "wheel", "spec"))
+    if draft.look:
+        spec = spec or draft.get(("builds", draft.facts["now"], at[2], "wheel", "spec"))
+    wheel, tire = parse_wheel(spec) if spec else None, parse_tire(code)
+    if wheel and wheel.rim_diameter != tire.rim_code:
         raise FitmentError(
             f"the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in; read both again "
             "(back leads to the wheel)."
@@ -79,6 +83,8 @@ def second_thoughts(asked: Asked, given: Any, draft: Draft, units: str) -> list[
     thoughts = []
     if asked.at and asked.at[-1] == "hub_height" and given is not SKIP:
         code = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "code"))
+        if code is None:
+            return []
         across = draft.get(("builds", draft.facts["now"], asked.at[1], "tire", "overall_diameter"))
         free = (_plain_mm(across) if across is not None else overall_diameter(parse_tire(code))) / 2
         height = _plain_mm(given)

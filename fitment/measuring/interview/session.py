@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,8 @@ from fitment import profile as profiles
 from fitment.checks import case
 from fitment.errors import FitmentError, ProfileError
 from fitment.measuring.first_profile import first_cause
-from fitment.measuring.interview.draft import At, Draft
+from fitment.measuring.interview.draft import Draft
+from fitment.measuring.interview.opened import Opened, Task
 from fitment.measuring.interview.plausibility import check_name, check_setup, check_skipped, needed, second_thoughts
 from fitment.measuring.interview.walk import SKIP, Asked, Refused, Walker
 from fitment.measuring.questions import ALL
@@ -29,8 +31,9 @@ FORMAT = 1  # of the file that keeps answers
 
 
 class Session:
-    """Questions and answers, as typed, of one profile.
+    """Questions and answers, as typed, of one profile: the whole of it, or a task on one that is there.
 
+    opened, task : the profile that is there, and what is done to it; None for a new one
     units : of numbers typed without a unit, mm or in
     kind : suspension offered as the default, empty for the list's own
     look : a first look is asked for, not everything
@@ -38,17 +41,22 @@ class Session:
     current : the question to be answered, None when all are
     """
 
-    def __init__(self, units: str = "mm", kind: str = "", *, look: bool = False) -> None:
-        self.units, self.kind, self.look = units, kind, look
+    def __init__(
+        self, units: str = "mm", kind: str = "", opened: Opened | None = None, task: Task | None = None, *,
+        look: bool = False,
+    ) -> None:  # fmt: skip
+        self.look = look
+        self.units, self.kind, self.opened, self.task = units, kind, opened, task
         self.later: dict[str, str] = {}
         self._repair = ""  # ident of a question whose answer is to be given again, the later ones being good
         self._restart()
 
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
-        self._places: list[At] = []
-        self._walker = Walker(self.kind, look=self.look)
-        self._walk = self._walker.group(FIRST if self.look else ALL)
+        self._asked: list[Asked] = []  # the question of each answer
+        self._walker = Walker(self.kind, self.opened.draft() if self.opened else None, look=self.look)
+        whole = FIRST if self.look else ALL
+        self._walk = self.task.walk(self._walker) if self.task else self._walker.group(whole)
         self.current: Asked | None = None
         self._advance(None)
 
@@ -90,7 +98,7 @@ class Session:
     def _one(self, asked: Asked, text: str) -> tuple[str, ...]:
         given = self._read(asked, text)
         self.answers.append((asked.ident, text))
-        self._places.append(asked.at)
+        self._asked.append(asked)
         self.later.pop(asked.ident, None)
         refused = self._advance(given)
         if refused is not None:
@@ -121,7 +129,7 @@ class Session:
         kept, taken = self.answers[:-count], self.answers[-count:]
         self.later |= dict(taken)
         self._repair = ""
-        self._replay(kept)
+        self.replay(kept)
         return True
 
     def back_to(self, key: str) -> bool:
@@ -129,14 +137,33 @@ class Session:
 
         Once it is answered anew, those after it are given again.
         """
-        scores = [_nearness(path_text(place), key) for place in self._places]
+        scores = [_nearness(path_text(asked.at), key) for asked in self._asked]
         if not any(scores):
             return False
-        self.back(len(scores) - scores.index(max(scores)))
-        self._repair = self.current.ident if self.current else ""
+        self.go_to(scores.index(max(scores)))
         return True
 
-    def _replay(self, answers: Sequence[tuple[str, str]]) -> None:
+    def go_to(self, index: int) -> None:
+        """Ask the question of an answer again; once it is answered anew, those after it are given again."""
+        self.back(len(self._asked) - index)
+        self._repair = self.current.ident if self.current else ""
+
+    def answered(self, number: str) -> list[tuple[tuple[str, ...], int]]:
+        """The answers to the question with this number: the words that tell them apart, and the index of each."""
+        return [(asked.labels, index) for index, asked in enumerate(self._asked) if asked.numbered.number == number]
+
+    def reopened(self, opened: Opened) -> Session:
+        """The same task on the profile as it is now; answers that no longer fit are offered again."""
+        session = Session(self.units, self.kind, opened, self.task)
+        session.later = dict(self.later)
+        session.replay(self.answers)
+        return session
+
+    def text(self) -> str:
+        """The profile as the text of its file. Raises FitmentError where an answer cannot be put into the file."""
+        return self.opened.changed(self.draft) if self.opened else self.draft.text()
+
+    def replay(self, answers: Sequence[tuple[str, str]]) -> None:
         """Walk again through answers given before; what no longer fits is kept to be offered."""
         self._restart()
         for position, (ident, text) in enumerate(answers):
@@ -149,12 +176,14 @@ class Session:
                 return
 
     def finished(self, file: str = "profile") -> Profile:
-        """The profile, read back from its text and moved through its poses. Raises ProfileError."""
-        profile = loads_profile(self.draft.text(), file)
-        for axle in profile.axle_names:
-            for build in profile.build_names:
-                if profiles.has_setup(profile, axle, build) and profiles.has_setup(profile, axle):
-                    case.ready(profile, axle, build)
+        """The profile, read back from its text and moved through its poses. Raises FitmentError."""
+        profile = loads_profile(self.text(), file)
+        stuck = list(_stuck(profile))
+        if stuck and self.opened:  # what did not move before is not for these answers to mend
+            before = [str(error) for error in _stuck(loads_profile(self.opened.text, file))]
+            stuck = [error for error in stuck if str(error) not in before]
+        for error in stuck:
+            raise error
         return profile
 
     def cause(self, error: ProfileError) -> str:
@@ -185,26 +214,52 @@ class Session:
         """The answers as a file."""
         data = {
             "answers of fitment new": FORMAT, "units": self.units, "kind": self.kind, "first": self.look,
-            "answers": self.answers, "taken back": self.later,
+            "answers": self.answers, "taken back": self.later, **({"task": asdict(self.task)} if self.task else {}),
         }  # fmt: skip
         return (json.dumps(data, indent=1, ensure_ascii=True) + "\n").encode()
 
 
-def read_kept(path: Path) -> Session:
-    """The session of a file of answers. Raises FitmentError for a file that holds none."""
+def read_kept(path: Path, opened: Opened | None = None) -> Session:
+    """The session of a file of answers. Raises FitmentError for a file that holds none.
+
+    opened : the profile beside it, None where there is none
+    """
     try:
         data = json.loads(path.read_text(encoding="utf-8"))
         answers = [(str(ident), str(text)) for ident, text in data["answers"]]
         if data["answers of fitment new"] != FORMAT or data["units"] not in ("mm", "in"):
             raise ValueError("another format")
-        session = Session(data["units"], str(data["kind"]), look=data.get("first") is True)
+        task = Task(**data["task"]) if "task" in data else None
+        if task is not None and opened is None:
+            raise ValueError("they belong to a profile that is gone")
+        look = data.get("first") is True
+        session = Session(data["units"], str(data["kind"]), opened if task else None, task, look=look)
         session.later = {str(ident): str(text) for ident, text in data["taken back"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise FitmentError(
             f"{path}: the kept answers cannot be read ({error}); repair it, or begin anew with --anew."
         ) from None
-    session._replay(answers)
+    session.replay(answers)
     return session
+
+
+def keeps_task(path: Path) -> bool:
+    """Whether a file of answers belongs to a profile that was opened."""
+    try:
+        return "task" in json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, TypeError, RecursionError):
+        return False
+
+
+def _stuck(profile: Profile) -> Iterator[FitmentError]:
+    """Why axles of builds cannot be moved through their poses."""
+    for axle in profile.axle_names:
+        for build in profile.build_names:
+            if profiles.has_setup(profile, axle, build) and profiles.has_setup(profile, axle):
+                try:
+                    case.ready(profile, axle, build)
+                except FitmentError as error:
+                    yield error
 
 
 def _nearness(place: str, key: str) -> int:

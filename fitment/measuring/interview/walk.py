@@ -49,9 +49,15 @@ class Asked:
         return self.numbered.question
 
     @property
+    def labels(self) -> tuple[str, ...]:
+        """The words that tell this question from others with its number."""
+        item = "" if self.item is None else str(self.item + 1)
+        return tuple(word for word in (self.axle, self.subject, item) if word)
+
+    @property
     def may_skip(self) -> bool:
         """Whether an empty answer will do; in a list it ends the list."""
-        if self.stays is not None and not self.item:
+        if self.stays is not None:
             return True
         if self.item is None:
             return not self.question.need
@@ -85,51 +91,52 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str, *, look: bool = False) -> None:
-        self.draft, self.kind = Draft(look=look), kind
+    def __init__(self, kind: str, opened: Draft | None = None, *, look: bool = False) -> None:
+        self.draft, self.kind = opened or Draft(look=look), kind
         if look:
             self.draft.facts |= {"now": NOW, "tolerances": "usual"}
+        self.is_opened = opened is not None  # what is asked for may stand in the profile already
         self.axle, self.build, self.part, self.n = "", "", "", 0
         self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
     def group(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask a group, as often as what it is for asks for; False where it was skipped."""
-        if not self._applies(group.when):
+        if not self.applies(group.when):
             return False
         if group.each == "axle":
             chosen = self.draft.facts.get("axles", "both")
             for self.axle in ("front", "rear") if chosen == "both" else (chosen,):
                 self._enter()
-                yield from self._once(group)
+                yield from self.once(group)
             self.axle = ""
             return True
         if group.each == "item":
             before, self.n = (self.n, self.build), 0
-            while (yield from self._once(group)):
+            while (yield from self.once(group)):
                 self.n += 1
             self.n, self.build = before
             return True
-        return (yield from self._once(group))
+        return (yield from self.once(group))
 
-    def _once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
+    def once(self, group: Group) -> Generator[Asked | Refused, Any, bool]:
         """Ask the group's questions one time; False where it was skipped."""
-        if group.gate is not None and not (yield from self._ask(group.gate)):
+        if group.gate is not None and not (yield from self.ask(group.gate)):
             if group.part and group.gate.over:
-                self._unknown(group.gate, self._path(group.part))
+                self._unknown(group.gate, self.path(group.part))
             elif group.part:
-                self.draft.skipped.append(self._path(group.part))
+                self.draft.skipped.append(self.path(group.part))
             return False
         leads = group.lead or group.each == "item"
         for index, item in enumerate(group.items):
             given: Any = SKIP
             if isinstance(item, Group):
                 given = (yield from self.group(item)) or SKIP
-            elif self._applies(item.when):
+            elif self.applies(item.when):
                 given = yield from self._question(item)
             if index == 0 and leads and given is SKIP and not (group.lead and self._may_stay(item)):
                 self._leave(group)
                 return False
-        yield from self._check(group.part)
+        yield from self.check(group.part)
         return True
 
     def _may_stay(self, item: Question | Group) -> bool:
@@ -141,22 +148,22 @@ class Walker:
         """Go past a group whose first question was skipped."""
         for question in flat(group):
             if group.lead and question.over:
-                self._unknown(question, self._path(question.path))
+                self._unknown(question, self.path(question.path))
         if group.lead and group.part and isinstance(group.items[0], Question):
-            self._unknown(group.items[0], self._path(group.part))
+            self._unknown(group.items[0], self.path(group.part))
 
     def _question(self, question: Question) -> Generator[Asked | Refused, Any, Any]:
         """Ask one question, or as often as its list goes on; the first answer."""
         if question.many is None:
-            return (yield from self._ask(question))
-        first = given = yield from self._ask(question, 0)
+            return (yield from self.ask(question))
+        first = given = yield from self.ask(question, 0)
         count = 1
         while given is not SKIP:
-            given = yield from self._ask(question, count)
+            given = yield from self.ask(question, count)
             count += 1
         return first
 
-    def _ask(self, question: Question, item: int | None = None) -> Generator[Asked | Refused, Any, Any]:
+    def ask(self, question: Question, item: int | None = None) -> Generator[Asked | Refused, Any, Any]:
         asked = self._asked(question, item)
         given = yield asked
         if question.sets:
@@ -200,24 +207,31 @@ class Walker:
         self._forget(("driven", "kind", "steers", "donors", "moved", "whole", *OTHERS))
         if not self.build:
             return
-        data = self.draft.laid(self.build, self.axle)
-        suspension = data.get("suspension") or {}
+        self.note_axle(self.draft.laid(self.build, self.axle))
         others = self.others.get(self.axle, ())
         self.draft.facts |= {
-            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
-            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
             **({"donors": "yes"} if self.draft.donors(self.axle) else {}),
             **({"moved": "yes"} if {"arms", "parts"} & set(others) else {}),
             **dict.fromkeys(others, "yes"),
         }  # fmt: skip
 
+    def note_axle(self, data: Mapping[str, Any]) -> None:
+        """Settle the facts that the readings of an axle tell."""
+        suspension = data.get("suspension") or {}
+        self.draft.facts |= {
+            "driven": "yes" if data.get("driven") else "no", "steers": "yes" if data.get("steering") else "no",
+            **({"kind": suspension["kind"]} if "kind" in suspension else {}),
+        }  # fmt: skip
+
     def _asked(self, question: Question, item: int | None) -> Asked:
-        at = self._path(question.path)
+        at = self.path(question.path)
         facts = self.draft.facts
         words = self._words()
         place = path_text(at) if at else " ".join(part for part in (self.axle, self.build, f"{self.n}:") if part)
         ident = f"{place} {'' if at else question.ask} {'' if item is None else item + 1}"
-        stays = self._stays(at) if at and self._may_stay(question) else None
+        stays = self._stays(at) if at and not item and self._may_stay(question) else None
+        if self.is_opened and at and stays is None:
+            stays = self.draft.get(at if item is None or question.form == "named" else (*at, item))
         default = question.default.format(now=facts.get("now", ""), gives=self._usual(question))
         if question.sets == "kind":
             default = facts["kind"] if question.over else self.kind or default
@@ -240,7 +254,7 @@ class Walker:
         part = _NUMBERS[id(question)].section.part
         name = self.part if "{part}" in part and question.sets != "part" else ""
         if "{n}" in part:
-            name = self.draft.get((*self._path(part), "name")) or ""
+            name = self.draft.get((*self.path(part), "name")) or ""
         return ", ".join(text for text in (f"build {self.build}" if self.build else "", name) if text)
 
     def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
@@ -256,7 +270,7 @@ class Walker:
             return tuple(self.draft.get(("axles", self.axle, "ride_heights")) or ())
         return question.choices
 
-    def _path(self, path: str) -> At:
+    def path(self, path: str) -> At:
         if not path or path.startswith("#"):
             return ()
         names = {"axle": self.axle, "now": self.draft.facts.get("now", ""), "build": self.build, "part": self.part}
@@ -306,12 +320,15 @@ class Walker:
         for fact in facts:
             self.draft.facts.pop(fact, None)
 
-    def _applies(self, when: Sequence[tuple[str, tuple[str, ...]]]) -> bool:
+    def applies(self, when: Sequence[tuple[str, tuple[str, ...]]]) -> bool:
         return all(self.draft.facts.get(fact) in words for fact, words in when)
 
     def _put(self, asked: Asked, given: Any) -> None:
         question, at = asked.question, asked.at
+        if self.is_opened:
+            given = _with_its_tolerance(self.draft.get(at), given)
         usual = question.adds and self.draft.facts.get("tolerances") == "usual" and not _toleranced(given)
+        usual = usual and (not self.is_opened or _is_assumed(self.draft.get(at)))
         if question.form == "named":
             ((name, given),) = given.items()
             at = (*at, name)
@@ -333,9 +350,9 @@ class Walker:
         if at[3] == "obstacles" and at[5] in _GEOMETRY and self._stays((*at[:5], "measured_gap")) is not None:
             self.draft.put((*at[:5], "measured_gap"), None)
 
-    def _check(self, part: str) -> Walk:
+    def check(self, part: str) -> Walk:
         """Ask again for what makes a finished part wrong as a whole."""
-        at = self._path(part)
+        at = self.path(part)
         data = self.draft.get(at) if at else None
         if part.startswith(LOOK):
             wrong = problem(self.draft.data, self.axle, str(at[-1])) if data else None
@@ -355,6 +372,21 @@ def _toleranced(given: Any) -> bool:
     """Whether a value, or any of a point, was typed with a tolerance of its own."""
     inside = given.values() if isinstance(given, dict) else given if isinstance(given, list) else ()
     return (isinstance(given, dict) and "tolerance" in given) or any(_toleranced(value) for value in inside)
+
+
+def _is_assumed(before: Any) -> bool:
+    """Whether nobody has read a value: it is not in the profile, or a typical one stands for it."""
+    return before in (None, "assumed") or (isinstance(before, dict) and bool(before.get("assumed")))
+
+
+def _with_its_tolerance(before: Any, given: Any) -> Any:
+    """A reading taken again: where it is typed without a tolerance, it has the one that it had before."""
+    if isinstance(before, list) and isinstance(given, list) and len(before) == len(given):
+        return [_with_its_tolerance(old, new) for old, new in zip(before, given, strict=True)]
+    if isinstance(before, dict) and isinstance(given, dict):
+        return {key: _with_its_tolerance(before.get(key), value) for key, value in given.items()}
+    is_reading = isinstance(before, dict) and "tolerance" in before and not _is_assumed(before)
+    return {**before, "value": given} if is_reading and not isinstance(given, dict | list) else given
 
 
 def _with_tolerance(given: Any, tolerance: float | None) -> Any:

@@ -13,7 +13,7 @@ from typing import Literal
 from fitment.measuring.questions.forms import Group, Question, When
 from fitment.measuring.questions.off_wheels import BRAKE, FACES, HARDPOINTS, MOTION
 from fitment.measuring.questions.on_wheels import AXLE, ON_WHEELS
-from fitment.measuring.questions.parts import ADJUSTERS, LOWEST, OBSTACLES, PART
+from fitment.measuring.questions.parts import ADJUSTERS, LOWEST, OBSTACLES, PART, REST
 from fitment.measuring.questions.setups import bolted, extras
 
 IN_BUILD = "builds/{build}/{axle}/"
@@ -159,6 +159,12 @@ _OF_A_PART = tuple(
 )
 _SHAPE = next(item for item in OBSTACLES.items if isinstance(item, Question) and item.path.endswith("/shape"))
 
+_REST_OF_A_PART = Group(
+    gate=Question("", "Is anything else of it different: tolerance, clearance required, sides", "yes", default="no"),
+    when=_if("there"),
+    items=tuple(_of_a_part(item) for item in REST.items if isinstance(item, Question)),
+)
+
 OTHER_PARTS = Group(
     title="In a build: parts moved, gone or new",
     how="On the forms of section 7, with the name of the build. Skip what stays as it was. Read again every part "
@@ -173,6 +179,7 @@ OTHER_PARTS = Group(
         Question("", "Is it gone", "yes", default="no", sets="gone", when=_if("known")),
         _over(_SHAPE, "axle", when=(("known", ("no",)),)),
         *_OF_A_PART,
+        _REST_OF_A_PART,
     ),
 )  # fmt: skip
 

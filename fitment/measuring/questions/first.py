@@ -82,7 +82,8 @@ FIRST = Group(
                     "Hub height",
                     Question(
                         AXLE + "hub_height", "Ground to the middle of the hub", "length", tool="tape",
-                        gives=3, adds=True, how="Straight up, tires at working pressure. Not known: skip.", example="302",
+                        gives=3, adds=True, example="302",
+                        how="Straight up, tires at working pressure. Not known: skip.",
                         remark="hub centre above ground, wheels on",
                     ),
                 ),

@@ -26,6 +26,36 @@ def _point(path: str, ask: str, shape: str, *, many: int | None = None, form: st
     )  # fmt: skip
 
 
+REST = Group(
+    gate=Question(
+        "", "Change any of this: tolerance 3 mm; clearance required 5 mm to the tire, 3 mm to the wheel; on both sides",
+        "yes", default="no",
+        how="no takes it as it stands, with an edge joined by straight lines, a thin panel, a ring all round. A "
+        "flexible liner has a tolerance of 5 mm.",
+    ),
+    items=(
+        Question(PART + "smooth", "Join the points by a smooth curve", "yes", when=_shape("edge")),
+        Question(PART + "cover", "Is it the edge of the bodywork over the tread", "yes", when=_shape("edge"),
+                 how="Skip: the program decides by its place."),
+        Question(PART + "solid", "Which side of it is solid", "word", choices=("behind",), when=_shape("panel"),
+                 how="behind: no part of wheel or tire may be beyond it. Skip: a thin panel."),
+        Question(PART + "clock", "Where it begins and ends round the hub", "clock", when=_shape("ring"),
+                 tool="angle gauge", datum="0 = forward, 90 = up", gives=5, example="200, 225",
+                 how="Skip: all round."),
+        Question(
+            PART + "tolerance", "How far the part may be from where you read it", "length", tool="", gives=3,
+            how="A tape and straightedge under a vehicle give 3 mm, a flexible liner 5 mm.", example="3",
+            default="{gives}", remark="counted in the worst case",
+        ),
+        Question(
+            PART + "allowance", "Clearance required to tire and wheel", "length", example="8",
+            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="clearance required",
+        ),
+        Question(PART + "meets", "Checked against", "word", choices=("tire", "wheel", "both"), how="Skip: both."),
+        Question(PART + "side", "Found on one side only", "word", choices=("left", "right"), how="Skip: on both."),
+    ),
+)  # fmt: skip
+
 OBSTACLES = Group(
     title="On stands, wheels off: parts that a wheel could meet",
     how="Fender lip, inner fender, frame, damper, spring, arms, ball joints, tie rod end, sway bar, hoses. One form "
@@ -56,9 +86,6 @@ OBSTACLES = Group(
         ),
         _point("points", "Point", "edge", many=2,
                how="In order along the edge, 5 to 7 over a fender lip: two low in front, one at the top, two behind."),
-        Question(PART + "smooth", "Join the points by a smooth curve", "yes", when=_shape("edge")),
-        Question(PART + "cover", "Is it the edge of the bodywork over the tread", "yes", when=_shape("edge"),
-                 how="Skip: the program decides by its place."),
         _point("from/at", "One end of the rod, on its axis", "rod"),
         Question(PART + "from/fixed_to", "What this end moves with", "word", choices=("{carriers}",),
                  when=_shape("rod"), how="Skip: as the part."),
@@ -69,47 +96,33 @@ OBSTACLES = Group(
         _point("rows", "Row of points, separated by ;", "panel", many=2, form="row",
                how="From front to back, each row across the panel from inboard to outboard, equally many points in "
                "each."),
-        Question(PART + "solid", "Which side of it is solid", "word", choices=("behind",), when=_shape("panel"),
-                 how="behind: no part of wheel or tire may be beyond it. Skip: a thin panel."),
         Question(
             PART + "outline", "Corner of the outline (y', r)", "pair", many=2, need=True, gives=2, when=_shape("ring"),
             how="As the caliper: y' from the hub face, r from the hub centre.",
             tool="straightedge on the hub face, tape", datum="hub face, hub centre", example="-70, 150",
         ),
-        Question(PART + "clock", "Where it begins and ends round the hub", "clock", when=_shape("ring"),
-                 tool="angle gauge", datum="0 = forward, 90 = up", gives=5, example="200, 225",
-                 how="Skip: all round."),
         Question(
             PART + "radius", "Half the part's thickness, round these points", "length", when=_SOLID,
             tool="vernier calipers", gives=1, how="Rod or lip: half its thickness. Ball: its radius. Skip: 0.",
             example="3", remark="half its thickness, round its points",
         ),
-        Question(
-            PART + "tolerance", "How far the part may be from where you read it", "length", tool="", gives=3,
-            how="A tape and straightedge under a vehicle give 3 mm, a flexible liner 5 mm.", example="3",
-            default="{gives}", remark="counted in the worst case",
-        ),
-        Question(
-            PART + "allowance", "Clearance required to tire and wheel", "length", example="8",
-            how="Skip: 5 mm to the tire, 3 mm to the wheel.", remark="clearance required",
-        ),
-        Question(PART + "meets", "Checked against", "word", choices=("tire", "wheel", "both"), how="Skip: both."),
-        Question(PART + "side", "Found on one side only", "word", choices=("left", "right"), how="Skip: on both."),
         Group(
-            gate=Question(
-                "", "Did you read the gap between it and the tire or wheel that was on", "yes", default="no",
-                how="For a part whose y is hard to reach. Read it before the wheel comes off: at the reference pose, "
-                "straight ahead, the shortest way. The program slides the part along y until the gap fits.",
-                when=_SOLID,
-            ),
             when=_SOLID,
+            lead=True,
             items=(
+                Question(
+                    PART + "measured_gap/gap", "Gap between it and the tire or wheel that was on", "length",
+                    when=_SOLID, tool="tape, feeler sticks", gives=2, example="22",
+                    remark="gap read to the wheels that were on",
+                    how="Only where its y is hard to reach. Read it before the wheel comes off: at the reference pose, "
+                    "straight ahead, the shortest way. The program slides the part along y until the gap fits. Skip: "
+                    "not read.",
+                ),
                 Question(PART + "measured_gap/to", "Gap to", "word", need=True, choices=("tire", "wheel"),
                          default="tire", when=_SOLID),
-                Question(PART + "measured_gap/gap", "Gap", "length", need=True, tool="tape, feeler sticks", gives=2,
-                         example="22", remark="gap read to the wheels that were on", when=_SOLID),
             ),
         ),
+        REST,
     ),
 )  # fmt: skip
 
