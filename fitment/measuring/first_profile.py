@@ -51,7 +51,7 @@ class FirstProfile:
     not_checked: list[str] = field(default_factory=list)
 
 
-def first_profile(data: Mapping[str, Any], axle: str, name: str = "first look") -> FirstProfile:
+def profile_of(data: Mapping[str, Any], axle: str, name: str = "first look") -> FirstProfile:
     """The profile that the answers of a first look come to. Raises FitmentError.
 
     data : answers as plain data: axles, builds, and under "first" what is no key of the profile
@@ -93,7 +93,7 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
     part : inboard, left, right or lip
     """
     key = "out" if part == "lip" else "gap"
-    made = first_profile({**data, "first": _until(data.get("first") or {}, part)}, axle)
+    made = profile_of({**data, "first": _until(data.get("first") or {}, part)}, axle)
     try:
         profile = profiles.loads_profile(yaml_text(made.data), "profile")
         setup = profiles.setup(profile, axle)

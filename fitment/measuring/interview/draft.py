@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fitment.measuring import first_profile as first
-from fitment.measuring.first_profile import FirstProfile, first_profile
+from fitment.measuring.first_profile import FirstProfile, profile_of
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.profile.merge import merge_build
 
@@ -113,7 +113,7 @@ class Draft:
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
 
     def _first_look(self) -> FirstProfile:
-        return first_profile(self.data, self.facts["axles"])
+        return profile_of(self.data, self.facts["axles"])
 
     def _told(self, made: FirstProfile) -> dict[At, str]:
         """Remarks of a first look, by the paths of what is written."""
