@@ -3,7 +3,7 @@
 Each takes a profile (a file, the bare name of one that comes with the program, or a loaded one) and gives an answer of
 `fitment.results`. Lengths are numbers in mm or texts with a unit, angles degrees. Nothing is printed; a mistake in what
 was given is a FitmentError that knows the arguments it is about. Without an axle every one of the profile is answered.
-`units` is of texts and pictures, data are in mm.
+`units` (None: those of the profile) is of texts and pictures, data are in mm.
 """
 
 from __future__ import annotations
@@ -17,13 +17,12 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
-from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, Windows
-from fitment.units import typed_mm
+from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
+from fitment.units import UNITS, typed_mm
 
 if TYPE_CHECKING:
     from fitment.motion.adjusters import Setting
 
-UNITS = ("mm", "in")
 LOADED_RADIUS = (100.0, 800.0)  # [mm] that a tire can have
 MOST_NUMBERS, LARGEST_NUMBER = 10_000, 1e4  # in a list of travels or angles
 FileOrProfile = str | Path | Profile
@@ -46,7 +45,7 @@ def check(
     geometry: bool = False,
     how_sure: bool = False,
     changes: bool = False,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Checked:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions. Raises FitmentError.
 
@@ -67,7 +66,8 @@ def check(
     """
     from fitment.answers.asides import beside_check
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     given = _given(wheel, tire, spacer, ride)
     radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
@@ -76,7 +76,27 @@ def check(
     return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
 
 
-def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str = "mm") -> Compared:
+def next_readings(
+    profile: FileOrProfile, axle: str | None = None, build: str | None = None, *, units: str | None = None
+) -> ToMeasure:
+    """What to measure next: how likely a build clears, and the readings that decide it, in order. Raises FitmentError.
+
+    >>> import fitment
+    >>> found = fitment.next_readings("pickup", "rear", "swapped")
+    >>> [each["reading"] for each in found.data["sure"]["decided_by"]]
+    ['tire', 'obstacles[bed side lip]']
+    """
+    from fitment.answers.next_reading import sure_of
+
+    read = _read(profile)
+    words = _units(units, read)
+    cases = tuple(builds.checked(read, _axles(read, axle, build), build))
+    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
+
+
+def compare(
+    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str | None = None
+) -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
     >>> import fitment
@@ -88,7 +108,8 @@ def compare(profile: FileOrProfile, old: str, new: str, axle: str | None = None,
     """
     from fitment.answers.comparison import compared
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     for name, build in (("old", old), ("new", new)):
         if build is None:
             known = ", ".join(read.build_names)
@@ -108,7 +129,7 @@ def screen(
     sort: str = "margin",
     column: Mapping[str, str] | Sequence[str] = (),
     processes: int = 1,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Screened:
     """Check every candidate and rank them; one that cannot be read comes back with the reason. Raises FitmentError.
 
@@ -132,7 +153,8 @@ def screen(
     from fitment.screening.screen import screen_candidates
     from fitment.screening.workers import without_collecting
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     if isinstance(processes, bool) or not isinstance(processes, int) or processes < 1:
         raise FitmentError(Argument("processes"), f" {processes}: give a whole number, 1 or more.")
     order = _text("sort", sort)
@@ -160,7 +182,7 @@ def window(
     tire: str | Sequence[str] = (),
     spacer: Length | None = None,
     ride: Length | None = None,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Windows:
     """The offsets at which a wheel size with a tire clears, and what stops it on each side. Raises FitmentError.
 
@@ -174,7 +196,8 @@ def window(
     from fitment.screening.keep_out import keep_out_at
     from fitment.screening.offset_window import windows
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     sizes, tires = _texts("size", size), _texts("tire", tire)
     given = _given(sizes[0] if sizes else None, tires[0] if tires else None, spacer, ride)
     axle_windows = []
@@ -194,7 +217,7 @@ def align(
     ride: Length | None = None,
     camber: float | None = None,
     caster: float | None = None,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Aligned:
     """Camber, caster, toe at each ride height; what the adjusters reach; the settings for a target [deg].
 
@@ -209,7 +232,8 @@ def align(
     """
     from fitment.answers.alignment import align as aligned
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     target = {name: _if_given(_number, name, value) for name, value in (("camber", camber), ("caster", caster))}
     axle_name, build_name = _if_given(_text, "axle", axle), _if_given(_text, "build", build)
     is_set = any(value is not None for value in target.values())
@@ -228,7 +252,7 @@ def poses(
     rack: Numbers | None = None,
     opposite: float | None = None,
     loaded_radius: Length | None = None,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Posed:
     """The motion of the wheel over travel [mm] and steer [deg] or rack [mm]; without them the poses of a check.
 
@@ -241,7 +265,8 @@ def poses(
     """
     from fitment.answers.pose_table import tabulate_poses
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     given = (("travel", travel), ("steer", steer), ("rack", rack))
     lists = {f"{name}s": _if_given(_numbers, name, values) for name, values in given}
     other, radius = _if_given(_number, "opposite", opposite), _if_given(_radius, "loaded_radius", loaded_radius)
@@ -261,7 +286,7 @@ def order(
     tire: str | None = None,
     spacer: Length | None = None,
     ride: Length | None = None,
-    units: str = "mm",
+    units: str | None = None,
 ) -> Ordered:
     """The sheet to order by: all that a seller must confirm, what was checked and what was not. Raises FitmentError.
 
@@ -273,7 +298,8 @@ def order(
     """
     from fitment.answers.order_sheet import axle_order
 
-    read, words = _read(profile), _units(units)
+    read = _read(profile)
+    words = _units(units, read)
     given = _given(wheel, tire, spacer, ride)
     axles = _axles(read, axle, build, given)
     orders = tuple(axle_order(case) for case in builds.checked(read, axles, build, given))
@@ -294,7 +320,9 @@ def _read(profile: object) -> Profile:
     )
 
 
-def _units(units: object) -> str:
+def _units(units: object, read: Profile) -> str:
+    if units is None:
+        return read.units
     if units not in UNITS:
         raise FitmentError(Argument("units"), f" {units!r}: give {' or '.join(UNITS)}.")
     return str(units)

@@ -31,6 +31,7 @@ if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
     from fitment.answers.alignment import Alignment
     from fitment.answers.asides import Asides
     from fitment.answers.comparison import Comparison
+    from fitment.answers.next_reading import Sure
     from fitment.answers.order_sheet import AxleOrder
     from fitment.answers.pose_table import PoseTable
     from fitment.checks.case import Ready
@@ -221,8 +222,13 @@ class Checked(_OfBuilds):
             parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
             parts += map(notebook.paragraph, report.slip_lines([case.ready]))
             parts += [
-                notebook.paragraph(report.verdict_words(case, self.units)),
-                notebook.paragraph(left_open(case, self.units)),
+                notebook.paragraph(words)
+                for words in (
+                    report.verdict_words(case, self.units),
+                    report.sure_words(self.asides[i].sure),
+                    left_open(case, self.units),
+                )
+                if words
             ]
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
@@ -248,6 +254,28 @@ class Checked(_OfBuilds):
         if more.changes is not None:
             text = report.changes_text(case, more.changes, self.units)
             yield notebook.whole(text, "What would make it clear", is_open=True)
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class ToMeasure(_OfBuilds):
+    """What to measure next; cases : one an axle; sure : of each, None where no part was checked"""
+
+    cases: tuple[FullCase, ...]
+    sure: tuple[Sure | None, ...]
+
+    @property
+    def new(self) -> tuple[FullCase, ...]:
+        return self.cases
+
+    def _data(self) -> Any:
+        return self._axles([report.next_json(*pair) for pair in zip(self.cases, self.sure, strict=True)])
+
+    @property
+    def text(self) -> str:
+        return report.next_text(list(zip(self.cases, self.sure, strict=True)), self.units)
+
+    def _repr_html_(self) -> str:
+        return notebook.answer(notebook.whole(self.text, "What to measure next", is_open=True))
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

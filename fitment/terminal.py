@@ -6,8 +6,10 @@ import codecs
 import csv
 import json
 import re
+import textwrap
 import unicodedata
 from functools import lru_cache
+from typing import Any
 
 ESCAPED = "fitment.escaped"  # how what cannot be encoded is told
 _PLAIN = re.compile(r"[\n\x20-\x7e]*")
@@ -31,6 +33,12 @@ def escaped(text: str) -> str:
     if _PLAIN.fullmatch(text):
         return text
     return "".join(each if _shown(each) == each else json.dumps(each)[1:-1] for each in text)
+
+
+def filled(text: str, width: int, **how: Any) -> str:
+    """A paragraph of at most `width` columns, laid out as by textwrap, no mixed number such as 1 3/8 parted."""
+    whole = re.sub(r"(?<=\d) (?=\d+/\d)", "\0", text)
+    return textwrap.fill(whole, width, **how).replace("\0", " ")
 
 
 def cell(text: str) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -15,7 +16,13 @@ from typing import Any
 
 from fitment.errors import UnitError
 
+UNITS = ("mm", "in")  # of texts and pictures
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
+KG_PER_LB = 0.45359237  # exact, the same agreement
+KM_PER_MILE = 1.609344  # exact
+G_PER_OZ = 1000 * KG_PER_LB / 16
+N_PER_LBF = KG_PER_LB * 9.80665  # with standard gravity
+N_M_PER_LB_FT = N_PER_LBF * 12 * MM_PER_INCH / 1000
 _MM_PER = {
     "mm": 1.0, "millimeter": 1.0, "millimetre": 1.0, "millimeters": 1.0, "millimetres": 1.0,
     "cm": 10.0, "m": 1000.0,
@@ -118,10 +125,10 @@ def to_plain(given: Any, what: str) -> float:
     return float(given)
 
 
-# Units in which a load or a speed may be given: exact by the international pound and mile, 1959.
+# Units in which a load or a speed may be given.
 CONVERTED = {
-    "kg": {"kg": 1.0, "lb": 0.45359237, "lbs": 0.45359237, "pound": 0.45359237, "pounds": 0.45359237},
-    "km/h": {"km/h": 1.0, "kmh": 1.0, "kph": 1.0, "mph": 1.609344, "mi/h": 1.609344},
+    "kg": {"kg": 1.0} | dict.fromkeys(("lb", "lbs", "pound", "pounds"), KG_PER_LB),
+    "km/h": {"km/h": 1.0, "kmh": 1.0, "kph": 1.0, "mph": KM_PER_MILE, "mi/h": KM_PER_MILE},
 }
 
 
@@ -173,63 +180,157 @@ def _mm_per(unit: str) -> float:
         raise UnitError(f'"{unit}" is not a unit of length; use mm, cm, m, in or ft.') from None
 
 
-def inches(mm: float, *, parts: int = 16) -> str:
-    """A length as the trade writes it, to the nearest sixteenth: '-1 5/8 in'.
+def inches(mm: float, *, parts: int = 16, sign: bool = False) -> str:
+    """A length as a tape tells it, to the nearest sixteenth: '-1 5/8 in'.
 
-    >>> inches(114.3)
-    '4 1/2 in'
+    >>> inches(114.3), inches(101.6, sign=True)
+    ('4 1/2 in', '+4 in')
     >>> inches(-3.0)
     '-1/8 in'
     """
     steps = round(abs(mm) / MM_PER_INCH * parts)
     whole, rest = divmod(steps, parts)
     fraction = Fraction(rest, parts)
-    sign = "-" if mm < 0 and steps else ""
+    mark = "-" if mm < 0 and steps else "+" if sign else ""
     words = [str(whole)] if whole or not rest else []
     if rest:
         words.append(f"{fraction.numerator}/{fraction.denominator}")
-    return f"{sign}{' '.join(words)} in"
+    return f"{mark}{' '.join(words)} in"
 
 
 def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = False) -> str:
-    """A length with its unit: millimetres, or decimal inches for `units='in'`.
+    """A length with its unit: millimetres, or for `units='in'` the figures that a shop would say.
 
-    >>> length_text(114.3, "in"), length_text(4.25, sign=True)
-    ('4.50 in', '+4.2 mm')
+    digits : decimals of the millimetres; 0 is a figure of a tape, in inches the nearest sixteenth; 1 is computed, or
+        read with a caliper, in inches a hundredth, or a thousandth where a hundredth would say nothing
+    >>> length_text(114.3, "in"), length_text(75, "in", digits=0), length_text(-0.1, "in"), length_text(4.25, sign=True)
+    ('4.50 in', '2 15/16 in', '-0.004 in', '+4.2 mm')
     """
     plus = "+" if sign else ""
+    if units == "in" and not digits:
+        return inches(mm, sign=sign)
     if units == "in":
-        value, places, unit = mm / MM_PER_INCH, digits + 1, "in"
+        tells_nothing = round(mm, digits) and abs(mm) < _LITTLE
+        value, places, unit = mm / MM_PER_INCH, max(digits + 1, 3 if tells_nothing else 0), "in"
     else:
         value, places, unit = mm, digits, "mm"
     value = round(value, places) + 0.0  # no "-0.0"
     return f"{value:{plus}.{places}f} {unit}"
 
 
-def in_units(text: str, units: str) -> str:
-    """A sentence whose lengths are in mm, in the units asked for: every number followed by mm is turned.
+_LITTLE = 0.5  # below it hundredths of an inch say too little [mm]
+_DECIMAL = r"[+-]?\d+(?:\.\d+)?"
+_MM = r"\d+(?:\.\d+)? mm"
+_EITHER = re.compile(r"\{(\d[^{}|]*)\|(\d[^{}|]*)\}")
+BUMP_IN_INCHES = 4 * MM_PER_INCH  # instead of 100 mm; what is read there is scaled
+_TRADE = re.compile(  # what a shop says in mm whatever its tape: circles and bores, with what they differ by
+    r"\b\d+x[\d.]+(?: mm)?: " + _MM + " apart"
+    r"|\b[Bb]ore(?: drawn as)? " + _MM + f"(?: is {_MM} (?:too small for(?: the)? {_MM}|larger than the {_MM}))?"
+    r"|\b(?:register is|circle of|studs on|rings?,) " + _MM + f"(?: or {_MM})*(?: outside and {_MM} inside)?"
+    f"|(?<=the bore is ){_MM}(?= larger)|{_MM}(?= (?:register|ring|bore)\\b)"
+)
+_CIRCLE = re.compile(r"\b(\d+x\d+(?:\.\d+)?) mm\b")  # 5x120 is 5x120
+_AMOUNT = re.compile(
+    r"(?:\b(at least|at most|no \w+ than|travel|travel at rest|lowered) )?"
+    rf"(?<![\d./])({_DECIMAL}(?:(?:, {_DECIMAL})* (?:to|or) {_DECIMAL})?) (g mm|mm|kg|km/h|km|N m|N|g)\b"
+)
+_SAFE_SIDE: dict[str, Callable[[float], int]] = {"at least": math.ceil, "at most": math.floor}
+_HEIGHTS = ("travel", "travel at rest", "lowered")  # read and set by tape, wherever they stand
+_TURNS = re.compile(rf"({_DECIMAL}) (turns a|per) km\b(?: \(({_DECIMAL})\))?")
 
-    >>> in_units("bore 73.1 mm, ET45, 12 mm left", "in")
-    'bore 2.88 in, ET45, 0.47 in left'
+
+def in_units(text: str, units: str, *, tape: bool = False) -> str:
+    """A sentence in mm, kg, km/h, km, g and N m, in the units asked for.
+
+    Bolt circles, bores, registers, threads and ET stay as the trade writes them. What is asked for (at least, at most)
+    is rounded to its safe side. A height to go to may be given for both: {100 mm|4 in}.
+
+    tape : what stands in whole mm was read, or will be, with a tape: to the nearest sixteenth of an inch
+    >>> in_units("bore 73.1 mm, ET45, 5x120 mm, 12 mm left", "in")
+    'bore 73.1 mm, ET45, 5x120, 0.47 in left'
+    >>> in_units("at {100 mm|4 in} of bump the tape reads 102 mm", "in", tape=True)
+    'at 4 in of bump the tape reads 4 in'
     >>> in_units("allowed is -50 to 50 mm", "in")
     'allowed is -1.97 to 1.97 in'
-    >>> in_units("0.1 mm too small", "in")
-    '0.004 in too small'
+    >>> in_units("0.1 mm too thick, at least 402 mm; 980 kg at 160 km/h", "in")
+    '0.004 in too thick, at least 15.83 in; 2161 lb at 99 mph'
     """
+    text = _EITHER.sub(lambda match: match[2] if units == "in" else match[1], text)
     if units == "mm":
         return text
+    kept: list[str] = []
 
-    def turned(match: re.Match[str]) -> str:
-        words = match[0].removesuffix(" mm")
-        return f"{_DECIMAL.sub(lambda n: _inch_text(n[0]), words)} in"
+    def keep(match: re.Match[str]) -> str:
+        kept.append(_CIRCLE.sub(r"\1", match[0]))
+        return f"\0{len(kept) - 1}\0"
 
-    return re.sub(rf"{_DECIMAL.pattern}(?: to {_DECIMAL.pattern})? mm\b", turned, text)
+    text = _CIRCLE.sub(r"\1", _TRADE.sub(keep, text))
+    text = _TURNS.sub(_turns, text)
+    text = _AMOUNT.sub(lambda match: _amount(match, tape), text)
+    text = re.sub(r"\b(per|a) km\b", r"\1 mile", text)
+    text = text.replace("several millimetres", "a few sixteenths of an inch")
+    return re.sub(r"\0(\d+)\0", lambda match: kept[int(match[1])], text)
 
 
-_DECIMAL = re.compile(r"[+-]?\d+(?:\.\d+)?")
+def _amount(match: re.Match[str], tape: bool) -> str:
+    """One number of a sentence with its unit, or some that share it, as a shop with an inch tape says it."""
+    asked, numbers, unit = match[1] or "", match[2], match[3]
+    way = math.floor if asked.startswith("no ") else _SAFE_SIDE.get(asked, round)
+    is_tape = tape or asked in _HEIGHTS
+    words = re.sub(_DECIMAL, lambda number: _turned(number[0], unit, way, is_tape), numbers)
+    return f"{asked} {words} {_IN_INCHES[unit]}".lstrip()
 
 
-def _inch_text(number: str) -> str:
-    """Inches of a number in mm to a hundredth, below a tenth to a thousandth, so that 0.1 mm does not vanish."""
-    value = float(number) / MM_PER_INCH
-    return f"{value:{'+' if number.startswith('+') else ''}.{3 if 0 < abs(value) < 0.1 else 2}f}"
+_IN_INCHES = {
+    "mm": "in", "kg": "lb", "km/h": "mph", "km": "miles", "N m": "lb ft", "N": "lbf", "g": "oz", "g mm": "oz in",
+}  # fmt: skip
+
+
+def _turned(number: str, unit: str, way: Callable[[float], int], tape: bool) -> str:
+    """A number of one of these units in that beside inches, with its plus sign if it has one."""
+    value, plus = float(number), "+" if number.startswith("+") else ""
+    if unit == "mm":
+        return _inch_text(number, way, tape)
+    if unit == "kg":
+        return _pounds(value, plus, way)
+    if unit == "km":
+        return f"{5 * round(value / KM_PER_MILE / 5)}"  # a way to drive: nobody counts it closer
+    if unit in ("km/h", "N m"):
+        return f"{value / (KM_PER_MILE if unit == 'km/h' else N_M_PER_LB_FT):{plus}.0f}"
+    return _two_figures(value / {"N": N_PER_LBF, "g": G_PER_OZ, "g mm": G_PER_OZ * MM_PER_INCH}[unit])
+
+
+def _inch_text(number: str, way: Callable[[float], int], tape: bool) -> str:
+    """Inches of a number in mm: sixteenths of a tape's, else hundredths, or thousandths of the smallest."""
+    mm, sign = float(number), number.startswith("+")
+    if tape and "." not in number:
+        return inches(way(round(mm / MM_PER_INCH * 16, 6)) / 16 * MM_PER_INCH, sign=sign).removesuffix(" in")
+    places = 3 if 0 < abs(mm) < _LITTLE else 2
+    steps = way(round(mm / MM_PER_INCH * 10**places, 6))
+    return f"{steps / 10**places + 0.0:{'+' if sign else ''}.{places}f}"
+
+
+def _two_figures(value: float) -> str:
+    return f"{value:.0f}" if abs(value) >= 10 else f"{float(f'{value:.2g}'):g}"
+
+
+def _turns(match: re.Match[str]) -> str:
+    change = f" ({float(match[3]) * KM_PER_MILE:+.0f})" if match[3] else ""
+    return f"{float(match[1]) * KM_PER_MILE:.0f} {match[2]} mile{change}"
+
+
+def mass_text(kg: float, units: str = "mm", *, sign: bool = False) -> str:
+    """A mass: kilograms, or pounds beside inches; tenths of a small one.
+
+    >>> mass_text(980.0, "in"), mass_text(2.5, "in", sign=True), mass_text(13.0)
+    ('2161 lb', '+5.5 lb', '13 kg')
+    """
+    if units == "mm":
+        return f"{kg:{'+.1f' if sign else 'g'}} kg"
+    return f"{_pounds(kg, '+' if sign else '')} lb"
+
+
+def _pounds(kg: float, plus: str = "", way: Callable[[float], int] = round) -> str:
+    scale = 10 if abs(kg / KG_PER_LB) < 20 else 1
+    steps = way(round(kg / KG_PER_LB * scale, 6))
+    return f"{steps / scale:{plus}.{1 if scale > 1 else 0}f}"

@@ -228,11 +228,13 @@ def everything_in_inches(tmp_path: Path) -> list[list[str]]:
 
 @pytest.mark.slow
 def test_inches_leave_no_bare_millimetres(tmp_path: Path) -> None:
-    """`--units in`: no number with mm but an offset, which the trade writes in mm everywhere."""
+    """`--units in`: no number with mm but offsets and bores, which the trade writes in mm everywhere."""
     for command in everything_in_inches(tmp_path):
         in_mm, in_inch = (" ".join(run(*command, "--units", units).stdout.split()) for units in ("mm", "in"))
         assert " mm" in in_mm
         left = re.sub(r"ET-?\d+(\.\d+)? mm|BS \d+(\.\d+)?mm", "", in_inch)  # codes, as the trade writes them
+        left = re.sub(r"bore [\d.]+ mm( is [\d.]+ mm)?|[\d.]+ mm register|too small for [\d.]+ mm", "", left)
+        left = re.sub(r"register is [\d.]+ mm|\d on [\d.]+ mm", "", left)
         bare = re.findall(r"(?<![\w.])[+-]?\d[\d.]* ?mm\b", left)
         assert not bare, command
         # a range such as -50 to 50 mm has both of its ends turned

@@ -209,7 +209,7 @@ def test_moves_in_words(move: float, units: str, trade: bool, text: str) -> None
 
 def test_heights_have_a_sign_but_not_zero() -> None:
     assert [height_text(z, "mm") for z in (-60.0, 0.0, 35.0)] == ["-60 mm", "0 mm", "+35 mm"]
-    assert height_text(0.2, "in") == "0.0 in"
+    assert height_text(0.2, "in") == "0 in"
 
 
 # ---------------------------------------------------------------- views

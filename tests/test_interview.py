@@ -793,7 +793,7 @@ def _with_units(text: str, form: str) -> str:
 
 # keys that are not asked for, and why
 NOT_ASKED = {
-    "ProfileModel.format", "ProfileModel.baseline",  # written without asking
+    "ProfileModel.format", "ProfileModel.units", "ProfileModel.baseline",  # written without asking
     "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
     "WheelPart.offset_tolerance",  # typed behind the offset
     # two points are asked for; by angles, or `assumed`, an axis is stated in the file

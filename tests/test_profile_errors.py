@@ -128,7 +128,7 @@ BAD = [
     ("clock: [60, 130]", "clock: [130, 60]", 31, r"larger than the first, by at most 360 degrees.*\[130, 420\]"),
     ("shape: edge", "shape: egde", 33, r'"egde" is not a known shape\. Did you mean "edge"'),
     ("        shape: edge\n", "", 33, r"obstacles\[0\]: fender lip: shape is missing"),
-    ("measured_from: hub_face", "measured_from: hub", 35, r'"hub" is not a measured_from\..*Allowed here: centre'),
+    ("measured_from: hub_face", "measured_from: hub", 35, r'"hub" is not known here\..*Allowed here: centre'),
     ("[-330, 22, 250]", "[-330, 722, 250]", 36, r"y of 722 mm is not plausible .*remove measured_from: hub_face"),
     ("[0, 30, 400]", "[0, 30, .nan]", 36, r"\.nan is not a finite number"),
     ("[0, 30, 400]", "[-330, 22, 250]", 36, r"repeats the one before it"),

@@ -215,6 +215,23 @@ def test_numbers_that_are_degrees(clocks: tuple[Any, ...]) -> None:
     assert warned(lip(*clocks)) == []
 
 
+def test_bare_numbers_of_rings_calipers_low_points_and_joints() -> None:
+    outline, point = [[-70, 120], [-30, 120]], {"clock": 5, "radius": 140, "out": -60}
+    axis = {"lower": {"clock": 6, "radius": 150, "out": -50}, "upper": {"clock": 12, "radius": 150, "out": -60}}
+
+    def said(**front: Any) -> list[str]:
+        return [text for text in loads_profile(json.dumps(vehicle(**front))).warnings if "read as o'clock" in text]
+
+    ring = {"name": "shield", "shape": "ring", "outline": outline}
+    assert "shield: clock 10 is taken as 10 degrees" in said(obstacles=[ring | {"clock": [10, 12]}])[0]
+    assert "caliper: clock 2 is taken" in said(brake={"caliper": {"outline": outline, "clock": [2, 4.5]}})[0]
+    assert "sump: clock 5 is taken" in said(low_points=[{"name": "sump", "at": point}])[0]
+    assert "suspension: clock 6 is taken" in said(suspension={"kind": "tape", "steering_axis": axis})[0]
+    degrees = axis | {"lower": {"clock": 270, "radius": 150, "out": -50}}
+    assert not said(suspension={"kind": "tape", "steering_axis": degrees}, obstacles=[ring | {"clock": [10, 60]}])
+    assert not said(obstacles=[ring | {"clock": ["10:00", "12:00"]}, ring | {"name": "whole"}])
+
+
 def test_angles_that_go_back_and_forth() -> None:
     (text,) = warned(lip(20, 90, 60, 130))
     assert "its angles go back and forth at points[1]" in text

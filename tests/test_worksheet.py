@@ -85,11 +85,11 @@ def test_a_reading_says_with_what_it_is_taken_and_what_that_gives() -> None:
             assert re.fullmatch(r"\+-[0-9.]+ (mm|deg)", gives_text(question, "mm")), each.number
 
 
-def test_a_tolerance_in_inches_is_the_same_length() -> None:
-    # 2 mm / 25.4 = 0.0787 in
+def test_a_tolerance_in_inches_is_one_of_a_tape_and_no_smaller() -> None:
+    # 2 mm / 25.4 = 0.0787 in: more than 2/32 = 0.0625, less than 3/32 = 0.0938
     hub_height = next(each.question for each in numbered(ALL) if each.question.path.endswith("hub_height"))
     assert gives_text(hub_height, "mm") == "+-2 mm"
-    assert gives_text(hub_height, "in") == "+-0.079 in"
+    assert gives_text(hub_height, "in") == "+-3/32 in"
 
 
 # ---------------------------------------------------------------- text
@@ -119,7 +119,8 @@ def test_only_the_suspensions_asked_for_are_listed() -> None:
 def test_inches_throughout() -> None:
     text = run("worksheet", "--units", "in").stdout
     assert not re.search(r"\d mm\b", text)
-    assert "3.94 in of bump" in text  # 100 mm
+    assert "4 in of bump" in text
+    assert "3.94" not in text
 
 
 # ---------------------------------------------------------------- paper

@@ -1,10 +1,11 @@
-"""What may be asked for beside a check: how sure the verdict is, and what would make it clear."""
+"""What stands beside a check: how likely it clears, and if asked for, how sure each place is and what would help."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.uncertainty import Certainty, how_sure
 from fitment.checks.case import Case
 
@@ -14,22 +15,24 @@ if TYPE_CHECKING:  # a plain check does not pay for loading what changes are mad
 
 @dataclass(frozen=True)
 class Asides:
-    """What was asked for beside a check.
+    """What stands beside a check.
 
+    sure : how likely the setup clears and what to measure next, None where no part was checked
     how_sure : whether it was asked; certainty : the answer, None where no part was checked
     changes : None where they were not asked for
     """
 
+    sure: Sure | None
     how_sure: bool
     certainty: Certainty | None
     changes: tuple[Change, ...] | None
 
 
 def beside_check(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
-    """Works out what is asked for. Raises FitmentError."""
-    sure = how_sure(case) if certainty else None
+    """Works out what is asked for, and how likely it clears. Raises FitmentError."""
+    sure, places = sure_of(case), how_sure(case) if certainty else None
     if not changes:
-        return Asides(certainty, sure, None)
+        return Asides(sure, certainty, places, None)
     from fitment.answers.changes import least_changes
 
-    return Asides(certainty, sure, least_changes(case))
+    return Asides(sure, certainty, places, least_changes(case))

@@ -16,6 +16,7 @@ from fitment.checks.bolt_on.load_speed_rim import ON_TRUCK, PASSENGER, TRUCK_RUL
 from fitment.checks.bolt_on.result import CENTRED, adapter_of, offered_circle, over
 from fitment.checks.full_case import FullCase
 from fitment.parts.axle import Axle, Setup
+from fitment.parts.bolt_circle import is_in_inches
 from fitment.parts.brake import Outline
 from fitment.parts.hub import SEATS, Hub, parse_thread
 from fitment.parts.sections import tread_width
@@ -137,8 +138,8 @@ def _circle(axle: Axle, setup: Setup) -> Line:
     order = "" if setup.wheel.bolt_circle is None else str(setup.wheel.bolt_circle)
     if circle is None:
         return Line("wheel", "bolt circle", order, f"the {owner}'s own is not in the profile; measure it first")
-    ask = f"the {owner} has {circle.lugs} studs on {circle.diameter:g} mm ({inches(circle.diameter, parts=64)})"
-    return Line("wheel", "bolt circle", order, ask)
+    also = f" ({inches(circle.diameter)})" if is_in_inches(circle.diameter) else ""
+    return Line("wheel", "bolt circle", order, f"the {owner} has {circle.lugs} studs on {circle.diameter:g} mm{also}")
 
 
 def _bore(axle: Axle, setup: Setup) -> Line:

@@ -232,7 +232,7 @@ def _place(
     doubts = _of_readings(case, entry, variants, row, near, known)
     if trace.obstacle.tolerance > 0:
         doubts.append(Doubt(entry.obstacle, "place", trace.obstacle.tolerance, "mm", trace.obstacle.tolerance, False))
-    doubts += _of_setup(case.fit.setup, others, entry.part, trace, float(near.clearance[0]))
+    doubts += _of_setup(case, others, entry.part, trace, float(near.clearance[0]))
     offset = case.fit.setup.wheel.offset_tolerance
     if offset > 0:
         effect = offset * float(near.away[0, 0]) if known else offset
@@ -282,20 +282,30 @@ def _nearest_point(axle: Axle, name: str, pose: Poses, near: Gaps) -> tuple[Arra
     return np.array([y, math.hypot(x, z)]), obstacle.radius
 
 
+def measured_sizes(case: Case) -> frozenset[str]:
+    """Key paths of the tire's sizes that were measured, with a tolerance or as exact: no other size is possible."""
+    own = {reading.path for reading in setup_readings(case.ready)} if case.others else set()
+    ready = case.ready
+    for path in profiles.exact_by_statement(ready.profile, ready.axle.name, ready.build):
+        part, _, key = path.partition(".")
+        if part == "tire" and getattr(case.fit.setup.tire, key, None) is not None:  # not another tire, typed
+            own.add(path)
+    return frozenset(own)
+
+
 def _of_setup(
-    setup: Setup, others: Sequence[tuple[Reading, Setup]], part: Part, trace: Trace, nominal: float
+    case: Case, others: Sequence[tuple[Reading, Setup]], part: Part, trace: Trace, nominal: float
 ) -> list[Doubt]:
     """Toleranced readings of wheel, tire and spacer, and the sizes a new tire may have."""
-    doubts, measured = [], set()
+    setup, measured, doubts = case.fit.setup, measured_sizes(case), []
     for reading, other in others:
         effect = _clearance_to(other, part, trace) - nominal
         doubts.append(Doubt(reading.path, "setup", reading.tolerance, reading.unit, effect))
-        measured.add(reading.path)
     if part == "tire":
         if "tire.section_width" not in measured:
-            doubts += _of_size("width", *_widths(setup), setup, trace, nominal)
+            doubts += _of_size("width", *permitted_widths(setup), setup, trace, nominal)
         if "tire.overall_diameter" not in measured:
-            doubts += _of_size("diameter", *_diameters(setup), setup, trace, nominal)
+            doubts += _of_size("diameter", *permitted_diameters(setup), setup, trace, nominal)
     return doubts
 
 
@@ -309,10 +319,11 @@ def _of_size(
     return [Doubt(name, kind, (band[1] - band[0]) / 2, "mm", (most - least) / 2, True, band, shift)]
 
 
-def _widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
-    """Least and greatest section width on this rim, and the tires that have it.
+def permitted_widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
+    """Least and greatest section width [mm] on this rim, and the tires that have it.
 
     UN R30 and R54 set no lower limit; as far below the nominal width as the limit is above it is assumed.
+    Source: UN R30 and R54, from memory.
     """
     tire, rim = setup.tire, setup.wheel.rim_width
     width, more = section_width(tire, rim), width_factor(tire) - 1.0
@@ -324,10 +335,11 @@ def _widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
     return of(1.0 - more), of(1.0 + more)
 
 
-def _diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
-    """Least and greatest overall diameter permitted, and the tires that have it; all else stays.
+def permitted_diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
+    """Least and greatest overall diameter [mm] permitted, and the tires that have it; all else stays.
 
     A tire too low for its rim at the lower limit is taken at its nominal diameter there.
+    Source: UN R30 and R54, from memory.
     """
     tire, rim = setup.tire, setup.wheel.rim_width
     fixed = replace(tire, section_width=section_width(tire, rim), on_rim=rim, tread_width=tread_width(tire))

@@ -31,6 +31,10 @@ PLACING_PARTS = (
     "travel",
     "obstacles",
 )  # what places hub and obstacles
+ASSUMED_MISS = (
+    60.0  # [mm] of tire at a lock: what the bands of an assumed axis and lock make of it (parts/data/typical.csv)
+)
+FAR = 150.0  # [mm] from where a part was given that a reading seldom moves it; common practice, no published source
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
 SAFETY = (
     "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
@@ -188,6 +192,18 @@ def setup_readings(prepared: Ready) -> tuple[Reading, ...]:
     return tuple(reading for reading in readings if reading.path.startswith(SETUP_PARTS))
 
 
+def axle_with(prepared: Ready, moved: Mapping[str, float]) -> Axle:
+    """The axle with several readings moved at once.
+
+    moved : key path -> by how much [mm, or deg]
+    Raises FitmentError.
+    Source: derived here, as each variant is made.
+    """
+    base_setup = profiles.setup(prepared.profile, prepared.axle.name)
+    own = _moved_axle(prepared.profile, prepared.axle.name, prepared.build, moved, base_setup)
+    return _alike(own, prepared.axle)
+
+
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
     """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
     profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)
@@ -225,7 +241,7 @@ def _settled(
 ) -> Axle:
     """With the measured gaps settled; moved : what was moved for it, for the message that there is no place."""
     try:
-        return settle_gaps(axle, base, base_setup)
+        return settle_gaps(axle, base, base_setup, _may_miss(profile, axle, build, nominal=not moved))
     except ProfileError:
         raise
     except FitmentError as error:
@@ -233,6 +249,16 @@ def _settled(
         if isinstance(error, PlacingError):
             line, key = profiles.part_at(profile, axle.name, build, error.part)
         raise ProfileError(f"{error}{moved}", file=str(profile.path), line=line, key=key) from None
+
+
+def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool) -> float:
+    """By how much a pose may miss a measured gap [mm], because the motion to it is assumed."""
+    if not any(obstacle.measured_gap for obstacle in axle.obstacles):
+        return 0.0
+    assumed = (value.path.removeprefix("baseline:") for value in profiles.assumed_values(profile, axle.name, build))
+    if not any(path.startswith(("suspension", "steering")) for path in assumed):
+        return 0.0
+    return ASSUMED_MISS if nominal else math.inf
 
 
 def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
@@ -320,6 +346,7 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         "ride height again"
         for name in prepared.baseline_touches
     ]
+    words += [_slide_caution(slide) for slide in prepared.slid if _slide_caution(slide)]
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     if found.setup.tire.load_index is not None:
         words.append(
@@ -331,6 +358,21 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     if not found.clearances:
         words.append("no part near the wheel was checked, so nothing is known about clearances")
     return (*dict.fromkeys(words), SAFETY)
+
+
+def _slide_caution(slide: Slide) -> str:
+    """What a part's measured gap leaves in doubt; empty where nothing. Along y only its side was given."""
+    if slide.short:
+        return (
+            f"{slide.part}: with the assumed values no place gives the gap that was read; {slide.short:.1f} mm more "
+            "are left, so the part is taken as so much thicker. Check where it is, or measure what is assumed"
+        )
+    if slide.along != "out" and abs(slide.distance) > FAR:
+        return (
+            f"{slide.part}: its measured gap puts it {abs(slide.distance):.0f} mm from where it was given; check the "
+            f"place, and which part the tape went to (told from {FAR:g} mm on)"
+        )
+    return ""
 
 
 def _assumptions(setup: Setup) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,11 +21,11 @@ from fitment.parts.solid_panel import filled
 from fitment.parts.wheel import overall_width
 
 FARTHEST = 1200.0  # [mm] that a part is slid
-ROUNDED = 9  # decimals of a mm below which two places are one
-HALVINGS = 60  # of the way between two places, at most
 EXACT = 1e-6  # [mm] below which two readings are one
 STEP = 10.0  # [mm] first search; then each step is cut in ten
-AT_ONCE = 15  # places looked at together
+ROUNDED = 9  # decimals of a mm below which two places are one
+HALVINGS = 60  # of the way between two places, at most
+HARDLY = 1.0  # [mm] of gap; along a tread it changes by less
 SQUARE_ON = 0.1  # [-] of each mm slid a straightedge shows at least this much, else the way does not lead to it
 LOCK_FRACTION = {"left": 1.0, "straight": 0.0, "right": -1.0}
 UNKNOWN: dict[Way, tuple[str, str]] = {  # what the reading settles, and what must be known for it
@@ -41,22 +41,27 @@ class Slide:
     """How a part was slid to reproduce its reading.
 
     distance : [mm], positive outboard, forward, up or away from the hub centre
+    short : by how much the gap there is still larger than the reading [mm]; the part was grown by it
     """
 
     part: str
     along: Way
     distance: float
+    short: float = 0.0
 
 
-def settle_gaps(axle: Axle, baseline: Axle, setup: Setup) -> Axle:
+def settle_gaps(axle: Axle, baseline: Axle, setup: Setup, missed: float = 0.0) -> Axle:
     """The axle with every open `measured_gap` settled against the baseline in the pose of the reading.
 
+    missed : by how much a reading may be missed [mm], where the pose rests on values that nobody read. The part then
+        stands where its gap is nearest to the reading, and grows by what is still too much.
     The space behind solid panels is then filled, on the side away from the baseline's wheel at rest.
     Raises PlacingError when no place on its way gives a reading, FitmentError for a solid panel seen edge-on.
+    Source: derived here; a tape reads the shortest distance, which is what the engine measures.
     """
     if not any(o.measured_gap or o.solid_behind for o in axle.obstacles):
         return axle
-    placed = [_slid(o, o.measured_gap, baseline, setup) if o.measured_gap else o for o in axle.obstacles]
+    placed = [_slid(o, o.measured_gap, baseline, setup, missed) if o.measured_gap else o for o in axle.obstacles]
     if not any(o.solid_behind for o in placed):
         return replace(axle, obstacles=tuple(placed))
     pose = poses_at_lock_fraction(baseline, setup.ride, 0.0)
@@ -74,7 +79,8 @@ def slides(given: Axle, settled: Axle, baseline: Axle) -> tuple[Slide, ...]:
         if part.measured_gap and part.name in now:
             step = np.subtract(now[part.name].points[0], part.points[0])
             along = part.measured_gap.along
-            moved.append(Slide(part.name, along, float(step @ _way(part, along, baseline))))
+            distance = float(step @ _way(part, along, baseline))
+            moved.append(Slide(part.name, along, distance, now[part.name].grown))
     return tuple(moved)
 
 
@@ -91,8 +97,8 @@ def _filled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
 # ---------------------------------------------------------------- pose and way of a reading
 
 
-def _slid(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup) -> Obstacle:
-    """The part where the baseline reproduces the reading."""
+def _slid(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup, missed: float) -> Obstacle:
+    """The part where the baseline reproduces the reading, or misses it by no more than is allowed."""
     pose = _pose_of(obstacle, gap, baseline, setup)
     unknown = [carrier for carrier in obstacle.fixed_to if carrier not in pose.motions]
     if unknown:
@@ -104,8 +110,50 @@ def _slid(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup) ->
     way = _way(obstacle, gap.along, baseline)
     sheet = replace(obstacle, solid_behind=False)  # a tape ends at the sheet; which side is filled is not known yet
     here, there = (to_hub(place(part, pose), pose)[0] for part in (sheet, slid(sheet, way)))
-    settle = _to_plane if gap.to in ("rim_plane", "tire_plane") else _to_part
-    return slid(obstacle, settle(sheet, gap, here, there - here, setup) * way)
+    seen = Seen(here, there - here, _side(sheet, baseline, setup), -_from_hub(sheet, baseline), setup)
+    if gap.to in ("rim_plane", "tire_plane"):
+        return slid(obstacle, _to_plane(sheet, gap, seen) * way)
+    distance, short = _to_part(sheet, gap, seen, missed)
+    return replace(slid(obstacle, distance * way), radius=obstacle.radius + short, grown=short)
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A part as the baseline's hub saw it in the pose of its reading.
+
+    here, step : its points in the hub frame, and how 1 mm on its way moves them (v, 3) [mm]
+    side : 1 = outboard of the wheel at rest, -1 = inboard [-]
+    to_centre : slide that takes it to the hub centre in the side view, on the way from there [mm]
+    setup : of the baseline
+    """
+
+    here: Array
+    step: Array
+    side: float
+    to_centre: float
+    setup: Setup
+
+    @property
+    def centre(self) -> float:
+        """The wheel's centre plane outboard of the hub face [mm]."""
+        return _centre(self.setup)
+
+
+def _centre(setup: Setup) -> float:
+    """The wheel's centre plane outboard of the hub face [mm]."""
+    return setup.spacer.thickness - setup.wheel.offset
+
+
+def _side(obstacle: Obstacle, baseline: Axle, setup: Setup) -> float:
+    """1 for a part outboard of the wheel at rest, -1 for one inboard; a wheel that turns does not pass through it."""
+    pose = poses_at_lock_fraction(baseline, setup.ride, 0.0)
+    return 1.0 if to_hub(place(obstacle, pose), pose)[0, :, 1].mean() >= _centre(setup) else -1.0
+
+
+def _from_hub(obstacle: Obstacle, baseline: Axle) -> float:
+    """Distance of the part's middle from the hub centre in the side view, as it was given [mm]."""
+    x, _, z = core(obstacle).mean(axis=0) - np.array(baseline.hub_face_at)
+    return float(np.hypot(x, z))
 
 
 def _pose_of(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup) -> Poses:
@@ -123,7 +171,7 @@ def _way(obstacle: Obstacle, along: Way, baseline: Axle) -> Array:
     if along != "radial":
         return np.array({"ahead": (1.0, 0.0, 0.0), "out": (0.0, 1.0, 0.0), "up": (0.0, 0.0, 1.0)}[along])
     x, _, z = core(obstacle).mean(axis=0) - np.array(baseline.hub_face_at)
-    if np.hypot(x, z) < STEP:
+    if _from_hub(obstacle, baseline) < STEP:
         raise PlacingError(
             obstacle.name,
             f"{obstacle.name}: seen from the side its middle lies at the hub centre, so no way leads from there; say "
@@ -135,19 +183,15 @@ def _way(obstacle: Obstacle, along: Way, baseline: Axle) -> Array:
 # ---------------------------------------------------------------- to a straightedge
 
 
-def _to_plane(obstacle: Obstacle, gap: MeasuredGap, here: Array, step: Array, setup: Setup) -> float:
-    """How far a part is slid until its point nearest to the straightedge reads the gap [mm]; a closed form.
-
-    here, step : its points in the hub frame, and how 1 mm moves them (v, 3) [mm]
-    """
-    centre = setup.spacer.thickness - setup.wheel.offset
-    side = 1.0 if here[:, 1].mean() >= centre else -1.0
+def _to_plane(obstacle: Obstacle, gap: MeasuredGap, seen: Seen) -> float:
+    """How far a part is slid until its point nearest to the straightedge reads the gap [mm]; a closed form."""
+    side, setup = seen.side, seen.setup
     if gap.to == "tire_plane":
         low, _, high, _ = tire_section(setup.tire, setup.wheel, setup.spacer.thickness).bounds
         plane = high if side > 0 else low
     else:
-        plane = centre + side * overall_width(setup.wheel) / 2
-    now, gained = side * (here[:, 1] - plane) - obstacle.radius, side * step[:, 1]
+        plane = seen.centre + side * overall_width(setup.wheel) / 2
+    now, gained = side * (seen.here[:, 1] - plane) - obstacle.radius, side * seen.step[:, 1]
     if np.abs(gained).min() < SQUARE_ON:
         raise PlacingError(
             obstacle.name,
@@ -163,75 +207,86 @@ def _to_plane(obstacle: Obstacle, gap: MeasuredGap, here: Array, step: Array, se
 # ---------------------------------------------------------------- to tire or wheel
 
 
-def _to_part(obstacle: Obstacle, gap: MeasuredGap, here: Array, step: Array, setup: Setup) -> float:
-    """How far a part is slid until its gap to tire or wheel is as read [mm]; arguments as of `_to_plane`."""
-    in_hub, steps = (tuple(map(tuple, array.round(ROUNDED).tolist())) for array in (here, step))
-    return _slide(replace(obstacle, points=in_hub, measured_gap=None), gap, steps, setup)
+def _to_part(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -> tuple[float, float]:
+    """How far a part is slid until its gap to tire or wheel is as read, and by how much it is still larger [mm].
+
+    missed : by how much it may be [mm]
+    """
+    here, step = (tuple(map(tuple, places.round(ROUNDED).tolist())) for places in (seen.here, seen.step))
+    alike = replace(obstacle, points=here, measured_gap=None)
+    return _slide(alike, gap, step, seen.side, round(seen.to_centre, ROUNDED), seen.setup, missed)
 
 
-@lru_cache(maxsize=4096)  # most readings that a worst case moves leave the part where it was when its gap was read
-def _slide(obstacle: Obstacle, gap: MeasuredGap, steps: tuple[tuple[float, ...], ...], setup: Setup) -> float:
-    """The same of a part whose points are in the hub frame."""
-    here, step = np.array(obstacle.points), np.array(steps)
-    spacer = setup.spacer.thickness
+@lru_cache(maxsize=4096)  # most readings that a worst case moves leave a part where it was when its gap was read
+def _slide(
+    obstacle: Obstacle, gap: MeasuredGap, steps: tuple[tuple[float, ...], ...], side: float, to_centre: float,
+    setup: Setup, missed: float,
+) -> tuple[float, float]:  # fmt: skip
+    """The same of a part whose points are in the hub frame; steps : how 1 mm on its way moves them."""
+    return _searched(obstacle, gap, Seen(np.array(obstacle.points), np.array(steps), side, to_centre, setup), missed)
+
+
+def _searched(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -> tuple[float, float]:
+    setup, spacer = seen.setup, seen.setup.spacer.thickness
     section = tire_section(setup.tire, setup.wheel, spacer) if gap.to == "tire" else wheel_section(setup.wheel, spacer)
 
     def reading(slide: Array) -> Array:
         """Gap with the part slid so far, each of its points as its own carrier takes it there."""
-        return clearances(section, trace_of_corners(obstacle, here + slide[:, None, None] * step))
+        return clearances(section, trace_of_corners(obstacle, seen.here + slide[:, None, None] * seen.step))
 
-    middle = here.mean(axis=0) - np.array([0.0, spacer - setup.wheel.offset, 0.0])  # from the wheel's centre
+    middle, step = seen.here.mean(axis=0) - np.array([0.0, seen.centre, 0.0]), seen.step.mean(axis=0)
     if gap.along == "out":
-        return _first_rise(obstacle, gap, reading, middle[1] / step[:, 1].mean())
-    return _nearest(obstacle, gap, reading, float(middle @ step.mean(axis=0)))
+        walks = [_outward(reading, seen.side, middle[1] / step[1])]
+    else:
+        inmost = seen.to_centre if gap.along == "radial" else -FARTHEST
+        walks = _both_ways(reading, 1.0 if middle @ step >= 0 else -1.0, inmost)
+        if abs(walks[0][1][0] - gap.gap) < EXACT:
+            return float(walks[0][0][0]), 0.0
+    wanted, places = gap.gap, _places(reading, walks, gap.gap, rising=gap.along == "out")
+    if not places:
+        wanted = _possible(obstacle, gap, reading, walks, missed)
+        places = _places(reading, walks, wanted, rising=gap.along == "out")
+    return min(places, key=abs), max(wanted - gap.gap, 0.0)
 
 
 Reading = Callable[[Array], Array]
+Walk = tuple[Array, Array]  # slides, from where a part is looked for on, and its gaps there (q,) [mm]
 
 
-def _first_rise(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, beyond: float) -> float:
-    """Slide to the first place outward from the wheel's centre plane at which the gap rises through the reading.
+def _outward(reading: Reading, side: float, beyond: float) -> Walk:
+    """From the wheel's centre plane outward, or inward; beyond : how far outboard of it the part was given [mm]."""
+    slide = side * np.arange(0.0, FARTHEST + STEP, STEP) - beyond
+    return slide, reading(slide)
 
-    beyond : how far outboard of that plane the part was given; only its side counts
+
+def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:
+    """From where a part was given both ways, up to tire or wheel; of one that overlaps from where it stays free.
+
+    outward : the way past the wheel's centre, which a part that overlaps goes
+    inmost : the least slide [mm]
     """
-    outward = 1.0 if beyond >= 0 else -1.0
-    slide = outward * np.arange(0.0, FARTHEST + STEP, STEP) - beyond
-    values = np.empty(0)
-    while len(values) < len(slide):  # mostly it lies near, and each place costs
-        values = np.append(values, reading(slide[len(values) :][:AT_ONCE]))
-        rise = np.flatnonzero((values[:-1] < gap.gap) & (values[1:] >= gap.gap))
-        if len(rise):
-            return _crossing(reading, gap.gap, slide[rise[0]], slide[rise[0] + 1])
-    raise _no_place(obstacle, gap, reading, (slide, values))
-
-
-def _nearest(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, beyond: float) -> float:
-    """Slide to the nearest place that gives the reading, without passing through tire or wheel.
-
-    beyond : how far past the wheel's centre the part was given; a part that overlaps is slid further that way
-    """
-    outward = 1.0 if beyond >= 0 else -1.0
-    ways = []
+    walks = []
     for sign in (outward, -outward):
         slide = sign * np.arange(0.0, FARTHEST + STEP, STEP)
+        slide = np.append(slide[slide > inmost], inmost) if sign < 0 else slide
         values = reading(slide)
-        if abs(values[0] - gap.gap) < EXACT:
-            return 0.0
         overlaps = np.flatnonzero(values < 0)
-        if values[0] < 0:  # out to where it is free, and stays so
-            ways = [(slide[overlaps[-1] :], values[overlaps[-1] :])]
-            break
+        if values[0] < 0:
+            return [(slide[overlaps[-1] :], values[overlaps[-1] :])]
         end = overlaps[0] + 1 if len(overlaps) else len(values)
-        ways.append((slide[:end], values[:end]))
+        walks.append((slide[:end], values[:end]))
+    return walks
+
+
+def _places(reading: Reading, walks: Sequence[Walk], wanted: float, *, rising: bool) -> list[float]:
+    """Where on each walk the gap first passes through the reading; rising : only where it grows."""
     places = []
-    for slide, values in ways:
-        above = values >= gap.gap
-        change = np.flatnonzero(above[1:] != above[:-1])
-        if len(change):
-            places.append(_crossing(reading, gap.gap, slide[change[0]], slide[change[0] + 1]))
-    if not places:
-        raise _no_place(obstacle, gap, reading, *ways)
-    return min(places, key=abs)
+    for slide, values in walks:
+        above = values >= wanted
+        passes = np.flatnonzero(above[1:] & ~above[:-1] if rising else above[1:] != above[:-1])
+        if len(passes):
+            places.append(_crossing(reading, wanted, slide[passes[0]], slide[passes[0] + 1]))
+    return places
 
 
 def _crossing(reading: Reading, wanted: float, low: float, high: float) -> float:
@@ -240,11 +295,12 @@ def _crossing(reading: Reading, wanted: float, low: float, high: float) -> float
     beyond = reading(slide) - wanted
     first = int(np.flatnonzero((beyond[1:] >= 0) != (beyond[:-1] >= 0))[0])
     (low, high), (below, above) = slide[first : first + 2].tolist(), beyond[first : first + 2].tolist()
+    middle = high
     for _ in range(HALVINGS):  # the secant, whose end that stays counts half (Illinois)
         middle = high - above * (high - low) / (above - below)
         value = float(reading(np.array([middle]))[0]) - wanted
         if abs(value) < EXACT / 10:
-            return middle
+            break
         if (value >= 0) == (above >= 0):
             high, above, below = middle, value, below / 2
         else:
@@ -252,19 +308,26 @@ def _crossing(reading: Reading, wanted: float, low: float, high: float) -> float
     return middle
 
 
-def _no_place(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, *ways: tuple[Array, Array]) -> PlacingError:
-    """That no place gives a reading, and which reading would be the nearest; ways : slides, their gaps (q,) [mm]."""
-    below = gap.gap < min(values.min() for _, values in ways)
-    closer = []
-    for slide, values in ways:
+def _possible(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, walks: Sequence[Walk], missed: float) -> float:
+    """The reading next to one that no place gives [mm], HARDLY away from where it would have none.
+
+    Along a tread the gap hardly changes, so the place of the least gap is no place to go by.
+    Raises PlacingError where it misses by more than is allowed.
+    """
+    least, most = min(values.min() for _, values in walks), max(values.max() for _, values in walks)
+    below = gap.gap <= least
+    closer: list[float] = []
+    for slide, values in walks:
         at = int(values.argmin() if below else values.argmax())
         closer += reading(np.linspace(slide[max(at - 1, 0)], slide[min(at + 1, len(slide) - 1)], 101)).tolist()
-    limit = f"below {min(closer):.1f}" if below else f"above {max(closer):.1f}"
+    limit = min(closer) if below else max(closer)
+    if abs(limit - gap.gap) <= missed:
+        return float(least + HARDLY if below else most - HARDLY)
     way, known = UNKNOWN[gap.along]
     posed = gap.lock != "straight" or gap.travel is not None
-    return PlacingError(
+    raise PlacingError(
         obstacle.name,
         f"{obstacle.name}: no place {way} gives the measured gap of {gap.gap:g} mm; with the {known} given "
-        f"the gap is never {limit} mm. Check {known}, {'lock and travel, ' if posed else ''}and which part the tape "
-        "went to.",
+        f"the gap is never {'below' if below else 'above'} {limit:.1f} mm. Check {known}, "
+        f"{'lock and travel, ' if posed else ''}and which part the tape went to.",
     )

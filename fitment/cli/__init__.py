@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from fitment.cli.builds import check, compare, show
+from fitment.cli.builds import check, compare, next_readings, show
 from fitment.cli.codes import schema, tire, wheel
 from fitment.cli.common import BAD_INPUT, CUT_OFF, INTERRUPTED, echo
 from fitment.cli.lists import screen
@@ -65,6 +65,7 @@ def cli() -> None:
 
 for command in (
     check,
+    next_readings,
     compare,
     report,
     screen,

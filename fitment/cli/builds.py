@@ -1,4 +1,4 @@
-"""Commands on the builds of a profile: check, compare, show."""
+"""Commands on the builds of a profile: check, next, compare, show."""
 
 from __future__ import annotations
 
@@ -50,10 +50,25 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
-    tell_unit(asked["units"], asked, "spacer", "ride", "loaded_radius")
     answer = api.check(**asked)
+    tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
     give(answer, drawn, out, form)
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
+
+
+@click.command("next")
+@click.argument("profile")
+@options(AXLE, BUILD, FORMAT, OUT, UNITS)
+@click.pass_context
+def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
+    """What to measure next: how likely a build clears, and the readings that decide it, the most useful first.
+
+    Each with how to take it and where it goes. Exit code 0, or 2 for bad input.
+    """
+    from fitment import api
+
+    check_suffix(out, (".json",))
+    give(api.next_readings(**asked), wanted(ctx, out), out, form)
 
 
 @click.command()
@@ -81,21 +96,22 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
 @click.pass_context
 def show(
-    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str
+    ctx: click.Context, profile: str, axle: str | None, build: str | None, form: str, out: str | None, units: str | None
 ) -> None:
     """Draw the profile itself, so that a mistyped point is seen (--out FILE), and list what it holds."""
     from fitment import api, report
 
     check_suffix(out, (*PICTURES, ".json"))
     drawn = wanted(ctx, out)
-    cases = api.check(profile, axle, build).cases
+    checked = api.check(profile, axle, build, units=units)
+    cases, words = checked.cases, checked.units
     data = [report.profile_json(case) for case in cases]
     if drawn.picture:
         from fitment.draw.sheets import profile_sheet
 
-        sheets = [profile_sheet(case.ready, case.fit.setup, units=units, **drawn.style()) for case in cases]
+        sheets = [profile_sheet(case.ready, case.fit.setup, units=words, **drawn.style()) for case in cases]
         pictures(drawn.picture, [(case.fit.axle.name, sheet) for case, sheet in zip(cases, sheets, strict=True)])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
-    text = report.profile_text(cases[0].ready.profile, cases, units)
+    text = report.profile_text(cases[0].ready.profile, cases, words)
     echo(report.dumps(data[0] if axle else data) if form == "json" else text)

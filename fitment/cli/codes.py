@@ -17,7 +17,7 @@ CHORD_HELP = "In place of SPEC: the distance between two studs; gives the bolt c
 @click.argument("codes", metavar="CODE...", nargs=-1, required=True)
 @click.option("--rim", metavar="INCHES", type=float, help="Rim width the tire is mounted on.")
 @options(FORMAT, UNITS)
-def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None:
+def tire(codes: Sequence[str], rim: float | None, form: str, units: str | None) -> None:
     """What a tire code means: dimensions, load, speed, rim range. Quote a code that has spaces."""
     from fitment import report
     from fitment.parts.tire import size_on, tire_json
@@ -27,7 +27,7 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None
     if form == "json":
         echo(report.dumps([tire_json(size) for size in sizes]))
     else:
-        echo("\n\n".join(report.tire_text(size, units) for size in sizes))
+        echo("\n\n".join(report.tire_text(size, units or "mm") for size in sizes))
 
 
 @click.command()
@@ -39,7 +39,7 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str) -> None
 @options(FORMAT, UNITS)
 def wheel(
     specs: Sequence[str], chord: str | None, lugs: int | None, to: str | None, tolerance: str | None,
-    form: str, units: str,
+    form: str, units: str | None,
 ) -> None:  # fmt: skip
     """What a wheel spec means, and where its rims stand against the hub face. Quote each spec.
 
@@ -49,7 +49,7 @@ def wheel(
     from fitment.parts.wheel import parse_wheel, wheel_json
 
     if chord is not None:
-        echo(_from_chord(specs, chord, lugs, to, tolerance, form, units))
+        echo(_from_chord(specs, chord, lugs, to, tolerance, form, units or "mm"))
         return
     if lugs is not None or to is not None or tolerance is not None:
         raise FitmentError("--lugs, --to and --tolerance belong to --from-chord; give it, such as --from-chord 67.2.")
@@ -61,7 +61,7 @@ def wheel(
     if form == "json":
         echo(report.dumps([wheel_json(wheel) for wheel in wheels]))
     else:
-        echo("\n\n".join(report.wheel_text(wheel, units) for wheel in wheels))
+        echo("\n\n".join(report.wheel_text(wheel, units or "mm") for wheel in wheels))
 
 
 def _from_chord(

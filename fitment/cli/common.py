@@ -32,7 +32,11 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
 
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
 BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
-UNITS = click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Lengths in text and pictures.")
+UNITS = click.option(
+    "--units",
+    type=click.Choice(["mm", "in"]),
+    help="Lengths in text and pictures; else as the profile says, or mm.",
+)
 FORMAT = click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text",
     help="Text to read, or JSON for a program (always mm).",

@@ -28,12 +28,11 @@ class LeftError(Exception):
 
 def say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
     """Print wrapped lines; in inches where these are chosen."""
-    import textwrap
-
+    from fitment.terminal import filled
     from fitment.units import in_units
 
-    for line in in_units(text, units).split("\n"):
-        echo(textwrap.fill(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+    for line in in_units(text, units, tape=True).split("\n"):
+        echo(filled(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
 
 
 def refuse(error: FitmentError | str, units: str = "mm") -> None:

@@ -74,8 +74,9 @@ def screen(
     check_suffix(out, (".csv", ".json", *PICTURES))
     drawn = wanted(ctx, out)
     _check_verdicts(only, report.VERDICT_WORDS)
-    sort, units = asked["sort"], asked["units"]
+    sort = asked["sort"]
     every = api.screen(**asked, processes=cores())
+    units = every.units
     _tell_no_number(every.rows, sort)
     if not every.rows:
         echo(f"note: {asked['candidates']} has a heading and no rows.", err=True)

@@ -19,8 +19,8 @@ DONE, LEFT = 0, 1
 HELP = (
     "Enter takes what stands in [ ]. Type ? for where, with what and why; back for the question before; go to 2.7 for "
     "the one with this number again; skip to leave one out; done to end a list; quit to stop. quit keeps every answer: "
-    "run the same command to go on. A length may have a unit and a tolerance: 62 1/2 in, or 1572 +- 2. Put a name that "
-    "is one of these words in quotes."
+    "run the same command to go on. A length may have a unit and a tolerance: 62 1/2 in, or {1572 +- 2|61 7/8 +- 1/8}. "
+    "Put a name that is one of these words in quotes."
 )
 
 
@@ -39,29 +39,29 @@ SHOWN = 2  # pages of the sheets in a picture
 @click.option("--first", is_flag=True, help="One page for a first look: one axle, wheels on, nothing taken apart.")
 @options(UNITS)
 def worksheet(
-    kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, first: bool, units: str
+    kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, first: bool, units: str | None
 ) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
     check_suffix(out, (".pdf", ".png"))
+    chosen, words = kinds or KINDS, units or "mm"
     if first:
         if kinds:
             raise FitmentError("--kind is for the full sheets; a first look is the same for every suspension.")
-        _first_sheet(paper or ("letter" if units == "in" else "a4"), out, axle or "front", units)
+        _first_sheet(paper or ("letter" if words == "in" else "a4"), out, axle or "front", words)
         return
-    chosen = kinds or KINDS
     if out is None:
         from fitment.report.measuring import worksheet_text
 
-        echo(worksheet_text(chosen, units))
+        echo(worksheet_text(chosen, words))
         return
     from fitment.draw.printed.preview import pages_png
     from fitment.draw.printed.worksheet import worksheet_pages, worksheet_pdf
 
-    size = paper or ("letter" if units == "in" else "a4")
+    size = paper or ("letter" if words == "in" else "a4")
     if out.endswith(".png"):
-        write(out, pages_png(worksheet_pages(chosen, units, size, axle or "")[:SHOWN]))
+        write(out, pages_png(worksheet_pages(chosen, words, size, axle or "")[:SHOWN]))
     else:
-        write(out, worksheet_pdf(chosen, units, size, axle or ""))
+        write(out, worksheet_pdf(chosen, words, size, axle or ""))
 
 
 def _first_sheet(paper: str, out: str | None, axle: str, units: str) -> None:
@@ -83,7 +83,9 @@ def _first_sheet(paper: str, out: str | None, axle: str, units: str) -> None:
 @click.argument("file", metavar="[FILE.yaml]", default="vehicle.yaml")
 @click.option("--kind", type=click.Choice(KINDS), default="tape", help="Suspension that Enter takes.")
 @click.option("--anew", is_flag=True, help="Forget the answers kept from before.")
-@click.option("--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one.")
+@click.option(
+    "--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one; kept in FILE."
+)
 @click.option("--first", is_flag=True, help="Ask only what the page of worksheet --first asks, and give the answer.")
 @click.pass_context
 def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first: bool) -> None:
@@ -105,7 +107,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
             edit(target, aside, units if _is_given(ctx, "units") else None)
             ctx.exit(DONE)
         session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
-        say(HELP)
+        say(HELP, units=session.units)
         questions(session, aside)
         _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed

@@ -25,10 +25,11 @@ def poses(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
     check_suffix(out, (*PICTURES, ".json", ".csv"))
     drawn = wanted(ctx, out)
-    tell_unit(asked["units"], asked, "loaded_radius")
-    tell_unit(asked["units"], asked, "travel", "rack", only="This option takes no other unit")
     lists = {name: _numbers(name, asked[name]) for name in ("travel", "steer", "rack")}
-    give(api.poses(**asked | lists), drawn, out, form)
+    answer = api.poses(**asked | lists)
+    tell_unit(answer.units, asked, "loaded_radius")
+    tell_unit(answer.units, asked, "travel", "rack", only="This option takes no other unit")
+    give(answer, drawn, out, form)
 
 
 def _numbers(argument: str, text: str | None) -> list[float] | None:
@@ -54,5 +55,6 @@ def align(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
     check_suffix(out, (*PICTURES, ".json"))
     drawn = wanted(ctx, out)
-    tell_unit(asked["units"], asked, "ride")
-    give(api.align(**asked), drawn, out, form)
+    answer = api.align(**asked)
+    tell_unit(answer.units, asked, "ride")
+    give(answer, drawn, out, form)

@@ -6,7 +6,19 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, FORMAT, OUT, PICTURES, UNITS, check_suffix, options
+from fitment.cli.common import (
+    AXLE,
+    BUILD,
+    CLEARS,
+    DOES_NOT,
+    FORMAT,
+    OUT,
+    PICTURES,
+    UNITS,
+    check_suffix,
+    options,
+    tell_unit,
+)
 from fitment.cli.drawing import LOOKS, give, wanted
 
 
@@ -29,6 +41,7 @@ def window(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> N
     check_suffix(out, (*PICTURES, ".json"))
     drawn = wanted(ctx, out)
     answer = api.window(**asked)
+    tell_unit(answer.units, asked, "spacer", "ride")
     give(answer, drawn, out, form)
     fits = [any(window.ends is not None for window in axle.windows) for axle in answer.found]
     ctx.exit(CLEARS if all(fits) else DOES_NOT)

@@ -39,8 +39,8 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
     from fitment import api
 
     check_suffix(out, (".pdf", ".txt", ".json"))
-    tell_unit(asked["units"], asked, "spacer", "ride")
     answer = api.order(**asked)
+    tell_unit(answer.units, asked, "spacer", "ride")
     if out is not None and out.endswith(".pdf"):
         write(out, answer.pdf(paper))
     elif out is not None:
@@ -54,7 +54,7 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
 @options(AXLE, BUILD)
 @click.option("--out", metavar="FILE", required=True, help="The PDF to print.")
 @options(UNITS, PAPER)
-def template(profile: str, axle: str | None, build: str | None, out: str, units: str, paper: str) -> None:
+def template(profile: str, axle: str | None, build: str | None, out: str, units: str | None, paper: str) -> None:
     """The caliper at true size to print and cut out, with what to ask the seller for. One sheet an axle, or more.
 
     Print at 100 % and measure the check bars: if they are off, the print is of no use.
@@ -71,7 +71,8 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
             echo(f"{name}: no template, because its caliper's outline is not in the profile", err=True)
             continue
         setup = profiles.setup(read, name, build) if profiles.has_setup(read, name, build) else None
-        sheets.append(template_pages(axle_record, setup, read.name, build or read.baseline, paper=paper, units=units))
+        words = {"paper": paper, "units": units or read.units}
+        sheets.append(template_pages(axle_record, setup, read.name, build or read.baseline, **words))
     if not sheets:
         raise FitmentError(
             f"{read.path}: no axle has a caliper outline; measure one and give it as brake.caliper.outline."

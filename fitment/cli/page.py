@@ -5,12 +5,16 @@ from __future__ import annotations
 import re
 import shlex
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
 
 from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, echo, options, write
 from fitment.errors import FitmentError
+
+if TYPE_CHECKING:
+    from fitment.results import Checked, Compared
 
 DEFAULT = "report.html"
 
@@ -24,7 +28,7 @@ DEFAULT = "report.html"
 @click.pass_context
 def report(
     ctx: click.Context, profile: str, old: str | None, new: str | None, axle: str | None, build: str | None,
-    units: str, out: str,
+    units: str | None, out: str,
 ) -> None:  # fmt: skip
     """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
 
@@ -44,7 +48,11 @@ def report(
     check_suffix(out, (".html",))
     if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
         raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
-    answer = api.check(profile, axle, build) if old is None or new is None else api.compare(profile, old, new, axle)
+    answer: Checked | Compared
+    if old is None or new is None:
+        answer = api.check(profile, axle, build, units=units)
+    else:
+        answer = api.compare(profile, old, new, axle, units=units)
     subjects = [page_subject(*pair) for pair in zip(answer.new, answer.old, strict=True)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
@@ -52,7 +60,7 @@ def report(
     words += ["--axle", axle] if axle is not None else []
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
-    page = report_page(subjects, command=command, file_name=file_name, units=units, whole_vehicle=axle is None)
+    page = report_page(subjects, command=command, file_name=file_name, units=answer.units, whole_vehicle=axle is None)
     write(out, page)
     for case in answer.new:
         echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")

@@ -133,7 +133,11 @@ def _tire(case: Case) -> str:
 
 def _wheel(case: Case, units: str) -> str:
     setup = case.fit.setup
-    spacer = f", {length_text(setup.spacer.thickness, units, digits=0)} spacer" if setup.spacer.thickness else ""
+    spacer = (
+        f", {length_text(setup.spacer.thickness, units, digits=int(units == 'in'))} spacer"
+        if setup.spacer.thickness
+        else ""
+    )
     return f"{words(setup.wheel.spec, 36)}{spacer}"
 
 

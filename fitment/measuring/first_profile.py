@@ -51,10 +51,11 @@ class FirstProfile:
     not_checked: list[str] = field(default_factory=list)
 
 
-def profile_of(data: Mapping[str, Any], axle: str, name: str = "first look") -> FirstProfile:
+def profile_of(data: Mapping[str, Any], axle: str, units: str = "mm") -> FirstProfile:
     """The profile that the answers of a first look come to. Raises FitmentError.
 
     data : answers as plain data: axles, builds, and under "first" what is no key of the profile
+    units : that they were given in, mm or in
     """
     seen: Mapping[str, Any] = data.get("first") or {}
     given = (data.get("axles") or {}).get(axle) or {}
@@ -83,7 +84,16 @@ def profile_of(data: Mapping[str, Any], axle: str, name: str = "first look") -> 
     if wanted:
         builds["wanted"] = {axle: wanted}
     note = "A first look. Not checked: " + "; ".join(unseen) + "."
-    whole = {"format": 1, "name": name, "note": note, "axles": {axle: body}, "builds": builds, "baseline": "now"}
+    kept = {"units": units} if units != "mm" else {}
+    whole = {
+        "format": 1,
+        **kept,
+        "name": "first look",
+        "note": note,
+        "axles": {axle: body},
+        "builds": builds,
+        "baseline": "now",
+    }
     return FirstProfile(whole, remarks, unseen)
 
 
@@ -97,11 +107,9 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
     try:
         profile = profiles.loads_profile(yaml_text(made.data), "profile")
         setup = profiles.setup(profile, axle)
-        for moved in ({}, *({reading.path: reading.tolerance} for reading in profiles.readings(profile, axle))):
-            stood = profiles.axle(profile, axle, moved=moved)
-            settled = settle_gaps(stood, stood, setup)
-            if not moved and touching_at_rest(settled, setup):
-                return key, _INSIDE[part == "lip"]
+        stood = profiles.axle(profile, axle)
+        if touching_at_rest(settle_gaps(stood, stood, setup), setup):
+            return key, _INSIDE[part == "lip"]
     except ProfileError as error:
         return key, error.message
     except FitmentError as error:

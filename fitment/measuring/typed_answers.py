@@ -9,6 +9,7 @@ from typing import Any
 from fitment.errors import FitmentError, UnitError
 from fitment.measuring.questions.first import LOOK
 from fitment.measuring.questions.forms import Form, Question
+from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
@@ -16,8 +17,9 @@ from fitment.profile.key_rules import rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
 from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
-from fitment.units import CONVERTED, in_units, split_quantity, to_mm
+from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, to_mm
 
+PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _SPOT = re.compile(
@@ -30,8 +32,11 @@ _KEYED = re.compile(
     re.IGNORECASE,
 )
 _TIME = re.compile(r"\d{1,2}:\d{1,2}(\s*o'?\s?clock)?|\d{1,2}\s*o'?\s?clock", re.IGNORECASE)
-_POINTS = "clock 90, radius 402, out 30 (and hub, if square to it), 10:30, 402, 30, or ahead 0, up 402, out 30"
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
+_CLOCKED = "clock {90, radius 402, out 30|90, radius 15 7/8, out 1 1/8}"
+_TIMED = "{10:30, 402, 30|10:30, 15 7/8, 1 1/8}"
+_AHEAD = "{ahead 0, up 402, out 30|ahead 0, up 15 7/8, out 1 1/8}"
+_POINTS = f"{_CLOCKED} (and hub, if square to it), {_TIMED}, or {_AHEAD}"
 
 
 # reading -------------------------------------------------------------------------------------------------------
@@ -51,6 +56,8 @@ def read_answer(
     clean = _unquoted(text.replace("\u2212", "-").strip())
     try:
         plain = _READ[question.form](clean, units, question, choices)
+        if units == "in" and question.path.endswith(PER_BUMP):
+            plain = _for_100_mm(plain)
         if question.path.startswith(LOOK):
             _check_look(question, plain)
         else:
@@ -63,13 +70,26 @@ def read_answer(
     return plain
 
 
+def _for_100_mm(plain: Any) -> Any:
+    """What was read over 4 in of bump, as the profile has it: for 100 mm."""
+    if isinstance(plain, dict):
+        return {key: _for_100_mm(value) for key, value in plain.items()}
+    return round(to_mm(plain) * 100 / BUMP_IN_INCHES, 3)
+
+
 def _in_words(said: str, units: str) -> str:
     """A refusal for the terminal: nothing needs quotes there, and in inches a bare number is no millimetre."""
     said = re.sub(r'write "([^"]*)"', r"write \1", said)
-    if units == "mm":
-        return said
-    parts = re.split(r"(millimetres\? write -?\d+(?:\.\d+)?)", said)
-    return "".join(f"{part} mm" if index % 2 else in_units(part, units) for index, part in enumerate(parts))
+    said = re.sub(r'( in") \([-\d.]+ mm\)', r"\1", said) if units == "in" else said
+    parts = _AS_TYPED.split(said)
+    own = " mm" if units == "in" else ""
+    return "".join(
+        in_units(part, units) if index % 2 == 0 else part if part[0] == '"' else part + own
+        for index, part in enumerate(parts)
+    )
+
+
+_AS_TYPED = re.compile(r'("[^"]*"|millimetres\? write -?\d+(?:\.\d+)?)')  # what was typed, or is to be, stays
 
 
 def _unquoted(text: str) -> str:
@@ -166,23 +186,24 @@ def _measured(text: str, read: Callable[[str, str], Any], units: str) -> Any:
     if not rest:
         return read(value, units)
     if len(rest) > 1 or not rest[0]:
-        raise UnitError(f'"{text}": write a value and one tolerance, such as 1572 +- 2.')
+        raise UnitError(f'"{text}": write a value and one tolerance, such as {{1572 +- 2|61 7/8 +- 1/8}}.')
     plain = read(value, units)
     if read is _amount and isinstance(plain, str) and not split_quantity(rest[0])[1]:  # as the value's own unit
         return {"value": plain, "tolerance": f"{rest[0]} {split_quantity(plain)[1]}"}
     return {"value": plain, "tolerance": read(rest[0], units)}
 
 
-def _fixed(text: str, _units: str, question: Question, _choices: Sequence[str]) -> Any:
-    """A number in the question's own unit, or with lb or mph behind it."""
+def _fixed(text: str, units: str, question: Question, _choices: Sequence[str]) -> Any:
+    """A number in kg or km/h, in lb or mph beside inches, or with its unit behind it."""
     match = re.fullmatch(r"([+-]?[0-9.,]+)\s*(\D*)", text)
-    unit = match[2].strip().lower() if match else ""
+    own = unit_text(question, units)
+    unit = (match[2].strip().lower() if match else "") or own
     if match and unit in CONVERTED.get(question.unit, {}) and unit != question.unit:
         return f"{match[1]} {unit}"  # the profile keeps what was typed, and is read in the question's unit
     if match is None or not _NUMBER.fullmatch(match[1]):
-        raise UnitError(f'"{text}" is not a number; write it in {question.unit}, such as {question.example}.')
-    if unit not in ("", question.unit):
-        raise UnitError(f'"{unit}" is not {question.unit}; write the number in {question.unit}.')
+        raise UnitError(f'"{text}" is not a number; write it in {own}, such as {example_text(question, units)}.')
+    if unit != question.unit:
+        raise UnitError(f'"{unit}" is not {own}; write the number in {own}.')
     return _number(match[1])
 
 
@@ -208,14 +229,12 @@ def _split(text: str, count: int | None, form: str) -> list[str]:
 
 def _point(text: str, units: str, _question: Question | None = None, _choices: Sequence[str] = ()) -> Any:
     if time := _TIME.match(text):  # 10:30, 402, 30
-        form = "o'clock, radius, out, such as 10:30, 402, 30"
+        form = f"o'clock, radius, out, such as {_TIMED}"
         values = _split(text, 3, form) if "," in text else [time[0], *_split(text[time.end() :], 2, form)]
         reads = {"clock": _clock_angle, "radius": _amount, "out": _amount}
         return {key: _measured(value, reads[key], units) for key, value in zip(reads, values, strict=True)}
     if not re.search(r"clock|ahead|above", text, re.IGNORECASE):
-        return _several(_amount, 3, "x, y, z (or clock 90, radius 402, out 30, or ahead 0, up 402, out 30)")(
-            text, units, None, ()
-        )
+        return _several(_amount, 3, f"x, y, z (or {_CLOCKED}, or {_AHEAD})")(text, units, None, ())
     shielded = re.sub(r"o'?\s?clock", "o'c", text, flags=re.IGNORECASE)  # of "clock 12 o'clock" one is the key
     texts = {key.lower().replace(" ", "_"): value.strip() for key, value in _KEYED.findall(shielded)}
     rest = re.sub(r"[\s,;:={}]", "", _KEYED.sub("", shielded)).lower()
@@ -248,7 +267,7 @@ def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) 
 def _named(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     match = re.fullmatch(r"(.*?\S)\s*[=:]\s*(.+)", text) or re.fullmatch(r"([^\W\d]\S*)\s+(.+)", text)
     if match is None or not re.search(r"\d", match[2]):
-        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = 35.')
+        raise UnitError(f'"{text[:60]}" is not a name with a travel; write cruise = {{35|1 3/8}}.')
     return {_unquoted(match[1]): _measured(match[2], _amount, units)}
 
 

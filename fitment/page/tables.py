@@ -128,7 +128,7 @@ def bolt_on_rows(case: Case, units: str) -> list[dict[str, str]]:
 
 def ground_rows(case: FullCase, units: str) -> list[dict[str, str]]:
     """The checks against the ground and of the bodywork's cover."""
-    return [_bolt_on(check, units) for check in case.on_ground]
+    return [_bolt_on(check, units, tape=True) for check in case.on_ground]
 
 
 def ground_words(units: str) -> str:
@@ -144,9 +144,14 @@ def road_rows(subject: Subject, units: str) -> list[tuple[str, str]]:
     return list(road_words(comparison.road, units, comparison.old.ready.build))
 
 
-def _bolt_on(check: BoltOn, units: str) -> dict[str, str]:
+def _bolt_on(check: BoltOn, units: str, *, tape: bool = False) -> dict[str, str]:
     words = check.status.replace("_", " ")
-    return {"item": check.item, "status": check.status, "word": words, "detail": in_units(check.detail, units)}
+    return {
+        "item": check.item,
+        "status": check.status,
+        "word": words,
+        "detail": in_units(check.detail, units, tape=tape),
+    }
 
 
 def alignment_table(found: Alignment, units: str) -> dict[str, Any]:

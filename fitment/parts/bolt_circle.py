@@ -167,9 +167,17 @@ def name(reading: ChordReading, circle: float) -> str:
     >>> name(readings(67.2, 5)[0], 114.3)
     '5x114.3 (4.5 in)'
     """
-    inch = circle / MM_PER_INCH
-    also = f" ({inch:g} in)" if abs(inch * 8 - round(inch * 8)) < 1e-6 else ""
-    return f"{reading.lugs}x{circle:g}{also}"
+    return f"{reading.lugs}x{circle:g}" + (f" ({circle / MM_PER_INCH:g} in)" if is_in_inches(circle) else "")
+
+
+def is_in_inches(circle: float) -> bool:
+    """Whether a circle was laid out in inches, by eighths: 114.3 mm, not 120 mm.
+
+    circle : diameter [mm]
+    Source: common practice.
+    """
+    eighths = circle / MM_PER_INCH * 8
+    return abs(eighths - round(eighths)) < 1e-6
 
 
 def cautions(meanings: tuple[ChordReading, ...]) -> tuple[str, ...]:

@@ -61,6 +61,7 @@ class Obstacle:
     clock : range of a ring [deg], 0 = forward, 90 = up
     cover : whether an edge is the bodywork's edge over the tread; None = by its place
     measured_gap : the part is still to be slid until the baseline reproduces this reading
+    grown : of the radius, how much was put on because no place gives that reading [mm]
     """
 
     name: str
@@ -81,6 +82,7 @@ class Obstacle:
     clock: tuple[float, float] = (0.0, 360.0)
     cover: bool | None = None
     measured_gap: MeasuredGap | None = None
+    grown: float = 0.0
 
     def allowance_to(self, part: str) -> float:
         """Clearance required to this part [mm].
@@ -102,7 +104,13 @@ def core(obstacle: Obstacle) -> Array:
 
 
 def laid_like(obstacle: Obstacle, other: Obstacle) -> Obstacle:
-    """The obstacle with as many points on each stretch of a smooth curve as the other, so that they correspond."""
+    """The obstacle with as many points on each stretch of a smooth curve as the other, so that they correspond.
+
+    It has grown where the other has: a reading that only this one cannot give tells nothing about its size.
+    """
+    grown = obstacle.grown if obstacle.grown and other.grown else other.grown
+    if grown != obstacle.grown:
+        obstacle = replace(obstacle, radius=obstacle.radius - obstacle.grown + grown, grown=grown)
     if not obstacle.smooth:
         return obstacle
     return replace(obstacle, steps=other.steps or _steps(np.array(other.points, dtype=float)))

@@ -14,7 +14,7 @@ from fitment.parts.tire import overall_diameter
 from fitment.parts.wheel import parse_wheel
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.builds import CornerPart
-from fitment.profile.schema.obstacles import EdgePart, SolidPart
+from fitment.profile.schema.obstacles import EdgePart, RingPart, SolidPart
 from fitment.profile.schema.suspension import TapeSuspensionPart
 from fitment.profile.values import ClockPoint, Point, SquarePoint
 
@@ -107,27 +107,54 @@ def _places(axle: AxlePart) -> Iterator[str]:
 
 def _round_the_wheel(axle: AxlePart) -> Iterator[str]:
     """Angles that may be o'clock, that go back and forth, or a point that the others do not lead to."""
+    for name, bare in _bare_clocks(axle):
+        if bare and all(_may_be_oclock(value) for value in bare):
+            hours = f"{int(bare[0])}:{'30' if bare[0] % 1 else '00'}"
+            yield (
+                f"{name}: clock {bare[0]:g} is taken as {bare[0]:g} degrees (0 = forward, 90 = up); if it was "
+                f"read as o'clock, write {hours}"
+            )
     for obstacle in axle.obstacles:
         if not isinstance(obstacle, SolidPart):
             continue
         points = [point for _, point in obstacle.points_at()]
         clocked = [point for point in points if isinstance(point, ClockPoint)]
-        bare = [point.clock.value for point in clocked if not point.as_time]
-        if bare and all(1 <= value <= 12 and (2 * value).is_integer() for value in bare):
-            hours = f"{int(bare[0])}:{'30' if bare[0] % 1 else '00'}"
-            yield (
-                f"{obstacle.name}: clock {bare[0]:g} is taken as {bare[0]:g} degrees (0 = forward, 90 = up); if it was "
-                f"read as o'clock, write {hours}"
-            )
-        elif isinstance(obstacle, EdgePart) and len(clocked) == len(points):
-            back = _turns_back([point.clock.value for point in clocked])
-            if back is not None:
+        if isinstance(obstacle, EdgePart) and len(clocked) == len(points):
+            angles = [point.clock.value for point in clocked]
+            back = _turns_back(angles)
+            if back is not None and not all(map(_may_be_oclock, angles)):
                 yield (
                     f"{obstacle.name}: its angles go back and forth at points[{back}]; put the points in order, and "
                     "check which angles are degrees (0 = forward, 90 = up) and which o'clock"
                 )
         if isinstance(obstacle, EdgePart):
             yield from _off_curve(obstacle.name, points, axle.hub_height.value)
+
+
+def _bare_clocks(axle: AxlePart) -> Iterator[tuple[str, list[float]]]:
+    """Every part with the angles about the hub that are bare numbers [deg]; a joint goes with the other joints."""
+    for obstacle in axle.obstacles:
+        if isinstance(obstacle, RingPart):
+            yield obstacle.name, [end.value for end in obstacle.clock]
+        else:
+            yield obstacle.name, _bare([point for _, point in obstacle.points_at()])
+    if axle.brake is not None and axle.brake.caliper is not None:
+        yield "caliper", [end.value for end in axle.brake.caliper.clock]
+    for low in axle.low_points:
+        yield low.name, _bare([low.at])
+    suspension = axle.suspension
+    given = getattr(suspension, "points", None)
+    joints = [getattr(given, name) for name in suspension.point_names()]
+    axis = getattr(suspension, "steering_axis", None)
+    yield "suspension", _bare(joints + ([axis.lower, axis.upper] if axis else []))
+
+
+def _bare(points: Sequence[Point | None]) -> list[float]:
+    return [point.clock.value for point in points if isinstance(point, ClockPoint) and not point.as_time]
+
+
+def _may_be_oclock(angle: float) -> bool:
+    return 1 <= angle <= 12 and (2 * angle).is_integer()
 
 
 def _turns_back(angles: Sequence[float]) -> int | None:

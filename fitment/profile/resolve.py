@@ -129,6 +129,11 @@ class Profile:
         return tuple(name for name in _AXLES if getattr(self.model.axles, name) is not None)
 
     @property
+    def units(self) -> str:
+        """Of text, pictures and questions where nothing else is asked for: mm or in."""
+        return self.model.units or "mm"
+
+    @property
     def wheelbase(self) -> float | None:
         """Axle to axle [mm], None when it was not measured."""
         return self.model.wheelbase.value if self.model.wheelbase else None
@@ -445,6 +450,11 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
         for path, value in _values(profile, axle_name, build)
         if not value.stated and path != OFFSET and not any(path.startswith(name) for name in covered)
     )
+
+
+def exact_by_statement(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Key paths of the values of this axle and build that state a tolerance of 0."""
+    return tuple(path for path, value in _values(profile, axle_name, build) if value.stated and not value.tolerance)
 
 
 def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:

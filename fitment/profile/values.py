@@ -452,7 +452,7 @@ class WordRule(Rule):
     def read(self, given: Any) -> str:
         if isinstance(given, str) and given in self.words:
             return given
-        raise refused(f"{shown(given)} is not a {{key}}.{unknown_word(str(given), self.words)}")
+        raise refused(f"{shown(given)} is not known here.{unknown_word(str(given), self.words)}")
 
     def schema(self) -> dict[str, Any]:
         return {"enum": list(self.words)}

@@ -30,6 +30,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
+from fitment.report.next_reading import next_json, next_text, sure_json, sure_words
 from fitment.report.offset_window import window_json, window_text
 from fitment.report.order_sheet import order_json, order_text
 from fitment.report.pose_table import poses_csv, poses_json, poses_text
@@ -67,6 +68,8 @@ __all__ = [
     "dumps",
     "free_name",
     "groups_text",
+    "next_json",
+    "next_text",
     "offsets_text",
     "order_json",
     "order_text",
@@ -86,6 +89,8 @@ __all__ = [
     "setup_words",
     "slip_lines",
     "slip_words",
+    "sure_json",
+    "sure_words",
     "table",
     "tire_text",
     "verdict_words",

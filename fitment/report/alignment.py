@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import angle_text, rounded, table, wrapped
-from fitment.units import length_text
+from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.alignment import Alignment, RideState
@@ -115,7 +115,7 @@ def align_lines(found: Alignment, units: str = "mm") -> list[str]:
         ]
     if found.target is not None and found.choice is not None:
         parts += ["", *_choice_lines(found, found.target, found.choice, units)]
-    return [*parts, "", wrapped(ALIGN_CAUTION, first="", rest="")]
+    return [*parts, "", wrapped(in_units(ALIGN_CAUTION, units, tape=True), first="", rest="")]
 
 
 def ride_rows(found: Alignment, units: str) -> list[Sequence[str]]:

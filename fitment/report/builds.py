@@ -242,14 +242,16 @@ def open_checks(group: str, checks: Sequence[BoltOn]) -> list[str]:
     return words
 
 
-def case_text(case: FullCase, units: str = "mm", *, last: bool = True) -> str:
+def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str = "") -> str:
     """Verdict, what limits it, the table, the bolt-on checks, the change, the cautions.
 
     last : of the axles that are told; what holds for every build is told with it
+    sure : how likely it clears and what to measure next, a sentence, where that is to be said
     """
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
+    parts += [wrapped(sure, first="  ", rest="  ")] if sure else []
     parts += [wrapped(left_open(case, units), first="  ", rest="  "), ""]
     parts[1:1] = slip_lines([case.ready])
     if fit.clearances:
@@ -306,8 +308,8 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
     return rows
 
 
-def _bolt_on_line(check: BoltOn, units: str) -> str:
-    words = f"{check.item}: {in_units(check.detail, units)}"
+def _bolt_on_line(check: BoltOn, units: str, *, tape: bool = False) -> str:
+    words = f"{check.item}: {in_units(check.detail, units, tape=tape)}"
     return wrapped(words, first=f"  {check.status.replace('_', ' '):<12}", rest=" " * 14)
 
 

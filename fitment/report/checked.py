@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import case_json, case_text
 from fitment.report.changes import changes_json, changes_text
+from fitment.report.next_reading import sure_json, sure_words
 from fitment.report.uncertainty import certainty_json, certainty_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -14,8 +15,8 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 
 def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dict[str, Any]:
-    """The contract's `check` object with `how_sure` and `least_changes` where they were asked for."""
-    data = case_json(case, geometry=geometry)
+    """The contract's `check` object with `sure`, and `how_sure` and `least_changes` where they were asked for."""
+    data = case_json(case, geometry=geometry) | {"sure": sure_json(more.sure, case.fit.axle.name)}
     if more.how_sure:
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)
     if more.changes is not None:
@@ -25,7 +26,7 @@ def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dic
 
 def checked_text(case: FullCase, more: Asides, units: str = "mm", *, last: bool = True) -> str:
     """The check, then what was asked for beside it; last : of the axles that are told."""
-    parts = [case_text(case, units, last=last)]
+    parts = [case_text(case, units, last=last, sure=sure_words(more.sure))]
     if more.how_sure:
         parts.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
     if more.changes is not None:

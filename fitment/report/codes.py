@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from fitment.parts.bolt_circle import STUD_WORDS, cautions, name
 from fitment.parts.wheel import wheel_json
 from fitment.report.common import table, wrapped
-from fitment.units import in_units, inches, length_text
+from fitment.units import MM_PER_INCH, in_units, inches, length_text, mass_text, to_mm
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.parts.bolt_circle import ChordReading
@@ -27,19 +27,25 @@ def tire_text(size: TireSize, units: str = "mm") -> str:
         ("rim diameter", f"{size.rim_diameter:g} in"),
         ("measuring rim", f"{size.measuring_rim:g} in wide"),
         ("rim range", range_words),
-        (f"section width on {size.rim:g} in", length_text(size.section_width, units, digits=0)),
-        ("  largest permitted", length_text(size.section_width_max, units, digits=0)),
-        ("section height", length_text(size.section_height, units, digits=0)),
-        ("overall diameter", length_text(size.overall_diameter, units, digits=0)),
+        (f"section width on {size.rim:g} in", _across(size.section_width, units)),
+        ("  largest permitted", _across(size.section_width_max, units)),
+        ("section height", _across(size.section_height, units)),
+        ("overall diameter", _across(size.overall_diameter, units)),
         ("  smallest, largest", " to ".join(
-            length_text(d, units, digits=0) for d in (size.overall_diameter_min, size.overall_diameter_max))),
-        ("load", "not in the code" if size.load_kg is None else f"index {size.load_index}: {size.load_kg:g} kg a tire"),
-        ("speed", _speed_words(size)),
-        ("revolutions", "-" if size.revs_per_km is None else f"{size.revs_per_km:.0f} per km"),
+            _across(d, units) for d in (size.overall_diameter_min, size.overall_diameter_max))),
+        ("load", "not in the code" if size.load_kg is None else
+            f"index {size.load_index}: {mass_text(size.load_kg, units)} a tire"),
+        ("speed", in_units(_speed_words(size), units)),
+        ("revolutions", "-" if size.revs_per_km is None else in_units(f"{size.revs_per_km:.0f} per km", units)),
     ]  # fmt: skip
     return "\n".join(
         [size.code, table(rows, left=2), *(wrapped(in_units(caution, units)) for caution in size.cautions)]
     )
+
+
+def _across(mm: float, units: str) -> str:
+    """A size of a tire: whole millimetres, or tenths of an inch as data sheets have it."""
+    return f"{mm / MM_PER_INCH:.1f} in" if units == "in" else length_text(mm, units, digits=0)
 
 
 def _speed_words(size: TireSize) -> str:
@@ -58,7 +64,7 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
     data = wheel_json(wheel)
     unknown = "not in the spec"
     circle = wheel.bolt_circle
-    circle_words = unknown if circle is None else f"{circle.lugs} on {length_text(circle.diameter, units, digits=2)}"
+    circle_words = unknown if circle is None else f"{circle.lugs} on {circle.diameter:g} mm"
     rows = [
         ("rim", f"{wheel.rim_diameter:g} in diameter, {wheel.rim_width:g} in wide"),
         ("overall width", length_text(data["overall_width_mm"], units)),
@@ -67,7 +73,7 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
         ("outer rim edge", _beside_hub_face(data["outer_edge_mm"], units)),
         ("inner rim edge", _beside_hub_face(data["inner_edge_mm"], units)),
         ("bolt circle", circle_words),
-        ("centre bore", unknown if wheel.centre_bore is None else length_text(wheel.centre_bore, units)),
+        ("centre bore", unknown if wheel.centre_bore is None else length_text(wheel.centre_bore)),
     ]
     return "\n".join(
         [wheel.spec, table(rows, left=2), *(wrapped(in_units(words, units)) for words in data.get("assumptions", ()))]
@@ -77,7 +83,7 @@ def wheel_text(wheel: Wheel, units: str = "mm") -> str:
 def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, units: str = "mm") -> str:
     """What a chord between two studs means: every stud it can lead to, and the circles in use there."""
     head = (
-        f"{length_text(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
+        f"{_as_read(chord, units)} between two of {found[0].lugs} studs, the tape off by at most "
         f"{length_text(tolerance, units)}"
     )
     rows = [("measured to", "bolt circle", "")]
@@ -85,6 +91,12 @@ def chord_text(found: tuple[ChordReading, ...], chord: float, tolerance: float, 
         (STUD_WORDS[reading.to], length_text(reading.circle, units), _circle_words(reading, units)) for reading in found
     ]
     return "\n".join([head, table(rows), *(wrapped(words) for words in cautions(found))])
+
+
+def _as_read(chord: float, units: str) -> str:
+    """A chord in sixteenths where a tape gave these, else to the hundredth of an inch that calipers give."""
+    by_tape = units == "in" and abs(to_mm(inches(chord)) - chord) < 1e-6
+    return inches(chord) if by_tape else length_text(chord, units)
 
 
 def _circle_words(reading: ChordReading, units: str) -> str:

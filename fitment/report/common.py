@@ -5,11 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
-import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.terminal import escaped
+from fitment.terminal import escaped, filled
 from fitment.units import inches, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -78,7 +77,7 @@ def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -
 
 def wrapped(text: str, *, first: str = "  - ", rest: str = "    ") -> str:
     """A paragraph of at most WIDTH columns with a hanging indent."""
-    return textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+    return filled(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False)
 
 
 def setup_words(setup: Setup, units: str) -> str:

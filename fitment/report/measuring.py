@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
 from fitment.measuring.questions.first import FIRST_CAUTIONS, first_rows
 from fitment.measuring.questions.forms import Question, SheetRow
-from fitment.measuring.questions.words import gives_text, rows_for, with_text
+from fitment.measuring.questions.words import example_text, gives_text, per_unit, rows_for, unit_text, with_text
 from fitment.report.common import wrapped
-from fitment.units import in_units, length_text
+from fitment.units import MM_PER_INCH, in_units
 
 if TYPE_CHECKING:  # a question in its place is made where it is asked
     from fitment.measuring.interview import Asked
 
 SHOWN = 40  # characters of a value in a prompt
-LENGTHS = (
-    "length",
-    "circle",
-    "point",
-    "row",
-    "pair",
-    "share",
-    "named",
-    "lengths",
-    "twice",
-)  # answers with lengths in them
 FORMS = {
     "length": "{unit}", "lengths": "{unit}, separated by commas", "angle": "degrees",
     "angles": "degrees, separated by commas", "twice": "front, rear in {unit}", "spot": "o'clock",
@@ -40,21 +30,26 @@ def form_text(question: Question, units: str) -> str:
     """How the answer is written, such as "mm" or "x, y, z in mm"."""
     if question.choices and not question.choices[0].startswith("{"):
         return ", ".join(question.choices)
-    return FORMS.get(question.form, question.unit).format(unit=units)
+    return FORMS.get(question.form, unit_text(question, units)).format(unit=units)
 
 
 def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
     """Everything to measure, in order, with where and with what."""
-    lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS), "", "YOU NEED", *(wrapped(t) for t in TOOLS)]
+    lines = ["BEFORE YOU START", *(wrapped(text) for text in CAUTIONS)]
+    lines += ["", "YOU NEED", *(wrapped(in_units(text, units)) for text in TOOLS)]
     section = None
     for row in rows_for(ALL, kinds):
         if row.section is not section:
             section = row.section
             lines += ["", f"{row.number.split('.')[0]} {section.title.upper()}"]
-            lines += [wrapped(section.how, first="  ", rest="  ")] if section.how else []
+            lines += [_wrapped(section.how, units, "  ")] if section.how else []
         lines += _entry(row, units)
     lines += ["", "Tolerances are what a tool gives under a vehicle: common practice, no published source."]
-    return in_units("\n".join(lines), units)
+    return "\n".join(lines)
+
+
+def _wrapped(text: str, units: str, first: str, rest: str | None = None) -> str:
+    return wrapped(in_units(text, units, tape=True), first=first, rest=first if rest is None else rest)
 
 
 def first_sheet_text(axle: str, units: str = "mm") -> str:
@@ -71,12 +66,13 @@ def _entry(each: SheetRow, units: str) -> Iterator[str]:
     form = form_text(question, units)
     skip = "" if question.need or question.default or question.many else "may be skipped"
     note = ", ".join(part for part in (form, skip) if part)
-    yield wrapped(f"{question.ask} [{note}]" if note else question.ask, first=f"  {each.number:<6}", rest=" " * 10)
+    ask = f"{question.ask} [{note}]" if note else question.ask
+    yield _wrapped(ask, units, f"  {each.number:<6}", " " * 10)
     about = [question.how, f"With: {with_text(question, units)}." if question.tool else ""]
     about += [f"From: {question.datum}." if question.datum else ""]
     text = " ".join(part for part in about if part)
     if text:
-        yield wrapped(text, first=" " * 10, rest=" " * 10)
+        yield _wrapped(text, units, " " * 10)
 
 
 def question_text(asked: Asked, units: str) -> str:
@@ -91,11 +87,16 @@ def question_text(asked: Asked, units: str) -> str:
 
 def _limits(asked: Asked, units: str) -> str:
     limits = asked.plausible()
-    if limits is None or asked.question.form != "length":
-        return "" if limits is None else f"{limits[0]:g} to {limits[1]:g}"
-    if units == "mm":
+    if limits is None:
+        return ""
+    per = 1.0
+    if units == "in":
+        per = MM_PER_INCH if asked.question.form == "length" else per_unit(asked.question)
+    if per == 1.0:
         return f"{limits[0]:g} to {limits[1]:g}"
-    return " to ".join(length_text(limit, units).removesuffix(" in") for limit in limits)
+    low, high = (limit / per for limit in limits)
+    steps = 1 if high > 150 and asked.question.form != "length" else 10 if high - low > 1 else 100
+    return f"{math.ceil(round(low * steps, 6)) / steps:g} to {math.floor(round(high * steps, 6)) / steps:g}"
 
 
 def reading_text(value: Any) -> str:
@@ -122,11 +123,9 @@ def question_help(asked: Asked, units: str) -> list[str]:
         f"With: {question.tool}" if question.tool else "",
         f"Counted from: {question.datum}" if question.datum else "",
         f"How exact that is: {gives_text(question, units)} (common practice)" if question.gives is not None else "",
-        f"Plausible: {limits} {units if question.form == 'length' else question.unit}" if limits else "",
+        f"Plausible: {limits} {units if question.form == 'length' else unit_text(question, units)}" if limits else "",
         f"What for: {question.why}" if question.why else "",
-        f"For example: {question.example}" + (" (in mm)" if units == "in" and question.form in LENGTHS else "")
-        if question.example
-        else "",
+        f"For example: {example_text(question, units)}" if question.example else "",
         "" if asked.may_skip else "This one cannot be skipped.",
     ]
     return [line for line in lines if line]

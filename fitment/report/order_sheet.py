@@ -14,6 +14,7 @@ from fitment.units import MM_PER_INCH, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.order_sheet import AxleOrder, Line
+    from fitment.checks.bolt_on import BoltOn
 
 HEADINGS = {"wheel": "Wheels", "tire": "Tires", "hardware": "Hardware"}
 NOT_CLEAR = "Do not order as it stands: the setup does not clear."
@@ -68,16 +69,16 @@ def order_page(order: AxleOrder, units: str = "mm") -> OrderPage:
 def _blocks(order: AxleOrder, units: str) -> tuple[Block, ...]:
     from fitment.answers.order_sheet import SAFETY
 
-    first = Block("To settle first", paragraphs=tuple(_both(words, units) for words in _settle(order, units)))
+    first = Block("To settle first", paragraphs=tuple(_settle(order, units)))
     rows = [
         Block(title, tuple(_row(line, units) for line in order.lines if line.part == part))
         for part, title in HEADINGS.items()
     ]
     text = [
         Block("Checked", paragraphs=tuple(in_units(words, units) for words in _checked(order, units))),
-        Block("Not checked", paragraphs=tuple(_both(words, units) for words in _not_checked(order))),
-        Block(WITH_THIS_BUILD, paragraphs=tuple(_both(words, units) for words in order.case.caused)),
-        Block("Safety", paragraphs=(*order.case.standing, *SAFETY)),
+        Block("Not checked", paragraphs=tuple(_not_checked(order, units))),
+        Block(WITH_THIS_BUILD, paragraphs=tuple(in_units(words, units) for words in order.case.caused)),
+        Block("Safety", paragraphs=tuple(in_units(words, units) for words in (*order.case.standing, *SAFETY))),
     ]
     return tuple(block for block in (first, *rows, *text) if block.rows or block.paragraphs)
 
@@ -87,25 +88,43 @@ def _row(line: Line, units: str) -> OrderRow:
 
 
 def _both(text: str, units: str) -> str:
-    """In inches every length in both units: bores and circles are sold by the millimetre everywhere."""
+    """In inches every length in both units: what is ordered is made and sold by the millimetre everywhere."""
     if units != "in":
         return text
-    return _LENGTH.sub(lambda found: f"{found[0]} ({float(found[1]) / MM_PER_INCH:.3f} in)", text)
+    pieces = _LENGTH.split(text)  # words, length, words, length, ...
+    return "".join(_beside(piece) if index % 2 else in_units(piece, units) for index, piece in enumerate(pieces))
 
 
-_LENGTH = re.compile(r"(\d+(?:\.\d+)?) mm\b(?! \()")
+_LENGTH = re.compile(
+    r"((?:at least |at most |no more than )?(?<!studs on )(?<![\d.])\d+(?:\.\d+)? mm\b(?: \([^()]* in\))?)"
+)
+_BY_CALIPER = 150.0  # what calipers in a shop reach [mm]; what is larger is read by tape
+
+
+def _beside(text: str) -> str:
+    """A length with its inches behind it: thousandths where calipers reach, else hundredths, on its safe side."""
+    if text.endswith(")"):
+        return text
+    mm = float(text.split()[-2])
+    inch = f"{mm / MM_PER_INCH:.3f} in" if mm < _BY_CALIPER else re.sub(r"^\D*", "", in_units(text, "in"))
+    return f"{text} ({inch})"
 
 
 def _settle(order: AxleOrder, units: str) -> Iterator[str]:
     """What keeps the setup from clearing, and every caution."""
     fit, slip = order.case.fit, slip_words(order.case.ready)
     if slip:
-        yield slip
+        yield in_units(slip, units)
     if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
         yield clearance_words(order.case, units)
     for check in order.checks:
         if check.status in ("fail", "caution"):
-            yield f"{check.item}: {check.detail}"
+            yield _said(check, order, units)
+
+
+def _said(check: BoltOn, order: AxleOrder, units: str) -> str:
+    """A check in its words; what stands at rest on the ground was read by tape."""
+    return in_units(f"{check.item}: {check.detail}", units, tape=check in order.case.on_ground)
 
 
 def _checked(order: AxleOrder, units: str) -> Iterator[str]:
@@ -122,10 +141,11 @@ def _checked(order: AxleOrder, units: str) -> Iterator[str]:
         yield f"found in order: {', '.join(passed)}"
 
 
-def _not_checked(order: AxleOrder) -> Iterator[str]:
+def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
     for name, reason in order.case.fit.not_checked:
-        yield f"{name}, because {reason}"
-    yield from order.case.ready.rests_on
+        yield in_units(f"{name}, because {reason}", units)
+    for words in order.case.ready.rests_on:
+        yield in_units(words, units)
     if not order.case.fit.clearances:
         yield "clearances, because no part near the wheel was checked"
     asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]
@@ -133,7 +153,7 @@ def _not_checked(order: AxleOrder) -> Iterator[str]:
         yield f"open until the seller answers the lines above: {', '.join(asked)}"
     for check in order.checks:
         if check.status == "not_checked" and check.item not in asked:
-            yield f"{check.item}: {check.detail}"
+            yield _said(check, order, units)
     yield GENERAL
 
 

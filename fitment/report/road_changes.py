@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import bolt_on_json, rounded, wrapped
-from fitment.units import in_units, length_text
+from fitment.units import in_units, length_text, mass_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.full_case import FullCase
@@ -43,19 +43,20 @@ def road_words(road: RoadChanges, units: str, old: str) -> Iterator[tuple[str, s
         (was, now), (turned, turns) = road.circumference, road.revs_per_km
         yield (
             "rolling",
-            f"{_changed(now, was, units, 0)} a turn, {turns:.0f} turns a km ({turns - turned:+.0f})",
+            f"{_changed(now, was, units, 0)} a turn, "
+            + in_units(f"{turns:.0f} turns a km ({turns - turned:+.0f})", units),
         )
     if road.speedometer is not None and abs(road.speedometer) >= LEAST:
         yield "speedometer", _speedometer(road.speedometer, old)
     if road.gearing is not None and abs(road.gearing) >= LEAST:
-        yield "gearing", _gearing(road)
+        yield "gearing", in_units(_gearing(road), units)
     if abs(road.body) >= LEAST:
         yield "body", f"{length_text(road.body, units, sign=True)} over the ground at this axle"
     yield "track", ", ".join(f"{track.axle} {_changed(track.new, track.old, units, 1)}" for track in road.tracks)
     if abs(road.lever) >= LEAST:
         yield "bearing", _bearing(road, units)
     if any(mass.new is not None and mass.new != mass.old for mass in road.unsprung):
-        yield "unsprung", _unsprung(road)
+        yield "unsprung", _unsprung(road, units)
 
 
 def _changed(now: float, was: float, units: str, digits: int) -> str:
@@ -83,30 +84,31 @@ def _bearing(road: RoadChanges, units: str) -> str:
         words += "; its moment is not computed, because the axle load is not in the profile"
     else:
         more = "more" if road.moment > 0 else "less"
-        words += f". With half the axle load at rest that is {abs(road.moment):.0f} N m {more} moment"
+        moment = in_units(f"{abs(road.moment):.0f} N m", units)
+        words += f". With half the axle load at rest that is {moment} {more} moment"
     hub = "another hub, its bearing may stand elsewhere" if road.another_hub else "where the bearing stands is unknown"
     return f"{words} ({hub})"
 
 
-def _unsprung(road: RoadChanges) -> str:
+def _unsprung(road: RoadChanges, units: str) -> str:
     known = [mass for mass in road.unsprung if mass.new is not None]
-    words = ", ".join(_mass(mass) for mass in known)
+    words = ", ".join(_mass(mass, units) for mass in known)
     if road.unsprung_change is not None:
-        words += (
-            f"; together {road.unsprung_change:+.1f} kg a corner, counting parts with a known mass before and after"
-        )
+        change = mass_text(round(road.unsprung_change, 1), units, sign=True)
+        words += f"; together {change} a corner, counting parts with a known mass before and after"
     missing = [mass.part for mass in road.unsprung if mass.old is None or mass.new is None]
     return words + (f"; not counted: {', '.join(missing)}" if missing else "")
 
 
-def _mass(each: Mass) -> str:
-    change = f" ({each.new - each.old:+.1f})" if each.old is not None and each.new is not None else ""
-    return f"{each.part} {each.new:g} kg{change}"
+def _mass(each: Mass, units: str) -> str:
+    assert each.new is not None
+    change = f" ({mass_text(each.new - each.old, units, sign=True).split()[0]})" if each.old is not None else ""
+    return f"{each.part} {mass_text(each.new, units)}{change}"
 
 
 def ground_lines(case: FullCase, units: str, line: Any) -> list[str]:
     """The checks against the ground and of the cover, each written by `line`, and what they rest on."""
-    return [*(line(check, units) for check in case.on_ground), wrapped(in_units(ASSUMED, units))]
+    return [*(line(check, units, tape=True) for check in case.on_ground), wrapped(in_units(ASSUMED, units))]
 
 
 # ---------------------------------------------------------------- JSON

@@ -68,7 +68,7 @@ def _carried(axle: Axle, tire: Tire, two: float, load: float) -> BoltOn:
     words = f"two tires carry {two:g} kg, the axle load is {load:g} kg"
     if on_truck:
         words = (
-            f"two passenger tires on a light truck count {two:g} / {ON_TRUCK:.2f} = {counts:.0f} kg ({TRUCK_RULE}), "
+            f"two passenger tires on a light truck count {two:g} kg / {ON_TRUCK:.2f} = {counts:.0f} kg ({TRUCK_RULE}), "
             f"the axle load is {load:g} kg"
         )
     if counts < load:

@@ -96,7 +96,7 @@ def _loose(axle: Axle, setup: Setup, bore: float, step: float) -> BoltOn:
     known = wheel.mass is not None and setup.tire.mass is not None
     mass = (wheel.mass or 0.0) + (setup.tire.mass or 0.0) if known else 1.0
     shaken = shake(axle, setup, mass, off.counted)
-    whose = f"{mass:g} kg of wheel and tire" if known else "each kg of wheel and tire"
+    whose = f"{mass:g} kg of wheel and tire" if known else "each 1 kg of wheel and tire"
     return BoltOn(
         BORE, "caution",
         f"needs a centring ring, {bore:g} mm outside and {step:g} mm inside: the bore is {gap:.1f} mm larger than the "
@@ -135,8 +135,8 @@ def _past_spacer(axle: Axle, step: Register, spacer: float) -> BoltOn:
     if step.length <= 0:
         return BoltOn(
             item, "caution",
-            f"the {spacer:g} mm spacer covers the {whole:g} mm register: the wheel is not centred on the hub "
-            "unless the spacer has a register of its own", figures,
+            f"the spacer, {spacer:g} mm thick, covers the register, {whole:g} mm long: the wheel is not centred on the "
+            "hub unless the spacer has a register of its own", figures,
         )  # fmt: skip
     words = f"{over(step.length, 0):g} mm of the register stands past the spacer"
     if step.length < LEAST_LENGTH:
@@ -181,7 +181,7 @@ def _hanging(axle: Axle, setup: Setup, rotor: Rotor, bore: float, step: float) -
     gap, mass = over(bore, step), rotor.mass or 1.0
     off = play(gap, rotor.stud_hole, axle.hub.stud if axle.hub else None)
     shaken = shake(axle, setup, mass, off.counted)
-    whose = f"its {mass:g} kg" if rotor.mass else "each kg of it"
+    whose = f"its {mass:g} kg" if rotor.mass else "each 1 kg of it"
     return BoltOn(
         "rotor register", "caution",
         f"rotor bore {bore:g} mm is {gap:.1f} mm larger than the {step:g} mm register: it can be clamped up to "

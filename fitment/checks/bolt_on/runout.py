@@ -125,7 +125,7 @@ def shake(axle: Axle, setup: Setup, mass: float, eccentricity: float) -> Shake:
 def shake_words(off: Play, whose: str, shaken: Shake) -> str:
     """What limits the play, the imbalance, what it is worth at the rim, and what it does on the road.
 
-    whose : '13 kg', or 'each kg of it'
+    whose : '13 kg', or 'each 1 kg of it'
     """
     lead = f"With {whose} that"
     if off.each_mm:

@@ -93,8 +93,8 @@ def _described(book: Book, x: float, width: float, rows: Sequence[SheetRow]) -> 
     start += text_width(title, HOW, True) + 0.1
     down = book.level + 0.14
     how = rows[0].section.how or rows[0].question.how
-    if text_width(in_units(how, book.units), SMALL) < width - start:
-        book.text(x + start, book.level + 0.06, in_units(how, book.units), SMALL)
+    if text_width(in_units(how, book.units, tape=True), SMALL) < width - start:
+        book.text(x + start, book.level + 0.06, in_units(how, book.units, tape=True), SMALL)
         return down + 0.03
     return down + book.paragraph(x, width, how, SMALL - 0.2, level=down) + 0.03
 

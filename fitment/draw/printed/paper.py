@@ -101,7 +101,11 @@ def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
 def broken(text: str, width: float, measure: Callable[[str], float]) -> list[str]:
     """The words of a text in lines no wider than `width`, as `measure` tells it; a wider word is parted."""
     lines: list[str] = []
-    for word in (part for run in re.findall(r"[^ \t\n]+", text) for part in _parted(run, width, measure)):
+    for word in (
+        part
+        for run in re.findall(r"(?:[^ \t\n]*\d )?\d+/\d[^ \t\n]*|[^ \t\n]+", text)
+        for part in _parted(run, width, measure)
+    ):
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and measure(longer) <= width:
             lines[-1] = longer

@@ -103,8 +103,8 @@ class Sketch:
     def mark(self, x: float, y: float, label: str) -> None:
         """A number in a frame: the question that this is the answer to."""
         self.ax.text(
-            x, y, in_units(label, self.units), ha="center", va="center", fontproperties=font(MARK, bold=True),
-            color=BLACK, zorder=6,
+            x, y, in_units(label, self.units, tape=True), ha="center", va="center",
+            fontproperties=font(MARK, bold=True), color=BLACK, zorder=6,
             bbox={"boxstyle": "round,pad=0.18", "facecolor": WHITE, "edgecolor": BLACK, "linewidth": THIN},
         )  # fmt: skip
 
@@ -116,8 +116,8 @@ class Sketch:
         if to is not None:
             self.line((x, y), to, width=HAIR)
         self.ax.text(
-            x, y, in_units(text, self.units), ha=ha, va=va, fontproperties=font(TEXT, bold=bold), color=BLACK,
-            linespacing=1.1, zorder=5,
+            x, y, in_units(text, self.units, tape=True), ha=ha, va=va,
+            fontproperties=font(TEXT, bold=bold), color=BLACK, linespacing=1.1, zorder=5,
             bbox={"boxstyle": "square,pad=0.1", "facecolor": WHITE, "edgecolor": "none"},
         )  # fmt: skip
 

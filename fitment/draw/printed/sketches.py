@@ -238,7 +238,7 @@ def track(s: Sketch, number: Number) -> None:
     s.dot(45.6, 40.2, 0.9)
     s.reading((42.5, 16), (82, 16), "D")
     s.reading((45.6, 40.2), (82, 40.2), "E")
-    s.reading((28, 16), (28, 40), "100 mm")
+    s.reading((28, 16), (28, 40), "{100 mm|4 in}")
     for x, y in ((37, 16), (40, 40)):
         s.line((27, y), (x, y), width=HAIR)
     s.say(63, 33.4, f"{number('track_per_100mm')} = D - E", bold=True)
@@ -520,7 +520,7 @@ SKETCHES: dict[str, tuple[str, Draw]] = {
     "caliper": ("Outline of the caliper", caliper),
     "clock": ("Clock angles", clock),
     "travel": ("Travel, with the jack", travel),
-    "track": ("Motion for 100 mm of bump", track),
+    "track": ("Motion for {100 mm|4 in} of bump", track),
     "point": ("How a point is read", point),
     "double_wishbone": ("double_wishbone", double_wishbone),
     "strut": ("strut", strut),

@@ -26,7 +26,7 @@ from fitment.measuring.questions.forms import Group, Question, SheetRow, chapter
 from fitment.measuring.questions.off_wheels import HARDPOINTS
 from fitment.measuring.questions.on_wheels import KINDS
 from fitment.measuring.questions.parts import LOWEST, OBSTACLES
-from fitment.measuring.questions.words import is_for, rows_for, with_text
+from fitment.measuring.questions.words import is_for, rows_for, unit_text, with_text
 from fitment.units import MM_PER_INCH, in_units
 
 WIDTH = 7.2  # [in] of what is printed: leaves a margin on either paper
@@ -131,7 +131,7 @@ class Book:
 
     def height_of(self, text: str, size: float, width: float = WIDTH, *, bold: bool = False) -> float:
         """What a paragraph takes [in]."""
-        return len(wrap(in_units(text, self.units), width, size, bold)) * size / 72 * LEADING
+        return len(wrap(in_units(text, self.units, tape=True), width, size, bold)) * size / 72 * LEADING
 
     def heading(self, title: str) -> None:
         """A heading in a black bar."""
@@ -167,7 +167,7 @@ class Book:
         self, x: float, width: float, text: str, size: float = HOW, *, bold: bool = False, level: float | None = None
     ) -> float:  # fmt: skip
         """Words from the present level (or another) down; the height they take."""
-        lines = wrap(in_units(text, self.units), width, size, bold)
+        lines = wrap(in_units(text, self.units, tape=True), width, size, bold)
         pitch = size / 72 * LEADING
         top = self.level if level is None else level
         for i, line in enumerate(lines):
@@ -215,7 +215,7 @@ class Book:
             for j, name in enumerate(names[i : i + 2]):
                 caption, draw = SKETCHES[name]
                 x = j * (width + GAP)
-                self.text(x + 0.02, self.level + 0.08, in_units(caption, self.units), HOW + 0.4, bold=True)
+                self.text(x + 0.02, self.level + 0.08, in_units(caption, self.units, tape=True), HOW + 0.4, bold=True)
                 draw(Sketch(self._frame(x, self.level + 0.18, width, height), self.units), _number)
             self.level += height + 0.3
 
@@ -436,7 +436,7 @@ def _how(question: Question, row: SheetRow, units: str) -> str:
 
 def _unit(question: Question, units: str) -> str:
     units_of = {"length": units, "ride": f"name or {units}", "angle": "deg", "rim": "in", "rims": "in, in"}
-    return units_of.get(question.form, question.unit)
+    return units_of.get(question.form, unit_text(question, units))
 
 
 def _one_box(book: Book, question: Question, x: float, y: float, width: float) -> None:
@@ -545,7 +545,7 @@ FORM = 3.9  # [in] height of the form for a part
 
 def _explained(book: Book, row: SheetRow) -> None:
     """A question that has its boxes on another sheet: its number and words only."""
-    how = in_units(_how(row.question, row, book.units), book.units)
+    how = in_units(_how(row.question, row, book.units), book.units, tape=True)
     ask = row.question.ask + ("\u00a0*" if row.question.need else "")
     beside = text_width(ask, HOW, True) + 0.12
     start, drop = (0.0, 1) if beside > WIDTH / 2 and how else (beside, 0)

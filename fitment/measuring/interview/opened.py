@@ -91,11 +91,12 @@ class Opened:
         """How many parts stand round an axle."""
         return len(self.data["axles"][axle].get("obstacles") or ())
 
-    def draft(self) -> Draft:
-        """What a walk through the questions begins with."""
+    def draft(self, units: str = "mm") -> Draft:
+        """What a walk through the questions begins with; units : of numbers typed without one."""
         axles = self.axles[0] if len(self.axles) == 1 else "both"
         data = {key: value for key, value in _long(self.data).items() if key not in ("format", "units", "baseline")}
-        return Draft(data=data, facts={"axles": axles, "now": self.data.get("baseline", ""), "tolerances": "usual"})
+        facts = {"axles": axles, "now": self.data.get("baseline", ""), "tolerances": "usual"}
+        return Draft(data=data, facts=facts, units=units)
 
     def changed(self, draft: Draft) -> str:
         """The text with what was answered in it. Raises FitmentError where it cannot be put there."""
@@ -135,7 +136,7 @@ class Opened:
                     yield from _items(draft, question, task)
 
     def _applies(self, task: Task, question: Question, above: tuple[Group, ...]) -> bool:
-        walker = Walker("", self.draft())
+        walker = Walker("", opened=self.draft())
         walker.axle, walker.build, walker.part, walker.n = task.axle, task.build, task.part, task.n
         _stand(walker)
         return all(walker.applies(when) for when in (*(group.when for group in above), question.when))
@@ -174,7 +175,7 @@ def _items(draft: Draft, question: Question, task: Task) -> Iterator[Task]:
     if question.many is None or question.form == "named":
         yield task if question.form != "named" else Task(**(vars(task) | {"item": None}))
         return
-    walker = Walker("", draft)
+    walker = Walker("", opened=draft)
     walker.axle, walker.build, walker.part, walker.n = task.axle, task.build, task.part, task.n
     there = draft.get(walker.path(question.path)) or []
     for item in range(len(there) + 1):

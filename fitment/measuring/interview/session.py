@@ -54,7 +54,8 @@ class Session:
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
         self._asked: list[Asked] = []  # the question of each answer
-        self._walker = Walker(self.kind, self.opened.draft() if self.opened else None, look=self.look)
+        opened = self.opened.draft(self.units) if self.opened else None
+        self._walker = Walker(self.kind, self.units, opened, look=self.look)
         whole = FIRST if self.look else ALL
         self._walk = self.task.walk(self._walker) if self.task else self._walker.group(whole)
         self.current: Asked | None = None

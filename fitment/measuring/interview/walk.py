@@ -12,6 +12,8 @@ from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS
 from fitment.measuring.questions.first import FIRST, LOOK, NOW
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
+from fitment.measuring.questions.words import ANGLES, tolerance_text
+from fitment.measuring.typed_answers import PER_BUMP
 from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 
@@ -91,8 +93,8 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str, opened: Draft | None = None, *, look: bool = False) -> None:
-        self.draft, self.kind = opened or Draft(look=look), kind
+    def __init__(self, kind: str, units: str = "mm", opened: Draft | None = None, *, look: bool = False) -> None:
+        self.draft, self.kind = opened or Draft(units=units, look=look), kind
         if look:
             self.draft.facts |= {"now": NOW, "tolerances": "usual"}
         self.is_opened = opened is not None  # what is asked for may stand in the profile already
@@ -247,7 +249,7 @@ class Walker:
 
     def _usual(self, question: Question) -> str:
         usual = self.draft.facts.get("tolerances") == "usual"
-        return f"{question.gives:g} mm" if usual and question.gives else ""
+        return tolerance_text(question.gives, self.draft.units) if usual and question.gives else ""
 
     def _subject(self, question: Question) -> str:
         """The build or the part that a question is about."""
@@ -334,9 +336,18 @@ class Walker:
             at = (*at, name)
         if question.over:
             self._clear(asked, given)
-        self.draft.put(at, _with_tolerance(given, question.gives) if usual else given)
+        self.draft.put(at, _with_tolerance(given, self._gives(question)) if usual else given)
         about = at if asked.item is None else asked.at if question.form == "named" else asked.at[:-1]
-        self.draft.remarks.setdefault(about, _remark(question, usual=usual))
+        remark = _remark(question, usual=usual)
+        if self.draft.units == "in" and question.path.endswith(PER_BUMP):
+            remark += "; read for 4 in"
+        self.draft.remarks.setdefault(about, remark)
+
+    def _gives(self, question: Question) -> float | str | None:
+        """The usual tolerance as it stands in the profile: mm or degrees, or a text in inches."""
+        if question.gives is None or question.form in ANGLES or self.draft.units == "mm":
+            return question.gives
+        return tolerance_text(question.gives, self.draft.units)
 
     def _clear(self, asked: Asked, given: Any) -> None:
         """Take out what an answer of a build makes void: an older list, another kind's points, a gap read elsewhere."""
@@ -389,7 +400,7 @@ def _with_its_tolerance(before: Any, given: Any) -> Any:
     return {**before, "value": given} if is_reading and not isinstance(given, dict | list) else given
 
 
-def _with_tolerance(given: Any, tolerance: float | None) -> Any:
+def _with_tolerance(given: Any, tolerance: float | str | None) -> Any:
     """The value, or the lengths of a point, each with this tolerance."""
     if isinstance(given, list):
         return [_with_tolerance(length, tolerance) for length in given]

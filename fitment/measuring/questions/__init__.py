@@ -42,7 +42,7 @@ CAUTIONS = (
 )
 
 TOOLS = (
-    "tape, 5 m, and a short rule",
+    "tape, {5 m|16 ft}, and a short rule",
     "two straightedges, as long as the tire is high",
     "angle gauge, 0.1 degree",
     "vernier calipers and thread gauge",

@@ -130,7 +130,7 @@ BRAKE = Group(
     ),
 )  # fmt: skip
 
-_UP_BY = "Raise the hub by 100 mm from the reference pose (spring out, or air let off)."
+_UP_BY = "Raise the hub by {100 mm|4 in} from the reference pose (spring out, or air let off)."
 
 MOTION = Group(
     title="On stands, wheels off: how far and how the wheel moves",
@@ -154,19 +154,20 @@ MOTION = Group(
         Question(
             AXLE + "steer_limit", "Where full lock cannot be used: travel, share of the lock angle", "share", many=0,
             how="Full lock everywhere: skip it. Else begin with the highest travel at which the steering goes all the "
-            "way, such as 60, 1. Then each higher travel with its share: 80, 0.6 = there the wheel turns 60 % of its "
-            "lock angle. Above the last travel its share stays.",
+            "way, such as 60 mm, 1. Then each higher travel with its share: 80 mm, 0.6 = there the wheel turns 60 % of "
+            "its lock angle. Above the last travel its share stays.",
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
         Question(
-            SUSPENSION + "camber_per_100mm", "Change of camber for 100 mm of bump", "angle", tool="angle gauge, tape",
-            gives=0.2, adds=True, when=(("kind", ("tape",)),),
+            SUSPENSION + "camber_per_100mm", "Change of camber for {100 mm|4 in} of bump", "angle",
+            tool="angle gauge, tape", gives=0.2, adds=True, when=(("kind", ("tape",)),),
             how=_UP_BY + " Change = camber raised minus camber not raised. Top leans further in: negative. If the hub "
-            "cannot rise 100 mm, raise it 50 mm and double the change.", raw=("raised", "not raised"),
-            datum="reference pose", example="-2.4", remark="change of camber for 100 mm of bump [deg]",
+            "cannot rise {100 mm, raise it 50 mm|4 in, raise it 2 in} and double the change.",
+            raw=("raised", "not raised"), datum="reference pose", example="-2.4",
+            remark="change of camber for 100 mm of bump [deg]",
         ),
         Question(
-            SUSPENSION + "track_per_100mm", "Outward motion of the hub face for 100 mm of bump", "length",
+            SUSPENSION + "track_per_100mm", "Outward motion of the hub face for {100 mm|4 in} of bump", "length",
             tool="plumb line, tape", gives=1, adds=True, when=(("kind", ("tape",)),),
             how=_UP_BY + " Centre of the hub face to a plumb line hung outside it: D before, E raised. Motion = D - E, "
             "outward positive.", raw=("D", "E"),

@@ -54,7 +54,7 @@ VEHICLE = Group(
             "", "Tolerances", "word", need=True, choices=("usual", "typed"), default="usual", sets="tolerances",
             why="the worst case counts every tolerance against you",
             how="usual: where you type no tolerance, the one printed beside the tool counts (common practice, no "
-            "published source). typed: only tolerances that you type count, such as 1572 mm +-3 mm.",
+            "published source). typed: only tolerances that you type count, such as {1572 mm +-3 mm|61 7/8 +-1/8 in}.",
         ),
     ),
 )  # fmt: skip
@@ -95,9 +95,9 @@ ON_WHEELS = Group(
         ),
         Question(
             AXLE + "ride_heights", "A ride height of the body: name = travel", "named", many=0, tool="tape", gives=3,
-            how="As it stands now is 0; body lowered by 60 mm is +60 mm, raised is negative. To measure it: hub centre "
-            "to fender lip now, minus hub centre to fender lip at that height.", datum="reference pose",
-            example="cruise = 35",
+            how="As it stands now is 0; body lowered by {60 mm is +60 mm|2 in is +2 in}, raised is negative. To "
+            "measure it: hub centre to fender lip now, minus hub centre to fender lip at that height.",
+            datum="reference pose", example="cruise = 35",
             remark="travel of the wheel at rest, up into the body = positive",
         ),
         Question(

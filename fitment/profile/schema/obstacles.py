@@ -62,7 +62,7 @@ class GapPart(Part):
         "the tire's sidewall (tire_plane)"
     )
     gap: Annotated[Length, LengthRule(-300, 500)] = Field(
-        description="what the tape read [mm]; negative where the part reaches past the straightedge"
+        description="what the tape read [mm]; negative where the part reaches past the straightedge to the wheel"
     )
     at: GapPosePart = Field(GapPosePart(), description="how the wheel stood: {travel, lock}; at rest, straight")
     along: Annotated[str, WordRule(("out", "ahead", "up", "radial"))] = Field(

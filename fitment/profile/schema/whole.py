@@ -25,6 +25,7 @@ from fitment.profile.values import (
     refused,
     unknown_word,
 )
+from fitment.units import UNITS
 
 
 class AxlesPart(Part):
@@ -42,6 +43,7 @@ class ProfileModel(Part):
     format: Annotated[int, FormatRule()] = Field(description="number of the profile format: 1")
     name: Name = Field(description="what the vehicle is called")
     note: Annotated[str, TextRule(20_000, lines=True)] = Field("", description="free text")
+    units: Annotated[str | None, WordRule(UNITS)] = optional("mm or in: of text, pictures and questions by default")
     wheelbase: Annotated[Length | None, LengthRule(1000, 9000)] = optional("axle to axle [mm]")
     vehicle_class: Annotated[str | None, WordRule(VEHICLE_CLASSES)] = optional(
         "passenger_car or light_truck; decides what a passenger tire may carry"

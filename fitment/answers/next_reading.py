@@ -1,0 +1,223 @@
+"""How likely a whole setup clears, and which reading to take next.
+
+The chance is that of every required clearance being kept at every part that is checked, on a vehicle and a tire drawn
+from the spreads of all readings together (`answers/drawn_margins.py`). Parts that nobody measured, the shape of wheel
+and tire between what was measured, and the bolt-on checks are not in it.
+
+The next reading is the one that leaves least doubt about the answer, on average over what it may turn out to be. Doubt
+is chance times one less chance, the squared error to expect of a stated chance; a reading's share is the part of the
+doubt that goes when it is taken. A reading that spreads a clearance widely but cannot change the answer has no share;
+of two with shares, the larger changes the answer more often. To take one is to know it to half its tolerance, or one
+that was assumed to what a tape or gauge usually reads.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fitment.answers.drawn_margins import DRAWS, Margins, Spread, always_short, margins_of, places_of
+from fitment.answers.uncertainty import usual_tolerance
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.frames import Array
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.forms import Numbered, numbered
+from fitment.motion.suspension import families
+from fitment.profile import Reading
+
+LEAST = 0.001  # chance: less is not told, nor more than one less this, since the ends of a spread are not known
+LEAST_SHARE = 0.01  # of the doubt, to be listed
+OPEN = (0.05, 0.95)  # chances between which an answer is told as open although nothing is assumed
+TURNED = 0.5  # share of the lock from which a place is one at the lock
+
+_PART = re.compile(r"obstacles\[(.*?)\]")
+_AXIS = "suspension.steering_axis"
+
+
+@dataclass(frozen=True)
+class NextReading:
+    """A reading to take, and how much of the doubt about the answer goes with it.
+
+    name : key path within the axle or setup; of all readings of a part obstacles[its name], of a tire's sizes tire
+    names : the key paths that are taken with it
+    share : part of the doubt [-], 0 to 1
+    question : the question of the measuring sheets that it answers, None where there is none
+    obstacle : the part of the vehicle that it places, None for others; shape : of that part
+    place : where that part decides; lock : left, right or straight, where the wheel stands there
+    assumed : nobody has read it yet
+    """
+
+    name: str
+    names: tuple[str, ...]
+    share: float
+    question: Numbered | None
+    obstacle: str | None
+    shape: str | None
+    place: Clearance | None
+    lock: str
+    assumed: bool
+
+
+@dataclass(frozen=True)
+class Sure:
+    """How likely a whole setup clears.
+
+    chance : that every required clearance is kept [-], from LEAST to 1 - LEAST
+    decided_by : readings to take, the most useful first
+    assumed : some reading is assumed; bolts_on : no bolt-on check fails
+    """
+
+    chance: float
+    decided_by: tuple[NextReading, ...]
+    assumed: bool
+    bolts_on: bool
+
+    @property
+    def worth_saying(self) -> bool:
+        """Whether it belongs beside the verdict: with assumed readings, or where readings leave the answer open."""
+        return self.bolts_on and (self.assumed or OPEN[0] <= self.chance <= OPEN[1])
+
+
+def sure_of(case: Case) -> Sure | None:
+    """How likely a checked setup clears, and what to measure next; None where no part was checked.
+
+    Raises MotionError.
+    """
+    fit = case.fit
+    if not fit.clearances:
+        return None
+    assumed = any(variant.assumed for variant in case.ready.variants) or bool(case.ready.assumed)
+    bolts_on = not any(check.status == "fail" for check in fit.bolt_on)
+    if always_short(fit):
+        return Sure(LEAST, (), assumed, bolts_on)
+    margins = margins_of(case)
+    if not margins.entries:
+        return Sure(1 - LEAST, (), assumed, bolts_on)
+    groups = _groups(margins.spreads)
+    chance, shares = chance_and_shares(margins, list(groups.values()))
+    names = list(groups)
+    order = sorted(range(len(names)), key=lambda k: (-round(shares[k], 3), names[k]))
+    listed = [k for k in order if shares[k] >= LEAST_SHARE]
+    readings = tuple(_reading(case, margins, names[k], groups[names[k]], shares[k]) for k in listed)
+    return Sure(min(max(chance, LEAST), 1 - LEAST), readings, assumed, bolts_on)
+
+
+# ---------------------------------------------------------------- chance and shares
+
+
+def chance_and_shares(margins: Margins, groups: Sequence[Sequence[int]]) -> tuple[float, list[float]]:
+    """The chance that every margin is kept [-], and of each group of figures the share of the doubt that it ends [-].
+
+    groups : of figures, by their index, that are taken together
+    Source: derived here: I. M. Sobol's first-order index of the answer, by two samples that share what a group tells
+    (A. Saltelli et al., Global Sensitivity Analysis, 2008, ch. 4; from memory).
+    """
+    told, rest = _drawn(margins.spreads, "a")
+    told_b, rest_b = _drawn(margins.spreads, "b")
+    clear, clear_b = _clear(margins, told + rest), _clear(margins, told_b + rest_b)
+    chance = float(np.mean([clear, clear_b]))
+    if not 0 < chance < 1:
+        return chance, [0.0] * len(groups)
+    shares = []
+    for group in groups:
+        mixed = told_b + rest_b
+        mixed[list(group)] = told[list(group)] + rest_b[list(group)]
+        both = _clear(margins, mixed)
+        mean = (clear.mean() + both.mean()) / 2
+        doubt = mean * (1 - mean)
+        shares.append(max(float((clear * both).mean() - mean**2) / doubt, 0.0) if doubt else 0.0)
+    return chance, shares
+
+
+def _drawn(spreads: Sequence[Spread], sample: str) -> tuple[Array, Array]:
+    """What better readings would tell, and what they leave open (f, n) [-]."""
+    if not spreads:
+        return np.zeros((0, DRAWS)), np.zeros((0, DRAWS))
+    told, rest = zip(*(spread.drawn(sample, taken_again(spread)) for spread in spreads), strict=True)
+    return np.stack(told), np.stack(rest)
+
+
+def _clear(margins: Margins, errors: Array) -> Array:
+    """1 for each vehicle on which every margin is kept, else 0 (n,)."""
+    return np.all(margins.at(errors) >= 0, axis=0).astype(float)
+
+
+def taken_again(spread: Spread) -> float:
+    """Share of its tolerance that a figure has once it is taken [-]: a half, or of an assumed one the usual.
+
+    Source: `uncertainty.usual_tolerance`, common practice; the half is an assumption.
+    """
+    if not spread.assumed:
+        return 0.5
+    return min(usual_tolerance(Reading(spread.name, spread.tolerance, spread.unit)) / spread.tolerance, 0.5)
+
+
+# ---------------------------------------------------------------- what is taken together, and how
+
+
+def _groups(spreads: Sequence[Spread]) -> dict[str, list[int]]:
+    """Figures that are read in one go, by the name of that."""
+    groups: dict[str, list[int]] = {}
+    for i, spread in enumerate(spreads):
+        groups.setdefault(_taken_with(spread.name), []).append(i)
+    return groups
+
+
+def _taken_with(path: str) -> str:
+    """What is read together with a figure: a part's place, the steering axis, the point, the tire's sizes."""
+    part = _PART.match(path.removeprefix("baseline:"))
+    if part:
+        return part[0]
+    if path.startswith("tire."):
+        return "tire"
+    if path.removeprefix("baseline:").startswith(_AXIS):
+        return _AXIS
+    return re.sub(r"\[\d+\]$", "", path)
+
+
+def _reading(case: Case, margins: Margins, name: str, group: Sequence[int], share: float) -> NextReading:
+    spreads = [margins.spreads[i] for i in group]
+    part = _PART.match(name)
+    obstacle = next((o for o in case.fit.obstacles if part and o.name == part[1]), None)
+    place = _deciding_place(margins, obstacle.name) if obstacle else None
+    return NextReading(
+        name, tuple(spread.name for spread in spreads), share, _question(name),
+        obstacle.name if obstacle else None, obstacle.shape if obstacle else None,
+        place, _lock(case, place) if place else "straight", any(spread.assumed for spread in spreads),
+    )  # fmt: skip
+
+
+def _deciding_place(margins: Margins, obstacle: str) -> Clearance | None:
+    """Where a part most often has the least left of what is required."""
+    rows = [k for k, entry in enumerate(margins.entries) if entry.obstacle == obstacle]
+    told, rest = _drawn(margins.spreads, "a")
+    least = np.argmin(margins.at(told + rest)[rows], axis=0)
+    return margins.entries[rows[int(np.argmax(np.bincount(least)))]]
+
+
+def _lock(case: Case, place: Clearance) -> str:
+    """Where the wheel stands in a pose: at the left or right lock, else straight."""
+    for family, own in zip(families(case.fit.axle), places_of(case.fit, np.array([place.pose])), strict=True):
+        if len(own) and "steer" in family.kinds:
+            share = float(own[0, 1 + family.kinds.index("steer")])
+            return "straight" if abs(share) < TURNED else "left" if share > 0 else "right"
+    return "straight"
+
+
+def _question(name: str) -> Numbered | None:
+    """The question of the sheets whose answer holds a reading."""
+    if _PART.match(name):
+        end = "obstacles/{n}/measured_gap/gap"
+    elif name == "tire":
+        end = "{now}/{axle}/tire/section_width"
+    elif name.startswith(("wheel.", "spacer")):
+        end = "{now}/{axle}/" + name.replace(".", "/")
+    else:
+        end = "axles/{axle}/" + name.removeprefix("baseline:").replace(".", "/")
+    asked = [entry for entry in numbered(ALL) if entry.question.path.startswith(("axles", "builds/{now}"))]
+    exact = next((entry for entry in asked if entry.question.path.endswith(end)), None)
+    return exact or next((entry for entry in asked if name == _AXIS and end in entry.question.path), None)
