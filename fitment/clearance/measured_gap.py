@@ -23,6 +23,7 @@ from fitment.parts.wheel import overall_width
 FARTHEST = 1200.0  # [mm] that a part is slid
 EXACT = 1e-6  # [mm] below which two readings are one
 STEP = 10.0  # [mm] first search; then each step is cut in ten
+AT_ONCE = 20  # places looked at together
 ROUNDED = 9  # decimals of a mm below which two places are one
 HALVINGS = 60  # of the way between two places, at most
 HARDLY = 1.0  # [mm] of gap; along a tread it changes by less
@@ -146,7 +147,7 @@ def _centre(setup: Setup) -> float:
 
 def _side(obstacle: Obstacle, baseline: Axle, setup: Setup) -> float:
     """1 for a part outboard of the wheel at rest, -1 for one inboard; a wheel that turns does not pass through it."""
-    pose = poses_at_lock_fraction(baseline, setup.ride, 0.0)
+    pose = _stood(replace(baseline, obstacles=()), setup.ride, 0.0)
     return 1.0 if to_hub(place(obstacle, pose), pose)[0, :, 1].mean() >= _centre(setup) else -1.0
 
 
@@ -161,9 +162,15 @@ def _pose_of(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup)
     lock = LOCK_FRACTION[gap.lock]
     travel = setup.ride if gap.travel is None else gap.travel
     try:
-        return poses_at_lock_fraction(baseline, travel, -lock if obstacle.side == "right" else lock)
+        return _stood(replace(baseline, obstacles=()), travel, -lock if obstacle.side == "right" else lock)
     except MotionError as error:
         raise PlacingError(obstacle.name, f"{obstacle.name}: its measured gap: {error}") from None
+
+
+@lru_cache(maxsize=64)  # parts are read in few poses
+def _stood(baseline: Axle, travel: float, lock_fraction: float) -> Poses:
+    """The baseline's hub in one pose; its parts do not matter."""
+    return poses_at_lock_fraction(baseline, travel, lock_fraction)
 
 
 def _way(obstacle: Obstacle, along: Way, baseline: Axle) -> Array:
@@ -236,7 +243,7 @@ def _searched(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -
 
     middle, step = seen.here.mean(axis=0) - np.array([0.0, seen.centre, 0.0]), seen.step.mean(axis=0)
     if gap.along == "out":
-        walks = [_outward(reading, seen.side, middle[1] / step[1])]
+        walks = [_outward(reading, seen.side, middle[1] / step[1], gap.gap)]
     else:
         inmost = seen.to_centre if gap.along == "radial" else -FARTHEST
         walks = _both_ways(reading, 1.0 if middle @ step >= 0 else -1.0, inmost)
@@ -253,10 +260,16 @@ Reading = Callable[[Array], Array]
 Walk = tuple[Array, Array]  # slides, from where a part is looked for on, and its gaps there (q,) [mm]
 
 
-def _outward(reading: Reading, side: float, beyond: float) -> Walk:
-    """From the wheel's centre plane outward, or inward; beyond : how far outboard of it the part was given [mm]."""
+def _outward(reading: Reading, side: float, beyond: float, wanted: float) -> Walk:
+    """From the wheel's centre plane outward, or inward, until the gap has risen through the reading.
+
+    beyond : how far outboard of it the part was given [mm]
+    """
     slide = side * np.arange(0.0, FARTHEST + STEP, STEP) - beyond
-    return slide, reading(slide)
+    values = np.empty(0)
+    while len(values) < len(slide) and not ((values[:-1] < wanted) & (values[1:] >= wanted)).any():
+        values = np.append(values, reading(slide[len(values) :][:AT_ONCE]))  # mostly it lies near
+    return slide[: len(values)], values
 
 
 def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:

@@ -214,13 +214,14 @@ def _answer(target: Path, units: str) -> None:
     profile = load_profile(target)
     (axle,) = profile.axle_names
     build = WANTED if WANTED in profile.build_names else NOW
-    answer = api.check(profile, axle, build, how_sure=True, units=units)
-    echo(first_answer(answer.cases[0], answer.asides[0].certainty, units))
+    answer = api.check(profile, axle, build, units=units)
+    echo(first_answer(answer.cases[0], answer.asides[0].sure, units))
     picture = target.with_suffix(".png")
     pictures(str(picture), [(axle, answer.figure(axle))])
     echo(f"Picture: {picture}")
     say(profile.note, "  ", units)
-    echo(f"Everything:   fitment check {target} --axle {axle} --build {build} --how-sure")
+    echo(f"More to measure: fitment next {target} --build {build}")
+    echo(f"All of it:       fitment check {target} --build {build}")
 
 
 def _go_back(session: Session, text: str) -> None:

@@ -179,6 +179,9 @@ class Session:
     def finished(self, file: str = "profile") -> Profile:
         """The profile, read back from its text and moved through its poses. Raises FitmentError."""
         profile = loads_profile(self.text(), file)
+        if self.look:  # one axle, and what is wanted on it comes last
+            case.ready(profile, profile.axle_names[0], profile.build_names[-1])
+            return profile
         stuck = list(_stuck(profile))
         if stuck and self.opened:  # what did not move before is not for these answers to mend
             before = [str(error) for error in _stuck(loads_profile(self.opened.text, file))]
