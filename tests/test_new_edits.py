@@ -402,21 +402,69 @@ def test_answers_for_a_file_that_is_gone_are_kept(hand: Path) -> None:
     assert [path.name for path in hand.parent.iterdir()] == ["hand.yaml.answers"]
 
 
+@pytest.mark.slow
 def test_ctrl_c_at_a_terminal_keeps_file_and_answers(hand: Path) -> None:
     """Driven through a terminal of its own; Ctrl-C is a byte typed there."""
-    child, master = pty.fork()
-    if not child:
-        os.execv(sys.executable, [sys.executable, "-m", "fitment", "new", str(hand)])
-    seen = ""
-    for waited, typed in (("What now?", b"part\n"), ("Name of the part", b"damper\n"), ("Shape", b"\x03")):
-        seen += _until(master, waited)
-        os.write(master, typed)
+    child, master = _started(hand)
+    seen = _typed(master, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", "\x03"))
     seen += _until(master, "Run the same command")
     assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 1
     os.close(master)
     assert "Traceback" not in seen
     assert hand.read_text() == HAND
     assert hand.with_name("hand.yaml.answers").exists()
+
+
+@pytest.mark.slow
+def test_what_an_editor_changes_meanwhile_stays(hand: Path) -> None:
+    """While a part is being typed the file gets another part and another height; both are there afterwards."""
+    child, master = _started(hand)
+    _typed(master, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", "ball\n"), ("moves with", "\n"))
+    _typed(
+        master, ("counted from", "\n"), ("Centre of the ball", "0, 500, 300\n"), ("thickness", "20\n"), ("Gap", "\n")
+    )
+    _until(master, "Change any")
+    meanwhile = HAND.replace("  322  ", "  330  ").replace(
+        "builds:", "      -  {name: post, shape: ball, at: [90, 500, 300]}\nbuilds:"
+    )
+    hand.write_text(meanwhile)
+    os.write(master, b"no\n")
+    seen = _typed(master, ("What now?", "done\n"))
+    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
+    os.close(master)
+    assert "was changed by something else meanwhile" in seen
+    assert [part["name"] for part in load_text(hand.read_text()).data["axles"]["front"]["obstacles"]] == [
+        "lip", "post", "damper",
+    ]  # fmt: skip
+    assert (
+        "".join(line for line in hand.read_text().splitlines(True) if line in meanwhile.splitlines(True)) == meanwhile
+    )
+
+
+def test_kept_answers_about_what_is_gone_are_not_put_elsewhere(hand: Path) -> None:
+    """Left with one of two locks typed; by then an editor has taken the whole axle out."""
+    assert new(hand, "2.16", "35", "quit").exit_code == 1
+    hand.write_text(HAND.replace("   front:", "   rear:").replace("{front:", "{rear:"))
+    result = new(hand, "30")
+    assert result.exit_code == 2
+    assert "is not in the profile; delete it to go on without" in result.stderr
+
+
+def _started(hand: Path) -> tuple[int, int]:
+    """The command in a terminal of its own: its process and the terminal."""
+    child, master = pty.fork()
+    if not child:
+        os.execv(sys.executable, [sys.executable, "-m", "fitment", "new", str(hand)])
+    return child, master
+
+
+def _typed(master: int, *pairs: tuple[str, str]) -> str:
+    """Type each answer when the words before it have come; what was printed."""
+    seen = ""
+    for waited, answer in pairs:
+        seen += _until(master, waited)
+        os.write(master, answer.encode())
+    return seen
 
 
 def _until(master: int, waited: str) -> str:
@@ -445,3 +493,24 @@ def test_go_to_leads_back_to_an_answer_and_on_again(tmp_path: Path) -> None:
     assert session.draft.data == {"name": "Truck", "wheelbase": 2740}
     assert session.current is not None
     assert session.current.numbered.number == "1.4"
+
+
+def test_go_to_before_the_profile_is_written(tmp_path: Path) -> None:
+    target = tmp_path / "a.yaml"
+    vehicle = ["Van", "", "2740", "", "", "rear", "now", "usual"]
+    result = new(target, *vehicle, *AXLE, "", "go to 5.5.5", "go to 1.1", "Truck", "go to 2.7", "330", "yes")
+    assert result.exit_code == 0, result.output
+    data = load_text(target.read_text()).data
+    assert (data["name"], data["axles"]["rear"]["hub_height"]) == ("Truck", 330)
+
+
+def test_inches_are_the_unit_of_a_correction_where_they_are_chosen(hand: Path) -> None:
+    result = new(hand, "2.7", "12 5/8", "4.1", "", "7.5 lip 2", "", options=("--units", "in"))
+    assert result.exit_code == 0
+    for text in (
+        "[322 mm stays]",
+        "[1572 +- 2 mm stays]",
+        "[0, 800, 400 mm stays]",
+    ):  # a bare number of a file is in mm
+        assert text in result.output
+    assert hand.read_text() == HAND.replace("  322  ", "  12 5/8 in  ")

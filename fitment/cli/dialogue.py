@@ -42,10 +42,13 @@ def refuse(error: FitmentError | str, units: str = "mm") -> None:
 
 
 def keep(session: Session, aside: Path) -> None:
-    """Write the answers so far beside the profile."""
+    """Write the answers so far beside the profile; no file where there is none."""
     from fitment.files import write_whole
 
-    write_whole(aside, session.kept())
+    if session.answers or session.later:
+        write_whole(aside, session.kept())
+    else:
+        aside.unlink(missing_ok=True)
 
 
 def go_to(text: str, *, look: bool = False) -> tuple[str, str] | None:
@@ -134,7 +137,7 @@ def _take(session: Session, aside: Path, elsewhere: Elsewhere | None) -> Session
     asked = session.current
     assert asked is not None
     offered = session.offered()
-    shown = f"[{offered or _enter(asked)}] " if offered or asked.may_skip else ""
+    shown = f"[{offered or _enter(asked, session.units)}] " if offered or asked.may_skip else ""
     text = click.prompt(f"   {shown}>", prompt_suffix=" ", default="", show_default=False).strip()
     word = text.lower()
     if word == "quit":
@@ -187,12 +190,12 @@ def _go(session: Session, number: str, words: str, elsewhere: Elsewhere | None) 
     return elsewhere(session, number, words)
 
 
-def _enter(asked: Asked) -> str:
+def _enter(asked: Asked, units: str) -> str:
     """What an empty answer does."""
     if asked.stays is not None:
-        from fitment.report.measuring import reading_text
+        from fitment.report.measuring import stays_text
 
-        return f"{reading_text(asked.stays)} stays"
+        return f"{stays_text(asked, units)} stays"
     if asked.item is not None:
         return "done"
     section = asked.numbered.section

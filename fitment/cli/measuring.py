@@ -114,6 +114,8 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
         echo()
         if aside.exists():
             echo(f"Stopped. Your answers are kept in {aside}. Run the same command to go on.")
+        else:
+            echo("Stopped. There are no answers to keep.")
         ctx.exit(LEFT)
     ctx.exit(DONE)
 

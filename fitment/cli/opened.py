@@ -161,7 +161,7 @@ def _addition(opened: Opened, word: str) -> Task | None:
         return Task("axle", missing[0])
     if kind == "part":
         chosen = pick([((each,), each) for each in opened.axles], axle)
-        return Task("part", chosen, n=opened.part_count(chosen)) if chosen else None
+        return Task("part", chosen) if chosen else None
     raise FitmentError(f'"{word}" is none of these; type part, axle, build, go to 7.12, undo or done.')
 
 
@@ -174,7 +174,10 @@ def _do(file: OpenFile, aside: Path, session: Session) -> None:
         task = _reading(session.opened, number, words)
         if task is not None:
             beside = aside.with_name(f"{aside.name}.reading")
-            _ask(file, beside, _session(session.opened, task, session.units), None)
+            try:
+                _ask(file, beside, _session(session.opened, task, session.units), None)
+            finally:
+                beside.unlink(missing_ok=True)
         return session.reopened(file.read())
 
     _ask(file, aside, session, elsewhere)

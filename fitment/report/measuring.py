@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
 from fitment.measuring.questions.first import FIRST_CAUTIONS, first_rows
 from fitment.measuring.questions.forms import Question, SheetRow
-from fitment.measuring.questions.words import example_text, gives_text, per_unit, rows_for, unit_text, with_text
+from fitment.measuring.questions.words import (
+    LENGTHS,
+    example_text,
+    gives_text,
+    per_unit,
+    rows_for,
+    unit_text,
+    with_text,
+)
+from fitment.measuring.typed_answers import PER_BUMP
 from fitment.report.common import wrapped
 from fitment.units import MM_PER_INCH, in_units
 
@@ -99,10 +109,20 @@ def _limits(asked: Asked, units: str) -> str:
     return f"{math.ceil(round(low * steps, 6)) / steps:g} to {math.floor(round(high * steps, 6)) / steps:g}"
 
 
+def stays_text(asked: Asked, units: str) -> str:
+    """What stands in the profile and stays when nothing is typed; with its unit where another one is typed."""
+    text = reading_text(asked.stays)
+    if units == "in" and asked.question.path.endswith(PER_BUMP):
+        return f"{text} for 100 mm"
+    is_bare = asked.question.form in LENGTHS and not re.search(r"\d *(?:in|mm|cm|m|ft|\")|assumed", text)
+    return f"{text} mm" if units == "in" and is_bare else text
+
+
 def reading_text(value: Any) -> str:
     """A value of a profile as it would be typed; a long one cut."""
-    if isinstance(value, dict) and value.keys() == {"value", "tolerance"}:
-        return f"{value['value']} +- {value['tolerance']}"
+    if isinstance(value, dict) and "value" in value:
+        band = f" +- {value['tolerance']}" if "tolerance" in value else ""
+        return f"{value['value']}{band}{', assumed,' if value.get('assumed') else ''}"
     if isinstance(value, dict):
         text = ", ".join(f"{key} {reading_text(entry)}" for key, entry in value.items())
     elif isinstance(value, list):

@@ -54,6 +54,9 @@ class Task:
         elif self.what == "build":
             yield from walker.once(WANTED)
         else:
+            if self.what == "part":
+                walker.adds_part = True
+                walker.n = len(walker.draft.get(("axles", self.axle, "obstacles")) or ())
             _stand(walker)
             yield from walker.once(OBSTACLES) if self.what == "part" else self._reading(walker)
 
@@ -87,9 +90,14 @@ class Opened:
     def axles(self) -> tuple[str, ...]:
         return tuple(axle for axle in ("front", "rear") if self.data["axles"].get(axle) is not None)
 
-    def part_count(self, axle: str) -> int:
-        """How many parts stand round an axle."""
-        return len(self.data["axles"][axle].get("obstacles") or ())
+    def allows(self, task: Task) -> bool:
+        """Whether the profile has what the task is about."""
+        if task.what == "reading":
+            try:
+                return task in self.tasks(task.number)
+            except FitmentError:
+                return False
+        return task.what == "build" or (task.axle in self.axles) is (task.what == "part")
 
     def draft(self, units: str = "mm") -> Draft:
         """What a walk through the questions begins with; units : of numbers typed without one."""

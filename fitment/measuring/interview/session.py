@@ -155,6 +155,8 @@ class Session:
 
     def reopened(self, opened: Opened) -> Session:
         """The same task on the profile as it is now; answers that no longer fit are offered again."""
+        if self.task is not None and not opened.allows(self.task):
+            raise FitmentError("what the answers are about is no longer in the profile.")
         session = Session(self.units, self.kind, opened, self.task)
         session.later = dict(self.later)
         session.replay(self.answers)
@@ -234,8 +236,8 @@ def read_kept(path: Path, opened: Opened | None = None) -> Session:
         if data["answers of fitment new"] != FORMAT or data["units"] not in ("mm", "in"):
             raise ValueError("another format")
         task = Task(**data["task"]) if "task" in data else None
-        if task is not None and opened is None:
-            raise ValueError("they belong to a profile that is gone")
+        if task is not None and (opened is None or not opened.allows(task)):
+            raise FitmentError(f"{path}: what its answers are about is not in the profile; delete it to go on without.")
         look = data.get("first") is True
         session = Session(data["units"], str(data["kind"]), opened if task else None, task, look=look)
         session.later = {str(ident): str(text) for ident, text in data["taken back"].items()}

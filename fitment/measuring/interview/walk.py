@@ -98,6 +98,7 @@ class Walker:
         if look:
             self.draft.facts |= {"now": NOW, "tolerances": "usual"}
         self.is_opened = opened is not None  # what is asked for may stand in the profile already
+        self.adds_part = False  # one behind all others, whose number may be another when the answers are given again
         self.axle, self.build, self.part, self.n = "", "", "", 0
         self.others: dict[str, tuple[str, ...]] = {}  # what is different on an axle of the present build
 
@@ -229,7 +230,9 @@ class Walker:
         at = self.path(question.path)
         facts = self.draft.facts
         words = self._words()
-        place = path_text(at) if at else " ".join(part for part in (self.axle, self.build, f"{self.n}:") if part)
+        n = "new" if self.adds_part else str(self.n)
+        place = path_text(at).replace(f"[{self.n}]", f"[{n}]", 1)
+        place = place if at else " ".join(part for part in (self.axle, self.build, f"{n}:") if part)
         ident = f"{place} {'' if at else question.ask} {'' if item is None else item + 1}"
         stays = self._stays(at) if at and not item and self._may_stay(question) else None
         if self.is_opened and at and stays is None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from fitment.measuring.questions.forms import Group, Question, SheetRow, rows
 from fitment.units import KG_PER_LB, KM_PER_MILE, MM_PER_INCH, inches
 
-_LENGTHS = ("length", "lengths", "twice", "point", "row", "pair", "share", "named")  # answers with lengths in them
+LENGTHS = ("length", "lengths", "twice", "point", "row", "pair", "share", "named")  # answers with lengths in them
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 ANGLES = ("angle", "angles", "clock")
 
@@ -54,7 +54,7 @@ def example_text(question: Question, units: str) -> str:
     if question.form == "number":
         per = per_unit(question)
         return question.example if per == 1 else f"{float(f'{float(question.example) / per:.2g}'):g}"
-    if question.form not in _LENGTHS:
+    if question.form not in LENGTHS:
         return question.example
     is_caliper = "caliper" in question.tool
     count = 1 if question.form == "share" else 0  # the share itself is no length
