@@ -203,4 +203,4 @@ def notes(ax: Axes, theme: Theme, lines: Sequence[str]) -> None:
 def height_text(travel: float, units: str) -> str:
     """A travel with its sign and unit; zero without a sign."""
     text = length_text(travel, units, digits=0, sign=True)
-    return text.removeprefix("+") if float(text.split()[0]) == 0 else text
+    return text.removeprefix("+") if text.startswith("+0 ") else text

@@ -109,7 +109,7 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
         setup = profiles.setup(profile, axle)
         stood = profiles.axle(profile, axle)
         if touching_at_rest(settle_gaps(stood, stood, setup), setup):
-            return key, _INSIDE[part == "lip"]
+            return ("out" if part == "lip" else "where"), _INSIDE[part]
     except ProfileError as error:
         return key, error.message
     except FitmentError as error:
@@ -118,8 +118,12 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
 
 
 _INSIDE = {
-    True: "read so, the lip stands inside the tire that is on the vehicle now; read 4 to 7 again.",
-    False: "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap again.",
+    "lip": "read so, the lip stands inside the tire that is on the vehicle now; read 4 to 7 again.",
+    "inboard": "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap again.",
+    "left": "read so, the part stands inside the tire when the wheels are straight ahead; read where it is and its gap "
+    "again. At full left lock it is the rear half of the left tire that comes in.",
+    "right": "read so, the part stands inside the tire when the wheels are straight ahead; read where it is and its gap "
+    "again. At full right lock it is the front half of the left tire that comes in.",
 }
 
 
