@@ -408,6 +408,17 @@ def test_a_part_keeps_the_side_that_it_has_at_rest() -> None:
     assert y - TAPE < to_tire < plane  # the sidewall stands nowhere further inboard than the straightedge
 
 
+def test_a_part_over_the_tread_is_placed_by_its_spoke(tmp_path: Path) -> None:
+    """In the wheel's plane, 400 above the hub centre, nothing is nearer than 400 - 634 / 2; its spoke gives any gap."""
+    over = ball([0, HUB_FACE - 1, 400], "tire", 44)
+    answer = run("check", write_profile(tmp_path, vehicle(obstacles=[over])))
+    assert "the gap is never below 83.0 mm" in answer.stderr
+    assert "For a part over the tread say along: radial." in answer.stderr
+    assert one(vehicle(obstacles=[ball([0, HUB_FACE - 1, 400], "tire", 44, along="radial")]))[2] == pytest.approx(
+        DIAMETER / 2 + 44, abs=TAPE
+    )
+
+
 def test_a_part_is_not_slid_through_the_hub_centre(tmp_path: Path) -> None:
     """As far outboard as half the tire and 140: along its spoke no place is nearer than 140, on neither side of it."""
     far = ball([300, HUB_FACE + HALF["tire"] + 140, 20], "tire", 30, along="radial")

@@ -270,3 +270,30 @@ def test_no_bundled_profile_is_cautioned() -> None:
 
     said = [text for name in bundled_names() for text in load_profile(name).warnings]
     assert not [text for text in said if "curve of the others" in text or "back and forth" in text or "o'clock" in text]
+
+
+# ---------------------------------------------------------------- schema for an editor
+
+
+@pytest.mark.parametrize(
+    ("spoiled", "sound"),
+    [
+        ({"at": {"ahead": 0, "out": 30}}, False),
+        ({"at": {"clock": "10:30", "radius": 402, "out": 30, "ahead": 3}}, False),
+        ({"measured_gap": {"to": "tire", "gap": 20, "along": "back"}}, False),
+        ({"measured_gap": {"to": "tire", "gap": 20, "at": {"lock": "hard"}}}, False),
+        ({"measured_gap": {"to": "rim_plane", "gap": -20, "at": {"lock": "left", "travel": 30}, "along": "out"}}, True),
+        ({"at": {"clock": "12 o'clock", "radius": "16 in", "out": 30}}, True),
+        ({"at": {"ahead": 0, "above_ground": 712, "out": 30}}, True),
+    ],
+)
+def test_the_schema_takes_what_the_program_takes(spoiled: dict[str, Any], sound: bool) -> None:
+    import jsonschema
+    from conftest import run
+
+    schema = json.loads(run("schema").stdout)
+    wall = {"name": "wall", "shape": "panel", "wall": {"out": -150, "above_ground": [200, 600]}}
+    flat = {"name": "flat", "shape": "panel", "corners": [[0, 700, 400], {"clock": "9:00", "radius": 400, "out": 0},
+                                                          {"ahead": 9, "up": 4, "out": 0}]}  # fmt: skip
+    ball = {"name": "stone", "shape": "ball", "at": {"ahead": 0, "up": 400, "out": 30}} | spoiled
+    assert jsonschema.Draft202012Validator(schema).is_valid(vehicle(obstacles=[wall, flat, ball])) is sound

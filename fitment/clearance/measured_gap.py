@@ -348,5 +348,6 @@ def _possible(obstacle: Obstacle, gap: MeasuredGap, walks: Sequence[Walk], misse
         obstacle.name,
         f"{obstacle.name}: no place {way} gives the measured gap of {gap.gap:g} mm; with the {known} given "
         f"the gap is never {f'below {least:.1f}' if below else f'above {most:.1f}'} mm. Check {known}, "
-        f"{'lock and travel, ' if posed else ''}and which part the tape went to.",
+        f"{'lock and travel, ' if posed else ''}and which part the tape went to."
+        + (" For a part over the tread say along: radial." if gap.along == "out" else ""),
     )

@@ -604,7 +604,13 @@ class PointRule(Rule):
             "minItems": 3,
             "maxItems": 3,
             "properties": {key: {"description": said[key], **rules[key].schema()} for key in said},
-            "oneOf": [{"type": "array"}, *({"type": "object", "required": keys} for keys in required)],
+            "oneOf": [
+                {"type": "array"},
+                *(
+                    {"type": "object", "required": keys, "propertyNames": {"enum": [*keys, *also]}}
+                    for keys, also in zip(required, (["square_to"], [], []), strict=True)
+                ),
+            ],
             "additionalProperties": False,
         }
 
