@@ -375,3 +375,12 @@ def test_next_says_what_is_wrong_with_what_it_is_given(tmp_path: Path) -> None:
         failed = run("next", path, *options)
         assert failed.exit_code == 2
         assert words in failed.stderr
+
+
+@pytest.mark.slow
+def test_the_page_says_it_too(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, exact_tire(vehicle(obstacles=[post("damper", 5.5, tolerance=4)])))
+    assert run("report", path, "--out", str(tmp_path / "page.html")).exit_code <= 1
+    count = math.floor(100 * NORMAL.cdf(0.25))
+    text = " ".join((tmp_path / "page.html").read_text().split())
+    assert f"<p>How sure: open, {count} in 100 that every required clearance is kept; decided by" in text
