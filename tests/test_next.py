@@ -366,6 +366,14 @@ def test_next_lists_the_readings_in_order_with_how_to_take_them(tmp_path: Path) 
     assert found.text + "\n" == text
 
 
+def test_a_tire_that_is_not_on_yet_is_asked_for_with_its_build(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(obstacles=[post("near", 5.5)]))
+    paths = {each.number: each.question.path for each in numbered(ALL)}
+    for build, head in (("measured", "builds/{now}"), ("lowered", "builds/{build}")):
+        (first, *_) = run_json("next", path, "--axle", "front", "--build", build)["sure"]["decided_by"]
+        assert (first["reading"], paths[first["sheet"]]) == ("tire", f"{head}/{{axle}}/tire/section_width")
+
+
 def test_next_says_what_is_wrong_with_what_it_is_given(tmp_path: Path) -> None:
     path = write_profile(tmp_path, vehicle())
     for options, words in (
