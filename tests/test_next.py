@@ -366,6 +366,14 @@ def test_next_lists_the_readings_in_order_with_how_to_take_them(tmp_path: Path) 
     assert found.text + "\n" == text
 
 
+def test_a_tire_that_is_not_on_yet_is_asked_for_with_its_build(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(obstacles=[post("near", 5.5)]))
+    paths = {each.number: each.question.path for each in numbered(ALL)}
+    for build, head in (("measured", "builds/{now}"), ("lowered", "builds/{build}")):
+        (first, *_) = run_json("next", path, "--axle", "front", "--build", build)["sure"]["decided_by"]
+        assert (first["reading"], paths[first["sheet"]]) == ("tire", f"{head}/{{axle}}/tire/section_width")
+
+
 def test_next_says_what_is_wrong_with_what_it_is_given(tmp_path: Path) -> None:
     path = write_profile(tmp_path, vehicle())
     for options, words in (
@@ -375,3 +383,12 @@ def test_next_says_what_is_wrong_with_what_it_is_given(tmp_path: Path) -> None:
         failed = run("next", path, *options)
         assert failed.exit_code == 2
         assert words in failed.stderr
+
+
+@pytest.mark.slow
+def test_the_page_says_it_too(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, exact_tire(vehicle(obstacles=[post("damper", 5.5, tolerance=4)])))
+    assert run("report", path, "--out", str(tmp_path / "page.html")).exit_code <= 1
+    count = math.floor(100 * NORMAL.cdf(0.25))
+    text = " ".join((tmp_path / "page.html").read_text().split())
+    assert f"<p>How sure: open, {count} in 100 that every required clearance is kept; decided by" in text

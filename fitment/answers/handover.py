@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fitment.answers.alignment import Alignment, align
 from fitment.answers.comparison import Comparison, compared
+from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.slider_poses import Moved, SliderMotion, motions, moved
 from fitment.checks.full_case import FullCase
 
@@ -15,12 +16,14 @@ class Subject:
     """One axle of the page.
 
     comparison : of the new build with an old one, None where it stands alone
+    sure : how likely each setup clears, of the old build where there is one, then of the new
     alignments : of the old build where there is one, then of the new
     motions : what the sliders move through; moved : in all of that, the old build where there is one, then the new
     """
 
     new: FullCase
     comparison: Comparison | None
+    sure: tuple[Sure | None, ...]
     alignments: tuple[Alignment, ...]
     motions: tuple[SliderMotion, ...]
     moved: tuple[Moved, ...]
@@ -43,6 +46,7 @@ def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
     return Subject(
         new,
         None if old is None else compared(old, new),
+        tuple(map(sure_of, cases)),
         tuple(align(case.ready, None) for case in cases),
         ways,
         tuple(moved(case, ways) for case in cases),

@@ -223,7 +223,7 @@ def _reading(
     place = None if row is None else margins.entries[row]
     obstacle = next((o for o in case.fit.obstacles if place and o.name == place.obstacle), None)
     return NextReading(
-        name, tuple(spread.name for spread in spreads), share, _question(name),
+        name, tuple(spread.name for spread in spreads), share, _question(name, case),
         obstacle.name if obstacle else None, obstacle.shape if obstacle else None,
         place, _lock(case, place) if place else "straight", any(spread.assumed for spread in spreads),
     )  # fmt: skip
@@ -247,16 +247,17 @@ def _lock(case: Case, place: Clearance) -> str:
     return "straight"
 
 
-def _question(name: str) -> Numbered | None:
+def _question(name: str, case: Case) -> Numbered | None:
     """The question of the sheets whose answer holds a reading."""
+    bolted = "builds/{now}" if case.ready.build == case.ready.profile.baseline else "builds/{build}"
     if _PART.match(name):
         end = "obstacles/{n}/measured_gap/gap"
     elif name == "tire":
-        end = "{now}/{axle}/tire/section_width"
+        end = f"{bolted}/{{axle}}/tire/section_width"
     elif name.startswith(("wheel.", "spacer")):
-        end = "{now}/{axle}/" + name.replace(".", "/")
+        end = f"{bolted}/{{axle}}/{name.replace('.', '/')}"
     else:
         end = "axles/{axle}/" + name.removeprefix("baseline:").replace(".", "/")
-    asked = [entry for entry in numbered(ALL) if entry.question.path.startswith(("axles", "builds/{now}"))]
+    asked = [entry for entry in numbered(ALL) if entry.question.path.startswith(("axles", bolted))]
     exact = next((entry for entry in asked if entry.question.path.endswith(end)), None)
     return exact or next((entry for entry in asked if name == _AXIS and end in entry.question.path), None)

@@ -91,7 +91,10 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
         "name": new.fit.axle.name,
         "motions": [motion["name"] for motion in moving["motions"]],
         "moves": moving["motions"][0]["kinds"],
-        "cards": [tables.verdict_card(case, units, role=role) for case, role in zip(subject.cases, roles, strict=True)],
+        "cards": [
+            tables.verdict_card(case, sure, units, role=role)
+            for case, sure, role in zip(subject.cases, subject.sure, roles, strict=True)
+        ],
         "here": tables.here_rows(old, new, units),
         "closest": tables.closest_rows(old, new, units),
         "stance": tables.stance_rows(subject, units),

@@ -7,6 +7,7 @@ from typing import Any
 
 from fitment.answers.alignment import Alignment
 from fitment.answers.handover import Subject
+from fitment.answers.next_reading import Sure
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
@@ -15,6 +16,7 @@ from fitment.page.moving_drawing import letters_of, row_pairs
 from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, setup_words, slip_words, verdict_words
 from fitment.report.alignment import ride_rows
 from fitment.report.builds import left_open
+from fitment.report.next_reading import sure_words
 from fitment.report.road_changes import ASSUMED, road_words
 from fitment.units import in_units, length_text
 
@@ -36,7 +38,7 @@ ALIGNMENT_HEAD = (
 )  # fmt: skip
 
 
-def verdict_card(case: FullCase, units: str, *, role: str = "") -> dict[str, str]:
+def verdict_card(case: FullCase, sure: Sure | None, units: str, *, role: str = "") -> dict[str, str]:
     """What a builder reads first; role: 'old' or 'new' where two are compared."""
     fit = case.fit
     return {
@@ -46,6 +48,7 @@ def verdict_card(case: FullCase, units: str, *, role: str = "") -> dict[str, str
         "word": VERDICT_WORDS[fit.verdict],
         "setup": setup_words(fit.setup, units),
         "limit": verdict_words(case, units),
+        "sure": sure_words(sure),
         "open": left_open(case, units),
         "slip": slip_words(case.ready),
     }
