@@ -95,7 +95,7 @@ def test_the_force_goes_with_the_square_of_the_stated_top_speed(check: Check) ->
 def test_a_rotor_of_unknown_mass_is_told_per_kilogram(check: Check) -> None:
     answer = check(with_rotor(bore=73.0))
     assert numbers(answer, "rotor register")["imbalance_g_mm"] == 1000 * 0.5
-    assert re.search("With each kg of it that shakes like .*imbalance 500 g mm", bolt_on(answer, "rotor register")[1])
+    assert re.search("With each 1 kg of it that shakes like .*imbalance 500 g mm", bolt_on(answer, "rotor register")[1])
 
 
 def test_no_force_without_a_rolling_circumference(check: Check) -> None:
@@ -149,7 +149,7 @@ def test_a_wheel_without_its_ring(check: Check) -> None:
     assert found["force_n"] == pytest.approx(20.0 * 0.001 * omega**2, rel=1e-4)
     assert "With 20 kg of wheel and tire that shakes like" in bolt_on(answer, "centre bore")[1]
     bench_setup(data)["tire"].pop("mass")
-    assert "With each kg of wheel and tire that shakes like" in bolt_on(check(data), "centre bore")[1]
+    assert "With each 1 kg of wheel and tire that shakes like" in bolt_on(check(data), "centre bore")[1]
 
 
 def test_stud_holes_hold_a_wheel_before_its_bore_does(check: Check) -> None:
@@ -657,8 +657,11 @@ def test_inches_turn_every_length(tmp_path: Path) -> None:
     data = with_rotor(bore=74.0, mass=10.0, outline=[[-60, 160], [-40, 160]])
     text = run("check", write_profile(tmp_path, data), "--units", "in").stdout
     lines = " ".join(text[text.index("Bolt-on") : text.index("Cautions")].split())
-    assert " mm" not in lines.replace(" g mm", "").replace("ET0 mm", "")
-    assert "10000 g mm" in lines
+    assert "bore 74 mm is 2.0 mm larger than the 72 mm register" in lines
+    assert " mm" not in re.sub(r"bore [\d.]+ mm( is 2\.0 mm)?|[\d.]+ mm register", "", lines)
+    # 10 kg 1 mm off: 10 000 g mm, and at the bead seat of 17 in, 436.6 mm across, 45.8 g; 1 oz = 28.35 g
+    assert "With its 22 lb that shakes like 1.6 oz of extra weight" in lines
+    assert "imbalance 14 oz in" in lines
 
 
 BUNDLED = [(name, axle, build) for name in profiles.bundled_names() if name != "example"

@@ -183,7 +183,7 @@ def test_wheel_text() -> None:
     assert cells["backspacing"].startswith(f"{overall / 2 + 25:.1f} mm")
     assert cells["outer rim edge"].startswith(f"{overall / 2 - 25:.1f} mm outboard of the hub face")
     assert cells["inner rim edge"].startswith(f"{overall / 2 + 25:.1f} mm inboard of the hub face")
-    assert cells["bolt circle"] == f"6 on {5.5 * 25.4:.2f} mm"
+    assert cells["bolt circle"] == f"6 on {5.5 * 25.4:.1f} mm"
 
 
 def test_show_lists_every_obstacle_where_it_was_understood(bench: str) -> None:
@@ -232,9 +232,10 @@ def test_inches_leave_no_bare_millimetres(tmp_path: Path) -> None:
     for command in everything_in_inches(tmp_path):
         in_mm, in_inch = (" ".join(run(*command, "--units", units).stdout.split()) for units in ("mm", "in"))
         assert " mm" in in_mm
-        left = re.sub(r"ET-?\d+(\.\d+)? mm|BS \d+(\.\d+)?mm", "", in_inch)  # codes, as the trade writes them
-        left = re.sub(r"bore [\d.]+ mm( is [\d.]+ mm)?|[\d.]+ mm register|too small for [\d.]+ mm", "", left)
-        left = re.sub(r"register is [\d.]+ mm|\d on [\d.]+ mm", "", left)
+        # as the trade writes them: offsets and backspacing, bores and registers, and what circles differ by
+        left = re.sub(r"ET-?\d+(\.\d+)? mm|BS \d+(\.\d+)?mm|register is [\d.]+ mm|\d on [\d.]+ mm", "", in_inch)
+        left = re.sub(r"bore [\d.]+ mm( is [\d.]+ mm)?|[\d.]+ mm (register|bore|inside|outside)", "", left)
+        left = re.sub(r"too small for( the)? [\d.]+ mm|the bore is [\d.]+ mm|5x114.3: [\d.]+ mm apart", "", left)
         bare = re.findall(r"(?<![\w.])[+-]?\d[\d.]* ?mm\b", left)
         assert not bare, command
         # a range such as -50 to 50 mm has both of its ends turned

@@ -243,7 +243,7 @@ def test_nothing_known_is_not_checked(check: Check) -> None:
 
 def test_inches(tmp_path: Path) -> None:
     text = " ".join(run("check", write_profile(tmp_path, bare(low_points=[low(-180)])), "--units", "in").stdout.split())
-    assert "skid is lowest, 5.12 in above the ground at level" in text
+    assert "skid is lowest, 5 1/8 in above the ground at level" in text  # 310 - 180 = 130 mm = 5.118 in
 
 
 # ---------------------------------------------------------------- the profile

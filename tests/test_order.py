@@ -291,7 +291,13 @@ def test_inches_show_both(tmp_path: Path) -> None:
     text = " ".join(run("order", write_profile(tmp_path, vehicle()), "--units", "in").stdout.split())
     assert "the register is 67.1 mm (2.642 in)" in text
     assert "backspacing 114.3 mm (4 1/2 in)" in text
-    assert "228.6 mm (9.000 in) was assumed" in text
+    assert "228.6 mm (9.00 in) was assumed" in text  # beyond the reach of calipers
+    assert "5 studs on 114.3 mm (4 1/2 in)" in text
+    assert "at least 993 lb, half the axle load" in text  # 450 kg = 992.1 lb
+    odd = vehicle()
+    odd["axles"]["front"]["hub"]["bolt_circle"] = "5x120"
+    text = " ".join(run("order", write_profile(tmp_path, odd), "--units", "in").stdout.split())
+    assert "5 studs on 120 mm [ ]" in text  # no circle of 4.724 in
 
 
 def test_another_wheel_on_the_command_line(tmp_path: Path) -> None:

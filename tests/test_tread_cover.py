@@ -200,7 +200,7 @@ def test_it_stands_in_the_first_lines_and_in_inches(tmp_path: Path) -> None:
     data = wheels(lip(840))
     text = run("check", write_profile(tmp_path, data), "--units", "in").stdout
     assert "ground and bodywork, caution: bodywork cover" in " ".join(text.split("\n\n")[0].split())
-    assert "at level the tread stands 0.39 in outside lip" in " ".join(text.split())
+    assert "at level the tread stands 3/8 in outside lip" in " ".join(text.split())
 
 
 def test_cover_must_be_yes_or_no(tmp_path: Path) -> None:
