@@ -326,12 +326,14 @@ def test_what_only_the_whole_shows_is_asked_again_and_the_rest_kept(tmp_path: Pa
 
 @pytest.mark.slow
 def test_a_gap_that_no_place_gives_is_asked_again(tmp_path: Path) -> None:
-    script = typed(WAGON)
-    place = script.index("58 mm")
-    result = new(tmp_path / "gap.yaml", [*script[:place], "499 mm", *script[place + 1 :], "58 mm", "yes"])
+    """hypot(700, 300) = 762 mm from the axle, wherever it is along y; the tire ends at 334.5 mm: 58 mm is no gap."""
+    script = WAGON.replace("-300, 520, 90 | 300, 520, 90", "700, 520, 300 | 900, 520, 300").replace("58 mm", "450 mm")
+    lines = typed(script)
+    place = lines.index("450 mm")
+    result = new(tmp_path / "gap.yaml", [*lines[:place], "58 mm", *lines[place + 1 :], "450 mm", "yes"])
     assert result.exit_code == 0, result.output
-    assert "no place along y gives the measured gap of 499 mm" in " ".join(result.output.split())
-    assert (tmp_path / "gap.yaml").read_text() == answered(WAGON).draft.text()
+    assert "no place along y gives the measured gap of 58 mm" in " ".join(result.output.split())
+    assert (tmp_path / "gap.yaml").read_text() == answered(script).draft.text()
 
 
 @pytest.mark.parametrize(

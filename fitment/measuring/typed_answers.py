@@ -35,7 +35,7 @@ _TIME = re.compile(r"\d{1,2}:\d{1,2}(\s*o'?\s?clock)?|\d{1,2}\s*o'?\s?clock", re
 _CHORD = re.compile(r"(\d{1,2})\s*(?:lugs?|studs?)?[\s,]*chord\s*(.+)", re.IGNORECASE)
 _CLOCKED = "clock {90, radius 402, out 30|90, radius 15 7/8, out 1 1/8}"
 _TIMED = "{10:30, 402, 30|10:30, 15 7/8, 1 1/8}"
-_AHEAD = "{ahead 0, up 402, out 30|ahead 0, up 15 7/8, out 1 1/8}"
+_AHEAD = "ahead {0, up 402, out 30|0, up 15 7/8, out 1 1/8}"
 _POINTS = f"{_CLOCKED} (and hub, if square to it), {_TIMED}, or {_AHEAD}"
 
 
