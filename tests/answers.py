@@ -94,6 +94,7 @@ yes | -96, 108 | -96, 184 | -18, 184 | -10, 172 | -10, 108 | done | _ | 150, 215
 -75 | 85 | -75, 1.0 | 60, 1.0 | 85, 0.75 | done
 180, 355, -105 | -160, 350, -112 | 8, 690, -118 | -28, 520, 545 | -8, 548, 150 | -115, 318, -60 | -122, 664, -66
 yes | 95 | 90
+lower eccentric bushings | lower_inner_front, lower_inner_rear | eccentric | 5 | _ | _ | done
 fender lip | edge | _ | hub_face
 -375, 84, 20 | -335, 90, 190 | -190, 96, 342 | 0, 98, 394 | 190, 96, 342 | 335, 90, 190 | 375, 84, 20 | done | {LIP}
 inner fender | panel | _ | _
@@ -108,7 +109,6 @@ strut tube | rod | knuckle | _ | -7, 550, 125 | _ | -16, 534, 330 | _ | 26 | _ |
 spring seat | ball | knuckle | _ | -21, 530, 400 | 52 | _ | yes | 3 | _ | _ | _
 tie rod | rod | _ | _ | -115, 318, -60 | rack | -122, 664, -66 | knuckle | 9 | _ | yes | 3 | _ | _ | _
 _ | crossmember | _ | 30, 0, -135 | lower arm | lower_arm | 0, 560, -140 | _
-lower eccentric bushings | lower_inner_front, lower_inner_rear | eccentric | 5 | _ | _ | done
 """
 COUPE_REAR = f"""
 yes | 3.9 | 820 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
@@ -118,13 +118,13 @@ no | no | no
 no | no
 -80 | 85
 140, 420, 150 | 40, 655, 165 | -160, 440, 140 | -45, 650, 160
-330, 390, -95 | 45, 690, -120 | -140, 330, -110 | -60, 700, -125 | -215, 363, -60 | -185, 690, -65
+330, 390, -95 | 45, 690, -120 | -140, 330, -110 | -60, 700, -125 | -215, 363, -60 | -185, 690, -65 | _
 quarter lip | edge | _ | hub_face
 -370, 80, 10 | -325, 86, 190 | -185, 90, 318 | 0, 92, 368 | 185, 90, 318 | 325, 86, 190 | 370, 80, 10 | done | {LIP}
 upper front link | rod | upper_front | _ | 140, 420, 150 | _ | 40, 655, 165 | _ | 14 | _ | yes | 3 | _ | _ | _
 lower front link | rod | lower_front | _ | 330, 390, -95 | _ | 45, 690, -120 | _ | 16 | _ | yes | 3 | _ | _ | _
 damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 | _ | yes | 3 | _ | _ | _
-_ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _ | _
+_ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _
 """
 COUPE_BUILDS = """
 track_day | 18x8.5 ET44 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
@@ -145,7 +145,7 @@ yes | 300 | 78.3 | 7 | _ | 10.5 | -60, 150 | -32, 150 | done
 yes | -92, 100 | -92, 174 | -20, 174 | -14, 166 | -14, 100 | done | _ | 150, 220
 -60 | 120 | -60, 1 | 70, 1 | 120, 0.7 | done
 150, 330, -112 | -190, 325, -120 | 4, 715, -150 | 95, 428, 172 | -125, 423, 160 | -22, 655, 190
--150, 375, -61 | -148, 700, -78
+-150, 375, -61 | -148, 700, -78 | _
 fender lip | edge | body | hub_face
 clock 4, radius 458, out 128 | clock 32, radius 482, out 134 | clock 62, radius 503, out 138
 clock 90, radius 512, out 140 | clock 118, radius 503, out 138 | clock 148, radius 482, out 134
@@ -162,7 +162,7 @@ upper ball joint | ball | knuckle | _ | -22, 655, 190 | 24 | _ | yes | 2 | _ | _
 tie rod end | ball | knuckle | _ | -148, 700, -78 | 20 | _ | yes | 2 | _ | _ | _
 coil and damper | rod | _ | _ | -10, 455, 420 | body | 0, 520, -95 | lower_arm | 58 | _ | yes | 4 | _ | _ | _
 frame rail | edge | body | _ | -430, 400, 60 | 430, 400, 60 | done | 10 | 10 1/4 in | tire | yes | _ | _ | 3 | _ | _ | _
-_ | skid plate | _ | 150, 0, -140 | _ | _
+_ | skid plate | _ | 150, 0, -140 | _
 yes | 3.55 | 1180 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
 lowered = 75 | factory = 0 | done | factory | solid_axle | _ | _ | no
 no | no | no

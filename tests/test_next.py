@@ -29,7 +29,7 @@ from fitment.clearance.worst_case import setup_sections
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.forms import numbered
 from fitment.parts.tables import typical_values
-from fitment.report.next_reading import sure_words
+from fitment.report.next_reading import how_words, reading_label, sure_words
 
 Check = Callable[..., dict[str, Any]]
 EXACT = 0.006  # of a chance worked by hand: a part of a hundredth, since vehicles are drawn
@@ -110,18 +110,34 @@ def test_the_reading_that_decides_is_named_and_one_that_cannot_is_not(check: Che
     assert only["sheet"] == gap.number
 
 
-def test_the_share_is_the_doubt_that_half_the_tolerance_ends(check: Check) -> None:
-    """An even chance on one reading x + y of the same spread, x told and y not: of halved tolerance, so of variances
-    3/4 and 1/4. The doubt left is twice the mean of p (1 - p) over x, p the normal chance of x / sqrt(1/4)."""
+def test_the_share_is_the_doubt_that_the_gap_ends(check: Check) -> None:
+    """An even chance on a place that is off by x, of deviation 2; the gap reads x + e, e of deviation 1 (2 mm). So x
+    is known to be 4/5 of the gap, with the variance 4/5 that is left."""
     found = sure(check, exact_tire(vehicle(obstacles=[post("near", 5, tolerance=4)])))
     assert found["chance_clears"] == pytest.approx(0.5, abs=EXACT)
+
+    def left(x: float) -> float:
+        p = NORMAL.cdf(x * math.sqrt(4 + 1) * 4 / 5 / math.sqrt(4 / 5))
+        return float(p * (1 - p) * NORMAL.pdf(x))
+
+    share = 1 - scipy.integrate.quad(left, -8, 8)[0] / 0.25
+    assert found["decided_by"][0]["share"] == pytest.approx(share, abs=0.02)
+
+
+def test_the_share_is_the_doubt_that_half_the_tolerance_ends(check: Check) -> None:
+    """The same of the axle's width, 4 on each side: half the tolerance tells 3/4 of the variance and leaves 1/4."""
+    width = {"value": 2 * HUB_FACE, "tolerance": 8}
+    found = sure(check, exact_tire(vehicle(obstacles=[post("near", 5)], hub_face_width=width)))
 
     def left(x: float) -> float:
         p = NORMAL.cdf(x * math.sqrt(3 / 4) / math.sqrt(1 / 4))
         return float(p * (1 - p) * NORMAL.pdf(x))
 
     share = 1 - scipy.integrate.quad(left, -8, 8)[0] / 0.25
-    assert found["decided_by"][0]["share"] == pytest.approx(share, abs=0.02)
+    told = {each["reading"]: each for each in found["decided_by"]}
+    assert told["hub_face_width"]["share"] == pytest.approx(share, abs=0.02)
+    assert told["hub_face_width"]["words"] == "hub face to hub face"
+    assert told["obstacles[near]"]["share"] > share, "the gap tells of the width too, to 2 mm"
 
 
 def test_an_assumed_reading_is_known_to_what_a_gauge_reads_once_it_is_taken() -> None:
@@ -145,25 +161,31 @@ PLACES = np.array(list(product(np.linspace(-1, 1, 5), np.linspace(-1, 1, 9))))
 SCENES: dict[str, tuple[list[str], list[Part]]] = {  # what is assumed, and where parts stand
     "a damper at the lock": (
         ["lock_right", "lock_left", "camber_per_100mm", "bump"],
-        [Part(np.array([[250.0, 462, -150], [262, 462, 200]]), 10),
-         Part(np.array([[-200, 700, 432.0], [200, 760, 432]]), 5)],
+        [
+            Part(np.array([[250.0, 462, -150], [262, 462, 200]]), 10),
+            Part(np.array([[-200, 700, 432.0], [200, 760, 432]]), 5),
+        ],
     ),
     "a lip and a bar at bump": (
         ["bump", "track_per_100mm", "camber", "camber_per_100mm"],
-        [Part(np.array([[-250.0, 790, 420], [250, 810, 420]]), 3),
-         Part(np.array([[-150.0, 640, 405], [150, 640, 405]]), 8)],
+        [
+            Part(np.array([[-250.0, 790, 420], [250, 810, 420]]), 3),
+            Part(np.array([[-150.0, 640, 405], [150, 640, 405]]), 8),
+        ],
     ),
     "an axis that nobody read": (
         [*AXIS, "lock_right"],
-        [Part(np.array([[392.0, 500, -60], [392, 900, 40]]), 10),
-         Part(np.array([[-398.0, 500, 0], [-398, 900, 0]]), 10)],
+        [
+            Part(np.array([[392.0, 500, -60], [392, 900, 40]]), 10),
+            Part(np.array([[-398.0, 500, 0], [-398, 900, 0]]), 10),
+        ],
     ),
-}  # fmt: skip
+}
 
 
 def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]) -> tuple[Any, Any, np.ndarray]:
     """What a better reading would tell of each assumed one (n,), by how much it is off (n,), and whether every required
-    5 mm is kept (n,)."""
+    5 mm is kept (n,). Of the first part also what the gap at rest at the right lock reads, to 2 mm."""
     data = steered()
     profile = profiles.loads_profile(json.dumps(data), "bench.yaml")
     outline = np.array(setup_sections(profiles.setup(profile, "front"))["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
@@ -174,13 +196,12 @@ def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]
         deviation, usual = TYPICAL[name].tolerance / 2, min(usual_of(name), TYPICAL[name].tolerance / 2) / 2
         told[name] = math.sqrt(deviation**2 - usual**2) * random.permutation(levels)
         errors[name] = told[name] + usual * random.permutation(levels)
-    kept = [
-        gaps(
-            {**known, **{name: known[name] + float(errors[name][k]) for name in assumed}}, HUB_FACE, parts, outline,
-            PLACES,
-        ).min() >= 5
-        for k in range(VEHICLES)
-    ]  # fmt: skip
+    kept, read = [], []
+    for k in range(VEHICLES):
+        own = {**known, **{name: known[name] + float(errors[name][k]) for name in assumed}}
+        kept.append(gaps(own, HUB_FACE, parts, outline, PLACES).min() >= 5)
+        read.append(gaps(own, HUB_FACE, parts[:1], outline, np.array([[0.0, -1.0]]))[0, 0])
+    told["gap"] = np.array(read) + random.permutation(levels)
     return told, errors, np.array(kept, dtype=float)
 
 
@@ -219,12 +240,21 @@ def test_chance_and_next_reading_against_vehicles_drawn_plainly(scene: str) -> N
     print({name: (round(share, 2), round(float(mine.get(PATHS[name], 0.0)), 2)) for name, share in plain.items()})
     for name, share in plain.items():
         assert mine.get(PATHS[name], 0.0) == pytest.approx(share, abs=0.15), name
-    if not set(AXIS) & set(assumed):
+    if scene == "a damper at the lock":  # the gap tells of the lock, and of all else that counts there
+        gap = doubt_ended(told["gap"], kept)
+        print(f"gap {gap:.2f}, {mine['obstacles[part 0]']:.2f}")
+        assert mine["obstacles[part 0]"] == pytest.approx(gap, abs=0.15)
+        assert answer.decided_by[0].name == "obstacles[part 0]"
+        assert gap > max(plain.values())
+        assert reading_label(answer.decided_by[0]) == "the tire's gap to the part 0 at right lock"
+    if scene == "a lip and a bar at bump":
         assert answer.decided_by[0].name == PATHS[max(plain, key=plain.__getitem__)]
 
 
-def checked(assumed: list[str], known: dict[str, float], parts: list[Part]) -> cases.Case:
-    """The same vehicle as the program checks it, with a tire that is exact."""
+def checked(
+    assumed: list[str], known: dict[str, float], parts: list[Part], taken: dict[str, Any] | None = None
+) -> cases.Case:
+    """The same vehicle as the program checks it, with a tire that is exact; taken : a gap to the first part."""
     told = {name: "assumed" if name in assumed else {"value": known[name], "tolerance": 0} for name in TYPICAL}
     rates = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
     axis: Any = "assumed" if "offset" in assumed else {name: known[name] for name in AXIS}
@@ -234,13 +264,36 @@ def checked(assumed: list[str], known: dict[str, float], parts: list[Part]) -> c
         travel={name: told[name] for name in ("droop", "bump")},
         obstacles=[
             {"name": f"part {k}", "shape": "rod", "radius": part.radius, "meets": "tire",
-             "from": part.ends[0].tolist(), "to": part.ends[1].tolist()}
+             "from": part.ends[0].tolist(), "to": part.ends[1].tolist()} | (taken if taken and k == 0 else {})
             for k, part in enumerate(parts)
         ],
     )  # fmt: skip
     profile = profiles.loads_profile(json.dumps(exact_tire(data)), "bench.yaml")
     ready = cases.ready(profile, "front")
     return cases.run(ready, profiles.setup(profile, "front"), others=cases.setup_variants(ready))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("off", "clears"), [(-4.0, True), (4.0, False)])
+def test_the_named_reading_decides_once_it_is_taken(off: float, clears: bool) -> None:
+    """The vehicle's lock is 4 degrees off what is typical: its gap at that lock, read plainly and written down as the
+    answer says, decides what stood at even."""
+    assumed, parts = SCENES["a damper at the lock"]
+    known = {name: row.value for name, row in TYPICAL.items()}
+    first = sure_of(checked(assumed, known, parts))
+    assert first is not None
+    assert 0.3 < first.chance < 0.7
+    assert "measured_gap: {to: tire, gap: ..., at: {lock: right}}" in how_words(first.decided_by[0])
+    profile = profiles.loads_profile(json.dumps(steered()), "bench.yaml")
+    outline = np.array(setup_sections(profiles.setup(profile, "front"))["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
+    true = known | {"lock_right": known["lock_right"] + off}
+    assert (gaps(true, HUB_FACE, parts, outline, PLACES).min() >= 5) == clears
+    read = round(float(gaps(true, HUB_FACE, parts[:1], outline, np.array([[0.0, -1.0]]))[0, 0]))
+    gap = {"to": "tire", "gap": {"value": read, "tolerance": 2}, "at": {"lock": "right"}}
+    after = sure_of(checked(assumed, known, parts, {"measured_gap": gap}))
+    assert after is not None
+    print(f"gap {read}: {first.chance:.2f}, then {after.chance:.2f}")
+    assert after.chance > 0.8 if clears else after.chance < 0.2
 
 
 # ---------------------------------------------------------------- how it is said

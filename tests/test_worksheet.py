@@ -23,7 +23,7 @@ from fitment.draw.printed.worksheet import BOX, RAW, WIDTH, worksheet_pages, wor
 from fitment.draw.style import look
 from fitment.measuring.questions import ALL, CAUTIONS
 from fitment.measuring.questions.builds import BUILDS
-from fitment.measuring.questions.forms import number_of, numbered, rows, sections
+from fitment.measuring.questions.forms import chapters, number_of, numbered, rows, sections
 from fitment.measuring.questions.on_wheels import KINDS
 from fitment.measuring.questions.words import gives_text
 from fitment.units import in_units
@@ -63,14 +63,18 @@ def test_numbers_run_in_order_and_tell_every_question_apart() -> None:
 
 def test_sections_that_are_referred_to_are_the_ones_meant() -> None:
     """A text that says "section 7" means the section of that number: what it should be about is said here."""
-    title = {str(i): section.title for i, section in enumerate(sections(ALL), start=1)}
+    title: dict[str, str] = {}
+    for number, _, section in chapters(ALL):
+        title[str(number)] = f"{title.get(str(number), '')} {section.title}"
     about = {"1": "The vehicle", "2": "wheels on", "3": "came off", "4": "the hub", "5": "the brake", "6": "moves",
-             "7": "hardpoints", "8": "could meet", "9": "lowest", "10": "can be set"}  # fmt: skip
+             "7": "could meet", "8": "lowest"}  # fmt: skip
     spoken = [each.question.how for each in numbered(ALL)] + [section.how for section in sections(ALL)]
     referred = {number for text in spoken for number in re.findall(r"section (\d+)", text)}
     assert referred <= set(about)
     for number, word in about.items():
         assert word in title[number]
+    assert "hardpoints" in title["6"]
+    assert "can be set" in title["6"]
 
 
 def test_a_reading_says_with_what_it_is_taken_and_what_that_gives() -> None:
@@ -174,11 +178,43 @@ def test_every_drawing_is_used_and_every_drawing_used_exists() -> None:
 def test_the_sheets_hold_every_question(whole: list[Figure]) -> None:
     printed = set(NUMBER.findall(words(whole)))
     known = {each.number for each in numbered(ALL) if each.section is BUILDS}  # of a wheel: written as in section 3
+    known |= {each.number for each in numbered(ALL) if int(each.number.split(".")[0]) > 9}  # on copies of sections 2-8
     assert {each.number for each in numbered(ALL)} - known <= printed
     boxes = ("wheel/spec", "tire/code", "spacer/thickness", "/ride")
     asked = {each.number for each in numbered(ALL) if each.section is BUILDS and each.question.path.endswith(boxes)}
     assert len(asked) == 4
     assert asked | {each.number for each in numbered(ALL) if each.question.sets in ("build", "other")} <= printed
+
+
+def test_what_is_asked_again_of_a_build_has_a_page_to_copy(whole: list[Figure]) -> None:
+    """Every number of sections 10 to 15 is a row of its own or lies in a range that names where to write it."""
+    text = " ".join(words(whole).split())
+    there = set(NUMBER.findall(text))
+    order = [each.number for each in numbered(ALL)]
+    for first, last in re.findall(r"(1[0-5]\.\d+) to (1[0-5]\.\d+) is \d+\.\d+ to \d+\.\d+", text):
+        there |= set(order[order.index(first) : order.index(last) + 1])
+    assert {number for number in order if int(number.split(".")[0]) > 9} <= there
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", KINDS)
+def test_no_page_is_less_than_half_full(kind: str) -> None:
+    for units, paper in (("mm", "a4"), ("in", "letter")):
+        figures = worksheet_pages((kind,), units, paper, "front")
+        for number, figure in enumerate(figures, start=1):
+            ax = figure.axes[0]
+            length = ax.get_ylim()[0]
+            lowest = max(
+                [text.get_position()[1] for text in ax.texts if text.get_position()[1] < length - 0.1]
+                + [patch.get_y() + patch.get_height() for patch in ax.patches if isinstance(patch, Rectangle)]
+            )
+            assert lowest > length / 2, (kind, paper, number, len(figures))
+
+
+def test_sections_of_a_kind_are_numbered_without_gaps() -> None:
+    for kind in KINDS:
+        numbers = [int(number) for number in re.findall(r"^(\d+) [A-Z]", run("worksheet", "--kind", kind).stdout, re.M)]
+        assert sorted(set(numbers)) == list(range(1, 16)), kind
 
 
 def test_cautions_come_before_anything_else(whole: list[Figure]) -> None:
@@ -233,8 +269,8 @@ def test_a_group_for_one_kind_is_on_no_other_kinds_sheet() -> None:
 
 def test_another_hub_brake_and_suspension_are_asked_for_as_the_first_ones_are() -> None:
     """Every reading of sections 4 to 7 stands again behind the builds, in the same order and the same words."""
-    by_section = {i: [row for row in rows(ALL) if row.number.startswith(f"{i}.")] for i in range(1, 19)}
-    for first, later in ((4, 12), (5, 13), (6, 14), (7, 14), (10, 15), (9, 16)):
+    by_section = {i: [row for row in rows(ALL) if row.number.startswith(f"{i}.")] for i in range(1, 16)}
+    for first, later in ((4, 10), (5, 11), (6, 12), (8, 13)):
         again = [row.question.ask for row in by_section[later]]
         asked = [row.question.ask for row in by_section[first]]
         start = again.index(asked[0])

@@ -109,6 +109,12 @@ class Margins:
         one, other = self.pairs.T
         return np.asarray(self.as_read[:, None] + self.straight @ errors + self.bent @ (errors[one] * errors[other]))
 
+    def rows(self, chosen: Sequence[int]) -> Margins:
+        """Some of the margins, by their index."""
+        at = list(chosen)
+        entries = tuple(self.entries[k] for k in at)
+        return replace(self, entries=entries, as_read=self.as_read[at], straight=self.straight[at], bent=self.bent[at])
+
 
 def always_short(fit: Fit) -> bool:
     """Whether a required clearance is missed so far that no reading could be the reason."""

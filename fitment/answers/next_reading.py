@@ -8,7 +8,8 @@ The next reading is the one that leaves least doubt about the answer, on average
 is chance times one less chance, the squared error to expect of a stated chance; a reading's share is the part of the
 doubt that goes when it is taken. A reading that spreads a clearance widely but cannot change the answer has no share;
 of two with shares, the larger changes the answer more often. To take one is to know it to half its tolerance, or one
-that was assumed to what a tape or gauge usually reads.
+that was assumed to what a tape or gauge usually reads. A part is placed by its gap to the baseline's tire or wheel at
+rest, straight ahead or at a lock: that tells at once of everything that counts there, such as an assumed axis and lock.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.answers.drawn_margins import DRAWS, Margins, Spread, always_short, margins_of, places_of
-from fitment.answers.uncertainty import usual_tolerance
+from fitment.answers.uncertainty import USUAL_LENGTH, usual_tolerance
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.frames import Array
@@ -30,12 +31,15 @@ from fitment.motion.suspension import families
 from fitment.profile import Reading
 
 LEAST = 0.001  # chance: less is not told, nor more than one less this, since the ends of a spread are not known
+SAMPLES = ("a", "b")  # of vehicles
+LOTS = 64  # of vehicles whose gaps read alike
 LEAST_SHARE = 0.01  # of the doubt, to be listed
 OPEN = (0.05, 0.95)  # chances between which an answer is told as open although nothing is assumed
 TURNED = 0.5  # share of the lock from which a place is one at the lock
 
 _PART = re.compile(r"obstacles\[(.*?)\]")
 _AXIS = "suspension.steering_axis"
+_NOT_AT_REST = re.compile(r"(baseline:)?(travel\.|suspension\.\w+_per_100mm|(tire|wheel|spacer)\b)")
 
 
 @dataclass(frozen=True)
@@ -97,53 +101,86 @@ def sure_of(case: Case) -> Sure | None:
     margins = margins_of(case)
     if not margins.entries:
         return Sure(1 - LEAST, (), assumed, bolts_on)
-    groups = _groups(margins.spreads)
-    chance, shares = chance_and_shares(margins, list(groups.values()))
-    names = list(groups)
-    order = sorted(range(len(names)), key=lambda k: (-round(shares[k], 3), names[k]))
-    listed = [k for k in order if shares[k] >= LEAST_SHARE]
-    readings = tuple(_reading(case, margins, names[k], groups[names[k]], shares[k]) for k in listed)
+    one, other = vehicles = [_vehicles(margins, sample) for sample in SAMPLES]
+    chance = float(np.mean([own.clear for own in vehicles]))
+    if not 0 < chance < 1:
+        return Sure(min(max(chance, LEAST), 1 - LEAST), (), assumed, bolts_on)
+    groups, rows = _groups(margins.spreads), _deciding_rows(margins, one)
+    shares = {name: _share_of(margins, one, other, group) for name, group in groups.items()}
+    for obstacle in fit.obstacles:
+        name = f"obstacles[{obstacle.name}]"
+        if name in rows and obstacle.shape != "ring":
+            shares[name] = _share_of_gap(margins, vehicles, rows[name])
+    order = sorted(shares, key=lambda name: (-round(shares[name], 3), name))
+    readings = tuple(
+        _reading(case, margins, name, groups.get(name, ()), shares[name], rows.get(name))
+        for name in order
+        if shares[name] >= LEAST_SHARE
+    )
     return Sure(min(max(chance, LEAST), 1 - LEAST), readings, assumed, bolts_on)
 
 
 # ---------------------------------------------------------------- chance and shares
 
 
-def chance_and_shares(margins: Margins, groups: Sequence[Sequence[int]]) -> tuple[float, list[float]]:
-    """The chance that every margin is kept [-], and of each group of figures the share of the doubt that it ends [-].
+@dataclass(frozen=True)
+class _Vehicles:
+    """Vehicles drawn from the spreads.
 
-    groups : of figures, by their index, that are taken together
-    Source: derived here: I. M. Sobol's first-order index of the answer, by two samples that share what a group tells
-    (A. Saltelli et al., Global Sensitivity Analysis, 2008, ch. 4; from memory).
+    told, rest : what better readings would tell of each figure, and what they leave open (f, n) [-]
+    clear : 1 where every margin is kept, else 0 (n,)
     """
-    told, rest = _drawn(margins.spreads, "a")
-    told_b, rest_b = _drawn(margins.spreads, "b")
-    clear, clear_b = _clear(margins, told + rest), _clear(margins, told_b + rest_b)
-    chance = float(np.mean([clear, clear_b]))
-    if not 0 < chance < 1:
-        return chance, [0.0] * len(groups)
-    shares = []
-    for group in groups:
-        mixed = told_b + rest_b
-        mixed[list(group)] = told[list(group)] + rest_b[list(group)]
-        both = _clear(margins, mixed)
-        mean = (clear.mean() + both.mean()) / 2
-        doubt = mean * (1 - mean)
-        shares.append(max(float((clear * both).mean() - mean**2) / doubt, 0.0) if doubt else 0.0)
-    return chance, shares
+
+    told: Array
+    rest: Array
+    clear: Array
+
+    @property
+    def errors(self) -> Array:
+        """By how much every figure is off (f, n) [-]."""
+        return self.told + self.rest
 
 
-def _drawn(spreads: Sequence[Spread], sample: str) -> tuple[Array, Array]:
-    """What better readings would tell, and what they leave open (f, n) [-]."""
-    if not spreads:
-        return np.zeros((0, DRAWS)), np.zeros((0, DRAWS))
-    told, rest = zip(*(spread.drawn(sample, taken_again(spread)) for spread in spreads), strict=True)
-    return np.stack(told), np.stack(rest)
+def _vehicles(margins: Margins, sample: str) -> _Vehicles:
+    pairs = [spread.drawn(sample, taken_again(spread)) for spread in margins.spreads]
+    told, rest = (np.array([pair[k] for pair in pairs]).reshape(len(pairs), DRAWS) for k in range(2))
+    return _Vehicles(told, rest, _clear(margins, told + rest))
 
 
 def _clear(margins: Margins, errors: Array) -> Array:
-    """1 for each vehicle on which every margin is kept, else 0 (n,)."""
     return np.all(margins.at(errors) >= 0, axis=0).astype(float)
+
+
+def _share_of(margins: Margins, one: _Vehicles, other: _Vehicles, group: Sequence[int]) -> float:
+    """The share of the doubt that figures end which are taken together [-].
+
+    Source: I. M. Sobol's first-order index of the answer, by two samples that share what the group tells (A. Saltelli
+    et al., Global Sensitivity Analysis, 2008, ch. 4; from memory).
+    """
+    mixed = other.errors
+    mixed[list(group)] = one.told[list(group)] + other.rest[list(group)]
+    both = _clear(margins, mixed)
+    mean = (one.clear.mean() + both.mean()) / 2
+    doubt = mean * (1 - mean)
+    return max(float((one.clear * both).mean() - mean**2) / doubt, 0.0) if doubt else 0.0
+
+
+def _share_of_gap(margins: Margins, vehicles: Sequence[_Vehicles], row: int) -> float:
+    """The share of the doubt [-] that a gap ends which is read at rest, on the wheels that were measured.
+
+    row : of the margins, where the gap is the least
+    What a tire's size, the ends of travel and what changes with travel do there is not in the gap. Vehicles whose gaps
+    read alike are put together, and the doubt of each lot is counted.
+    """
+    counted = np.array([not _NOT_AT_REST.match(spread.name) for spread in margins.spreads], dtype=float)[:, None]
+    slip, alone = Spread(f"gap {row}", USUAL_LENGTH, "mm"), margins.rows([row])
+    read = [
+        alone.at(own.errors * counted)[0] + USUAL_LENGTH * sum(slip.drawn(sample, 0.5))
+        for own, sample in zip(vehicles, SAMPLES, strict=True)
+    ]
+    kept = np.concatenate([own.clear for own in vehicles])
+    lots = np.array_split(kept[np.argsort(np.concatenate(read), kind="stable")], LOTS)
+    return max(float(1 - np.mean([lot.var(ddof=1) for lot in lots]) / kept.var()), 0.0)
 
 
 def taken_again(spread: Spread) -> float:
@@ -179,11 +216,12 @@ def _taken_with(path: str) -> str:
     return re.sub(r"\[\d+\]$", "", path)
 
 
-def _reading(case: Case, margins: Margins, name: str, group: Sequence[int], share: float) -> NextReading:
+def _reading(
+    case: Case, margins: Margins, name: str, group: Sequence[int], share: float, row: int | None
+) -> NextReading:
     spreads = [margins.spreads[i] for i in group]
-    part = _PART.match(name)
-    obstacle = next((o for o in case.fit.obstacles if part and o.name == part[1]), None)
-    place = _deciding_place(margins, obstacle.name) if obstacle else None
+    place = None if row is None else margins.entries[row]
+    obstacle = next((o for o in case.fit.obstacles if place and o.name == place.obstacle), None)
     return NextReading(
         name, tuple(spread.name for spread in spreads), share, _question(name),
         obstacle.name if obstacle else None, obstacle.shape if obstacle else None,
@@ -191,12 +229,13 @@ def _reading(case: Case, margins: Margins, name: str, group: Sequence[int], shar
     )  # fmt: skip
 
 
-def _deciding_place(margins: Margins, obstacle: str) -> Clearance | None:
-    """Where a part most often has the least left of what is required."""
-    rows = [k for k, entry in enumerate(margins.entries) if entry.obstacle == obstacle]
-    told, rest = _drawn(margins.spreads, "a")
-    least = np.argmin(margins.at(told + rest)[rows], axis=0)
-    return margins.entries[rows[int(np.argmax(np.bincount(least)))]]
+def _deciding_rows(margins: Margins, vehicles: _Vehicles) -> dict[str, int]:
+    """Of each part that could decide the margin that is most often its least, by the part's name in brackets."""
+    drawn, rows = margins.at(vehicles.errors), {}
+    for obstacle in dict.fromkeys(entry.obstacle for entry in margins.entries):
+        own = [k for k, entry in enumerate(margins.entries) if entry.obstacle == obstacle]
+        rows[f"obstacles[{obstacle}]"] = own[int(np.argmax(np.bincount(np.argmin(drawn[own], axis=0))))]
+    return rows
 
 
 def _lock(case: Case, place: Clearance) -> str:

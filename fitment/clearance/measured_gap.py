@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -21,7 +22,10 @@ from fitment.parts.wheel import overall_width
 
 FARTHEST = 1200.0  # [mm] that a part is slid
 EXACT = 1e-6  # [mm] below which two readings are one
-STEP = 10.0  # [mm] first search; then each step is cut in fifty
+STEP = 10.0  # [mm] first search; then each step is cut in ten
+AT_ONCE = 20  # places looked at together
+ROUNDED = 9  # decimals of a mm below which two places are one
+HALVINGS = 60  # of the way between two places, at most
 HARDLY = 1.0  # [mm] of gap; along a tread it changes by less
 SQUARE_ON = 0.1  # [-] of each mm slid a straightedge shows at least this much, else the way does not lead to it
 LOCK_FRACTION = {"left": 1.0, "straight": 0.0, "right": -1.0}
@@ -143,7 +147,7 @@ def _centre(setup: Setup) -> float:
 
 def _side(obstacle: Obstacle, baseline: Axle, setup: Setup) -> float:
     """1 for a part outboard of the wheel at rest, -1 for one inboard; a wheel that turns does not pass through it."""
-    pose = poses_at_lock_fraction(baseline, setup.ride, 0.0)
+    pose = _stood(replace(baseline, obstacles=()), setup.ride, 0.0)
     return 1.0 if to_hub(place(obstacle, pose), pose)[0, :, 1].mean() >= _centre(setup) else -1.0
 
 
@@ -158,9 +162,15 @@ def _pose_of(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup)
     lock = LOCK_FRACTION[gap.lock]
     travel = setup.ride if gap.travel is None else gap.travel
     try:
-        return poses_at_lock_fraction(baseline, travel, -lock if obstacle.side == "right" else lock)
+        return _stood(replace(baseline, obstacles=()), travel, -lock if obstacle.side == "right" else lock)
     except MotionError as error:
         raise PlacingError(obstacle.name, f"{obstacle.name}: its measured gap: {error}") from None
+
+
+@lru_cache(maxsize=64)  # parts are read in few poses
+def _stood(baseline: Axle, travel: float, lock_fraction: float) -> Poses:
+    """The baseline's hub in one pose; its parts do not matter."""
+    return poses_at_lock_fraction(baseline, travel, lock_fraction)
 
 
 def _way(obstacle: Obstacle, along: Way, baseline: Axle) -> Array:
@@ -209,6 +219,21 @@ def _to_part(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) ->
 
     missed : by how much it may be [mm]
     """
+    here, step = (tuple(map(tuple, places.round(ROUNDED).tolist())) for places in (seen.here, seen.step))
+    alike = replace(obstacle, points=here, measured_gap=None)
+    return _slide(alike, gap, step, seen.side, round(seen.to_centre, ROUNDED), seen.setup, missed)
+
+
+@lru_cache(maxsize=4096)  # most readings that a worst case moves leave a part where it was when its gap was read
+def _slide(
+    obstacle: Obstacle, gap: MeasuredGap, steps: tuple[tuple[float, ...], ...], side: float, to_centre: float,
+    setup: Setup, missed: float,
+) -> tuple[float, float]:  # fmt: skip
+    """The same of a part whose points are in the hub frame; steps : how 1 mm on its way moves them."""
+    return _searched(obstacle, gap, Seen(np.array(obstacle.points), np.array(steps), side, to_centre, setup), missed)
+
+
+def _searched(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -> tuple[float, float]:
     setup, spacer = seen.setup, seen.setup.spacer.thickness
     section = tire_section(setup.tire, setup.wheel, spacer) if gap.to == "tire" else wheel_section(setup.wheel, spacer)
 
@@ -218,7 +243,7 @@ def _to_part(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) ->
 
     middle, step = seen.here.mean(axis=0) - np.array([0.0, seen.centre, 0.0]), seen.step.mean(axis=0)
     if gap.along == "out":
-        walks = [_outward(reading, seen.side, middle[1] / step[1])]
+        walks = [_outward(reading, seen.side, middle[1] / step[1], gap.gap)]
     else:
         inmost = seen.to_centre if gap.along == "radial" else -FARTHEST
         walks = _both_ways(reading, 1.0 if middle @ step >= 0 else -1.0, inmost)
@@ -226,7 +251,7 @@ def _to_part(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) ->
             return float(walks[0][0][0]), 0.0
     wanted, places = gap.gap, _places(reading, walks, gap.gap, rising=gap.along == "out")
     if not places:
-        wanted = _possible(obstacle, gap, reading, walks, missed)
+        wanted = _possible(obstacle, gap, walks, missed)
         places = _places(reading, walks, wanted, rising=gap.along == "out")
     return min(places, key=abs), max(wanted - gap.gap, 0.0)
 
@@ -235,10 +260,16 @@ Reading = Callable[[Array], Array]
 Walk = tuple[Array, Array]  # slides, from where a part is looked for on, and its gaps there (q,) [mm]
 
 
-def _outward(reading: Reading, side: float, beyond: float) -> Walk:
-    """From the wheel's centre plane outward, or inward; beyond : how far outboard of it the part was given [mm]."""
+def _outward(reading: Reading, side: float, beyond: float, wanted: float) -> Walk:
+    """From the wheel's centre plane outward, or inward, until the gap has risen through the reading.
+
+    beyond : how far outboard of it the part was given [mm]
+    """
     slide = side * np.arange(0.0, FARTHEST + STEP, STEP) - beyond
-    return slide, reading(slide)
+    values = np.empty(0)
+    while len(values) < len(slide) and not ((values[:-1] < wanted) & (values[1:] >= wanted)).any():
+        values = np.append(values, reading(slide[len(values) :][:AT_ONCE]))  # mostly it lies near
+    return _finer(reading, slide[: len(values)], values)
 
 
 def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:
@@ -254,10 +285,21 @@ def _both_ways(reading: Reading, outward: float, inmost: float) -> list[Walk]:
         values = reading(slide)
         overlaps = np.flatnonzero(values < 0)
         if values[0] < 0:
-            return [(slide[overlaps[-1] :], values[overlaps[-1] :])]
+            return [_finer(reading, slide[overlaps[-1] :], values[overlaps[-1] :])]
         end = overlaps[0] + 1 if len(overlaps) else len(values)
-        walks.append((slide[:end], values[:end]))
+        walks.append(_finer(reading, slide[:end], values[:end]))
     return walks
+
+
+def _finer(reading: Reading, slide: Array, values: Array) -> Walk:
+    """A walk with steps of a tenth where its gap is least and largest, so that none is passed over there."""
+    last = len(slide) - 1
+    for at in sorted({int(values.argmin()), int(values.argmax())}, reverse=True):
+        first, end = max(at - 1, 0), min(at + 1, last)
+        between = np.linspace(slide[first], slide[end], 10 * (end - first) + 1)[1:-1]
+        slide = np.concatenate([slide[: first + 1], between, slide[end:]])
+        values = np.concatenate([values[: first + 1], reading(between), values[end:]])
+    return slide, values
 
 
 def _places(reading: Reading, walks: Sequence[Walk], wanted: float, *, rising: bool) -> list[float]:
@@ -273,15 +315,24 @@ def _places(reading: Reading, walks: Sequence[Walk], wanted: float, *, rising: b
 
 def _crossing(reading: Reading, wanted: float, low: float, high: float) -> float:
     """Slide between two places at which the gap is as read, the one nearer to `low` where there are several."""
-    for _ in range(4):
-        slide = np.linspace(low, high, 51)
-        above = reading(slide) >= wanted
-        first = int(np.flatnonzero(above[1:] != above[:-1])[0])
-        low, high = float(slide[first]), float(slide[first + 1])
-    return (low + high) / 2
+    slide = np.linspace(low, high, 11)
+    beyond = reading(slide) - wanted
+    first = int(np.flatnonzero((beyond[1:] >= 0) != (beyond[:-1] >= 0))[0])
+    (low, high), (below, above) = slide[first : first + 2].tolist(), beyond[first : first + 2].tolist()
+    middle = high
+    for _ in range(HALVINGS):  # the secant, whose end that stays counts half (Illinois)
+        middle = high - above * (high - low) / (above - below)
+        value = float(reading(np.array([middle]))[0]) - wanted
+        if abs(value) < EXACT / 10:
+            break
+        if (value >= 0) == (above >= 0):
+            high, above, below = middle, value, below / 2
+        else:
+            low, below, high, above = high, above, middle, value
+    return middle
 
 
-def _possible(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, walks: Sequence[Walk], missed: float) -> float:
+def _possible(obstacle: Obstacle, gap: MeasuredGap, walks: Sequence[Walk], missed: float) -> float:
     """The reading next to one that no place gives [mm], HARDLY away from where it would have none.
 
     Along a tread the gap hardly changes, so the place of the least gap is no place to go by.
@@ -289,18 +340,13 @@ def _possible(obstacle: Obstacle, gap: MeasuredGap, reading: Reading, walks: Seq
     """
     least, most = min(values.min() for _, values in walks), max(values.max() for _, values in walks)
     below = gap.gap <= least
-    closer: list[float] = []
-    for slide, values in walks:
-        at = int(values.argmin() if below else values.argmax())
-        closer += reading(np.linspace(slide[max(at - 1, 0)], slide[min(at + 1, len(slide) - 1)], 101)).tolist()
-    limit = min(closer) if below else max(closer)
-    if abs(limit - gap.gap) <= missed:
+    if abs((least if below else most) - gap.gap) <= missed:
         return float(least + HARDLY if below else most - HARDLY)
     way, known = UNKNOWN[gap.along]
     posed = gap.lock != "straight" or gap.travel is not None
     raise PlacingError(
         obstacle.name,
         f"{obstacle.name}: no place {way} gives the measured gap of {gap.gap:g} mm; with the {known} given "
-        f"the gap is never {'below' if below else 'above'} {limit:.1f} mm. Check {known}, "
+        f"the gap is never {f'below {least:.1f}' if below else f'above {most:.1f}'} mm. Check {known}, "
         f"{'lock and travel, ' if posed else ''}and which part the tape went to.",
     )

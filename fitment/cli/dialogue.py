@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 WIDTH = 100
 _GO_TO = re.compile(r"go\s*to\b\s*(\S*)\s*(.*)", re.IGNORECASE)
-_NUMBER = re.compile(r"\d+\.\d+")
+_NUMBER, _FIRST = re.compile(r"\d+\.\d+"), re.compile(r"\d+(?:\.\d+)?")  # of the sheets, of a first look
 Elsewhere = Callable[["Session", str, str], "Session"]  # what `go to` does where it leads out of the session
 Goal = TypeVar("Goal")
 
@@ -51,13 +51,13 @@ def keep(session: Session, aside: Path) -> None:
         aside.unlink(missing_ok=True)
 
 
-def go_to(text: str) -> tuple[str, str] | None:
-    """Number and other words of `go to 8.12 front`; None where something else was typed. Raises FitmentError."""
+def go_to(text: str, *, look: bool = False) -> tuple[str, str] | None:
+    """Number and other words of `go to 2.7 front`; None where something else was typed. Raises FitmentError."""
     match = _GO_TO.fullmatch(text)
     if match is None:
         return None
-    if not _NUMBER.fullmatch(match[1]):
-        raise FitmentError("write go to and the number of a question, such as go to 8.12.")
+    if not (_FIRST if look else _NUMBER).fullmatch(match[1]):
+        raise FitmentError("write go to and the number of a question, such as go to 2.7.")
     return match[1], match[2]
 
 
@@ -106,7 +106,7 @@ def questions(session: Session, aside: Path, elsewhere: Elsewhere | None = None)
         asked = session.current
         section = asked.numbered.section
         title = f"{asked.numbered.number.split('.')[0]} {section.title}" + (f": {asked.axle}" if asked.axle else "")
-        if title != heading:
+        if title != heading and "." in asked.numbered.number:  # else the question says it all
             heading = title
             echo(f"\n== {title} ==")
             if section.title not in told and not _is_correction(session):
@@ -148,7 +148,7 @@ def _take(session: Session, aside: Path, elsewhere: Elsewhere | None) -> Session
     try:
         if word == "back":
             _back(session)
-        elif (place := go_to(text)) is not None:
+        elif (place := go_to(text, look=session.look)) is not None:
             session = _go(session, *place, elsewhere)
         else:
             _answer(session, text, word, offered)
@@ -161,7 +161,9 @@ def _take(session: Session, aside: Path, elsewhere: Elsewhere | None) -> Session
 def _answer(session: Session, text: str, word: str, offered: str) -> None:
     asked = session.current
     assert asked is not None
-    if word in ("skip", "done", "no more"):
+    from fitment.measuring.questions.first import UNKNOWN
+
+    if word in ("skip", "done", "no more") or (session.look and word in UNKNOWN):
         session.later.pop(asked.ident, None)
         text = ""
     for thought in session.give(text or ("" if word else offered)):

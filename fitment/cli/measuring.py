@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, write
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, write
 from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound
 from fitment.errors import FitmentError
 
@@ -35,11 +35,20 @@ SHOWN = 2  # pages of the sheets in a picture
     "--paper", type=click.Choice(["a4", "letter"]), help="Paper size; without this a4, or letter with --units in."
 )
 @click.option("--out", metavar="FILE", help="A .pdf to print, or a .png of its first pages; else a list comes here.")
+@click.option("--axle", type=click.Choice(["front", "rear"]), help="The only axle that these sheets are for.")
+@click.option("--first", is_flag=True, help="One page for a first look: one axle, wheels on, nothing taken apart.")
 @options(UNITS)
-def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units: str | None) -> None:
+def worksheet(
+    kinds: tuple[str, ...], paper: str | None, out: str | None, axle: str | None, first: bool, units: str | None
+) -> None:
     """Sheets to print and fill in at the vehicle: what to measure, where, with what, in which order."""
     check_suffix(out, (".pdf", ".png"))
     chosen, words = kinds or KINDS, units or "mm"
+    if first:
+        if kinds:
+            raise FitmentError("--kind is for the full sheets; a first look is the same for every suspension.")
+        _first_sheet(paper or ("letter" if words == "in" else "a4"), out, axle or "front", words)
+        return
     if out is None:
         from fitment.report.measuring import worksheet_text
 
@@ -50,9 +59,24 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 
     size = paper or ("letter" if words == "in" else "a4")
     if out.endswith(".png"):
-        write(out, pages_png(worksheet_pages(chosen, words, size)[:SHOWN]))
+        write(out, pages_png(worksheet_pages(chosen, words, size, axle or "")[:SHOWN]))
     else:
-        write(out, worksheet_pdf(chosen, words, size))
+        write(out, worksheet_pdf(chosen, words, size, axle or ""))
+
+
+def _first_sheet(paper: str, out: str | None, axle: str, units: str) -> None:
+    """The page of a first look, printed or listed."""
+    if out is None:
+        from fitment.report.measuring import first_sheet_text
+
+        echo(first_sheet_text(axle, units))
+        return
+    from fitment.draw.printed.first_sheet import first_page
+    from fitment.draw.printed.paper import pdf
+    from fitment.draw.printed.preview import pages_png
+
+    page = first_page(axle, units, paper)
+    write(out, pages_png([page]) if out.endswith(".png") else pdf([page], "First look"))
 
 
 @click.command()
@@ -62,23 +86,27 @@ def worksheet(kinds: tuple[str, ...], paper: str | None, out: str | None, units:
 @click.option(
     "--units", type=click.Choice(["mm", "in"]), default="mm", help="Unit of numbers typed without one; kept in FILE."
 )
+@click.option("--first", is_flag=True, help="Ask only what the page of worksheet --first asks, and give the answer.")
 @click.pass_context
-def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str) -> None:
+def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first: bool) -> None:
     """Ask the questions of the worksheet and write the profile to FILE.yaml (vehicle.yaml).
 
+    With --first about twenty of them, with the wheels on; then the answer comes at once, and a picture beside FILE.
     A FILE that is a profile already, written here or by hand, is opened: a part, an axle or a build is added, or a
-    reading corrected (go to 8.12), and the rest of the file stays as it is, comments too. Every answer is kept beside
+    reading corrected (go to 2.7), and the rest of the file stays as it is, comments too. Every answer is kept beside
     FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
     """
+    from fitment.measuring.interview import Session
+
     target, aside = _targets(file)
     try:
-        if not anew and _is_opened(target, aside):
+        if not first and not anew and _is_opened(target, aside):
             from fitment.cli.opened import edit
 
             edit(target, aside, units if _is_given(ctx, "units") else None)
             ctx.exit(DONE)
-        session = _begun(ctx, target, aside, kind, anew, units)
+        session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
         say(HELP, units=session.units)
         questions(session, aside)
         _finish(session, target, aside)
@@ -124,18 +152,21 @@ def _is_given(ctx: click.Context, option: str) -> bool:
     return ctx.get_parameter_source(option) is ParameterSource.COMMANDLINE
 
 
-def _begun(ctx: click.Context, target: Path, aside: Path, kind: str, anew: bool, units: str) -> Session:
+def _begun(ctx: click.Context, target: Path, aside: Path, anew: bool, fresh: Session) -> Session:
     """A new session, or the one that was left."""
-    from fitment.measuring.interview import Session, read_kept
+    from fitment.measuring.interview import read_kept
 
     if target.exists():
         echo(f"{target} exists. It is not changed now; the last question asks before it is replaced.")
     if anew:
         aside.unlink(missing_ok=True)
     if not aside.exists():
-        return Session(units, kind)
+        return fresh
     session = read_kept(aside)
-    if session.units != units and _is_given(ctx, "units"):
+    if session.look != fresh.look:
+        kind = "a first look; give --first" if session.look else "the full sheets; leave out --first"
+        raise FitmentError(f"the answers in {aside} are of {kind}, or begin anew with --anew.")
+    if session.units != fresh.units and _is_given(ctx, "units"):
         raise FitmentError(f"the answers in {aside} are in {session.units}; give --units {session.units}, or --anew.")
     echo(f"Going on with {len(session.answers)} answers kept in {aside} (--anew forgets them).")
     return session
@@ -149,7 +180,7 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     while True:
         while not sound(session, target):
             questions(session, aside)
-        given = _last_word(target)
+        given = "yes" if session.look and not target.exists() else _last_word(target)
         if given == "back":
             session.back()
             questions(session, aside)
@@ -167,14 +198,38 @@ def _finish(session: Session, target: Path, aside: Path) -> None:
     echo(f"Wrote {target}, and read it back.")
     for warning in read.warnings:
         say(f"- {warning}", "  ", session.units)
+    if session.look:
+        _answer(target, session.units)
+        return
     echo(f"Look at it:   fitment show {target} --out {target.stem}.png")
     echo(f"Then check:   fitment check {target}")
+
+
+def _answer(target: Path, units: str) -> None:
+    """The answer of a first look, and its picture beside the profile."""
+    from fitment import api
+    from fitment.measuring.questions.first import NOW, WANTED
+    from fitment.profile import load_profile
+    from fitment.report.first_look import first_answer
+
+    echo("Working out the answer ...\n")
+    profile = load_profile(target)
+    (axle,) = profile.axle_names
+    build = WANTED if WANTED in profile.build_names else NOW
+    answer = api.check(profile, axle, build, units=units)
+    echo(first_answer(answer.cases[0], answer.asides[0].sure, units))
+    picture = target.with_suffix(".png")
+    pictures(str(picture), [(axle, answer.figure(axle))])
+    echo(f"Picture: {picture}")
+    say(profile.note, "  ", units)
+    echo(f"More to measure: fitment next {target} --build {build}")
+    echo(f"All of it:       fitment check {target} --build {build}")
 
 
 def _go_back(session: Session, text: str) -> None:
     """To the question that `go to` names, if it was answered."""
     try:
-        place = go_to(text)
+        place = go_to(text, look=session.look)
         answers = session.answered(place[0]) if place else []
         if not place or not answers:
             raise FitmentError(f"{text}: no question with this number was answered.")

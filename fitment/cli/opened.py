@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from fitment.measuring.interview import Opened, Session, Task
 
 HELP = (
-    "part adds a part, build a build, axle the other axle. go to 8.12 asks the question with this number of the sheets "
+    "part adds a part, build a build, axle the other axle. go to 2.7 asks the question with this number of the sheets "
     "again: it corrects that reading. undo takes the last change back, done ends. What you do not change stays as it "
     "is in the file, comments too."
 )
@@ -162,7 +162,7 @@ def _addition(opened: Opened, word: str) -> Task | None:
     if kind == "part":
         chosen = pick([((each,), each) for each in opened.axles], axle)
         return Task("part", chosen) if chosen else None
-    raise FitmentError(f'"{word}" is none of these; type part, axle, build, go to 8.12, undo or done.')
+    raise FitmentError(f'"{word}" is none of these; type part, axle, build, go to 2.7, undo or done.')
 
 
 def _do(file: OpenFile, aside: Path, session: Session) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from fitment.errors import FitmentError, UnitError
+from fitment.measuring.questions.first import LOOK
 from fitment.measuring.questions.forms import Form, Question
 from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
@@ -21,6 +22,9 @@ from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, t
 PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
+_SPOT = re.compile(
+    r"(\d{1,2})(?:[:.h]([0-5]\d))?\s*(?:o.?clock)?[\s,]*(tread|round the tread|inboard|inside)?", re.IGNORECASE
+)
 _KEYS = ("clock", "radius", "out", "ahead", "up", "above_ground")  # of a point as the tape finds it
 _KEYED = re.compile(
     r"\b(clock|radius|out|ahead|up|above[ _]ground)\b\s*[:=]?\s*(.*?)[\s,]*"
@@ -54,7 +58,10 @@ def read_answer(
         plain = _READ[question.form](clean, units, question, choices)
         if units == "in" and question.path.endswith(PER_BUMP):
             plain = _for_100_mm(plain)
-        _check(question.form, at, plain, words or {}, choices)
+        if question.path.startswith(LOOK):
+            _check_look(question, plain)
+        else:
+            _check(question.form, at, plain, words or {}, choices)
     except RefusedError as error:
         said = "; ".join(dict.fromkeys(with_key(problem.text, at) for problem in error.problems))
         raise FitmentError(_in_words(said, units)) from None
@@ -89,6 +96,16 @@ def _unquoted(text: str) -> str:
     if len(text) > 1 and text[0] == text[-1] and text[0] in "\"'":
         return text[1:-1]
     return text
+
+
+def _check_look(question: Question, plain: Any) -> None:
+    """Refuse what a first look cannot mean."""
+    if question.form == "text":
+        TextRule(100, label=True).read(plain)
+    if question.between is not None:
+        rule = LengthRule(*question.between, "reading")
+        for length in plain if isinstance(plain, list) else [plain]:
+            rule.read(length)
 
 
 def _check(form: Form, at: At, plain: Any, words: Mapping[str, str], choices: Sequence[str]) -> None:
@@ -309,6 +326,17 @@ def _circle(text: str, units: str, _question: Question, _choices: Sequence[str])
     )
 
 
+def _spot(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    """O'clock as {clock, tread}."""
+    match = _SPOT.fullmatch(text)
+    if match is None or not 1 <= int(match[1]) <= 12:
+        raise UnitError(
+            f'"{text[:60]}" is not o\'clock; write where it is on a clock face seen from outside, such '
+            "as 10:30, or 4:00 tread where the part lies round the tread."
+        )
+    return {"clock": f"{int(match[1])}:{match[2] or '00'}", "tread": "tread" in (match[3] or "").lower()}
+
+
 def _text(text: str, _units: str, _question: Question, _choices: Sequence[str]) -> Any:
     return text
 
@@ -318,6 +346,7 @@ _READ: dict[Form, Callable[..., Any]] = {
     "word": _word, "yes": _yes, "names": _names,
     "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
     "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
+    "twice": _several(_amount, 2, "front, rear"), "spot": _spot,
     "pair": _several(_amount, 2, "y', r"), "clock": _several(_clock_angle, 2, "first, last"),
     "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),
 }  # fmt: skip

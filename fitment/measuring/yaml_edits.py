@@ -28,6 +28,8 @@ def edited(text: str, data: Any, remarks: Mapping[At, str] | None = None) -> str
     text, changed so, would read otherwise.
     """
     old = load_text(text).data
+    if same(old, data):
+        return text
     change = _Change(text, old, data, dict(remarks or {}))
     lines = "".join(change.apply())
     try:

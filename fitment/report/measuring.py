@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
+from fitment.measuring.questions.first import FIRST_CAUTIONS, first_rows
 from fitment.measuring.questions.forms import Question, SheetRow
 from fitment.measuring.questions.words import (
     LENGTHS,
@@ -28,7 +29,7 @@ if TYPE_CHECKING:  # a question in its place is made where it is asked
 SHOWN = 40  # characters of a value in a prompt
 FORMS = {
     "length": "{unit}", "lengths": "{unit}, separated by commas", "angle": "degrees",
-    "angles": "degrees, separated by commas",
+    "angles": "degrees, separated by commas", "twice": "front, rear in {unit}", "spot": "o'clock",
     "point": "x, y, z in {unit}; or clock, radius, out", "row": "points in {unit}, separated by ;",
     "pair": "y', r in {unit}", "clock": "first, last in degrees", "share": "{unit}, 0 to 1", "named": "name = {unit}",
     "ride": "name, or {unit}", "rim": "in", "rims": "in, in", "yes": "yes or no", "names": "names, separated by commas",
@@ -59,6 +60,15 @@ def worksheet_text(kinds: Sequence[str], units: str = "mm") -> str:
 
 def _wrapped(text: str, units: str, first: str, rest: str | None = None) -> str:
     return wrapped(in_units(text, units, tape=True), first=first, rest=first if rest is None else rest)
+
+
+def first_sheet_text(axle: str, units: str = "mm") -> str:
+    """The questions of a first look, in order."""
+    lines = ["BEFORE YOU START", *(wrapped(text) for text in FIRST_CAUTIONS), "", f"FIRST LOOK, {axle.upper()} AXLE"]
+    for row in first_rows(axle):
+        lines += _entry(row, units)
+    lines += ["", "Tolerances are what a tool gives: common practice, no published source."]
+    return in_units("\n".join(lines), units)
 
 
 def _entry(each: SheetRow, units: str) -> Iterator[str]:

@@ -26,7 +26,8 @@ NOTES = (
     ),
     (
         "Share: how much of the doubt about the answer goes on average when this reading is taken: with half its "
-        "tolerance, or in place of an assumed value with what a tape or gauge usually reads."
+        "tolerance, in place of an assumed value with what a tape or gauge usually reads, a gap to 2 mm. Readings that "
+        "tell of the same have it in common, so the shares may come to more than 100 %."
     ),
     "After each reading ask again: what it turned out to be changes what is worth measuring.",
 )
@@ -182,7 +183,7 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
         told = f"{VERDICT_WORDS[fit.verdict]}. What follows is about the clearances alone: {chance_words(sure)}."
     lines.append(wrapped(told, first="  ", rest="  "))
     if not sure.decided_by:
-        return "\n".join([*lines, wrapped(_nothing(sure), first="  ", rest="  ")])
+        return "\n".join([*lines, wrapped(nothing_words(sure), first="  ", rest="  ")])
     rows = [("", "share", "reading")]
     rows += [
         (f"{i}.", f"{100 * reading.share:.0f} %", reading_label(reading, fit.axle.name))
@@ -194,7 +195,8 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
     return "\n".join(lines)
 
 
-def _nothing(sure: Sure) -> str:
+def nothing_words(sure: Sure) -> str:
+    """Why no reading is worth taking next."""
     if 0.01 < sure.chance < 0.99:
         return "No single reading decides: each alone leaves the answer as it is."
     if sure.chance >= 0.5:

@@ -21,10 +21,10 @@ from fitment.draw.printed.sketch import BLACK, BOLD, GREY, HAIR, HEIGHT, PALE, T
 from fitment.draw.printed.sketches import SKETCHES
 from fitment.draw.style import font, look
 from fitment.measuring.questions import ALL, CAUTIONS, TOOLS
-from fitment.measuring.questions.builds import BUILDS, OTHER_PARTS
-from fitment.measuring.questions.forms import Group, Question, SheetRow, number_of, sections
+from fitment.measuring.questions.builds import BUILDS
+from fitment.measuring.questions.forms import Group, Question, SheetRow, chapters, number_of
 from fitment.measuring.questions.off_wheels import HARDPOINTS
-from fitment.measuring.questions.on_wheels import KINDS, ON_WHEELS, VEHICLE
+from fitment.measuring.questions.on_wheels import KINDS
 from fitment.measuring.questions.parts import LOWEST, OBSTACLES
 from fitment.measuring.questions.words import is_for, rows_for, unit_text, with_text
 from fitment.units import MM_PER_INCH, in_units
@@ -34,25 +34,33 @@ MARGIN = 0.45  # [in] above and below
 HOW, ASK, HEAD, TITLE = 8.0, 9.4, 12.5, 19.0  # [pt]
 LEADING = 1.28  # of the size of the letters, from line to line
 NUMBER, GAP, BOX = 0.48, 0.1, 0.3  # [in] column of numbers, space between things, height of a box
-FORMS, PER_PAGE = 4, 2  # parts that fit on the sheets for parts
-SETS = 3  # builds that fit on their sheet
+PER_PAGE = 2  # parts that fit on a sheet
+SETS = 2  # builds that fit on their sheet
 PITCH = 0.155  # [in] between lines of text
+SKETCH = (WIDTH - GAP) / 2 * HEIGHT / 100  # [in] height of a drawing
+IN_A_BUILD = "In a build: "  # titles of sections that ask again
 
 
-def worksheet_pdf(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> bytes:
+def worksheet_pdf(kinds: Sequence[str], units: str = "mm", paper: str = "a4", axle: str = "") -> bytes:
     """The sheets as a PDF: the same bytes for the same arguments."""
-    return pdf(worksheet_pages(kinds, units, paper), "Measuring sheets")
+    return pdf(worksheet_pages(kinds, units, paper, axle), "Measuring sheets")
 
 
-def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4") -> list[Figure]:
-    """The sheets as figures, one a page; kinds: suspensions whose readings are wanted."""
+def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4", axle: str = "") -> list[Figure]:
+    """The sheets as figures, one a page.
+
+    kinds : suspensions whose readings are wanted; axle : front or rear, the only one that is filled in, or empty
+    """
     with look():
         width, height = (round(size / MM_PER_INCH, 3) for size in paper_size(paper))
-        book = Book(units, (width, height))
-        chosen = [section for section in sections(ALL) if is_for(section, kinds)]
+        book = Book(units, (width, height), axle)
+        chosen = [chapter for chapter in chapters(ALL) if is_for(chapter[2], kinds)]
         _cover(book, chosen)
-        for section in chosen:
-            _section(book, section, kinds)
+        for number, _, section in chosen:
+            if not _is_again(section):
+                _section(book, f"{number}  {section.title}", section, kinds)
+        _others(book, chosen, kinds)
+        _forms(book, kinds)
         book.number()
     return book.figures
 
@@ -63,10 +71,11 @@ def worksheet_pages(kinds: Sequence[str], units: str = "mm", paper: str = "a4") 
 class Book:
     """Pages that are filled from the top; places in inches from the upper left corner of what is printed."""
 
-    def __init__(self, units: str, paper: tuple[float, float]) -> None:
-        self.units, self.paper = units, paper
+    def __init__(self, units: str, paper: tuple[float, float], axle: str = "") -> None:
+        self.units, self.paper, self.axle = units, paper, axle
         self.figures: list[Figure] = []
-        self.title, self.is_axle = "", False
+        self.drawn: set[str] = set()  # names of the drawings on it
+        self.title = ""
         self.level, self.length = 0.0, paper[1] - 2 * MARGIN
 
     @property
@@ -96,19 +105,33 @@ class Book:
         """What a loose sheet belongs to."""
         self.text(0, 0.08, "Vehicle", HOW, color=GREY)
         self.rule(0.5, 0.14, 3.1)
-        if self.is_axle:
-            self.text(3.3, 0.08, "Axle", HOW, color=GREY)
-            for x, word in ((3.65, "front"), (4.3, "rear")):
-                self.tick(x, 0.08, word)
+        self.text(3.3, 0.08, "Axle", HOW, color=GREY)
+        for x, word in ((3.65, "front"), (4.3, "rear")):
+            self.tick(x, 0.08, word)
+            if word == self.axle:
+                self.text(x + 0.06, 0.08, "x", HOW + 2, bold=True, ha="center")
         self.text(5.1, 0.08, "Date", HOW, color=GREY)
         self.rule(5.45, 0.14, WIDTH)
         self.level = 0.36
 
-    def begin(self, title: str, *, is_axle: bool) -> None:
+    def begin(self, title: str) -> None:
         """Begin a page with a heading of its own; the pages after it carry the heading on."""
-        self.title, self.is_axle = title, is_axle
+        self.title = title
         self.page()
         self.heading(title)
+
+    def open(self, title: str, height: float) -> None:
+        """Begin a section on this page where its heading and so much below it fit, else on the next."""
+        if self.level + 0.58 + height > self.length - 0.2:
+            self.begin(title)
+            return
+        self.level += 0.16
+        self.title = title
+        self.heading(title)
+
+    def height_of(self, text: str, size: float, width: float = WIDTH, *, bold: bool = False) -> float:
+        """What a paragraph takes [in]."""
+        return len(wrap(in_units(text, self.units, tape=True), width, size, bold)) * size / 72 * LEADING
 
     def heading(self, title: str) -> None:
         """A heading in a black bar."""
@@ -185,8 +208,8 @@ class Book:
 
     def sketches(self, names: Sequence[str]) -> None:
         """Drawings in two columns, each in a frame with its caption."""
-        width = (WIDTH - GAP) / 2
-        height = width * HEIGHT / 100
+        width, height = (WIDTH - GAP) / 2, SKETCH
+        self.drawn |= set(names)
         for i in range(0, len(names), 2):
             self.room(height + 0.3)
             for j, name in enumerate(names[i : i + 2]):
@@ -197,6 +220,13 @@ class Book:
             self.level += height + 0.3
 
     def _frame(self, x: float, y: float, width: float, height: float) -> Axes:
+        ax = self.add_axes(x, y, width, height)
+        ax.set_xlim(0, 100)
+        ax.set_ylim(0, HEIGHT)
+        return ax
+
+    def add_axes(self, x: float, y: float, width: float, height: float) -> Axes:
+        """A framed axes to draw on, by its upper left corner."""
         left, top = self.corner
         ax = self.figures[-1].add_axes(
             (
@@ -204,8 +234,6 @@ class Book:
                 width / self.paper[0], height / self.paper[1],
             )
         )  # fmt: skip
-        ax.set_xlim(0, 100)
-        ax.set_ylim(0, HEIGHT)
         ax.tick_params(bottom=False, left=False, labelbottom=False, labelleft=False)
         for spine in ax.spines.values():
             spine.set(color=GREY, linewidth=HAIR)
@@ -239,24 +267,24 @@ def wrap(text: str, width: float, size: float, bold: bool = False) -> list[str]:
 # content -------------------------------------------------------------------------------------------------------
 
 
-def _cover(book: Book, chosen: Sequence[Group]) -> None:
-    book.title, book.is_axle = "Measuring sheets", False
+def _cover(book: Book, chosen: Sequence[tuple[int, int, Group]]) -> None:
+    book.title = "Measuring sheets"
     book.page()
     book.text(0, book.level + 0.16, "Measuring sheets", TITLE, bold=True)
     book.level += 0.5
     for words in _INTRODUCTION.split("\n"):
-        book.level += book.paragraph(0, WIDTH, words, BODY) + 0.08
+        book.level += book.paragraph(0, WIDTH, words, BODY) + 0.06
     unit = "in mm" if book.units == "mm" else "in inches; write the unit beside any other"
-    book.level += book.paragraph(0, WIDTH, f"Lengths {unit}. Angles in degrees.", BODY) + 0.16
+    book.level += book.paragraph(0, WIDTH, f"Lengths {unit}. Angles in degrees.", BODY) + 0.12
     _cautions(book)
-    book.level += book.paragraph(0, WIDTH, "You need: " + "; ".join(TOOLS) + ".", BODY) + 0.2
+    book.level += book.paragraph(0, WIDTH, "You need: " + "; ".join(TOOLS) + ".", BODY) + 0.12
     book.text(0, book.level + 0.1, "In this order", HEAD, bold=True)
-    book.level += 0.3
-    for number, section in enumerate(sections(ALL), start=1):
-        if section in chosen:
-            book.tick(0.02, book.level + 0.1, f"{number}  {section.title}")
-            book.text(4.3, book.level + 0.1, _times(number, section), color=GREY)
-            book.level += 0.22
+    book.level += 0.26
+    here = [f"{number}  {section.title}" for number, _, section in chosen if not _is_again(section)]
+    half = (len(here) + 1) // 2
+    for i, words in enumerate(here):
+        book.tick(0.02 + (i // half) * WIDTH / 2, book.level + 0.1 + (i % half) * 0.2, words)
+    book.level += half * 0.2 + 0.16
 
 
 BODY = 8.6  # [pt]
@@ -264,15 +292,10 @@ _INTRODUCTION = """\
 Fill these in at the vehicle, then type them in: fitment new vehicle.yaml asks the same questions under the same \
 numbers, checks each answer as it comes, and writes the profile. You can stop there and go on later.
 Measure the LEFT side; the right is taken as its mirror image. A star marks what is needed. Leave out what you do not \
-know: the program says what it could not check. It checks only what was measured.
+know: the program says what it could not check. It checks only what was measured. A set of sheets is for one axle: \
+print it once more for the other.
 A thick double arrow in a drawing is a reading; the number on it is its box. +- is what the tool gives under a vehicle \
 (common practice, no published source); write another behind your reading where it was worse."""
-
-
-def _times(number: int, section: Group) -> str:
-    if section is OBSTACLES:
-        return "one form for each part, on each axle"
-    return "" if number == 1 or section is BUILDS else "for each axle: print it once more"
 
 
 def _cautions(book: Book) -> None:
@@ -288,65 +311,106 @@ def _cautions(book: Book) -> None:
     book.level += 0.14
 
 
-def _section(book: Book, section: Group, kinds: Sequence[str]) -> None:
+def _is_again(section: Group) -> bool:
+    """Whether a section asks about a build what an earlier one asked about the vehicle."""
+    return section.title.startswith(IN_A_BUILD)
+
+
+def _section(book: Book, title: str, section: Group, kinds: Sequence[str]) -> None:
     rows = [row for row in rows_for(ALL, kinds) if row.section is section]
-    number = rows[0].number.split(".")[0]
-    title = f"{number}  {section.title}"
-    if section in (VEHICLE, ON_WHEELS, OBSTACLES, BUILDS) or book.level > book.length - ROOM:
-        book.begin(title, is_axle=section not in (VEHICLE, BUILDS))
-    else:
-        book.level += 0.16
-        book.title = title
-        book.heading(title)
+    names = [name for name in section.drawings if name not in KINDS]
+    names += [name for name in section.drawings if name in kinds][:1]  # stands beside how a point is read
+    names = [name for name in names if name not in book.drawn]
+    how = book.height_of(section.how, HOW + 0.6) if section.how else 0.0
+    book.open(title, how + (SKETCH + 0.3 if names else ROOM))
     if section.how:
         book.level += book.paragraph(0, WIDTH, section.how, HOW + 0.6) + 0.1
-    first = [name for name in section.drawings if name in kinds][:1]  # stands beside how a point is read
-    book.sketches([name for name in section.drawings if name not in KINDS] + first)
-    special = ((OBSTACLES, _part_sheets), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet),
-               (OTHER_PARTS, _told))  # fmt: skip
+    book.sketches(names)
+    special = ((OBSTACLES, _told), (HARDPOINTS, _point_rows), (LOWEST, _low_rows), (BUILDS, _build_sheet))
     next((draw for group, draw in special if group is section), _rows)(book, rows)
 
 
-def _rows(book: Book, found: Sequence[SheetRow]) -> None:
-    for row in found:
-        _row(book, row)
+ROOM = 0.8  # [in] that a section without drawings asks for below its words to begin on a page
+
+
+def _rows(book: Book, found: Sequence[SheetRow], *, named: bool = True) -> None:
+    """Questions with their boxes; two of them side by side where that takes less room."""
+    left = list(found)
+    while left:
+        pair = [_Entry(book, row, HALF, named=named) for row in left[:2]]
+        wide = [_Entry(book, row, WIDTH, named=named) for row in left[:2]]
+        is_pair = len(pair) == 2 and not any(entry.has_grid for entry in pair)
+        tallest = max(entry.height for entry in pair)
+        if is_pair and tallest < min(TALL, sum(entry.height for entry in wide)):
+            chosen, left = pair, left[2:]
+        else:
+            chosen, left = wide[:1], left[1:]
+        book.room(max(entry.height for entry in chosen))
+        book.rule(0, book.level, WIDTH, HAIR, PALE)
+        for i, entry in enumerate(chosen):
+            entry.draw(i * (HALF + GAP))
+        book.level += max(entry.height for entry in chosen)
+
+
+HALF = (WIDTH - GAP) / 2
+
+
+class _Entry:
+    """A question in a column: number, words, and where the answer is written."""
+
+    def __init__(self, book: Book, row: SheetRow, width: float, *, named: bool) -> None:
+        self.book, self.row, self.width = book, row, width
+        question = row.question
+        self.has_grid = question.many is not None
+        self.right = 0.0 if self.has_grid else self._box_width(question)
+        self.left = NUMBER + 0.16 * min(row.depth, 1)
+        self.words = width - self.left - self.right - (GAP if self.right else 0)
+        star = "\u00a0*" if question.need else ""
+        self.ask = question.ask + star + (f" ({row.kind})" if row.kind and named else "")
+        self.how = _how(question, row, book.units)
+        self.need = book.height_of(self.ask, ASK, self.words, bold=True) + RAW * bool(question.raw)
+        self.need += book.height_of(self.how, HOW, self.words) if self.how else 0.0
+        if self.right:
+            self.need = max(self.need, self._ticks() if question.form in ("word", "yes") else BOX + 0.02)
+        self.height = self.need + 0.1 + (_grid_height(question) if self.has_grid else 0)
+
+    def _box_width(self, question: Question) -> float:
+        full = _BOXES.get(question.form, (2.2, _one_box))[0]
+        return full if self.width > HALF else min(full, NARROW)
+
+    def _ticks(self) -> float:
+        """Height that words to tick take [in]."""
+        at, lines = 0.0, 1
+        for word in _ticked(self.row.question):
+            reach = 0.17 + text_width(word, HOW)
+            if at > 0 and at + reach > self.right:
+                at, lines = 0.0, lines + 1
+            at += reach + 0.14
+        return lines * 0.2 + 0.02
+
+    def draw(self, x: float) -> None:
+        """Draw it from the book's present level down."""
+        book, question = self.book, self.row.question
+        top = book.level + 0.05
+        book.text(x, top + 0.09, self.row.number, ASK, bold=True)
+        left, right = x + self.left, x + self.width - self.right
+        down = book.paragraph(left, self.words, self.ask, ASK, bold=True, level=top)
+        if self.how:
+            down += book.paragraph(left, self.words, self.how, level=top + down)
+        _raw(book, question, left, top + down)
+        if self.has_grid:
+            _grid(book, question, left, top + self.need + 0.05)
+        elif self.right:
+            _BOXES.get(question.form, (2.2, _one_box))[1](book, question, right, top, self.right)
+
+
+TALL = 1.0  # [in] that a question beside another may be high: more lines of half the width read badly
+NARROW = 1.15  # [in] box of a question that stands beside another
 
 
 def _told(book: Book, found: Sequence[SheetRow]) -> None:
     for row in found:
         _explained(book, row)
-
-
-ROOM = 4.4  # [in] that a section asks for to begin on a page that has others
-
-
-def _row(book: Book, row: SheetRow, *, named: bool = True) -> None:
-    """A question: number, words, and where the answer is written."""
-    question = row.question
-    has_grid = question.many is not None
-    right = 0.0 if has_grid else _BOXES.get(question.form, (2.2, _one_box))[0]
-    left = NUMBER + 0.16 * min(row.depth, 1)
-    width = WIDTH - left - right - (GAP if right else 0)
-    ask = question.ask + ("\u00a0*" if question.need else "") + (f" ({row.kind})" if row.kind and named else "")
-    how = _how(question, row, book.units)
-    height = len(wrap(in_units(ask, book.units, tape=True), width, ASK, True)) * ASK / 72 * LEADING
-    height += len(wrap(in_units(how, book.units, tape=True), width, HOW)) * HOW / 72 * LEADING
-    height += RAW if question.raw else 0.0
-    need = max(height, BOX + 0.02 if right else 0.0)
-    book.room(need + 0.1 + (_grid_height(question) if has_grid else 0))
-    book.rule(0, book.level, WIDTH, HAIR, PALE)
-    top = book.level + 0.05
-    book.text(0, top + 0.09, row.number, ASK, bold=True)
-    down = book.paragraph(left, width, ask, ASK, bold=True, level=top)
-    if how:
-        down += book.paragraph(left, width, how, level=top + down)
-    _raw(book, question, left, top + down)
-    taken = 0.0
-    if right:
-        taken = _BOXES.get(question.form, (2.2, _one_box))[1](book, question, WIDTH - right, top)
-    book.level = top + max(need, taken) + 0.05
-    if has_grid:
-        book.level += _grid(book, question, left)
 
 
 RAW = 0.29  # [in] a line of small boxes
@@ -375,37 +439,40 @@ def _unit(question: Question, units: str) -> str:
     return units_of.get(question.form, unit_text(question, units))
 
 
-def _one_box(book: Book, question: Question, x: float, y: float) -> float:
-    book.box(x, y, WIDTH - x, label=_unit(question, book.units))
-    return BOX
+def _one_box(book: Book, question: Question, x: float, y: float, width: float) -> None:
+    book.box(x, y, width, label=_unit(question, book.units))
 
 
-def _three_boxes(book: Book, _question: Question, x: float, y: float) -> float:
-    width = (WIDTH - x) / 3
-    for i, name in enumerate("xyz"):
-        book.box(x + i * width, y, width, label=f"{name} {book.units}")
-    return BOX
+def _boxes(names: Sequence[str], unit: str) -> Draw:
+    """Boxes side by side, each with its name; the unit is the sheet's where it is empty."""
+
+    def draw(book: Book, _question: Question, x: float, y: float, width: float) -> None:
+        each = width / len(names)
+        for i, name in enumerate(names):
+            book.box(x + i * each, y, each, label=f"{name}{unit or ' ' + book.units}")
+
+    return draw
 
 
-def _two_boxes(book: Book, _question: Question, x: float, y: float) -> float:
-    width = (WIDTH - x) / 2
-    for i, name in enumerate(("from", "to")):
-        book.box(x + i * width, y, width, label=f"{name}, deg")
-    return BOX
+def _tick_boxes(book: Book, question: Question, x: float, y: float, width: float) -> None:
+    if _ticked(question):
+        book.ticks(x, y, _ticked(question), x + width)
+    else:
+        _one_box(book, question, x, y, width)
 
 
-def _tick_boxes(book: Book, question: Question, x: float, y: float) -> float:
+def _ticked(question: Question) -> tuple[str, ...]:
+    """Words to choose from; none where they depend on the vehicle."""
     choices = ("yes", "no") if question.form == "yes" else question.choices
-    if choices and choices[0].startswith("{"):
-        return _one_box(book, question, x, y)
-    return book.ticks(x, y, choices)
+    return () if choices and choices[0].startswith("{") else choices
 
 
-# form -> (width [in], function that draws it and tells its height)
-_BOXES: dict[str, tuple[float, Callable[[Book, Question, float, float], float]]] = {
+Draw = Callable[[Book, Question, float, float, float], None]
+# form -> (width [in], function that draws it)
+_BOXES: dict[str, tuple[float, Draw]] = {
     "text": (3.4, _one_box), "wheel": (3.4, _one_box), "tire": (3.4, _one_box), "length": (1.5, _one_box),
     "angle": (1.5, _one_box), "number": (1.5, _one_box), "rim": (1.5, _one_box), "rims": (1.5, _one_box),
-    "point": (2.7, _three_boxes), "clock": (1.8, _two_boxes), "word": (2.4, _tick_boxes),
+    "point": (2.7, _boxes("xyz", "")), "clock": (1.8, _boxes(("from", "to"), ", deg")), "word": (2.4, _tick_boxes),
     "yes": (1.1, _tick_boxes), "names": (3.0, _one_box),
     "ride": (1.5, _one_box), "circle": (1.5, _one_box), "thread": (1.5, _one_box),
 }  # fmt: skip
@@ -418,18 +485,17 @@ def _grid_height(question: Question) -> float:
     return len(_GRIDS[question.form][0]) * BOX + 0.28
 
 
-def _grid(book: Book, question: Question, left: float) -> float:
-    """Columns of boxes for a list; the height they take."""
+def _grid(book: Book, question: Question, left: float, level: float) -> None:
+    """Columns of boxes for a list."""
     names, count = _GRIDS[question.form]
     x0 = left + 0.5
     width = (WIDTH - x0) / count
     for i in range(count):
-        book.text(x0 + (i + 0.5) * width, book.level + 0.06, str(i + 1), HOW - 1, color=GREY, ha="center")
+        book.text(x0 + (i + 0.5) * width, level + 0.06, str(i + 1), HOW - 1, color=GREY, ha="center")
         for j, _ in enumerate(names):
-            book.box(x0 + i * width, book.level + 0.13 + j * BOX, width)
+            book.box(x0 + i * width, level + 0.13 + j * BOX, width)
     for j, name in enumerate(names):
-        book.text(x0 - 0.06, book.level + 0.13 + (j + 0.5) * BOX, name, HOW, ha="right")
-    return len(names) * BOX + 0.26
+        book.text(x0 - 0.06, level + 0.13 + (j + 0.5) * BOX, name, HOW, ha="right")
 
 
 # sheets of their own -------------------------------------------------------------------------------------------
@@ -440,9 +506,7 @@ def _point_rows(book: Book, found: Sequence[SheetRow]) -> None:
     for i, kind in enumerate(dict.fromkeys(row.kind for row in found)):
         if i:
             book.sketches([kind])
-        for row in found:
-            if row.kind == kind:
-                _row(book, row, named=False)
+        _rows(book, [row for row in found if row.kind == kind], named=False)
 
 
 def _low_rows(book: Book, found: Sequence[SheetRow]) -> None:
@@ -461,18 +525,22 @@ def _low_rows(book: Book, found: Sequence[SheetRow]) -> None:
 LOW_PARTS = 5
 
 
-def _part_sheets(book: Book, found: Sequence[SheetRow]) -> None:
-    """The questions once, then forms for several parts, and one for a panel."""
-    for row in found:
-        _explained(book, row)
+def _forms(book: Book, kinds: Sequence[str]) -> None:
+    """Forms for parts: in what is left of the last page where that is much, two on a page to copy, and a panel's."""
+    found = [row for row in rows_for(ALL, kinds) if row.section is OBSTACLES]
     numbers = {row.question.path.rpartition("{n}/")[2]: row.number for row in found if row.question.path}
     section = found[0].number.split(".")[0]
-    for i in range(FORMS):
-        if i % PER_PAGE == 0:
-            book.begin(f"{section}  Parts, two a sheet: copy as many as you need", is_axle=True)
+    while book.level + FORM + 0.6 < book.length - 0.2 and book.level < book.length * 0.6:
+        book.open(f"{section}  A part", FORM)
         _part_form(book, numbers)
-    book.begin(f"{section}  A panel, one a sheet: copy as many as you need", is_axle=True)
+    book.begin(f"{section}  Parts: copy this page, two parts a sheet")
+    for _ in range(PER_PAGE):
+        _part_form(book, numbers)
+    book.begin(f"{section}  A panel: copy this page, one panel a sheet")
     _panel_form(book, numbers)
+
+
+FORM = 3.9  # [in] height of the form for a part
 
 
 def _explained(book: Book, row: SheetRow) -> None:
@@ -585,20 +653,76 @@ def _build_sheet(book: Book, found: Sequence[SheetRow]) -> None:
     ) + 0.12  # fmt: skip
     keys = (("wheel/spec", "wheel", ""), ("tire/code", "tire", ""), ("spacer/thickness", "spacer", book.units),
             ("ride", "ride height", f"name or {book.units}"))  # fmt: skip
+    axles = (book.axle,) if book.axle else ("front", "rear")
+    others = next(row for row in found if row.question.sets == "other")
     for _ in range(SETS):
-        book.room(3.0)
+        book.room(0.6 + len(axles) * 1.1)
         book.text(0, book.level + BOX / 2, f"{found[0].number}  name of the build", ASK, bold=True)
         book.box(2.0, book.level, 3.2)
         book.level += BOX + 0.1
-        for axle in ("front", "rear"):
+        for axle in axles:
             book.text(0.2, book.level + BOX / 2, axle, ASK, bold=True)
             for i, (key, words, unit) in enumerate(keys):
                 x, y = 0.75 + (i % 2) * 3.25, book.level + (i // 2) * (BOX + 0.06)
                 book.text(x, y + BOX / 2, f"{numbers[key]} {words}", HOW)
                 book.box(x + 1.1, y, 2.05, label=unit)
             book.level += 2 * (BOX + 0.06)
-            others = next(row for row in found if row.question.sets == "other")
             _chosen(book, {"other": others.number}, (0.75, "other", "different", others.question.choices))
             book.level += 0.03
         book.rule(0, book.level, WIDTH, BOLD)
-        book.level += 0.16
+        book.level += 0.12
+
+
+def _others(book: Book, chosen: Sequence[tuple[int, int, Group]], kinds: Sequence[str]) -> None:
+    """Other parts of a build: which page to copy for it, and under which numbers its readings are typed."""
+    every = rows_for(ALL, kinds)
+    measured = {
+        row.question.ask: row.number for row in every if not _is_again(row.section) and row.section is not BUILDS
+    }
+    book.open("In a build: another hub, brake, suspension, other parts", 1.2)
+    book.level += book.paragraph(0, WIDTH, _COPIED, HOW + 0.6) + 0.1
+    for number, _, section in chosen:
+        if not _is_again(section):
+            continue
+        if not section.continues:
+            words = section.title.removeprefix(IN_A_BUILD)
+            title = f"{number}  {words[0].upper()}{words[1:]}"
+        else:
+            title = section.title.removeprefix(IN_A_BUILD)
+            title = title[0].upper() + title[1:]
+        rows = [row for row in every if row.section is section]
+        same = [(row.number, measured[row.question.ask]) for row in rows if row.question.ask in measured]
+        new = [row for row in rows if row.question.ask not in measured]
+        told = "; ".join(f"{a} is {b}" for a, b in _runs(same))
+        down = book.height_of(f"{section.how} {told}.", HOW) + 0.3
+        book.room(down)
+        book.rule(0, book.level, WIDTH, HAIR, PALE)
+        book.text(0, book.level + 0.12, title, ASK, bold=True)
+        book.level += 0.22
+        book.level += book.paragraph(NUMBER, WIDTH - NUMBER, f"{section.how} {told}.") + 0.04
+        _told(book, [row for row in new if row.question.sets == "whole"])
+        _rows(book, [row for row in new if row.question.sets != "whole"])
+
+
+_COPIED = (
+    "Copy the pages of the sections named here, fill in what is different, and write the build's name at the top. "
+    "fitment new asks for it in the same words under the numbers on the left."
+)
+
+
+def _runs(pairs: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    """Pairs of numbers as ranges: where both go up by one, only the first and the last are named."""
+    runs: list[list[tuple[str, str]]] = []
+    for pair in pairs:
+        if runs and all(_follows(a, b) for a, b in zip(runs[-1][-1], pair, strict=True)):
+            runs[-1].append(pair)
+        else:
+            runs.append([pair])
+    return [
+        run[0] if len(run) == 1 else (f"{run[0][0]} to {run[-1][0]}", f"{run[0][1]} to {run[-1][1]}") for run in runs
+    ]
+
+
+def _follows(number: str, following: str) -> bool:
+    (chapter, index), (other, later) = number.split("."), following.split(".")
+    return chapter == other and int(later) == int(index) + 1

@@ -6,6 +6,8 @@ from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Any
 
+from fitment.measuring import first_profile as first
+from fitment.measuring.first_profile import FirstProfile, profile_of
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.profile.merge import merge_build
 
@@ -13,6 +15,7 @@ At = tuple[str | int, ...]
 SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
 BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
 _LAST = ("axles", "builds", "baseline")  # keys of the profile that stand behind the others
+_UNITS = "of text and pictures; a bare number is in mm"
 HEAD = (
     "A vehicle as it was measured. Every value was typed as an answer to `fitment new`; beside it stands what it is",
     "and what the sheets read it with. Only a tolerance marked usual was filled in: what that tool gives (common",
@@ -30,6 +33,7 @@ class Draft:
     facts : what later questions depend on
     kept : readings that only stand in the file as a remark, by axle
     units : of numbers typed without one; inches are kept in the profile
+    look : the answers are those of a first look
     """
 
     data: dict[str, Any] = field(default_factory=dict)
@@ -38,6 +42,7 @@ class Draft:
     facts: dict[str, str] = field(default_factory=dict)
     kept: dict[str, list[str]] = field(default_factory=dict)
     units: str = "mm"
+    look: bool = False
 
     def get(self, at: At) -> Any:
         """The value at a path, None where there is none."""
@@ -96,9 +101,13 @@ class Draft:
 
     def text(self) -> str:
         """The profile as a commented file."""
+        if self.look:
+            made = self._first_look()
+            remarks = self._told(made) | ({("units",): _UNITS} if self.units != "mm" else {})
+            return yaml_text(short(made.data), remarks, {}, first.HEAD)
         data = self.profile()
         remarks = {self.shortened(at, data): text for at, text in self.remarks.items()}
-        remarks |= {("units",): "of text and pictures; a bare number is in mm"} if self.units != "mm" else {}
+        remarks |= {("units",): _UNITS} if self.units != "mm" else {}
         remarks["baseline",] = "the build that was on the vehicle when it was measured"
         remarks |= {("axles", axle): "; ".join(lines) for axle, lines in self.kept.items()}
         return yaml_text(data, remarks, self._missing(data), HEAD)
@@ -108,6 +117,15 @@ class Draft:
         units = {"units": self.units} if self.units != "mm" else {}
         data = {"format": 1, **units, **short(self.data), "baseline": self.facts["now"]}
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
+
+    def _first_look(self) -> FirstProfile:
+        return profile_of(self.data, self.facts["axles"], self.units)
+
+    def _told(self, made: FirstProfile) -> dict[At, str]:
+        """Remarks of a first look, by the paths of what is written."""
+        data = short(made.data)
+        own = {self.shortened(at, data): text for at, text in self.remarks.items() if at[0] != "first"}
+        return {at: text for at, text in own.items() if _has(data, at)} | made.remarks
 
     @staticmethod
     def shortened(at: At, data: Any) -> At:

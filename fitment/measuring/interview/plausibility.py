@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from fitment.errors import FitmentError
-from fitment.measuring.interview.draft import Draft
+from fitment.measuring.first_profile import lock_of
+from fitment.measuring.interview.draft import At, Draft
 from fitment.measuring.interview.walk import SKIP, Asked
 from fitment.parts.tire import overall_diameter
 from fitment.parts.tire_code import parse_tire
@@ -37,17 +38,32 @@ def check_name(asked: Asked, given: Any, draft: Draft) -> None:
             raise FitmentError(f'there is a ride height "{name}" already; give another name.')
 
 
+def check_skipped(asked: Asked, draft: Draft) -> None:
+    """A wanted wheel that the tire on the vehicle does not fit. Raises FitmentError."""
+    if draft.look and asked.question.form == "tire":
+        _check_rim(draft, asked.at[:-2], draft.get(("builds", draft.facts["now"], asked.at[2], "tire", "code")))
+
+
+def _check_rim(draft: Draft, at: At, code: str) -> None:
+    """A tire for another rim than the wheel's. Raises FitmentError."""
+    spec = draft.get((*at, "wheel", "spec"))
+    if draft.look:
+        spec = spec or draft.get(("builds", draft.facts["now"], at[2], "wheel", "spec"))
+    wheel, tire = parse_wheel(spec) if spec else None, parse_tire(code)
+    if wheel and wheel.rim_diameter != tire.rim_code:
+        raise FitmentError(
+            f"the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in; read both again "
+            "(back leads to the wheel)."
+        )
+
+
 def check_setup(asked: Asked, given: Any, draft: Draft) -> None:
     """A tire on a wheel of another diameter, and a baseline that stands not as measured. Raises FitmentError."""
     at = asked.at
     if asked.question.form == "tire":
-        spec = draft.get((*at[:-2], "wheel", "spec"))
-        wheel, tire = parse_wheel(spec) if spec else None, parse_tire(given)
-        if wheel and wheel.rim_diameter != tire.rim_code:
-            raise FitmentError(
-                f"the tire is for a {tire.rim_code:g} in rim, the wheel is {wheel.rim_diameter:g} in; read both again "
-                "(back leads to the wheel)."
-            )
+        _check_rim(draft, at[:-2], given)
+    if asked.question.form == "twice":
+        lock_of(given, draft.get(("builds", draft.facts["now"], asked.axle)))
     if asked.question.form == "ride" and at[1] == draft.facts.get("now"):
         heights = draft.get(("axles", at[2], "ride_heights")) or {}
         travel = _plain_mm(heights.get(given, given) if isinstance(given, str) else given)

@@ -16,11 +16,13 @@ from typing import Any
 from fitment import profile as profiles
 from fitment.checks import case
 from fitment.errors import FitmentError, ProfileError
+from fitment.measuring.first_profile import first_cause
 from fitment.measuring.interview.draft import Draft
 from fitment.measuring.interview.opened import Opened, Task
-from fitment.measuring.interview.plausibility import check_name, check_setup, needed, second_thoughts
+from fitment.measuring.interview.plausibility import check_name, check_setup, check_skipped, needed, second_thoughts
 from fitment.measuring.interview.walk import SKIP, Asked, Refused, Walker
 from fitment.measuring.questions import ALL
+from fitment.measuring.questions.first import FIRST
 from fitment.measuring.typed_answers import read_answer
 from fitment.profile import Profile, loads_profile
 from fitment.profile.yaml_core import path_text
@@ -34,13 +36,16 @@ class Session:
     opened, task : the profile that is there, and what is done to it; None for a new one
     units : of numbers typed without a unit, mm or in
     kind : suspension offered as the default, empty for the list's own
+    look : a first look is asked for, not everything
     answers : (ident, text) so far; later : texts by ident that were taken back, offered again
     current : the question to be answered, None when all are
     """
 
     def __init__(
-        self, units: str = "mm", kind: str = "", opened: Opened | None = None, task: Task | None = None
-    ) -> None:
+        self, units: str = "mm", kind: str = "", opened: Opened | None = None, task: Task | None = None, *,
+        look: bool = False,
+    ) -> None:  # fmt: skip
+        self.look = look
         self.units, self.kind, self.opened, self.task = units, kind, opened, task
         self.later: dict[str, str] = {}
         self._repair = ""  # ident of a question whose answer is to be given again, the later ones being good
@@ -49,8 +54,10 @@ class Session:
     def _restart(self) -> None:
         self.answers: list[tuple[str, str]] = []
         self._asked: list[Asked] = []  # the question of each answer
-        self._walker = Walker(self.kind, self.units, self.opened.draft(self.units) if self.opened else None)
-        self._walk = self.task.walk(self._walker) if self.task else self._walker.group(ALL)
+        opened = self.opened.draft(self.units) if self.opened else None
+        self._walker = Walker(self.kind, self.units, opened, look=self.look)
+        whole = FIRST if self.look else ALL
+        self._walk = self.task.walk(self._walker) if self.task else self._walker.group(whole)
         self.current: Asked | None = None
         self._advance(None)
 
@@ -104,6 +111,7 @@ class Session:
         if not text:
             if not asked.may_skip:
                 raise FitmentError(needed(asked))
+            check_skipped(asked, self.draft)
             return SKIP
         given = read_answer(asked.question, asked.at, text, units=self.units, words=asked.words, choices=asked.choices)
         check_name(asked, given, self.draft)
@@ -173,6 +181,9 @@ class Session:
     def finished(self, file: str = "profile") -> Profile:
         """The profile, read back from its text and moved through its poses. Raises FitmentError."""
         profile = loads_profile(self.text(), file)
+        if self.look:  # one axle, and what is wanted on it comes last
+            case.ready(profile, profile.axle_names[0], profile.build_names[-1])
+            return profile
         stuck = list(_stuck(profile))
         if stuck and self.opened:  # what did not move before is not for these answers to mend
             before = [str(error) for error in _stuck(loads_profile(self.opened.text, file))]
@@ -183,6 +194,8 @@ class Session:
 
     def cause(self, error: ProfileError) -> str:
         """Key path of the answer to give again for an error of `finished`."""
+        if self.look:
+            return first_cause(error, self.draft.data)
         for axle in ("front", "rear"):
             if error.key == f"axles.{axle}":  # a travel or a lock that the links cannot do
                 match = re.search(r"\b(droop|bump)\b", error.message)
@@ -206,7 +219,7 @@ class Session:
     def kept(self) -> bytes:
         """The answers as a file."""
         data = {
-            "answers of fitment new": FORMAT, "units": self.units, "kind": self.kind,
+            "answers of fitment new": FORMAT, "units": self.units, "kind": self.kind, "first": self.look,
             "answers": self.answers, "taken back": self.later, **({"task": asdict(self.task)} if self.task else {}),
         }  # fmt: skip
         return (json.dumps(data, indent=1, ensure_ascii=True) + "\n").encode()
@@ -225,7 +238,8 @@ def read_kept(path: Path, opened: Opened | None = None) -> Session:
         task = Task(**data["task"]) if "task" in data else None
         if task is not None and (opened is None or not opened.allows(task)):
             raise FitmentError(f"{path}: what its answers are about is not in the profile; delete it to go on without.")
-        session = Session(data["units"], str(data["kind"]), opened if task else None, task)
+        look = data.get("first") is True
+        session = Session(data["units"], str(data["kind"]), opened if task else None, task, look=look)
         session.later = {str(ident): str(text) for ident, text in data["taken back"].items()}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise FitmentError(

@@ -6,9 +6,11 @@ from collections.abc import Generator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from fitment.measuring.first_profile import problem
 from fitment.measuring.interview.draft import SETUP, At, Draft
 from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS
+from fitment.measuring.questions.first import FIRST, LOOK, NOW
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
 from fitment.measuring.questions.words import ANGLES, tolerance_text
 from fitment.measuring.typed_answers import PER_BUMP
@@ -16,7 +18,7 @@ from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
 
 SKIP = None  # the plain value of a question that was skipped
-_NUMBERS = {id(entry.question): entry for entry in numbered(ALL)}
+_NUMBERS = {id(entry.question): entry for top in (ALL, FIRST) for entry in numbered(top)}
 _GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
 
 
@@ -71,6 +73,8 @@ class Asked:
 
     def plausible(self) -> tuple[float, float] | None:
         """Lowest and highest value that is taken [mm, deg or the fixed unit]."""
+        if self.question.between is not None and self.question.form == "length":
+            return self.question.between
         single = self.question.form in ("length", "angle", "number", "rim")
         return plausible(self.at, self.words) if self.at and single else None
 
@@ -89,8 +93,10 @@ Walk = Generator[Asked | Refused, Any, None]
 class Walker:
     """One walk through the questions; answers are sent in, the draft grows."""
 
-    def __init__(self, kind: str, units: str = "mm", opened: Draft | None = None) -> None:
-        self.draft, self.kind = opened or Draft(units=units), kind
+    def __init__(self, kind: str, units: str = "mm", opened: Draft | None = None, *, look: bool = False) -> None:
+        self.draft, self.kind = opened or Draft(units=units, look=look), kind
+        if look:
+            self.draft.facts |= {"now": NOW, "tolerances": "usual"}
         self.is_opened = opened is not None  # what is asked for may stand in the profile already
         self.adds_part = False  # one behind all others, whose number may be another when the answers are given again
         self.axle, self.build, self.part, self.n = "", "", "", 0
@@ -362,6 +368,11 @@ class Walker:
         """Ask again for what makes a finished part wrong as a whole."""
         at = self.path(part)
         data = self.draft.get(at) if at else None
+        if part.startswith(LOOK):
+            wrong = problem(self.draft.data, self.axle, str(at[-1])) if data else None
+            if wrong:
+                yield Refused((*at, wrong[0]), wrong[1])
+            return
         if data is not None and len(at) > 3 and at[0] == "builds" and at[3] not in SETUP:
             data = self._stays(at)
         if data is None:

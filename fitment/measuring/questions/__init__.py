@@ -24,7 +24,7 @@ CAME_OFF = Group(
 ALL = Group(
     items=(
         VEHICLE,
-        Group(each="axle", items=(ON_WHEELS, CAME_OFF, FACES, BRAKE, MOTION, HARDPOINTS, OBSTACLES, LOWEST, ADJUSTERS)),
+        Group(each="axle", items=(ON_WHEELS, CAME_OFF, FACES, BRAKE, MOTION, HARDPOINTS, ADJUSTERS, OBSTACLES, LOWEST)),
         WANTED,
     )
 )

@@ -131,14 +131,15 @@ OTHER_ARMS = Group(
 OTHER_ADJUSTERS = replace(
     _again(ADJUSTERS),
     title="In a build: what can be set on other arms",
-    how="As in section 10. What is listed here replaces that list.",
+    continues=True,
+    how="As in section 6. What is listed here replaces that list.",
     when=(*_if("arms"), *ADJUSTERS.when),
 )
 
 OTHER_LOWEST = replace(
     _again(LOWEST, "axle"),
     title="In a build: what hangs lowest with other arms",
-    how="What is listed here replaces the list of section 9: name the parts of the body again. Skip: that list stays.",
+    how="What is listed here replaces the list of section 8: name the parts of the body again. Skip: that list stays.",
     when=_if("arms"),
 )
 
@@ -166,7 +167,7 @@ _REST_OF_A_PART = Group(
 
 OTHER_PARTS = Group(
     title="In a build: parts moved, gone or new",
-    how="On the forms of section 8, with the name of the build. Skip what stays as it was. Read again every part "
+    how="On the forms of section 7, with the name of the build. Skip what stays as it was. Read again every part "
     "that moves with a changed knuckle or arm: ball joints, tie rod end, damper. Give points as x, y, z. Clock points, "
     "and y from the hub face, would count from the hub face of section 4, not from this build's.",
     when=_if("moved"),

@@ -34,6 +34,8 @@ Form = Literal[
     "names",  # points of the suspension
     "lengths",
     "angles",
+    "twice",  # two lengths
+    "spot",  # o'clock, and whether round the tread
 ]
 When = tuple[tuple[str, tuple[str, ...]], ...]
 
@@ -52,6 +54,7 @@ class Question:
     many : so many answers in a list at least, or none where it is not needed; None for a single answer
     sets : name of the fact that the answer settles, for `when` of later questions
     when : ((fact, (words, ...)), ...): asked only if each fact is one of its words
+    between : lowest and highest length [mm] of an answer that is no key of the profile
     raw : readings that the answer is worked out from; they have boxes on the sheet
     over : the answer goes into a build and is laid over what the vehicle has; skipped, what the vehicle has stays
         ("axle"), unless it is about a part that is another one ("part"): then it is not known
@@ -75,6 +78,7 @@ class Question:
     sets: str = ""
     when: When = ()
     remark: str = ""
+    between: tuple[float, float] | None = None
     raw: tuple[str, ...] = ()
     over: Literal["", "part", "axle"] = ""
 
@@ -84,6 +88,7 @@ class Group:
     """Questions that belong together.
 
     title : heading on the sheet; a titled group is a section with a number of its own
+    continues : its questions go on under the number of the section before: not every suspension has it
     how : what holds for all of its questions; drawings : names of the sketches beside them
     gate : a yes or no question before the rest, which is skipped at no
     lead : the rest is skipped when its first question is
@@ -100,11 +105,12 @@ class Group:
     each: Literal["", "axle", "item"] = ""
     part: str = ""
     when: When = ()
+    continues: bool = False
 
 
 @dataclass(frozen=True)
 class Numbered:
-    """A question with the number that it has on the sheet and at the terminal, such as 3.2."""
+    """A question with its number on the sheet and at the terminal, such as 3.2; 3 where it is alone in its section."""
 
     number: str
     question: Question
@@ -130,13 +136,13 @@ class SheetRow:
 def rows(top: Group) -> tuple[SheetRow, ...]:
     """Every question of the sheets in order."""
     sheet: list[SheetRow] = []
-    for i, section in enumerate(sections(top), start=1):
+    for chapter, first, section in chapters(top):
         placed = list(_placed(section, 0, ()))
-        numbers = [f"{i}.{j}" for j in range(1, len(placed) + 1)]
+        numbers = _numbers(chapter, first, len(placed))
         for (question, depth, kinds, size), number, index in zip(placed, numbers, range(len(placed)), strict=True):
             after = numbers[index + size] if size and index + size < len(placed) else ""
             if size and not after:
-                after = f"{i + 1}"
+                after = f"{chapter + 1}"
             sheet.append(SheetRow(number, question, section, depth, kinds[0] if len(kinds) == 1 else "", after))
     return tuple(sheet)
 
@@ -164,6 +170,16 @@ def sections(top: Group) -> Iterator[Group]:
             yield from sections(item)
 
 
+def chapters(top: Group) -> Iterator[tuple[int, int, Group]]:
+    """Each section with its number, and with the number that its first question has within it."""
+    number, first = 0, 1
+    for section in sections(top):
+        if not section.continues:
+            number, first = number + 1, 1
+        yield number, first, section
+        first += len(tuple(flat(section)))
+
+
 def flat(group: Group) -> Iterator[Question]:
     """Every question of a group in order, gates included."""
     if group.gate is not None:
@@ -178,10 +194,17 @@ def flat(group: Group) -> Iterator[Question]:
 def numbered(top: Group) -> tuple[Numbered, ...]:
     """Every question with its number."""
     return tuple(
-        Numbered(f"{i}.{j}", question, section)
-        for i, section in enumerate(sections(top), start=1)
-        for j, question in enumerate(flat(section), start=1)
+        Numbered(number, question, section)
+        for chapter, first, section in chapters(top)
+        for number, question in zip(_numbers(chapter, first, len(tuple(flat(section)))), flat(section), strict=True)
     )
+
+
+def _numbers(chapter: int, first: int, count: int) -> list[str]:
+    """Numbers of a section's questions; one that is alone has its section's."""
+    if count == first == 1:
+        return [f"{chapter}"]
+    return [f"{chapter}.{j}" for j in range(first, first + count)]
 
 
 def number_of(top: Group, path: str) -> str:

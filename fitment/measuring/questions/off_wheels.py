@@ -222,6 +222,7 @@ _RODS = tuple(
 
 HARDPOINTS = Group(
     title="On stands, wheels off: hardpoints",
+    continues=True,
     how="Only for a suspension that is not of kind tape; hub at the reference pose. A point is the centre of a joint "
     "or the middle of a bushing's bolt, read as in section 1: plumb bob and tape give 3 mm. Where a straightedge on "
     "the hub face is easier, give clock, radius and out.",

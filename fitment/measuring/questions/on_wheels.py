@@ -108,7 +108,7 @@ ON_WHEELS = Group(
             AXLE + "suspension/kind", "Kind of suspension", "word", need=True, choices=KINDS, default="tape",
             sets="kind",
             how="tape: you measure how camber and track change (section 6), no pivots needed. The others: you measure "
-            "their pivots and ball joints (section 7).", remark="tape = measured motion, no hardpoints",
+            "their pivots and ball joints (section 6).", remark="tape = measured motion, no hardpoints",
         ),
         Question(
             AXLE + "suspension/camber", "Camber of the left wheel", "angle", tool="angle gauge", gives=0.1, adds=True,

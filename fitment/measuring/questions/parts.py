@@ -143,7 +143,8 @@ LOWEST = Group(
 
 ADJUSTERS = Group(
     title="On stands, wheels off: what can be set",
-    how="Only where an alignment can be set at a pivot of section 7: eccentric bolts, shims, slots, a ball joint in an "
+    continues=True,
+    how="Only where an alignment can be set at a pivot of section 6: eccentric bolts, shims, slots, a ball joint in an "
     "oblong hole, or by the length of one of five links. Toe is always re-set: by the tie rod, or by the toe link's "
     "own adjuster where there is one.",
     drawings=("eccentric",),
@@ -153,7 +154,7 @@ ADJUSTERS = Group(
     items=(
         Question(ADJUSTER + "name", "Name of the adjuster", "text", example="lower eccentric bushings"),
         Question(ADJUSTER + "moves", "Points that it moves", "names", need=True, choices=("{points}",),
-                 how="Names of section 7, separated by commas.", example="lower_inner_front, lower_inner_rear"),
+                 how="Names of section 6, separated by commas.", example="lower_inner_front, lower_inner_rear"),
         Question("", "How it moves them", "word", need=True, choices=("eccentric", "settings", "length"), sets="mode",
                  how="eccentric: an off-centre bolt that turns. settings: fixed places, shims or a slot. length: one "
                  "of five links that is made longer or shorter; its point is the end on the knuckle."),

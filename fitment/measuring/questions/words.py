@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from fitment.measuring.questions.forms import Group, Question, SheetRow, rows
 from fitment.units import KG_PER_LB, KM_PER_MILE, MM_PER_INCH, inches
 
-LENGTHS = ("length", "lengths", "point", "row", "pair", "share", "named")  # answers with lengths in them
+LENGTHS = ("length", "lengths", "twice", "point", "row", "pair", "share", "named")  # answers with lengths in them
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 ANGLES = ("angle", "angles", "clock")
 

@@ -1,0 +1,300 @@
+"""A first look: the one page, its questions through a pseudo-terminal, and the profile that they come to.
+
+Expected values: geometry worked by hand beside each test, and the readings themselves, which the profile must give
+back.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import re
+import select
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import run, run_json
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+from fitment import profile as profiles
+from fitment.draw.printed.first_sheet import first_page
+from fitment.errors import FitmentError
+from fitment.measuring.first_profile import lock_from
+from fitment.measuring.interview import Session
+from fitment.measuring.questions.first import FIRST, FIRST_CAUTIONS, first_rows
+from fitment.measuring.questions.forms import numbered
+
+READ = {  # an invented hatchback
+    "1.1": "front", "1.2": "15x7 ET35 5x114.3", "1.3": "195/65R15 91H", "2": "302", "3": "0", "4": "390", "5": "398",
+    "6": "396", "7": "12", "8.1": "strut tube", "8.2": "12:00", "8.3": "22", "8.4": "yes", "9": "150, 470",
+    "10.1": "frame rail", "10.2": "3:00", "10.3": "18", "11.1": "floor seam", "11.2": "3:30 tread", "11.3": "25",
+    "12": "45", "13": "17x8 ET35 5x114.3", "14": "215/45R17 91W", "15": "30",
+}  # fmt: skip
+
+
+def answered(**other: str) -> Session:
+    """Every question answered, as above but for those by number with an underscore, _8_3; empty skips."""
+    given = READ | {key[1:].replace("_", "."): text for key, text in other.items()}
+    session = Session(look=True)
+    while session.current is not None:
+        session.give(given[session.current.numbered.number])
+    return session
+
+
+def data_of(session: Session) -> dict[str, Any]:
+    return json.loads(json.dumps(profiles.loads_profile(session.draft.text(), "first.yaml").document.data))
+
+
+# the page -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("axle", ["front", "rear"])
+@pytest.mark.parametrize(("units", "paper"), [("mm", "a4"), ("mm", "letter"), ("in", "a4"), ("in", "letter")])
+def test_the_page_holds_every_reading_and_nothing_is_cut_off(axle: str, units: str, paper: str) -> None:
+    page = first_page(axle, units, paper)
+    boxes = {row.number.split(".")[0] for row in first_rows(axle)}
+    assert len(boxes) <= 16
+    shown = [text.get_text() for ax in page.axes for text in ax.texts]
+    assert boxes <= set(shown)
+    assert all(" ".join(caution.split()) in " ".join(" ".join(shown).split()) for caution in FIRST_CAUTIONS)
+    marks = {text.get_text().split()[0] for text in page.axes[1].texts}
+    in_drawing = boxes - {"1", "13", "14"}  # what is read off a sidewall or wanted is not drawn
+    assert in_drawing <= marks
+    width, height = page.get_size_inches() * page.dpi
+    cut = [text for text, at in _placed(page) if not (0 < at.x0 < at.x1 < width and 0 < at.y0 < at.y1 < height)]
+    assert cut == []
+
+
+def _placed(page: Figure) -> list[tuple[str, Any]]:
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    from fitment.draw.style import look
+
+    with look():
+        canvas: Any = FigureCanvasAgg(page)
+        canvas.draw()
+        return [
+            (text.get_text(), text.get_window_extent(canvas.get_renderer()))
+            for ax in page.axes for text in ax.texts if isinstance(text, Text) and text.get_text()
+        ]  # fmt: skip
+
+
+def test_words_on_the_page_do_not_lie_on_each_other() -> None:
+    for axle in ("front", "rear"):
+        placed = _placed(first_page(axle, "in", "letter"))
+        for i, (one, a) in enumerate(placed):
+            for other, b in placed[i + 1 :]:
+                wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+                high = min(a.y1, b.y1) - max(a.y0, b.y0)
+                assert wide < 1.0 or high < 0.3 * min(a.height, b.height), (one, other)
+
+
+def test_the_page_is_one_page_and_a_list(tmp_path: Path) -> None:
+    import pypdfium2
+
+    for paper in ("a4", "letter"):
+        run("worksheet", "--first", "--paper", paper, "--out", str(tmp_path / "page.pdf"))
+        assert len(pypdfium2.PdfDocument(tmp_path / "page.pdf")) == 1
+    text = run("worksheet", "--first", "--axle", "rear").stdout
+    assert "Hub height" in text or "Ground to the middle of the hub" in text
+    assert "full left lock" not in text
+    refused = run("worksheet", "--first", "--kind", "strut")
+    assert refused.exit_code == 2
+    assert "--kind is for the full sheets" in refused.stderr
+
+
+def test_paper_and_terminal_have_the_same_numbers() -> None:
+    assert [row.number for row in first_rows("front")] == [each.number for each in numbered(FIRST)]
+    assert len(numbered(FIRST)) <= 25
+
+
+# the profile ----------------------------------------------------------------------------------------------------
+
+
+def test_the_lip_stands_where_tape_and_straightedge_put_it() -> None:
+    """15x7 ET35: rim 7 in and two flanges of 12.7 mm, so its outer edge is 203.2 / 2 - 35 = 66.6 mm outboard of the
+    hub face. No camber, and toe of 0.1 deg on 390 mm moves less than 1 mm."""
+    profile = profiles.loads_profile(answered().draft.text(), "first.yaml")
+    from fitment.checks.case import _settled
+
+    axle, setup = profiles.axle(profile, "front"), profiles.setup(profile, "front")
+    (lip,) = [part for part in _settled(profile, axle, axle, setup).obstacles if part.name == "fender lip"]
+    (x, y, z) = lip.points[len(lip.points) // 2]
+    assert (x, z) == pytest.approx((0, 390), abs=0.01)
+    assert y - axle.hub_face_at[1] == pytest.approx(66.6 + 12, abs=0.8)
+    half = 398 * 2**-0.5  # 10:30 is 45 degrees forward of straight up
+    assert (lip.points[0][0], lip.points[0][2]) == pytest.approx((half, half), abs=0.01)
+
+
+def test_gaps_come_back_as_they_were_read(tmp_path: Path) -> None:
+    path = tmp_path / "first.yaml"
+    path.write_text(answered(_12="", _13="", _14="", _15="").draft.text())
+    answer = run_json("check", str(path), "--axle", "front")
+    rest = {(each["obstacle"], each["part"]): each["clearance_mm"] for each in answer["at_rest"]}
+    assert rest["strut tube", "tire"] == pytest.approx(22, abs=0.05)
+    for name, lock, gap in (("frame rail at left lock", 30.0, 18), ("floor seam at right lock", -31.0, 25)):
+        there = [
+            each["clearance_mm"]
+            for each in answer["clearances"]
+            if each["obstacle"] == name and each["part"] == "tire" and each["travel_mm"] == 0
+            and abs(each["steer_deg"] - lock) < 0.6
+        ]  # fmt: skip
+        assert there == [pytest.approx(gap, abs=0.05)]
+
+
+def test_two_readings_to_a_chalk_line_tell_the_lock() -> None:
+    """sin 30 = 1/2: on a tire 640 mm across the readings differ by 320 mm."""
+    assert lock_from(200, 520, 640) == pytest.approx(30)
+    assert lock_from(520, 200, 640) == pytest.approx(30)
+    # 195/65R15: 15 x 25.4 + 2 x 0.65 x 195 = 634.5 mm; 320 / 634.5 = sin 30.29
+    data = data_of(answered())
+    assert data["axles"]["front"]["steering"] == {"lock_left": {"value": 30.3, "tolerance": 2.0},
+                                                  "lock_right": "assumed"}  # fmt: skip
+    with pytest.raises(FitmentError, match="only 640 mm across"):
+        lock_from(0, 700, 640)
+
+
+def test_what_was_not_read_is_assumed_and_said() -> None:
+    """A bump stop's gap of 40 mm: 1 to 2 times 40 and 5 to 35 mm more is 45 to 115, so 80 +- 35."""
+    session = answered(_3="", _9="", _12="40")
+    data = data_of(session)
+    front = data["axles"]["front"]
+    assert front["travel"] == {"droop": "assumed", "bump": {"value": 80, "tolerance": 35, "assumed": True}}
+    assert front["steering"] == {"lock_left": "assumed", "lock_right": "assumed"}
+    assert set(front["suspension"].values()) == {"tape", "assumed"}
+    assert front["hub_face_width"] == 1500
+    text = session.draft.text()
+    assert "every reading here counts from the hub face" in text
+    assert "taken for a flat of 150 x 150 mm there" in text
+    for words in ("the brake", "the right side", "the lip below 10:30 and 1:30"):
+        assert words in data["note"]
+    without = data_of(answered(_4="", _8_1="", _10_1="", _11_1=""))
+    for words in ("the fender lip", "inboard of the tire", "at full left lock", "at full right lock"):
+        assert words in without["note"]
+    assert without["axles"]["front"]["obstacles"] == []
+
+
+def test_a_front_axle_of_two_answers_has_an_answer(tmp_path: Path) -> None:
+    skipped = {f"_{number.replace('.', '_')}": "" for number in READ if number not in ("1.1", "1.2", "1.3")}
+    path = tmp_path / "first.yaml"
+    path.write_text(answered(**skipped).draft.text())
+    out = run("check", str(path)).stdout
+    assert "no part near the wheel was checked" in out
+
+
+def test_a_part_that_stands_inside_the_tire_is_said_when_it_is_typed() -> None:
+    """A lip 300 mm from the hub and 40 mm inside the rim's edge lies in a tire of 317 mm radius."""
+    session = Session(look=True)
+    given = READ | {"4": "300", "5": "300", "6": "300", "7": "-40"}
+    while session.current is not None and session.current.numbered.number != "7":
+        session.give(given[session.current.numbered.number])
+    with pytest.raises(FitmentError, match=r"stands inside the tire .* Answer this again"):
+        session.give(given["7"])
+    assert session.current is not None
+    assert session.current.numbered.number == "7"
+    session.give("12")
+    assert session.current.numbered.number == "8.1"
+
+
+# the dialogue ---------------------------------------------------------------------------------------------------
+
+BAD = {
+    "1.1": ("both", "is not one of the words"), "1.2": ("big one", "wheel"), "1.3": ("round", "tire"),
+    "2": ("3", "not a plausible"), "3": ("steep", "not a number of degrees"), "4": ("39", "not a plausible"),
+    "5": ("x", "unit"), "6": ("-396", "not a plausible"), "7": ("900", "not a plausible"),
+    "8.2": ("13:00", "not o'clock"), "8.3": ("-22", "not a plausible"), "8.4": ("perhaps", "neither yes nor no"),
+    "9": ("150", "2 values|1 value"), "10.2": ("90 deg", "not o'clock"), "10.3": ("one", "unit"),
+    "11.2": ("", "needed"), "11.3": ("1000", "not a plausible"), "12": ("600", "not a plausible"),
+    "13": ("17 by 8", "diameter x width"), "14": ("215/45R18", "18 in rim"), "15": ("500", "not a plausible"),
+}  # fmt: skip
+
+
+def dialogue(folder: Path, *arguments: str, lines: list[str]) -> tuple[str, int, int]:
+    """What is shown on a terminal, how often it prompted, and the exit code; each line answers one prompt."""
+    pid, terminal = pty.fork()
+    if pid == 0:
+        os.chdir(folder)
+        os.execv(sys.executable, [sys.executable, "-m", "fitment", *arguments])
+    shown, prompts, left, seen = b"", 0, list(lines), 0
+    end = time.monotonic() + 300
+    while time.monotonic() < end:
+        if select.select([terminal], [], [], 0.2)[0]:
+            try:
+                shown += os.read(terminal, 65536)
+            except OSError:
+                break
+        if re.search(rb"> $", shown[seen:]):
+            seen, prompts = len(shown), prompts + 1
+            os.write(terminal, f"{left.pop(0) if left else 'quit'}\n".encode())
+    os.close(terminal)
+    code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
+    return " ".join(shown.decode().split()), prompts, code
+
+
+def test_every_reading_of_a_front_axle_is_refused_where_it_cannot_be() -> None:
+    session = Session(look=True)
+    while session.current is not None:
+        number = session.current.numbered.number
+        if number in BAD:
+            with pytest.raises(FitmentError, match=BAD[number][1]):
+                session.give(BAD[number][0])
+            assert session.current.numbered.number == number
+        session.give(READ[number])
+    assert [text for _, text in session.answers] == list(READ.values())
+
+
+REAR = {number: text for number, text in READ.items() if not number.startswith(("9", "10", "11"))} | {"1.1": "rear"}
+
+
+def test_bad_input_at_every_prompt_costs_one_message_and_nothing_else(tmp_path: Path) -> None:
+    lines = []
+    for number, text in REAR.items():
+        lines += [BAD[number][0]] if number in BAD else []
+        lines.append(text)
+    shown, _, code = dialogue(tmp_path, "new", "first.yaml", "--first", lines=lines)
+    assert code == 0
+    messages = re.findall(r"! (.*?)(?=\[|>)", shown)
+    asked = [BAD[number][1] for number in REAR if number in BAD]
+    assert len(messages) == len(asked), messages
+    for message, words in zip(messages, asked, strict=True):
+        assert re.search(words, message), (message, words)
+    given = json.loads(json.dumps(profiles.load_profile(tmp_path / "first.yaml").document.data))
+    assert given == data_of(answered(_1_1="rear"))
+
+
+def test_stopping_keeps_every_answer_and_knows_that_it_was_a_first_look(tmp_path: Path) -> None:
+    shown, _, code = dialogue(tmp_path, "new", "first.yaml", "--first", lines=["rear", "15x7 ET35", "quit"])
+    assert code == 1
+    assert "Your answers are kept" in shown
+    other = run("new", str(tmp_path / "first.yaml"))
+    assert other.exit_code == 2
+    assert "are of a first look; give --first" in other.stderr
+    shown, _, _ = dialogue(tmp_path, "new", "first.yaml", "--first", lines=["quit"])
+    assert "Going on with 2 answers" in shown
+    assert "1.3 Tire" in shown
+
+
+@pytest.mark.slow
+def test_a_dozen_readings_in_inches_give_verdict_picture_and_next_reading(tmp_path: Path) -> None:
+    inches = {"2": "11 7/8", "3": "-0.5", "4": "15 3/8", "5": "15 5/8", "6": "15 5/8", "7": "1/2", "8.3": "7/8",
+              "9": "6, 20 1/2", "10.3": "3/4", "11.3": "1", "12": "1 3/4", "15": "1 1/4"}  # fmt: skip
+    lines = list((READ | inches).values())
+    shown, prompts, code = dialogue(tmp_path, "new", "first.yaml", "--first", "--units", "in", lines=lines)
+    assert (code, prompts) == (0, len(lines))
+    assert prompts <= 25
+    said = shown[shown.index("Working out the answer") :]
+    assert re.search(r"(CLEARS|TIGHT|TOUCHES) front, build wanted", said)
+    for words in (
+        "Closest call:",
+        "How sure: ",
+        "Measure next: ",
+        "Picture: first.png",
+    ):
+        assert words in said
+    assert (tmp_path / "first.png").stat().st_size > 20_000
+    assert not (tmp_path / "first.yaml.answers").exists()
