@@ -218,6 +218,15 @@ def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = F
     return f"{value:{plus}.{places}f} {unit}"
 
 
+def read_text(mm: float, units: str = "mm", *, tape: bool = True, sign: bool = False) -> str:
+    """A length as it was read, no figure finer: whole millimetres stay whole; in inches sixteenths, or a caliper's.
+
+    >>> read_text(322), read_text(7.5), read_text(75, "in", sign=True), read_text(19.05, "in", tape=False)
+    ('322 mm', '7.5 mm', '+2 15/16 in', '0.75 in')
+    """
+    return length_text(mm, units, digits=int(not tape if units == "in" else round(mm, 1) % 1 != 0), sign=sign)
+
+
 _LITTLE = 0.5  # below it hundredths of an inch say too little [mm]
 _DECIMAL = r"[+-]?\d+(?:\.\d+)?"
 _MM = r"\d+(?:\.\d+)? mm"

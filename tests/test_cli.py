@@ -130,7 +130,7 @@ def test_compare_text_line_by_line(tmp_path: Path) -> None:
     overall = 8 * 25.4 + 2 * 12.7
     for row in (
         ["at rest, straight ahead", "measured", "lowered", "change"],
-        ["ride height (travel at rest)", "0.0 mm", "30.0 mm", "+30.0 mm"],
+        ["ride height (travel at rest)", "0 mm", "30 mm", "+30 mm"],
         ["outer wheel face, outward", f"{HUB_FACE + overall / 2:.1f} mm", f"{HUB_FACE + overall / 2 + 12.7:.1f} mm",
          "+12.7 mm"],
         ["tire's inner side, outward", "635.0 mm", "647.7 mm", "+12.7 mm"],

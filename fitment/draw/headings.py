@@ -12,7 +12,7 @@ from fitment.draw.figure_page import date_line, height_text, sample, title_block
 from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
-from fitment.units import length_text
+from fitment.units import length_text, read_text
 
 SETUP_LINE = 0.56  # [in] of a setup in the title block
 HEAD = 1.05  # [in] of name, line and rule above the setups
@@ -133,11 +133,7 @@ def _tire(case: Case) -> str:
 
 def _wheel(case: Case, units: str) -> str:
     setup = case.fit.setup
-    spacer = (
-        f", {length_text(setup.spacer.thickness, units, digits=int(units == 'in'))} spacer"
-        if setup.spacer.thickness
-        else ""
-    )
+    spacer = f", {read_text(setup.spacer.thickness, units, tape=False)} spacer" if setup.spacer.thickness else ""
     return f"{words(setup.wheel.spec, 36)}{spacer}"
 
 

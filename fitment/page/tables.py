@@ -13,7 +13,16 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
 from fitment.page.moving_drawing import letters_of, row_pairs
-from fitment.report import CHANGE_WORDS, angle_text, both_units, corner_words, setup_words, slip_words, verdict_words
+from fitment.report import (
+    CHANGE_WORDS,
+    angle_text,
+    both_units,
+    corner_words,
+    measure_text,
+    setup_words,
+    slip_words,
+    verdict_words,
+)
 from fitment.report.alignment import ride_rows
 from fitment.report.builds import left_open
 from fitment.report.next_reading import sure_words
@@ -110,8 +119,8 @@ def stance_rows(subject: Subject, units: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
     for name, words in CHANGE_WORDS.items():
         if all(name in measures for measures in lengths):
-            texts = (length_text(measures[name], units) for measures in lengths)
-            rows.append((words, *texts, _moved(change.get(name), units)))
+            texts = (measure_text(name, measures[name], units) for measures in lengths)
+            rows.append((words, *texts, _moved(name, change.get(name), units)))
     for name, words in ANGLES:
         angles = [getattr(case.stance, name) for case in subject.cases]
         if None not in angles:
@@ -120,8 +129,8 @@ def stance_rows(subject: Subject, units: str) -> list[tuple[str, ...]]:
     return rows
 
 
-def _moved(move: float | None, units: str) -> str:
-    return "" if move is None else " ".join(both_units(move, units, sign=True))
+def _moved(name: str, move: float | None, units: str) -> str:
+    return "" if move is None else " ".join(both_units(name, move, units)).rstrip()
 
 
 def bolt_on_rows(case: Case, units: str) -> list[dict[str, str]]:

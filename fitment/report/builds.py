@@ -11,6 +11,7 @@ from fitment.report.common import (
     bolt_on_json,
     both_units,
     corner_words,
+    measure_text,
     overlap_text,
     pose_words,
     records_csv,
@@ -315,7 +316,7 @@ def _bolt_on_line(check: BoltOn, units: str, *, tape: bool = False) -> str:
 
 def _change_table(case: Case, units: str) -> str:
     rows = [
-        (CHANGE_WORDS[name], *both_units(value, units, sign=True))
+        (CHANGE_WORDS[name], *both_units(name, value, units))
         for name, value in case.change.items()
         if abs(value) >= 0.05
     ]
@@ -350,8 +351,8 @@ def stance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = [("at rest, straight ahead", old.ready.build, new.ready.build, "change")]
     for name, words in CHANGE_WORDS.items():
         if name in both.change:
-            texts = (length_text(lengths[name], units) for lengths in (before, after))
-            rows.append((words, *texts, length_text(both.change[name], units, sign=True)))
+            texts = (measure_text(name, lengths[name], units) for lengths in (before, after))
+            rows.append((words, *texts, measure_text(name, both.change[name], units, sign=True)))
     for name, words in (("camber", "camber"), ("caster", "caster"), ("kingpin_inclination", "kingpin inclination")):
         x, y = getattr(old.stance, name), getattr(new.stance, name)
         if x is not None and y is not None:

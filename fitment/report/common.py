@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.terminal import escaped, filled
-from fitment.units import inches, length_text
+from fitment.units import inches, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.bolt_on import BoltOn
@@ -82,7 +82,7 @@ def wrapped(text: str, *, first: str = "  - ", rest: str = "    ") -> str:
 
 def setup_words(setup: Setup, units: str) -> str:
     """The setup in a line, as a person says it."""
-    spacer = f", spacer {length_text(setup.spacer.thickness, units)}" if setup.spacer.thickness else ""
+    spacer = f", spacer {read_text(setup.spacer.thickness, units, tape=False)}" if setup.spacer.thickness else ""
     name = f"{setup.ride_name}, " if setup.ride_name else ""
     height = length_text(setup.ride, units, digits=0, sign=True)
     return f"{setup.wheel.spec} with {setup.tire.code}{spacer} ({name}travel {height} at rest)"
@@ -106,10 +106,15 @@ def corner_words(entry: Clearance, units: str) -> str:
     return f"{entry.corner} corner, opposite wheel {length_text(entry.opposite, units, digits=0, sign=True)}"
 
 
-def both_units(value: float, units: str, *, sign: bool = False) -> tuple[str, ...]:
-    """A length, in inch mode also as the trade writes it."""
-    text = length_text(value, units, sign=sign)
-    return (text, f"({inches(value)})") if units == "in" else (text,)
+def measure_text(name: str, value: float, units: str, *, sign: bool = False) -> str:
+    """How a wheel stands, by the name of the measure: the ride height was read, the others are computed."""
+    return (read_text if name == "ride" else length_text)(value, units, sign=sign)
+
+
+def both_units(name: str, value: float, units: str) -> tuple[str, ...]:
+    """A change of a measure; in inch mode also as a tape tells it, where it tells anything."""
+    text, by_tape = measure_text(name, value, units, sign=True), inches(value, sign=True)
+    return (text,) if units == "mm" else (text, "" if by_tape in (text, "+0 in") else f"({by_tape})")
 
 
 def free_name(name: str, taken: Any) -> str:

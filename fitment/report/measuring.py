@@ -114,6 +114,8 @@ def stays_text(asked: Asked, units: str) -> str:
     text = reading_text(asked.stays)
     if units == "in" and asked.question.path.endswith(PER_BUMP):
         return f"{text} for 100 mm"
+    if unit_text(asked.question, units) != asked.question.unit and isinstance(asked.stays, int | float):
+        return f"{text} {asked.question.unit}"
     is_bare = asked.question.form in LENGTHS and not re.search(r"\d *(?:in|mm|cm|m|ft|\")|assumed", text)
     return f"{text} mm" if units == "in" and is_bare else text
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
-from fitment.units import MM_PER_INCH, in_units, length_text
+from fitment.units import MM_PER_INCH, in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
@@ -95,7 +95,7 @@ def ride_words(found: Window, units: str) -> str:
 def _single(found: Window, units: str) -> list[str]:
     size = f"{size_words(found)} with {found.setup.tire.code}"
     if found.setup.spacer.thickness:
-        size += f" and a {length_text(found.setup.spacer.thickness, units)} spacer"
+        size += f" and a {read_text(found.setup.spacer.thickness, units, tape=False)} spacer"
     if found.ends is None:
         return [f"{size}: no offset clears.", *_nearest(found, units)]
     low, high = found.ends

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import setup_json, setup_words, table, wrapped
 from fitment.report.readings import assumed_json, slip_lines, source_lines, usual_json
-from fitment.units import in_units, length_text
+from fitment.units import in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Case
@@ -63,8 +63,8 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
         parts += [
             "",
             f"{axle.name}, build {case.ready.build}: {setup_words(case.fit.setup, units)}",
-            f"  hub face {length_text(axle.hub_face_at[1], units)} from the centre plane",
-            f"  hub centre {length_text(axle.hub_height, units)} above ground as measured",
+            f"  hub face {read_text(axle.hub_face_at[1], units)} from the centre plane",
+            f"  hub centre {read_text(axle.hub_height, units)} above ground as measured",
             f"  travel {droop} to {bump}; ride heights: {heights or 'none named'}",
         ]
         rows = [("obstacle", "shape", "fixed to", "x", "y", "z (body frame, lowest to highest)")]
