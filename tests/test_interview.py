@@ -801,6 +801,9 @@ NOT_ASKED = {
     # two points are asked for; by angles, or `assumed`, an axis is stated in the file
     "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",
     "SolidAxleSuspensionPart.steering_axis",
+    # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
+    "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
+    "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",
 }  # fmt: skip
 
 
