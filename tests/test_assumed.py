@@ -23,6 +23,7 @@ from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import trace_obstacle
 from fitment.clearance.worst_case import setup_sections
 from fitment.errors import ProfileError
+from fitment.measuring.questions.forms import numbered
 from fitment.measuring.questions.parts import OBSTACLES
 from fitment.motion.suspension import poses_at_lock_fraction
 from fitment.parts.obstacles import USUAL_TOLERANCE
@@ -377,8 +378,8 @@ def test_a_part_without_a_tolerance_has_the_usual_one_and_zero_is_exact(check: C
 
 
 def test_it_is_the_tolerance_that_the_sheets_offer() -> None:
-    (question,) = [each for each in OBSTACLES.items if getattr(each, "path", "").endswith("/tolerance")]
-    assert question.gives == USUAL_TOLERANCE  # type: ignore[union-attr]
+    (question,) = [each.question for each in numbered(OBSTACLES) if each.question.path.endswith("/tolerance")]
+    assert question.gives == USUAL_TOLERANCE
 
 
 def test_a_reading_of_zero_tolerance_is_not_told_as_one_without(check: Check) -> None:

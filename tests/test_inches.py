@@ -130,3 +130,11 @@ def test_new_keeps_inches_in_the_file() -> None:
         session.give(text)
     assert "units: in" in session.draft.text()
     assert "wheelbase: 107 7/8 in" in session.draft.text()
+
+
+def test_a_height_beside_a_picture_is_a_fraction_with_its_sign() -> None:
+    """22 mm = 0.866 in = 13.9 sixteenths; nothing has no sign."""
+    from fitment.draw.figure_page import height_text
+
+    assert [height_text(mm, "in") for mm in (-22.0, 0.0, 22.0)] == ["-7/8 in", "0 in", "+7/8 in"]
+    assert [height_text(mm, "mm") for mm in (-22.0, 0.0, 22.0)] == ["-22 mm", "0 mm", "+22 mm"]
