@@ -199,7 +199,7 @@ def test_a_solid_axle_shows_the_other_wheel() -> None:
     old, new = beam_pair()
     shown = Movie(new, old, units="in")
     shown.show(0)
-    assert "opposite +1.2 in" in said_in(shown.strip)  # both at the ride height of 30 mm
+    assert "opposite +1 3/16 in" in said_in(shown.strip)  # both at the ride height of 30 mm = 1.18 in
     assert overlapping(shown.figure) == []
 
 

@@ -119,9 +119,10 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
 
 _INSIDE = {
     "lip": "read so, the lip stands inside the tire that is on the vehicle now; read 4 to 7 again.",
-    "inboard": "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap again.",
-    "left": "read so, the part stands inside the tire when the wheels are straight; read where it is and its gap again. "
-    "At full left lock it is the rear half of the left tire that comes in.",
+    "inboard": "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap "
+    "again.",
+    "left": "read so, the part stands inside the tire when the wheels are straight; read where it is and its gap "
+    "again. At full left lock it is the rear half of the left tire that comes in.",
     "right": "read so, the part stands inside the tire when the wheels are straight; read where it is and its gap "
     "again. At full right lock it is the front half of the left tire that comes in.",
 }
