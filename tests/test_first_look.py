@@ -201,6 +201,24 @@ def test_a_part_that_stands_inside_the_tire_is_said_when_it_is_typed() -> None:
     assert session.current.numbered.number == "8.1"
 
 
+def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: Path) -> None:
+    """A flat at 10:00 and the middle of the sidewall, 250 mm from the hub, stands 142 to 292 mm ahead.
+
+    Turned by the typical right lock of 31 deg the tire there comes in by 142 sin(31 deg) = 73 mm or more; 35 are free.
+    """
+    from fitment import api
+    from fitment.report.first_look import as_it_stands
+
+    def said(**other: str) -> str:
+        path = tmp_path / "look.yaml"
+        path.write_text(answered(**other).draft.text())
+        return " ".join(as_it_stands(api.check(path, "front", "now").cases[0]).split())
+
+    words = said(_8_1="damper", _8_2="10:00", _8_3="35", _8_4="no", _11_1="", _10_1="", _5="420", _4="420", _6="420")
+    assert "the same readings already say: tire overlaps damper by" in words
+    assert "If nothing rubs there, a reading is wrong, or the part is smaller than the flat" in words
+
+
 # the dialogue ---------------------------------------------------------------------------------------------------
 
 BAD = {

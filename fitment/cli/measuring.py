@@ -210,7 +210,7 @@ def _answer(target: Path, units: str) -> None:
     from fitment import api
     from fitment.measuring.questions.first import NOW, WANTED
     from fitment.profile import load_profile
-    from fitment.report.first_look import first_answer
+    from fitment.report.first_look import as_it_stands, first_answer
 
     echo("Working out the answer ...\n")
     profile = load_profile(target)
@@ -218,6 +218,9 @@ def _answer(target: Path, units: str) -> None:
     build = WANTED if WANTED in profile.build_names else NOW
     answer = api.check(profile, axle, build, units=units)
     echo(first_answer(answer.cases[0], answer.asides[0].sure, units))
+    if answer.verdict == "touches":
+        now = answer if build == NOW else api.check(profile, axle, NOW, units=units)
+        echo(as_it_stands(now.cases[0], units))
     picture = target.with_suffix(".png")
     pictures(str(picture), [(axle, answer.figure(axle))])
     echo(f"Picture: {picture}")

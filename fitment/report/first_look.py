@@ -29,6 +29,18 @@ def first_answer(case: FullCase, sure: Sure | None, units: str = "mm") -> str:
     return "\n".join(wrapped(in_units(line, units), first="", rest="  ") for line in lines)
 
 
+def as_it_stands(now: FullCase, units: str = "mm") -> str:
+    """Whether the readings say that the vehicle rubs as it stands, which its driver would know."""
+    if now.fit.verdict != "touches":
+        return wrapped("As it stands now, the same readings say that nothing touches.", first="", rest="  ")
+    line = (
+        f"As it stands now, the same readings already say: {clearance_words(now, units)}. If nothing rubs there, a "
+        "reading is wrong, or the part is smaller than the flat that stands for it: measure its points before you "
+        "trust this answer."
+    )
+    return wrapped(in_units(line, units), first="", rest="  ")
+
+
 def how_sure_words(sure: Sure | None) -> str:
     """The chance as it is said, and what it is about."""
     if sure is None:
