@@ -771,6 +771,8 @@ def test_the_same_vehicle_typed_with_units_on_every_length(copies: dict[str, Pat
             plain = "13.8582677165"  # 352 / 25.4
         elif question.form in LENGTHS and not re.search(r"mm|in$", plain):
             plain = _with_units(plain, question.form)
+        elif question.unit in ("kg", "km/h") and plain:
+            plain = f"{plain} {question.unit}"
         session.give(plain)
     target = tmp_path / "in.yaml"
     target.write_text(session.draft.text())

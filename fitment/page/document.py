@@ -27,6 +27,7 @@ from fitment.page.moving_drawing import moving_json
 from fitment.page.views import axle_pictures
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
+from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
@@ -46,10 +47,7 @@ def report_page(
     moving = [moving_json(subject) for subject in subjects]
     axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
-    data = [
-        case_json(subject.new) if subject.comparison is None else compare_json(subject.comparison)
-        for subject in subjects
-    ]
+    data = [_data(subject) for subject in subjects]
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -75,6 +73,13 @@ def report_page(
         data=Markup(embedded(data if whole_vehicle else data[0])),
         units=units,
     )
+
+
+def _data(subject: Subject) -> dict[str, Any]:
+    """What the command prints as JSON."""
+    if subject.comparison is not None:
+        return compare_json(subject.comparison)
+    return case_json(subject.new) | {"sure": sure_json(subject.sure[-1], subject.new.fit.axle.name)}
 
 
 def embedded(data: Any) -> str:

@@ -36,8 +36,22 @@ function signed(value, digits) {
   return text.startsWith("-") ? text : `+${text}`;
 }
 
-const length = (mm) => (page.units === "in" ? `${fixed(mm / INCH, 2)} in` : `${fixed(mm, 1)} mm`);
-const height = (mm) => (page.units === "in" ? `${signed(mm / INCH, 1)} in` : `${signed(mm, 0)} mm`);
+// what a hundredth of an inch would say nothing of has thousandths
+function length(mm) {
+  if (page.units !== "in") return `${fixed(mm, 1)} mm`;
+  return `${fixed(mm / INCH, Math.abs(mm) < 0.5 && Number(fixed(mm, 1)) !== 0 ? 3 : 2)} in`;
+}
+
+// a height as a tape tells it: to the nearest sixteenth of an inch
+function height(mm) {
+  if (page.units !== "in") return `${signed(mm, 0)} mm`;
+  const steps = Number(fixed((Math.abs(mm) / INCH) * 16, 0));
+  let [rest, parts] = [steps % 16, 16];
+  while (rest && rest % 2 === 0) [rest, parts] = [rest / 2, parts / 2];
+  const whole = Math.floor(steps / 16);
+  const words = [...(whole || !rest ? [`${whole}`] : []), ...(rest ? [`${rest}/${parts}`] : [])];
+  return `${mm < 0 && steps ? "-" : "+"}${words.join(" ")} in`;
+}
 const degrees = (angle) => `${signed(angle, 1)} deg`;
 
 // of two gaps with what is required: an overlap first, the deepest first; then the smallest margin

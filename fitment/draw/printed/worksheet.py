@@ -546,7 +546,7 @@ FORM = 3.9  # [in] height of the form for a part
 def _explained(book: Book, row: SheetRow) -> None:
     """A question that has its boxes on another sheet: its number and words only."""
     how = in_units(_how(row.question, row, book.units), book.units, tape=True)
-    ask = row.question.ask + ("\u00a0*" if row.question.need else "")
+    ask = in_units(row.question.ask, book.units, tape=True) + ("\u00a0*" if row.question.need else "")
     beside = text_width(ask, HOW, True) + 0.12
     start, drop = (0.0, 1) if beside > WIDTH / 2 and how else (beside, 0)
     lines = wrap(how, WIDTH - NUMBER - start, HOW)
