@@ -28,7 +28,8 @@ def _point(path: str, ask: str, shape: str, *, many: int | None = None, form: st
 
 REST = Group(
     gate=Question(
-        "", "Change any of this: tolerance 3 mm; clearance required 5 mm to the tire, 3 mm to the wheel; on both sides",
+        "", "Change any of this: tolerance {3 mm|0.12 in}; required {5 mm|0.20 in} to the tire, {3 mm|0.12 in} to the "
+        "wheel; on both sides",
         "yes", default="no",
         how="no takes it as it stands, with an edge joined by straight lines, a thin panel, a ring all round. A "
         "flexible liner has a tolerance of 5 mm.",
