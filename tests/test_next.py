@@ -366,6 +366,27 @@ def test_next_lists_the_readings_in_order_with_how_to_take_them(tmp_path: Path) 
     assert found.text + "\n" == text
 
 
+def test_a_reading_over_100_mm_of_bump_is_told_in_the_units_chosen(tmp_path: Path) -> None:
+    """What is jacked up by 100 mm with a metric tape is 4 in with the other; never both, never 3.94 in."""
+    front = {"suspension": {"kind": "tape", "camber_per_100mm": {"value": -2, "tolerance": 1.5, "assumed": True}}}
+    # 60 mm of bump lean the top in by 1.2 deg, a post at the top of the tire then stands some 6 mm further off or not
+    data = exact_tire(vehicle(**front, travel={"droop": -60, "bump": 60}, obstacles=[
+        post("post", 6.5) | {"points": [[-60, HUB_FACE + WIDTH / 2 + 6.5, 250], [60, HUB_FACE + WIDTH / 2 + 6.5, 250]]}
+    ]))  # fmt: skip
+    profile = write_profile(tmp_path, data)
+    metric, inches = (run("next", profile, "--units", units).stdout for units in ("mm", "in"))
+    assert "camber" in metric
+    assert "100 mm" in metric
+    assert "4 in" in inches
+    assert "3.94" not in inches
+    told = run("next", profile, "--format", "json").stdout
+    words = json.loads(told)[0]["sure"]["decided_by"]
+    assert words
+    assert not any(
+        mark in text for text in (metric, inches, *(w["words"] + w["how_to_take_it"] for w in words)) for mark in "{|"
+    )
+
+
 def test_a_tire_that_is_not_on_yet_is_asked_for_with_its_build(tmp_path: Path) -> None:
     path = write_profile(tmp_path, vehicle(obstacles=[post("near", 5.5)]))
     paths = {each.number: each.question.path for each in numbered(ALL)}

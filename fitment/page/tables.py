@@ -57,7 +57,7 @@ def verdict_card(case: FullCase, sure: Sure | None, units: str, *, role: str = "
         "word": VERDICT_WORDS[fit.verdict],
         "setup": setup_words(fit.setup, units),
         "limit": verdict_words(case, units),
-        "sure": sure_words(sure),
+        "sure": sure_words(sure, units),
         "open": left_open(case, units),
         "slip": slip_words(case.ready),
     }

@@ -36,11 +36,11 @@ NOTES = (
 # ---------------------------------------------------------------- in a sentence
 
 
-def sure_words(sure: Sure | None) -> str:
+def sure_words(sure: Sure | None, units: str = "mm") -> str:
     """The sentence beside the verdict; empty where readings leave nothing open."""
     if sure is None or not sure.worth_saying:
         return ""
-    return f"How sure: {chance_words(sure)}{_decided_words(sure)}"
+    return in_units(f"How sure: {chance_words(sure)}{_decided_words(sure)}", units)
 
 
 def chance_words(sure: Sure) -> str:
@@ -141,9 +141,9 @@ def sure_json(sure: Sure | None, axle: str) -> dict[str, Any] | None:
         "decided_by": [
             {
                 "reading": reading.name,
-                "words": reading_label(reading, axle),
+                "words": in_units(reading_label(reading, axle), "mm"),
                 "share": rounded(reading.share, 3),
-                "how_to_take_it": how_words(reading),
+                "how_to_take_it": in_units(how_words(reading), "mm"),
                 "sheet": reading.question.number if reading.question else None,
                 "assumed": reading.assumed,
             }
@@ -186,7 +186,7 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
         return "\n".join([*lines, wrapped(nothing_words(sure), first="  ", rest="  ")])
     rows = [("", "share", "reading")]
     rows += [
-        (f"{i}.", f"{100 * reading.share:.0f} %", reading_label(reading, fit.axle.name))
+        (f"{i}.", f"{100 * reading.share:.0f} %", in_units(reading_label(reading, fit.axle.name), units))
         for i, reading in enumerate(sure.decided_by, start=1)
     ]
     lines += ["", table(rows, left=3), ""]
