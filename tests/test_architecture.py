@@ -189,6 +189,7 @@ def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
     [
         ("import fitment.cli", "numpy matplotlib pint pydantic yaml shapely"),
         ("import fitment.parts.tire_code, fitment.parts.wheel", "numpy matplotlib pint pydantic yaml shapely click"),
+        ("import fitment.report", "numpy matplotlib pint pydantic yaml shapely"),  # `tire` and `wheel` need no more
         ("import fitment.checks.case, fitment.report, fitment.screening.screen", "matplotlib pint"),
     ],
 )

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.errors import named_in_a_row
-from fitment.parts.obstacles import USUAL_TOLERANCE
 from fitment.report.common import rounded, wrapped
 from fitment.units import length_text
 
@@ -31,6 +30,8 @@ def slip_lines(prepared: Sequence[Ready]) -> list[str]:
 
 def usual_json(ready: Ready) -> list[dict[str, Any]]:
     """The parts that state no tolerance, and what was taken."""
+    from fitment.parts.obstacles import USUAL_TOLERANCE  # with it comes numpy, which not every report needs
+
     return [{"obstacle": name, "tolerance_mm": USUAL_TOLERANCE} for name in ready.usual_parts]
 
 
