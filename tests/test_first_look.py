@@ -201,6 +201,22 @@ def test_a_part_that_stands_inside_the_tire_is_said_when_it_is_typed() -> None:
     assert session.current.numbered.number == "8.1"
 
 
+def test_a_part_at_a_lock_that_would_stand_in_the_tire_is_asked_for_its_place_again() -> None:
+    """At full left lock the front half of the left tire goes out by 250 sin(30 deg) = 125 mm: 18 mm inboard of it is
+    107 mm outboard of where the tire's inner side stands straight ahead.
+    """
+    session = Session(look=True)
+    while session.current is not None and session.current.numbered.number != "10.2":
+        session.give(READ[session.current.numbered.number])
+    session.give("9:00")
+    with pytest.raises(FitmentError, match="when the wheels are straight.* the rear half of the left tire"):
+        session.give("18")
+    assert session.current is not None
+    assert session.current.numbered.number == "10.2"
+    session.give("3:00")  # the gap that was typed is taken again
+    assert session.current.numbered.number == "11.1"
+
+
 def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: Path) -> None:
     """A flat at 10:00 and the middle of the sidewall, 250 mm from the hub, stands 142 to 292 mm ahead.
 
