@@ -209,7 +209,7 @@ def test_a_part_at_a_lock_that_would_stand_in_the_tire_is_asked_for_its_place_ag
     while session.current is not None and session.current.numbered.number != "10.2":
         session.give(READ[session.current.numbered.number])
     session.give("9:00")
-    with pytest.raises(FitmentError, match="when the wheels are straight.* the rear half of the left tire"):
+    with pytest.raises(FitmentError, match=r"when the wheels are straight.* the rear half of the left tire"):
         session.give("18")
     assert session.current is not None
     assert session.current.numbered.number == "10.2"
@@ -232,7 +232,7 @@ def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: 
 
     words = said(_8_1="damper", _8_2="10:00", _8_3="35", _8_4="no", _11_1="", _10_1="", _5="420", _4="420", _6="420")
     assert "the same readings already say: tire overlaps damper by" in words
-    assert "If nothing rubs there, a reading is wrong, or the part is smaller than the flat" in words
+    assert "a reading or an assumed value is off, or the part is smaller than the flat" in words
 
 
 # the dialogue ---------------------------------------------------------------------------------------------------

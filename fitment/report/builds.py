@@ -11,12 +11,12 @@ from fitment.report.common import (
     bolt_on_json,
     both_units,
     corner_words,
+    head_json,
     measure_text,
     overlap_text,
     pose_words,
     records_csv,
     rounded,
-    setup_json,
     setup_words,
     table,
     wrapped,
@@ -61,12 +61,9 @@ CHANGE_WORDS = {
 
 def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
     """The contract's `check` object."""
-    fit, setup = case.fit, case.fit.setup
+    fit = case.fit
     data: dict[str, Any] = {
-        "profile": case.ready.profile.name,
-        "axle": fit.axle.name,
-        "build": case.ready.build,
-        "setup": setup_json(setup),
+        **head_json(case),
         "verdict": fit.verdict,
         "worst": None if fit.worst is None else clearance_json(fit.worst),
         "clearances": [clearance_json(entry) for entry in fit.clearances],

@@ -13,6 +13,7 @@ from fitment.units import inches, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.bolt_on import BoltOn
+    from fitment.checks.case import Case
     from fitment.checks.fit import Clearance
     from fitment.parts.axle import Setup
 
@@ -45,6 +46,16 @@ def setup_json(setup: Setup) -> dict[str, Any]:
         "spacer_mm": rounded(setup.spacer.thickness),
         "ride_mm": rounded(setup.ride),
         "ride": setup.ride_name,
+    }
+
+
+def head_json(case: Case) -> dict[str, Any]:
+    """Which axle and build an answer is about, and what is bolted on."""
+    return {
+        "profile": case.ready.profile.name,
+        "axle": case.fit.axle.name,
+        "build": case.ready.build,
+        "setup": setup_json(case.fit.setup),
     }
 
 

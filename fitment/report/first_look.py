@@ -34,9 +34,9 @@ def as_it_stands(now: FullCase, units: str = "mm") -> str:
     if now.fit.verdict != "touches":
         return wrapped("As it stands now, the same readings say that nothing touches.", first="", rest="  ")
     line = (
-        f"As it stands now, the same readings already say: {clearance_words(now, units)}. If nothing rubs there, a "
-        "reading is wrong, or the part is smaller than the flat that stands for it: measure its points before you "
-        "trust this answer."
+        f"As it stands now, the same readings already say: {clearance_words(now, units)}. If nothing rubs there, this "
+        "answer is too dark: a reading or an assumed value is off, or the part is smaller than the flat that stands "
+        "for it. Take the next reading first."
     )
     return wrapped(in_units(line, units), first="", rest="  ")
 

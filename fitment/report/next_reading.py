@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import VERDICT_WORDS, rounded, setup_json, setup_words, table, wrapped
+from fitment.report.common import VERDICT_WORDS, head_json, rounded, setup_words, table, wrapped
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import path_words
 from fitment.units import in_units
@@ -17,6 +17,9 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.fit import Clearance
 
 LIKELY = ((0.99, "99 in 100"), (0.95, "19 in 20"), (0.9, "9 in 10"))  # from a chance on, said so
+AGAIN_FIRST = (
+    "Measure that first: the vehicle stands as it is, so a part cannot overlap its tire. Until then no chance holds."
+)
 NOTES = (
     (
         "The chance is that every required clearance is kept, at all checked parts together: it counts what was "
@@ -155,10 +158,7 @@ def sure_json(sure: Sure | None, axle: str) -> dict[str, Any] | None:
 def next_json(case: Case, sure: Sure | None) -> dict[str, Any]:
     """What to measure next on one axle."""
     return {
-        "profile": case.ready.profile.name,
-        "axle": case.fit.axle.name,
-        "build": case.ready.build,
-        "setup": setup_json(case.fit.setup),
+        **head_json(case),
         "verdict": case.fit.verdict,
         "sure": sure_json(sure, case.fit.axle.name),
         "notes": list(NOTES),
@@ -182,6 +182,8 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
     if not sure.bolts_on:
         told = f"{VERDICT_WORDS[fit.verdict]}. What follows is about the clearances alone: {chance_words(sure)}."
     lines.append(wrapped(told, first="  ", rest="  "))
+    if case.ready.baseline_touches:
+        return "\n".join([*lines, wrapped(AGAIN_FIRST, first="  ", rest="  ")])
     if not sure.decided_by:
         return "\n".join([*lines, wrapped(nothing_words(sure), first="  ", rest="  ")])
     rows = [("", "share", "reading")]

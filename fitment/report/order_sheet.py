@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
-from fitment.report.common import VERDICT_WORDS, bolt_on_json, setup_json, setup_words, wrapped
+from fitment.report.common import VERDICT_WORDS, bolt_on_json, head_json, setup_words, wrapped
 from fitment.report.readings import slip_words
 from fitment.units import MM_PER_INCH, in_units
 
@@ -209,10 +209,7 @@ def order_json(order: AxleOrder) -> dict[str, Any]:
 
     case = order.case
     return {
-        "profile": case.ready.profile.name,
-        "axle": case.fit.axle.name,
-        "build": case.ready.build,
-        "setup": setup_json(case.fit.setup),
+        **head_json(case),
         "verdict": case.fit.verdict,
         "window": _window_json(order),
         "confirm": [vars(line) for line in order.lines],

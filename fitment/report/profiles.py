@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import setup_json, setup_words, table, wrapped
+from fitment.report.common import head_json, setup_words, table, wrapped
 from fitment.report.readings import assumed_json, slip_lines, source_lines, usual_json
 from fitment.units import in_units, length_text, read_text
 
@@ -19,10 +19,7 @@ def profile_json(case: Case) -> dict[str, Any]:
     """One axle of a profile as it was understood: every obstacle in body coordinates."""
     axle = case.ready.axle
     return {
-        "profile": case.ready.profile.name,
-        "axle": axle.name,
-        "build": case.ready.build,
-        "setup": setup_json(case.fit.setup),
+        **head_json(case),
         "hub_face_mm": list(axle.hub_face_at),
         "travel_mm": [axle.droop, axle.bump],
         "ride_heights_mm": dict(axle.ride_heights),
