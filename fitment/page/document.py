@@ -30,6 +30,8 @@ from fitment.report.builds import WITH_THIS_BUILD
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
+STYLES = ("page.css", "mover.css")
+SCRIPTS = ("page.js", "mover.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
@@ -42,7 +44,7 @@ def report_page(
     command, file_name : what prints the same data, and what they are called when they are saved
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     """
-    style, script = _style(), _text("page.js")
+    style, script = _style(), "\n".join(map(_text, SCRIPTS))
     glyphs = Glyphs()
     moving = [moving_json(subject) for subject in subjects]
     axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
@@ -146,7 +148,7 @@ def _style() -> str:
     """The page's style with the palettes of the pictures in it."""
     dark = f"@media screen and (prefers-color-scheme: dark) {{\n:root {{ {_palette(DARK)} }}\n}}"
     classes = [f".f-{name} {{ fill: var(--{name}) }} .s-{name} {{ stroke: var(--{name}) }}" for name in _colors(LIGHT)]
-    return "\n".join([f":root {{ {_palette(LIGHT)} }}", dark, *classes, _text("page.css")])
+    return "\n".join([f":root {{ {_palette(LIGHT)} }}", dark, *classes, *map(_text, STYLES)])
 
 
 def _palette(theme: Theme) -> str:
