@@ -30,7 +30,7 @@ from fitment.report.builds import WITH_THIS_BUILD
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
-STYLES = ("page.css", "mover.css")
+STYLES = ("mover.css", "page.css")  # what page.css says of paper and phones comes last
 SCRIPTS = ("page.js", "mover.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
