@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING
 
 from fitment.report.builds import CHANGE_WORDS, verdict_words
 from fitment.report.changes import best_changes_text
-from fitment.report.common import VERDICT_WORDS, WIDTH, measure_text, overlap_text, setup_words, table, wrapped
+from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, setup_words, table, wrapped
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
+from fitment.terminal import measure
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -185,7 +186,7 @@ def bar(entry: Clearance) -> str:
 def _fitted(columns: Mapping[str, Sequence[str]]) -> str:
     """The table, without the columns that a narrow page has no room for; a bar stands before its number, unnamed."""
     for names in LEAVE_OUT:
-        if max(map(len, _table(columns).splitlines())) <= WIDTH:
+        if max(map(len, _table(columns).splitlines())) <= measure():
             break
         columns = {name: cells for name, cells in columns.items() if name not in names}
     return _table(columns)
