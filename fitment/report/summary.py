@@ -1,4 +1,4 @@
-"""What `check` and `compare` say unless all of it is asked for: the verdict, what limits, what to do, the verdict again.
+"""What `check` and `compare` say unless all of it is asked for: verdict, limit, what to do, verdict.
 
 What is left out here is counted, and stands in the full text (`report/builds.py`, `report/checked.py`).
 """
