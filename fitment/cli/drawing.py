@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -106,7 +106,10 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
         write(out, found.json + "\n")
     if out is not None and out.endswith(".csv"):
         write(out, found.csv)
-    echo(found.json if form == "json" else found.text)
+    if form == "json":
+        echo(found.json)
+    else:
+        tell(lambda: str(found.text))
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:

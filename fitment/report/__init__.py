@@ -16,7 +16,6 @@ from fitment.report.checked import checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
 from fitment.report.common import (
     VERDICT_WORDS,
-    WIDTH,
     angle_text,
     both_units,
     corner_words,
@@ -44,7 +43,6 @@ __all__ = [
     "ALIGN_CAUTION",
     "CHANGE_WORDS",
     "VERDICT_WORDS",
-    "WIDTH",
     "align_json",
     "align_subtitle",
     "align_text",
