@@ -32,7 +32,7 @@ from fitment.report.offset_window import (
 )
 from fitment.report.order_sheet import NOT_CLEAR, order_page
 from fitment.report.pose_table import pose_rows, rake_lines
-from fitment.report.screening import counts_words, screen_rows
+from fitment.report.screening import MOST, counts_words, screen_rows, shown_words
 from fitment.units import in_units
 
 if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
@@ -375,7 +375,9 @@ class Ordered(_OfBuilds):
 class Screened(Result):
     """A list of candidates, ranked.
 
-    rows : best first, those that could not be read last; header : the list's own columns
+    rows : best first, those that could not be read last, as many as asked for; every : all of them
+    limit : how many were asked for, 0 for all, None where it was not told; sort : their order within a verdict
+    header : the list's own columns
     prepared : the axles it was checked on; delimiter : the mark between the list's cells, which its CSV keeps
     """
 
@@ -383,6 +385,9 @@ class Screened(Result):
     header: tuple[str, ...]
     prepared: tuple[Ready, ...]
     delimiter: str = ","
+    every: tuple[ScreenedRow, ...] = ()
+    limit: int | None = None
+    sort: str = "margin"
 
     @property
     def axles(self) -> tuple[str, ...]:
@@ -393,7 +398,9 @@ class Screened(Result):
 
     @property
     def text(self) -> str:
-        return "\n".join([*report.slip_lines(self.prepared), report.screen_text(self.rows, self.units)])
+        rows = self.rows[:MOST] if self.limit is None else self.rows
+        words = report.screen_text(rows, self.units, every=self.every, sort=self.sort)
+        return "\n".join([*report.slip_lines(self.prepared), words])
 
     @property
     def csv(self) -> str:
@@ -421,19 +428,19 @@ class Screened(Result):
             raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
         theme_asked = theme_of(theme)
         rows = best_rows(self.prepared, self.rows, best or BEST)
-        return best_of(rows, self.units, axles=len(self.axles), total=len(self.rows), theme=theme_asked, date=date)
+        return best_of(rows, self.units, axles=len(self.axles), total=len(self.every), theme=theme_asked, date=date)
 
     def _words(self) -> str:
-        return counts_words(self.rows)
+        return counts_words(self.every)
 
     def _repr_html_(self) -> str:
         readable = [row for row in self.rows if row.verdict != "unreadable"]
-        head, *lines = screen_rows(readable, self.units, most=len(readable))
+        head, *lines = screen_rows(readable, self.units, self.sort)
         limit = head.index("limited by")
         for line, row in zip(lines, readable, strict=True):
             line[limit] = line[limit] if row.limited_by else in_units(row.reason, self.units)
         broken = [in_units(row.reason, self.units) for row in self.rows if row.verdict == "unreadable"]
-        words = counts_words(self.rows)
+        words = shown_words(self.rows, self.every, self.sort)
         ready = self.prepared[0]
         parts = [notebook.paragraph(ready.profile.name)]
         parts.append(notebook.headed(f"{', '.join(self.axles)}, build {ready.build}"))

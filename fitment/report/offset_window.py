@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import WIDTH, pose_words, rounded, table, wrapped
+from fitment.report.common import pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
+from fitment.terminal import measure
 from fitment.units import MM_PER_INCH, in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -98,7 +99,7 @@ def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str
     """One size in full, several as a table; then bars, what stops each, and how it is to be read."""
     head = f"Offsets that clear: {ready.axle.name} axle, build {ready.build}, {ride_words(found[0], units)}"
     rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.rests_on]
-    parts = [head, *slip_lines([ready]), *rests_on, ""]
+    parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
     parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
     return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])
 
@@ -130,7 +131,7 @@ def _single(found: Window, units: str) -> list[str]:
     lines = [wrapped(f"{_size(found, units)}: {ranges_words(found)}.", first="", rest="  ")]
     if found.nominal is not None:
         lines += ["", *bar_lines([found], names=False)]
-        lines += ["", table([HEAD, *_end_rows(found, units)], left=2)]
+        lines += ["", table([HEAD, *_end_rows(found, units)], left=2, least=("scrub radius",))]
     return [*lines, "", *_stopped(found, units), *_apart(found)]
 
 
@@ -291,7 +292,7 @@ def bar_lines(found: Sequence[Window], *, names: bool = True) -> list[str]:
     """
     labels = [f"{size_words(window)} {window.setup.tire.code}" if names else "" for window in found]
     margin = 2 + max(map(len, labels)) + (2 if names else 0)
-    scale = _scale(found, WIDTH - margin)
+    scale = _scale(found, measure() - margin)
     lines = [" " * margin + _ticks(scale)]
     for label, window in zip(labels, found, strict=True):
         bar = _bar(window, scale) if window.nominal else f"none{_nearest_offset(window)}"
