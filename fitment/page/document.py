@@ -9,7 +9,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from functools import lru_cache
 from importlib.resources import files
@@ -23,25 +23,28 @@ from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
 from fitment.page.inline_svg import Glyphs, svg_element
-from fitment.page.moving_drawing import moving_json
+from fitment.page.moving_drawing import letters_of, moving_json
+from fitment.page.try_another import Trial, try_json
 from fitment.page.views import axle_pictures
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
-STYLES = ("mover.css", "page.css")  # what page.css says of paper and phones comes last
-SCRIPTS = ("page.js", "mover.js")
+STYLES = ("mover.css", "try_another.css", "page.css")  # what page.css says of paper and phones comes last
+SCRIPTS = ("page.js", "mover.js", "try_another.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
 def report_page(
-    subjects: Sequence[Subject], *, command: str, file_name: str, units: str = "mm", whole_vehicle: bool = True
-) -> str:
+    subjects: Sequence[Subject], *, command: str, file_name: str, units: str = "mm", whole_vehicle: bool = True,
+    trials: Callable[[], Sequence[Trial]] | None = None, profile: str = "",
+) -> str:  # fmt: skip
     """The page as HTML. Raises FitmentError.
 
     command, file_name : what prints the same data, and what they are called when they are saved
+    trials : waits for what can be tried on each axle; None for a page without; profile : as a command names it
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     """
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
@@ -50,6 +53,10 @@ def report_page(
     axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
     data = [_data(subject) for subject in subjects]
+    trying = None if trials is None else _trying(subjects, trials(), profile, units)
+    for i, axle in enumerate(axles):
+        own = None if trying is None else trying["axles"][i]
+        axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -72,9 +79,20 @@ def report_page(
         command=command,
         file_name=file_name,
         moving=Markup(embedded({"units": units, "axles": moving})),
+        trying="" if trying is None else Markup(embedded(trying)),
         data=Markup(embedded(data if whole_vehicle else data[0])),
         units=units,
     )
+
+
+def _trying(subjects: Sequence[Subject], trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any]:
+    """What the script needs to try other wheels, the parts with the letters of the moving drawing."""
+    trying = try_json(trials, profile, units)
+    for subject, axle in zip(subjects, trying["axles"], strict=True):
+        letters = letters_of(subject.old, subject.new)
+        for part in axle["parts"]:
+            part["letter"] = letters.get(part["name"], "")
+    return trying
 
 
 def _data(subject: Subject) -> dict[str, Any]:
