@@ -1,4 +1,4 @@
-"""What `check` and `compare` say unless all of it is asked for: the verdict, what limits, what to do, the verdict again.
+"""What `check` and `compare` say unless all of it is asked for: verdict, what limits, what to do, the verdict again.
 
 What is left out here is counted, and stands in the full text (`report/builds.py`, `report/checked.py`).
 """
@@ -36,10 +36,15 @@ LEAST_CHANGE = 0.05  # [mm] told
 
 
 def headline(case: Case, units: str = "mm") -> str:
-    """The verdict of an axle and what limits it, in a line: what is printed where the answer went into a file."""
+    """The verdict of an axle and what limits it, in a line."""
     fit = case.fit
     words = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {limit_words(fit, units)}"
     return wrapped(words, first="", rest="  ")
+
+
+def verdict_lines(cases: Sequence[Case], units: str = "mm") -> str:
+    """The verdict of every axle where the answer went into a file; that a reading must be wrong is said there too."""
+    return "\n".join(line for case in cases for line in (headline(case, units), *slip_lines([case.ready])))
 
 
 def limit_words(fit: Fit, units: str) -> str:
@@ -168,12 +173,7 @@ def _pair(entry: Clearance) -> str:
 
 
 def bar(entry: Clearance) -> str:
-    """How much of the clearance required is there, filled where it is met; an overlap is said.
-
-    >>> from types import SimpleNamespace as S
-    >>> [bar(S(clearance=c, allowance=4.0, margin=c - 4.0)) for c in (-1.0, 0.0, 0.1, 3.9, 4.0)]
-    ['overlap', '.......', '#......', '######.', '#######']
-    """
+    """How much of the clearance required is there, filled where it is met; an overlap is said."""
     if entry.clearance < 0:
         return "overlap"
     if entry.margin >= 0:
