@@ -21,6 +21,7 @@ from fitment.cli.common import (
     echo,
     options,
     pictures,
+    tell,
     tell_unit,
     write,
 )
@@ -116,5 +117,7 @@ def show(
         pictures(drawn.picture, [(case.fit.axle.name, sheet) for case, sheet in zip(cases, sheets, strict=True)])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
-    text = report.profile_text(cases[0].ready.profile, cases, words)
-    echo(report.dumps(data[0] if axle else data) if form == "json" else text)
+    if form == "json":
+        echo(report.dumps(data[0] if axle else data))
+    else:
+        tell(lambda: report.profile_text(cases[0].ready.profile, cases, words))

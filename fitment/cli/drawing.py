@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -109,7 +109,7 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
     if form == "json":
         echo(found.json)
     else:
-        echo(found.verdict_text if brief and out is not None else found.text)
+        tell(lambda: str(found.verdict_text if brief and out is not None else found.text))
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:
