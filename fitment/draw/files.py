@@ -15,6 +15,7 @@ from PIL import Image
 from fitment.draw.style import look
 from fitment.errors import FitmentError
 from fitment.files import write_whole
+from fitment.progress import doing
 
 FORMATS = ("png", "svg", "pdf")
 # what a format would otherwise stamp into the file: dates and the writer's name
@@ -46,7 +47,9 @@ def render(figure: Figure, kind: str) -> bytes:
 
 def save(figure: Figure, path: str | Path) -> None:
     """Write the picture; its suffix says how. Raises FitmentError."""
-    write_whole(path, render(figure, picture_format(path)))
+    with doing("drawing"):
+        content = render(figure, picture_format(path))
+    write_whole(path, content)
 
 
 def _png(figure: Figure) -> bytes:
