@@ -55,7 +55,7 @@ def report(
     else:
         answer = api.compare(profile, old, new, axle, units=units)
     pairs = list(zip(answer.new, answer.old, strict=True))
-    subjects = [page_subject(*pair) for pair in steps("what the page shows of axle", pairs)]
+    subjects = [page_subject(*pair) for pair in steps("working out the page, axle", pairs)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []

@@ -15,6 +15,7 @@ from typing import Any
 from fitment.progress import Stage, told_to
 
 SHOWN_AFTER, EVERY = 1.0, 0.25  # [s]
+SETTLED = 1.0  # [s] that a stage within another one lasts before it is worth saying
 ERASED = "\r\x1b[2K"
 
 
@@ -61,7 +62,8 @@ class ProgressLine:
 
 def line_of(stages: list[Stage], now: float) -> str:
     """What is done, the widest stage first: 'windows 3 of 12 (about 20 s left): moving the suspension'."""
-    return f"{': '.join(_words(stage, now) for stage in stages)} ..."
+    told = [stage for i, stage in enumerate(stages) if i == 0 or now - stage.began > SETTLED]
+    return f"{': '.join(_words(stage, now) for stage in told)} ..."
 
 
 def _words(stage: Stage, now: float) -> str:

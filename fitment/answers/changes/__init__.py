@@ -39,7 +39,7 @@ def least_changes(case: Case) -> tuple[Change, ...]:
     )  # fmt: skip
     tried = [
         answered(bench, ask) if isinstance(ask, Ask) else ask
-        for kind in steps("trying kinds of change", kinds, even=False)
+        for kind in steps("trying changes, kind", kinds, even=False)
         for ask in kind(bench)
     ]
     return in_order(tried)
