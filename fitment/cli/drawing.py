@@ -94,10 +94,10 @@ def _refuse(drawn: Wanted) -> None:
         check_suffix(drawn.movie, MOVIES, "--animate")
 
 
-def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
+def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool = False) -> None:
     """Draw and write what is asked for, then print the answer. Raises FitmentError.
 
-    found : an answer of `fitment.results`
+    found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
         with doing("drawing"):
@@ -112,7 +112,7 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
     if form == "json":
         echo(found.json)
     else:
-        tell(lambda: str(found.text))
+        tell(lambda: str(found.verdict_text if brief and out is not None else found.text))
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:
