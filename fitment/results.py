@@ -146,6 +146,11 @@ class _OfBuilds(Result):
         """Whether every axle bolts on, meets every required clearance, and touches nothing in the worst case."""
         return self.verdict == "clears"
 
+    @property
+    def verdict_text(self) -> str:
+        """The verdict of every axle and what limits it, a line each: what the command prints when it wrote a file."""
+        return "\n".join(report.headline(case, self.units) for case in self.new)
+
     def figure(
         self,
         axle: str | None = None,
@@ -191,11 +196,13 @@ class Checked(_OfBuilds):
 
     cases : one an axle; asides : what was asked for beside the verdict, one an axle
     geometry : whether the data carry poses, sections and placed parts
+    full : whether `text` is all of it
     """
 
     cases: tuple[FullCase, ...]
     asides: tuple[Asides, ...]
     geometry: bool = False
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -207,6 +214,11 @@ class Checked(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.check_summary(self.cases, self.asides, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         pairs, end = zip(self.cases, self.asides, strict=True), self.cases[-1]
         return "\n\n".join(report.checked_text(case, more, self.units, last=case is end) for case, more in pairs)
 
@@ -233,7 +245,7 @@ class Checked(_OfBuilds):
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
     def to_columns(self) -> Columns:
         """Every clearance in every pose as columns, for a data frame: name -> array, all of one length.
@@ -280,9 +292,10 @@ class ToMeasure(_OfBuilds):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Compared(_OfBuilds):
-    """Two builds compared; pairs : one an axle"""
+    """Two builds compared; pairs : one an axle; full : whether `text` is all of it"""
 
     pairs: tuple[Comparison, ...]
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -297,6 +310,11 @@ class Compared(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.compare_summary(self.pairs, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         end = self.pairs[-1]
         return "\n\n".join(
             report.compare_text(comparison, self.units, last=comparison is end) for comparison in self.pairs
@@ -322,7 +340,7 @@ class Compared(_OfBuilds):
             parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
                 parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

@@ -22,6 +22,7 @@ from fitment.cli.common import (
     echo_csv,
     options,
     pictures,
+    tell,
     write,
 )
 from fitment.cli.drawing import LOOKS, Wanted, wanted
@@ -76,7 +77,6 @@ def screen(
     _check_verdicts(only, report.VERDICT_WORDS)
     sort = asked["sort"]
     every = api.screen(**asked, processes=cores())
-    units = every.units
     _tell_no_number(every.rows, sort)
     if not every.rows:
         echo(f"note: {asked['candidates']} has a heading and no rows.", err=True)
@@ -90,9 +90,8 @@ def screen(
     elif out:
         write(out, shown.csv if out.endswith(".csv") else shown.json + "\n", shown.delimiter)
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
-    slips = report.slip_lines(shown.prepared)
     if form != "text":
-        for line in slips:
+        for line in report.slip_lines(shown.prepared):
             echo(f"note: {line.strip()}", err=True)
     if form == "json":
         echo(shown.json)
@@ -100,12 +99,19 @@ def screen(
         echo_csv(shown.csv, shown.delimiter)
     else:
         also = [name.removeprefix("-") for name in (sort, group or "")]
-        if group:
-            words = report.groups_text(rows, group, units, also=also)
-        else:
-            words = report.screen_text(rows, units, also=also)
-        echo("\n".join([*slips, words + (_left_out(every.rows, rows, only) if only else "")]))
+        tell(lambda: _text(shown, group, also) + (_left_out(every.rows, rows, only) if only else ""))
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every.rows) else CLEARS)
+
+
+def _text(shown: Screened, group: str | None, also: Sequence[str]) -> str:
+    """What is wrong with the profile, and the best rows, or the best of each group; also : columns of the list."""
+    from fitment import report
+
+    if group:
+        words = report.groups_text(shown.rows, group, shown.units, also=also)
+    else:
+        words = report.screen_text(shown.rows, shown.units, also=also)
+    return "\n".join([*report.slip_lines(shown.prepared), words])
 
 
 def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
