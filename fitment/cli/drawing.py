@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -93,10 +93,10 @@ def _refuse(drawn: Wanted) -> None:
         check_suffix(drawn.movie, MOVIES, "--animate")
 
 
-def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
+def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool = False) -> None:
     """Draw and write what is asked for, then print the answer. Raises FitmentError.
 
-    found : an answer of `fitment.results`
+    found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
         pictures(drawn.picture, [(axle, found.figure(axle, **drawn.look)) for axle in found.axles])
@@ -106,7 +106,10 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
         write(out, found.json + "\n")
     if out is not None and out.endswith(".csv"):
         write(out, found.csv)
-    echo(found.json if form == "json" else found.text)
+    if form == "json":
+        echo(found.json)
+    else:
+        tell(lambda: str(found.verdict_text if brief and out is not None else found.text))
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:

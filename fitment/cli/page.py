@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, echo, options, write
+from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, options, tell, write
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -69,8 +69,10 @@ def report(
         date=" ".join((date or "").split()), version=version("fitment"),
     )  # fmt: skip
     write(out, page)
-    for case in answer.new:
-        echo(f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}")
+    heads = (
+        f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new
+    )
+    tell(lambda: "\n".join(heads))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
