@@ -143,7 +143,7 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
         _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
-        _rest(case, change),
+        still_close(case, change),
         change.note,
     ):
         if words:
@@ -156,7 +156,7 @@ def _use(change: Change) -> str:
     return "" if word is None else f"{word}: {change.use_why}."
 
 
-def _rest(case: Case, change: Change) -> str:
+def still_close(case: Case, change: Change) -> str:
     """What stays too close beside a part that is clear of the wheel."""
     if change.kind == "parts_together":
         if change.achieves == "clears":
