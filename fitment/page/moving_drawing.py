@@ -174,7 +174,7 @@ def _alike(gaps: list[float | None] | None) -> list[float | None] | float | None
 def _near(case: AnyCase, pairs: Sequence[Pair]) -> tuple[list[list[list[float]]], list[list[float]]]:
     """Nearest places: of every pose, and of what is fixed to the hub, the same in all.
 
-    A place is its row, where it is seen (`SIDES` of the script), (y', r) of the obstacle's core and of the section [mm].
+    A place is its row, where it is seen (`SIDES` of the script), (y', r) [mm] of the obstacle's core and the section.
     What is tightest in a pose has one wherever it is, the rest only near by.
     """
     row = {pair: i for i, pair in enumerate(pairs)}
