@@ -35,6 +35,7 @@ KINDS = {
     "parts_together": "trimming or moving a part",
     "camber": "camber",
 }
+BEST = 3  # changes of which a summary tells
 FOOT = 0.3048  # [m]
 # kinds of which a larger value is the smaller change
 NEVER_MORE = {"bump_stop": "Ending the travel at ", "steering_stop": "Ending the steering at "}
@@ -90,6 +91,25 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     mind = dict.fromkeys(f"{KINDS[change.kind]}: {change.caution}" for change in found if change.caution)
     if mind:
         lines += ["", "  Mind", *(_said(words, units, "  - ", "    ") for words in mind)]
+    return "\n".join(lines)
+
+
+def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
+    """The best few changes, and how many more the full text tells, with what comes with each and what to mind."""
+    lines = [TITLE, *_opening(case, found, units)]
+    helpful = [change for change in found if change.achieves != "nothing" and change.use != "not_usable"]
+    best = helpful[:BEST]
+    for kinds, heading in GROUPS:
+        group = [change for change in best if change.achieves in kinds]
+        if group:
+            lines.append(wrapped(f"{heading}:", first="  ", rest="  "))
+        for change in group:
+            lines.append(_said(change.what, units, "  * ", "    "))
+            lines += [_said(words, units, "      ", "      ") for words in (_use(change), _rest(case, change)) if words]
+    if found:
+        more = len(found) - len(best)
+        also = f"{more} more, and what" if more else "What"
+        lines.append(wrapped(f"{also} comes with each and what to mind: --full", first="  ", rest="  "))
     return "\n".join(lines)
 
 
