@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 GLOSSARY: tuple[tuple[str, str], ...] = (
-    ("adjusters", "What can be set on the suspension, such as eccentric bolts; reach: the camber and caster they give."),
+    ("adjusters", "What can be set on the suspension, such as eccentric bolts; reach: camber and caster they give."),
     ("alignment", "Camber, caster and toe-in as an alignment rack reads them."),
     ("assumed", "A value nobody measured; a typical one is taken, and what it could be off counts in the worst case."),
     ("at rest", "Standing at its ride height, wheels straight ahead, where a tape can check it."),
@@ -39,7 +39,7 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
     ("motion", "The way the wheel is moved: travel, steering, and of a solid axle the opposite wheel."),
     ("not checked", "Nothing is known about it: it was not measured, or the seller must tell."),
     ("nuts", "Whether the nuts' seat and thread suit wheel and studs."),
-    ("offset", "From the middle of the wheel's width to its mounting face, ET; more offset: the wheel stands further in."),
+    ("offset", "From the middle of the wheel's width to its mounting face, ET; more of it: the wheel is further in."),
     ("opposite wheel", "The other wheel of a solid axle, which leans this one."),
     ("outer wheel face", "The wheel's edge away from the vehicle."),
     ("overall diameter", "Height of the tire, inflated, off the ground."),
