@@ -136,8 +136,12 @@ _GAP = re.compile(r"(?<=  )-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
 
 def takes_colour(stream: TextIO) -> bool:
     """Whether a stream shows colours: a terminal that can, unless NO_COLOR is set."""
-    is_plain = os.environ.get("NO_COLOR") or os.environ.get("TERM", "") in ("", "dumb")
-    return stream.isatty() and not is_plain
+    return stream.isatty() and not is_plain() and not os.environ.get("NO_COLOR")
+
+
+def is_plain() -> bool:
+    """Whether the terminal can only print, line after line."""
+    return os.environ.get("TERM", "") in ("", "dumb")
 
 
 def painted(text: str) -> str:
