@@ -14,7 +14,6 @@ from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, set
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
-from fitment.terminal import measure
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -29,7 +28,7 @@ SHOWN = 5  # rows of a table
 CELLS = 7  # of a bar
 STATUSES = ("fail", "caution", "not_checked")  # what is not ok, the worst first
 SELLER = "ask the seller"
-LEAVE_OUT = (("opposite",), ("bar",), ("travel", "steer"), ("at rest",))  # on a narrow page, the first to go first
+LEAST = ("opposite", "steer", "travel", "at rest")  # what a narrow terminal can do without, the first to go first
 LEAST_CHANGE = 0.05  # [mm] told
 
 
@@ -132,7 +131,7 @@ def tightest_lines(fit: Fit, units: str, where: Mapping[tuple[str, str], str] | 
     where : of (obstacle, part) in which poses it is short, a sentence
     """
     shown = tightest(fit)
-    lines = [_fitted(_columns(fit, shown, units))]
+    lines = [_table(_columns(fit, shown, units))]
     for entry in shown:
         told = (where or {}).get((entry.obstacle, entry.part)) if is_short(entry) else None
         lines += [wrapped(f"{entry.part} - {entry.obstacle}: {told}", first="  ", rest="    ")] if told else []
@@ -183,15 +182,6 @@ def bar(entry: Clearance) -> str:
     return f"{'#' * max(full, 1 if entry.clearance > 0 else 0):.<{CELLS}}"
 
 
-def _fitted(columns: Mapping[str, Sequence[str]]) -> str:
-    """The table, without the columns that a narrow page has no room for; a bar stands before its number, unnamed."""
-    for names in LEAVE_OUT:
-        if max(map(len, _table(columns).splitlines())) <= measure():
-            break
-        columns = {name: cells for name, cells in columns.items() if name not in names}
-    return _table(columns)
-
-
 def _table(columns: Mapping[str, Sequence[str]]) -> str:
     """A bar and its clearance share a column, so that they stay together."""
     cells = dict(columns)
@@ -200,7 +190,7 @@ def _table(columns: Mapping[str, Sequence[str]]) -> str:
         numbers = cells["clearance"]
         widest = max(map(len, numbers))
         cells["clearance"] = [f"{each}  {number:>{widest}}" for each, number in zip(bars, numbers, strict=True)]
-    return table([tuple(cells), *zip(*cells.values(), strict=True)])
+    return table([tuple(cells), *zip(*cells.values(), strict=True)], least=LEAST)
 
 
 def _note(fit: Fit, shown: Sequence[Clearance], units: str) -> str:
@@ -331,4 +321,4 @@ def _both_tightest(both: Comparison, units: str) -> list[str]:
     first = next(iter(columns))
     before = ["-" if gap is None else length_text(gap, units).removesuffix(f" {units}") for gap in gaps]
     columns = {first: columns.pop(first), "before": before, **columns}
-    return [_fitted(columns), _note(fit, shown, units)]
+    return [_table(columns), _note(fit, shown, units)]
