@@ -127,7 +127,7 @@ _VERDICTS = "CLEARS|TIGHT|TOUCHES|DOES NOT BOLT ON|NOT CHECKED|UNREADABLE"
 _WORDS = re.compile(
     rf"\b(?:{_VERDICTS})\b"  # in capitals wherever it stands
     r"|^  (?:(?:ok|caution|fail)(?=  )|not checked(?= ))"  # the status of a check, in its column
-    rf"|(?<=  )(?:{_VERDICTS.lower()})(?=  |$)",  # in a table's cell
+    rf"|(?<=  )(?:{_VERDICTS.lower()}|overlap)(?=  |$)",  # in a table's cell
     re.MULTILINE,
 )
 _BAR = re.compile(r"(?<=  )(overlap|[#.]{7})(  +-?\d[\d. /]*?)(?=  |$)", re.MULTILINE)  # and its clearance
