@@ -36,13 +36,22 @@ from fitment.report.order_sheet import order_json, order_text
 from fitment.report.pose_table import poses_csv, poses_json, poses_text
 from fitment.report.profiles import profile_json, profile_text
 from fitment.report.readings import slip_lines, slip_words
-from fitment.report.screening import answer_columns, groups_text, offsets_text, screen_csv, screen_json, screen_text
-from fitment.report.summary import check_summary, compare_summary, headline
+from fitment.report.screening import (
+    MOST,
+    answer_columns,
+    groups_text,
+    offsets_text,
+    screen_csv,
+    screen_json,
+    screen_text,
+)
+from fitment.report.summary import check_summary, compare_summary, verdict_lines
 from fitment.report.uncertainty import certainty_json, certainty_text
 
 __all__ = [
     "ALIGN_CAUTION",
     "CHANGE_WORDS",
+    "MOST",
     "VERDICT_WORDS",
     "align_json",
     "align_subtitle",
@@ -70,7 +79,6 @@ __all__ = [
     "dumps",
     "free_name",
     "groups_text",
-    "headline",
     "measure_text",
     "next_json",
     "next_text",
@@ -97,6 +105,7 @@ __all__ = [
     "sure_words",
     "table",
     "tire_text",
+    "verdict_lines",
     "verdict_words",
     "wheel_text",
     "window_json",
