@@ -36,9 +36,7 @@ def beside_check(case: Case, *, certainty: bool = False, changes: bool = False, 
     """Works out what is asked for, and how likely it clears. Raises FitmentError."""
     with doing("how likely it clears"):
         sure, places = sure_of(case), how_sure(case) if certainty else None
-    with doing("the map of margin"):
-        margins = _map(case) if with_map else None
-    return Asides(sure, certainty, places, _changes(case) if changes else None, margins)
+    return Asides(sure, certainty, places, _changes(case) if changes else None, _map(case) if with_map else None)
 
 
 def _changes(case: Case) -> tuple[Change, ...]:
@@ -50,4 +48,5 @@ def _changes(case: Case) -> tuple[Change, ...]:
 def _map(case: Case) -> MarginMap | None:
     from fitment.answers.margin_map import margin_map
 
-    return margin_map(case)
+    with doing("the map of margin"):
+        return margin_map(case)
