@@ -14,6 +14,7 @@ from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, set
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
+from fitment.report.where_short import where_touching
 from fitment.terminal import measure
 from fitment.units import in_units, length_text
 
@@ -117,7 +118,7 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
         "",
     ]
     if fit.clearances:
-        lines += [*tightest_lines(fit, units), ""]
+        lines += [*tightest_lines(fit, units, where_touching(case, units)), ""]
     is_tried = more.changes is not None or fit.clearance_verdict in ("clears", "not_checked")
     return "\n".join([*lines, *open_lines(case, units, "" if is_tried else CHANGES)])
 
