@@ -17,6 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
+from fitment.progress import steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -45,6 +46,7 @@ def check(
     geometry: bool = False,
     how_sure: bool = False,
     changes: bool = False,
+    full: bool = False,
     units: str | None = None,
 ) -> Checked:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions. Raises FitmentError.
@@ -55,6 +57,7 @@ def check(
     settings : of the adjusters, as a text of `check --settings` or those that `align` chose
     geometry : the data also carry poses, sections and placed parts
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
+    full : `text` is all that can be said; else what decides, in about twenty lines an axle
     >>> import fitment
     >>> found = fitment.check("wagon", "front", "wanted")
     >>> found.verdict, found.clears
@@ -73,7 +76,9 @@ def check(
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
     beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
-    return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
+    return Checked(
+        cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
+    )  # fmt: skip
 
 
 def next_readings(
@@ -91,14 +96,20 @@ def next_readings(
     read = _read(profile)
     words = _units(units, read)
     cases = tuple(builds.checked(read, _axles(read, axle, build), build))
-    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
+    return ToMeasure(
+        cases=cases,
+        sure=tuple(map(sure_of, steps("how likely it clears, axle", cases))),
+        units=words,
+        one=axle is not None,
+    )
 
 
 def compare(
-    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str | None = None
+    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, full: bool = False, units: str | None = None
 ) -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
+    full : `text` is all that can be said; else what decides
     >>> import fitment
     >>> found = fitment.compare("pickup", "factory", "swapped", "front")
     >>> found
@@ -117,7 +128,7 @@ def compare(
         _text(name, build)
     axles = builds.common_axles(read, _if_given(_text, "axle", axle), old, new)
     pairs = map(compared, builds.checked(read, axles, old), builds.checked(read, axles, new))
-    return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
+    return Compared(pairs=tuple(pairs), full=full, units=words, one=axle is not None)
 
 
 def screen(

@@ -154,6 +154,11 @@ class _OfBuilds(Result):
         """Whether every axle bolts on, meets every required clearance, and touches nothing in the worst case."""
         return self.verdict == "clears"
 
+    @property
+    def verdict_text(self) -> str:
+        """The verdict of every axle and what limits it, a line each: what the command prints when it wrote a file."""
+        return report.verdict_lines(self.new, self.units)
+
     def figure(
         self,
         axle: str | None = None,
@@ -199,11 +204,13 @@ class Checked(_OfBuilds):
 
     cases : one an axle; asides : what was asked for beside the verdict, one an axle
     geometry : whether the data carry poses, sections and placed parts
+    full : whether `text` is all of it
     """
 
     cases: tuple[FullCase, ...]
     asides: tuple[Asides, ...]
     geometry: bool = False
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -215,6 +222,11 @@ class Checked(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.check_summary(self.cases, self.asides, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         pairs, end = zip(self.cases, self.asides, strict=True), self.cases[-1]
         return "\n\n".join(report.checked_text(case, more, self.units, last=case is end) for case, more in pairs)
 
@@ -241,7 +253,7 @@ class Checked(_OfBuilds):
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
     def to_columns(self) -> Columns:
         """Every clearance in every pose as columns, for a data frame: name -> array, all of one length.
@@ -288,9 +300,10 @@ class ToMeasure(_OfBuilds):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Compared(_OfBuilds):
-    """Two builds compared; pairs : one an axle"""
+    """Two builds compared; pairs : one an axle; full : whether `text` is all of it"""
 
     pairs: tuple[Comparison, ...]
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -305,6 +318,11 @@ class Compared(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.compare_summary(self.pairs, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         end = self.pairs[-1]
         return "\n\n".join(
             report.compare_text(comparison, self.units, last=comparison is end) for comparison in self.pairs
@@ -330,7 +348,7 @@ class Compared(_OfBuilds):
             parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
                 parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

@@ -69,6 +69,7 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
     check_suffix(out, (".pdf",))
     read = profiles.load_profile(profile)
     sheets: list[Any] = []
+    shown = build or read.baseline
     for name in [axle] if axle else read.axle_names:
         axle_record = profiles.axle(read, name, build)
         if not axle and not has_template(axle_record):
@@ -76,9 +77,9 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
             continue
         setup = profiles.setup(read, name, build) if profiles.has_setup(read, name, build) else None
         words = {"paper": paper, "units": units or read.units}
-        sheets.append(template_pages(axle_record, setup, read.name, build or read.baseline, **words))
+        sheets.append(template_pages(axle_record, setup, read.name, shown, **words))
     if not sheets:
         raise FitmentError(
             f"{read.path}: no axle has a caliper outline; measure one and give it as brake.caliper.outline."
         )
-    write(out, template_pdf(sheets))
+    write(out, template_pdf(sheets, read.name, shown))

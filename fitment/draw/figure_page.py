@@ -131,8 +131,15 @@ def new_sheet(
     return Sheet(figure, width, height, theme, edge, edge)
 
 
+def entitle(ax: Axes, *parts: str) -> None:
+    """Call the whole figure so; a PDF of it carries the title."""
+    figure: Any = ax.figure
+    figure.set_label(", ".join(part for part in parts if part))
+
+
 def title_block(ax: Axes, theme: Theme, name: str, line: str, top: float, *, date: str | None = None) -> None:
     """The name large, a line below it with the date at its end where one is given, and a rule; top [pt]."""
+    entitle(ax, name, line)
     letter(ax, 0, top - 2, words(name, 90), theme.ink, TITLE, bold=True, va="top", least=SMALL + 3)
     date_line(ax, theme, line, top - 35, PANEL, date)
     ax.plot([0, ax.get_xlim()[1]], [top - 61] * 2, color=theme.ink, linewidth=LINE)

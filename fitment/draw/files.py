@@ -15,6 +15,8 @@ from PIL import Image
 from fitment.draw.style import look
 from fitment.errors import FitmentError
 from fitment.files import write_whole
+from fitment.progress import doing
+from fitment.terminal import cell
 
 FORMATS = ("png", "svg", "pdf")
 # what a format would otherwise stamp into the file: dates and the writer's name
@@ -26,6 +28,11 @@ LARGE = 450_000  # [bytes] of a png that many places shrink on upload; beyond it
 EFFORTS = ((256, 6), (256, 9), (64, 9))  # colours, how hard to compress
 
 
+def titled(title: str) -> dict[str, Any]:
+    """What a PDF tells of itself: its title, on one line, and nothing else."""
+    return SILENT["pdf"] | {"Title": cell(title)}
+
+
 def picture_format(path: str | Path) -> str:
     """png, svg or pdf, by the suffix. Raises FitmentError for another one."""
     suffix = Path(path).suffix.lower().lstrip(".")
@@ -35,18 +42,21 @@ def picture_format(path: str | Path) -> str:
 
 
 def render(figure: Figure, kind: str) -> bytes:
-    """The picture's bytes; kind is png, svg or pdf."""
+    """The picture's bytes; kind is png, svg or pdf, which carries the figure's label as its title."""
     if kind == "png":
         return _png(figure)
     stream = BytesIO()
+    about = titled(str(figure.get_label() or "Picture")) if kind == "pdf" else SILENT[kind]
     with look():
-        figure.savefig(stream, format=kind, metadata=SILENT[kind], facecolor=figure.get_facecolor())
+        figure.savefig(stream, format=kind, metadata=about, facecolor=figure.get_facecolor())
     return stream.getvalue()
 
 
 def save(figure: Figure, path: str | Path) -> None:
     """Write the picture; its suffix says how. Raises FitmentError."""
-    write_whole(path, render(figure, picture_format(path)))
+    with doing("drawing"):
+        content = render(figure, picture_format(path))
+    write_whole(path, content)
 
 
 def _png(figure: Figure) -> bytes:

@@ -8,7 +8,7 @@ from textwrap import wrap
 from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
-from fitment.draw.figure_page import date_line, height_text, sample, title_block
+from fitment.draw.figure_page import date_line, entitle, height_text, sample, title_block
 from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
@@ -43,6 +43,7 @@ def head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, dat
 
 def compact_head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, date: str | None = None) -> None:
     """Name, axle and builds in two lines, both setups side by side below."""
+    entitle(ax, new.ready.profile.name, builds_line(new, old))
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = words(new.ready.profile.name, 90)
     letter(ax, 0, top - 1, name, theme.ink, TITLE_SMALL, bold=True, va="top", least=SMALL + 2)
@@ -61,6 +62,7 @@ def tall_head_height(old: Case | None) -> float:
 
 def tall_head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, date: str | None = None) -> None:
     """The name in at most two lines, axle and builds, then three lines for each setup."""
+    entitle(ax, new.ready.profile.name, builds_line(new, old))
     right, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = wrap(words(new.ready.profile.name, 90), int(right / (0.68 * TITLE_SMALL)))
     lines = name if len(name) < 3 else [name[0], f"{name[1]}…"]

@@ -45,6 +45,7 @@ from fitment.report.screening import (
     screen_json,
     screen_text,
 )
+from fitment.report.summary import check_summary, compare_summary, verdict_lines
 from fitment.report.uncertainty import certainty_json, certainty_text
 
 __all__ = [
@@ -65,12 +66,14 @@ __all__ = [
     "certainty_text",
     "changes_json",
     "changes_text",
+    "check_summary",
     "checked_json",
     "checked_text",
     "chord_text",
     "clearance_json",
     "clearances_csv",
     "compare_json",
+    "compare_summary",
     "compare_text",
     "corner_words",
     "dumps",
@@ -102,6 +105,7 @@ __all__ = [
     "sure_words",
     "table",
     "tire_text",
+    "verdict_lines",
     "verdict_words",
     "wheel_text",
     "window_json",

@@ -114,9 +114,9 @@ def template_pages(
         return [_page(brake, area, several.format(k), title, units) for k, area in enumerate(areas, 1)]
 
 
-def template_pdf(sheets: Sequence[Sequence[Page]]) -> bytes:
-    """The sheets of every axle in one PDF."""
-    return pdf([page.figure for pages in sheets for page in pages])
+def template_pdf(sheets: Sequence[Sequence[Page]], name: str, build: str) -> bytes:
+    """The sheets of every axle of a vehicle's build in one PDF."""
+    return pdf([page.figure for pages in sheets for page in pages], f"Brake template: {name}, build {build}")
 
 
 def _brake(axle: Axle, setup: Setup | None) -> BrakeOutlines:

@@ -68,7 +68,14 @@ def order_pdf(orders: Sequence[AxleOrder], *, units: str = "mm", paper: str = "a
         for flow in flows:
             for page in flow.pages:
                 _number(page, flow.name, pages.index(page) + 1, len(pages))
-        return pdf([page.figure for page in pages])
+        return pdf(
+            [page.figure for page in pages], f"Order sheet: {orders[0].case.ready.profile.name}, {_about(orders)}"
+        )
+
+
+def _about(orders: Sequence[AxleOrder]) -> str:
+    """Axles and builds, for the title."""
+    return " and ".join(f"{order.case.fit.axle.name} axle, build {order.case.ready.build}" for order in orders)
 
 
 def _axle(sheet: OrderPage, paper: str) -> _Flow:

@@ -15,7 +15,7 @@ from matplotlib.backends.backend_pdf import PdfPages
 from matplotlib.figure import Figure
 from matplotlib.font_manager import get_font
 
-from fitment.draw.files import SILENT
+from fitment.draw.files import titled
 from fitment.draw.style import font, look
 from fitment.errors import FitmentError, did_you_mean
 from fitment.units import MM_PER_INCH
@@ -75,10 +75,10 @@ def window(page: Page, corner: tuple[float, float], area: tuple[float, float, fl
     return ax
 
 
-def pdf(pages: Sequence[Figure], title: str = "") -> bytes:
-    """The pages as one PDF; the same pages give the same bytes."""
+def pdf(pages: Sequence[Figure], title: str) -> bytes:
+    """The pages as one PDF with a title; the same pages give the same bytes."""
     stream = BytesIO()
-    with look(), PdfPages(stream, metadata=SILENT["pdf"] | ({"Title": title} if title else {})) as book:
+    with look(), PdfPages(stream, metadata=titled(title)) as book:
         for page in pages:
             page.savefig(book, format="pdf", facecolor="white")
     return stream.getvalue()
