@@ -258,7 +258,9 @@ def test_ends_are_where_check_says_on_random_vehicles(seed: int, tmp_path: Path)
                      float(draw.uniform(-200, 200))]  # fmt: skip
             parts.append({"name": f"{side} ball {k}", "shape": "ball", "at": place, "radius": 10,
                           "tolerance": round(float(draw.uniform(0, 4)), 1)})  # fmt: skip
-    profile = write_profile(tmp_path, steered(obstacles=parts))
+    data = steered(obstacles=parts)
+    bench_setup(data)["tire"] = TIRE  # no measured size, which `check --tire` would not know
+    profile = write_profile(tmp_path, data)
     setup = run_json("check", profile, "--axle", "front")["setup"]
     answer = run_json("window", profile, "--axle", "front")[0]
     assert answer["nominal_ends"] or answer["nearest_to_fitting"]
