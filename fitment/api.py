@@ -17,6 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
+from fitment.progress import steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -45,6 +46,7 @@ def check(
     geometry: bool = False,
     how_sure: bool = False,
     changes: bool = False,
+    full: bool = False,
     units: str | None = None,
 ) -> Checked:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions. Raises FitmentError.
@@ -55,6 +57,7 @@ def check(
     settings : of the adjusters, as a text of `check --settings` or those that `align` chose
     geometry : the data also carry poses, sections and placed parts
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
+    full : `text` is all that can be said; else what decides, in about twenty lines an axle
     >>> import fitment
     >>> found = fitment.check("wagon", "front", "wanted")
     >>> found.verdict, found.clears
@@ -73,7 +76,9 @@ def check(
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
     beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
-    return Checked(cases=tuple(cases), asides=beside, geometry=geometry, units=words, one=axle is not None)
+    return Checked(
+        cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
+    )  # fmt: skip
 
 
 def next_readings(
@@ -91,14 +96,20 @@ def next_readings(
     read = _read(profile)
     words = _units(units, read)
     cases = tuple(builds.checked(read, _axles(read, axle, build), build))
-    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
+    return ToMeasure(
+        cases=cases,
+        sure=tuple(map(sure_of, steps("how likely it clears, axle", cases))),
+        units=words,
+        one=axle is not None,
+    )
 
 
 def compare(
-    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, units: str | None = None
+    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, full: bool = False, units: str | None = None
 ) -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
+    full : `text` is all that can be said; else what decides
     >>> import fitment
     >>> found = fitment.compare("pickup", "factory", "swapped", "front")
     >>> found
@@ -117,7 +128,7 @@ def compare(
         _text(name, build)
     axles = builds.common_axles(read, _if_given(_text, "axle", axle), old, new)
     pairs = map(compared, builds.checked(read, axles, old), builds.checked(read, axles, new))
-    return Compared(pairs=tuple(pairs), units=words, one=axle is not None)
+    return Compared(pairs=tuple(pairs), full=full, units=words, one=axle is not None)
 
 
 def screen(
@@ -127,6 +138,7 @@ def screen(
     build: str | None = None,
     *,
     sort: str = "margin",
+    limit: int | str | None = None,
     column: Mapping[str, str] | Sequence[str] = (),
     processes: int = 1,
     units: str | None = None,
@@ -136,6 +148,7 @@ def screen(
     candidates : a CSV file, or a mapping each, with wheel and tire, and if wanted spacer [mm], ride and any others,
         which are kept; values become texts, as in a CSV file
     sort : the order among those of one verdict: margin, clearance, worst, offsets, or a column; a minus turns it round
+    limit : at most so many rows, the best; 0 or "all" for every one. None: every one, of which `text` shows 15
     column : names of columns that are not the usual ones, {"wheel": "Rim"} or ["wheel=Rim"]; of wheel, tire, offset,
         backspacing, circle, bore, spacer, ride
     processes : among which a long list is spread; more than 1 in a program needs an `if __name__ == "__main__":`
@@ -149,7 +162,7 @@ def screen(
     [('narrow', 'clears'), ('wide', 'touches')]
     """
     from fitment.screening.candidates import from_records, read_candidates
-    from fitment.screening.ranking import ranked
+    from fitment.screening.ranking import limit_of, limited, ranked
     from fitment.screening.screen import screen_candidates
     from fitment.screening.workers import without_collecting
 
@@ -157,7 +170,7 @@ def screen(
     words = _units(units, read)
     if isinstance(processes, bool) or not isinstance(processes, int) or processes < 1:
         raise FitmentError(Argument("processes"), f" {processes}: give a whole number, 1 or more.")
-    order = _text("sort", sort)
+    order, most = _text("sort", sort), limit_of(limit)
     names = read.axle_names if axle is None else (_text("axle", axle),)
     prepared = tuple(ready(read, name, _if_given(_text, "build", build)) for name in names)
     columns = _columns(column)
@@ -168,8 +181,8 @@ def screen(
     with without_collecting():
         best_first = ranked(screen_candidates(prepared, listed.rows, processes=processes), order)
     return Screened(
-        rows=tuple(best_first), header=tuple(listed.header), prepared=prepared, delimiter=listed.delimiter,
-        units=words, one=axle is not None,
+        rows=tuple(limited(best_first, most)), every=tuple(best_first), limit=most, sort=order,
+        header=tuple(listed.header), prepared=prepared, delimiter=listed.delimiter, units=words, one=axle is not None,
     )  # fmt: skip
 
 

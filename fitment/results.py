@@ -20,12 +20,20 @@ from fitment.errors import FitmentError, did_you_mean
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns
-from fitment.report.common import pose_words
-from fitment.report.offset_window import CAUTION, size_words, span_words, stop_words
+from fitment.report.offset_window import (
+    CAUTION,
+    MEASURED,
+    WORST,
+    ends_words,
+    nearest_words,
+    ranges_words,
+    size_words,
+    stop_words,
+)
 from fitment.report.order_sheet import NOT_CLEAR, order_page
 from fitment.report.pose_table import pose_rows, rake_lines
-from fitment.report.screening import counts_words, screen_rows
-from fitment.units import in_units, length_text
+from fitment.report.screening import MOST, counts_words, screen_rows, shown_words
+from fitment.units import in_units
 
 if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
     from fitment.answers.alignment import Alignment
@@ -146,6 +154,11 @@ class _OfBuilds(Result):
         """Whether every axle bolts on, meets every required clearance, and touches nothing in the worst case."""
         return self.verdict == "clears"
 
+    @property
+    def verdict_text(self) -> str:
+        """The verdict of every axle and what limits it, a line each: what the command prints when it wrote a file."""
+        return report.verdict_lines(self.new, self.units)
+
     def figure(
         self,
         axle: str | None = None,
@@ -191,11 +204,13 @@ class Checked(_OfBuilds):
 
     cases : one an axle; asides : what was asked for beside the verdict, one an axle
     geometry : whether the data carry poses, sections and placed parts
+    full : whether `text` is all of it
     """
 
     cases: tuple[FullCase, ...]
     asides: tuple[Asides, ...]
     geometry: bool = False
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -207,6 +222,11 @@ class Checked(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.check_summary(self.cases, self.asides, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         pairs, end = zip(self.cases, self.asides, strict=True), self.cases[-1]
         return "\n\n".join(report.checked_text(case, more, self.units, last=case is end) for case, more in pairs)
 
@@ -233,7 +253,7 @@ class Checked(_OfBuilds):
             if case.fit.clearances:
                 parts.append(notebook.table(clearance_rows(case.fit, self.units)))
             parts += [self._picture(i), *self._beside(i)]
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
     def to_columns(self) -> Columns:
         """Every clearance in every pose as columns, for a data frame: name -> array, all of one length.
@@ -280,9 +300,10 @@ class ToMeasure(_OfBuilds):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class Compared(_OfBuilds):
-    """Two builds compared; pairs : one an axle"""
+    """Two builds compared; pairs : one an axle; full : whether `text` is all of it"""
 
     pairs: tuple[Comparison, ...]
+    full: bool = False
 
     @property
     def new(self) -> tuple[FullCase, ...]:
@@ -297,6 +318,11 @@ class Compared(_OfBuilds):
 
     @property
     def text(self) -> str:
+        return self.full_text if self.full else report.compare_summary(self.pairs, self.units)
+
+    @property
+    def full_text(self) -> str:
+        """All that can be said, whatever `full` is."""
         end = self.pairs[-1]
         return "\n\n".join(
             report.compare_text(comparison, self.units, last=comparison is end) for comparison in self.pairs
@@ -322,7 +348,7 @@ class Compared(_OfBuilds):
             parts.append(notebook.table(stance_rows(comparison, self.units)))
             if new.fit.clearances:
                 parts.append(notebook.table(both_clearance_rows(comparison, self.units), left=(0, -1)))
-        return notebook.answer(*parts, notebook.whole(self.text), notebook.safety(self.units))
+        return notebook.answer(*parts, notebook.whole(self.full_text), notebook.safety(self.units))
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -367,7 +393,9 @@ class Ordered(_OfBuilds):
 class Screened(Result):
     """A list of candidates, ranked.
 
-    rows : best first, those that could not be read last; header : the list's own columns
+    rows : best first, those that could not be read last, as many as asked for; every : all of them
+    limit : how many were asked for, 0 for all, None where it was not told; sort : their order within a verdict
+    header : the list's own columns
     prepared : the axles it was checked on; delimiter : the mark between the list's cells, which its CSV keeps
     """
 
@@ -375,6 +403,9 @@ class Screened(Result):
     header: tuple[str, ...]
     prepared: tuple[Ready, ...]
     delimiter: str = ","
+    every: tuple[ScreenedRow, ...] = ()
+    limit: int | None = None
+    sort: str = "margin"
 
     @property
     def axles(self) -> tuple[str, ...]:
@@ -385,7 +416,9 @@ class Screened(Result):
 
     @property
     def text(self) -> str:
-        return "\n".join([*report.slip_lines(self.prepared), report.screen_text(self.rows, self.units)])
+        rows = self.rows[:MOST] if self.limit is None else self.rows
+        words = report.screen_text(rows, self.units, every=self.every, sort=self.sort)
+        return "\n".join([*report.slip_lines(self.prepared), words])
 
     @property
     def csv(self) -> str:
@@ -413,19 +446,19 @@ class Screened(Result):
             raise FitmentError(f"best {best}: a picture holds 1 to {BEST} candidates.")
         theme_asked = theme_of(theme)
         rows = best_rows(self.prepared, self.rows, best or BEST)
-        return best_of(rows, self.units, axles=len(self.axles), total=len(self.rows), theme=theme_asked, date=date)
+        return best_of(rows, self.units, axles=len(self.axles), total=len(self.every), theme=theme_asked, date=date)
 
     def _words(self) -> str:
-        return counts_words(self.rows)
+        return counts_words(self.every)
 
     def _repr_html_(self) -> str:
         readable = [row for row in self.rows if row.verdict != "unreadable"]
-        head, *lines = screen_rows(readable, self.units, most=len(readable))
+        head, *lines = screen_rows(readable, self.units, self.sort)
         limit = head.index("limited by")
         for line, row in zip(lines, readable, strict=True):
             line[limit] = line[limit] if row.limited_by else in_units(row.reason, self.units)
         broken = [in_units(row.reason, self.units) for row in self.rows if row.verdict == "unreadable"]
-        words = counts_words(self.rows)
+        words = shown_words(self.rows, self.every, self.sort)
         ready = self.prepared[0]
         parts = [notebook.paragraph(ready.profile.name)]
         parts.append(notebook.headed(f"{', '.join(self.axles)}, build {ready.build}"))
@@ -494,39 +527,34 @@ class Windows(Result):
         parts = [notebook.paragraph(self.found[0].ready.profile.name)]
         for axle_windows in self.found:
             name = axle_windows.ready.axle.name
-            rows = [("wheel", "tire", "offsets that clear", "stopped at the smaller by", "stopped at the larger by")]
-            rows += [(size_words(w), w.setup.tire.code, _span(w), *self._stops(w)) for w in axle_windows.windows]
+            rows: list[tuple[str, ...]] = [
+                ("wheel", "tire", "", "offsets", "stopped at the smaller by", "stopped at the larger by")
+            ]
+            rows += [row for w in axle_windows.windows for row in self._rows(w)]
             parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {axle_windows.ready.build}"))
             parts += map(notebook.paragraph, report.slip_lines([axle_windows.ready]))
-            parts.append(notebook.table(rows, left=range(5), prose=(3, 4)))
+            parts.append(notebook.table(rows, left=range(6), prose=(4, 5)))
             draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
             parts.append(notebook.picture(draw, f"offsets that clear, {name} axle"))
         return notebook.answer(*parts, notebook.whole(self.text), notebook.paragraph(CAUTION, "quiet"))
 
-    def _stops(self, found: Window) -> tuple[str, str]:
-        """What stops it on each side; where nothing clears, what is in the way at the best offset."""
-        from fitment.screening.offset_window import stop
-
-        if found.ends is not None:
-            low, high = found.ends
-            return stop_words(low, self.units), stop_words(high, self.units)
-        entry = None if found.best is None else stop(found.best)
-        if found.best is None or entry is None:
-            return "no part near the wheel was checked", ""
-        at = f"nearest to clearing: ET{found.best.fit.setup.wheel.offset:+.1f}"
-        gap = f"{length_text(entry.clearance, self.units)} from {entry.part} to {entry.obstacle}"
-        return f"{at}, {gap}, {pose_words(entry, self.units)}", ""
+    def _rows(self, found: Window) -> Iterator[tuple[str, ...]]:
+        """Both ranges with what stops each on each side; where none clears, what comes nearest to it."""
+        size = size_words(found), found.setup.tire.code
+        for name, ends in ((MEASURED, found.nominal), (WORST, found.ends)):
+            if ends is not None:
+                yield *size, name, ends_words(ends), *(stop_words(end, self.units) for end in ends)
+        if found.best is not None:
+            yield *size, WORST, NO_OFFSET, nearest_words(found, self.units), ""
 
 
 def _of_windows(found: Sequence[Window]) -> str:
     """One window in words; of several how many there are."""
     if len(found) == 1:
-        return f"{size_words(found[0])} with {found[0].setup.tire.code}: {_span(found[0])}"
-    return f"{len(found)} sizes, {sum(window.ends is not None for window in found)} of them with offsets that clear"
-
-
-def _span(found: Window) -> str:
-    return NO_OFFSET if found.ends is None else span_words(found.ends[0].offset, found.ends[1].offset)
+        return f"{size_words(found[0])} with {found[0].setup.tire.code}: {ranges_words(found[0])}"
+    clear, measured = (sum(ends is not None for ends in pairs) for pairs in (
+        [window.ends for window in found], [window.nominal for window in found]))  # fmt: skip
+    return f"{len(found)} sizes, {clear} of them with offsets that clear, {measured} as measured"
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

@@ -36,9 +36,12 @@ ASSUMED_MISS = (
 )
 FAR = 150.0  # [mm] from where a part was given that a reading seldom moves it; common practice, no published source
 SETUP_PARTS = ("wheel.", "tire.", "spacer")
+TEST_FIT = (
+    "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
+)
 SAFETY = (
     "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
-    "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
+    f"{TEST_FIT}"
 )
 
 

@@ -21,6 +21,7 @@ from fitment.cli.common import (
     echo,
     options,
     pictures,
+    tell,
     tell_unit,
     write,
 )
@@ -29,9 +30,12 @@ from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
 SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 120; NAME = longer 2" (deg, mm).'
 
 
+FULL = click.option("--full", is_flag=True, help="All that can be said; without it what decides.")
+
+
 @click.command()
 @click.argument("profile")
-@options(AXLE, BUILD, SETUP, LOADED, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, DRAWING)
 @click.option(
     "--geometry", is_flag=True, help="JSON also has the poses, the outlines of wheel and tire, and the parts in place."
 )
@@ -42,7 +46,7 @@ SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 
 @click.option("--settings", metavar="TEXT|FILE", help=SETTINGS)
 @click.pass_context
 def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
-    """Check one setup: bolt-on checks, clearances at their worst pose, cautions.
+    """Check one setup: verdict, what limits it, the tightest clearances, what is not ok; --full tells all.
 
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
@@ -52,7 +56,7 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     drawn = wanted(ctx, out)
     answer = api.check(**asked)
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
-    give(answer, drawn, out, form)
+    give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"]))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
@@ -75,10 +79,10 @@ def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: An
 @click.argument("profile")
 @click.argument("old")
 @click.argument("new")
-@options(AXLE, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, FULL, FORMAT, OUT, UNITS, DRAWING)
 @click.pass_context
 def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
-    """Compare two builds of a profile: a table of differences and the overlay picture.
+    """Compare two builds of a profile: both verdicts, what moved most, what limits; and the overlay picture.
 
     Exit code as for check, for the NEW build.
     """
@@ -87,7 +91,7 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)
     answer = api.compare(**asked)
-    give(answer, drawn, out, form)
+    give(answer, drawn, out, form, brief=not asked["full"])
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 
@@ -113,5 +117,7 @@ def show(
         pictures(drawn.picture, [(case.fit.axle.name, sheet) for case, sheet in zip(cases, sheets, strict=True)])
     elif out:
         write(out, report.dumps(data[0] if axle else data) + "\n")
-    text = report.profile_text(cases[0].ready.profile, cases, words)
-    echo(report.dumps(data[0] if axle else data) if form == "json" else text)
+    if form == "json":
+        echo(report.dumps(data[0] if axle else data))
+    else:
+        tell(lambda: report.profile_text(cases[0].ready.profile, cases, words))

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import FORMAT, UNITS, echo, options
+from fitment.cli.common import FORMAT, UNITS, echo, options, tell
 from fitment.errors import Argument, FitmentError, UnitError
 
 CHORD_HELP = "In place of SPEC: the distance between two studs; gives the bolt circle."
@@ -27,7 +27,7 @@ def tire(codes: Sequence[str], rim: float | None, form: str, units: str | None) 
     if form == "json":
         echo(report.dumps([tire_json(size) for size in sizes]))
     else:
-        echo("\n\n".join(report.tire_text(size, units or "mm") for size in sizes))
+        tell(lambda: "\n\n".join(report.tire_text(size, units or "mm") for size in sizes))
 
 
 @click.command()
@@ -49,7 +49,7 @@ def wheel(
     from fitment.parts.wheel import parse_wheel, wheel_json
 
     if chord is not None:
-        echo(_from_chord(specs, chord, lugs, to, tolerance, form, units or "mm"))
+        _from_chord(specs, chord, lugs, to, tolerance, form, units or "mm")
         return
     if lugs is not None or to is not None or tolerance is not None:
         raise FitmentError("--lugs, --to and --tolerance belong to --from-chord; give it, such as --from-chord 67.2.")
@@ -61,12 +61,12 @@ def wheel(
     if form == "json":
         echo(report.dumps([wheel_json(wheel) for wheel in wheels]))
     else:
-        echo("\n\n".join(report.wheel_text(wheel, units or "mm") for wheel in wheels))
+        tell(lambda: "\n\n".join(report.wheel_text(wheel, units or "mm") for wheel in wheels))
 
 
 def _from_chord(
     specs: Sequence[str], chord: str, lugs: int | None, to: Any, tolerance: str | None, form: str, units: str
-) -> str:
+) -> None:
     from fitment import report
     from fitment.parts import bolt_circle
 
@@ -78,8 +78,9 @@ def _from_chord(
     off = bolt_circle.TAPE if tolerance is None else _length("tolerance", tolerance)
     readings = bolt_circle.readings(mm, lugs, to=to, tolerance=off)
     if form == "json":
-        return report.dumps(bolt_circle.readings_json(readings, mm, off))
-    return report.chord_text(readings, mm, off, units)
+        echo(report.dumps(bolt_circle.readings_json(readings, mm, off)))
+    else:
+        tell(lambda: report.chord_text(readings, mm, off, units))
 
 
 def _length(argument: str, text: str) -> float:

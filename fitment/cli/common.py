@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
@@ -53,11 +54,22 @@ SETUP = options(
 )
 
 
-def echo(text: str = "", *, err: bool = False, nl: bool = True) -> None:
-    """Print a text: nothing in it steers the terminal, and its code page stops nothing."""
-    from fitment.terminal import printable
+def tell(make: Callable[[], str]) -> None:
+    """Print the text that `make` lays out, as wide as the terminal is and in its colours; without one as in a file."""
+    from fitment.terminal import columns_of, fitted, laid_out, painted, printable, takes_colour
 
-    _put(printable(text), err=err, nl=nl)
+    there = columns_of(sys.stdout)
+    with laid_out(there):
+        text = fitted(printable(make()), there)
+    _put(painted(text) if takes_colour(sys.stdout) else text)
+
+
+def echo(text: str = "", *, err: bool = False, nl: bool = True) -> None:
+    """Print a text as it is, a note (`err`) as wide as the terminal; nothing in it steers the terminal."""
+    from fitment.terminal import columns_of, fitted, printable
+
+    shown = printable(text)
+    _put(fitted(shown, columns_of(sys.stderr)) if err else shown, err=err, nl=nl)
 
 
 def echo_csv(table: str, delimiter: str = ",") -> None:
@@ -74,10 +86,11 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
 
     encoding = getattr(sys.stderr if err else sys.stdout, "encoding", None) or "utf-8"
     shown = within(text, encoding)
-    click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    with line_aside():
+        click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
     if shown != text and not err:
         hint = " --out FILE writes UTF-8, PYTHONUTF8=1 prints it."
-        click.echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
+        echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
 
 
 def tell_cells(table: str, delimiter: str = ",") -> None:
@@ -87,13 +100,13 @@ def tell_cells(table: str, delimiter: str = ",") -> None:
     count = formulas(table, delimiter)
     if count:
         cells = "1 cell begins" if count == 1 else f"{count} cells begin"
-        click.echo(
+        echo(
             f"note: {cells} as a formula does (= + - @) and stand{'s' if count == 1 else ''} unchanged in the CSV; a "
             "spreadsheet would compute them. Import the columns as text if you do not trust the list.",
             err=True,
         )
     if controls(table):
-        click.echo("note: the CSV keeps control characters that were in the input; do not show it raw.", err=True)
+        echo("note: the CSV keeps control characters that were in the input; do not show it raw.", err=True)
 
 
 def tell_unit(units: str, asked: Mapping[str, str | None], *names: str, only: str = "") -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
@@ -15,7 +16,6 @@ from fitment.errors import FitmentError, ProfileError
 if TYPE_CHECKING:
     from fitment.measuring.interview import Asked, Session
 
-WIDTH = 100
 _GO_TO = re.compile(r"go\s*to\b\s*(\S*)\s*(.*)", re.IGNORECASE)
 _NUMBER, _FIRST = re.compile(r"\d+\.\d+"), re.compile(r"\d+(?:\.\d+)?")  # of the sheets, of a first look
 Elsewhere = Callable[["Session", str, str], "Session"]  # what `go to` does where it leads out of the session
@@ -28,11 +28,12 @@ class LeftError(Exception):
 
 def say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
     """Print wrapped lines; in inches where these are chosen."""
-    from fitment.terminal import filled
+    from fitment.terminal import columns_of, filled, laid_out, measure
     from fitment.units import in_units
 
-    for line in in_units(text, units, tape=True).split("\n"):
-        echo(filled(line, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
+    with laid_out(columns_of(sys.stdout)):
+        for line in in_units(text, units, tape=True).split("\n"):
+            echo(filled(line, measure(), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False))
 
 
 def refuse(error: FitmentError | str, units: str = "mm") -> None:

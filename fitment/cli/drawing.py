@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
 from fitment.errors import FitmentError
+from fitment.progress import doing
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -93,20 +94,25 @@ def _refuse(drawn: Wanted) -> None:
         check_suffix(drawn.movie, MOVIES, "--animate")
 
 
-def give(found: Any, drawn: Wanted, out: str | None, form: str) -> None:
+def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool = False) -> None:
     """Draw and write what is asked for, then print the answer. Raises FitmentError.
 
-    found : an answer of `fitment.results`
+    found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
-        pictures(drawn.picture, [(axle, found.figure(axle, **drawn.look)) for axle in found.axles])
+        with doing("drawing"):
+            figures = [(axle, found.figure(axle, **drawn.look)) for axle in found.axles]
+        pictures(drawn.picture, figures)
     if drawn.movie is not None:
         _animate(found, drawn.movie, drawn.look)
     if out is not None and out.endswith(".json"):
         write(out, found.json + "\n")
     if out is not None and out.endswith(".csv"):
         write(out, found.csv)
-    echo(found.json if form == "json" else found.text)
+    if form == "json":
+        echo(found.json)
+    else:
+        tell(lambda: str(found.verdict_text if brief and out is not None else found.text))
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:

@@ -22,6 +22,7 @@ from fitment.cli.common import (
     echo_csv,
     options,
     pictures,
+    tell,
     write,
 )
 from fitment.cli.drawing import LOOKS, Wanted, wanted
@@ -58,66 +59,92 @@ if TYPE_CHECKING:
     help='Which column is which, such as wheel="Rim"; may be given more than once.',
 )
 @click.option("--group-by", "group", metavar="COLUMN", help="The best of each tire, or of another column.")
+@click.option(
+    "--limit",
+    metavar="N|all",
+    help="At most so many rows, of each group the best first. Default: 15 in a text, all as csv or json.",
+)
 @click.pass_context
 def screen(
-    ctx: click.Context, /, out: str | None, form: str | None, only: Sequence[str], group: str | None, **asked: Any
+    ctx: click.Context,
+    /,
+    out: str | None,
+    form: str | None,
+    only: Sequence[str],
+    group: str | None,
+    limit: str | None,
+    **asked: Any,
 ) -> None:
     """Check every row of a list (columns wheel and tire; spacer, ride and any others) and rank them.
 
-    Ranked by verdict, then by the smallest margin or by --sort. --out FILE.png draws the best side by side. Exit
-    code 3 when some rows could not be read; they come back with the reason.
+    Ranked by verdict, then by the smallest margin or by --sort; --limit counts what --only and --group-by leave.
+    --out FILE.png draws the best side by side. Exit code 3 when some rows could not be read; they come back with the
+    reason.
     """
     from fitment import api, report
-    from fitment.screening.ranking import grouped
+    from fitment.screening.ranking import limit_of, limited
     from fitment.screening.workers import cores
 
     check_suffix(out, (".csv", ".json", *PICTURES))
     drawn = wanted(ctx, out)
     _check_verdicts(only, report.VERDICT_WORDS)
+    most = limit_of(limit)
     sort = asked["sort"]
     every = api.screen(**asked, processes=cores())
-    units = every.units
     _tell_no_number(every.rows, sort)
     if not every.rows:
         echo(f"note: {asked['candidates']} has a heading and no rows.", err=True)
-    rows = [row for row in every.rows if not only or row.verdict in only]
+    ranked = [row for row in every.rows if not only or row.verdict in only]
     if group:
         _check_column(group, every.header)
-        rows = [row for members in grouped(rows, group).values() for row in members]
-    shown = replace(every, rows=tuple(rows))
+    shown = replace(every, rows=tuple(limited(ranked, most, group)), limit=most)
     if drawn.picture:
-        _draw_best(shown, drawn, group)
+        _draw_best(shown, ranked, drawn, group)
     elif out:
         write(out, shown.csv if out.endswith(".csv") else shown.json + "\n", shown.delimiter)
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
-    slips = report.slip_lines(shown.prepared)
     if form != "text":
-        for line in slips:
+        for line in report.slip_lines(shown.prepared):
             echo(f"note: {line.strip()}", err=True)
     if form == "json":
         echo(shown.json)
     elif form == "csv":
         echo_csv(shown.csv, shown.delimiter)
     else:
-        also = [name.removeprefix("-") for name in (sort, group or "")]
-        if group:
-            words = report.groups_text(rows, group, units, also=also)
-        else:
-            words = report.screen_text(rows, units, also=also)
-        echo("\n".join([*slips, words + (_left_out(every.rows, rows, only) if only else "")]))
+        tell(lambda: _text(shown, ranked, group) + (_left_out(every.rows, ranked, only) if only else ""))
     ctx.exit(SOME_UNREADABLE if any(row.verdict == "unreadable" for row in every.rows) else CLEARS)
 
 
-def _draw_best(shown: Screened, drawn: Wanted, group: str | None) -> None:
+def _text(shown: Screened, ranked: Sequence[ScreenedRow], group: str | None) -> str:
+    """What is wrong with the profile, and the best rows, or the best of each group.
+
+    ranked : the rows of the verdicts asked for, best first, before their number was limited
+    """
+    from fitment import report
+    from fitment.screening.ranking import limited
+
+    rows = limited(ranked, report.MOST if shown.limit is None else shown.limit, group)
+    also = [name.removeprefix("-") for name in (shown.sort, group or "")]
+    told: dict[str, Any] = {"every": shown.every, "sort": shown.sort, "also": also}
+    if group:
+        words = report.groups_text(rows, group, shown.units, ranked=ranked, **told)
+    else:
+        words = report.screen_text(rows, shown.units, **told)
+    rest = ["", "  --limit all shows every row."] if shown.limit is None and len(rows) < len(ranked) else []
+    return "\n".join([*report.slip_lines(shown.prepared), words, *rest])
+
+
+def _draw_best(shown: Screened, ranked: Sequence[ScreenedRow], drawn: Wanted, group: str | None) -> None:
     """The contact sheet of the best rows, or of the best of each group. Raises FitmentError."""
     from fitment.answers.row_checks import best_rows
     from fitment.draw.answers import best_of
     from fitment.screening.ranking import grouped
 
-    best, words = list(shown.rows), ""
+    best, words, total = list(shown.rows), "", len(ranked)
     if group:
-        best, words = [rows[0] for rows in grouped(best, group).values()], f"the best of each {group.lower()}"
-    counts: dict[str, Any] = {"axles": len(shown.prepared), "total": len(best)}
+        groups = grouped(best, group).values()
+        best, words, total = [rows[0] for rows in groups], f"the best of each {group.lower()}", len(groups)
+    counts: dict[str, Any] = {"axles": len(shown.prepared), "total": total}
     figure = best_of(best_rows(shown.prepared, best), shown.units, said=words, **counts, **drawn.style())
     pictures(str(drawn.picture), [("", figure)])
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, write
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, tell, write
 from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound
 from fitment.errors import FitmentError
 
@@ -52,7 +52,7 @@ def worksheet(
     if out is None:
         from fitment.report.measuring import worksheet_text
 
-        echo(worksheet_text(chosen, words))
+        tell(lambda: worksheet_text(chosen, words))
         return
     from fitment.draw.printed.preview import pages_png
     from fitment.draw.printed.worksheet import worksheet_pages, worksheet_pdf
@@ -69,7 +69,7 @@ def _first_sheet(paper: str, out: str | None, axle: str, units: str) -> None:
     if out is None:
         from fitment.report.measuring import first_sheet_text
 
-        echo(first_sheet_text(axle, units))
+        tell(lambda: first_sheet_text(axle, units))
         return
     from fitment.draw.printed.first_sheet import first_page
     from fitment.draw.printed.paper import pdf
@@ -217,10 +217,10 @@ def _answer(target: Path, units: str) -> None:
     (axle,) = profile.axle_names
     build = WANTED if WANTED in profile.build_names else NOW
     answer = api.check(profile, axle, build, units=units)
-    echo(first_answer(answer.cases[0], answer.asides[0].sure, units))
+    tell(lambda: first_answer(answer.cases[0], answer.asides[0].sure, units))
     if answer.verdict == "touches":
         now = answer if build == NOW else api.check(profile, axle, NOW, units=units)
-        echo(as_it_stands(now.cases[0], units))
+        tell(lambda: as_it_stands(now.cases[0], units))
     picture = target.with_suffix(".png")
     pictures(str(picture), [(axle, answer.figure(axle))])
     echo(f"Picture: {picture}")

@@ -17,6 +17,7 @@ from fitment.cli.common import (
     check_suffix,
     echo,
     options,
+    tell,
     tell_unit,
     write,
 )
@@ -45,7 +46,10 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
         write(out, answer.pdf(paper))
     elif out is not None:
         write(out, (answer.json if out.endswith(".json") else answer.text) + "\n")
-    echo(answer.json if form == "json" else answer.text)
+    if form == "json":
+        echo(answer.json)
+    else:
+        tell(lambda: answer.text)
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 

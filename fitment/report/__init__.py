@@ -16,7 +16,6 @@ from fitment.report.checked import checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
 from fitment.report.common import (
     VERDICT_WORDS,
-    WIDTH,
     angle_text,
     both_units,
     corner_words,
@@ -37,14 +36,23 @@ from fitment.report.order_sheet import order_json, order_text
 from fitment.report.pose_table import poses_csv, poses_json, poses_text
 from fitment.report.profiles import profile_json, profile_text
 from fitment.report.readings import slip_lines, slip_words
-from fitment.report.screening import answer_columns, groups_text, offsets_text, screen_csv, screen_json, screen_text
+from fitment.report.screening import (
+    MOST,
+    answer_columns,
+    groups_text,
+    offsets_text,
+    screen_csv,
+    screen_json,
+    screen_text,
+)
+from fitment.report.summary import check_summary, compare_summary, verdict_lines
 from fitment.report.uncertainty import certainty_json, certainty_text
 
 __all__ = [
     "ALIGN_CAUTION",
     "CHANGE_WORDS",
+    "MOST",
     "VERDICT_WORDS",
-    "WIDTH",
     "align_json",
     "align_subtitle",
     "align_text",
@@ -58,12 +66,14 @@ __all__ = [
     "certainty_text",
     "changes_json",
     "changes_text",
+    "check_summary",
     "checked_json",
     "checked_text",
     "chord_text",
     "clearance_json",
     "clearances_csv",
     "compare_json",
+    "compare_summary",
     "compare_text",
     "corner_words",
     "dumps",
@@ -95,6 +105,7 @@ __all__ = [
     "sure_words",
     "table",
     "tire_text",
+    "verdict_lines",
     "verdict_words",
     "wheel_text",
     "window_json",

@@ -18,6 +18,8 @@ ALIGN_CAUTION = (
     "an alignment rack; a licensed mechanic decides."
 )
 
+LEAST = ("caster to ground", "kingpin incl.", "scrub radius")  # what a narrow terminal can do without
+
 
 def align_json(found: Alignment) -> dict[str, Any]:
     """The contract's `align` object."""
@@ -94,7 +96,7 @@ def setting_words(found: Alignment, setting: Setting, units: str) -> str:
 def align_text(found: Alignment, units: str = "mm") -> str:
     """The state, what can be reached, and the settings for a target."""
     head = f"{found.ready.axle.name}, build {found.ready.build}"
-    return "\n".join([head, table(ride_rows(found, units)), "", *align_lines(found, units)])
+    return "\n".join([head, table(ride_rows(found, units), least=LEAST), "", *align_lines(found, units)])
 
 
 def align_lines(found: Alignment, units: str = "mm") -> list[str]:

@@ -35,6 +35,7 @@ KINDS = {
     "parts_together": "trimming or moving a part",
     "camber": "camber",
 }
+BEST = 3  # changes of which a summary tells
 FOOT = 0.3048  # [m]
 # kinds of which a larger value is the smaller change
 NEVER_MORE = {"bump_stop": "Ending the travel at ", "steering_stop": "Ending the steering at "}
@@ -93,6 +94,27 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     return "\n".join(lines)
 
 
+def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
+    """The best few changes, and how many more the full text tells, with what comes with each and what to mind."""
+    lines = [TITLE, *_opening(case, found, units)]
+    helpful = [change for change in found if change.achieves != "nothing" and change.use != "not_usable"]
+    best = helpful[:BEST]
+    for kinds, heading in GROUPS:
+        group = [change for change in best if change.achieves in kinds]
+        if group:
+            lines.append(wrapped(f"{heading}:", first="  ", rest="  "))
+        for change in group:
+            lines.append(_said(change.what, units, "  * ", "    "))
+            lines += [
+                _said(words, units, "      ", "      ") for words in (_use(change), still_close(case, change)) if words
+            ]
+    if found:
+        more = len(found) - len(best)
+        also = f"{more} more, and what" if more else "What"
+        lines.append(wrapped(f"{also} comes with each and what to mind: --full", first="  ", rest="  "))
+    return "\n".join(lines)
+
+
 def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
     failed = [check for check in case.fit.bolt_on if check.status == "fail"]
     if failed:
@@ -123,7 +145,7 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
         _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
-        _rest(case, change),
+        still_close(case, change),
         change.note,
     ):
         if words:
@@ -136,7 +158,7 @@ def _use(change: Change) -> str:
     return "" if word is None else f"{word}: {change.use_why}."
 
 
-def _rest(case: Case, change: Change) -> str:
+def still_close(case: Case, change: Change) -> str:
     """What stays too close beside a part that is clear of the wheel."""
     if change.kind == "parts_together":
         if change.achieves == "clears":

@@ -66,9 +66,15 @@ def screen_columns(header: Sequence[str], rows: Sequence[ScreenedRow]) -> Column
 
 
 def window_columns(found: Iterable[tuple[Ready, Window]]) -> Columns:
-    """A row for every size with every tire; offset_min_mm, offset_max_mm : nan where none clears."""
+    """A row for every size with every tire; offsets are nan where none clears.
+
+    offset_min_mm, offset_max_mm : in the worst case too; nominal_min_mm, nominal_max_mm : as measured
+    """
     rows = list(found)
-    ends = [(None, None) if window.ends is None else [end.offset for end in window.ends] for _, window in rows]
+    ends, nominal = (
+        [(None, None) if pair is None else [end.offset for end in pair] for pair in pairs]
+        for pairs in ([window.ends for _, window in rows], [window.nominal for _, window in rows])
+    )
     return {
         "axle": texts(ready.axle.name for ready, _ in rows),
         "wheel": texts(size_words(window) for _, window in rows),
@@ -77,6 +83,8 @@ def window_columns(found: Iterable[tuple[Ready, Window]]) -> Columns:
         "ride_mm": numbers(window.setup.ride for _, window in rows),
         "offset_min_mm": numbers(low for low, _ in ends),
         "offset_max_mm": numbers(high for _, high in ends),
+        "nominal_min_mm": numbers(low for low, _ in nominal),
+        "nominal_max_mm": numbers(high for _, high in nominal),
     }
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.terminal import escaped, filled
+from fitment.terminal import columns, escaped, filled, measure
 from fitment.units import inches, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -17,7 +17,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.fit import Clearance
     from fitment.parts.axle import Setup
 
-WIDTH = 100
+LEAST_WORDS = 24  # columns in which words at the end of a row still read well
 VERDICT_WORDS = {
     "clears": "CLEARS",
     "tight": "TIGHT",
@@ -69,26 +69,84 @@ def angle_text(degrees: float, digits: int = 2) -> str:
     return f"{round(degrees, digits) + 0.0:+.{digits}f} deg"
 
 
-def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ") -> str:
+def table(rows: Sequence[Sequence[str]], *, left: int = 1, indent: str = "  ", least: Collection[str] = ()) -> str:
     """Aligned columns: the first `left` flush left, the rest flush right; the first row is the heading.
 
-    A last column without a heading holds remarks and is flush left.
+    A last column without a heading holds remarks and is flush left. Where a terminal is too narrow, columns are left
+    out, words in the last one go on below, or each row takes several lines, and it is said.
+    least : headings of the columns that may be left out, the least needed first
     """
+    there, every = columns(), range(len(rows[0]))
+    if there is None or _wide(rows, every, indent) <= there:
+        return "\n".join(indent + line for line in _aligned(rows, every, left))
+    kept, out = list(every), []
+    for heading in (name for name in least if name in rows[0]):
+        kept.remove(rows[0].index(heading))
+        out.append(heading)
+        if _wide(rows, kept, indent) <= there:
+            note = wrapped(f"Left out at {there} columns: {', '.join(out)}.", first=indent, rest=indent)
+            return "\n".join([*(indent + line for line in _aligned(rows, kept, left)), note])
+    hang = _wide(rows, every[:-1], indent) + 2
+    if (left == len(every) or rows[0][-1] == "") and there - hang >= LEAST_WORDS:
+        return "\n".join(_filled(indent + line, "", " " * hang, there) for line in _aligned(rows, every, left))
+    return _in_lines(rows, left, indent, there)
+
+
+def _wide(rows: Sequence[Sequence[str]], kept: Sequence[int], indent: str) -> int:
+    return len(indent) + sum(_width(rows, i) for i in kept) + 2 * (len(kept) - 1)
+
+
+def _width(rows: Sequence[Sequence[str]], column: int) -> int:
+    return max(len(row[column]) for row in rows)
+
+
+def _filled(line: str, first: str, rest: str, there: int) -> str:
+    return filled(line, there, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+
+
+def _aligned(rows: Sequence[Sequence[str]], kept: Sequence[int], left: int) -> list[str]:
+    """The columns that are kept, side by side."""
     remarks = len(rows[0]) - 1 if rows[0][-1] == "" else -1
-    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
-    lines = []
-    for row in rows:
-        cells = [
-            cell.ljust(w) if i < left or i == remarks else cell.rjust(w)
-            for i, (cell, w) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append((indent + "  ".join(cells)).rstrip())
-    return "\n".join(lines)
+    widths = {i: _width(rows, i) for i in kept}
+    return [
+        "  ".join(
+            row[i].ljust(widths[i]) if i < left or i == remarks else row[i].rjust(widths[i]) for i in kept
+        ).rstrip()
+        for row in rows
+    ]
+
+
+def _in_lines(rows: Sequence[Sequence[str]], left: int, indent: str, there: int) -> str:
+    """Each row in several lines: what it is about and the remark, below it the rest."""
+    count, more = len(rows[0]), indent + " " * 4
+    about, rest = list(range(left)), list(range(left, count))
+    if rows[0][-1] == "" and _wide(rows, [*about, count - 1], indent) <= there:
+        about.append(rest.pop())
+    lines_of = [*_side_by_side(rows, about, more, there), *_side_by_side(rows, rest, more, there)]
+    blocks = [_aligned(rows, kept, left if len(kept) > 1 else count) for kept in lines_of]
+    lines = [
+        _filled(line, more if n else indent, more, there)
+        for row in zip(*blocks, strict=True)
+        for n, line in enumerate(row)
+        if line
+    ]
+    return "\n".join([*lines, f"{indent}({len(blocks)} lines a row at {there} columns)"])
+
+
+def _side_by_side(rows: Sequence[Sequence[str]], kept: Sequence[int], indent: str, there: int) -> list[list[int]]:
+    """The columns of each line, as many as fit beside each other."""
+    lines_of: list[list[int]] = []
+    for i in kept:
+        if lines_of and _wide(rows, [*lines_of[-1], i], indent) <= there:
+            lines_of[-1].append(i)
+        else:
+            lines_of.append([i])
+    return lines_of
 
 
 def wrapped(text: str, *, first: str = "  - ", rest: str = "    ") -> str:
-    """A paragraph of at most WIDTH columns with a hanging indent."""
-    return filled(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False)
+    """A paragraph with a hanging indent, as wide as a sentence may be."""
+    return filled(text, measure(), initial_indent=first, subsequent_indent=rest, break_long_words=False)
 
 
 def setup_words(setup: Setup, units: str) -> str:

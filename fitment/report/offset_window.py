@@ -8,13 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
+from fitment.terminal import measure
 from fitment.units import MM_PER_INCH, in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
     from fitment.screening.offset_window import End, Window
 
-HEAD = ("", "offset", "backspacing", "", "track", "scrub radius", "")
+WORST, MEASURED = "worst case too", "as measured"  # what the two ranges are called in tables
+FULL, PALE = "#", "."  # letters of their bars
+TICK = 9  # columns from one offset of a bar's scale to the next, at least
+NO_PART = "no part near the wheel was checked"
+HEAD = ("", "offset", "backspacing", "", "track", "scrub radius")
+READ_SO = (
+    "As measured: the nominal tire and readings as given meet every required clearance. In the worst case too: nothing "
+    "touches, even with the largest tire permitted and every reading off by its tolerance. At an offset that clears "
+    "only as measured `fitment check` says TIGHT."
+)
 CAUTION = (
     "These offsets count clearances only, for a wheel of this size with a flat disc. They say nothing about caliper "
     "and spokes, bolt circle, bore, studs or load: check the wheel itself. Test fit before mounting a tire."
@@ -22,10 +32,15 @@ CAUTION = (
 
 
 def window_json(ready: Ready, found: Window) -> dict[str, Any]:
-    """One wheel size with one tire; lengths in mm, null where nothing clears."""
+    """One wheel size with one tire; lengths in mm, null where nothing clears.
+
+    offset_min_mm, offset_max_mm, ends, other_spans_mm : in the worst case too
+    nominal_min_mm, nominal_max_mm, nominal_ends, other_nominal_spans_mm : as measured, with the nominal tire
+    nominal_only : the latter range as looked up, to 0.02 mm, not checked
+    """
     from fitment.screening.offset_window import on_its_rim
 
-    ends = found.ends
+    ends, nominal = found.ends, found.nominal
     return {
         "axle": ready.axle.name,
         "build": ready.build,
@@ -35,10 +50,14 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
         "ride_mm": found.setup.ride,
         "offset_min_mm": None if ends is None else ends[0].offset,
         "offset_max_mm": None if ends is None else ends[1].offset,
+        "nominal_min_mm": None if nominal is None else nominal[0].offset,
+        "nominal_max_mm": None if nominal is None else nominal[1].offset,
         "rim_in_range": on_its_rim(found),
         "nominal_only": None if found.allowed is None else [rounded(offset, 2) for offset in found.allowed],
         "other_spans_mm": [[rounded(offset, 2) for offset in span] for span in found.others],
-        "ends": [] if ends is None else [_end_json(end) for end in ends],
+        "other_nominal_spans_mm": [[rounded(offset, 2) for offset in span] for span in found.nominal_others],
+        "ends": [_end_json(end) for end in ends or ()],
+        "nominal_ends": [_end_json(end) for end in nominal or ()],
         "nearest_to_fitting": None if found.best is None else _best_json(found),
         "usual_tolerance": usual_json(ready),
         "baseline_overlaps": list(ready.baseline_touches),
@@ -77,12 +96,12 @@ def size_words(found: Window) -> str:
 
 
 def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
-    """One size in full, several as a table of widths and tires."""
+    """One size in full, several as a table; then bars, what stops each, and how it is to be read."""
     head = f"Offsets that clear: {ready.axle.name} axle, build {ready.build}, {ride_words(found[0], units)}"
     rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.rests_on]
-    parts = [head, *slip_lines([ready]), *rests_on, ""]
-    parts += _single(found[0], units) if len(found) == 1 else _matrix(found, units)
-    return "\n".join([*parts, "", wrapped(CAUTION)])
+    parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
+    parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
+    return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])
 
 
 def ride_words(found: Window, units: str) -> str:
@@ -92,41 +111,55 @@ def ride_words(found: Window, units: str) -> str:
     return f"{name}travel {length_text(setup.ride, units, digits=0, sign=True)} at rest"
 
 
-def _single(found: Window, units: str) -> list[str]:
-    size = f"{size_words(found)} with {found.setup.tire.code}"
-    if found.setup.spacer.thickness:
-        size += f" and a {read_text(found.setup.spacer.thickness, units, tape=False)} spacer"
+def ranges_words(found: Window) -> str:
+    """Both ranges in a line, that of the worst case first."""
+    if found.nominal is None:
+        return "no offset clears, not even as measured" if found.best is None or found.best.fit.clearances else NO_PART
+    measured = f"as measured {ends_words(found.nominal)}"
     if found.ends is None:
-        return [f"{size}: no offset clears.", *_nearest(found, units)]
-    low, high = found.ends
-    lines = [
-        f"{size}: {span_words(low.offset, high.offset)}.",
-        "There every required clearance is met, and in the worst case nothing touches.",
-        "",
-        table([HEAD, *(_end_row(end, units) for end in (low, high))]),
-    ]
-    if found.allowed is not None and (found.allowed[0] < low.offset - 0.5 or found.allowed[1] > high.offset + 0.5):
-        nominal = span_words(math.ceil(found.allowed[0]), math.floor(found.allowed[1]))
-        lines += ["", wrapped(f"{_NOMINAL} from {nominal}. Outside the range above that is TIGHT at best, not CLEARS.")]
-    if found.others:
-        also = ", ".join(span_words(*span) for span in found.others)
-        lines += ["", wrapped(f"Apart from that range these offsets clear too (looked up): {also}.")]
-    return lines
+        return f"no offset clears in the worst case; {measured}"
+    return f"{ends_words(found.ends)} in the worst case too, {measured}"
 
 
-def _end_row(end: End, units: str) -> tuple[str, ...]:
+def _size(found: Window, units: str) -> str:
+    spacer = found.setup.spacer.thickness
+    beside = f" and a {read_text(spacer, units, tape=False)} spacer" if spacer else ""
+    return f"{size_words(found)} with {found.setup.tire.code}{beside}"
+
+
+def _single(found: Window, units: str) -> list[str]:
+    lines = [wrapped(f"{_size(found, units)}: {ranges_words(found)}.", first="", rest="  ")]
+    if found.nominal is not None:
+        lines += ["", *bar_lines([found], names=False)]
+        lines += ["", table([HEAD, *_end_rows(found, units)], left=2, least=("scrub radius",))]
+    return [*lines, "", *_stopped(found, units), *_apart(found)]
+
+
+def _end_rows(found: Window, units: str) -> list[tuple[str, ...]]:
+    """The ends of both ranges, from the smallest offset to the largest."""
+    worst, measured = found.ends or (), found.nominal or ()
+    named = [*((end, WORST) for end in worst), *((end, MEASURED) for end in measured)]
+    if len(named) > 2:
+        named = [named[2], named[0], named[1], named[3]]
+    return [_end_row(end, name, units) for end, name in named]
+
+
+def _end_row(end: End, name: str, units: str) -> tuple[str, ...]:
     stance = end.case.stance
     scrub = "-" if stance.scrub_radius is None else length_text(stance.scrub_radius, units, sign=True)
     mm, inches = length_text(stance.backspacing, "mm"), length_text(stance.backspacing, "in")
-    return (
-        "",
-        f"ET{end.offset:+.1f}",
-        mm,
-        inches,
-        length_text(stance.track, units, digits=0),
-        scrub,
-        stop_words(end, units),
-    )
+    track = length_text(stance.track, units, digits=0)
+    return name, f"ET{end.offset:+.1f}", mm, inches, track, scrub
+
+
+def _stopped(found: Window, units: str) -> list[str]:
+    """What stops both ranges on both sides; where none clears in the worst case, what comes nearest to it."""
+    lines = []
+    for name, ends in (("As measured", found.nominal), ("In the worst case too", found.ends)):
+        if ends is not None:
+            low, high = (f"ET{end.offset:+.1f} ({stop_words(end, units)})" for end in ends)
+            lines.append(wrapped(f"{name}: {low} to {high}."))
+    return lines + _nearest(found, units)
 
 
 def stop_words(end: End, units: str) -> str:
@@ -141,67 +174,172 @@ def span_words(low: float, high: float) -> str:
     return f"ET{low:+.4g} to ET{high:+.4g}"
 
 
-_NOMINAL = "Without the worst case (nominal tire, readings as given) every required clearance is met"
+def ends_words(ends: tuple[End, End]) -> str:
+    """A range of offsets by its ends."""
+    return span_words(ends[0].offset, ends[1].offset)
 
 
 def _nearest(found: Window, units: str) -> list[str]:
-    from fitment.screening.offset_window import stop
-
     if found.best is None:
         return []
+    return [wrapped(nearest_words(found, units))]
+
+
+def nearest_words(found: Window, units: str) -> str:
+    """The offset that comes nearest to clearing, what is in the way there, and by how much."""
+    from fitment.screening.offset_window import stop
+
+    assert found.best is not None
     entry, offset = stop(found.best), found.best.fit.setup.wheel.offset
     if entry is None:
-        return [wrapped("No part near the wheel was checked.")]
+        return f"{NO_PART[0].upper()}{NO_PART[1:]}."
+    short = f" ({-entry.margin:.1f} mm short)" if entry.clearance >= 0 > entry.margin else ""
     words = (
-        f"Nearest to clearing is ET{offset:+.1f}: {entry.part} to {entry.obstacle}, {_gap_words(entry.clearance)} "
-        f"where {entry.allowance:g} mm is required, in the worst case {_gap_words(entry.worst_case)}, at "
+        f"Nearest to clearing is ET{offset:+.1f}: {entry.part} to {entry.obstacle}, {gap_words(entry.clearance)} "
+        f"where {entry.allowance:g} mm is required{short}, in the worst case {gap_words(entry.worst_case)}, at "
         f"{pose_words(entry, units)}."
     )
-    lines = [wrapped(in_units(words, units))]
-    if found.allowed is not None:
-        nominal = f"{found.allowed[0]:+.1f} to ET{found.allowed[1]:+.1f}"
-        lines.append(wrapped(f"{_NOMINAL} from ET{nominal}. There the build is TIGHT at best, not CLEARS."))
+    return in_units(words, units)
+
+
+def nearest_short(found: Window, units: str) -> str:
+    """The same in a line for a picture."""
+    from fitment.screening.offset_window import stop
+
+    assert found.best is not None
+    entry, offset = stop(found.best), found.best.fit.setup.wheel.offset
+    if entry is None:
+        return NO_PART
+    if entry.margin < 0:
+        return in_units(f"nearest ET{offset:+.1f}: {entry.obstacle}, {-entry.margin:.1f} mm more needed", units)
+    words = f"nearest ET{offset:+.1f}: in the worst case {entry.obstacle} overlaps by {-entry.worst_case:.1f} mm"
+    return in_units(words, units)
+
+
+def _apart(found: Window) -> list[str]:
+    """Further ranges, apart from those that are told."""
+    lines = []
+    for name, spans in (("in the worst case too", found.others), ("as measured", found.nominal_others)):
+        if spans:
+            also = ", ".join(span_words(*span) for span in spans)
+            lines.append(wrapped(f"Apart from that range these offsets clear {name} (looked up): {also}."))
     return lines
 
 
-def _gap_words(gap: float) -> str:
+def gap_words(gap: float) -> str:
+    """A clearance in words [mm]."""
     return f"{gap:.1f} mm" if gap >= 0 else f"an overlap of {-gap:.1f} mm"
 
 
-def _matrix(found: Sequence[Window], units: str) -> list[str]:
-    """Widths across, tires down; then what stops each, and the widest."""
-    from fitment.screening.offset_window import widest
+def _read_so(found: Sequence[Window]) -> list[str]:
+    return [READ_SO] if any(window.nominal is not None for window in found) else []
 
-    sizes = list(dict.fromkeys(size_words(window) for window in found))
-    tires = list(dict.fromkeys(window.setup.tire.code for window in found))
-    cells = {(size_words(window), window.setup.tire.code): cell_words(window) for window in found}
-    rows = [("tire", *sizes), *((tire, *(cells.get((size, tire), "") for size in sizes)) for tire in tires)]
-    marks = (
-        "-: no offset clears; empty: the tire is not for that rim diameter; *: the rim's width is outside the tire's "
-        "range"
-    )
-    lines = [table(rows), "", wrapped(marks, first="  ", rest="  "), ""]
+
+# ---------------------------------------------------------------- several sizes
+
+
+def _several(found: Sequence[Window], units: str) -> list[str]:
+    """A row for each size with each tire; then bars, what stops each, and the widest."""
+    rows = [("wheel", "tire", WORST, MEASURED)]
+    rows += [(_starred(w), w.setup.tire.code, cell_words(w.ends), cell_words(w.nominal)) for w in found]
+    lines = [table(rows, left=2)]
+    if any(not on_rim for on_rim in map(_on_its_rim, found)):
+        lines.append(wrapped("*: the rim's width is outside the tire's range", first="  ", rest="  "))
+    if any(window.nominal is not None for window in found):
+        lines += ["", *bar_lines(found)]
     for window in found:
-        if window.ends is not None:
-            low, high = (stop_words(end, units) for end in window.ends)
-            size = f"{size_words(window)} with {window.setup.tire.code}"
-            lines.append(
-                wrapped(f"{size}: ET{window.ends[0].offset:+.1f} {low}; ET{window.ends[1].offset:+.1f} {high}")
-            )
-    best = widest(found)
-    words = (
-        "none, on a rim width that its tire allows"
-        if best is None
-        else f"{size_words(best)} with {best.setup.tire.code}"
-    )
-    return [*lines, "", f"The widest that clears: {words}."]
+        lines += ["", wrapped(_size(window, units), first="  ", rest="  "), *_stopped(window, units), *_apart(window)]
+    return [*lines, "", *(wrapped(words, first="", rest="  ") for words in _widest_words(found))]
 
 
-def cell_words(found: Window) -> str:
-    """A window in a few letters."""
-    if found.ends is None:
-        return "-"
+def _on_its_rim(found: Window) -> bool:
     from fitment.screening.offset_window import on_its_rim
 
-    low, high = math.ceil(found.ends[0].offset), math.floor(found.ends[1].offset)
-    return f"{low:+d}..{high:+d}" + ("" if on_its_rim(found) else "*")
+    return on_its_rim(found)
+
+
+def _starred(found: Window) -> str:
+    return size_words(found) + ("" if _on_its_rim(found) else "*")
+
+
+def _widest_words(found: Sequence[Window]) -> list[str]:
+    """The widest that clears, and where it is another the widest as measured."""
+    from fitment.screening.offset_window import widest
+
+    best, measured = widest(found), widest(found, as_measured=True)
+    none = "none, on a rim width that its tire allows"
+    lines = [f"The widest that clears: {none if best is None else f'{size_words(best)} with {best.setup.tire.code}'}."]
+    if measured is not best and measured is not None:
+        lines.append(f"The widest as measured: {size_words(measured)} with {measured.setup.tire.code}.")
+    return lines
+
+
+def cell_words(ends: tuple[End, End] | None) -> str:
+    """A range in a few letters, rounded inwards: what is printed fits."""
+    if ends is None:
+        return "none"
+    low, high = math.ceil(ends[0].offset), math.floor(ends[1].offset)
+    return f"{low:+d}..{high:+d}" if low <= high else f"{ends[0].offset:+.1f}..{ends[1].offset:+.1f}"
+
+
+# ---------------------------------------------------------------- bars of text
+
+
+def bar_lines(found: Sequence[Window], *, names: bool = True) -> list[str]:
+    """Both ranges of each size on one scale of offsets, and what the letters of a bar mean.
+
+    A size without any says which offset comes nearest.
+    """
+    labels = [f"{size_words(window)} {window.setup.tire.code}" if names else "" for window in found]
+    margin = 2 + max(map(len, labels)) + (2 if names else 0)
+    scale = _scale(found, measure() - margin)
+    lines = [" " * margin + _ticks(scale)]
+    for label, window in zip(labels, found, strict=True):
+        bar = _bar(window, scale) if window.nominal else f"none{_nearest_offset(window)}"
+        lines.append(f"  {label}".ljust(margin) + bar)
+    key = f"{FULL} in the worst case too   {PALE} as measured"
+    return [line.rstrip() for line in (*lines, f"  {key}")]
+
+
+def _nearest_offset(found: Window) -> str:
+    return "" if found.best is None else f"; nearest is ET{found.best.fit.setup.wheel.offset:+.1f}"
+
+
+def _scale(found: Sequence[Window], columns: int) -> tuple[float, float, int]:
+    """The offset at the left edge [mm], what a column is [mm], and how many there are."""
+    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
+    low, high = 10 * math.floor(min(offsets) / 10 - 0.5), 10 * math.ceil(max(offsets) / 10 + 0.5)
+    return low, (high - low) / columns, columns
+
+
+def drawn_spans(found: Window) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
+    """All spans of offsets as measured, and those in the worst case too."""
+    measured, worst = (
+        [*([] if ends is None else [(ends[0].offset, ends[1].offset)]), *others]
+        for ends, others in ((found.nominal, found.nominal_others), (found.ends, found.others))
+    )
+    return measured, worst
+
+
+def _bar(found: Window, scale: tuple[float, float, int]) -> str:
+    low, each, columns = scale
+    letters = [" "] * columns
+    for spans, letter in zip(drawn_spans(found), (PALE, FULL), strict=True):
+        for first, last in spans:
+            within = [k for k in range(columns) if first <= low + (k + 0.5) * each <= last]
+            for k in within or [min(columns - 1, int(((first + last) / 2 - low) / each))]:
+                letters[k] = letter
+    return "".join(letters)
+
+
+def _ticks(scale: tuple[float, float, int]) -> str:
+    """Marks at whole offsets, each with its number to the right."""
+    low, each, columns = scale
+    step = next((step for step in (10, 20, 50) if step / each >= TICK), 100)
+    line = ""
+    for offset in range(step * math.ceil(low / step), math.ceil(low + columns * each), step):
+        name = f"|ET{offset:+d}"
+        at = round((offset - low) / each)
+        if at + len(name) <= columns:
+            line = line.ljust(at) + name
+    return line

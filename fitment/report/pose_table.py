@@ -12,6 +12,9 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.pose_table import PoseRow, PoseTable
 
 
+LEAST = ("hub face y", "kingpin incl.", "trail", "scrub radius", "caster")  # what a narrow terminal can do without
+
+
 def poses_json(poses: PoseTable) -> dict[str, Any]:
     """The contract's `poses` object."""
     return {
@@ -57,7 +60,7 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
 def poses_text(poses: PoseTable, units: str = "mm") -> str:
     """The motion as a table."""
     assumed = [wrapped(poses.assumed)] if poses.assumed else []
-    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0), *rake_lines(poses), *assumed])
+    return "\n".join([poses.axle, table(pose_rows(poses, units), left=0, least=LEAST), *rake_lines(poses), *assumed])
 
 
 def pose_rows(poses: PoseTable, units: str = "mm") -> list[Sequence[str]]:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import VERDICT_WORDS, free_name, rounded, table, wrapped
-from fitment.terminal import cell
+from fitment.terminal import cell, columns
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -30,35 +30,56 @@ def answer_columns(row: ScreenedRow) -> dict[str, Any]:
     }
 
 
-def screen_text(rows: Sequence[ScreenedRow], units: str = "mm", most: int = 15, also: Sequence[str] = ()) -> str:
-    """Counts by verdict, then the best rows with what limits each, and why; also : columns of the list to show."""
-    lines = screen_rows(rows, units, most, also)
-    parts = [counts_words(rows), "", table(lines, left=len(lines[0]))]
-    why = _why([row for row in rows if row.verdict != "unreadable"][:most], units)
+def screen_text(
+    rows: Sequence[ScreenedRow], units: str = "mm", *, every: Sequence[ScreenedRow] = (), sort: str = "margin",
+    also: Sequence[str] = (),
+) -> str:  # fmt: skip
+    """Counts by verdict, then the rows with what limits each, and why.
+
+    every : all rows of the list, where `rows` are only some; sort : what ranks within a verdict
+    also : columns of the list to show
+    """
+    parts = [shown_words(rows, every or rows, sort), "", _table(rows, units, sort, also)]
+    why = _why(readable(rows), units)
     parts += ["", *why] if why else []
-    parts += [wrapped(in_units(cell(row.reason), units)) for row in rows if row.verdict == "unreadable"][:most]
-    return "\n".join(parts)
+    return "\n".join([*parts, *_unreadable(every or rows, units)])
 
 
 def groups_text(
-    rows: Sequence[ScreenedRow], column: str, units: str = "mm", most: int = 3, also: Sequence[str] = ()
-) -> str:
-    """Counts by verdict, then the best rows of each group, and why."""
+    rows: Sequence[ScreenedRow], column: str, units: str = "mm", *, every: Sequence[ScreenedRow] = (),
+    ranked: Sequence[ScreenedRow] = (), sort: str = "margin", also: Sequence[str] = (),
+) -> str:  # fmt: skip
+    """Counts by verdict, then the rows of each group, and why.
+
+    ranked : all rows that could be shown, where `rows` are only some of them
+    """
     from fitment.screening.ranking import grouped
 
-    parts = [counts_words(rows)]
-    shown: list[ScreenedRow] = []
+    parts, whole = [shown_words(rows, every or rows, sort)], grouped(ranked or rows, column)
     for name, members in grouped(rows, column).items():
-        clear = sum(row.verdict == "clears" for row in members)
-        lines = screen_rows(members, units, most, also)
-        parts += [
-            "",
-            f"{column} {cell(name) or '(none)'}: {clear} of {len(members)} clear",
-            table(lines, left=len(lines[0])),
-        ]
-        shown += members[:most]
-    why = _why(shown, units)
-    return "\n".join([*parts, *(["", *why] if why else [])])
+        clear = sum(row.verdict == "clears" for row in whole[name])
+        head = f"{column} {cell(name) or '(none)'}: {clear} of {len(whole[name])} clear"
+        parts += ["", head, _table(members, units, sort, also)]
+    why = _why(readable(rows), units)
+    return "\n".join([*parts, *(["", *why] if why else []), *_unreadable(every or rows, units)])
+
+
+def _table(rows: Sequence[ScreenedRow], units: str, sort: str, also: Sequence[str]) -> str:
+    lines, there = screen_rows(rows, units, sort, also), columns()
+    note = ""
+    if there is not None and there < NARROW:  # a row in three lines is read, in four hardly
+        lines = [line[:-2] for line in lines]
+        note = "\n" + wrapped(f"Left out at {there} columns: {', '.join(LEAST)}.", first="  ", rest="  ")
+    return table(lines, left=lines[0].index("limited by"), least=LEAST) + note
+
+
+def readable(rows: Sequence[ScreenedRow]) -> list[ScreenedRow]:
+    """The rows that could be read."""
+    return [row for row in rows if row.verdict != "unreadable"]
+
+
+def _unreadable(rows: Sequence[ScreenedRow], units: str) -> list[str]:
+    return [wrapped(in_units(cell(row.reason), units)) for row in rows if row.verdict == "unreadable"][:MOST]
 
 
 def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
@@ -68,11 +89,24 @@ def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
         if row.reason and (row.verdict in ("clears", "does_not_bolt_on") or row.reason.startswith("worst case")):
             of_reason.setdefault(row.reason, []).append(str(row.rank))
     lines = [wrapped(f"{', '.join(ranks)}: {in_units(cell(reason), units)}") for reason, ranks in of_reason.items()]
+    if any(row.worst_case is not None for row in rows):
+        lines.append(wrapped(COLUMNS_MEAN))
     if any(row.offset_min is not None for row in rows):
         lines.append(wrapped(OFFSETS))
     return lines
 
 
+LEAST = ("tightest", "nominal offsets")  # columns at the end that a narrow terminal can do without
+NARROW = 78  # columns
+MOST = 15  # rows that a text shows when it is not told how many
+RANKS = {
+    "margin": "margin", "clearance": "smallest clearance", "worst": "worst case", "offsets": "range of nominal offsets"
+}  # fmt: skip
+COLUMNS_MEAN = (
+    "margin: what is left of the required clearance, as measured, where least is left. worst case: the smallest "
+    "clearance with the largest tire and every reading off by its tolerance; below zero something may touch. tightest: "
+    "the clearance to what limits."
+)
 OFFSETS = (
     "At the offsets the nominal tire meets every required clearance. They leave out the worst case; fitment window "
     "counts it too. Before ordering, run fitment order."
@@ -86,23 +120,35 @@ def counts_words(rows: Sequence[ScreenedRow]) -> str:
     return f"{len(rows)} candidates{': ' if head else ''}{head}"
 
 
+def shown_words(rows: Sequence[ScreenedRow], every: Sequence[ScreenedRow], sort: str) -> str:
+    """How many there are of each verdict, how many of them are shown, and in which order."""
+    name, turned = sort.removeprefix("-"), sort.startswith("-")
+    largest = turned if name not in RANKS else not turned
+    order = f"by verdict, then {RANKS.get(name, cell(name))}, {'largest' if largest else 'smallest'} first"
+    words = f"{counts_words(every)}. {len(rows)} of {len(every)} shown, {order}."
+    return wrapped(words, first="", rest="  ")
+
+
 def screen_rows(
-    rows: Sequence[ScreenedRow], units: str = "mm", most: int = 15, also: Sequence[str] = ()
+    rows: Sequence[ScreenedRow], units: str = "mm", sort: str = "margin", also: Sequence[str] = ()
 ) -> list[list[str]]:
-    """Heading and cells of the best rows that could be read, with what limits each; also : columns of the list."""
-    shown = [row for row in rows if row.verdict != "unreadable"][:most]
+    """Heading and cells of the rows that could be read, with what limits each; also : columns of the list."""
+    shown = readable(rows)
     known = dict.fromkeys(("name", "wheel", "tire", "spacer", "ride", *(name.lower() for name in also)))
-    columns = [name for name in known if any(r.candidate.get(name) for r in shown)]
-    lines = [["", *columns, "verdict", "tightest", "limited by", "nominal offsets"]]
+    named = [name for name in known if any(r.candidate.get(name) for r in shown)]
+    smallest = ["clearance"] if sort.removeprefix("-") == "clearance" else []
+    numbers = ["margin", "worst case", *smallest, "tightest"]
+    lines = [["", *named, "verdict", "limited by", *numbers, "nominal offsets"]]
     for row in shown:
         span = "-"
         if row.offset_min is not None and row.offset_max is not None:
             span = offsets_text(row.offset_min, row.offset_max)
-        gap = "-" if row.gap is None else length_text(row.gap, units)
-        verdict = VERDICT_WORDS[row.verdict].lower()
-        given = (cell(row.candidate.get(name)) for name in columns)
+        margin = row.margin if math.isfinite(row.margin) else None
+        lengths = [margin, row.worst_case, *([row.clearance] if smallest else []), row.gap]
+        given = (cell(row.candidate.get(name)) for name in named)
         met = f"{cell(row.limited_by)}, {row.part}" if row.limited_by else "-"
-        lines.append([str(row.rank), *given, verdict, gap, met, span])
+        told = ("-" if length is None else length_text(length, units) for length in lengths)
+        lines.append([str(row.rank), *given, VERDICT_WORDS[row.verdict].lower(), met, *told, span])
     return lines
 
 

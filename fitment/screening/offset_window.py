@@ -13,13 +13,14 @@ import numpy as np
 
 from fitment.checks.case import Case, Ready, run
 from fitment.checks.fit import CLEARS, Clearance, clearance_verdicts
-from fitment.clearance.pose_grid import sweep
+from fitment.clearance.pose_grid import Sweep, sweep
 from fitment.clearance.worst_case import assumes
 from fitment.errors import FitmentError
 from fitment.frames import Array
 from fitment.parts.axle import Setup
 from fitment.parts.tire import rim_range
 from fitment.parts.wheel import OFFSET
+from fitment.progress import steps
 from fitment.screening.keep_out import KeepOut, Outlook, free_spans, keep_out_at, outlook
 
 STEP = 0.1  # [mm] to which an end is given
@@ -31,7 +32,7 @@ GRID = 4.0  # [mm] of the offsets among which the best is sought where none fits
 
 @dataclass(frozen=True)
 class End:
-    """One end of a window, as checked there.
+    """One end of a range of offsets, as checked there.
 
     offset : [mm]; case : the check at this offset; stop : the closest call there; limit : nothing measured stops it
     """
@@ -42,22 +43,56 @@ class End:
     limit: bool = False
 
 
+Ends = tuple[End, End]
+Spans = tuple[tuple[float, float], ...]
+
+
 @dataclass(frozen=True)
 class Window:
     """The offsets of one wheel size with one tire.
 
     ends : smallest and largest offset at which `check` finds every required clearance met and nothing touching in
         the worst case, or None where there is none
+    nominal : the same as measured, with the nominal tire; it holds `ends`
     allowed : the offsets that keep every allowance in the nominal size, looked up [mm], or None
     best : where nothing clears, the check at the offset that comes nearest to it
-    others : further spans (low, high) that clear [mm], apart from this one
+    others, nominal_others : further spans (low, high) of both kinds [mm], apart from these, looked up
     """
 
     setup: Setup
-    ends: tuple[End, End] | None
+    ends: Ends | None
+    nominal: Ends | None
     allowed: tuple[float, float] | None
     best: Case | None
-    others: tuple[tuple[float, float], ...] = ()
+    others: Spans = ()
+    nominal_others: Spans = ()
+
+
+class _Size:
+    """A wheel size with a tire on one axle, checked at any offset, once at each."""
+
+    def __init__(self, ready: Ready, setup: Setup, swept: Sweep) -> None:
+        self._ready, self._setup, self._swept = ready, setup, swept
+        self._cases: dict[float, Case] = {}
+
+    def at(self, offset: float) -> Case:
+        """The check at another offset [mm]. Raises FitmentError."""
+        if offset not in self._cases:
+            self._cases[offset] = run(self._ready, _with_offset(self._setup, offset), self._swept)
+        return self._cases[offset]
+
+
+@dataclass(frozen=True)
+class _Rule:
+    """What is asked of the offsets of a range.
+
+    fits : whether a check meets it; stop : what is met first there
+    most : of shifts y' = spacer - ET (n,) what is left of it [mm], which a check's is not above
+    """
+
+    fits: Callable[[Case], bool]
+    stop: Callable[[Case], Clearance | None]
+    most: Callable[[Array], Array]
 
 
 def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) -> list[Window]:
@@ -67,11 +102,11 @@ def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) 
     """
     if not setups:
         return []
-    kept = kept or keep_out_at(ready, setups[0].ride)
-    return [_window(ready, setup, kept) for setup in setups]
+    kept, swept = kept or keep_out_at(ready, setups[0].ride), sweep(ready.axle, setups[0].ride)
+    return [_window(ready, setup, kept, swept) for setup in steps("wheel and tire", setups)]
 
 
-def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
+def _window(ready: Ready, setup: Setup, kept: KeepOut, swept: Sweep) -> Window:
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         raise FitmentError(
             f"tire {setup.tire.code} is for a {setup.tire.rim_code:g} in rim, the wheel is {setup.wheel.rim_diameter:g}"
@@ -81,26 +116,68 @@ def _window(ready: Ready, setup: Setup, kept: KeepOut) -> Window:
     spacer, span = setup.spacer.thickness, (setup.spacer.thickness - OFFSET[1], setup.spacer.thickness - OFFSET[0])
     clearing = spacer - free_spans(look.least, span)[::-1, ::-1]
     keeps = spacer - free_spans(look.margin, span)[::-1, ::-1]
-    allowed = _meant(keeps, setup.wheel.offset)
     if assumes(ready.variants):  # the keep-out as measured does not tell the worst case of wide bands
-        clearing = _checked_spans(ready, setup, keeps)
-    for low, high in sorted(clearing.tolist(), key=lambda each: _away(each, setup.wheel.offset)):
-        ends = _ends(ready, setup, look, low, high)
+        clearing = _checked_spans(swept, ready, setup, keeps)
+    size = _Size(ready, setup, swept)
+    both, as_measured = _Rule(lambda case: case.fit.kept, stop, look.most), _Rule(_met, _tightest, look.margin)
+    ends, others = _meant_ends(size, both, clearing, setup)
+    best = None
+    if ends is None:
+        best = size.at(_nearest(setup, look, span))
+        ends = _at_one(size, both, best)
+    nominal, nominal_others = _around(size, as_measured, keeps, setup, ends)
+    if nominal is None and best is not None:
+        nominal = _at_one(size, as_measured, best)
+    if nominal is not None and best is not None:  # what fits as measured is nearer than what does not
+        best = size.at(min(max(best.fit.setup.wheel.offset, nominal[0].offset), nominal[1].offset))
+    allowed = _allowed(keeps, setup.wheel.offset if nominal is None else nominal[0].offset)
+    return Window(setup, ends, nominal, allowed, best if ends is None else None, others, nominal_others)
+
+
+def _meant_ends(size: _Size, rule: _Rule, spans: Array, setup: Setup) -> tuple[Ends | None, Spans]:
+    """The ends of the span that is meant, the first that a check confirms, and the other spans."""
+    for low, high in sorted(spans.tolist(), key=lambda each: _away(each, setup.wheel.offset)):
+        ends = _ends(size, rule, low, high, setup.spacer.thickness)
         if ends is not None:
-            rest = tuple((a, b) for a, b in clearing.tolist() if a != low)
-            return Window(setup, ends, allowed, None, rest)
-    best = _best(ready, setup, look, span)
-    offset = best.fit.setup.wheel.offset
-    ends = _ends(ready, setup, look, offset, offset) if best.fit.kept else None
-    return Window(setup, ends, allowed, best if ends is None else None)
+            return ends, tuple((a, b) for a, b in spans.tolist() if a != low)
+    return None, ()
 
 
-def _checked_spans(ready: Ready, setup: Setup, keeps: Array) -> Array:
+def _around(size: _Size, rule: _Rule, spans: Array, setup: Setup, inner: Ends | None) -> tuple[Ends | None, Spans]:
+    """The ends of the span that holds a narrower range, or is meant where there is none; and the other spans."""
+    if inner is None:
+        return _meant_ends(size, rule, spans, setup)
+    low, high = inner[0].offset, inner[1].offset
+    overlaps = (spans[:, 0] <= high + STEP) & (spans[:, 1] >= low - STEP)
+    own = spans[overlaps]
+    low, high = float(min([low, *own[:, 0]])), float(max([high, *own[:, 1]]))
+    ends = _ends(size, rule, low, high, setup.spacer.thickness)
+    return ends, tuple((a, b) for a, b in spans[~overlaps].tolist())
+
+
+def _at_one(size: _Size, rule: _Rule, case: Case) -> Ends | None:
+    """A range round one offset that was checked, or None where that does not fit."""
+    setup = case.fit.setup
+    return (
+        _ends(size, rule, setup.wheel.offset, setup.wheel.offset, setup.spacer.thickness) if rule.fits(case) else None
+    )
+
+
+def _met(case: Case) -> bool:
+    """Whether every required clearance is met as measured, and there is one."""
+    return case.fit.clearance_verdict != "not_checked" and all(entry.margin >= 0 for entry in case.fit.clearances)
+
+
+def _tightest(case: Case) -> Clearance | None:
+    return case.fit.worst
+
+
+def _checked_spans(swept: Sweep, ready: Ready, setup: Setup, keeps: Array) -> Array:
     """Of spans of offsets (n, 2) [mm] that keep every allowance those (m, 2) at which `check` clears, in whole steps.
 
     Checked APART of each other, their ends halved in until they are a step apart.
     """
-    swept, known = sweep(ready.axle, setup.ride), dict[float, bool]()
+    known = dict[float, bool]()
 
     def clears(offsets: Sequence[float]) -> None:
         new = [offset for offset in dict.fromkeys(offsets) if offset not in known]
@@ -142,15 +219,15 @@ def _away(span: Sequence[float], offset: float) -> tuple[float, float]:
     return max(span[0] - offset, offset - span[1], 0.0), span[0] - span[1]
 
 
-def _meant(spans: Array, offset: float) -> tuple[float, float] | None:
+def _allowed(spans: Array, offset: float) -> tuple[float, float] | None:
     low_high = min(spans.tolist(), key=lambda each: _away(each, offset), default=None)
     return None if low_high is None else (low_high[0], low_high[1])
 
 
-def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) -> tuple[End, End] | None:
-    """Both ends as `check` finds them, or None when it finds that none of the span clears.
+def _ends(size: _Size, rule: _Rule, low: float, high: float, spacer: float) -> Ends | None:
+    """Both ends as `check` finds them, or None when it finds that none of the span fits.
 
-    What is looked up is too dark rather than too bright, so an end is moved outwards as long as `check` clears there.
+    What is looked up is too dark rather than too bright, so an end is moved outwards as long as a check fits there.
     """
     first, last = np.ceil(low / STEP - 1e-6), np.floor(high / STEP + 1e-6)
     ends = []
@@ -159,38 +236,30 @@ def _ends(ready: Ready, setup: Setup, look: Outlook, low: float, high: float) ->
             tenth = start + inward * step
             if not first <= tenth <= last:
                 return None
-            case = at_offset(ready, setup, round(float(tenth) * STEP, 1))
-            if case.fit.kept:
-                tenth, case = _moved_out(ready, setup, look, tenth, -inward if step == 0 else 0, case)
-                ends.append(
-                    End(round(float(tenth) * STEP, 1), case, stop(case), bool(abs(tenth * STEP - limit) < STEP))
-                )
+            if rule.fits(size.at(_offset(tenth))):
+                offset = _offset(_moved_out(size, rule, tenth, -inward if step == 0 else 0, spacer))
+                case = size.at(offset)
+                ends.append(End(offset, case, rule.stop(case), bool(abs(offset - limit) < STEP)))
                 break
         else:
             return None
     return ends[0], ends[1]
 
 
-def _moved_out(
-    ready: Ready, setup: Setup, look: Outlook, tenth: float, way: int, case: Case
-) -> tuple[float, Case]:  # fmt: skip
-    """The last of the tenths one way, and its check, at which `check` clears; way : -1 or 1, 0 to stay."""
+def _offset(tenth: float) -> float:
+    return round(float(tenth) * STEP, 1)
+
+
+def _moved_out(size: _Size, rule: _Rule, tenth: float, way: int, spacer: float) -> float:
+    """The last of the tenths one way at which a check fits; way : -1 or 1, 0 to stay."""
     for _ in range(DRAWN_IN if way else 0):
-        offset = round(float(tenth + way) * STEP, 1)
+        offset = _offset(tenth + way)
         if not OFFSET[0] <= offset <= OFFSET[1]:
             break
-        if look.most(np.array([setup.spacer.thickness - offset]))[0] < -LOOKED_UP:
+        if rule.most(np.array([spacer - offset]))[0] < -LOOKED_UP or not rule.fits(size.at(offset)):
             break
-        further = at_offset(ready, setup, offset)
-        if not further.fit.kept:
-            break
-        tenth, case = tenth + way, further
-    return tenth, case
-
-
-def at_offset(ready: Ready, setup: Setup, offset: float) -> Case:
-    """The check of the same size at another offset. Raises FitmentError."""
-    return run(ready, _with_offset(setup, offset))
+        tenth += way
+    return tenth
 
 
 def _with_offset(setup: Setup, offset: float) -> Setup:
@@ -209,12 +278,12 @@ def stop(case: Case) -> Clearance | None:
     )
 
 
-def _best(ready: Ready, setup: Setup, look: Outlook, span: tuple[float, float]) -> Case:
-    """The check at the offset that comes nearest to clearing."""
+def _nearest(setup: Setup, look: Outlook, span: tuple[float, float]) -> float:
+    """The offset that comes nearest to clearing [mm]."""
     shifts = np.arange(span[0], span[1] + GRID, GRID)
     fine = shifts[int(np.argmax(look.least(shifts)))] + np.arange(-GRID, GRID + 0.5, 0.5)
     shift = float(fine[int(np.argmax(look.least(fine)))])
-    return at_offset(ready, setup, round(setup.spacer.thickness - shift, 1))
+    return round(setup.spacer.thickness - shift, 1)
 
 
 def on_its_rim(found: Window) -> bool:
@@ -223,7 +292,7 @@ def on_its_rim(found: Window) -> bool:
     return low <= found.setup.wheel.rim_width <= high
 
 
-def widest(found: Sequence[Window]) -> Window | None:
+def widest(found: Sequence[Window], *, as_measured: bool = False) -> Window | None:
     """The one with the widest tire that clears on a rim of its range, of equals on the widest rim, or None."""
-    fitting = [window for window in found if window.ends is not None and on_its_rim(window)]
+    fitting = [window for window in found if (window.nominal if as_measured else window.ends) and on_its_rim(window)]
     return max(fitting, key=lambda each: (each.setup.tire.nominal_width, each.setup.wheel.rim_width), default=None)

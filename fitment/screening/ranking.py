@@ -10,6 +10,7 @@ from fitment.errors import Argument, FitmentError
 from fitment.screening.cell_numbers import looks_like_numbers, numbers
 from fitment.screening.screen import ScreenedRow
 
+EVERY = 0  # the limit that leaves every row
 SORTS = ("margin", "clearance", "worst", "offsets")
 
 
@@ -87,3 +88,37 @@ def grouped(rows: Sequence[ScreenedRow], column: str) -> dict[str, list[Screened
         if row.verdict != "unreadable":
             groups.setdefault(row.candidate.get(column.lower()), []).append(row)
     return groups
+
+
+def limit_of(given: object) -> int | None:
+    """How many rows are wanted: EVERY for 0 or "all", None where it was not told. Raises FitmentError."""
+    if given is None:
+        return None
+    if isinstance(given, str) and given.strip().lower() == "all":
+        return EVERY
+    try:
+        number = int(given) if isinstance(given, str | int) and not isinstance(given, bool) else -1
+    except ValueError:  # no number, or one of very many digits
+        number = -1
+    if number < 0:
+        shown = given if len(str(given)) < 40 else f"{str(given)[:40]}..."
+        raise FitmentError(
+            Argument("limit"), f" {shown}: give a whole number of rows, such as 20, or all (0) for every row."
+        )
+    return number
+
+
+def limited(rows: Sequence[ScreenedRow], limit: int | None, column: str | None = None) -> list[ScreenedRow]:
+    """At most so many of ranked rows, the best first; None or EVERY leaves all.
+
+    column : rows stand in its groups; the best of each group are taken first, then the second of each. Rows that
+        could not be read come last.
+    """
+    if column is None:
+        return list(rows[: limit or None])
+    groups = [list(enumerate(members)) for members in grouped(rows, column).values()]
+    broken = [row for row in rows if row.verdict == "unreadable"]
+    places = sorted((place, group) for group, members in enumerate(groups) for place, _ in members)
+    taken = set(places[: limit or None])
+    chosen = [row for group, members in enumerate(groups) for place, row in members if (place, group) in taken]
+    return [*chosen, *(broken[: limit - len(chosen)] if limit else broken)]

@@ -20,14 +20,13 @@ from fitment.draw import case_parts
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
 from fitment.draw.headings import BRIEF
 from fitment.draw.labels import place_labels
-from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import edges
 from fitment.draw.style import (
-    BODY,
     BOLD,
     CHAIN,
     DASHED,
+    DOTTED,
     HAIR,
     LIGHT,
     LINE,
@@ -38,10 +37,12 @@ from fitment.draw.style import (
     words,
 )
 from fitment.draw.views.closest import closest_call
+from fitment.draw.views.offset_bars import height_of, offset_bars
 from fitment.parts.axle import Axle
+from fitment.report.offset_window import gap_words, nearest_words
 from fitment.screening.free_space import FreeSpace, space_round_hub
 from fitment.screening.keep_out import KeepOut, keep_out_at
-from fitment.screening.offset_window import End, Window, on_its_rim
+from fitment.screening.offset_window import End, Window
 from fitment.units import in_units, length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
@@ -202,14 +203,14 @@ def window_sheet(
     kept: KeepOut, found: Sequence[Window], title: tuple[str, str], *, units: str = "mm", theme: Theme = LIGHT,
     date: str | None = None,
 ) -> Figure:  # fmt: skip
-    """One wheel size in its room at both ends of its window, or many sizes as bars over the offset.
+    """One wheel size in its room at the ends of its window, under its bar; of many sizes the bars over the offset.
 
     title : the vehicle's name, and axle and build; date : text for the title block
     """
     with look():
-        if len(found) == 1 and found[0].ends is not None:
-            return _both_ends(kept, found[0], title, units, theme, date)
-        return _bars(found, title, theme, date)
+        if len(found) == 1:
+            return _one_size(kept, found[0], title, units, theme, date)
+        return _bars(found, title, units, theme, date)
 
 
 def _size(each: Window) -> str:
@@ -225,97 +226,79 @@ def _sheet(
     return sheet
 
 
-def _both_ends(
-    kept: KeepOut, found: Window, title: tuple[str, str], units: str, theme: Theme, date: str | None
+def _one_size(
+    kept: KeepOut, window: Window, title: tuple[str, str], units: str, theme: Theme, date: str | None
 ) -> Figure:  # fmt: skip
-    assert found.ends is not None
-    foot = wrapped([_stops(found.ends, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
-    line = f"{_size(found)} clears from ET{found.ends[0].offset:+.1f} to ET{found.ends[1].offset:+.1f}"
-    sheet = _sheet(title, line, HEIGHT, foot, theme, date)
-    low, high = found.ends
-    laid = [
-        Laid(
-            f"ET{high.offset:+.1f}",
-            high.case.fit.tire,
-            high.case.fit.wheel,
-            theme.new,
-            CHAIN,
-            filled=False,
-            named_at=0.2,
-        ),
-        Laid(f"ET{low.offset:+.1f}", low.case.fit.tire, low.case.fit.wheel, theme.new, named_at=0.8),
-    ]
+    """The bar, and below it the room with the wheel at the ends, or where nothing fits at the nearest offset."""
+    bars, laid = height_of(1, named=False), _laid_at_ends(window, theme)
+    foot = wrapped([_stops(window, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
+    sheet = _sheet(title, f"{_size(window)}, ET in mm", bars + GAP + HEIGHT, foot, theme, date)
+    offset_bars(unframed(sheet.at(sheet.box(bars))), [window], units, theme, named=False)
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
     place_labels(panel)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure
 
 
-def _stops(ends: tuple[End, End], units: str) -> str:
+def _laid_at_ends(found: Window, theme: Theme) -> list[Laid]:
+    """The wheel at both ends of the range that counts most, the first filled; else where it comes nearest."""
+    ends = found.ends or found.nominal
+    if ends is None:
+        assert found.best is not None
+        fit = found.best.fit
+        return [Laid(f"ET{fit.setup.wheel.offset:+.1f}", fit.tire, fit.wheel, theme.new)]
+    shown = [
+        Laid(
+            f"ET{end.offset:+.1f}", end.case.fit.tire, end.case.fit.wheel, theme.new, style, filled=filled, named_at=at
+        )
+        for end, style, filled, at in ((ends[1], CHAIN, False, 0.2), (ends[0], "-", True, 0.8))
+    ]
+    if found.ends is None or found.nominal is None:
+        return shown
+    outer = [
+        _at(end, theme.quiet, DOTTED, filled=False)
+        for end, own in zip(found.nominal, found.ends, strict=True)
+        if end.offset != own.offset
+    ]
+    return [*outer, *shown]
+
+
+def _at(end: End, color: str, style: Any, *, name: str = "", filled: bool, named_at: float = 0.5) -> Laid:
+    return Laid(name, end.case.fit.tire, end.case.fit.wheel, color, style, filled=filled, named_at=named_at)
+
+
+def _stops(found: Window, units: str) -> str:
+    """What stops it at each end of both ranges, and how much is left there; in which lines the room shows them."""
     told = []
-    for end in ends:
-        what = "nothing measured" if end.limit or end.stop is None else f"{end.stop.part} to {end.stop.obstacle}"
-        left = (
-            ""
-            if end.stop is None
-            else f": {end.stop.clearance:.1f} mm left, in the worst case {end.stop.worst_case:.1f} mm"
-        )
-        told.append(
-            f"At ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm) the limit is {what}{left}."
-        )
+    for name, ends in (("As measured", found.nominal), ("In the worst case too", found.ends)):
+        if ends is not None:
+            told.append(f"{name}: {'; '.join(map(_end_words, ends))}.")
+    if found.best is not None:
+        told.append(nearest_words(found, units))
+    if found.ends is not None:
+        told.append("In the room: solid and chain lines at the ends of the worst case, dotted at those as measured.")
     return in_units(" ".join(told), units)
 
 
-BELOW = "Under each end of a bar: the part that limits it there. (*) the rim's width is outside the range for the tire."
-ROW_HEIGHT, LEFT = 0.62, 3.0  # [in] of a bar's row; where the scale begins
-TICK_ROOM = 46  # [pt] from one offset of the scale to the next: ET+100 and a space
+def _end_words(end: End) -> str:
+    at = f"ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm)"
+    if end.limit or end.stop is None:
+        return f"{at} nothing measured stops it"
+    left = f"{end.stop.clearance:.1f} mm left, in the worst case {gap_words(end.stop.worst_case)}"
+    return f"{at} {end.stop.part} to {end.stop.obstacle}, {left}"
 
 
-def _bars(found: Sequence[Window], title: tuple[str, str], theme: Theme, date: str | None) -> Figure:
-    foot = wrapped(
-        ["Bars: offsets at which every required clearance is met and in the worst case nothing touches.", BELOW, BRIEF],
-        SHEET_WIDTH - 2 * EDGE,
-    )
-    height = ROW_HEIGHT * len(found) + 0.5
+BELOW = (
+    "Above each bar: what stops the range as measured (nominal tire, readings as given) at each end. Below it: what "
+    "stops that of the worst case (largest tire, every reading off by its tolerance). ET in mm. X: nearest where none "
+    "clears. (*) the rim's width is outside the range for the tire."
+)
+
+
+def _bars(found: Sequence[Window], title: tuple[str, str], units: str, theme: Theme, date: str | None) -> Figure:
+    foot = wrapped([BELOW, BRIEF], SHEET_WIDTH - 2 * EDGE)
+    height = height_of(len(found))
     sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
-    ax = unframed(sheet.at(sheet.box(height)))
-    offsets = [end.offset for window in found for end in window.ends or ()] or [0.0, 50.0]
-    low, high = 10 * np.floor(min(offsets) / 10 - 1), 10 * np.ceil(max(offsets) / 10 + 1)
-    left, right, top = LEFT * 72, ax.get_xlim()[1] - 8, ax.get_ylim()[1]
-    per_mm = (right - left) / (high - low)
-
-    def across(offset: float) -> float:
-        return float(left + (offset - low) * per_mm)
-
-    step = next((s for s in (10, 20, 50) if s * per_mm >= TICK_ROOM), 100)
-    for tick in np.arange(step * np.ceil(low / step), high + 1, step):
-        ax.plot([across(tick)] * 2, [4, top - 22], color=theme.faint, linewidth=HAIR, zorder=1)
-        letter(ax, across(tick), top - 14, f"ET{tick:+.0f}", theme.quiet, va="baseline", ha="center")
-    for i, window in enumerate(found):
-        _bar(ax, window, top - 40 - i * ROW_HEIGHT * 72, across, theme)
+    offset_bars(unframed(sheet.at(sheet.box(height))), found, units, theme)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure
-
-
-def _bar(ax: Axes, each: Window, level: float, across: Any, theme: Theme) -> None:
-    name = _size(each) + ("" if on_its_rim(each) else " *")
-    letter(ax, 0, level, name, theme.ink, BODY, bold=True)
-    if each.ends is None:
-        ground = {"facecolor": theme.paper, "edgecolor": "none", "pad": 1.5}
-        letter(ax, LEFT * 72 + 8, level, "no offset clears", theme.quiet, BODY, zorder=4, bbox=ground)
-        return
-    low, high = each.ends
-    ax.plot([across(low.offset), across(high.offset)], [level] * 2, color=theme.new_wheel, linewidth=15, zorder=2,
-            solid_capstyle="butt")  # fmt: skip
-    length = across(high.offset) - across(low.offset)
-    narrow = length < 170
-    whole = np.ceil(low.offset), np.floor(high.offset)  # inwards: what is named clears
-    told = [f"{offset:+.0f}" for offset in whole] if whole[0] <= whole[1] else [f"{e.offset:+.2f}" for e in each.ends]
-    for end, align, number in ((low, "left", told[0]), (high, "right", told[1])):
-        at = across(end.offset)
-        outside = ("right" if align == "left" else "left") if narrow else align
-        ax.plot([at] * 2, [level - 9, level + 9], color=theme.new, linewidth=LINE, zorder=3)
-        name = "nothing" if end.limit or end.stop is None else words(end.stop.obstacle, 22)
-        letter(ax, at, level - 21, name, theme.ink, ha=outside)
-        beside = outside if length < 90 else align
-        letter(ax, at + (5 if beside == "left" else -5), level, number, theme.ink, bold=True, ha=beside, zorder=4)
