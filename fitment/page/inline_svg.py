@@ -80,7 +80,7 @@ def _element(
 @lru_cache(maxsize=2048)
 def _width(text: str, weight: str) -> float:
     """Width of a line of text per point of its size, in the font in which the picture was laid out."""
-    face = get_font(font(bold=bool(weight)).get_file())
+    face = get_font(str(font(bold=bool(weight)).get_file()))
     face.set_size(MEASURED, 72)
     face.set_text(text, 0.0)
     return float(face.get_width_height()[0]) / 64 / MEASURED
