@@ -17,6 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
+from fitment.progress import steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -95,7 +96,12 @@ def next_readings(
     read = _read(profile)
     words = _units(units, read)
     cases = tuple(builds.checked(read, _axles(read, axle, build), build))
-    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
+    return ToMeasure(
+        cases=cases,
+        sure=tuple(map(sure_of, steps("how likely it clears, axle", cases))),
+        units=words,
+        one=axle is not None,
+    )
 
 
 def compare(

@@ -127,7 +127,7 @@ _VERDICTS = "CLEARS|TIGHT|TOUCHES|DOES NOT BOLT ON|NOT CHECKED|UNREADABLE"
 _WORDS = re.compile(
     rf"\b(?:{_VERDICTS})\b"  # in capitals wherever it stands
     r"|^  (?:(?:ok|caution|fail)(?=  )|not checked(?= ))"  # the status of a check, in its column
-    rf"|(?<=  )(?:{_VERDICTS.lower()})(?=  |$)",  # in a table's cell
+    rf"|(?<=  )(?:{_VERDICTS.lower()}|overlap)(?=  |$)",  # in a table's cell
     re.MULTILINE,
 )
 _MARK = re.compile(r"^ +\S.*?  (overlap|below required|worst case)(?:, .*)?$")  # what a row of clearances ends in
@@ -136,8 +136,12 @@ _GAP = re.compile(r"(?<=  )-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
 
 def takes_colour(stream: TextIO) -> bool:
     """Whether a stream shows colours: a terminal that can, unless NO_COLOR is set."""
-    is_plain = os.environ.get("NO_COLOR") or os.environ.get("TERM", "") in ("", "dumb")
-    return stream.isatty() and not is_plain
+    return stream.isatty() and not is_plain() and not os.environ.get("NO_COLOR")
+
+
+def is_plain() -> bool:
+    """Whether the terminal can only print, line after line."""
+    return os.environ.get("TERM", "") in ("", "dumb")
 
 
 def painted(text: str) -> str:

@@ -145,13 +145,13 @@ def test_every_option_of_a_command_is_an_argument_of_its_function(name: str) -> 
     assert {option: value for option, value in options.items() if option not in OWN} == arguments
 
 
-MORE = " --how-sure --geometry --units in --view closest --theme dark"
+MORE = " --full --how-sure --geometry --units in --view closest --theme dark"
 COMMANDS: tuple[tuple[str, Callable[[str], Any], dict[str, Any]], ...] = (
     (
         f"check --axle front --wheel '{WHEEL}' --tire '{CODE}' --spacer '1/4 in' --ride -10 --loaded-radius 305" + MORE,
         lambda p: fitment.check(
             p, "front", wheel=WHEEL, tire=CODE, spacer="1/4 in", ride=-10, loaded_radius=305,
-            how_sure=True, geometry=True, units="in",
+            full=True, how_sure=True, geometry=True, units="in",
         ),
         {"view": "closest", "theme": "dark"},
     ),
@@ -498,7 +498,7 @@ def test_the_tables_hold_the_cells_of_the_text(bench: str) -> None:
     """Every clearance that the command prints, with its pose."""
     found = fitment.check(bench, "front")
     rows = [row for row in Read(found._repr_html_()).cells if row[0].startswith(("tire - ", "wheel - "))]
-    lines = [line for line in found.text.splitlines() if line.startswith(("  tire - ", "  wheel - "))]
+    lines = [line for line in found.full_text.splitlines() if line.startswith(("  tire - ", "  wheel - "))]
     assert len(rows) == len(lines) == 4
     for row, line in zip(rows, lines, strict=True):
         assert re.split(r"  +", line.strip()) == [cell for cell in row if cell]

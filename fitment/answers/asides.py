@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.uncertainty import Certainty, how_sure
 from fitment.checks.case import Case
+from fitment.progress import doing
 
 if TYPE_CHECKING:  # a plain check does not pay for loading what changes are made with
     from fitment.answers.changes import Change
@@ -30,7 +31,8 @@ class Asides:
 
 def beside_check(case: Case, *, certainty: bool = False, changes: bool = False) -> Asides:
     """Works out what is asked for, and how likely it clears. Raises FitmentError."""
-    sure, places = sure_of(case), how_sure(case) if certainty else None
+    with doing("how likely it clears"):
+        sure, places = sure_of(case), how_sure(case) if certainty else None
     if not changes:
         return Asides(sure, certainty, places, None)
     from fitment.answers.changes import least_changes

@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
@@ -85,7 +86,8 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
 
     encoding = getattr(sys.stderr if err else sys.stdout, "encoding", None) or "utf-8"
     shown = within(text, encoding)
-    click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    with line_aside():
+        click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
     if shown != text and not err:
         hint = " --out FILE writes UTF-8, PYTHONUTF8=1 prints it."
         echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)

@@ -11,6 +11,7 @@ import click
 
 from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
 from fitment.errors import FitmentError
+from fitment.progress import doing
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -99,7 +100,9 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
     found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
-        pictures(drawn.picture, [(axle, found.figure(axle, **drawn.look)) for axle in found.axles])
+        with doing("drawing"):
+            figures = [(axle, found.figure(axle, **drawn.look)) for axle in found.axles]
+        pictures(drawn.picture, figures)
     if drawn.movie is not None:
         _animate(found, drawn.movie, drawn.look)
     if out is not None and out.endswith(".json"):

@@ -13,6 +13,7 @@ from click.core import ParameterSource
 
 from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, options, tell, write
 from fitment.errors import FitmentError
+from fitment.progress import doing, steps
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -56,7 +57,8 @@ def report(
         answer = api.check(profile, axle, build, units=units)
     else:
         answer = api.compare(profile, old, new, axle, units=units)
-    subjects = [page_subject(*pair, all_changes=changes) for pair in zip(answer.new, answer.old, strict=True)]
+    pairs = list(zip(answer.new, answer.old, strict=True))
+    subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
@@ -64,10 +66,11 @@ def report(
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
-    page = report_page(
-        subjects, command=command, check=check, file_name=file_name, units=answer.units, whole_vehicle=axle is None,
-        date=" ".join((date or "").split()), version=version("fitment"),
-    )  # fmt: skip
+    with doing("drawing the page"):
+        page = report_page(
+            subjects, command=command, check=check, file_name=file_name, units=answer.units, whole_vehicle=axle is None,
+            date=" ".join((date or "").split()), version=version("fitment"),
+        )  # fmt: skip
     write(out, page)
     heads = (
         f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new

@@ -34,7 +34,7 @@ from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
 STYLES = ("mover.css", "page.css")  # what page.css says of paper and phones comes last
-SCRIPTS = ("page.js", "mover.js")
+SCRIPTS = ("page.js", "words.js", "space.js", "ink.js", "views.js", "pad.js", "mover.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
@@ -119,6 +119,7 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], check: str) -> d
         "moves": moving["motions"][0]["kinds"],
         "answer": axle_answer(subject, units, check),
         "call": _shown(closest_picture(old, new, units), f"{new.fit.axle.name}-call-"),
+        "fixed": moving["fixed"],
         "here": tables.here_rows(old, new, units),
         "closest": tables.closest_rows(old, new, units),
         "stance": tables.stance_rows(subject, units),

@@ -171,9 +171,8 @@ def _tried(subject: Subject) -> str:
     lone = len({e.obstacle for e in case.fit.clearances if e.margin < 0 or e.worst_case < 0}) == 1
     also = ", trimming the one part that is too close" if lone else ""
     left = "stops, camber" if lone else "trimming parts, stops, camber"
-    return (
-        f"{none}Tried here: offset, spacer, tire, ride height{also}, in a quick search. Not tried: {left}. All of it:"
-    )
+    tried = f"offset, spacer, tire, ride height{also}"
+    return f"{none}Tried here: {tried}, in a quick search. Not tried: {left}. All of it:"
 
 
 # ---------------------------------------------------------------- what is open

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 GLOSSARY: tuple[tuple[str, str], ...] = (
-    ("adjusters", "What can be set on the suspension, such as eccentric bolts; their reach: what camber and caster."),
+    ("adjusters", "What can be set on the suspension, such as eccentric bolts; reach: camber and caster they give."),
     ("alignment", "Camber, caster and toe-in as an alignment rack reads them."),
-    ("assumed", "A value nobody measured; a typical one is taken, and its band counts in the worst case."),
+    ("assumed", "A value nobody measured; a typical one is taken, and what it could be off counts in the worst case."),
     ("at rest", "Standing at its ride height, wheels straight ahead, where a tape can check it."),
     ("backspacing", "From the wheel's inner edge to its mounting face."),
     ("barrel", "The inside of the wheel, in which the brake turns."),
     ("bodywork cover", "How far the body covers the tread from above; many rules ask that it does."),
     ("bolt circle", "The circle through the middle of the studs: 5x114.3 is five studs on 114.3 mm."),
     ("bolt-on", "Whether the wheel goes on the hub: studs, bore, brake, load."),
-    ("build", "A state of the vehicle: what is bolted on, how high it stands. The baseline was measured."),
+    ("build", "A state of the vehicle: what is bolted on and how high it stands. The baseline is the one measured."),
     ("caliper behind the spokes", "Room between the brake caliper and the back of the spokes."),
     ("caliper in the barrel", "Room between the brake caliper and the inside of the wheel."),
     ("camber", "Lean of the wheel seen from the front; negative: the top leans in."),
@@ -39,7 +39,7 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
     ("motion", "The way the wheel is moved: travel, steering, and of a solid axle the opposite wheel."),
     ("not checked", "Nothing is known about it: it was not measured, or the seller must tell."),
     ("nuts", "Whether the nuts' seat and thread suit wheel and studs."),
-    ("offset", "From the middle of the wheel's width to its mounting face, ET; with more of it the wheel stands further in."),
+    ("offset", "From the middle of the wheel's width to its mounting face, ET; more of it: the wheel is further in."),
     ("opposite wheel", "The other wheel of a solid axle, which leans this one."),
     ("outer wheel face", "The wheel's edge away from the vehicle."),
     ("overall diameter", "Height of the tire, inflated, off the ground."),

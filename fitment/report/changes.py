@@ -105,7 +105,9 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
             lines.append(wrapped(f"{heading}:", first="  ", rest="  "))
         for change in group:
             lines.append(_said(change.what, units, "  * ", "    "))
-            lines += [_said(words, units, "      ", "      ") for words in (_use(change), still_close(case, change)) if words]
+            lines += [
+                _said(words, units, "      ", "      ") for words in (_use(change), still_close(case, change)) if words
+            ]
     if found:
         more = len(found) - len(best)
         also = f"{more} more, and what" if more else "What"

@@ -7,6 +7,7 @@ all poses as `check` does it, and so was the one a step smaller, which does not 
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fitment.answers.changes.ask import Ask, answered, kept
@@ -19,6 +20,7 @@ from fitment.answers.changes.trials import Bench
 from fitment.answers.changes.usable import in_order
 from fitment.answers.changes.wheels import offset_asks, spacer_asks
 from fitment.checks.case import Case
+from fitment.progress import steps
 
 __all__ = ["Achieves", "Change", "Kind", "Use", "Value", "kept", "least_changes", "quick_changes"]
 
@@ -33,12 +35,15 @@ def least_changes(case: Case) -> tuple[Change, ...]:
     if not case.fit.clearances or kept(case):
         return ()
     bench = Bench(case)
-    changes = [answered(bench, ask) for ask in (*offset_asks(bench), *spacer_asks(bench))]
-    changes += tire_changes(bench)
-    changes += [answered(bench, ask) for ask in (*ride_asks(bench), *bump_asks(bench), *lock_asks(bench))]
-    changes += part_changes(bench)
-    changes += [answered(bench, ask) for ask in camber_asks(bench)]
-    return in_order(changes)
+    kinds: tuple[Callable[[Bench], Sequence[Ask | Change]], ...] = (
+        offset_asks, spacer_asks, tire_changes, ride_asks, bump_asks, lock_asks, part_changes, camber_asks,
+    )  # fmt: skip
+    tried = [
+        answered(bench, ask) if isinstance(ask, Ask) else ask
+        for kind in steps("trying changes, kind", kinds, even=False)
+        for ask in kind(bench)
+    ]
+    return in_order(tried)
 
 
 def quick_changes(case: Case) -> tuple[Change, ...]:
