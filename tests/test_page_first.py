@@ -134,7 +134,7 @@ def test_date_and_version_stand_on_the_page_and_no_date_without_one(tmp_path: Pa
 
 def test_every_term_of_the_page_is_in_its_glossary(wagon_page: Path) -> None:
     """Heads of columns, names of rows, figures and checks, verdicts."""
-    known = {term.lower() for words, _ in GLOSSARY for term in words.split(", ")}
+    known = {term.lower() for term, _ in GLOSSARY}
     texts = Read(wagon_page).texts
     terms = [*texts["th col"], *texts["dt"], *texts["strong verdict touches"]]
     rows = re.findall(r'<table class="compact">(.*?)</table>', wagon_page.read_text(), re.DOTALL)
@@ -180,7 +180,7 @@ def test_each_picture_is_spoken_as_one_sentence_with_its_figure(wagon_page: Path
     for label in labels:
         assert label.endswith(".")
         assert re.search(r"\d mm", label)
-    for label, answer in zip(labels[::3], wagon_answer, strict=True):
+    for label, answer in zip(labels[:2], wagon_answer, strict=True):
         assert length_text(-answer["worst"]["clearance_mm"]) in label
 
 
