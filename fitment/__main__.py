@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import _thread
 import os
+import signal
 import sys
 import traceback
 from pathlib import Path
+from typing import Any
 
+INTERRUPTED = 130
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 
 
@@ -14,15 +18,30 @@ def main() -> None:
     """Run the command line. A fault of the program itself is one line and an exit code of its own."""
     # long lists go to several processes with small matrices each, where threads of the matrix library only wait
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from fitment.cli import cli
-
     try:
+        sys.unraisablehook = _unraisable
+        from fitment.cli import cli
+
         cli(prog_name="fitment")
+    except KeyboardInterrupt:  # before the command line itself minds it
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+        sys.stderr.write("Stopped.\n")
+        sys.exit(INTERRUPTED)
     except Exception as error:  # whatever it is, it must not pass for an answer
         if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
             traceback.print_exc()
         sys.stderr.write(_told(error) + "\n")
         sys.exit(CRASHED)
+    finally:
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is done
+
+
+def _unraisable(what: Any) -> None:
+    """Ctrl-C where Python cannot raise it, as while it tidies up, is asked again instead of being told and lost."""
+    if issubclass(what.exc_type, KeyboardInterrupt):
+        _thread.interrupt_main()
+    else:
+        sys.__unraisablehook__(what)
 
 
 def _told(error: Exception) -> str:

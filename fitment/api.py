@@ -17,6 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
+from fitment.progress import steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -54,7 +55,7 @@ def check(
         the build's own
     loaded_radius : wheel centre to ground [mm], for scrub radius and trail
     settings : of the adjusters, as a text of `check --settings` or those that `align` chose
-    geometry : the data also carry poses, sections and placed parts
+    geometry : the data also carry poses, sections, placed parts and the map of margin
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
     full : `text` is all that can be said; else what decides, in about twenty lines an axle
     >>> import fitment
@@ -74,7 +75,7 @@ def check(
     radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
-    beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
+    beside = tuple(beside_check(case, certainty=how_sure, changes=changes, with_map=geometry) for case in cases)
     return Checked(
         cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
     )  # fmt: skip
@@ -95,7 +96,12 @@ def next_readings(
     read = _read(profile)
     words = _units(units, read)
     cases = tuple(builds.checked(read, _axles(read, axle, build), build))
-    return ToMeasure(cases=cases, sure=tuple(map(sure_of, cases)), units=words, one=axle is not None)
+    return ToMeasure(
+        cases=cases,
+        sure=tuple(map(sure_of, steps("how likely it clears, axle", cases))),
+        units=words,
+        one=axle is not None,
+    )
 
 
 def compare(

@@ -21,15 +21,12 @@ def write_whole(path: str | Path, content: bytes, *, as_before: bool = False) ->
         raise FitmentError(f"{target}: there is no folder {target.parent}; make it first.")
     made = target.with_name(f".{target.name}.{os.urandom(4).hex()}.tmp")
     try:
-        stream = made.open("xb")  # a new file, with the rights that the system gives one
-    except OSError as error:
-        raise FitmentError(f"{target} cannot be written: {error.strerror}.") from None
-    try:
-        with stream:
+        with made.open("xb") as stream:  # a new file, with the rights that the system gives one
             stream.write(content)
         if as_before:
             shutil.copymode(target, made)
         made.replace(target)
     except OSError as error:
-        made.unlink(missing_ok=True)
         raise FitmentError(f"{target} cannot be written: {error.strerror}.") from None
+    finally:
+        made.unlink(missing_ok=True)  # whatever stopped it, Ctrl-C too

@@ -157,7 +157,7 @@ class _OfBuilds(Result):
     @property
     def verdict_text(self) -> str:
         """The verdict of every axle and what limits it, a line each: what the command prints when it wrote a file."""
-        return "\n".join(report.headline(case, self.units) for case in self.new)
+        return report.verdict_lines(self.new, self.units)
 
     def figure(
         self,

@@ -127,17 +127,22 @@ _VERDICTS = "CLEARS|TIGHT|TOUCHES|DOES NOT BOLT ON|NOT CHECKED|UNREADABLE"
 _WORDS = re.compile(
     rf"\b(?:{_VERDICTS})\b"  # in capitals wherever it stands
     r"|^  (?:(?:ok|caution|fail)(?=  )|not checked(?= ))"  # the status of a check, in its column
-    rf"|(?<=  )(?:{_VERDICTS.lower()})(?=  |$)",  # in a table's cell
+    rf"|(?<=  )(?:{_VERDICTS.lower()}|overlap)(?=  |$)",  # in a table's cell
     re.MULTILINE,
 )
+_BAR = re.compile(r"(?<=  )(overlap|[#.]{7})(  +-?\d[\d. /]*?)(?=  |$)", re.MULTILINE)  # and its clearance
 _MARK = re.compile(r"^ +\S.*?  (overlap|below required|worst case)(?:, .*)?$")  # what a row of clearances ends in
 _GAP = re.compile(r"(?<=  )-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
 
 
 def takes_colour(stream: TextIO) -> bool:
     """Whether a stream shows colours: a terminal that can, unless NO_COLOR is set."""
-    is_plain = os.environ.get("NO_COLOR") or os.environ.get("TERM", "") in ("", "dumb")
-    return stream.isatty() and not is_plain
+    return stream.isatty() and not is_plain() and not os.environ.get("NO_COLOR")
+
+
+def is_plain() -> bool:
+    """Whether the terminal can only print, line after line."""
+    return os.environ.get("TERM", "") in ("", "dumb")
 
 
 def painted(text: str) -> str:
@@ -147,7 +152,14 @@ def painted(text: str) -> str:
         mark = _MARK.match(line)
         if mark:
             _paint_row(lines, i, mark)
-    return _WORDS.sub(lambda word: _in_colour(word[0], word[0].lstrip()), "\n".join(lines))
+    text = "\n".join(lines)
+    text = _BAR.sub(lambda bar: f"{_in_colour(bar[1], _told_by(bar[1]))}{_in_colour(bar[2], _told_by(bar[1]))}", text)
+    return _WORDS.sub(lambda word: _in_colour(word[0], word[0].lstrip()), text)
+
+
+def _told_by(bar: str) -> str:
+    """The word that a bar stands for."""
+    return bar if bar == "overlap" else "below required" if "." in bar else "ok"
 
 
 def _paint_row(lines: list[str], i: int, mark: re.Match[str]) -> None:

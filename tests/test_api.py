@@ -145,13 +145,13 @@ def test_every_option_of_a_command_is_an_argument_of_its_function(name: str) -> 
     assert {option: value for option, value in options.items() if option not in OWN} == arguments
 
 
-MORE = " --how-sure --geometry --units in --view closest --theme dark"
+MORE = " --full --how-sure --geometry --units in --view closest --theme dark"
 COMMANDS: tuple[tuple[str, Callable[[str], Any], dict[str, Any]], ...] = (
     (
         f"check --axle front --wheel '{WHEEL}' --tire '{CODE}' --spacer '1/4 in' --ride -10 --loaded-radius 305" + MORE,
         lambda p: fitment.check(
             p, "front", wheel=WHEEL, tire=CODE, spacer="1/4 in", ride=-10, loaded_radius=305,
-            how_sure=True, geometry=True, units="in",
+            full=True, how_sure=True, geometry=True, units="in",
         ),
         {"view": "closest", "theme": "dark"},
     ),
@@ -320,7 +320,7 @@ def test_windows_as_columns(bench: str) -> None:
     found = fitment.window(bench, "front", size="17x8", tire=["225/45R17", "225/75R17"])
     columns = found.to_columns()
     assert columns["wheel"].tolist() == [each["wheel"] for each in found.data]
-    for end in ("offset_min_mm", "offset_max_mm"):
+    for end in ("offset_min_mm", "offset_max_mm", "nominal_min_mm", "nominal_max_mm"):
         assert columns[end] == pytest.approx([found.data[0][end], float("nan")], nan_ok=True)
 
 
@@ -498,7 +498,7 @@ def test_the_tables_hold_the_cells_of_the_text(bench: str) -> None:
     """Every clearance that the command prints, with its pose."""
     found = fitment.check(bench, "front")
     rows = [row for row in Read(found._repr_html_()).cells if row[0].startswith(("tire - ", "wheel - "))]
-    lines = [line for line in found.text.splitlines() if line.startswith(("  tire - ", "  wheel - "))]
+    lines = [line for line in found.full_text.splitlines() if line.startswith(("  tire - ", "  wheel - "))]
     assert len(rows) == len(lines) == 4
     for row, line in zip(rows, lines, strict=True):
         assert re.split(r"  +", line.strip()) == [cell for cell in row if cell]
@@ -512,10 +512,12 @@ def test_several_axles_and_a_list_stand_in_a_table_with_verdict_and_limit(bench:
     assert all(row[3] == "clears" and row[4].startswith("tightest: ") for row in shown.cells[1:3])
     rows = [{"wheel": WHEEL, "tire": CODE}, {"wheel": "17x8 ET10 5x112", "tire": CODE}, {"wheel": "?", "tire": CODE}]
     listed = Read(fitment.screen(bench, rows, "front")._repr_html_())
-    assert listed.cells[0] == ["", "wheel", "tire", "verdict", "tightest", "limited by", "nominal offsets"]
-    assert listed.cells[1][5] == "post, tire"
+    assert listed.cells[0] == [
+        "", "wheel", "tire", "verdict", "limited by", "margin", "worst case", "tightest", "nominal offsets"
+    ]  # fmt: skip
+    assert listed.cells[1][4] == "post, tire"
     assert listed.cells[2][3] == "does not bolt on"
-    assert listed.cells[2][5].startswith("bolt circle: the wheel has 5x112 mm, the hub 5x114.3 mm")
+    assert listed.cells[2][4].startswith("bolt circle: the wheel has 5x112 mm, the hub 5x114.3 mm")
     assert "candidate 3: " in listed.words
 
 

@@ -21,8 +21,8 @@ PACKAGE = ROOT / "fitment"
 # put in its place here; a new module belongs to the room it lies in.
 ROOMS: tuple[tuple[str, str], ...] = (
     (
-        "errors units frames files terminal",
-        "messages; text to numbers and back; axes and rotations; files that appear whole",
+        "errors units frames files terminal progress",
+        "messages; text to numbers and back; axes and rotations; files that appear whole; how far work is",
     ),
     ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
     ("profile", "a file to checked models to the records of the parts"),
@@ -57,7 +57,15 @@ DRAW = ("draw", "cli", "page", "notebook", "results")
 DOOR = "screening.keep_out"  # of the engine that judges long lists
 ENGINE = tuple(
     f"screening.{name}"
-    for name in ("boundary_points", "by_size", "distance_field", "nearest_points", "raster", "swept_obstacle")
+    for name in (
+        "boundary_chains",
+        "boundary_points",
+        "by_size",
+        "distance_field",
+        "nearest_points",
+        "raster",
+        "swept_obstacle",
+    )
 )
 LONGEST = 60  # [lines] of a function
 SOURCES = [path for path in sorted(PACKAGE.rglob("*.py")) if path != PACKAGE / "__init__.py"]
@@ -180,7 +188,7 @@ def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
                 for module in imports(ast.Module([node], [])):
                     library = module.split(".")[0]
                     assert library in {*sys.stdlib_module_names, "click"} or module.startswith(
-                        ("fitment.errors", "fitment.cli")
+                        ("fitment.errors", "fitment.progress", "fitment.cli")
                     ), module
 
 

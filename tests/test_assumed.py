@@ -188,7 +188,7 @@ def test_an_axle_without_a_steering_axis_is_checked_and_the_key_is_named(check: 
     assert ahead["worst_case_mm"] == pytest.approx(POST - HUB_FACE - WIDTH / 2 * 1.04, abs=0.01)
     path = write_profile(tmp_path, data)
     line = next(i for i, text in enumerate(Path(path).read_text().splitlines(), 1) if '"suspension"' in text)
-    text = " ".join(run("check", path).stdout.split())
+    text = " ".join(run("check", path, "--full").stdout.split())
     assert f"bench.yaml:{line}: axles.front.suspension.steering_axis: not given, so a typical one is taken" in text
     assert "assumed as typical: steering axis (kingpin inclination 11 +- 5 deg, caster 4.5 +- 5 deg" in text
     assert "straight ahead, whatever the axis: tire to post, 25.0 mm" in text
@@ -372,9 +372,9 @@ def test_a_part_without_a_tolerance_has_the_usual_one_and_zero_is_exact(check: C
         {"obstacle": name, "tolerance_mm": USUAL_TOLERANCE} for name in ("post", "rail")
     ]
     profile = write_profile(tmp_path, without_tolerances(vehicle()))
-    assert "no tolerance given: 3 mm taken for post, rail" in run("check", profile).stdout
-    assert "no tolerance given: 0.12 in taken for post, rail" in run("check", profile, "--units", "in").stdout
-    assert "no tolerance given" not in run("check", write_profile(tmp_path, vehicle())).stdout
+    assert "no tolerance given: 3 mm taken for post, rail" in run("check", profile, "--full").stdout
+    assert "no tolerance given: 0.12 in taken for post, rail" in run("check", profile, "--units", "in", "--full").stdout
+    assert "no tolerance given" not in run("check", write_profile(tmp_path, vehicle()), "--full").stdout
 
 
 def test_it_is_the_tolerance_that_the_sheets_offer() -> None:

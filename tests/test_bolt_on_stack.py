@@ -655,7 +655,7 @@ def test_slips_in_the_new_keys(tmp_path: Path, path: tuple[str, str], value: Any
 
 def test_inches_turn_every_length(tmp_path: Path) -> None:
     data = with_rotor(bore=74.0, mass=10.0, outline=[[-60, 160], [-40, 160]])
-    text = run("check", write_profile(tmp_path, data), "--units", "in").stdout
+    text = run("check", write_profile(tmp_path, data), "--units", "in", "--full").stdout
     lines = " ".join(text[text.index("Bolt-on") : text.index("Cautions")].split())
     assert "bore 74 mm is 2.0 mm larger than the 72 mm register" in lines
     assert " mm" not in re.sub(r"bore [\d.]+ mm( is 2\.0 mm)?|[\d.]+ mm register", "", lines)

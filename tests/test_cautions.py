@@ -154,7 +154,7 @@ def every_cause() -> dict[str, Any]:
 
 def test_a_line_each_and_no_wall_of_text(tmp_path: Path) -> None:
     """Every line fits on one or, where it tells its limit and the source, two lines of the terminal."""
-    text = run("check", write_profile(tmp_path, every_cause()), "--build", "new").stdout
+    text = run("check", write_profile(tmp_path, every_cause()), "--build", "new", "--full").stdout
     block = text.split("\nWith this build\n")[1].split("\n\n")[0]
     entries = re.split(r"\n?  - ", block)[1:]
     assert len(entries) >= 9
@@ -172,17 +172,19 @@ def test_the_standing_ones_are_told_once_for_the_vehicle(tmp_path: Path) -> None
         data["builds"]["lowered"][axle]["wheel"] = SPEC.format(1)
     path = write_profile(tmp_path, data)
     for command in (["check", path, "--build", "lowered"], ["compare", path, "measured", "lowered"]):
-        text = run(*command).stdout
+        text = run(*command, "--full").stdout
         for start in ("nuts: clean", "load: the load", "before ordering: "):
             assert text.count(f"  - {start}") == 1, (command, start)
         assert text.count("  - lowered 30 mm") == 2, "what an axle causes is told with it"
-    assert run("check", path).stdout.count("  - nuts: ") == 0
+    assert run("check", path, "--full").stdout.count("  - nuts: ") == 0
 
 
 def test_units(tmp_path: Path) -> None:
     """20 mm are 0.79 in, 12.7 mm half an inch."""
     data = with_build(vehicle(), **on_wheel(-20), ride=12.7)
-    text = " ".join(run("check", write_profile(tmp_path, data), "--build", "new", "--units", "in").stdout.split())
+    text = " ".join(
+        run("check", write_profile(tmp_path, data), "--build", "new", "--units", "in", "--full").stdout.split()
+    )
     assert "lowered 0.50 in:" in text
     assert "wheel load 0.79 in further out" in text
 

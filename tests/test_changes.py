@@ -208,7 +208,7 @@ def test_a_stop_that_leaves_little_travel_is_told_last_and_why(sought: Any, tmp_
     helping = [change for change in found if change.achieves != "nothing"]
     assert helping[-1].kind == "bump_stop"
     assert [change.achieves for change in found[len(helping) :]] == ["nothing"] * (len(found) - len(helping))
-    text = run("check", write_profile(tmp_path, vehicle(obstacles=[rail(360)])), "--changes").stdout
+    text = run("check", write_profile(tmp_path, vehicle(obstacles=[rail(360)])), "--changes", "--full").stdout
     assert text.index("12 mm up") < text.index("Tried, but not usable") < text.index("ends travel at +38 mm")
     assert "Not usable: leaves 38 mm of bump travel from rest." in text
     stop = one(sought(vehicle(obstacles=[rail(363)]))[1], "bump_stop")
@@ -221,7 +221,7 @@ def test_where_only_what_is_not_usable_clears_no_change_is_promised(sought: Any,
     fixed["from"], fixed["to"] = ({"at": fixed["points"][i]} for i in (0, -1))
     del fixed["points"]
     profile = write_profile(tmp_path, vehicle(obstacles=[fixed]))
-    text = run("check", profile, "--changes").stdout
+    text = run("check", profile, "--changes", "--full").stdout
     assert "No single usable change tried here is enough: a clearance stays below required" in text
     assert "With each of these alone" not in text
     assert "Not usable: leaves 13 mm of bump travel from rest." in text
@@ -685,13 +685,13 @@ def test_no_offset_beside_a_nearest_miss_misses_by_less() -> None:
 
 def test_the_command_prints_what_would_make_it_fit(tmp_path: Path) -> None:
     profile = write_profile(tmp_path, vehicle(obstacles=[post(110)]))
-    result = run("check", profile, "--changes")
+    result = run("check", profile, "--changes", "--full")
     assert result.exit_code == 1
     assert "What would make it clear" in result.stdout
     assert "ET10 instead of ET0: the wheel 10 mm further in" in result.stdout
     assert "ET9 is not enough: tire and post are 4.0 mm apart, 5.0 mm required." in result.stdout
     assert "What would" not in run("check", profile).stdout
-    inches = run("check", profile, "--changes", "--units", "in").stdout
+    inches = run("check", profile, "--changes", "--units", "in", "--full").stdout
     assert "ET10 instead of ET0: the wheel 0.39 in further in" in inches
     assert " mm" not in inches.split("What would make it clear")[1]
 

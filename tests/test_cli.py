@@ -63,7 +63,7 @@ def touching() -> dict[str, Any]:
 
 
 def test_check_text_line_by_line(bench: str) -> None:
-    lines = run("check", bench).stdout.splitlines()
+    lines = run("check", bench, "--full").stdout.splitlines()
     # by hand: 25, 25.7 and 53 mm, see conftest; with the largest tire 1.04 x 230 wide and 432 + 2 x 101 x 1.04
     # across: 140 - 119.6 = 20.4 and 420 - 321.04 - 50 = 48.96; J flange 17.5 mm (JIS D 4218:2021 table 3, read)
     # on a seat of 436.6 mm (ISO 4000-2, recalled): 420 - 50 - 235.8 = 134.2; at rest, 50 lower, 103.0 and 184.2
@@ -98,7 +98,7 @@ def test_check_text_line_by_line(bench: str) -> None:
 
 
 def test_check_says_what_it_did_not_look_at_and_asks_for_a_test_fit(bench: str) -> None:
-    text = " ".join(run("check", bench).stdout.split())
+    text = " ".join(run("check", bench, "--full").stdout.split())
     for words in (
         "not checked studs: pad thickness at the stud holes is unknown; ask the seller",
         "A tire bulges where it stands on the ground; that is not counted.",
@@ -109,7 +109,7 @@ def test_check_says_what_it_did_not_look_at_and_asks_for_a_test_fit(bench: str) 
 
 
 def test_touching_text(tmp_path: Path) -> None:
-    result = run("check", write_profile(tmp_path, touching()))
+    result = run("check", write_profile(tmp_path, touching()), "--full")
     assert result.exit_code == 1
     lines = result.stdout.splitlines()
     assert lines[0].startswith("TOUCHES  front, build measured: ")
@@ -124,7 +124,7 @@ def test_touching_text(tmp_path: Path) -> None:
 def test_compare_text_line_by_line(tmp_path: Path) -> None:
     data = vehicle()
     bench_setup(data, "lowered")["wheel"] = "17x8 ET-12.7 5x114.3 CB67.1"  # half an inch further out
-    lines = run("compare", write_profile(tmp_path, data), "measured", "lowered").stdout.splitlines()
+    lines = run("compare", write_profile(tmp_path, data), "measured", "lowered", "--full").stdout.splitlines()
     assert lines[0] == "CLEARS  front: measured -> lowered"
     table = [re.split(r"\s{2,}", line.strip()) for line in lines]
     overall = 8 * 25.4 + 2 * 12.7
@@ -144,8 +144,10 @@ def test_compare_text_line_by_line(tmp_path: Path) -> None:
 
 def test_no_output_shows_a_negative_zero(tmp_path: Path) -> None:
     path = write_profile(tmp_path, steered())
-    for command in (["check", path], ["compare", path, "measured", "lowered"], ["poses", path], ["show", path]):
-        assert not re.search(r"-0(\.0+)? (mm|in|deg)", run(*command).stdout), command
+    compared = ["compare", path, "measured", "lowered"]
+    full = [["check", path, "--full"], [*compared, "--full"]]
+    for command in (["check", path], compared, *full, ["poses", path], ["show", path]):
+        assert not re.search(r" -0(\.0+)?(\s|$)", run(*command).stdout), command
 
 
 def test_poses_text(tmp_path: Path) -> None:
@@ -212,16 +214,18 @@ def everything_in_inches(tmp_path: Path) -> list[list[str]]:
     )
     return [
         ["check", path],
-        ["check", path, "--build", "lowered"],
-        ["check", path, "--build", "wrong"],
-        ["check", path, "--ride", "slammed"],
+        ["check", path, "--full"],
+        ["check", path, "--build", "lowered", "--full"],
+        ["check", path, "--build", "wrong", "--full"],
+        ["check", path, "--ride", "slammed", "--full"],
         ["compare", path, "measured", "lowered"],
+        ["compare", path, "measured", "lowered", "--full"],
         ["show", path],
         ["poses", path, "--travel=-50,0,999"],
         ["screen", path, str(tmp_path / "list.csv"), "--format", "text"],
         ["tire", "305/45R20 112W XL", "33x12.50R20LT"],
         ["wheel", "20x10 ET25 6x139.7 CB78.1", "20x10 BS 6.5in"],
-        ["check", "wagon", "--axle", "front"],
+        ["check", "wagon", "--axle", "front", "--full"],
         ["show", "pickup"],
     ]
 
@@ -244,7 +248,7 @@ def test_inches_leave_no_bare_millimetres(tmp_path: Path) -> None:
 
 
 def test_inches_are_the_same_lengths(bench: str) -> None:
-    lines = run("check", bench, "--units", "in").stdout.splitlines()
+    lines = run("check", bench, "--units", "in", "--full").stdout.splitlines()
     cells = [re.split(r"\s{2,}", line.strip()) for line in lines]
     row = next(row for row in cells if row[0] == "tire - post")
     assert row[1:5] == [f"{length / 25.4:.2f} in" for length in (25, 25, 5, 140 - 115 * 1.04)]
@@ -627,7 +631,7 @@ def test_a_typed_height_beyond_the_travel_is_a_caution() -> None:
 
 def test_a_failed_bolt_on_check_hides_no_overlap() -> None:
     """The larger caliper meets the spokes, and the measured barrel the upper ball joint."""
-    words = " ".join(run("check", "wagon", "--axle", "front", "--build", "big_brake").stdout.split())
+    words = " ".join(run("check", "wagon", "--axle", "front", "--build", "big_brake", "--full").stdout.split())
     head = words.partition("closest approach")[0]
     assert "caliper behind the spokes" in head
     assert "wheel overlaps upper ball joint" in head
@@ -635,7 +639,7 @@ def test_a_failed_bolt_on_check_hides_no_overlap() -> None:
 
 def test_what_rests_on_an_assumed_barrel_stands_beside_the_verdict() -> None:
     words = {
-        build: " ".join(run("check", "wagon", "--axle", "front", "--build", build).stdout.split())
+        build: " ".join(run("check", "wagon", "--axle", "front", "--build", build, "--full").stdout.split())
         for build in ("chosen", "big_brake")  # only the second has a measured barrel
     }
     told = "assumed, not measured: the inside of the barrel, next to upper ball joint"

@@ -11,6 +11,7 @@ from typing import Any, cast
 import matplotlib.animation
 import numpy as np
 import pytest
+import shapely
 from conftest import run, steered, vehicle, write_profile
 from matplotlib.patches import PathPatch
 from pictured import (
@@ -39,6 +40,7 @@ from fitment.draw.files import render, save
 from fitment.draw.movie import FRAME, HOLD, Movie, legs, shots
 from fitment.draw.movie_file import gif, movie_format, save_movie
 from fitment.draw.style import LIGHT
+from fitment.draw.views.closest import turned_in
 from fitment.errors import FitmentError
 from fitment.units import length_text
 
@@ -141,7 +143,7 @@ def test_frames_are_legible_and_tell_the_clearance(theme: str) -> None:
         at_all = [e for e in both.new.fit.clearances if e.pose == both.new_at.index]
         tightest = min((e for e in at_all if e.obstacle != BALL.name), key=lambda e: e.margin)
         told = said_in(shown.strip)
-        assert f"tightest: {tightest.obstacle}" in told
+        assert f"tightest here: {tightest.obstacle}" in told
         assert any(text.endswith(f"→ {length_text(tightest.clearance)}") for text in told)
 
 
@@ -168,12 +170,52 @@ def test_the_readout_follows_the_pose_and_tells_a_part_whose_gap_changes() -> No
     for index, shot in enumerate(shown.shots):
         shown.show(index)
         told = said_in(shown.strip)
-        assert f"tightest: {BALL.name}" not in told
-        values.add(next(text for text in told if text.endswith(" mm") and "always" not in text))
+        assert f"tightest here: {BALL.name}" not in told
+        values.add(told[-1])
         places.append(shot.words)
     assert len(values) > 4
+    assert all(value.endswith(" mm") for value in values)
     assert {"at rest", "full bump", "full droop", "left lock", "right lock", "the closest call"} <= set(places)
-    assert places[1] == "between rest and full bump"
+    assert places[:3] == ["the closest call", "between rest and the closest call", "at rest"]
+    assert places[3] == "between rest and full bump"
+
+
+@pytest.mark.usefixtures("few")
+def test_the_first_frame_answers() -> None:
+    """A still of the film is its first frame: the deciding gap enlarged beside the whole wheel, and the verdict."""
+    old, new = pair()
+    shown = Movie(new, old)
+    shown.show(0)
+    worst, told = new.fit.worst, [text.get_text() for text in texts(shown.figure)]
+    assert worst is not None
+    assert shown.shots[0].duration == HOLD
+    assert {"clears", "tight", "touches"} & set(told) == {new.fit.verdict}
+    assert f"gap to {worst.obstacle}" in told
+    zoom, (_, whole) = cast(Any, shown.zoom), shown.panels[0]
+    times = next(int(text.split()[1]) for text in told if text.startswith("Enlarged "))
+    assert whole.per_pt / zoom.panel.per_pt == pytest.approx(times, abs=0.5)
+    ends = [np.stack([line.get_xdata(), line.get_ydata()], -1).astype(float).mean(axis=0)
+            for line in zoom.panel.ax.lines if line.get_zorder() == 5.8]  # fmt: skip
+    assert np.hypot(*(ends[0] - ends[1])) == pytest.approx(abs(worst.clearance), abs=0.05)
+    (value,) = (text for text in zoom.panel.ax.texts if "→" in text.get_text())
+    assert length_text(worst.clearance) in value.get_text()
+    assert value.get_text().endswith(": overlap") == (worst.clearance < 0)
+
+
+@pytest.mark.usefixtures("few")
+def test_the_enlarged_gap_is_that_of_its_part_in_every_frame() -> None:
+    """The least distance in the half plane from the drawn part to the section, by shapely, is the value told."""
+    shown = Movie(made(NEW, replace(AXLE, obstacles=(LIP,))))
+    zoom = cast(Any, shown.zoom)
+    for index in range(0, len(shown.shots), 4):
+        shown.show(index)
+        case, at = shown.shots[index].both.new, shown.shots[index].both.new_at
+        seen = turned_in(case.fit.traces[0], at.index, shapely.box(-400.0, 0.0, 400.0, 600.0))
+        gap = min(section.distance(seen) for section in (case.fit.tire, case.fit.wheel))
+        (value,) = (text.get_text() for text in zoom.panel.ax.texts if text.get_zorder() == 9)
+        assert value.endswith(": overlap") == (gap == 0.0)
+        if gap > 0:
+            assert float(value.removesuffix(" mm")) == pytest.approx(gap, abs=0.15)
 
 
 @pytest.mark.usefixtures("few")
@@ -198,7 +240,7 @@ def test_a_frame_leaves_nothing_of_the_one_before() -> None:
 def test_a_solid_axle_shows_the_other_wheel() -> None:
     old, new = beam_pair()
     shown = Movie(new, old, units="in")
-    shown.show(0)
+    shown.show(next(i for i, shot in enumerate(shown.shots) if shot.words == "at rest"))
     assert "opposite +1 3/16 in" in said_in(shown.strip)  # both at the ride height of 30 mm = 1.18 in
     assert overlapping(shown.figure) == []
 

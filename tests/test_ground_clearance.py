@@ -196,7 +196,7 @@ def test_less_than_the_common_height_is_a_caution_and_marked_as_common_practice(
 
 def test_hanging_below_the_rim_is_a_caution_in_the_first_lines(tmp_path: Path) -> None:
     path = write_profile(tmp_path, bare(low_points=[low(-240)]))
-    result = run("check", path)
+    result = run("check", path, "--full")
     head = " ".join(result.stdout.split("\n\n")[0].split())
     assert re.search("ground and bodywork, caution: .*flat tire", head)
     text = " ".join(result.stdout.split())
@@ -242,7 +242,9 @@ def test_nothing_known_is_not_checked(check: Check) -> None:
 
 
 def test_inches(tmp_path: Path) -> None:
-    text = " ".join(run("check", write_profile(tmp_path, bare(low_points=[low(-180)])), "--units", "in").stdout.split())
+    text = " ".join(
+        run("check", write_profile(tmp_path, bare(low_points=[low(-180)])), "--units", "in", "--full").stdout.split()
+    )
     assert "skid is lowest, 5 1/8 in above the ground at level" in text  # 310 - 180 = 130 mm = 5.118 in
 
 

@@ -183,9 +183,9 @@ def test_a_part_without_a_tolerance_is_told_beside_the_verdict(tmp_path: Path) -
         if tolerance is not None:
             post["tolerance"] = tolerance
         profile, words = write_profile(tmp_path, data), f"no tolerance given: 3 mm taken for {told}"
-        head = " ".join(run("check", profile).stdout.split("\n\n")[0].split())
+        head = " ".join(run("check", profile, "--full").stdout.split("\n\n")[0].split())
         assert f"{words}; bolt-on" in head
-        assert words in run("compare", profile, "measured", "lowered").stdout.split("at rest, straight")[0]
+        assert words in run("compare", profile, "measured", "lowered", "--full").stdout.split("at rest, straight")[0]
         assert words in run("window", profile).stdout.split("\n\n")[0]
         assert words in " ".join(run("order", profile).stdout.split("Not checked")[1].split())
         assert words in run("show", profile).stdout
@@ -194,16 +194,16 @@ def test_a_part_without_a_tolerance_is_told_beside_the_verdict(tmp_path: Path) -
         row = fitment.screen(profile, [{"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": "225/45R17 94W XL"}]).data[0]
         assert (row["verdict"], words in row["reason"]) == ("clears", True)
     rail["points"][0][2] = rail["points"][1][2] = {"value": 420, "tolerance": 2}  # its height was read to 2 mm
-    assert "no tolerance given" not in run("check", write_profile(tmp_path, data)).stdout
+    assert "no tolerance given" not in run("check", write_profile(tmp_path, data), "--full").stdout
     post["radius"] = {"value": 3, "tolerance": 1}  # how thick it is says not where it is
     del post["tolerance"]
-    assert "3 mm taken for post;" in run("check", write_profile(tmp_path, data)).stdout
+    assert "3 mm taken for post;" in run("check", write_profile(tmp_path, data), "--full").stdout
 
 
 def test_gaps_at_rest_stand_beside_the_tightest(tmp_path: Path) -> None:
     """At the low height, 30 up, the rail is 420 - 317 - 30 from the tire; at full bump, 50 up, 20 less."""
     profile = write_profile(tmp_path, vehicle())
-    text = run("check", profile, "--build", "lowered").stdout
+    text = run("check", profile, "--build", "lowered", "--full").stdout
     row = next(line for line in text.splitlines() if line.startswith("  tire - rail"))
     assert row.split()[3:7] == [f"{420 - DIAMETER / 2 - 50:.1f}", "mm", f"{420 - DIAMETER / 2 - 30:.1f}", "mm"]
     assert "at rest: straight ahead at travel +30 mm" in text
@@ -244,8 +244,8 @@ def test_text_tells_from_which_reading_each_part_came(tmp_path: Path) -> None:
         {"name": "caliper", "shape": "ring", "outline": [[-60, 120], [-60, 150]], "clock": [60, 130]},
     ]  # fmt: skip
     profile = write_profile(tmp_path, data)
-    for command in ("check", "show"):
-        text = run(command, profile).stdout
+    for command in (("check", "--full"), ("show",)):
+        text = run(*command, profile).stdout
         for line in (
             "  - points, y from the centre plane: post, rail",
             "  - points, y from the hub face: lip",

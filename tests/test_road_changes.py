@@ -30,7 +30,7 @@ def road(check: Check, data: dict[str, Any]) -> dict[str, Any]:
 
 
 def lines(tmp_path: Path, data: dict[str, Any], *options: str) -> str:
-    text = run("check", write_profile(tmp_path, data), "--build", "new", *options).stdout
+    text = run("check", write_profile(tmp_path, data), "--build", "new", *options, "--full").stdout
     return " ".join(text.split("\nOn the road\n")[1].split("\n\n")[0].split())
 
 
@@ -137,7 +137,7 @@ def test_against_the_old_build_in_compare(tmp_path: Path) -> None:
     found = run_json("compare", path, "new", "wide", "--axle", "front")["road"]
     assert found["bearing_lever_change_mm"] == pytest.approx(15)
     assert found["speedometer_error_pct"] == pytest.approx(100 * (654 / DIAMETER - 1), abs=1e-3)
-    text = " ".join(run("compare", path, "new", "wide").stdout.split())
+    text = " ".join(run("compare", path, "new", "wide", "--full").stdout.split())
     assert "if it was right on new and counts this axle's turns" in text
 
 

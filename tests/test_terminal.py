@@ -103,7 +103,13 @@ def test_a_profile_does_not_steer_the_terminal(tmp_path: Path, place: str, lette
     else:
         front["hub_height"] = word
     path = write_profile(tmp_path, data)
-    for command in (["check", path], ["show", path], ["check", path, "--build", word], ["check", path, "--ride", word]):
+    for command in (
+        ["check", path],
+        ["check", path, "--full"],
+        ["show", path],
+        ["check", path, "--build", word],
+        ["check", path, "--ride", word],
+    ):
         done = run(*command)
         assert steers(done.stdout + done.stderr) == [], command
 

@@ -198,7 +198,7 @@ def test_status(check: Check, y: float, tolerance: float, status: str, said: str
 
 def test_it_stands_in_the_first_lines_and_in_inches(tmp_path: Path) -> None:
     data = wheels(lip(840))
-    text = run("check", write_profile(tmp_path, data), "--units", "in").stdout
+    text = run("check", write_profile(tmp_path, data), "--units", "in", "--full").stdout
     assert "ground and bodywork, caution: bodywork cover" in " ".join(text.split("\n\n")[0].split())
     assert "at level the tread stands 3/8 in outside lip" in " ".join(text.split())
 

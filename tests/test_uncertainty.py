@@ -675,7 +675,7 @@ def test_the_text(name: str, axle: str, units: str) -> None:
 
 
 def test_the_text_follows_the_check() -> None:
-    plain, more = (run("check", "wagon", "--axle", "rear", *option) for option in ([], ["--how-sure"]))
+    plain, more = (run("check", "wagon", "--axle", "rear", "--full", *option) for option in ([], ["--how-sure"]))
     assert more.output.startswith(plain.output.rstrip("\n"))
     assert more.exit_code == plain.exit_code
-    assert run("check", "wagon", "--axle", "rear", "--how-sure").output == more.output
+    assert run("check", "wagon", "--axle", "rear", "--full", "--how-sure").output == more.output

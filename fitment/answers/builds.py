@@ -16,6 +16,7 @@ from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import Profile
+from fitment.progress import steps
 
 if TYPE_CHECKING:  # adjusters are loaded where some are set
     from fitment.motion.adjusters import Setting
@@ -112,7 +113,7 @@ def fitted(
         return profiles.setup(read, name, build, **vars(given))
 
     cases = []
-    for name in axles:
+    for name in steps("checking axle", axles):
         prepared, setup = ready(read, name, build), bolted(name)
         others_here = [other for other in axles if other != name]
         if settings:

@@ -9,6 +9,7 @@ from typing import Any
 from fitment import profile as profiles
 from fitment.checks.case import Case, Ready, run
 from fitment.checks.fit import VERDICTS
+from fitment.progress import steps
 from fitment.screening.screen import ScreenedRow
 
 BEST = 12  # rows that are looked at when it is not told how many
@@ -28,7 +29,7 @@ def best_rows(prepared: Sequence[Ready], ranked: Sequence[ScreenedRow], best: in
     prepared : the axles the list was checked on; ranked : its rows, best first
     """
     row_cases: list[RowCase] = []
-    for row in ranked:
+    for row in steps("checking the best again", ranked, min(best, len(ranked))):
         case = None if row.verdict == "unreadable" else _deciding(prepared, row)
         row_cases += [] if case is None else [RowCase(row, case)]
         if len(row_cases) == best:

@@ -17,6 +17,7 @@ from fitment.checks.case import Case, setup_readings
 from fitment.checks.fit import Clearance, Fit
 from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
+from fitment.checks.short_regions import WhereShort, where_short
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
 from fitment.checks.wheel_removal import Removal, removal
 from fitment.clearance.pose_grid import Variant
@@ -43,6 +44,7 @@ class FullCase(Case):
     assumed : what nobody read on this vehicle, and what each takes by itself from the least worst case
     assumed_takes : what all of them together take from it [mm], None where there is none
     straight_ahead : the tightest place straight ahead, where a steering axis is assumed
+    where_short : of every obstacle and part that falls short, where it does
     """
 
     ground: GroundClearance
@@ -55,6 +57,7 @@ class FullCase(Case):
     assumed: tuple[AssumedEffect, ...]
     assumed_takes: float | None
     straight_ahead: Clearance | None
+    where_short: tuple[WhereShort, ...]
 
     @property
     def on_ground(self) -> tuple[BoltOn, ...]:
@@ -83,6 +86,7 @@ def in_full(case: Case) -> FullCase:
         assumed=effects_of(*_assumed_in(case)),
         assumed_takes=taken_together(*_assumed_in(case)),
         straight_ahead=straight_ahead(case.ready.assumed, case.fit),
+        where_short=where_short(case.fit, case.ready.variants, case.others),
     )
 
 

@@ -225,7 +225,7 @@ def lowest_near(swept: Sweep, places: Sequence[NearPose]) -> list[tuple[float, A
 def _measure(swept: Sweep, index: int, places: Sequence[NearPose]) -> Clearance:
     """What counts at each place, in any poses of a family. A part is traced once for all setups."""
     kinds = [(place.obstacle, place.part, place.worst) for place in places]
-    measured = {kind: _measured(swept, index, places[kinds.index(kind)]) for kind in kinds}
+    measured = {kind: value_at(swept, index, places[kinds.index(kind)]) for kind in kinds}
     number = {kind: i for i, kind in enumerate(measured)}
     of_place = np.array([number[kind] for kind in kinds])
 
@@ -241,9 +241,11 @@ def _measure(swept: Sweep, index: int, places: Sequence[NearPose]) -> Clearance:
     return measure
 
 
-def _measured(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSections, Array], Array]:
-    """What counts at places of one kind, by the parts, and the travel and lock fractions (q, k) of each -> (q,)
-    [mm].
+def value_at(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSections, Array], Array]:
+    """What counts at places of one kind, by the parts, and the travel and lock fractions (q, k) of each -> (q,) [mm].
+
+    index : of the family of poses [-]
+    Raises MotionError.
     """
     motion, obstacle, part = swept.motion(index), swept.checked[place.obstacle], place.part
     nominal = tracker(motion, obstacle)

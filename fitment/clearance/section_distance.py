@@ -115,6 +115,17 @@ def clearances(section: Sections, trace: Trace) -> Array:
     return near.distance - trace.obstacle.radius
 
 
+def outside(section: Sections, trace: Trace) -> Array:
+    """Clearance (n,) [mm] where nothing overlaps; where it does, no deeper than the obstacle's radius.
+
+    Whether there is contact costs much less than how deep it is.
+    section : hub frame, (y', r) [mm]
+    Source: derived here, see `gaps`.
+    """
+    near = _nearest(section, trace)
+    return np.where(near.inside, min(-TOUCH, -trace.obstacle.radius), near.distance - trace.obstacle.radius)
+
+
 def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Index]]:
     """Every section of some poses (q,) with those that have it."""
     if isinstance(section, Polygon):

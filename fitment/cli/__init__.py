@@ -7,10 +7,12 @@ was typed (`**asked`).
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from typing import Any
 
 import click
+from click.exceptions import Exit
 
 from fitment.cli.builds import check, compare, next_readings, show
 from fitment.cli.codes import schema, tire, wheel
@@ -21,25 +23,60 @@ from fitment.cli.motion import align, poses
 from fitment.cli.offset_window import window
 from fitment.cli.ordering import order, template
 from fitment.cli.page import report
+from fitment.cli.progress_line import ERASED, progress_shown
 from fitment.errors import FitmentError
+
+UNCUT = 1000  # letters of a summary
+STOPPED = "Stopped. No file was left unfinished."
 
 
 class _Group(click.Group):
     """Turns a user's mistake into one message and exit code 2, without a traceback."""
 
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Every command with its summary, none of it cut."""
+        rows = [(name, command.get_short_help_str(limit=UNCUT)) for name, command in sorted(self.commands.items())]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
+
+    def make_context(self, *words: Any, **more: Any) -> click.Context:
+        try:
+            return super().make_context(*words, **more)
+        except KeyboardInterrupt:
+            _tell_stopped()
+            raise Exit(INTERRUPTED) from None
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
-            return super().invoke(ctx)
+            with progress_shown(_progress_columns()):
+                return super().invoke(ctx)
         except FitmentError as error:
             asked = self.commands.get(ctx.invoked_subcommand or "", self)
             echo(f"Error: {error.told(lambda argument: _typed_as(asked, argument))}", err=True)
             ctx.exit(BAD_INPUT)
         except KeyboardInterrupt:
-            echo("Aborted.", err=True)
+            _tell_stopped()
             ctx.exit(INTERRUPTED)
         except BrokenPipeError:  # whoever read the output has left, as `head` does
             os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             ctx.exit(CUT_OFF)
+
+
+def _progress_columns() -> int | None:
+    """How wide a line may be that is drawn again and again; None where it would stay."""
+    from fitment.terminal import columns_of, is_plain
+
+    return None if is_plain() else columns_of(sys.stderr)
+
+
+def _tell_stopped() -> None:
+    """What is said after Ctrl-C, and nothing after it."""
+    from fitment.terminal import is_plain
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the second time it has been heard already
+    if sys.stderr.isatty() and not is_plain():
+        sys.stderr.write(ERASED)  # the terminal has put ^C there
+    echo(STOPPED, err=True)
 
 
 def _typed_as(command: click.Command, argument: str) -> str:

@@ -10,6 +10,8 @@ from typing import Any
 
 import click
 
+from fitment.cli.completion import builds, files_of, vehicles
+from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
@@ -30,8 +32,11 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
     return decorate
 
 
+PROFILE = click.argument("profile", shell_complete=vehicles)
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
-BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
+BUILD = click.option(
+    "--build", metavar="NAME", help="A build of the profile; without it the baseline.", shell_complete=builds
+)
 UNITS = click.option(
     "--units",
     type=click.Choice(["mm", "in"]),
@@ -42,7 +47,10 @@ FORMAT = click.option(
     help="Text to read, or JSON for a program (always mm).",
 )  # fmt: skip
 OUT = click.option(
-    "--out", metavar="FILE", help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data."
+    "--out",
+    metavar="FILE",
+    help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data.",
+    shell_complete=files_of,
 )
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
 SETUP = options(
@@ -85,7 +93,8 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
 
     encoding = getattr(sys.stderr if err else sys.stdout, "encoding", None) or "utf-8"
     shown = within(text, encoding)
-    click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    with line_aside():
+        click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
     if shown != text and not err:
         hint = " --out FILE writes UTF-8, PYTHONUTF8=1 prints it."
         echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)

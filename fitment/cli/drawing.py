@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
+from fitment.cli.completion import LAYOUTS, THEMES, VIEWS, one_of
 from fitment.errors import FitmentError
+from fitment.progress import doing
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -29,13 +31,23 @@ def _option(*names: str, **more: Any) -> Callable[[Any], Any]:
 
 
 LOOKS = options(
-    _option("--theme", metavar="NAME", help="Colours of pictures: light (default) or dark."),
+    _option(
+        "--theme", metavar="NAME", help="Colours of pictures: light (default) or dark.", shell_complete=one_of(THEMES)
+    ),
     _option("--date", metavar="TEXT", help="Date to print in the title block; without this there is none."),
 )
 DRAWING = options(
-    _option("--view", metavar="NAME", help="What the picture shows: front, plan, side, closest, room, film or motion."),
     _option(
-        "--layout", metavar="NAME", help="How views are arranged: single (one view), sheet (all), banner (wide), tall."
+        "--view",
+        metavar="NAME",
+        help="What the picture shows: front, plan, side, closest, map, room, film, motion.",
+        shell_complete=one_of(VIEWS),
+    ),
+    _option(
+        "--layout",
+        metavar="NAME",
+        help="How views are arranged: single (one view), sheet (all), banner (wide), tall.",
+        shell_complete=one_of(LAYOUTS),
     ),
     LOOKS,
     _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),
@@ -99,7 +111,9 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
     found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
-        pictures(drawn.picture, [(axle, found.figure(axle, **drawn.look)) for axle in found.axles])
+        with doing("drawing"):
+            figures = [(axle, found.figure(axle, **drawn.look)) for axle in found.axles]
+        pictures(drawn.picture, figures)
     if drawn.movie is not None:
         _animate(found, drawn.movie, drawn.look)
     if out is not None and out.endswith(".json"):

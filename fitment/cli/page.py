@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,8 +12,10 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, options, tell, write
+from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
+from fitment.cli.completion import builds
 from fitment.errors import FitmentError
+from fitment.progress import doing, steps
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -22,20 +25,22 @@ MOST_ROWS = 300  # of a list, in one page
 
 
 @click.command()
-@click.argument("profile")
-@click.argument("old", required=False)
-@click.argument("new", required=False)
+@PROFILE
+@click.argument("old", required=False, shell_complete=builds)
+@click.argument("new", required=False, shell_complete=builds)
 @options(AXLE, BUILD, UNITS)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
 @click.option(
     "--list", "listed", metavar="FILE.csv", help="Sizes to try in the page: columns as of screen, wheel and tire."
 )
+@click.option("--date", metavar="TEXT", help="Date to print on the page; without this there is none.")
+@click.option("--changes", is_flag=True, help="Try every change for what would make it fit; takes longer.")
 @click.pass_context
 def report(
     ctx: click.Context, profile: str, old: str | None, new: str | None, axle: str | None, build: str | None,
-    units: str | None, out: str, listed: str | None,
+    units: str | None, out: str, listed: str | None, date: str | None, changes: bool,
 ) -> None:  # fmt: skip
-    """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
+    """Write a page to hand over: the answer first, then a moving drawing, tables, pictures, cautions, data.
 
     With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
     file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
@@ -71,12 +76,16 @@ def report(
     words += ["--axle", axle] if axle is not None else []
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
+    check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
     with rooms(answer.new, rows, cores()) as trials:
-        subjects = [page_subject(*pair) for pair in zip(answer.new, answer.old, strict=True)]
-        page = report_page(
-            subjects, command=command, file_name=file_name, units=answer.units, whole_vehicle=axle is None,
-            trials=trials, profile=shown,
-        )  # fmt: skip
+        pairs = list(zip(answer.new, answer.old, strict=True))
+        subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
+        with doing("drawing the page"):
+            page = report_page(
+                subjects, command=command, check=check, file_name=file_name, units=answer.units,
+                whole_vehicle=axle is None, date=" ".join((date or "").split()), version=version("fitment"),
+                trials=trials, profile=shown,
+            )  # fmt: skip
     write(out, page)
     heads = (
         f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from matplotlib.figure import Figure
@@ -60,7 +61,15 @@ def best_of(
     if not rows:
         raise FitmentError("no row of the list can be drawn: none names a wheel and a tire that go on each other.")
     entries = [
-        Entry(_label(row, case, axles), row.verdict, _limit(row, case.fit.worst), case, case.fit.worst, row.rank)
+        Entry(
+            _label(row, case, axles),
+            row.verdict,
+            _limit(row, case.fit.worst),
+            case,
+            case.fit.worst,
+            row.rank,
+            _margins(row),
+        )
         for row, case in ((checked.row, checked.case) for checked in rows)
     ]
     return contact_sheet(entries, units=units, theme=theme, date=date, total=total, said=said)
@@ -74,6 +83,13 @@ def _label(row: ScreenedRow, case: Case, axles: int) -> str:
     wheel, _, bore = setup.wheel.spec.partition(" CB")
     last = ", ".join(filter(None, (f"CB{bore}" if bore else "", spacer)))
     return "\n".join(filter(None, (first, setup.tire.code, wheel, last)))
+
+
+def _margins(row: ScreenedRow) -> str:
+    """What is left as measured and in the worst case, as the list tells it; nothing where it was not computed."""
+    if row.worst_case is None or not math.isfinite(row.margin):
+        return ""
+    return f"margin {row.margin:.1f} mm\nworst case {row.worst_case:.1f} mm"
 
 
 def _limit(row: ScreenedRow, at: Clearance | None) -> str:

@@ -22,15 +22,17 @@ from fitment.units import in_units
 
 MOST = 12  # candidates on one sheet
 COLUMNS = 4
-HEAD, CELL = 1.0, 4.3  # [in] of the title block and of a candidate
-LABEL_LINES, LIMIT_LINES = 4, 3  # of text above and below each picture
+HEAD, CELL = 1.0, 4.7  # [in] of the title block and of a candidate
+LABEL_LINES, MARGIN_LINES, LIMIT_LINES = 4, 2, 3  # of text above and below each picture
 LINE = 14.0  # [pt]
-ABOVE, BELOW = 35.0 + LABEL_LINES * LINE, 8.0 + LIMIT_LINES * LINE  # [pt] strips of text in a cell
+ABOVE, BELOW = 35.0 + LABEL_LINES * LINE, 8.0 + (MARGIN_LINES + LIMIT_LINES) * LINE  # [pt] strips of text in a cell
 MARGIN, ROUND = 8.0, 30.0  # [pt]; [mm] shown round tire and wheel
 HUB = 80.0  # [mm] the hub face is drawn so far from the axle
 HOW = (
     "Each picture: a cut from the axle (bottom) outward, outboard to the right, at the travel and steering of the gap "
     "named below it. All have one scale. The part is shown swung round the axle into the cut; arrows mark the gap. "
+    "Margin: the clearance less what is required, as measured, where least is left. Worst case: the smallest clearance "
+    "with the largest tire and every reading off by its tolerance. "
 )
 
 
@@ -40,6 +42,7 @@ class Entry:
 
     Label and limit may have several lines. at : the clearance that is drawn, None for the one that limits
     rank : in the list, None for the place on the sheet
+    margins : what is left of what is required, as measured, and in the worst case, in words; none without
     """
 
     label: str
@@ -48,6 +51,7 @@ class Entry:
     case: Case
     at: Clearance | None = None
     rank: int | None = None
+    margins: str = ""
 
 
 def contact_sheet(
@@ -123,9 +127,11 @@ def _text(ax: Axes, entry: Entry, rank: int, units: str, theme: Theme) -> None:
     right = width - MARGIN + 2
     letter(ax, MARGIN, height - 17, f"{rank}", theme.ink, BODY, bold=True)
     chip(ax, theme, entry.verdict, height - 17, right=width - 3, size=SMALL)
+    below = BELOW - 8 - (MARGIN_LINES * LINE if entry.margins else 0)
     for text, most, color, level in (
         (entry.label, LABEL_LINES, theme.ink, height - 38),
-        (in_units(entry.limit, units), LIMIT_LINES, theme.quiet, BELOW - 8),
+        (in_units(entry.margins, units), MARGIN_LINES, theme.ink, BELOW - 8),
+        (in_units(entry.limit, units), LIMIT_LINES, theme.quiet, below),
     ):
         column(ax, MARGIN, level, _lines(text, right - MARGIN, most), LINE, color, least=SMALL, right=right)
 

@@ -15,6 +15,7 @@ from PIL import Image
 from fitment.draw.style import look
 from fitment.errors import FitmentError
 from fitment.files import write_whole
+from fitment.progress import doing
 from fitment.terminal import cell
 
 FORMATS = ("png", "svg", "pdf")
@@ -53,7 +54,9 @@ def render(figure: Figure, kind: str) -> bytes:
 
 def save(figure: Figure, path: str | Path) -> None:
     """Write the picture; its suffix says how. Raises FitmentError."""
-    write_whole(path, render(figure, picture_format(path)))
+    with doing("drawing"):
+        content = render(figure, picture_format(path))
+    write_whole(path, content)
 
 
 def _png(figure: Figure) -> bytes:

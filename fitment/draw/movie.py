@@ -1,7 +1,7 @@
-"""The moving picture: a wheel through its travel, its steering (or roll) and to its closest call.
+"""The moving picture: a wheel at its closest call, then through its travel and its steering (or roll) and back to it.
 
-Front section and plan side by side, old dashed and new solid in the same place of travel and steering, with the
-smallest clearance as it goes. It begins and ends at rest, so it loops without a jump.
+The whole wheel, and beside it the gap that decides, enlarged; old dashed and new solid in the same place of travel and
+steering. It begins at the closest call, so that a still of it answers, and ends a step before, so that it loops.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import shapely
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
@@ -20,13 +21,14 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.posed_case import place_of, posed
 from fitment.draw import case_parts
-from fitment.draw.figure_page import date_line, height_text, new_sheet, sample, unframed
-from fitment.draw.headings import builds_line
+from fitment.draw.figure_page import date_line, entitle, height_text, new_sheet, sample, unframed
+from fitment.draw.headings import VERDICT_WORDS, builds_line, chip
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel, area_of
-from fitment.draw.projection import FRONT, PLAN, View, posed_hub, silhouette
+from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
 from fitment.draw.scene import Shown, limits, steady, tightest
-from fitment.draw.style import BODY, HAIR, LIGHT, LINE, PANEL, SMALL, Theme, look, theme_of, words
+from fitment.draw.style import BODY, HAIR, LIGHT, PANEL, SMALL, THIN, Theme, look, theme_of, words
+from fitment.draw.zoom import Zoom, view_of, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
@@ -43,7 +45,8 @@ LEVEL = 0.5  # [mm]
 TURNS: dict[Kind, tuple[str, str]] = {
     "steer": ("left lock", "right lock"), "roll": ("the opposite wheel up", "the opposite wheel down"),
 }  # fmt: skip
-FIXED = 222.0  # [pt] where the gap that never changes stands in the strip
+TIGHTEST = 240.0  # [pt] where the tightest gap of a frame stands in the strip
+RING = 12.0  # [pt] radius of the mark at the place that is enlarged
 NOTE = "From the measurements given. Test fit through full travel and lock before driving."
 
 
@@ -114,7 +117,7 @@ def _leg(family: Family, ride: float, end: tuple[float, ...], text: str) -> Leg:
 
 
 def shots(new: Case, old: Case | None) -> list[Shot]:
-    """Every frame, the last one before the first again. Raises MotionError."""
+    """Every frame, the closest call first, the last one before it again. Raises MotionError."""
     way = legs(new)
     moved = [(new, _poses(new, way))]
     if old is not None:
@@ -130,7 +133,8 @@ def shots(new: Case, old: Case | None) -> list[Shot]:
         durations = [REST] + [FRAME] * (count - 2) + [longest]
         frames += [Shot(views[i], durations[i], leg.words(i)) for i in order]
         first += count
-    return frames
+    held = next((i for i, shot in enumerate(frames) if shot.duration == HOLD), 0)
+    return [*frames[held:], *frames[:held]]
 
 
 def _poses(case: Case, way: Sequence[Leg]) -> Poses:
@@ -170,12 +174,18 @@ class Movie:
             sheet = new_sheet(HEIGHT, self.theme, width=WIDTH, dpi=DPI, edge=EDGE)
             _title(sheet.blank(TITLE_ROW, gap=0.0), self.theme, new, old, date)
             _samples(sheet.blank(SAMPLE_ROW, gap=GAP), self.theme, new, old)
-            boxes = sheet.box(PANEL_ROW, gap=GAP).columns(1.0, 1.0, gap=GAP)
+            left, right = (sheet.at(box) for box in sheet.box(PANEL_ROW, gap=GAP).columns(1.0, 1.0, gap=GAP))
             views = [shot.both for shot in self.shots]
+            decides = closest_frames(new)
+            shown = (FRONT, PLAN) if decides is None else (view_of(new, decides),)
+            told = _always(new, self.still, decides, units)
             self.panels = [
-                (view, _panel(sheet.at(box), self.theme, view, _area(views, view)))
-                for view, box in zip((FRONT, PLAN), boxes, strict=True)
+                (view, _panel(ax, self.theme, view, _area(views, view), told))
+                for view, ax in zip(shown, (left, right), strict=False)
             ]
+            self.zoom: Zoom | None = None
+            if decides is not None:
+                self.zoom = zoom_on(right, new, decides, self.panels[0][1].per_pt, units, self.theme)
             self.strip = unframed(sheet.at(sheet.box(STRIP_ROW, gap=0.0)))
             self.figure: Figure = sheet.figure
         self._drawn: list[Artist] = []
@@ -186,9 +196,10 @@ class Movie:
             artist.remove()
         shot = self.shots[index]
         with look():
-            self._drawn = [
-                artist for view, panel in self.panels for artist in _view(panel, view, shot.both, self.still)
-            ]
+            named = "" if self.zoom is None else self.zoom.obstacle
+            self._drawn = [artist for view, panel in self.panels for artist in _view(panel, view, shot.both, named)]
+            if self.zoom is not None:
+                self._drawn += zoomed(self.zoom, shot.both, self.units)
             self._drawn += _strip(self.strip, self.theme, shot, self.shots, self.units)
             self._drawn += _readout(self.strip, self.theme, shot.both, self.still, self.units)
 
@@ -202,9 +213,11 @@ class Movie:
 
 
 def _title(ax: Axes, theme: Theme, new: Case, old: Case | None, date: str | None) -> None:
-    top = float(ax.get_ylim()[1])
+    entitle(ax, new.ready.profile.name, builds_line(new, old))
+    width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = words(new.ready.profile.name, 90)
-    letter(ax, 0, top, name, theme.ink, PANEL, bold=True, va="top", least=SMALL)
+    right = width - chip(ax, theme, new.fit.verdict, top - 9, right=width) - 8
+    letter(ax, 0, top, name, theme.ink, PANEL, bold=True, va="top", least=SMALL, right=right)
     date_line(ax, theme, builds_line(new, old), top - 20, SMALL, date)
 
 
@@ -215,7 +228,8 @@ def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
     for i, (case, is_old) in enumerate(cases):
         sample(ax, theme, is_old, 14.0, left=i * step)
         setup, wheel = case.fit.setup, case.fit.setup.wheel
-        sizes = words(setup.tire.code, 26), f"{wheel.rim_diameter:g}x{wheel.rim_width:g} ET{wheel.offset:g}"
+        size = f"{wheel.rim_diameter:g}x{wheel.rim_width:g} ET{wheel.offset:g}"
+        sizes = words(setup.tire.code, 26), f"{size}: {VERDICT_WORDS[case.fit.verdict]}"
         for text, level in zip(sizes, (20.5, 6.5), strict=True):
             letter(ax, i * step + 52, level, text, theme.ink, least=SMALL, right=(i + 1) * step - 6)
 
@@ -229,21 +243,36 @@ def _area(views: Sequence[Shown], view: View) -> Area:
     )
 
 
-def _panel(ax: Axes, theme: Theme, view: View, area: Area) -> Panel:
-    """What stays from frame to frame."""
+def _always(case: Case, still: frozenset[str], decides: Clearance | None, units: str) -> str:
+    """The gap to a part that keeps its place to the wheel, where it is tighter than the one that decides."""
+    fixed = next((entry for entry in case.fit.worst_each if entry.obstacle in still), None)
+    if fixed is None or decides is None or fixed.urgency > decides.urgency:
+        return ""
+    return f"{words(fixed.obstacle, 18)}: always {length_text(fixed.clearance, units)}"
+
+
+def _panel(ax: Axes, theme: Theme, view: View, area: Area, told: str) -> Panel:
+    """What stays from frame to frame; told : a line below its title."""
     panel = Panel(ax, theme, labelled=False)
-    panel.fit(area, MARGINS, (view.across_flipped, view.up_flipped))
-    panel.heading(*TITLES[view], size=BODY)
+    title, _, compass = TITLES[view]
+    panel.heading(title, told, compass, size=BODY)
+    panel.fit(area, (*MARGINS[:3], panel.head if told else MARGINS[3]), (view.across_flipped, view.up_flipped))
     return panel
 
 
-def _view(panel: Panel, view: View, both: Shown, still: frozenset[str]) -> list[Artist]:
+def _view(panel: Panel, view: View, both: Shown, named: str) -> list[Artist]:
+    """The whole wheel, and the place that is enlarged: the gap to the part `named`."""
     panel.artists = []
     case_parts.surroundings(panel, both, view)
     case_parts.arms(panel, both, view)
     case_parts.silhouettes(panel, both, view)
     case_parts.wheels(panel, both, view)
-    case_parts.tightest_leaders(panel, both, view, still)
+    for case, at, is_old in both.both():
+        for near in (near for near in nearest_places(case, at, view) if near.entry.obstacle == named):
+            case_parts.leader(panel, near, old=is_old)
+            if not is_old:
+                ring = shapely.Point((near.part + near.surface) / 2).buffer(RING * panel.per_pt)
+                panel.area(ring, edge=panel.theme.ink, width=THIN, layer=6.6)
     return panel.artists
 
 
@@ -257,7 +286,7 @@ def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str
     if at_opposite := _other_wheel(shot.both, units):
         where += f", {at_opposite}"
     return [
-        letter(ax, 0, top - 8, where, theme.quiet),
+        letter(ax, 0, top - 8, where, theme.ink, least=SMALL),
         *_gauge(ax, theme, top - 25, height_text(at.travel, units), at.travel, travels),
         *_gauge(ax, theme, top - 41, second, *values),
         letter(ax, 0, 5, NOTE, theme.quiet),
@@ -265,24 +294,15 @@ def _strip(ax: Axes, theme: Theme, shot: Shot, every: Sequence[Shot], units: str
 
 
 def _readout(ax: Axes, theme: Theme, both: Shown, still: frozenset[str], units: str) -> list[Artist]:
-    """The smallest clearance that changes, and beside it a smaller one that never does."""
-    entry, fixed = tightest(both.new, both.new_at, still), tightest(both.new, both.new_at)
+    """The smallest clearance of a frame that changes, which may be to another part than the one enlarged."""
+    entry, top = tightest(both.new, both.new_at, still), float(ax.get_ylim()[1])
     if entry is None:
         return []
-    width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
-    name, value = words(entry.obstacle, 22), case_parts.change_text(both, entry.obstacle, units)
-    bad = entry.clearance < 0
-    box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
-    box["facecolor"] = theme.alarm if bad else theme.panel
-    told: list[Artist] = [
-        letter(ax, width - 8, top - 8, f"tightest: {name}", theme.quiet, ha="right"),
-        letter(ax, width - 8, top - 31, value, theme.alarm_text if bad else theme.ink, PANEL, bold=True, ha="right",
-               bbox=box),
-    ]  # fmt: skip
-    if fixed is not None and fixed.obstacle in still:
-        always = f"{words(fixed.obstacle, 16)}\nalways {length_text(fixed.clearance, units)}"
-        told.append(letter(ax, FIXED, top - 33, always, theme.quiet, linespacing=1.15))
-    return told
+    value = case_parts.change_text(both, entry.obstacle, units)
+    return [
+        letter(ax, TIGHTEST, top - 25, f"tightest here: {words(entry.obstacle, 22)}", theme.quiet, least=SMALL),
+        letter(ax, TIGHTEST, top - 41, value, theme.ink, BODY, bold=True, least=SMALL),
+    ]
 
 
 def _second(shot: Shot, every: Sequence[Shot], units: str) -> tuple[str, tuple[float, list[float]]]:
@@ -312,7 +332,7 @@ def _opposite(both: Shown) -> float:
 def _gauge(ax: Axes, theme: Theme, level: float, text: str, value: float, ends: Sequence[float]) -> list[Artist]:
     """A track from end to end with a mark where it is, and the figure beside it."""
     low, high = min(ends), max(ends)
-    left, right = 104.0, 208.0
+    left, right = 132.0, 218.0
     at = (left + right) / 2 if high - low < 1e-6 else left + (right - left) * (value - low) / (high - low)
     return [
         letter(ax, 0, level, text, theme.ink),

@@ -18,6 +18,7 @@ from fitment.draw.movie import DPI, FRAME, Movie
 from fitment.draw.style import LIGHT, Theme, look
 from fitment.errors import FitmentError
 from fitment.files import write_whole
+from fitment.progress import steps
 
 FORMATS = ("gif", "mp4")
 COLORS = 48  # of a GIF
@@ -60,11 +61,11 @@ def save_movie(
 
 def gif(movie: Movie) -> bytes:
     """Every frame in one palette, drawn over the one before; loops for ever. The same movie gives the same bytes."""
-    drawn: dict[tuple[int, str], Image.Image] = {}  # the way back shows what the way there did
     keys = [(id(shot.both), shot.words) for shot in movie.shots]
-    for i, key in enumerate(keys):
-        if key not in drawn:
-            drawn[key] = Image.fromarray(np.ascontiguousarray(movie.pixels(i)))
+    first = {key: keys.index(key) for key in keys}  # the way back shows what the way there did
+    drawn = {
+        key: Image.fromarray(np.ascontiguousarray(movie.pixels(i))) for key, i in steps("drawing frames", first.items())
+    }
     palette = _palette(list(drawn.values()))
     flat = {key: np.asarray(frame.quantize(palette=palette, dither=Image.Dither.NONE)) for key, frame in drawn.items()}
     frames = _changes([flat[key] for key in keys], palette)
@@ -111,10 +112,12 @@ def _mp4(movie: Movie) -> bytes:
         target = Path(folder) / "movie.mp4"
         try:
             with look(), writer.saving(movie.figure, str(target), DPI):
-                for i, shot in enumerate(movie.shots):
+                for i, shot in enumerate(steps("drawing frames", movie.shots)):
                     movie.show(i)
                     for _ in range(max(1, round(shot.duration / FRAME * PER_FRAME))):
                         writer.grab_frame(facecolor=movie.figure.get_facecolor())
             return target.read_bytes()
         except Exception as error:  # whatever another program can fail with
+            if isinstance(error.__context__, KeyboardInterrupt):  # which that program heard too
+                raise KeyboardInterrupt from None
             raise FitmentError(f"{WRITER} could not write the MP4 ({error}); write a .gif instead.") from None

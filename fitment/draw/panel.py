@@ -204,19 +204,19 @@ class Panel:
         ink: bool = True,
         weight: float = 1.0,
     ) -> PathPatch | None:
-        """A filled outline; with a hatch, the hatch lies under the outline in its own colour."""
+        """A filled outline; a hatch lies on the fill and under the outline, in its own colour."""
         path = path_of(shape)
         if path is None:
             return None
         if hatch:
             under = PathPatch(
-                path, facecolor="none", edgecolor=hatch_color or edge, linewidth=0, hatch=hatch, zorder=layer
+                path, facecolor=fill, edgecolor=hatch_color or edge, linewidth=0, hatch=hatch, zorder=layer
             )
             self.ax.add_artist(under)
             self.keep(under)
         patch = PathPatch(
             path,
-            facecolor=fill,
+            facecolor="none" if hatch else fill,
             edgecolor=edge,
             linewidth=0 if edge == "none" else width,
             linestyle=style,

@@ -373,13 +373,22 @@ def _beam(axle: Axle, solid: SolidAxle, corner: str) -> Callable[..., Poses]:
 
     The opposite wheel goes where this one goes: to ride heights beyond droop and bump too.
     """
-    low, high = swept_travel(axle, axle.hub_face_at[2])
 
     def at(travel: Array, roll: Array, lock_fraction: ArrayLike = 0.0) -> Poses:
-        end = np.where(roll >= 0, high, low)
-        opposite = travel + np.abs(roll) * (end - travel)
+        opposite = opposite_travel(axle, travel, roll)
         return solid_axle_poses(
             axle, solid, travel, steer_at_lock_fraction(axle, travel, lock_fraction), opposite, corner=corner
         )
 
     return at
+
+
+def opposite_travel(axle: Axle, travel: Array, roll: Array) -> Array:
+    """Travel of a solid axle's opposite wheel (n,) [mm].
+
+    travel : of this wheel (n,) [mm]
+    roll : share (n,) [-], -1 opposite wheel lowest, 0 level, +1 highest
+    Source: derived here, linear from level to each end.
+    """
+    low, high = swept_travel(axle, axle.hub_face_at[2])
+    return np.asarray(travel + np.abs(roll) * (np.where(roll >= 0, high, low) - travel))

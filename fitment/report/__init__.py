@@ -45,7 +45,7 @@ from fitment.report.screening import (
     screen_json,
     screen_text,
 )
-from fitment.report.summary import check_summary, compare_summary, headline
+from fitment.report.summary import check_summary, compare_summary, verdict_lines
 from fitment.report.uncertainty import certainty_json, certainty_text
 
 __all__ = [
@@ -79,7 +79,6 @@ __all__ = [
     "dumps",
     "free_name",
     "groups_text",
-    "headline",
     "measure_text",
     "next_json",
     "next_text",
@@ -106,6 +105,7 @@ __all__ = [
     "sure_words",
     "table",
     "tire_text",
+    "verdict_lines",
     "verdict_words",
     "wheel_text",
     "window_json",

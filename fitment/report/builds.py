@@ -30,6 +30,7 @@ from fitment.report.road_changes import (
     road_json,
     road_lines,
 )
+from fitment.report.where_short import where_json, where_lines, where_of
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -65,8 +66,8 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
     data: dict[str, Any] = {
         **head_json(case),
         "verdict": fit.verdict,
-        "worst": None if fit.worst is None else clearance_json(fit.worst),
-        "clearances": [clearance_json(entry) for entry in fit.clearances],
+        "worst": None if fit.worst is None else _closest_json(fit.worst, case),
+        "clearances": _clearances_json(case),
         "at_rest": [approach_json(entry) for entry in fit.at_rest.values()],
         "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
@@ -113,6 +114,18 @@ def clearance_json(entry: Clearance) -> dict[str, Any]:
         "margin_mm": rounded(entry.margin),
         "point_mm": [rounded(x) for x in entry.point],
     }
+
+
+def _clearances_json(case: FullCase) -> list[dict[str, Any]]:
+    """Every entry; where an obstacle and part come closest also where they fall short, null where they do not."""
+    closest = set(map(id, case.fit.worst_each))
+    return [
+        _closest_json(entry, case) if id(entry) in closest else clearance_json(entry) for entry in case.fit.clearances
+    ]
+
+
+def _closest_json(entry: Clearance, case: FullCase) -> dict[str, Any]:
+    return clearance_json(entry) | {"where_short": where_json(where_of(case, entry))}
 
 
 def _geometry_json(case: Case) -> dict[str, Any]:
@@ -254,6 +267,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str
     parts[1:1] = slip_lines([case.ready])
     if fit.clearances:
         parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
+        parts += [*where, ""] if (where := where_lines(case, units)) else []
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
     parts += ["Ground and bodywork", *ground_lines(case, units, _bolt_on_line), ""]
     moved = _change_table(case, units)

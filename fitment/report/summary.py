@@ -1,4 +1,4 @@
-"""What `check` and `compare` say unless all of it is asked for: verdict, limit, what to do, verdict.
+"""What `check` and `compare` say unless all of it is asked for: verdict, what limits, what to do, the verdict again.
 
 What is left out here is counted, and stands in the full text (`report/builds.py`, `report/checked.py`).
 """
@@ -14,6 +14,7 @@ from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, set
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
+from fitment.report.where_short import where_touching
 from fitment.terminal import measure
 from fitment.units import in_units, length_text
 
@@ -29,7 +30,8 @@ SHOWN = 5  # rows of a table
 CELLS = 7  # of a bar
 STATUSES = ("fail", "caution", "not_checked")  # what is not ok, the worst first
 SELLER = "ask the seller"
-LEAVE_OUT = (("opposite",), ("bar",), ("travel", "steer"), ("at rest",))  # on a narrow page, the first to go first
+CHANGES = "; --changes: what would make it clear"
+LEAST = ("opposite", "steer", "travel", "at rest")  # columns that a narrow terminal does without, the first to go first
 LEAST_CHANGE = 0.05  # [mm] told
 
 
@@ -37,10 +39,15 @@ LEAST_CHANGE = 0.05  # [mm] told
 
 
 def headline(case: Case, units: str = "mm") -> str:
-    """The verdict of an axle and what limits it, in a line: what is printed where the answer went into a file."""
+    """The verdict of an axle and what limits it, in a line."""
     fit = case.fit
     words = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {limit_words(fit, units)}"
     return wrapped(words, first="", rest="  ")
+
+
+def verdict_lines(cases: Sequence[Case], units: str = "mm") -> str:
+    """The verdict of every axle where the answer went into a file; that a reading must be wrong is said there too."""
+    return "\n".join(line for case in cases for line in (headline(case, units), *slip_lines([case.ready])))
 
 
 def limit_words(fit: Fit, units: str) -> str:
@@ -111,8 +118,9 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
         "",
     ]
     if fit.clearances:
-        lines += [*tightest_lines(fit, units), ""]
-    return "\n".join([*lines, *open_lines(case, units)])
+        lines += [*tightest_lines(fit, units, where_touching(case, units)), ""]
+    is_tried = more.changes is not None or fit.clearance_verdict in ("clears", "not_checked")
+    return "\n".join([*lines, *open_lines(case, units, "" if is_tried else CHANGES)])
 
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
@@ -132,11 +140,12 @@ def tightest_lines(fit: Fit, units: str, where: Mapping[tuple[str, str], str] | 
     where : of (obstacle, part) in which poses it is short, a sentence
     """
     shown = tightest(fit)
-    lines = [_fitted(_columns(fit, shown, units))]
+    text = _fitted(_columns(fit, shown, units))
+    lines = [text]
     for entry in shown:
         told = (where or {}).get((entry.obstacle, entry.part)) if is_short(entry) else None
         lines += [wrapped(f"{entry.part} - {entry.obstacle}: {told}", first="  ", rest="    ")] if told else []
-    return [*lines, _note(fit, shown, units)]
+    return [*lines, _note(fit, shown, text, units)]
 
 
 def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list[str]]:
@@ -157,8 +166,9 @@ def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list
         "required": [of(entry.allowance) for entry in shown],
         "worst": [of(entry.worst_case) for entry in shown],
         "travel": [height(entry.travel) for entry in shown],
-        "steer": [f"{round(entry.steer, 1) + 0.0:+.1f}" for entry in shown],
     }
+    if fit.axle.steering is not None:
+        columns["steer"] = [f"{round(entry.steer, 1) + 0.0:+.1f}" for entry in shown]
     if any(entry.opposite is not None for entry in shown):
         columns["opposite"] = ["" if entry.opposite is None else height(entry.opposite) for entry in shown]
     return columns
@@ -169,12 +179,7 @@ def _pair(entry: Clearance) -> str:
 
 
 def bar(entry: Clearance) -> str:
-    """How much of the clearance required is there, filled where it is met; an overlap is said.
-
-    >>> from types import SimpleNamespace as S
-    >>> [bar(S(clearance=c, allowance=4.0, margin=c - 4.0)) for c in (-1.0, 0.0, 0.1, 3.9, 4.0)]
-    ['overlap', '.......', '#......', '######.', '#######']
-    """
+    """How much of the clearance required is there, filled where it is met; an overlap is said."""
     if entry.clearance < 0:
         return "overlap"
     if entry.margin >= 0:
@@ -184,29 +189,24 @@ def bar(entry: Clearance) -> str:
 
 
 def _fitted(columns: Mapping[str, Sequence[str]]) -> str:
-    """The table, without the columns that a narrow page has no room for; a bar stands before its number, unnamed."""
-    for names in LEAVE_OUT:
-        if max(map(len, _table(columns).splitlines())) <= measure():
-            break
-        columns = {name: cells for name, cells in columns.items() if name not in names}
-    return _table(columns)
-
-
-def _table(columns: Mapping[str, Sequence[str]]) -> str:
-    """A bar and its clearance share a column, so that they stay together."""
+    """The table. A bar shares the column of its clearance, so that they stay together; a narrow page has no room."""
     cells = dict(columns)
-    bars = cells.pop("bar", None)
-    if bars is not None:
-        numbers = cells["clearance"]
-        widest = max(map(len, numbers))
-        cells["clearance"] = [f"{each}  {number:>{widest}}" for each, number in zip(bars, numbers, strict=True)]
-    return table([tuple(cells), *zip(*cells.values(), strict=True)])
+    bars, numbers = cells.pop("bar"), cells["clearance"]
+    widest = max(map(len, numbers))
+    together = [f"{each}  {number:>{widest}}" for each, number in zip(bars, numbers, strict=True)]
+    rows = _rows(cells | {"clearance": together})
+    wide = sum(max(map(len, column)) + 2 for column in zip(*rows, strict=True))
+    return table(rows if wide <= measure() else _rows(cells), least=LEAST)
 
 
-def _note(fit: Fit, shown: Sequence[Clearance], units: str) -> str:
+def _rows(columns: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
+    return [tuple(columns), *zip(*columns.values(), strict=True)]
+
+
+def _note(fit: Fit, shown: Sequence[Clearance], text: str, units: str) -> str:
     """How to read the table, and the clearances that it does not show; which of them are short is never left out."""
     ride = length_text(fit.setup.ride, units, digits=0, sign=True)
-    words = f"# of what is required; at rest: straight ahead, travel {ride}"
+    words = f"{'# of what is required; ' if '#' in text else ''}at rest: straight ahead, travel {ride}"
     others = [entry for entry in fit.worst_each if entry not in shown]
     short = ", ".join(_pair(entry) for entry in others if is_short(entry))
     if others:
@@ -217,8 +217,11 @@ def _note(fit: Fit, shown: Sequence[Clearance], units: str) -> str:
 # ---------------------------------------------------------------- what is not ok, and what was taken for granted
 
 
-def open_lines(case: FullCase, units: str) -> list[str]:
-    """What is not ok or was not checked, one line each, and how much more the full text tells."""
+def open_lines(case: FullCase, units: str, more: str = "") -> list[str]:
+    """What is not ok or was not checked, one line each, and how much more the full text tells.
+
+    more : said behind that
+    """
     fit = case.fit
     bolt_on, ground = fit.bolt_on, case.on_ground
     counts = [f"{name} {_ok(checks)} ok" for name, checks in (("Bolt-on", bolt_on), ("ground and bodywork", ground))]
@@ -236,7 +239,7 @@ def open_lines(case: FullCase, units: str) -> list[str]:
         lines.append(_check_line("not_checked", f"{', '.join(asked)}: {SELLER} (`fitment order` has the questions)"))
     if case.near_barrel:
         lines.append(_check_line("assumed", f"the barrel's inside, next to {', '.join(case.near_barrel)}"))
-    return [*lines, wrapped(_counted(case), first="", rest="  ")]
+    return [*lines, wrapped(f"{_counted(case)}{more}", first="", rest="  ")]
 
 
 def _ok(checks: Iterable[BoltOn]) -> int:
@@ -330,5 +333,5 @@ def _both_tightest(both: Comparison, units: str) -> list[str]:
     columns = _columns(fit, shown, units)
     first = next(iter(columns))
     before = ["-" if gap is None else length_text(gap, units).removesuffix(f" {units}") for gap in gaps]
-    columns = {first: columns.pop(first), "before": before, **columns}
-    return [_fitted(columns), _note(fit, shown, units)]
+    text = _fitted({first: columns.pop(first), "before": before, **columns})
+    return [text, _note(fit, shown, text, units)]

@@ -98,9 +98,8 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
     shifts = np.round(spacers - [setup.wheel.offset for setup in setups], 6)
     rims = _once([s.wheel for s in setups], bare)
     tires, barrels = _sized(setups, rims, shifts, tires=True), _sized(setups, rims, shifts, tires=False)
-    done = [
-        answer for batch in run(sizes_found, _batches([size for size, _ in (*barrels, *tires)])) for answer in batch
-    ]
+    batches = _batches([size for size, _ in (*barrels, *tires)])
+    done = [answer for batch in run(sizes_found, batches, "looking up sizes") for answer in batch]
     disc = _discs(around, setups, rims)
     barrel = _scattered(barrels, done, shifts)
     metal = _joints_measured(around, setups, nearer(barrel, disc), barrel.clearance + disc.clearance)

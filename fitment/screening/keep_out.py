@@ -67,6 +67,9 @@ class KeepOut:
         return surroundings(self.swept)
 
 
+SWEEPING = "what the parts sweep"  # for who waits
+
+
 def keep_out_at(ready: Ready, ride: float) -> KeepOut:
     """The keep-out of an axle for a ride height [mm]. Raises MotionError."""
     with keep_outs_meanwhile([ready], [swept_travel(ready.axle, ride)]) as waiting:
@@ -84,7 +87,7 @@ def keep_outs_meanwhile(
     asks = [SweepRequest(ready.axle, travel, ready.variants) for ready, travel in zip(axles, travels, strict=True)]
     counts = [len(known_motion(ready.axle)[0]) for ready in axles]
     with worker_pool(asks, min(processes, sum(counts))) as run:
-        started = [run.start(_swept, [(k, i) for i in range(count)]) for k, count in enumerate(counts)]
+        started = [run.start(_swept, [(k, i) for i in range(count)], SWEEPING) for k, count in enumerate(counts)]
 
         def waited(k: int) -> Callable[[], KeepOut]:
             return lambda: KeepOut(asks[k].axle, asks[k].travel, tuple(started[k]()))

@@ -20,6 +20,7 @@ from fitment.frames import Array
 from fitment.parts.axle import Setup
 from fitment.parts.tire import rim_range
 from fitment.parts.wheel import OFFSET
+from fitment.progress import steps
 from fitment.screening.keep_out import KeepOut, Outlook, free_spans, keep_out_at, outlook
 
 STEP = 0.1  # [mm] to which an end is given
@@ -102,7 +103,7 @@ def windows(ready: Ready, setups: Sequence[Setup], kept: KeepOut | None = None) 
     if not setups:
         return []
     kept, swept = kept or keep_out_at(ready, setups[0].ride), sweep(ready.axle, setups[0].ride)
-    return [_window(ready, setup, kept, swept) for setup in setups]
+    return [_window(ready, setup, kept, swept) for setup in steps("wheel and tire", setups)]
 
 
 def _window(ready: Ready, setup: Setup, kept: KeepOut, swept: Sweep) -> Window:

@@ -25,6 +25,7 @@ from fitment.frames import Array
 from fitment.motion.suspension import families, swept_travel
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part, fixed_to_hub
+from fitment.progress import doing
 from fitment.screening.keep_out import Closest, KeepOut, SizeAnswers, bare, keep_outs_meanwhile, look_up, near_limits
 from fitment.screening.workers import worker_pool
 
@@ -80,7 +81,8 @@ def checked(ready: Ready, setups: Sequence[Setup], processes: int, known: Mappin
     known : spans of travel whose keep-outs are being made
     """
     names = tuple(obstacle.name for obstacle in ready.axle.obstacles)
-    rows = _fitted((ready, names), setups)
+    with doing("checking candidates"):
+        rows = _fitted((ready, names), setups)
     columns = {name: np.array(column) for name, column in zip(OF_FIT, zip(*rows, strict=True), strict=True)}
     offsets = np.full((len(setups), 2), np.nan)
     for kept, mine in _keep_outs(ready, setups, processes, known):
@@ -183,7 +185,7 @@ def _with_wide_bands(ready: Ready, answers: Answers, setups: Sequence[Setup], pr
     open_ = np.flatnonzero(answers.clearance >= -LESS).tolist()
     jobs = [[open_[k] for k in same] for same in _alike(_what_counts(setups[i]) for i in open_).values()]
     with worker_pool((ready, answers.parts), min(processes, len(jobs))) as run:
-        rows = run.dealt(_fitted, [setups[same[0]] for same in jobs])
+        rows = run.dealt(_fitted, [setups[same[0]] for same in jobs], "checking candidates")
     for same, row in zip(jobs, rows, strict=True):
         for name, value in zip(OF_FIT, row, strict=True):
             getattr(answers, name)[same] = value
@@ -208,10 +210,11 @@ def _settled(ready: Ready, kept: KeepOut, doubtful: Sequence[_Doubt], processes:
     within SETTLED of zero, or has other parts near a limit, and the rest get the check's own verdict.
     """
     with worker_pool((ready, kept), min(processes, len(doubtful))) as run:
-        verdicts = run.dealt(_measured_anew, doubtful)
+        verdicts = run.dealt(_measured_anew, doubtful, "measuring close calls")
         open_ = [k for k, verdict in enumerate(verdicts) if verdict != TIGHT]
         open_.sort(key=lambda k: verdicts[k] is not None)  # those are dear
-        for k, verdict in zip(open_, run.dealt(_checked, [(doubtful[k], verdicts[k]) for k in open_]), strict=True):
+        jobs = [(doubtful[k], verdicts[k]) for k in open_]
+        for k, verdict in zip(open_, run.dealt(_checked, jobs, "checking close calls"), strict=True):
             verdicts[k] = verdict
     return [TIGHT if verdict is None else verdict for verdict in verdicts]
 

@@ -16,7 +16,7 @@ from matplotlib.axes import Axes
 from shapely.geometry.base import BaseGeometry
 
 from fitment.checks.case import Case
-from fitment.checks.fit import Clearance
+from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
 from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
@@ -52,7 +52,7 @@ class Call:
     clock : where round the wheel, in the hub frame [deg], 0 = forward, 90 = up
     """
 
-    entry: Clearance
+    entry: Approach
     at: PosedHub
     trace: Trace
     part: Array
@@ -71,8 +71,11 @@ def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
     None when nothing was checked.
     """
     entry = entry or case.fit.worst
-    if entry is None:
-        return None
+    return None if entry is None else call_of(case, entry)
+
+
+def call_of(case: AnyCase, entry: Approach) -> Call:
+    """One of a case's entries, in the pose it was found in."""
     at = posed_hub(case.fit.poses, entry.pose)
     trace = next(trace for trace in case.fit.traces if trace.obstacle.name == entry.obstacle)
     core, part = at.hub(np.array([entry.point, entry.at_part]))
@@ -102,13 +105,15 @@ def closest_view(
     panel.heading(title or "Closest call", told, compass, keep=2 * LOCATOR + 14)
     panel.fit(_window(call, LEAST_HALF_SMALL if brief else LEAST_HALF), (SIDE, SIDE, FOOT, panel.head), (False, False))
     case_parts.scale(panel, units)
-    _locator(panel, call)
+    locator(panel, call)
     drawn = panel.drawing_area()
     sections(panel, new, drawn)
-    _asked(panel, new, call, drawn, units)
+    free = asked(panel, new, call, drawn)
+    if call.entry.allowance > 0 and free is not None:
+        panel.wish(f"{length_text(call.entry.allowance, units)} required", free, theme.ink, optional=True)
     part(panel, new, call, drawn)
     if before is not None:
-        _before(panel, *before, call, drawn)
+        earlier(panel, *before, call, drawn)
     gap(panel, call)
     was = None if before is None else Shown(new, call.at, *before)
     value = length_text(call.entry.clearance, units)
@@ -129,11 +134,13 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
     first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
     second = f"travel {place_text(entry, units)}"
-    third = f"required {length_text(entry.allowance, units)}, worst case {length_text(entry.worst_case, units)}"
+    third = f"required {length_text(entry.allowance, units)}"
+    if isinstance(entry, Clearance):
+        third += f", worst case {length_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
 
 
-def place_text(entry: Clearance, units: str, *, short: bool = False) -> str:
+def place_text(entry: Approach, units: str, *, short: bool = False) -> str:
     """Travel and steer of an entry in words; of an axle that is not symmetric also corner and opposite wheel."""
     steer = f"{abs(entry.steer):.0f}° {'left' if entry.steer > 0 else 'right'}" if abs(entry.steer) >= 1 else "straight"
     text = f"{height_text(entry.travel, units)}, {steer}"
@@ -186,7 +193,7 @@ def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
     return trace.obstacle.solid_behind and circle_within_solid(trace, index, at.x, at.y)
 
 
-def sections(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
+def sections(panel: Panel, case: AnyCase, drawn: shapely.Polygon) -> None:
     """Tire and wheel in the half plane."""
     theme = panel.theme
     for section, fill, layer in ((case.fit.tire, theme.new_tire, 2.0), (case.fit.wheel, theme.new_wheel, 2.1)):
@@ -194,20 +201,17 @@ def sections(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
         panel.area(section.boundary.intersection(drawn), edge=theme.new, layer=3.7)
 
 
-def _asked(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon, units: str) -> None:
-    """The line that the part should stay out of."""
+def asked(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> Array | None:
+    """The line that the part should stay out of; a place on it away from the gap, None where it has none."""
     theme = panel.theme
     section = case.fit.tire if call.entry.part == "tire" else case.fit.wheel
-    asked = section.buffer(call.entry.allowance).exterior.intersection(drawn)
-    panel.area(asked, edge=theme.ink, width=THIN, style=DOTTED, layer=4)
-    free = shapely.get_coordinates(asked.difference(shapely.Point(call.part).buffer(NAME_AWAY)))
-    if call.entry.allowance > 0 and len(free):
-        nearest = free[int(np.argmin(np.hypot(*(free - call.part).T)))]
-        text = f"{length_text(call.entry.allowance, units)} required"
-        panel.wish(text, nearest, theme.ink, optional=True)
+    line = section.buffer(call.entry.allowance).exterior.intersection(drawn)
+    panel.area(line, edge=theme.ink, width=THIN, style=DOTTED, layer=4)
+    free = shapely.get_coordinates(line.difference(shapely.Point(call.part).buffer(NAME_AWAY)))
+    return np.asarray(free[int(np.argmin(np.hypot(*(free - call.part).T)))]) if len(free) else None
 
 
-def part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
+def part(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> None:
     """The part; where it overlaps what it should clear, hatched over it."""
     theme, section = panel.theme, case.fit.tire if call.entry.part == "tire" else case.fit.wheel
     shape = turned_in(call.trace, call.at.index, drawn)
@@ -217,15 +221,14 @@ def part(panel: Panel, case: Case, call: Call, drawn: shapely.Polygon) -> None:
         panel.area(inside, fill=theme.part_fill, layer=1.8, ink=False)
         overlap = inside.intersection(section)
         if overlap.area > 0:
-            panel.area(
-                overlap, fill=theme.part_far, hatch=HATCH_PART, hatch_color=theme.part_fill, layer=2.4, ink=False
-            )
+            panel.area(overlap, fill=theme.part_far, layer=2.4, ink=False)
+            panel.area(overlap, hatch=HATCH_PART, hatch_color=theme.part, layer=2.5, ink=False)  # over the fill
         panel.area(_edges(shape, drawn), edge=theme.part, width=LINE, layer=3.5)
     elif not inside.is_empty:
         panel.area(inside, edge=theme.part, width=BOLD, layer=3.5)
 
 
-def _before(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
+def earlier(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
     """The old sections where they stand in the body, and the part where it was to them if that is elsewhere."""
     theme = panel.theme
     there = partial(_seen, at=at, call=call)
@@ -277,7 +280,7 @@ def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
             panel.wish_within(name, seen, panel.theme.new)
 
 
-def _locator(panel: Panel, call: Call) -> None:
+def locator(panel: Panel, call: Call) -> None:
     """A small wheel seen from outside, with a mark where round it the place is."""
     width, height = panel.size_pt()
     theme, here = panel.theme, panel.ax.transAxes
