@@ -34,7 +34,9 @@ LOOKS = options(
     _option("--date", metavar="TEXT", help="Date to print in the title block; without this there is none."),
 )
 DRAWING = options(
-    _option("--view", metavar="NAME", help="What the picture shows: front, plan, side, closest, room, film or motion."),
+    _option(
+        "--view", metavar="NAME", help="What the picture shows: front, plan, side, closest, map, room, film, motion."
+    ),
     _option(
         "--layout", metavar="NAME", help="How views are arranged: single (one view), sheet (all), banner (wide), tall."
     ),
