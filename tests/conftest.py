@@ -15,7 +15,7 @@ from __future__ import annotations
 import copy
 import json
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,6 +25,8 @@ from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
+    from page_browser import Browser, Page
+
     from fitment.results import Checked
 
 settings.register_profile(
@@ -134,6 +136,38 @@ def changes_of(name: str, axle: str, build: str, wheel: str | None = None) -> Ch
 def window_of(name: str, axle: str, build: str) -> str:
     """The JSON of a bundled vehicle's offset window, worked out once likewise."""
     return run("window", name, "--axle", axle, "--build", build, "--format", "json").stdout
+
+
+@pytest.fixture(scope="session")
+def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """A headless browser; where there is none and none to be had, CI fails and others skip."""
+    from page_browser import Browser, MissingError, find_browser
+
+    try:
+        path = find_browser()
+    except MissingError as error:
+        if os.environ.get("CI") == "true":
+            pytest.fail(f"no browser, and CI must not go without: {error}")
+        pytest.skip(str(error))
+    browser = Browser(path, tmp_path_factory.mktemp("browser"))
+    yield browser
+    browser.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Any]:
+    """opened(path, ...) -> the page in the browser; afterwards it must have reported no error."""
+    pages: list[Page] = []
+
+    def at(path: Path, **how: Any) -> Page:
+        pages.append(browser.open(path.as_uri(), **how))
+        return pages[-1]
+
+    yield at
+    for page in pages:
+        page.browser.listen(0.05)
+        assert page.errors() == []
+        page.close()
 
 
 @pytest.fixture

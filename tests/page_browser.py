@@ -219,8 +219,11 @@ class Page:
             "ArrowDown": 40,
             "Home": 36,
             "End": 35,
+            "PageUp": 33,
+            "PageDown": 34,
             "Tab": 9,
             "Enter": 13,
+            "Escape": 27,
         }
         for kind in ("keyDown", "keyUp"):
             text = {"text": "\r"} if key == "Enter" and kind == "keyDown" else {}
@@ -239,6 +242,22 @@ class Page:
     def happened(self, method: str) -> list[dict[str, Any]]:
         """What the browser told of one kind."""
         return [each["params"] for each in self.browser.events if each["method"] == method]
+
+    def errors(self) -> list[str]:
+        """Errors and warnings that the browser reported."""
+        entries = [each["entry"] for each in self.happened("Log.entryAdded")]
+        thrown = [str(each["exceptionDetails"]) for each in self.happened("Runtime.exceptionThrown")]
+        return [entry["text"] for entry in entries if entry["level"] in ("error", "warning")] + thrown
+
+    def mouse(self, kind: str, x: float, y: float) -> None:
+        """One event of the left button; kind: Pressed, Moved, Released."""
+        how = {"button": "left", "buttons": int(kind != "Released"), "clickCount": int(kind != "Moved")}
+        self.call("Input.dispatchMouseEvent", type=f"mouse{kind}", x=x, y=y, **how)
+
+    def touch(self, kind: str, *at: float) -> None:
+        """One event of one finger; kind: Start, Move, End (which is nowhere)."""
+        points = [{"x": at[0], "y": at[1]}] if at else []
+        self.call("Input.dispatchTouchEvent", type=f"touch{kind}", touchPoints=points)
 
     def screenshot(self, path: Path, *, whole: bool = False) -> None:
         found = self.call("Page.captureScreenshot", captureBeyondViewport=whole)

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fitment.answers.alignment import Alignment, align
+from fitment.answers.changes import Change, least_changes, quick_changes
 from fitment.answers.comparison import Comparison, compared
 from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.slider_poses import Moved, SliderMotion, motions, moved
 from fitment.checks.full_case import FullCase
+
+BEST = 3  # changes that are told
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,7 @@ class Subject:
     comparison : of the new build with an old one, None where it stands alone
     sure : how likely each setup clears, of the old build where there is one, then of the new
     alignments : of the old build where there is one, then of the new
+    changes : what would make the new build fit, the best BEST; all_changes : every kind was tried for that
     motions : what the sliders move through; moved : in all of that, the old build where there is one, then the new
     """
 
@@ -25,6 +29,8 @@ class Subject:
     comparison: Comparison | None
     sure: tuple[Sure | None, ...]
     alignments: tuple[Alignment, ...]
+    changes: tuple[Change, ...]
+    all_changes: bool
     motions: tuple[SliderMotion, ...]
     moved: tuple[Moved, ...]
 
@@ -39,8 +45,11 @@ class Subject:
         return (self.new,) if self.old is None else (self.old, self.new)
 
 
-def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
-    """One axle of a page, worked out. Raises FitmentError."""
+def page_subject(new: FullCase, old: FullCase | None = None, *, all_changes: bool = False) -> Subject:
+    """One axle of a page, worked out. Raises FitmentError.
+
+    all_changes : every kind of change is tried, not the quick ones alone
+    """
     cases = (new,) if old is None else (old, new)
     ways = motions(cases)
     return Subject(
@@ -48,6 +57,13 @@ def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
         None if old is None else compared(old, new),
         tuple(map(sure_of, cases)),
         tuple(align(case.ready, None) for case in cases),
+        _best(new, all_changes),
+        all_changes,
         ways,
         tuple(moved(case, ways) for case in cases),
     )
+
+
+def _best(case: FullCase, all_changes: bool) -> tuple[Change, ...]:
+    changes = least_changes(case) if all_changes else quick_changes(case)
+    return tuple(c for c in changes if c.achieves != "nothing" and c.use != "not_usable")[:BEST]

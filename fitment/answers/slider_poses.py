@@ -1,4 +1,4 @@
-"""What the sliders of a page move through: poses computed beforehand, with the clearances in each.
+"""What the pad and the sliders of a page move through: poses computed beforehand, with the clearances in each.
 
 A motion is one way to move the wheel: travel by one slider, steering and, of a solid axle, the opposite wheel by
 others. Its places are a grid, at least as fine as the one of a check, and the places where a part comes closest. In a
@@ -27,7 +27,7 @@ from fitment.parts.axle import SolidAxle
 
 STEPS: dict[Kind, int] = {"steer": 17, "roll": 9}  # stops of a slider that is alone beside travel
 STEPS_OF_BOTH: dict[Kind, int] = {"steer": 9, "roll": 5}  # of two beside travel, which then has the stops of a check
-MOST_TRAVELS = 30  # a grid with more levels than this is not made finer
+MOST_TRAVELS = 30  # a grid is not made finer than this many levels
 SAME = 1e-5  # [mm] hub faces that are no farther apart are one pose
 Index = NDArray[np.intp]
 
@@ -69,7 +69,7 @@ def motions(cases: Sequence[Case]) -> tuple[SliderMotion, ...]:
     """The motions of an axle, over what all cases do; the last case's closest places are among their places."""
     kinds = _kinds(cases)
     travels = np.unique(np.round(np.concatenate([travel_levels(c.fit.axle, c.fit.setup.ride) for c in cases]), 6))
-    if len(travels) <= MOST_TRAVELS and len(kinds) < 2:
+    if 2 * len(travels) - 1 <= MOST_TRAVELS and len(kinds) < 2:
         travels = between(travels)
     steps = STEPS_OF_BOTH if len(kinds) > 1 else STEPS
     levels = (travels, *(np.linspace(-1.0, 1.0, steps[kind]) for kind in kinds))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import re
 import shlex
+from importlib.metadata import version
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, options, tell, write
+from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
+from fitment.cli.completion import builds
 from fitment.errors import FitmentError
 from fitment.progress import doing, steps
 
@@ -21,17 +23,19 @@ DEFAULT = "report.html"
 
 
 @click.command()
-@click.argument("profile")
-@click.argument("old", required=False)
-@click.argument("new", required=False)
+@PROFILE
+@click.argument("old", required=False, shell_complete=builds)
+@click.argument("new", required=False, shell_complete=builds)
 @options(AXLE, BUILD, UNITS)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
+@click.option("--date", metavar="TEXT", help="Date to print on the page; without this there is none.")
+@click.option("--changes", is_flag=True, help="Try every change for what would make it fit; takes longer.")
 @click.pass_context
 def report(
     ctx: click.Context, profile: str, old: str | None, new: str | None, axle: str | None, build: str | None,
-    units: str | None, out: str,
+    units: str | None, out: str, date: str | None, changes: bool,
 ) -> None:  # fmt: skip
-    """Write a page to hand over: verdict, moving drawing, pictures, tables, cautions, data.
+    """Write a page to hand over: the answer first, then a moving drawing, tables, pictures, cautions, data.
 
     With OLD and NEW both builds are compared, else one build stands alone (--build, or the baseline). The page is one
     file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
@@ -55,17 +59,19 @@ def report(
     else:
         answer = api.compare(profile, old, new, axle, units=units)
     pairs = list(zip(answer.new, answer.old, strict=True))
-    subjects = [page_subject(*pair) for pair in steps("working out the page, axle", pairs)]
+    subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
     words += ["--axle", axle] if axle is not None else []
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
+    check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
     with doing("drawing the page"):
         page = report_page(
-            subjects, command=command, file_name=file_name, units=answer.units, whole_vehicle=axle is None
-        )
+            subjects, command=command, check=check, file_name=file_name, units=answer.units, whole_vehicle=axle is None,
+            date=" ".join((date or "").split()), version=version("fitment"),
+        )  # fmt: skip
     write(out, page)
     heads = (
         f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new

@@ -143,7 +143,7 @@ def look() -> Iterator[None]:
 @lru_cache(maxsize=32)
 def font(size: float = SMALL, *, bold: bool = False) -> FontProperties:
     """DejaVu Sans as it is shipped with matplotlib, not whatever the system has."""
-    return FontProperties(fname=_font_file(bold), size=size)
+    return FontProperties(fname=_font_file(bold), size=size, weight="bold" if bold else "normal")
 
 
 def _font_file(bold: bool) -> str:

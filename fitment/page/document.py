@@ -7,6 +7,7 @@ goes through the template's escaping; the data go in as JSON in which no charact
 from __future__ import annotations
 
 import base64
+import gzip
 import hashlib
 import json
 from collections.abc import Sequence
@@ -22,32 +23,43 @@ from fitment.answers.handover import Subject
 from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
-from fitment.page.inline_svg import Glyphs, svg_element
+from fitment.page.first_screen import axle_answer
+from fitment.page.glossary import GLOSSARY
+from fitment.page.inline_svg import svg_element
 from fitment.page.moving_drawing import moving_json
-from fitment.page.views import axle_pictures
+from fitment.page.views import Picture, axle_pictures, closest_picture
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
 STYLES = ("mover.css", "page.css")  # what page.css says of paper and phones comes last
-SCRIPTS = ("page.js", "mover.js")
+SCRIPTS = ("page.js", "words.js", "space.js", "ink.js", "views.js", "pad.js", "mover.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
 def report_page(
-    subjects: Sequence[Subject], *, command: str, file_name: str, units: str = "mm", whole_vehicle: bool = True
+    subjects: Sequence[Subject],
+    *,
+    command: str,
+    check: str,
+    file_name: str,
+    units: str = "mm",
+    whole_vehicle: bool = True,
+    date: str = "",
+    version: str = "",
 ) -> str:
     """The page as HTML. Raises FitmentError.
 
     command, file_name : what prints the same data, and what they are called when they are saved
+    check : the command that checks the new build, without an axle
+    date, version : as they are to be printed; without a date there is none
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     """
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
-    glyphs = Glyphs()
     moving = [moving_json(subject) for subject in subjects]
-    axles = [_axle(subject, units, moves, glyphs) for subject, moves in zip(subjects, moving, strict=True)]
+    axles = [_axle(subject, units, moves, check) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
     data = [_data(subject) for subject in subjects]
     template = _environment().get_template("page.html.jinja")
@@ -62,7 +74,9 @@ def report_page(
         baseline=new.ready.profile.baseline,
         is_baseline=old is None and new.ready.build == new.ready.profile.baseline,
         axles=axles,
-        glyphs=Markup(glyphs.svg()),
+        glossary=GLOSSARY,
+        date=date,
+        version=version,
         safety=SAFETY,
         standing=list(dict.fromkeys(words for subject in subjects for words in subject.new.standing)),
         align_caution=ALIGN_CAUTION,
@@ -72,7 +86,7 @@ def report_page(
         command=command,
         file_name=file_name,
         moving=Markup(embedded({"units": units, "axles": moving})),
-        data=Markup(embedded(data if whole_vehicle else data[0])),
+        data=packed(data if whole_vehicle else data[0]),
         units=units,
     )
 
@@ -90,18 +104,22 @@ def embedded(data: Any) -> str:
     return text.translate(_ESCAPES)
 
 
-def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) -> dict[str, Any]:
+def packed(data: Any) -> str:
+    """JSON as gzip in base64: a tenth of the bytes; the same data give the same text."""
+    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return base64.b64encode(gzip.compress(text.encode(), mtime=0)).decode()
+
+
+def _axle(subject: Subject, units: str, moving: dict[str, Any], check: str) -> dict[str, Any]:
     """What the template shows of one axle."""
     old, new = subject.old, subject.new
-    roles = ("old", "new") if old is not None else ("",)
     return {
         "name": new.fit.axle.name,
         "motions": [motion["name"] for motion in moving["motions"]],
         "moves": moving["motions"][0]["kinds"],
-        "cards": [
-            tables.verdict_card(case, sure, units, role=role)
-            for case, sure, role in zip(subject.cases, subject.sure, roles, strict=True)
-        ],
+        "answer": axle_answer(subject, units, check),
+        "call": _shown(closest_picture(old, new, units), f"{new.fit.axle.name}-call-"),
+        "fixed": moving["fixed"],
         "here": tables.here_rows(old, new, units),
         "closest": tables.closest_rows(old, new, units),
         "stance": tables.stance_rows(subject, units),
@@ -111,23 +129,22 @@ def _axle(subject: Subject, units: str, moving: dict[str, Any], glyphs: Glyphs) 
         "alignment": [tables.alignment_table(alignment, units) for alignment in subject.alignments],
         "reach": tables.reach_words(subject.alignments, units),
         "views": moving["views"],
-        "pictures": _pictures(old, new, units, glyphs),
+        "pictures": _pictures(old, new, units),
         "caused": [in_units(words, units) for words in new.caused],
         "cautions": [words for words in tables.cautions(old, new, units) if words != SAFETY],
         "granted": tables.taken_for_granted(old, new, units),
     }
 
 
-def _pictures(old: Case | None, new: Case, units: str, glyphs: Glyphs) -> list[dict[str, Any]]:
-    axle, colors = new.fit.axle.name, _color_names()
-    return [
-        {
-            "title": picture.title,
-            "broad": picture.broad,
-            "svg": Markup(svg_element(picture.svg, f"{axle}-{i}-", colors, glyphs)),
-        }
-        for i, picture in enumerate(axle_pictures(old, new, units))
-    ]
+def _pictures(old: Case | None, new: Case, units: str) -> list[dict[str, Any]]:
+    axle = new.fit.axle.name
+    return [_shown(picture, f"{axle}-{i}-") for i, picture in enumerate(axle_pictures(old, new, units))]
+
+
+def _shown(picture: Picture, prefix: str) -> dict[str, Any]:
+    """A picture for the template; prefix : of its ids."""
+    svg = svg_element(picture.svg, prefix, _color_names(), picture.spoken)
+    return {"title": picture.title, "broad": picture.broad, "svg": Markup(svg)}
 
 
 # ---------------------------------------------------------------- the file

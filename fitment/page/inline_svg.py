@@ -1,62 +1,53 @@
 """Pictures as part of a page: inline SVG without styles, scripts or links, coloured by the page's own style.
 
 A page that forbids every request also forbids style attributes, so each becomes presentation attributes. Colours of
-the pictures' theme become classes, so that the page can show them on dark. Glyphs are kept once for the whole page,
-every other id gets the picture's prefix.
+the pictures' theme become classes, so that the page can show them on dark. Text stays text, to be read aloud, searched
+and copied; each line is told how wide it was when it was placed, so that no reader's font moves a label. Every id gets
+the picture's prefix.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from functools import lru_cache
 from xml.etree import ElementTree
 
-import numpy as np
+from matplotlib.font_manager import get_font
+
+from fitment.draw.style import font
 
 SVG = "{http://www.w3.org/2000/svg}"
 LINK = "{http://www.w3.org/1999/xlink}href"
-DRAWN = {f"{SVG}{name}" for name in ("svg", "g", "defs", "path", "use", "clipPath", "pattern", "rect")}
+DRAWN = {f"{SVG}{name}" for name in ("svg", "g", "defs", "path", "use", "clipPath", "pattern", "rect", "text")}
 # what a drawn element may carry; the rest is dropped
 KEPT = frozenset({
     "d", "x", "y", "width", "height", "viewBox", "transform", "clip-path", "clip-rule", "patternUnits", "opacity",
     "fill", "fill-rule", "fill-opacity", "stroke", "stroke-width", "stroke-linejoin", "stroke-linecap",
-    "stroke-dasharray", "stroke-dashoffset", "stroke-opacity",
+    "stroke-dasharray", "stroke-dashoffset", "stroke-opacity", "text-anchor", "font-size", "font-weight",
 })  # fmt: skip
-_GLYPH = re.compile(r"DejaVuSans(-[A-Za-z]+)?-([0-9a-f]+)")
+MEASURED = 100.0  # [pt] size in which text is measured
 _NUMBER = re.compile(r"-?\d+\.\d{2,}")
-_SHIFT = re.compile(r"translate\([^)]*\)")
-_COMMAND = re.compile(r" ?([A-Za-z]) ?")
+_SHIFT = re.compile(r"(?:translate|rotate)\([^)]*\)")
 _STEP = re.compile(r"([MLQCz])([^MLQCz]*)")
 _ONLY_SHIFT = re.compile(r"translate\((-?[\d.]+)(?: (-?[\d.]+))?\)")
+_NO_TURN = re.compile(r"rotate\(-?0 ")
 _URL = re.compile(r"url\(#([^)]+)\)")
 
 
-@dataclass
-class Glyphs:
-    """Letters of every picture of a page, by id; an outline is kept once."""
-
-    outlines: dict[str, ElementTree.Element] = field(default_factory=dict)
-
-    def svg(self) -> str:
-        """An empty picture that holds them for the others to use."""
-        root = ElementTree.Element("svg", {"class": "glyphs", "width": "0", "height": "0", "aria-hidden": "true"})
-        defs = ElementTree.SubElement(root, "defs")
-        defs.extend(outline for _, outline in sorted(self.outlines.items()))
-        return ElementTree.tostring(root, encoding="unicode")
-
-
-def svg_element(picture: bytes, prefix: str, colors: Mapping[str, str], glyphs: Glyphs) -> str:
+def svg_element(picture: bytes, prefix: str, colors: Mapping[str, str], label: str) -> str:
     """A drawn SVG file as an element of a page.
 
     prefix : of its ids, another for every picture; colors : '#rrggbb' -> name of a colour of the page
+    label : what it shows, in a sentence that is read aloud
     """
     root = ElementTree.fromstring(picture)
     used = {name for element in root.iter() for value in element.attrib.values() for name in _named(value)}
-    made = _element(root, prefix, colors, glyphs, used)
-    made.set("stroke-linejoin", "round")
-    made.set("stroke-linecap", "butt")
-    made.set("aria-hidden", "true")  # the caption says what it shows, the tables hold its numbers
+    made = _element(root, prefix, colors, used)
+    made.attrib = {
+        "viewBox": root.get("viewBox", ""), "stroke-linejoin": "round", "stroke-linecap": "butt", "role": "img",
+        "aria-label": label,
+    }  # fmt: skip
     return ElementTree.tostring(made, encoding="unicode")
 
 
@@ -65,36 +56,34 @@ def _named(value: str) -> list[str]:
 
 
 def _element(
-    given: ElementTree.Element, prefix: str, colors: Mapping[str, str], glyphs: Glyphs, used: set[str]
-) -> ElementTree.Element:
+    given: ElementTree.Element, prefix: str, colors: Mapping[str, str], used: set[str]
+) -> ElementTree.Element:  # fmt: skip
     made = ElementTree.Element(given.tag.removeprefix(SVG), _attributes(given, prefix, colors))
     name = given.get("id", "")
     if name in used:
         made.set("id", prefix + name)
+    if made.tag == "text":
+        made.text = " ".join((given.text or "").split())
+        made.set("textLength", _short(_width(made.text, made.get("font-weight", "")) * float(made.get("font-size", 1))))
+        made.set("lengthAdjust", "spacingAndGlyphs")
     for child in given:
         if child.tag not in DRAWN:
             continue
-        letter = _letter(child.get("id", ""))
-        if letter is not None:
-            glyphs.outlines.setdefault(letter, _glyph(child, letter))
-            continue
-        inner = _element(child, prefix, colors, glyphs, used)
-        if len(inner) or inner.tag not in ("g", "defs"):
+        inner = _element(child, prefix, colors, used)
+        if len(inner) == 1 and inner.tag == "g" and not inner.attrib:  # a group that groups nothing
+            made.append(inner[0])
+        elif len(inner) or inner.tag not in ("g", "defs"):
             made.append(inner)
-    if made.tag == "svg":
-        made.attrib = {"viewBox": given.get("viewBox", "")}
     return made
 
 
-def _letter(name: str) -> str | None:
-    """The page's id of a glyph, None when the id is not that of one."""
-    match = _GLYPH.fullmatch(name)
-    return None if match is None else f"g{(match[1] or '').lower()}-{match[2]}"
-
-
-def _glyph(given: ElementTree.Element, letter: str) -> ElementTree.Element:
-    outline = _COMMAND.sub(r"\1", " ".join(given.get("d", "").split()))
-    return ElementTree.Element("path", {"id": letter, "d": outline, "transform": given.get("transform", "")})
+@lru_cache(maxsize=2048)
+def _width(text: str, weight: str) -> float:
+    """Width of a line of text per point of its size, in the font in which the picture was laid out."""
+    face = get_font(str(font(bold=bool(weight)).get_file()))
+    face.set_size(MEASURED, 72)
+    face.set_text(text, 0.0)
+    return float(face.get_width_height()[0]) / 64 / MEASURED
 
 
 def _attributes(given: ElementTree.Element, prefix: str, colors: Mapping[str, str]) -> dict[str, str]:
@@ -107,45 +96,69 @@ def _attributes(given: ElementTree.Element, prefix: str, colors: Mapping[str, st
             classes.append(f"{key[0]}-{color}")
         elif key in KEPT:
             attributes[key] = _value(key, value, prefix)
-    shift = _ONLY_SHIFT.fullmatch(attributes.get("transform", ""))
-    if given.tag == f"{SVG}use" and shift is not None:  # the same, shorter
-        del attributes["transform"]
-        attributes |= {key: value for key, value in (("x", shift[1]), ("y", shift[2])) if value not in (None, "0")}
+    _shorten(given.tag, attributes)
     target = given.get(LINK) or given.get("href")
     if target is not None and target.startswith("#"):
-        attributes["href"] = f"#{_letter(target[1:]) or prefix + target[1:]}"
+        attributes["href"] = f"#{prefix}{target[1:]}"
     if classes:
         attributes["class"] = " ".join(classes)
     return attributes
 
 
+def _shorten(tag: str, attributes: dict[str, str]) -> None:
+    """The same place in fewer words."""
+    if "font-size" in attributes:
+        attributes["font-size"] = attributes["font-size"].removesuffix("px")
+    if _NO_TURN.match(attributes.get("transform", "")):
+        del attributes["transform"]
+    shift = _ONLY_SHIFT.fullmatch(attributes.get("transform", ""))
+    if tag in (f"{SVG}use", f"{SVG}text") and shift is not None:
+        del attributes["transform"]
+        attributes |= {key: value for key, value in (("x", shift[1]), ("y", shift[2])) if value not in (None, "0")}
+
+
 def _value(key: str, value: str, prefix: str) -> str:
-    """The value with fewer digits where a hundredth of a point is enough, and ids of this picture."""
+    """The value with fewer digits where a tenth of a point is enough, and ids of this picture."""
     if key == "d":
         return _relative(value)
     if key == "transform":  # a scale keeps its digits
         return _SHIFT.sub(lambda shift: _rounded(shift[0]), value)
+    if key in ("x", "y"):
+        return _rounded(value)
     return _URL.sub(lambda name: f"url(#{prefix}{name[1]})", value)
 
 
 def _relative(path: str) -> str:
-    """The path with every step from the point before, to a tenth of a point: a third of the bytes."""
-    here, start, made = np.zeros(2), np.zeros(2), []
+    """The path with every step from the point before, to a tenth of a point: a third of the bytes.
+
+    Tenths are counted as whole numbers, so that nothing adds up on the way.
+    """
+    x, y, start, made = 0, 0, (0, 0), []
     for command, numbers in _STEP.findall(path):
-        points = np.round(np.array(numbers.split(), dtype=float).reshape(-1, 2), 1)
-        steps = " ".join(_short(step) for step in (points - here).ravel())
-        made.append(f"{command.lower()}{steps}".replace(" -", "-"))
         if command == "z":
-            here = start
-        else:
-            here = points[-1]
-            start = here if command == "M" else start
+            made.append("z")
+            x, y = start
+            continue
+        places = [round(10 * float(number)) for number in numbers.split()]
+        steps = []
+        for i in range(0, len(places), 2):
+            steps += [_tenths(places[i] - x), _tenths(places[i + 1] - y)]
+        made.append(f"{command.lower()}{' '.join(steps)}".replace(" -", "-"))
+        x, y = places[-2], places[-1]
+        if command == "M":
+            start = (x, y)
     return "".join(made)
 
 
+def _tenths(count: int) -> str:
+    """A number of tenths: 125 -> '12.5'."""
+    whole, rest = divmod(abs(count), 10)
+    text = f"{whole}.{rest}" if rest else f"{whole}"
+    return f"-{text}" if count < 0 else text
+
+
 def _short(number: float) -> str:
-    text = f"{number:.1f}".removesuffix(".0")
-    return "0" if text == "-0" else text
+    return f"{number:.1f}".removesuffix(".0")
 
 
 def _rounded(text: str) -> str:

@@ -2,7 +2,7 @@
 
 Points stand in the body frame ("b") or in the hub's ("h") where they do not move there, else in the body frame pose
 by pose ("p"); millimetres, millimetre tenths or hundredths are enough for a drawing. Clearances keep the four digits
-of the contract's JSON.
+of the contract's JSON. What is alike in all poses, or in both builds, is written once.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Approach
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.trace import corners, laid_out, to_hub
-from fitment.draw.projection import FRONT, PLAN, View, posed_hub
+from fitment.draw.projection import FRONT, PLAN, PosedHub, View, posed_hub
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.motion.poses import Poses
-from fitment.parts.obstacles import Obstacle, Part
+from fitment.parts.obstacles import Obstacle, Part, fixed_to_hub
 from fitment.parts.solid_panel import fill_of
 from fitment.report import rounded
 
@@ -40,13 +40,18 @@ def moving_json(subject: Subject) -> dict[str, Any]:
     """Everything that the script draws and says: sliders, cases, rows of clearances, areas of the views."""
     old, new, there = subject.old, subject.new, subject.moved
     letters, pairs = letters_of(old, new), row_pairs(old, new)
+    fixed = _fixed_rows(subject.cases, pairs)
     rides = {rounded(travel): name for name, travel in reversed(new.fit.axle.ride_heights)}
+    cases = [_case_json(moved, moved is not there[-1], letters, pairs) for moved in there]
     return {
         "motions": [_motion_json(motion, new) for motion in subject.motions],
         "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
-        "cases": [_case_json(moved, moved is not there[-1], letters, pairs) for moved in there],
+        "cases": [*({k: v for k, v in was.items() if v != cases[-1][k]} for was in cases[:-1]), cases[-1]],
+        "pairs": [[part, name] for name, part in pairs],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
+        "fixed": [row for row, pair in enumerate(pairs) if pair in fixed],
+        "open": _opening(subject, fixed),
         "shown": [None if place is None else list(place) for place in (_shown(there[-1], new, pair) for pair in pairs)],
         "views": {name: _area(there, view, MARGINS[name]) for name, view in (("front", FRONT), ("plan", PLAN))},
     }
@@ -90,12 +95,33 @@ def _shown(there: Moved, new: Case, pair: Pair) -> tuple[int, int] | None:
     return None if entry is None else place_of(there, new, entry.pose)
 
 
+def _fixed_rows(cases: Sequence[Case], pairs: Sequence[Pair]) -> set[Pair]:
+    """Pairs that no pose changes and that do not touch; none where there is no other."""
+    entries = [entry for case in cases for entry in case.fit.worst_each]
+    carried = [{obstacle.name: fixed_to_hub(obstacle) for obstacle in case.fit.obstacles} for case in cases]
+    changing = {(e.obstacle, e.part) for e in cases[-1].fit.worst_each if e.clearance < 0}
+    changing |= {pair for pair in pairs if not all(still.get(pair[0], True) for still in carried)}
+    known = {(entry.obstacle, entry.part) for entry in entries}
+    return known - changing if changing else set()
+
+
+def _opening(subject: Subject, fixed: set[Pair]) -> list[int]:
+    """Motion and place in which the new build is tightest, as its headline has it; of what a pose changes."""
+    new = subject.new
+    for entry in new.fit.worst_each:
+        place = None if (entry.obstacle, entry.part) in fixed else place_of(subject.moved[-1], new, entry.pose)
+        if place is not None:
+            return list(place)
+    return [0, rest_place(subject.motions[0], new)]
+
+
 # ---------------------------------------------------------------- one case
 
 
 def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequence[Pair]) -> dict[str, Any]:
     case, poses = each.case, each.case.fit.poses
     tire = case.fit.tire
+    near, still = _near(case, pairs)
     return {
         "name": case.ready.build,
         "old": is_old,
@@ -107,13 +133,14 @@ def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequen
         "poses": [
             [*place, *turned]
             for place, turned in zip(
-                np.round(poses.origin, 3).tolist(), np.round(poses.rotation.reshape(-1, 9), 5).tolist(), strict=True
+                np.round(poses.origin, 2).tolist(), np.round(_quaternions(poses.rotation), 5).tolist(), strict=True
             )
         ],
         "steer": [rounded(float(s), 2) for s in poses.steer],
         "opposite": None if poses.opposite is None else [rounded(float(t), 2) for t in poses.opposite],
         "gaps": _gaps(case, pairs),
-        "near": _near(case, pairs),
+        "near": near,
+        "still": still,
         "obstacles": [_obstacle_json(o, poses, letters[o.name]) for o in case.fit.obstacles],
         "brake": _brake_json(case),
         "arms": _arms_json(case),
@@ -124,32 +151,56 @@ def _outline(section: shapely.Polygon) -> list[list[float]]:
     return np.round(np.array(section.exterior.coords)[:-1], 2).tolist()
 
 
-def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None]]:
-    """Clearances [mm], pose x row; None where the case has no such pair."""
-    gaps: list[list[float | None]] = [[None] * len(pairs) for _ in range(len(case.fit.poses))]
-    row = {pair: i for i, pair in enumerate(pairs)}
+def _quaternions(rotation: Array) -> Array:
+    """The vectors of unit quaternions (n, 3) of rotations (n, 3, 3) of less than half a turn."""
+    twice = np.sqrt(1.0 + np.trace(rotation, axis1=1, axis2=2))
+    across = [rotation[:, i, j] - rotation[:, j, i] for i, j in ((2, 1), (0, 2), (1, 0))]
+    return np.stack(across, axis=-1) / (2.0 * twice[:, None])
+
+
+def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None] | float | None]:
+    """Clearances [mm] of every row: one in each pose, or one for all; None where the case has no such pair."""
+    rows: dict[Pair, list[float | None]] = {}
     for entry in case.fit.clearances:
-        gaps[entry.pose][row[entry.obstacle, entry.part]] = rounded(entry.clearance)
-    return gaps
+        gaps = rows.setdefault((entry.obstacle, entry.part), [None] * len(case.fit.poses))
+        gaps[entry.pose] = rounded(entry.clearance)
+    return [_alike(rows.get(pair)) for pair in pairs]
 
 
-def _near(case: AnyCase, pairs: Sequence[Pair]) -> list[list[list[float]]]:
-    """Nearest places of every pose: row, point of the obstacle's core (hub frame), place on the section (y', r)."""
+def _alike(gaps: list[float | None] | None) -> list[float | None] | float | None:
+    return gaps[0] if gaps and len(set(gaps)) == 1 else gaps
+
+
+def _near(case: AnyCase, pairs: Sequence[Pair]) -> tuple[list[list[list[float]]], list[list[float]]]:
+    """Nearest places: of every pose, and of what is fixed to the hub, the same in all.
+
+    A place is its row, where it is seen (`SIDES` of the script), (y', r) [mm] of the obstacle's core and the section.
+    What is tightest in a pose has one wherever it is, the rest only near by.
+    """
     row = {pair: i for i, pair in enumerate(pairs)}
+    carried = {obstacle.name for obstacle in case.fit.obstacles if fixed_to_hub(obstacle)}
     best: list[dict[str, Approach]] = [{} for _ in range(len(case.fit.poses))]
     for entry in case.fit.clearances:
         here = best[entry.pose]
-        if entry.clearance < NAMED and (entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency):
+        if entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency:
             here[entry.obstacle] = entry
     near: list[list[list[float]]] = []
     for pose, here in enumerate(best):
-        at, places = posed_hub(case.fit.poses, pose), []
-        for entry in here.values():
-            core, part = at.hub(np.array([entry.point, entry.at_part]))
-            place = [*core, part[1], np.hypot(part[0], part[2])]
-            places.append([row[entry.obstacle, entry.part], *np.round(place, 1).tolist()])
-        near.append(places)
-    return near
+        at = posed_hub(case.fit.poses, pose)
+        moving = sorted((e for e in here.values() if e.obstacle not in carried), key=lambda e: e.urgency)
+        seen = [entry for i, entry in enumerate(moving) if not i or entry.clearance < NAMED]
+        near.append([[row[e.obstacle, e.part], *_place(at, e)] for e in seen])
+    first = posed_hub(case.fit.poses, 0)
+    return near, [[row[e.obstacle, e.part], *_place(first, e)] for e in best[0].values() if e.obstacle in carried]
+
+
+def _place(at: PosedHub, entry: Approach) -> list[float]:
+    """Where a nearest place is seen, and (y', r) of the obstacle's core and of the section [mm]."""
+    core, part = at.hub(np.array([entry.point, entry.at_part]))
+    front = abs(core[0]) <= abs(core[2])
+    side = 2 * (not front) + int((core[2] if front else core[0]) < 0)
+    places = (core[1], np.hypot(core[0], core[2]), part[1], np.hypot(part[0], part[2]))
+    return [side, *np.round(places, 1).tolist()]
 
 
 def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, Any]:

@@ -7,7 +7,6 @@ from typing import Any
 
 from fitment.answers.alignment import Alignment
 from fitment.answers.handover import Subject
-from fitment.answers.next_reading import Sure
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
@@ -19,23 +18,11 @@ from fitment.report import (
     both_units,
     corner_words,
     measure_text,
-    setup_words,
-    slip_words,
-    verdict_words,
 )
 from fitment.report.alignment import ride_rows
-from fitment.report.builds import left_open
-from fitment.report.next_reading import sure_words
 from fitment.report.road_changes import ASSUMED, road_words
 from fitment.units import in_units, length_text
 
-VERDICT_WORDS = {
-    "clears": "clears",
-    "tight": "tight",
-    "not_checked": "not checked",
-    "touches": "touches",
-    "does_not_bolt_on": "does not bolt on",
-}
 ANGLES = (
     ("camber", "camber"),
     ("caster", "caster"),
@@ -45,22 +32,6 @@ ANGLES = (
 ALIGNMENT_HEAD = (
     "ride height", "travel", "camber", "caster", "caster to ground", "toe-in", "kingpin inclination", "scrub radius"
 )  # fmt: skip
-
-
-def verdict_card(case: FullCase, sure: Sure | None, units: str, *, role: str = "") -> dict[str, str]:
-    """What a builder reads first; role: 'old' or 'new' where two are compared."""
-    fit = case.fit
-    return {
-        "role": role,
-        "build": case.ready.build,
-        "verdict": fit.verdict,
-        "word": VERDICT_WORDS[fit.verdict],
-        "setup": setup_words(fit.setup, units),
-        "limit": verdict_words(case, units),
-        "sure": sure_words(sure, units),
-        "open": left_open(case, units),
-        "slip": slip_words(case.ready),
-    }
 
 
 def here_rows(old: Case | None, new: Case, units: str) -> list[dict[str, str]]:

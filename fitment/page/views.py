@@ -5,61 +5,78 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from io import BytesIO
 from typing import Any
+
+import matplotlib
 
 from fitment.checks.case import Case
 from fitment.draw.figure_page import height_text, new_sheet
-from fitment.draw.files import render
-from fitment.draw.scene import rides
+from fitment.draw.files import SILENT
 from fitment.draw.style import LIGHT, look
 from fitment.draw.views.axle import axle_height, axle_section
-from fitment.draw.views.closest import closest_view
-from fitment.draw.views.corner import front_section, plan_view
+from fitment.draw.views.closest import closest_view, place_text
 from fitment.draw.views.side import side_view
+from fitment.report.common import overlap_text
+from fitment.units import length_text
 
 NARROW, BROAD = 4.8, 9.4  # [in]
-TALL, SQUARE = 6.4, 5.0  # [in]
-END = "full bump"
+CALL, SQUARE = 5.4, 5.0  # [in]
 
 
 @dataclass(frozen=True)
 class Picture:
     """A drawn view.
 
-    title : what it shows, in words; svg : the file's bytes
-    broad : it needs the width of a sheet
+    title : what it shows, in words; spoken : the same in one sentence with its figure
+    svg : the file's bytes; broad : it needs the width of a sheet
     """
 
     title: str
+    spoken: str
     svg: bytes
     broad: bool = False
 
 
+def closest_picture(old: Case | None, new: Case, units: str) -> Picture:
+    """The closest call, enlarged."""
+    view = partial(closest_view, new=new, old=old, units=units, theme=LIGHT)
+    return _drawn("The closest call, enlarged", _call_spoken(new, units), view, NARROW, CALL)
+
+
+def _call_spoken(case: Case, units: str) -> str:
+    entry = case.fit.worst
+    if entry is None:
+        return "No closest call is drawn, because no part near the wheel was checked."
+    if entry.clearance < 0:
+        gap = f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"
+    else:
+        gap = f"{length_text(entry.clearance, units)} between {entry.part} and {entry.obstacle}"
+    asked = length_text(entry.allowance, units)
+    return f"The closest call in section, to scale: {gap} at travel {place_text(entry, units)}; {asked} required."
+
+
 def axle_pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
-    """The axle at rest, full bump, the closest call, the plan at the locks, the side at every ride height."""
-    options: dict[str, Any] = {"units": units, "theme": LIGHT}
-    axle = partial(axle_section, new=new, old=old, **options)
-    yield _drawn("Section through both hubs at ride height", axle, BROAD, axle_height(new, old, BROAD))
-    bump = partial(front_section, new=new, old=old, travel="bump", title=_ends("bump", old, new, units), **options)
-    yield _drawn(f"Front section at {END}", bump, NARROW, TALL)
-    yield _drawn("The closest call, enlarged", partial(closest_view, new=new, old=old, **options), NARROW, TALL)
-    steers = new.fit.axle.steering is not None
-    for words, lock_fraction in (("Left lock", 1.0), ("Right lock", -1.0)) if steers else (("Straight ahead", 0.0),):
-        plan = partial(plan_view, new=new, old=old, lock_fraction=lock_fraction, title=words, **options)
-        yield _drawn(f"Plan: {words.lower()}, at ride height", plan, NARROW, TALL)
-    for name, travel in rides(new):
-        title = f"{name}, {height_text(travel, units)}"
-        side = partial(side_view, new=new, old=old, travel=travel, title=title, **options)
-        yield _drawn(f"Side view at {title}", side, NARROW, SQUARE)
+    """The axle at rest, and the side at the ride height; every other pose is the moving drawing's."""
+    options: dict[str, Any] = {"new": new, "old": old, "units": units, "theme": LIGHT}
+    track = length_text(new.stance.track, units)
+    before = "" if old is None else f", {length_text(old.stance.track, units)} before"
+    title = "Section through both hubs at ride height"
+    spoken = f"{title}, from the front: the track is {track}{before}."
+    yield _drawn(title, spoken, partial(axle_section, **options), BROAD, axle_height(new, old, BROAD))
+    setup = new.fit.setup
+    name = f"{setup.ride_name}, " if setup.ride_name else ""
+    at = f"{name}{height_text(setup.ride, units)}"
+    spoken = f"Side view at {at}: the hub stands {length_text(new.stance.hub_height, units)} above the ground."
+    yield _drawn(
+        f"Side view at {at}", spoken, partial(side_view, travel=setup.ride, title=at, **options), NARROW, SQUARE
+    )
 
 
-def _ends(end: str, old: Case | None, new: Case, units: str) -> str:
-    travels = [height_text(getattr(case.fit.axle, end), units) for case in (old, new) if case is not None]
-    return f"Full {end}, {' → '.join(dict.fromkeys(travels))}"
-
-
-def _drawn(title: str, draw: Callable[..., Any], width: float, height: float) -> Picture:
-    with look():
+def _drawn(title: str, spoken: str, draw: Callable[..., Any], width: float, height: float) -> Picture:
+    with look(), matplotlib.rc_context({"svg.fonttype": "none"}):
         sheet = new_sheet(height, LIGHT, width=width, edge=0.0)
         draw(sheet.at(sheet.box(height)))
-        return Picture(title, render(sheet.figure, "svg"), broad=width > NARROW)
+        stream = BytesIO()
+        sheet.figure.savefig(stream, format="svg", metadata=SILENT["svg"], facecolor=sheet.figure.get_facecolor())
+    return Picture(title, spoken, stream.getvalue(), broad=width > NARROW)

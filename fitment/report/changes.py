@@ -105,7 +105,9 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
             lines.append(wrapped(f"{heading}:", first="  ", rest="  "))
         for change in group:
             lines.append(_said(change.what, units, "  * ", "    "))
-            lines += [_said(words, units, "      ", "      ") for words in (_use(change), _rest(case, change)) if words]
+            lines += [
+                _said(words, units, "      ", "      ") for words in (_use(change), still_close(case, change)) if words
+            ]
     if found:
         more = len(found) - len(best)
         also = f"{more} more, and what" if more else "What"
@@ -143,7 +145,7 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
         _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
-        _rest(case, change),
+        still_close(case, change),
         change.note,
     ):
         if words:
@@ -156,7 +158,7 @@ def _use(change: Change) -> str:
     return "" if word is None else f"{word}: {change.use_why}."
 
 
-def _rest(case: Case, change: Change) -> str:
+def still_close(case: Case, change: Change) -> str:
     """What stays too close beside a part that is clear of the wheel."""
     if change.kind == "parts_together":
         if change.achieves == "clears":

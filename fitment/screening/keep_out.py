@@ -1,8 +1,8 @@
 """The keep-out: where parts are, seen from the hub, in every pose of travel and steer, and how near wheels come to it.
 
 The door of the list engine. One sweep of an axle answers for every wheel, tire, spacer and offset, at any ride height
-within its travel. The modules behind it are imported by no one else: swept_obstacle, boundary_points, raster (what
-parts sweep), distance_field, nearest_points, by_size (how near sections come).
+within its travel. The modules behind it are imported by no one else: swept_obstacle, boundary_points, boundary_chains,
+raster (what parts sweep), distance_field, nearest_points, by_size (how near sections come).
 """
 
 from __future__ import annotations
@@ -32,14 +32,15 @@ from fitment.screening.by_size import (
     parts_near_limits,
     surroundings,
 )
+from fitment.screening.boundary_chains import Chain, boundary_chains
 from fitment.screening.nearest_points import Closest
 from fitment.screening.raster import frame, outline_of
 from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_obstacle
 from fitment.screening.workers import worker_pool
 
 __all__ = [
-    "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "free_spans", "keep_out_at", "keep_outs_meanwhile",
-    "look_up", "near_limits", "outlines", "outlook",
+    "Chain", "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "chains", "free_spans", "keep_out_at",
+    "keep_outs_meanwhile", "look_up", "near_limits", "outlines", "outlook",
 ]  # fmt: skip
 Span = tuple[float, float]
 
@@ -125,3 +126,8 @@ def outlines(kept: KeepOut) -> tuple[tuple[tuple[str, BaseGeometry], ...], BaseG
     """What each part sweeps, its radius put round it, and the rectangle looked at, (y', r) [mm], for pictures."""
     parts = tuple((sweep.obstacle.name, outline_of(sweep.swept).buffer(sweep.obstacle.radius)) for sweep in kept.swept)
     return parts, frame()
+
+
+def chains(kept: KeepOut) -> tuple[tuple[Obstacle, tuple[Chain, ...], float], ...]:
+    """Each part, the lines round what it sweeps without its radius, and what readings add to that [mm]."""
+    return tuple((sweep.obstacle, boundary_chains(sweep), sweep.thicker) for sweep in kept.swept)

@@ -8,12 +8,13 @@ all poses as `check` does it, and so was the one a step smaller, which does not 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from fitment.answers.changes.ask import Ask, answered, kept
 from fitment.answers.changes.camber import camber_asks
 from fitment.answers.changes.obstacles import part_changes
 from fitment.answers.changes.record import Achieves, Change, Kind, Use, Value
-from fitment.answers.changes.tires import tire_changes
+from fitment.answers.changes.tires import tire_asks, tire_changes
 from fitment.answers.changes.travel import bump_asks, lock_asks, ride_asks
 from fitment.answers.changes.trials import Bench
 from fitment.answers.changes.usable import in_order
@@ -21,7 +22,7 @@ from fitment.answers.changes.wheels import offset_asks, spacer_asks
 from fitment.checks.case import Case
 from fitment.progress import steps
 
-__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "kept", "least_changes"]
+__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "kept", "least_changes", "quick_changes"]
 
 
 def least_changes(case: Case) -> tuple[Change, ...]:
@@ -43,3 +44,26 @@ def least_changes(case: Case) -> tuple[Change, ...]:
         for ask in kind(bench)
     ]
     return in_order(tried)
+
+
+def quick_changes(case: Case) -> tuple[Change, ...]:
+    """Of the same changes those that are had quickly and that help, the most usable first.
+
+    Offset, spacer, tire, ride height, and the part that is too close where it is the only one. Each was checked as
+    those of `least_changes` are, and so was one step less; a kind that is missing was not tried, or did not do.
+    Raises FitmentError.
+    """
+    if not case.fit.clearances or kept(case):
+        return ()
+    bench = Bench(case)
+    asks = [*offset_asks(bench), *spacer_asks(bench), *tire_asks(bench)[0], *ride_asks(bench)]
+    changes = [answered(bench, _unswept(ask), misses=False) for ask in asks]
+    if len(bench.offenders("clears")) == 1:
+        changes += part_changes(bench)
+    return tuple(change for change in in_order(changes) if change.achieves != "nothing" and change.use != "not_usable")
+
+
+def _unswept(ask: Ask) -> Ask:
+    """An ask whose values are looked at by their bound alone: no part is swept, more checks may be made."""
+    bound = ask.lever.bound
+    return ask if bound is None else replace(ask, lever=replace(ask.lever, look=bound, bound=None))

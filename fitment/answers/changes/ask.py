@@ -39,9 +39,12 @@ class Ask:
     part: str = ""
 
 
-def answered(bench: Bench, ask: Ask) -> Change:
-    """The least change that clears; else the least with which nothing touches; else that there is none."""
-    before, search = bench.checked, Search(bench, ask.lever)
+def answered(bench: Bench, ask: Ask, *, misses: bool = True) -> Change:
+    """The least change that clears; else the least with which nothing touches; else that there is none.
+
+    misses : of a kind that does nothing the nearest miss is told
+    """
+    before, search = bench.checked, Search(bench, ask.lever, misses=misses)
     least_change = search.least("clears")
     if least_change.case is not None:
         return _change(bench, ask, least_change, "clears" if kept(least_change.case) else "this_part", before)

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from fitment.answers.changes.ask import Ask, answered, kept
-from fitment.answers.changes.looks import traced
+from fitment.answers.changes.looks import TIGHTEST, traced
 from fitment.answers.changes.record import Change
 from fitment.answers.changes.search import Lever, Search
 from fitment.answers.changes.trials import Bench, Trial, short, tightest, told, with_axle
@@ -16,6 +16,7 @@ from fitment.answers.changes.usable import least_usable
 from fitment.answers.changes.words import too_close
 from fitment.checks.fit import Clearance
 from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.motion.poses import Poses
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle, Point, laid_like
 from fitment.parts.tire import overall_diameter
@@ -107,17 +108,21 @@ def _ask(bench: Bench, name: str, way: str) -> Ask:
     fit = bench.case.fit
     obstacle = next(o for o in fit.obstacles if o.name == name)
 
-    def traces(i: int, _names: frozenset[str]) -> list[Trace]:
-        return [trace_obstacle(_shifted(obstacle, fit.axle.hub_face_at, way, values[i]), fit.poses)]
+    tight = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))[:TIGHTEST]
+    tight_poses = fit.poses.at(np.array(sorted({e.pose for e in tight})))
+
+    def traces(i: int, poses: Poses) -> list[Trace]:
+        return [trace_obstacle(_shifted(obstacle, fit.axle.hub_face_at, way, values[i]), poses)]
 
     return Ask(
         "part",
         Lever(
             values,
             lambda i: moved_parts(base, {name: (way, values[i])}),
-            traced(bench, traces),
+            traced(bench, lambda i, _names: traces(i, fit.poses)),
             shift=lambda i: values[i],
             part=name,
+            bound=traced(bench, lambda i, _names: traces(i, tight_poses)),
         ),
         part=name,
         sought=f"{name}: trimmed, rolled or moved {way}",

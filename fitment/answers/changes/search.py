@@ -17,6 +17,7 @@ from fitment.errors import FitmentError
 
 IMPOSSIBLE = float("-inf")  # [mm] short where the suspension cannot be set so
 AT_MOST = 6  # values that are checked for a nearest miss
+FEW = 2  # checks that may fail in a search that is to be quick
 
 
 @dataclass(frozen=True)
@@ -26,6 +27,7 @@ class Lever:
     values : what to set [mm, or deg]
     trial : the build with values[i]. Raises FitmentError where it cannot be had
     look : about how far values[i] keeps a goal with some obstacles [mm], before it is checked
+    bound : the most that a check could find of that [mm], quicker; below zero no look is taken
     shift : bound on how far values[i] changes any clearance [mm]; values in between that cannot reach the goal by it
         are passed over. Without it every value is looked at, and nothing comes nearer
     steady : a larger change is never worse, as it only takes poses away; then the values are halved, by checks
@@ -38,6 +40,7 @@ class Lever:
     shift: Callable[[int], float] | None = None
     steady: bool = False
     part: str | None = None
+    bound: Look | None = None
 
 
 @dataclass(frozen=True)
@@ -60,10 +63,13 @@ class LeastChange:
 
 
 class Search:
-    """The search for the least value of a lever that reaches a goal with the obstacles that are too close now."""
+    """The search for the least value of a lever that reaches a goal with the obstacles that are too close now.
 
-    def __init__(self, bench: Bench, lever: Lever) -> None:
-        self._bench, self._lever = bench, lever
+    misses : where no value does, the nearest miss is sought; without it FEW values that fail a check end the search
+    """
+
+    def __init__(self, bench: Bench, lever: Lever, *, misses: bool = True) -> None:
+        self._bench, self._lever, self._misses = bench, lever, misses
         self._last = len(lever.values) - 1
         self._entries: dict[tuple[int, frozenset[str]], tuple[Clearance, ...]] = {}
         self._cases: dict[int, Case | None] = {}
@@ -78,12 +84,12 @@ class Search:
     def least(self, goal: Goal) -> LeastChange:
         """The least value that reaches the goal, or the nearest miss; where it is to end contact no miss is sought."""
         self._set(goal)
-        i = self.seeming(0)
-        while i is not None:
+        i, failed = self.seeming(0), 0
+        while i is not None and (self._misses or failed < FEW):
             if self._reaches(i):
                 return self._walked_back(i)
-            i = self.seeming(i + 1)
-        missed = self._last >= 0 and self._goal == "clears"
+            i, failed = self.seeming(i + 1), failed + 1
+        missed = self._misses and self._last >= 0 and self._goal == "clears"
         return self._nearest_miss() if missed else LeastChange(None)
 
     def promised(self) -> int:
@@ -96,7 +102,8 @@ class Search:
     def seeming(self, i: int) -> int | None:
         """The first value from values[i] on that seems to reach the goal."""
         while i <= self._last:
-            room = self._look(i)
+            room = self._bound(i)
+            room = self._look(i) if room >= 0 else room
             if room >= 0:
                 return self._halved(i, self._last) if self._lever.steady else i
             i = self._after(i, room)
@@ -106,6 +113,15 @@ class Search:
         """About how far values[i] keeps the goal [mm]."""
         try:
             return self._lever.look(i, self._goal, frozenset(self._close)) + self._bias
+        except FitmentError:
+            return IMPOSSIBLE
+
+    def _bound(self, i: int) -> float:
+        """The most that a check of values[i] could find [mm]."""
+        if self._lever.bound is None:
+            return 0.0
+        try:
+            return self._lever.bound(i, self._goal, frozenset(self._close))
         except FitmentError:
             return IMPOSSIBLE
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from fitment.answers.changes.ask import Ask, answered
-from fitment.answers.changes.looks import looked_up
+from fitment.answers.changes.looks import bounded, looked_up
 from fitment.answers.changes.record import Change
 from fitment.answers.changes.search import Lever
 from fitment.answers.changes.trials import Bench, Trial
@@ -48,6 +48,19 @@ class SmallerTire:
 
 def tire_changes(bench: Bench) -> list[Change]:
     """A narrower tire of about the same diameter, a lower one of the same width; else one that is both."""
+    first, last = tire_asks(bench)
+    changes = [answered(bench, ask) for ask in first]
+    if not any(change.achieves == "clears" for change in changes):
+        changes.append(answered(bench, last))
+    useful = [change for change in changes if change.achieves == "clears"]
+    useful = useful or [change for change in changes if change.achieves != "nothing"][:1]
+    return useful or [
+        replace(changes[-1], what="a narrower or lower tire", checked=sum(change.checked for change in changes))
+    ]
+
+
+def tire_asks(bench: Bench) -> tuple[list[Ask], Ask]:
+    """A narrower tire of about the same diameter, a lower one of the same width; and one that is both."""
     sizes = list(_sizes(bench.base.setup))
     alike = ALIKE * overall_diameter(bench.base.setup.tire)
     narrower: dict[float, SmallerTire] = {}
@@ -55,20 +68,12 @@ def tire_changes(bench: Bench) -> list[Change]:
         if size.narrower > 0 and size.lower <= alike:
             narrower.setdefault(size.narrower, size)
     lower = [s for s in sizes if s.narrower == 0]
-    changes = [
-        answered(bench, _ask(bench, list(narrower.values()), "a narrower tire of about the same diameter")),
-        answered(bench, _ask(bench, lower, "a lower tire of the same width")),
+    both = sorted((s for s in sizes if s.narrower > 0 and s.lower > 0), key=lambda s: (s.narrower + s.lower, s.lower))
+    first = [
+        _ask(bench, list(narrower.values()), "a narrower tire of about the same diameter"),
+        _ask(bench, lower, "a lower tire of the same width"),
     ]
-    if not any(change.achieves == "clears" for change in changes):
-        both = sorted(
-            (s for s in sizes if s.narrower > 0 and s.lower > 0), key=lambda s: (s.narrower + s.lower, s.lower)
-        )
-        changes.append(answered(bench, _ask(bench, both, "a tire both narrower and lower")))
-    useful = [change for change in changes if change.achieves == "clears"]
-    useful = useful or [change for change in changes if change.achieves != "nothing"][:1]
-    return useful or [
-        replace(changes[-1], what="a narrower or lower tire", checked=sum(change.checked for change in changes))
-    ]
+    return first, _ask(bench, both, "a tire both narrower and lower")
 
 
 def _sizes(setup: Setup) -> Iterator[SmallerTire]:
@@ -116,9 +121,12 @@ def _ask(bench: Bench, sizes: Sequence[SmallerTire], sought: str) -> Ask:
         others = tuple(replace(other, tire=tire) for other in base.others)
         return replace(base, setup=replace(base.setup, tire=tire), others=others)
 
+    def setup(i: int) -> Setup:
+        return trial(i).setup
+
     return Ask(
         "tire",
-        Lever(codes, trial, looked_up(bench, lambda i: trial(i).setup, len(codes))),
+        Lever(codes, trial, looked_up(bench, setup, len(codes)), bound=bounded(bench, setup)),
         sought=sought,
         searched=_searched(codes, base.setup),
         unit="",

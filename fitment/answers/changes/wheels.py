@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from fitment.answers.changes.ask import Ask
-from fitment.answers.changes.looks import looked_up
+from fitment.answers.changes.looks import bounded, looked_up
 from fitment.answers.changes.search import Lever
 from fitment.answers.changes.trials import Bench, Trial
 from fitment.answers.changes.words import Effects, moved
@@ -103,8 +103,11 @@ def _sideways(bench: Bench, values: Sequence[float], now: float, moved_by: Calla
         others = tuple(moved_by(other, by) for other in base.others)
         return replace(base, setup=moved_by(base.setup, by), others=others)
 
-    look = looked_up(bench, lambda i: trial(i).setup, len(values))
-    return Lever(values, trial, look, shift=lambda i: abs(values[i] - now))
+    def setup(i: int) -> Setup:
+        return trial(i).setup
+
+    look, bound = looked_up(bench, setup, len(values)), bounded(bench, setup)
+    return Lever(values, trial, look, shift=lambda i: abs(values[i] - now), bound=bound)
 
 
 def _effects(bench: Bench, case: Case) -> Effects:

@@ -221,9 +221,8 @@ def part(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> Non
         panel.area(inside, fill=theme.part_fill, layer=1.8, ink=False)
         overlap = inside.intersection(section)
         if overlap.area > 0:
-            panel.area(
-                overlap, fill=theme.part_far, hatch=HATCH_PART, hatch_color=theme.part_fill, layer=2.4, ink=False
-            )
+            panel.area(overlap, fill=theme.part_far, layer=2.4, ink=False)
+            panel.area(overlap, hatch=HATCH_PART, hatch_color=theme.part, layer=2.5, ink=False)  # over the fill
         panel.area(_edges(shape, drawn), edge=theme.part, width=LINE, layer=3.5)
     elif not inside.is_empty:
         panel.area(inside, edge=theme.part, width=BOLD, layer=3.5)

@@ -1,0 +1,220 @@
+"""What a page answers first, of each axle: one sentence, its figures, what would make it fit, what is still open.
+
+Words are a customer's: a part hits, or so much is left. Nothing is computed here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fitment.answers.changes import kept
+from fitment.answers.handover import Subject
+from fitment.checks.bolt_on import BoltOn
+from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
+from fitment.checks.full_case import FullCase
+from fitment.parts.obstacles import fixed_to_hub
+from fitment.report import angle_text, corner_words, setup_words, slip_words
+from fitment.report.builds import open_checks
+from fitment.report.changes import still_close
+from fitment.report.common import overlap_text
+from fitment.report.next_reading import chance_words, reading_label
+from fitment.report.readings import assumed_words
+from fitment.units import in_units, length_text
+
+VERDICT_WORDS = {
+    "clears": "clears",
+    "tight": "tight",
+    "not_checked": "not checked",
+    "touches": "touches",
+    "does_not_bolt_on": "does not bolt on",
+}
+STRAIGHT = 1.0  # [deg] of steer that nobody calls turned
+NEAR_END = 0.5  # [mm] of travel from its end that is called the end
+READINGS = 2  # that are named
+ACHIEVES = {
+    "clears": "Then every required clearance is kept.",
+    "no_contact": "Then nothing touches, but a gap stays below what is required, or the worst case touches.",
+}
+
+
+def axle_answer(subject: Subject, units: str, check: str) -> dict[str, Any]:
+    """What the first screen says of one axle; check : the command that checks the new build."""
+    new, old = subject.new, subject.old
+    return {
+        "verdict": new.fit.verdict,
+        "word": VERDICT_WORDS[new.fit.verdict],
+        "sentence": sentence(new, units),
+        "figures": figures(new, units),
+        "setup": setup_words(new.fit.setup, units),
+        "slip": slip_words(new.ready),
+        "before": None if old is None else _before(old, units),
+        "fits": fit_words(subject, units),
+        "tried": _tried(subject),
+        "try_all": "" if subject.all_changes else f"{check} --axle {new.fit.axle.name} --changes",
+        "ask": [check.item for check in new.fit.bolt_on if _is_asked(check)],
+        "measure": _measure(subject, units),
+        "sure": _sure(subject, units),
+        "open": _open_words(new, units),
+    }
+
+
+def sentence(case: Case, units: str) -> str:
+    """The answer in one sentence of a customer's words."""
+    fit, worst = case.fit, case.fit.worst
+    failed = [check for check in fit.bolt_on if check.status == "fail"]
+    if failed:
+        why = "; ".join(f"{check.item}, {in_units(_first_sentence(check.detail), units)}" for check in failed)
+        return f"Does not bolt on: {why}.{_too(case)}"
+    if worst is None:
+        return "Not checked: no part near the wheel was checked, so nothing is known about clearances."
+    if worst.clearance < 0:
+        return f"Touches: {_hits(case, worst, units)}."
+    where = f"the {worst.part} and the {worst.obstacle}{_when(case, worst, units)}"
+    if worst.margin < 0:
+        asked = length_text(worst.allowance, units)
+        return f"Tight: only {length_text(worst.clearance, units)} between {where}; {asked} required."
+    against = min(fit.clearances, key=lambda entry: entry.worst_case)
+    if against.worst_case < 0:
+        return (
+            f"Tight: the {against.part} clears the {against.obstacle} as measured, but in the worst case they touch"
+            f"{_when(case, against, units)}."
+        )
+    return f"{_verdict_lead(case)}: the tightest place has {length_text(worst.clearance, units)} left, between {where}."
+
+
+def _verdict_lead(case: Case) -> str:
+    words = VERDICT_WORDS[case.fit.verdict]
+    return f"{words[0].upper()}{words[1:]}"
+
+
+def _hits(case: Case, entry: Clearance, units: str) -> str:
+    return f"the {entry.part} hits the {entry.obstacle}{_when(case, entry, units)}"
+
+
+def _too(case: Case) -> str:
+    """Beside a wheel that does not bolt on: what it would hit."""
+    pairs = [f"the {e.part} would hit the {e.obstacle}" for e in case.fit.worst_each if e.clearance < 0]
+    return f" Mounted, {' and '.join(pairs)}." if pairs else ""
+
+
+def _first_sentence(words: str) -> str:
+    """The rest of it stands in the list of bolt-on checks."""
+    return words.split(". ")[0].removesuffix(".")
+
+
+def _when(case: Case, entry: Clearance, units: str) -> str:
+    """In which position of travel and steering, behind a sentence's words."""
+    obstacle = next(o for o in case.fit.obstacles if o.name == entry.obstacle)
+    if fixed_to_hub(obstacle):
+        return ", in every position of the wheel"
+    axle, words = case.fit.axle, []
+    if axle.steering is not None:
+        turned = "left" if entry.steer > 0 else "right"
+        words.append("straight ahead" if abs(entry.steer) < STRAIGHT else f"when turned {turned}")
+    travel = length_text(entry.travel, units, digits=0, sign=True)
+    if abs(entry.travel - axle.bump) < NEAR_END:
+        words.append(f"at full bump ({travel} of travel)")
+    elif abs(entry.travel - axle.droop) < NEAR_END:
+        words.append(f"at full droop ({travel} of travel)")
+    else:
+        words.append(f"at {travel} of travel")
+    more = corner_words(entry, units)
+    return f" {' '.join(words)}{f' ({more})' if more else ''}"
+
+
+def figures(case: Case, units: str) -> list[tuple[str, str]]:
+    """Figures behind the sentence, of the part that limits."""
+    worst = case.fit.worst
+    if worst is None:
+        return []
+    gap = ("overlap", overlap_text(worst.clearance, units)) if worst.clearance < 0 else (
+        "clearance", length_text(worst.clearance, units)
+    )  # fmt: skip
+    rows = [gap, ("required", length_text(worst.allowance, units))]
+    rows.append(("worst case", length_text(worst.worst_case, units)))
+    rest = case.fit.at_rest.get((worst.obstacle, worst.part, worst.corner))
+    if rest is not None:
+        rows.append(("at rest", length_text(rest.clearance, units)))
+    rows.append(("travel", length_text(worst.travel, units, digits=0, sign=True)))
+    return [*rows, ("steer", angle_text(worst.steer, 1))] if case.fit.axle.steering is not None else rows
+
+
+def _before(old: FullCase, units: str) -> dict[str, str]:
+    return {
+        "build": old.ready.build,
+        "verdict": old.fit.verdict,
+        "word": VERDICT_WORDS[old.fit.verdict],
+        "sentence": sentence(old, units),
+        "setup": setup_words(old.fit.setup, units),
+        "slip": slip_words(old.ready),
+        "open": _open_words(old, units),
+    }
+
+
+# ---------------------------------------------------------------- what would make it fit
+
+
+def fit_words(subject: Subject, units: str) -> list[str]:
+    """The best changes, each with what it reaches."""
+    told = []
+    for change in subject.changes:
+        what = f"{change.what[:1].upper()}{change.what[1:]}"
+        reached = ACHIEVES.get(change.achieves) or still_close(subject.new, change)
+        hard = f"Hard to do: {change.use_why}." if change.use == "hard" else ""
+        told.append(in_units(" ".join(filter(None, (f"{what}.", reached, hard))), units))
+    return told
+
+
+def _tried(subject: Subject) -> str:
+    """What was tried; empty where there is nothing to mend."""
+    case = subject.new
+    if not case.fit.clearances or kept(case):
+        return ""
+    none = "" if subject.changes else "No single change tried here was found to help. "
+    if subject.all_changes:
+        return f"{none}Every kind of change was tried, each alone."
+    lone = len({e.obstacle for e in case.fit.clearances if e.margin < 0 or e.worst_case < 0}) == 1
+    also = ", trimming the one part that is too close" if lone else ""
+    left = "stops, camber" if lone else "trimming parts, stops, camber"
+    tried = f"offset, spacer, tire, ride height{also}"
+    return f"{none}Tried here: {tried}, in a quick search. Not tried: {left}. All of it:"
+
+
+# ---------------------------------------------------------------- what is open
+
+
+def _is_asked(check: BoltOn) -> bool:
+    return check.status == "not_checked" and "ask the seller" in check.detail
+
+
+def _measure(subject: Subject, units: str) -> list[str]:
+    """Readings that decide, the most useful first."""
+    sure = subject.sure[-1]
+    if sure is None:
+        return []
+    axle = subject.new.fit.axle.name
+    return [
+        f"{in_units(reading_label(reading, axle), units)} ({100 * reading.share:.0f} % of the doubt"
+        f"{f', sheet {reading.question.number}' if reading.question else ''})"
+        for reading in sure.decided_by[:READINGS]
+    ]
+
+
+def _sure(subject: Subject, units: str) -> str:
+    """How likely it clears, where that is worth saying."""
+    sure = subject.sure[-1]
+    return "" if sure is None or not sure.worth_saying else in_units(f"How sure: {chance_words(sure)}.", units)
+
+
+def _open_words(case: FullCase, units: str) -> str:
+    """What the verdict leaves open beside what a seller is asked."""
+    fit = case.fit
+    words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units)))]
+    words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
+    words += open_checks("bolt-on", [check for check in fit.bolt_on if not _is_asked(check)])
+    words += open_checks("ground and bodywork", case.on_ground)
+    if case.near_barrel:
+        words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
+    told = "; ".join(words) or "nothing else in these checks"
+    return f"{told[:1].upper()}{told[1:]}."

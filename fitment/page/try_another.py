@@ -1,0 +1,297 @@
+"""What the page's script needs to try wheels by hand: the room of an axle and the outlines of sizes, as plain numbers.
+
+Lengths are whole hundredths of a millimetre. A line is a list of numbers, each the step from the one before, so that
+most have one digit or two. Room and outlines are those of a check: `screening.keep_out` and `parts.sections`.
+"""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from fitment.checks.fit import Fit
+from fitment.clearance.worst_case import assumes
+from fitment.errors import CodeError, FitmentError
+from fitment.frames import Array
+from fitment.parts import tire as tires
+from fitment.parts.axle import Setup
+from fitment.parts.obstacles import Obstacle, fixed_to_hub
+from fitment.parts.sections import (
+    BARREL_THICKNESS,
+    DISC_THICKNESS,
+    barrel_section,
+    hub_pad,
+    rim_contour,
+    tire_section,
+    wheel_section,
+)
+from fitment.parts.tables import specified_rim_diameter
+from fitment.parts.tire import Tire
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import OFFSET, RIM_WIDTH, Wheel, overall_width, parse_wheel
+from fitment.screening.candidates import Candidate
+from fitment.screening.keep_out import Chain, KeepOut, bare, chains
+from fitment.screening.row_setups import Mounted, Reader
+from fitment.units import length_text
+
+HUNDREDTHS = 100
+WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1.0)}  # [in] by steps of diameter [in]
+TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of section width, likewise
+ASPECTS = range(25, 90, 5)  # [%]
+TALLER = 0.03  # of the diameter by which an offered tire may differ
+UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added to what its radius may be off by
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What can be tried on one axle.
+
+    fit : of the build; kept : its keep-out; assumed : whether values that nobody read place it
+    rows : of a list, as they would stand here
+    """
+
+    fit: Fit
+    kept: KeepOut
+    build: str
+    assumed: bool
+    rows: tuple[Row, ...] = ()
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a list: how it is called, its setup, or why it cannot be tried."""
+
+    name: str
+    setup: Setup | None
+    reason: str = ""
+
+
+def listed_rows(reader: Reader, candidates: Sequence[Candidate], axles: int) -> list[tuple[Row, ...]]:
+    """The rows of a list on every axle."""
+    rows: list[list[Row]] = [[] for _ in range(axles)]
+    for candidate in candidates:
+        mounted = reader.read(candidate)
+        words = " ".join(filter(None, (candidate.get("wheel"), candidate.get("tire"))))
+        name = f"{candidate.place}: {candidate.get('name')} {words}".replace(":  ", ": ")
+        for k, own in enumerate(rows):
+            if isinstance(mounted, Mounted):
+                own.append(Row(name, mounted.setups[k]))
+            else:
+                own.append(Row(name, None, mounted.reason))
+    return [tuple(own) for own in rows]
+
+
+# ---------------------------------------------------------------- sizes offered
+
+
+def _neighbours(setup: Setup) -> Iterator[tuple[Wheel, Tire]]:
+    """The build's own size and those beside it in width, diameter and tire, as far as they can be drawn."""
+    own = setup.wheel
+    for step, widths in WIDTHS.items():
+        diameter = own.rim_diameter + step
+        sizes = [_rim(diameter, own.rim_width + more) for more in widths]
+        codes = [_tire(code) for code in dict.fromkeys(_codes(setup.tire, step))]
+        for rim in filter(None, sizes):
+            for tire in filter(None, codes):
+                low, high = tires.rim_range(tire)
+                if low - 0.5 <= rim.rim_width <= high + 0.5:
+                    yield rim, tire
+
+
+def _rim(diameter: float, width: float) -> Wheel | None:
+    try:
+        return parse_wheel(f"{diameter:g}x{width:g} ET0") if RIM_WIDTH[0] <= width <= RIM_WIDTH[1] else None
+    except CodeError:
+        return None
+
+
+def _tire(code: str) -> Tire | None:
+    try:
+        return parse_tire(code)
+    except CodeError:
+        return None
+
+
+def _codes(tire: Tire, step: float) -> Iterator[str]:
+    """Sizes of about the same diameter on a rim a step [in] larger, and one above and below on the same rim."""
+    if tire.aspect_ratio is None:
+        return
+    tall, letters = tires.overall_diameter(tire), "LT" if tire.code.split()[0].startswith("LT") else ""
+    kind, marks = "R" if tire.radial else "D", f"{' M+S' if tire.snow else ''}{' POR' if tire.special_use else ''}"
+    rim = tire.rim_code + step
+    for more in TIRES[int(step)]:
+        width = tire.nominal_width + more
+        seat = rim * 25.4
+        by_nearness = sorted(ASPECTS, key=lambda aspect: abs(seat + 2 * width * aspect / 100 - tall))
+        for aspect in by_nearness[: 2 if more == 0 else 1]:
+            if abs(seat + 2 * width * aspect / 100 - tall) <= 2 * TALLER * tall:
+                yield f"{letters}{width:g}/{aspect:g}{kind}{rim:g}{marks}"
+
+
+# ---------------------------------------------------------------- as data
+
+
+class Sizes:
+    """The rims and tires of a page, each once."""
+
+    def __init__(self) -> None:
+        self._rims: dict[Wheel, int] = {}
+        self._tires: dict[Tire, int] = {}
+        self._pairs: dict[tuple[int, int], list[list[int]]] = {}
+
+    def add(self, wheel: Wheel, tire: Tire) -> tuple[int, int]:
+        """Numbers of a rim and a tire; their outlines are kept once. Raises CodeError where none can be drawn."""
+        rim = bare(wheel)
+        outlines = [_half(tire, rim, largest=largest) for largest in (False, True)]
+        barrel_section(rim)
+        pair = self._rims.setdefault(rim, len(self._rims)), self._tires.setdefault(tire, len(self._tires))
+        self._pairs.setdefault(pair, outlines)
+        return pair
+
+    def data(self) -> dict[str, Any]:
+        """Rims, tires and mounted tires as the script reads them."""
+        return {
+            "rims": [_rim_json(rim) for rim in self._rims],
+            "tires": [{"code": tire.code, "rim": tire.rim_code} for tire in self._tires],
+            "pairs": [[*pair, *outlines] for pair, outlines in self._pairs.items()],
+        }
+
+
+def _rim_json(rim: Wheel) -> dict[str, Any]:
+    seat = specified_rim_diameter(rim.rim_diameter) / 2
+    return {
+        "diameter": rim.rim_diameter, "width": rim.rim_width, "seat": _whole(seat),
+        "half": _whole(rim.rim_width * 25.4 / 2), "overall": _whole(overall_width(rim) / 2),
+        "contour": _line(rim_contour(rim)), "barrel": _line(np.array(barrel_section(rim).exterior.coords)[:-1]),
+    }  # fmt: skip
+
+
+def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
+    """The outboard half of a mounted tire outside the rim, from the flange to the crown; the script mirrors it."""
+    ring = np.array(tire_section(tire, rim, largest=largest).exterior.coords)[:-1]
+    crown = int(np.argmax(ring[:, 1]))
+    return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
+
+
+def try_json(trials: Sequence[Trial], profile: Path, units: str) -> dict[str, Any]:
+    """All that the script needs for every axle. Raises FitmentError."""
+    sizes = Sizes()
+    axles = [_axle_json(trial, sizes, profile) for trial in trials]
+    return {"units": units, "offset": list(OFFSET), "barrel": _whole(BARREL_THICKNESS), "disc": _whole(DISC_THICKNESS),
+            "axles": axles, **sizes.data()}  # fmt: skip
+
+
+def _axle_json(trial: Trial, sizes: Sizes, profile: Path) -> dict[str, Any]:
+    setup = trial.fit.setup
+    wheel, tire = setup.wheel, setup.tire
+    measured = _plain(wheel) != replace(wheel, spec="", from_backspacing=False)
+    own_pair = _pair(sizes, wheel if measured else _plain(wheel), tire)
+    pairs = {pair: None for pair in (_pair(sizes, rim, t) for rim, t in _neighbours(setup)) if pair is not None}
+    if own_pair is not None:
+        pairs.setdefault(own_pair)
+    rows = [_row_json(row, sizes, trial, pairs) for row in trial.rows]
+    command = ["fitment", "check", profile.name, "--build", trial.build, "--axle", trial.fit.axle.name]
+    return {
+        "name": trial.fit.axle.name,
+        "command": " ".join(map(shlex.quote, command)),
+        "parts": [_part_json(*part) for part in chains(trial.kept)],
+        "assumed": trial.assumed,
+        "own": _setup_json(own_pair, setup) | {"metal": _metal(setup) if measured else None,
+                                               "tolerance": _whole(wheel.offset_tolerance),
+                                               "tire": _plain_tire(tire)},
+        "pairs": [list(pair) for pair in pairs],
+        "rows": rows,
+        "left": [f"{name}: {reason}" for name, reason in trial.fit.not_checked],
+    }  # fmt: skip
+
+
+def _pair(sizes: Sizes, wheel: Wheel, tire: Tire) -> tuple[int, int] | None:
+    try:
+        return sizes.add(wheel, tire)
+    except CodeError:
+        return None
+
+
+def _plain(wheel: Wheel) -> Wheel:
+    """The wheel as its spec alone has it."""
+    return replace(parse_wheel(wheel.spec), spec="", from_backspacing=False)
+
+
+def _plain_tire(tire: Tire) -> bool:
+    """Whether the code tells all of a tire."""
+    return parse_tire(tire.code) == tire
+
+
+def _setup_json(pair: tuple[int, int] | None, setup: Setup) -> dict[str, Any]:
+    wheel = setup.wheel
+    pad = hub_pad(replace(wheel, pad_diameter=None, pad_thickness=None)).bounds
+    return {
+        "pair": pair, "size": wheel.spec.split()[0], "offset": wheel.offset, "spacer": setup.spacer.thickness,
+        "tail": "".join([f" {wheel.bolt_circle}" if wheel.bolt_circle else "",
+                         f" CB{wheel.centre_bore:g}" if wheel.centre_bore else ""]),
+        "pad": [_whole(value) for value in pad[1:]],
+    }  # fmt: skip
+
+
+def _metal(setup: Setup) -> list[int]:
+    """The metal of a measured wheel about its mounting face."""
+    return _line(np.array(wheel_section(setup.wheel).exterior.coords)[:-1])
+
+
+def _row_json(row: Row, sizes: Sizes, trial: Trial, pairs: dict[tuple[int, int], None]) -> dict[str, Any]:
+    if row.setup is None:
+        return {"name": row.name, "why": row.reason}
+    try:
+        pair = sizes.add(row.setup.wheel, row.setup.tire)
+    except FitmentError as error:
+        return {"name": row.name, "why": str(error)}
+    pairs.setdefault(pair)
+    other = row.setup.ride != trial.fit.setup.ride
+    why = f"its ride height, {length_text(row.setup.ride, 'mm')}, is not the build's: here the build's counts"
+    return {"name": row.name, **_setup_json(pair, row.setup)} | ({"aside": why} if other else {})
+
+
+def _part_json(obstacle: Obstacle, lines: Sequence[Chain], thicker: float) -> dict[str, Any]:
+    moves = [chain.moved for chain in lines]
+    counts = moves[0].shape[1] if moves else 0
+    most = [max(float(np.linalg.norm(m[:, i], axis=1).max(initial=0.0)) for m in moves) for i in range(counts)]
+    kept = [i for i, size in enumerate(most) if size > UNMOVED]
+    small = sum(size for size in most if size <= UNMOVED)
+    return {
+        "name": obstacle.name,
+        "radius": _whole(obstacle.radius),
+        "against": _whole(obstacle.tolerance + thicker + small),
+        "asked": {part: obstacle.allowance_to(part) for part in obstacle.meets},
+        "still": fixed_to_hub(obstacle),
+        "covers": obstacle.shape == "panel" or (obstacle.shape == "ring" and len(obstacle.outline) > 2),
+        "readings": len(kept),
+        "lines": [
+            [_line(chain.plane), *(_line(chain.moved[:, i]) for i in kept), np.flatnonzero(chain.notch).tolist()]
+            for chain in lines
+        ],
+    }
+
+
+def _whole(length: float) -> int:
+    return round(length * HUNDREDTHS)
+
+
+def _line(points: Array) -> list[int]:
+    """Points (n, 2) [mm] as steps in hundredths: y', r, y', r, ..."""
+    whole = np.rint(np.asarray(points) * HUNDREDTHS).astype(int)
+    return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=int)).ravel().tolist()
+
+
+def trials(
+    fits: Sequence[tuple[Fit, str, bool]], keeps: Sequence[KeepOut], rows: Sequence[tuple[Row, ...]]
+) -> list[Trial]:
+    """One for each axle; fits : of the build, its name and whether it rests on assumed values."""
+    return [
+        Trial(fit, kept, build, assumed, own)
+        for (fit, build, assumed), kept, own in zip(fits, keeps, rows, strict=True)
+    ]

@@ -1,0 +1,95 @@
+"""The boundary of what a part sweeps as lines: its points in the order in which a disc rolls round them, few of them.
+
+Between two points of a line the boundary is straight to a hundredth of a millimetre, and what readings do to it changes
+evenly. Where the disc rolls over a notch no line is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from fitment.clearance.trace import Index
+from fitment.frames import Array
+from fitment.screening.raster import CELL, outline_of
+from fitment.screening.swept_obstacle import SweptObstacle
+
+DISC = 2 * CELL  # [mm] radius of the disc, more or less: it rolls round the outline of the raster's cells
+ROLL = 0.4  # [mm] of the disc's way from one place to the next
+NOTCH = 2.0  # [mm] between neighbouring points, above which a notch lies between them
+STRAIGHT = 0.008  # [mm] by which the boundary may leave a line
+EVEN = 0.02  # [mm] by which what a reading does may leave an even change
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One closed line round what a part sweeps.
+
+    plane : its corners (y', r) [mm] (n, 2); moved : by which each reading moves them (n, v, 2) [mm]
+    notch : whether the step to the next corner only leads over a notch (n,)
+    """
+
+    plane: Array
+    moved: Array
+    notch: Index
+
+
+def boundary_chains(swept: SweptObstacle) -> tuple[Chain, ...]:
+    """The lines round what one part sweeps, without its radius."""
+    plane, moved = swept.points.plane, swept.moved
+    if not len(plane):
+        return ()
+    tree = shapely.STRtree(shapely.points(plane))
+    chains = []
+    for ring in _rings(outline_of(swept.swept).buffer(DISC)):
+        along = np.linspace(0.0, ring.length, max(int(ring.length / ROLL), 8), endpoint=False)
+        touched = tree.nearest(shapely.line_interpolate_point(ring, along))
+        order = (
+            touched[np.flatnonzero(touched != np.roll(touched, 1))] if len(set(touched.tolist())) > 1 else touched[:1]
+        )
+        chains.append(_thinned(plane[order], moved[order]))
+    return tuple(chains)
+
+
+def _rings(area: BaseGeometry) -> Iterator[BaseGeometry]:
+    for part in shapely.get_parts(area):
+        yield from (part.exterior, *part.interiors)
+
+
+def _thinned(plane: Array, moved: Array) -> Chain:
+    """The corners that a closed line of points (n, 2) needs."""
+    n = len(plane)
+    step = np.linalg.norm(np.roll(plane, -1, axis=0) - plane, axis=1)
+    notch = step > NOTCH
+    start = int(np.flatnonzero(notch)[0]) + 1 if notch.any() else 0
+    turn = np.roll(np.arange(n), -start)
+    values = np.hstack([plane / STRAIGHT, moved.reshape(n, -1) / EVEN])[turn]
+    ends = [0, *(np.flatnonzero(notch[turn][:-1]) + 1).tolist(), n]
+    kept = np.zeros(n, dtype=bool)
+    for first, last in zip(ends, ends[1:], strict=False):
+        _keep(values[first:last], kept[first:last])
+    mine = turn[kept]
+    return Chain(plane[mine], moved[mine], notch[mine])
+
+
+def _keep(values: Array, kept: Array) -> None:
+    """Mark the points of an open line (m, k) that it needs so that none leaves it by more than 1 in any column's unit."""
+    kept[[0, -1]] = True
+    open_ = [(0, len(values) - 1)]
+    while open_:
+        a, b = open_.pop()
+        if b - a < 2:
+            continue
+        way, inner = values[b] - values[a], values[a + 1 : b] - values[a]
+        size = way[:2] @ way[:2]
+        share = np.clip(inner[:, :2] @ way[:2] / size, 0.0, 1.0) if size > 0 else np.zeros(len(inner))
+        off = inner - share[:, None] * way
+        miss = np.maximum(np.hypot(off[:, 0], off[:, 1]), np.abs(off[:, 2:]).max(axis=1, initial=0.0))
+        k = int(np.argmax(miss))
+        if miss[k] > 1:
+            kept[a + 1 + k] = True
+            open_ += [(a, a + 1 + k), (a + 1 + k, b)]
