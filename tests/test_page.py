@@ -664,6 +664,8 @@ def test_axe_finds_nothing(
         assert findings(page, axe) == []
         page.run("document.querySelectorAll('details').forEach((e) => { e.open = true; })")
         assert findings(page, axe) == []
+        page.click(".enlarge")
+        assert findings(page, axe) == []
 
 
 def test_on_a_phone_a_number_keeps_its_unit_and_its_mark(pickup_page: Path, touching_page: Path, opened: Any) -> None:
