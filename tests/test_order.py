@@ -262,6 +262,7 @@ def test_text(tmp_path: Path) -> None:
         "Checked",
         "Not checked",
         "Safety",
+        "What the words mean",
     ]
     assert "  [ ] bolt circle     5x114.3  the hub has 5 studs on 114.3 mm (4 1/2 in)" in text
     assert "  [ ] nut seat        ________  cone, ball or flat" in text
@@ -270,6 +271,8 @@ def test_text(tmp_path: Path) -> None:
     assert "open until the seller answers the lines above: studs, nuts," in flat
     assert "test fit every bare wheel" in flat
     assert "Local rules and a licensed mechanic decide" in flat
+    assert "- spoke back the side of the spokes towards the brake" in flat
+    assert "- pad the wheel's thickness where it is bolted on" in flat
 
 
 def test_what_does_not_clear_is_not_to_be_ordered(tmp_path: Path) -> None:
@@ -328,6 +331,54 @@ def pages(path: Path) -> list[str]:
     return found
 
 
+def answers_to_write(path: Path) -> list[float]:
+    """Heights [mm] of the boxes to write in: of the upright lines that stand before them, as PDFium finds them."""
+    book = pypdfium2.PdfDocument(path)
+    found = []
+    for page in book:
+        for item in page.get_objects(max_depth=1):
+            left, bottom, right, top = item.get_bounds()
+            if right - left < 2 and left > page.get_width() / 2:
+                found.append((top - bottom) / 72 * 25.4)
+    book.close()
+    return found
+
+
+def test_an_axle_is_two_pages_with_room_to_write_and_a_drawing_with_the_letters_of_the_rows(tmp_path: Path) -> None:
+    """Handwriting wants lines 8 mm apart, as in ruled school paper (common practice)."""
+    data = vehicle(brake={"caliper": {"outline": OUTLINE}})
+    bench_setup(data).update(
+        wheel="17x8 ET-30 6x139.7 CB78.1",
+        spacer={"thickness": 25, "bolt_circle": "6x139.7", "stud": "M14x1.5", "stud_length": 40, "register": 78.1},
+    )
+    out, path = tmp_path / "order.pdf", write_profile(tmp_path, data)
+    assert run("order", path, "--axle", "front", "--out", str(out), "--paper", "letter").exit_code == 1
+    printed, answer = pages(out), sheet(tmp_path, data)
+    assert len(printed) <= 2
+    written = answers_to_write(out)
+    assert len(written) == len(answer["confirm"])
+    assert min(written) >= 8.0 - 0.1
+    rows = [each["item"] for each in answer["confirm"] if each["part"] == "wheel"]
+    assert rows[:3] + rows[-2:] == ["size", "offset", "overall width", "barrel", "spokes"]
+    for letter, name in (("A", "size"), ("F", "pad"), ("J", "barrel"), ("K", "spoke back")):
+        assert " ".join(printed).split().count(letter) >= 3, "in the drawing, among the words, at the row"
+        assert re.search(rf"\b{letter} {name}: ", printed[0]), name
+        assert re.search(rf"\b{letter} {name} (?!:)", " ".join(printed)), name
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("vehicle_name", "build"), [("wagon", "wanted"), ("pickup", "parts_bin"), ("coupe", "stance")])
+def test_a_bundled_vehicle_that_does_not_fit_takes_two_pages_an_axle(
+    vehicle_name: str, build: str, tmp_path: Path
+) -> None:
+    for units, paper in (("mm", "a4"), ("in", "letter")):
+        out = tmp_path / f"{units}.pdf"
+        words = ("--axle", "front", "--build", build, "--units", units, "--paper", paper, "--out", str(out))
+        assert run("order", vehicle_name, *words).exit_code in (0, 1)
+        assert len(pages(out)) <= 2
+        assert min(answers_to_write(out)) >= 8.0 - 0.1
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(("paper", "size"), [("a4", (595.28, 841.89)), ("letter", (612.0, 792.0))])  # points
 def test_pdf_holds_every_line(tmp_path: Path, paper: str, size: tuple[float, float]) -> None:
@@ -344,6 +395,7 @@ def test_pdf_holds_every_line(tmp_path: Path, paper: str, size: tuple[float, flo
     assert [bool(re.search(rf"page {k} of {len(printed)}", text)) for k, text in enumerate(printed, 1)] == [True] * len(
         printed
     )
+    assert len(printed) <= 4  # two axles
     whole = " ".join(printed)
     answers = run_json("order", path)
     assert [answer["axle"] for answer in answers] == ["front", "rear"]

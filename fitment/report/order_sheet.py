@@ -18,6 +18,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 HEADINGS = {"wheel": "Wheels", "tire": "Tires", "hardware": "Hardware"}
 NOT_CLEAR = "Do not order as it stands: the setup does not clear."
+WORDS_TITLE = "What the words mean"
 ASKED = ("bolt circle", "centre bore", "studs", "nuts", "load", "wheel load", "speed symbol", "rim width")
 GENERAL = (
     "the bulge of a standing tire, parts that were not measured, the wheel's real inner shape and its finish, balance "
@@ -26,12 +27,39 @@ GENERAL = (
 
 
 @dataclass(frozen=True)
+class Term:
+    """A word of the sheet: its letter in the drawing, as the sheet says it, what it means."""
+
+    letter: str
+    name: str
+    meaning: str
+
+
+TERMS: dict[str, Term] = {
+    "size": Term("A", "size", "inches across x inches wide; the width is between the bead seats, where the tire sits"),
+    "offset": Term(
+        "B", "offset", "from the rim's centre line to the mounting face; ET30 lies 30 mm outboard, ET-30 inboard"
+    ),
+    "overall width": Term("C", "overall width", "over both flanges, the outer edges of the rim"),
+    "bolt circle": Term("D", "bolt circle", "number of stud holes x diameter of the circle through their middles"),
+    "centre bore": Term("E", "centre bore", "the hole in the middle; it sits on the hub's ring, the register"),
+    "pad": Term("F", "pad", "the wheel's thickness where it is bolted on, from mounting face to nut seat"),
+    "stud holes": Term("G", "stud holes", "diameter of the holes that the studs go through"),
+    "nut seat": Term("H", "nut seat", "the face that a nut presses on, and its shape: cone, ball or flat"),
+    "barrel": Term("J", "barrel", "the round inside of the rim, over the brake; its clear diameter (half is drawn)"),
+    "spokes": Term("K", "spoke back", "the side of the spokes towards the brake; its place from the mounting face"),
+}
+"""By a line's item"""
+
+
+@dataclass(frozen=True)
 class OrderRow:
-    """A line to tick: what, what is ordered, what to have confirmed."""
+    """A line to tick: what, what is ordered, what to have confirmed; letter : in the drawing, where it has one."""
 
     item: str
     order: str
     ask: str
+    letter: str = ""
 
 
 @dataclass(frozen=True)
@@ -84,7 +112,9 @@ def _blocks(order: AxleOrder, units: str) -> tuple[Block, ...]:
 
 
 def _row(line: Line, units: str) -> OrderRow:
-    return OrderRow(line.item, _both(line.order, units), _both(line.ask, units))
+    term = TERMS.get(line.item) if line.part == "wheel" else None
+    item, letter = (line.item, "") if term is None else (term.name, term.letter)
+    return OrderRow(item, _both(line.order, units), _both(line.ask, units), letter)
 
 
 def _both(text: str, units: str) -> str:
@@ -182,6 +212,9 @@ def _page_lines(page: OrderPage) -> Iterator[str]:
             yield wrapped(f"{order}{row.ask}", first=f"  [ ] {row.item:<16}", rest=" " * 22)
         for paragraph in block.paragraphs:
             yield wrapped(paragraph)
+    yield f"\n{WORDS_TITLE}"
+    for term in TERMS.values():
+        yield wrapped(term.meaning, first=f"  - {term.name:<16}", rest=" " * 20)
 
 
 # ---------------------------------------------------------------- JSON
