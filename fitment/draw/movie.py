@@ -210,9 +210,9 @@ def _title(ax: Axes, theme: Theme, new: Case, old: Case | None, date: str | None
     entitle(ax, new.ready.profile.name, builds_line(new, old))
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = words(new.ready.profile.name, 90)
-    right = width - chip(ax, theme, new.fit.verdict, top - 9, right=width) - 8
-    letter(ax, 0, top, name, theme.ink, PANEL, bold=True, va="top", least=SMALL, right=right)
-    date_line(ax, theme, builds_line(new, old), top - 20, SMALL, date)
+    right = width - chip(ax, theme, new.fit.verdict, top - 13, right=width) - 8
+    letter(ax, 0, top - 3, name, theme.ink, PANEL, bold=True, va="top", least=SMALL, right=right)
+    date_line(ax, theme, builds_line(new, old), top - 27, SMALL, date)
 
 
 def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
