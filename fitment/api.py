@@ -55,7 +55,7 @@ def check(
         the build's own
     loaded_radius : wheel centre to ground [mm], for scrub radius and trail
     settings : of the adjusters, as a text of `check --settings` or those that `align` chose
-    geometry : the data also carry poses, sections and placed parts
+    geometry : the data also carry poses, sections, placed parts and the map of margin
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
     full : `text` is all that can be said; else what decides, in about twenty lines an axle
     >>> import fitment
@@ -75,7 +75,7 @@ def check(
     radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
-    beside = tuple(beside_check(case, certainty=how_sure, changes=changes) for case in cases)
+    beside = tuple(beside_check(case, certainty=how_sure, changes=changes, with_map=geometry) for case in cases)
     return Checked(
         cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
     )  # fmt: skip

@@ -130,6 +130,7 @@ _WORDS = re.compile(
     rf"|(?<=  )(?:{_VERDICTS.lower()}|overlap)(?=  |$)",  # in a table's cell
     re.MULTILINE,
 )
+_BAR = re.compile(r"(?<=  )(overlap|[#.]{7})(  +-?\d[\d. /]*?)(?=  |$)", re.MULTILINE)  # and its clearance
 _MARK = re.compile(r"^ +\S.*?  (overlap|below required|worst case)(?:, .*)?$")  # what a row of clearances ends in
 _GAP = re.compile(r"(?<=  )-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
 
@@ -151,7 +152,14 @@ def painted(text: str) -> str:
         mark = _MARK.match(line)
         if mark:
             _paint_row(lines, i, mark)
-    return _WORDS.sub(lambda word: _in_colour(word[0], word[0].lstrip()), "\n".join(lines))
+    text = "\n".join(lines)
+    text = _BAR.sub(lambda bar: f"{_in_colour(bar[1], _told_by(bar[1]))}{_in_colour(bar[2], _told_by(bar[1]))}", text)
+    return _WORDS.sub(lambda word: _in_colour(word[0], word[0].lstrip()), text)
+
+
+def _told_by(bar: str) -> str:
+    """The word that a bar stands for."""
+    return bar if bar == "overlap" else "below required" if "." in bar else "ok"
 
 
 def _paint_row(lines: list[str], i: int, mark: re.Match[str]) -> None:

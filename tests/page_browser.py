@@ -223,6 +223,7 @@ class Page:
             "PageDown": 34,
             "Tab": 9,
             "Enter": 13,
+            "Escape": 27,
         }
         for kind in ("keyDown", "keyUp"):
             text = {"text": "\r"} if key == "Enter" and kind == "keyDown" else {}

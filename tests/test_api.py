@@ -320,7 +320,7 @@ def test_windows_as_columns(bench: str) -> None:
     found = fitment.window(bench, "front", size="17x8", tire=["225/45R17", "225/75R17"])
     columns = found.to_columns()
     assert columns["wheel"].tolist() == [each["wheel"] for each in found.data]
-    for end in ("offset_min_mm", "offset_max_mm"):
+    for end in ("offset_min_mm", "offset_max_mm", "nominal_min_mm", "nominal_max_mm"):
         assert columns[end] == pytest.approx([found.data[0][end], float("nan")], nan_ok=True)
 
 
@@ -512,10 +512,12 @@ def test_several_axles_and_a_list_stand_in_a_table_with_verdict_and_limit(bench:
     assert all(row[3] == "clears" and row[4].startswith("tightest: ") for row in shown.cells[1:3])
     rows = [{"wheel": WHEEL, "tire": CODE}, {"wheel": "17x8 ET10 5x112", "tire": CODE}, {"wheel": "?", "tire": CODE}]
     listed = Read(fitment.screen(bench, rows, "front")._repr_html_())
-    assert listed.cells[0] == ["", "wheel", "tire", "verdict", "tightest", "limited by", "nominal offsets"]
-    assert listed.cells[1][5] == "post, tire"
+    assert listed.cells[0] == [
+        "", "wheel", "tire", "verdict", "limited by", "margin", "worst case", "tightest", "nominal offsets"
+    ]  # fmt: skip
+    assert listed.cells[1][4] == "post, tire"
     assert listed.cells[2][3] == "does not bolt on"
-    assert listed.cells[2][5].startswith("bolt circle: the wheel has 5x112 mm, the hub 5x114.3 mm")
+    assert listed.cells[2][4].startswith("bolt circle: the wheel has 5x112 mm, the hub 5x114.3 mm")
     assert "candidate 3: " in listed.words
 
 

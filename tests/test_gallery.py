@@ -85,7 +85,7 @@ def test_shown_output_is_real(line: str, text: str, tmp_path: Path, monkeypatch:
 
 
 def answered(command: str) -> str:
-    """What `fitment check NAME --build BUILD --axle AXLE --changes` prints."""
+    """What `fitment check NAME --build BUILD --axle AXLE --changes --full` prints."""
     _, _, name, *options = shlex.split(command)
-    assert options[0::2] == ["--build", "--axle", "--changes"]
-    return changes_of(name, options[3], options[1]).text
+    assert (options[0], options[2], options[4:]) == ("--build", "--axle", ["--changes", "--full"])
+    return changes_of(name, options[3], options[1]).full_text

@@ -14,12 +14,14 @@ from typing import Any
 import pytest
 from conftest import bench_setup, least, run, run_json, vehicle, write_profile
 
+import fitment
 from fitment.checks.fit import VERDICTS
 from fitment.screening.candidates import read_candidates
+from fitment.terminal import laid_out
 
 ADDED = [
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
-    "offset_min_mm", "offset_max_mm", "reason",
+    "offset_min_mm", "offset_max_mm", "reason", "margin_mm",
 ]  # fmt: skip
 BUNDLED = Path(__file__).parent.parent / "profiles"
 WHEEL, TIRE = "17x8 ET0 5x114.3 CB67.1", "225/45R17 94W XL"
@@ -402,7 +404,8 @@ def test_out_and_format(bench: str, tmp_path: Path) -> None:
     assert json.loads(as_json.read_text()) == json.loads(run("screen", bench, path, "--format", "json").stdout)
     # with a file the terminal gets the summary
     text = result.stdout.splitlines()
-    assert text[0] == "12 candidates: 1 clears, 1 touches, 1 does not bolt on, 9 unreadable"
+    counts = "12 candidates: 1 clears, 1 touches, 1 does not bolt on, 9 unreadable. 12 of 12 shown, "
+    assert " ".join(map(str.strip, text[:2])) == f"{counts}by verdict, then margin, largest first."
     assert sum("line " in line for line in text) >= 9
 
 
@@ -461,6 +464,93 @@ def test_groups(bench: str, tmp_path: Path) -> None:
     assert "make south: 2 of 2 clear" in text
     assert "make north: 1 of 2 clear" in text
     assert [row["name"] for row in screened(bench, path, "--group-by", "make")] == ["b", "d", "a", "c"]
+
+
+# ---------------------------------------------------------------- how many are shown
+
+
+def names(text: str) -> list[str]:
+    """The second cell of each ranked row of a text."""
+    return [line.split()[1] for line in text.splitlines() if re.match(r"  \d+ +\S", line)]
+
+
+def test_a_limit_leaves_the_best_and_says_of_how_many(bench: str, tmp_path: Path) -> None:
+    """The order without a limit is known (test_sort_by_a_column_within_a_verdict): b, d, a, then c, which is tight."""
+    path = listed(tmp_path, PRICED)
+    for form in ("csv", "json"):
+        told = run("screen", bench, path, "--format", form, "--limit", "2").stdout
+        rows = json.loads(told) if form == "json" else list(csv.DictReader(told.splitlines()))
+        assert [row["name"] for row in rows] == ["b", "d"], form
+    text = run("screen", bench, path, "--format", "text", "--limit", "2").stdout
+    assert names(text) == ["b", "d"]
+    assert "4 candidates: 3 clears, 1 tight. 2 of 4 shown, by verdict, then margin, largest first." in text
+    for every in ("all", "ALL", "0", "1000000000"):
+        assert names(run("screen", bench, path, "--format", "text", "--limit", every).stdout) == ["b", "d", "a", "c"]
+
+
+def test_a_limit_comes_after_verdicts_order_and_groups(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, PRICED)
+    assert [row["name"] for row in screened(bench, path, "--limit", "1", "--only", "tight")] == ["c"]
+    assert [row["name"] for row in screened(bench, path, "--limit", "2", "--sort", "-price")] == ["a", "b"]
+    # the best of each make first: b of south, a of north; then the second of the better one
+    assert [row["name"] for row in screened(bench, path, "--limit", "2", "--group-by", "make")] == ["b", "a"]
+    assert [row["name"] for row in screened(bench, path, "--limit", "3", "--group-by", "make")] == ["b", "d", "a"]
+    text = run("screen", bench, path, "--limit", "2", "--group-by", "make", "--format", "text").stdout
+    assert names(text) == ["b", "a"]
+    assert "make south: 2 of 2 clear" in text
+    assert "2 of 4 shown" in text
+
+
+def test_a_text_shows_fifteen_and_a_table_for_programs_all(bench: str, tmp_path: Path) -> None:
+    path = listed(tmp_path, "name,wheel,tire\n" + "".join(f"n{i},{WHEEL},{TIRE}\n" for i in range(17)))
+    text = run("screen", bench, path, "--format", "text").stdout
+    assert len(names(text)) == 15
+    assert "17 candidates: 17 clears. 15 of 17 shown" in text
+    assert "--limit all shows every row." in text
+    assert len(screened(bench, path)) == 17
+    found = fitment.screen(bench, path)
+    assert (len(found.rows), len(found.data)) == (17, 17)
+    assert "15 of 17 shown" in found.text
+    assert "17 of 17 shown" in fitment.screen(bench, path, limit="all").text
+    few = fitment.screen(bench, path, limit=3)
+    assert (len(few.rows), len(few.data), len(few.csv.splitlines())) == (3, 3, 4)
+    assert "3 of 17 shown" in few.text
+
+
+@pytest.mark.parametrize("limit", ["-1", "x", "1e9", "2.5", "", "9" * 5000])
+def test_a_limit_that_is_no_number_of_rows_is_refused(limit: str, bench: str, tmp_path: Path) -> None:
+    result = run("screen", bench, listed(tmp_path, PRICED), "--limit", limit)
+    assert result.exit_code == 2
+    assert f"--limit {limit[:40]}" in result.stderr
+    assert "a whole number of rows, such as 20, or all (0)" in result.stderr
+    for wrong in (True, 2.5, [3]):
+        with pytest.raises(fitment.FitmentError, match="limit"):
+            fitment.screen(bench, [], limit=wrong)  # type: ignore[arg-type]
+
+
+def test_the_margin_that_ranks_stands_in_a_column(bench: str, tmp_path: Path) -> None:
+    """By hand: the post is 140 outboard of the hub face, the tire's side half its width less ET; 5 are required."""
+    path = listed(tmp_path, PRICED)
+    half = run_json("tire", TIRE, "--rim", "8")[0]["section_width_mm"] / 2
+    by_hand = [140 - (half - et) - 5 for et in (5, 2, 0, -22)]
+    assert [float(row["margin_mm"]) for row in screened(bench, path)] == pytest.approx(by_hand, abs=0.02)
+    head, *lines = run("screen", bench, path, "--format", "text").stdout.split("\n\n")[1].splitlines()
+    end = head.index("margin") + len("margin")
+    assert [float(line[:end].split()[-2]) for line in lines] == pytest.approx(by_hand, abs=0.07)
+    by_worst = run("screen", bench, path, "--format", "text", "--sort", "worst").stdout
+    assert "then worst case, largest first" in by_worst
+
+
+@pytest.mark.parametrize("columns", [60, 70, 78, 80, 100, 120, 160, 200])
+def test_rows_are_read_at_any_width(columns: int, bench: str, tmp_path: Path) -> None:
+    """No line is longer than the terminal, and rank, name, verdict, margin and limit of each row stand there."""
+    found = fitment.screen(bench, listed(tmp_path, PRICED))
+    with laid_out(columns):
+        text = found.text
+    assert max(map(len, text.splitlines())) <= columns
+    assert names(text) == ["b", "d", "a", "c"]
+    for word in ("verdict", "limited by", "margin", "worst case", "25.1 mm", "-1.9 mm", "post, tire", "tight"):
+        assert word in text, word
 
 
 @pytest.mark.parametrize(

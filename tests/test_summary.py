@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import DIAMETER, HUB_FACE, POST, RAIL, WIDTH, bench_setup, run, run_json, vehicle, write_profile
+from conftest import DIAMETER, HUB_FACE, POST, RAIL, WIDTH, bench_setup, run, run_json, steered, vehicle, write_profile
 
 import fitment
+from fitment.terminal import laid_out
 
 SIDE = HUB_FACE + WIDTH / 2  # [mm] y of the tire's outer side
 DRIVE = "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic"
@@ -48,7 +49,7 @@ def test_a_row_tells_the_gap_beside_that_at_rest_what_is_required_and_the_worst_
     lines = told(tmp_path, vehicle())
     bump = RAIL - DIAMETER / 2 - 50
     worst = RAIL - (432 + 2 * 101 * 1.04) / 2 - 50
-    numbers = [f"{bump:.1f}", f"{bump + 50:.1f}", "5.0", f"{worst:.1f}", "+50", "+0.0"]
+    numbers = [f"{bump:.1f}", f"{bump + 50:.1f}", "5.0", f"{worst:.1f}", "+50"]
     assert row(lines, "rail") == ["#######", *numbers]
     assert any("at rest: straight ahead, travel +0 mm" in line for line in lines)
 
@@ -84,13 +85,15 @@ def test_the_numbers_are_in_the_unit_of_the_heading(tmp_path: Path) -> None:
     assert any(line.startswith("  closest approach, in ") for line in lines)
     gap = (RAIL - DIAMETER / 2 - 50) / 25.4
     assert row(lines, "rail")[1:4] == [f"{gap:.2f}", f"{gap + 50 / 25.4:.2f}", f"{5 / 25.4:.2f}"]
-    assert row(lines, "rail")[-3:-1] == ["+1", "15/16"]  # 50 mm: 1.969 in
+    assert row(lines, "rail")[-2:] == ["+1", "15/16"]  # 50 mm: 1.969 in
 
 
-def test_a_solid_axle_tells_the_corner_and_the_opposite_wheel(tmp_path: Path) -> None:
-    """A sheet on the left alone is passed at the left corner; with one nearer on the right, at the right."""
-    lines = told(tmp_path, vehicle(suspension={"kind": "solid_axle"}))
-    assert any(line.rstrip().endswith("opposite") for line in lines)
+def test_a_solid_axle_tells_the_opposite_wheel_and_one_that_steers_the_angle(tmp_path: Path) -> None:
+    heads = []
+    for data in (vehicle(suspension={"kind": "solid_axle"}), steered()):
+        (head,) = (line for line in told(tmp_path, data) if line.startswith("  closest approach, mm"))
+        heads.append(head.split()[-1])
+    assert heads == ["opposite", "steer"]
 
 
 # ---------------------------------------------------------------- what is open
@@ -227,6 +230,22 @@ def test_python_has_both_texts(tmp_path: Path) -> None:
         assert full.text == short.full_text == full.full_text
         assert len(short.text) < len(full.text) / 2
         assert short.json == full.json
+
+
+@pytest.mark.parametrize("columns", [60, 80])
+def test_a_narrow_terminal_folds_no_row(columns: int, tmp_path: Path) -> None:
+    data = vehicle(suspension={"kind": "solid_axle"})
+    data["axles"]["front"]["obstacles"][0]["name"] = "post beside the tire"
+    found = fitment.check(write_profile(tmp_path, data))
+    with laid_out(columns):
+        lines = found.text.splitlines()
+    assert max(map(len, lines)) <= columns
+    start = next(i for i, line in enumerate(lines) if line.startswith("  closest approach, mm"))
+    table = lines[start : start + 5]
+    assert len({len(line) for line in table}) == 1
+    assert {"clearance", "required", "worst"} < set(table[0].split())
+    note = lines[start + 5].strip()
+    assert ("opposite" in table[0]) != note.startswith(f"Left out at {columns} columns: opposite")
 
 
 @pytest.mark.slow

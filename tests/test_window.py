@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import json
+import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
-from conftest import HUB_FACE, bench_setup, run, run_json, vehicle, window_of, write_profile
+from conftest import HUB_FACE, bench_setup, run, run_json, steered, vehicle, window_of, write_profile
+from pictured import cut_off, overlapping
+
+import fitment
+from fitment.terminal import laid_out
 
 HALF_WHEEL = (8 + 1) * 25.4 / 2  # [mm] rim width + 2 x 12.7, halved
 GROWN = 0.04 * 230 / 2  # [mm] half of what UN R30 permits a 230 mm wide radial more than its width (4 %)
@@ -49,7 +56,72 @@ def test_the_worst_case_narrows_the_window(tmp_path: Path) -> None:
     found = run_json("window", write_profile(tmp_path, data), "--axle", "front")[0]
     assert found["offset_min_mm"] == pytest.approx(-(140 - 115 - GROWN - 3), abs=0.15)
     assert found["nominal_only"][0] == pytest.approx(-(140 - 115 - 5), abs=0.05)
+    assert found["nominal_min_mm"] == pytest.approx(-(140 - 115 - 5), abs=0.1)
+    low, high = found["nominal_ends"]
+    assert (low["offset_mm"], low["stopped_by"]["obstacle"]) == (found["nominal_min_mm"], "post")
+    assert high["stopped_by"] is None
+    assert found["nominal_max_mm"] == found["offset_max_mm"], "nothing stands inboard"
     assert found["ends"][1]["stopped_by"] is None, "nothing stands inboard"
+
+
+def read_posts(outer: float, inner: float, tolerance: float) -> dict[str, Any]:
+    """The bench vehicle between two posts that were read to a tolerance."""
+    places = (("outer post", outer), ("inner post", -inner))
+    posts = [
+        {"name": name, "shape": "edge", "tolerance": tolerance, "points": [[0, HUB_FACE + y, z] for z in (-450, 450)]}
+        for name, y in places
+    ]
+    return vehicle(obstacles=posts)
+
+
+def test_what_fits_only_as_measured_is_told(tmp_path: Path) -> None:
+    """230 wide between posts 242 apart: 1 is left on each side as measured. The worst case asks for 4.6 + 3, not 5."""
+    profile = write_profile(tmp_path, read_posts(121, 121, 3))
+    result = run("window", profile, "--axle", "front", "--format", "json")
+    assert result.exit_code == 1, "no offset clears"
+    (found,) = json.loads(result.stdout)
+    assert (found["offset_min_mm"], found["offset_max_mm"], found["ends"]) == (None, None, [])
+    assert (found["nominal_min_mm"], found["nominal_max_mm"]) == pytest.approx((-1, 1), abs=0.1)
+    assert [end["stopped_by"]["obstacle"] for end in found["nominal_ends"]] == ["outer post", "inner post"]
+    nearest = found["nearest_to_fitting"]
+    assert found["nominal_min_mm"] <= nearest["offset_mm"] <= found["nominal_max_mm"]
+    # 121 - 115 - 4.6 - 3 = -1.6 midway; up to 0.5 beside it
+    assert nearest["in_the_way"]["worst_case_mm"] == pytest.approx(-(GROWN + 3 - 6), abs=0.55)
+    text = " ".join(run("window", profile, "--axle", "front").stdout.split())
+    assert "no offset clears in the worst case; as measured ET-1 to ET+1." in text
+    assert "As measured: ET-1.0 (tire to outer post" in text
+    assert "Nearest to clearing is ET" in text
+    several = run("window", profile, "--axle", "front", "--size", "17x7.5", "--size", "17x8", "--tire", TIRE).stdout
+    (row,) = [line.split() for line in several.splitlines() if line.startswith("  17x8  ")]
+    assert row[-2:] == ["none", "-1..+1"]
+
+
+def test_bars_of_text_are_to_scale(tmp_path: Path) -> None:
+    """As measured -20 to 30, in the worst case -17.4 to 27.4: each end is within a column of its place on the scale."""
+    profile = write_profile(tmp_path, read_posts(140, 150, 3))
+    lines = run("window", profile, "--axle", "front").stdout.splitlines()
+    (bar,) = [line for line in lines if "#" in line and set(line) <= set(" .#")]
+    (scale,) = [line for line in lines if line.strip().startswith("|ET")]
+    ticks = [(float(tick[1]), tick.start()) for tick in re.finditer(r"\|ET([+-]\d+)", scale)]
+    (first, at), (last, end) = ticks[0], ticks[-1]
+    column = (last - first) / (end - at)
+
+    def offset(place: int) -> float:
+        return first + (place - at) * column
+
+    drawn = [bar.index("."), bar.index("#"), bar.rindex("#") + 1, bar.rindex(".") + 1]
+    assert [offset(place) for place in drawn] == pytest.approx([-20, -17.4, 27.4, 30], abs=1.5 * column)
+    assert "# in the worst case too   . as measured" in "\n".join(lines)
+
+
+@pytest.mark.parametrize("columns", [60, 80, 100, 120, 200])
+def test_lines_are_no_longer_than_the_terminal(columns: int, tmp_path: Path) -> None:
+    found = fitment.window(write_profile(tmp_path, read_posts(140, 150, 3)), "front", size=["17x7.5", "17x8"])
+    with laid_out(columns):
+        texts = [found.text, replace(found, found=(replace(found.found[0], windows=found.found[0].windows[:1]),)).text]
+    for text in texts:
+        assert max(map(len, text.splitlines())) <= columns
+        assert " - " not in text.replace("\n  - ", ""), "no dash stands for an answer"
 
 
 def test_a_spacer_moves_the_window(tmp_path: Path) -> None:
@@ -119,6 +191,28 @@ def test_bad_input(options: list[str], words: str, tmp_path: Path) -> None:
     assert "Traceback" not in result.stderr
 
 
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_the_picture_tells_both_ranges_without_colour(theme: str, tmp_path: Path) -> None:
+    """Bars as long as their ranges are to each other, hatched as measured; nothing lies over another or is cut off."""
+    found = fitment.window(write_profile(tmp_path, read_posts(140, 150, 3)), "front", size=["17x7.5", "17x8"])
+    one = replace(found, found=(replace(found.found[0], windows=found.found[0].windows[-1:]),), units="in")
+    for answer in (found, one):
+        figure = answer.figure(theme=theme)
+        ax = next(ax for ax in figure.axes if any("worst case too" in text.get_text() for text in ax.texts))
+        bars = [patch for patch in ax.patches if patch.get_height() > 20]
+        looks = [bool(bar.get_hatch()) for bar in bars]
+        assert looks == [True, False] * len(answer.found[0].windows)
+        pale, full = bars[-2].get_width(), bars[-1].get_width()
+        assert pale / full == pytest.approx(50 / 44.8, rel=0.01)  # 17x8: -20 to 30, and -17.4 to 27.4
+        told = [text.get_text() for text in ax.texts]
+        assert {"-20.0 outer post", "+30.0 inner post"} <= set(told)
+        assert [t for t in overlapping(figure) if "post" in t] == []
+        assert cut_off(figure) == []
+        # 9 pixels at 360 across, 10 inches wide
+        large = [text for text in ax.texts if text.get_fontsize() * 360 / 720 < 8.4]
+        assert large == []
+
+
 @pytest.mark.slow
 def test_pictures(tmp_path: Path) -> None:
     profile = between_posts(tmp_path, 140, 150)
@@ -144,19 +238,46 @@ def test_ends_are_where_check_says(name: str, axle: str, build: str) -> None:
     answer = json.loads(window_of(name, axle, build))[0]
     if answer["offset_min_mm"] is None:
         best = answer["nearest_to_fitting"]["offset_mm"]
-        assert not clears(name, axle, build, setup, best)
-        return
-    for end, beyond in zip(answer["ends"], (-0.1, 0.1), strict=True):
-        assert clears(name, axle, build, setup, end["offset_mm"]), end
-        if end["stopped_by"] is not None:
-            assert not clears(name, axle, build, setup, round(end["offset_mm"] + beyond, 1)), end
+        assert not kept(name, axle, build, setup, best)[1]
+    for range_, ends in enumerate((answer["nominal_ends"], answer["ends"])):
+        for end, beyond in zip(ends, (-0.1, 0.1), strict=False):
+            assert kept(name, axle, build, setup, end["offset_mm"])[range_], end
+            if end["stopped_by"] is not None:
+                assert not kept(name, axle, build, setup, round(end["offset_mm"] + beyond, 1))[range_], end
 
 
-def clears(name: str, axle: str, build: str, setup: dict[str, Any], offset: float) -> bool:
-    """Whether `check` finds every clearance kept with the build's own wheel at another offset."""
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(6))
+def test_ends_are_where_check_says_on_random_vehicles(seed: int, tmp_path: Path) -> None:
+    """Balls and posts put round the wheel of the steered bench vehicle at random, each read to its own tolerance."""
+    draw = np.random.default_rng([14, seed])
+    parts: list[dict[str, Any]] = []
+    for side, sign in (("outer", 1), ("inner", -1)):
+        for k in range(2):
+            place = [float(draw.uniform(-250, 250)), HUB_FACE + sign * float(draw.uniform(150, 210)),
+                     float(draw.uniform(-200, 200))]  # fmt: skip
+            parts.append({"name": f"{side} ball {k}", "shape": "ball", "at": place, "radius": 10,
+                          "tolerance": round(float(draw.uniform(0, 4)), 1)})  # fmt: skip
+    data = steered(obstacles=parts)
+    bench_setup(data)["tire"] = TIRE  # no measured size, which `check --tire` would not know
+    profile = write_profile(tmp_path, data)
+    setup = run_json("check", profile, "--axle", "front")["setup"]
+    answer = run_json("window", profile, "--axle", "front")[0]
+    assert answer["nominal_ends"] or answer["nearest_to_fitting"]
+    for range_, ends in enumerate((answer["nominal_ends"], answer["ends"])):
+        for end, beyond in zip(ends, (-0.1, 0.1), strict=False):
+            assert kept(profile, "front", "measured", setup, end["offset_mm"])[range_], end
+            if end["stopped_by"] is not None:
+                assert not kept(profile, "front", "measured", setup, round(end["offset_mm"] + beyond, 1))[range_], end
+
+
+def kept(name: str, axle: str, build: str, setup: dict[str, Any], offset: float) -> tuple[bool, bool]:
+    """Whether `check` finds every clearance kept with the build's own wheel at another offset: as measured, and in
+    the worst case too."""
     spec = " ".join(f"ET{offset:g}" if word.startswith("ET") else word for word in setup["wheel"].split())
     found = json.loads(
         run("check", name, "--axle", axle, "--build", build, "--wheel", spec, "--tire", setup["tire"],
             "--spacer", str(setup["spacer_mm"]), "--ride", str(setup["ride_mm"]), "--format", "json").stdout
     )  # fmt: skip
-    return all(e["margin_mm"] >= 0 and e["worst_case_mm"] >= 0 for e in found["clearances"])
+    as_measured = all(e["margin_mm"] >= 0 for e in found["clearances"])
+    return as_measured, as_measured and all(e["worst_case_mm"] >= 0 for e in found["clearances"])

@@ -1,4 +1,4 @@
-"""What the sliders of a page move through: poses computed beforehand, with the clearances in each.
+"""What the pad and the sliders of a page move through: poses computed beforehand, with the clearances in each.
 
 A motion is one way to move the wheel: travel by one slider, steering and, of a solid axle, the opposite wheel by
 others. Its places are a grid, at least as fine as the one of a check, and the places where a part comes closest. In a

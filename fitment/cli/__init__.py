@@ -26,11 +26,18 @@ from fitment.cli.page import report
 from fitment.cli.progress_line import ERASED, progress_shown
 from fitment.errors import FitmentError
 
+UNCUT = 1000  # letters of a summary
 STOPPED = "Stopped. No file was left unfinished."
 
 
 class _Group(click.Group):
     """Turns a user's mistake into one message and exit code 2, without a traceback."""
+
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Every command with its summary, none of it cut."""
+        rows = [(name, command.get_short_help_str(limit=UNCUT)) for name, command in sorted(self.commands.items())]
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
 
     def make_context(self, *words: Any, **more: Any) -> click.Context:
         try:

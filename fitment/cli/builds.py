@@ -15,6 +15,7 @@ from fitment.cli.common import (
     LOADED,
     OUT,
     PICTURES,
+    PROFILE,
     SETUP,
     UNITS,
     check_suffix,
@@ -25,6 +26,7 @@ from fitment.cli.common import (
     tell_unit,
     write,
 )
+from fitment.cli.completion import builds
 from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
 
 SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 120; NAME = longer 2" (deg, mm).'
@@ -34,7 +36,7 @@ FULL = click.option("--full", is_flag=True, help="All that can be said; without 
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, DRAWING)
 @click.option(
     "--geometry", is_flag=True, help="JSON also has the poses, the outlines of wheel and tire, and the parts in place."
@@ -61,7 +63,7 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
 
 @click.command("next")
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, FORMAT, OUT, UNITS)
 @click.pass_context
 def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
@@ -76,9 +78,9 @@ def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: An
 
 
 @click.command()
-@click.argument("profile")
-@click.argument("old")
-@click.argument("new")
+@PROFILE
+@click.argument("old", shell_complete=builds)
+@click.argument("new", shell_complete=builds)
 @options(AXLE, FULL, FORMAT, OUT, UNITS, DRAWING)
 @click.pass_context
 def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
@@ -96,7 +98,7 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
 @click.pass_context
 def show(

@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 
+from fitment.cli.completion import builds, files_of, vehicles
 from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
@@ -31,8 +32,11 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
     return decorate
 
 
+PROFILE = click.argument("profile", shell_complete=vehicles)
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
-BUILD = click.option("--build", metavar="NAME", help="A build of the profile; without it the baseline.")
+BUILD = click.option(
+    "--build", metavar="NAME", help="A build of the profile; without it the baseline.", shell_complete=builds
+)
 UNITS = click.option(
     "--units",
     type=click.Choice(["mm", "in"]),
@@ -43,7 +47,10 @@ FORMAT = click.option(
     help="Text to read, or JSON for a program (always mm).",
 )  # fmt: skip
 OUT = click.option(
-    "--out", metavar="FILE", help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data."
+    "--out",
+    metavar="FILE",
+    help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data.",
+    shell_complete=files_of,
 )
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
 SETUP = options(

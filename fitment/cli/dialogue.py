@@ -26,6 +26,11 @@ class LeftError(Exception):
     """`back` from the first question of a task on a profile: nothing is done."""
 
 
+def was_interrupted(error: BaseException) -> bool:
+    """Whether it was Ctrl-C, and not the end of what is typed or `quit`; click raises one error for both."""
+    return isinstance(error, KeyboardInterrupt) or isinstance(error.__context__, KeyboardInterrupt)
+
+
 def say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
     """Print wrapped lines; in inches where these are chosen."""
     from fitment.terminal import columns_of, filled, laid_out, measure

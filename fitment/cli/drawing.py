@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
+from fitment.cli.completion import LAYOUTS, THEMES, VIEWS, one_of
 from fitment.errors import FitmentError
 from fitment.progress import doing
 
@@ -30,13 +31,23 @@ def _option(*names: str, **more: Any) -> Callable[[Any], Any]:
 
 
 LOOKS = options(
-    _option("--theme", metavar="NAME", help="Colours of pictures: light (default) or dark."),
+    _option(
+        "--theme", metavar="NAME", help="Colours of pictures: light (default) or dark.", shell_complete=one_of(THEMES)
+    ),
     _option("--date", metavar="TEXT", help="Date to print in the title block; without this there is none."),
 )
 DRAWING = options(
-    _option("--view", metavar="NAME", help="What the picture shows: front, plan, side, closest, room, film or motion."),
     _option(
-        "--layout", metavar="NAME", help="How views are arranged: single (one view), sheet (all), banner (wide), tall."
+        "--view",
+        metavar="NAME",
+        help="What the picture shows: front, plan, side, closest, map, room, film, motion.",
+        shell_complete=one_of(VIEWS),
+    ),
+    _option(
+        "--layout",
+        metavar="NAME",
+        help="How views are arranged: single (one view), sheet (all), banner (wide), tall.",
+        shell_complete=one_of(LAYOUTS),
     ),
     LOOKS,
     _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),

@@ -15,6 +15,7 @@ from fitment.cli.common import (
     CLEARS,
     OUT,
     PICTURES,
+    PROFILE,
     SOME_UNREADABLE,
     UNITS,
     check_suffix,
@@ -25,6 +26,7 @@ from fitment.cli.common import (
     tell,
     write,
 )
+from fitment.cli.completion import files_of
 from fitment.cli.drawing import LOOKS, Wanted, wanted
 from fitment.errors import FitmentError
 
@@ -34,8 +36,8 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("profile")
-@click.argument("candidates", metavar="LIST.csv")
+@PROFILE
+@click.argument("candidates", metavar="LIST.csv", shell_complete=files_of)
 @options(AXLE, BUILD, OUT, UNITS, LOOKS)
 @click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, tell, write
-from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound
+from fitment.cli.common import INTERRUPTED, UNITS, check_suffix, check_target, echo, options, pictures, tell, write
+from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound, was_interrupted
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -95,7 +95,8 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
     A FILE that is a profile already, written here or by hand, is opened: a part, an axle or a build is added, or a
     reading corrected (go to 2.7), and the rest of the file stays as it is, comments too. Every answer is kept beside
     FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
-    Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input.
+    Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input, 130 for
+    Ctrl-C.
     """
     from fitment.measuring.interview import Session
 
@@ -110,13 +111,15 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
         say(HELP, units=session.units)
         questions(session, aside)
         _finish(session, target, aside)
-    except (click.Abort, KeyboardInterrupt):  # Ctrl-C, or the end of what is typed
+    except (click.Abort, KeyboardInterrupt) as stopped:  # Ctrl-C, or the end of what is typed
+        interrupted = was_interrupted(stopped)
         echo()
         if aside.exists():
-            echo(f"Stopped. Your answers are kept in {aside}. Run the same command to go on.")
+            words = f"Stopped. Your answers are kept in {aside}. Run the same command to go on."
         else:
-            echo("Stopped. There are no answers to keep.")
-        ctx.exit(LEFT)
+            words = "Stopped. No answer is left open."
+        echo(words, err=interrupted)
+        ctx.exit(INTERRUPTED if interrupted else LEFT)
     ctx.exit(DONE)
 
 

@@ -6,13 +6,25 @@ from typing import Any
 
 import click
 
-from fitment.cli.common import AXLE, BUILD, FORMAT, LOADED, OUT, PICTURES, UNITS, check_suffix, options, tell_unit
+from fitment.cli.common import (
+    AXLE,
+    BUILD,
+    FORMAT,
+    LOADED,
+    OUT,
+    PICTURES,
+    PROFILE,
+    UNITS,
+    check_suffix,
+    options,
+    tell_unit,
+)
 from fitment.cli.drawing import LOOKS, give, wanted
 from fitment.errors import Argument, FitmentError
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS, LOADED)
 @click.option("--travel", metavar="LIST", help="Travels in mm, such as -80,0,90; without it the pose grid.")
 @click.option("--steer", metavar="LIST", help="Steer angles in degrees, such as -30,0,30.")
@@ -43,7 +55,7 @@ def _numbers(argument: str, text: str | None) -> list[float] | None:
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
 @click.option("--ride", metavar="NAME|MM", help="Ride height at which to set; without it the build's own.")
 @click.option("--camber", metavar="DEG", type=float, help="Wanted camber.")

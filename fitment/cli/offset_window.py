@@ -14,6 +14,7 @@ from fitment.cli.common import (
     FORMAT,
     OUT,
     PICTURES,
+    PROFILE,
     UNITS,
     check_suffix,
     options,
@@ -23,7 +24,7 @@ from fitment.cli.drawing import LOOKS, give, wanted
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
 @click.option("--size", metavar="SIZE", multiple=True, help="Wheel size, such as 20x10; may be given more than once.")
 @click.option("--tire", metavar="CODE", multiple=True, help="Tire, such as 305/45R20; may be given more than once.")

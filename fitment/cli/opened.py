@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fitment.cli.common import echo
-from fitment.cli.dialogue import Elsewhere, LeftError, go_to, keep, pick, questions, refuse, say, sound
+from fitment.cli.dialogue import Elsewhere, LeftError, go_to, keep, pick, questions, refuse, say, sound, was_interrupted
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -113,7 +113,9 @@ def _wanted() -> str | None:
             "What now? part, axle, build, go to NUMBER, undo, ?, or [done]", prompt_suffix=" > ", default="",
             show_default=False,
         )  # fmt: skip
-    except click.Abort:
+    except click.Abort as error:
+        if was_interrupted(error):
+            raise
         echo()
         return None
     clean = str(text).strip()

@@ -12,6 +12,7 @@ from fitment.cli.common import (
     CLEARS,
     DOES_NOT,
     FORMAT,
+    PROFILE,
     SETUP,
     UNITS,
     check_suffix,
@@ -27,7 +28,7 @@ PAPER = click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD, SETUP, FORMAT)
 @click.option("--out", metavar="FILE", help="File to write. Its ending decides: .pdf to print, .txt, .json.")
 @options(UNITS, PAPER)
@@ -54,7 +55,7 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
 
 
 @click.command()
-@click.argument("profile")
+@PROFILE
 @options(AXLE, BUILD)
 @click.option("--out", metavar="FILE", required=True, help="The PDF to print.")
 @options(UNITS, PAPER)

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, UNITS, check_suffix, options, tell, write
+from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
+from fitment.cli.completion import builds
 from fitment.errors import FitmentError
 from fitment.progress import doing, steps
 
@@ -22,9 +23,9 @@ DEFAULT = "report.html"
 
 
 @click.command()
-@click.argument("profile")
-@click.argument("old", required=False)
-@click.argument("new", required=False)
+@PROFILE
+@click.argument("old", required=False, shell_complete=builds)
+@click.argument("new", required=False, shell_complete=builds)
 @options(AXLE, BUILD, UNITS)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
 @click.option("--date", metavar="TEXT", help="Date to print on the page; without this there is none.")

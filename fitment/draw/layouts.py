@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from matplotlib.artist import Artist
@@ -40,6 +41,7 @@ from fitment.draw.views.film import FEWEST, film_view
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
+    from fitment.answers.margin_map import MarginMap
     from fitment.answers.motion_curves import Curves
 
 BANNER, BANNER_DPI = (10.0, 5.0), 160  # [in] 1600 x 800 pixels
@@ -60,6 +62,13 @@ class Pair:
     new: Case
     old: Case | None
     units: str
+
+    @cached_property
+    def maps(self) -> tuple[tuple[Case, MarginMap | None], tuple[Case, MarginMap | None] | None]:
+        """The map of margin of each, worked out once, and only for the view that draws it."""
+        from fitment.answers.margin_map import margin_map
+
+        return (self.new, margin_map(self.new)), None if self.old is None else (self.old, margin_map(self.old))
 
 
 Fill = Callable[[Sheet, Box, Pair], object]
@@ -169,6 +178,18 @@ def _motion_height(pair: Pair) -> float:
     return TRAVEL_ROW + (STEER_ROW + CLOSE if pair.new.ready.axle.steering else 0.0)
 
 
+def _map(sheet: Sheet, box: Box, pair: Pair) -> None:
+    from fitment.draw.views.margin_map import map_view  # poses over all travel and steering: only for this view
+
+    map_view(sheet, box, *pair.maps, pair.units)
+
+
+def _map_height(pair: Pair) -> float:
+    from fitment.draw.views.margin_map import map_height
+
+    return map_height(*pair.maps, SHEET_WIDTH - 2 * EDGE)
+
+
 def _room_notes() -> str:
     from fitment.draw.views.free_space import EXPLAINED
 
@@ -181,6 +202,11 @@ FILM = (
     "tightest gap that changes with travel (an overlap first, else the gap nearest to what is required). Last: a "
     "tighter gap to a part that moves with the wheel. "
 )
+MAP = (
+    "Margin: the least over all parts of clearance less what is required, as measured; tolerances are not counted. "
+    "Letters: which part decides there, dotted lines between them. Outline: stops of travel and steering. Limits in "
+    "the key are on the safe side; the map itself is drawn straight between the poses computed. "
+)
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
@@ -188,12 +214,14 @@ VIEWS: dict[str, Kind] = {
     "closest": Kind(
         one(closest_view), lambda _: 7.0, "The part is shown swung round the axle into the cut. Dotted: gap required. "
     ),
+    "map": Kind(_map, _map_height, MAP),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
     "motion": Kind(
         _motion, _motion_height, "Travel: the wheel's height in the body, up is bump. Bold: where the vehicle stands. "
     ),
 }  # fmt: skip
+MAP_VIEW = "map"
 MOTION = "motion"  # on a sheet of its own it says more
 LAYOUTS: dict[str, tuple[str | None, ...]] = {
     "single": tuple(VIEWS),
@@ -263,7 +291,8 @@ def picture(
 def _notes(pair: Pair, view: str | None) -> str:
     """How it is read and what it does not promise."""
     how = VIEWS[view].notes if view else ""
-    return (STYLES if pair.old is not None else "") + (how if isinstance(how, str) else how()) + CLEARANCE
+    laid_over = pair.old is not None and view != MAP_VIEW  # two maps stand side by side
+    return (STYLES if laid_over else "") + (how if isinstance(how, str) else how()) + CLEARANCE
 
 
 def _single(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:

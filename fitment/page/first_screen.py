@@ -64,7 +64,8 @@ def sentence(case: Case, units: str) -> str:
     fit, worst = case.fit, case.fit.worst
     failed = [check for check in fit.bolt_on if check.status == "fail"]
     if failed:
-        return f"Does not bolt on: {'; '.join(f'{c.item}, {in_units(c.detail, units)}' for c in failed)}.{_too(case)}"
+        why = "; ".join(f"{check.item}, {in_units(_first_sentence(check.detail), units)}" for check in failed)
+        return f"Does not bolt on: {why}.{_too(case)}"
     if worst is None:
         return "Not checked: no part near the wheel was checked, so nothing is known about clearances."
     if worst.clearance < 0:
@@ -93,8 +94,13 @@ def _hits(case: Case, entry: Clearance, units: str) -> str:
 
 def _too(case: Case) -> str:
     """Beside a wheel that does not bolt on: what it would hit."""
-    pairs = [f"the {entry.part} the {entry.obstacle}" for entry in case.fit.worst_each if entry.clearance < 0]
-    return f" Mounted, {' and '.join(pairs)} would touch." if pairs else ""
+    pairs = [f"the {e.part} would hit the {e.obstacle}" for e in case.fit.worst_each if e.clearance < 0]
+    return f" Mounted, {' and '.join(pairs)}." if pairs else ""
+
+
+def _first_sentence(words: str) -> str:
+    """The rest of it stands in the list of bolt-on checks."""
+    return words.split(". ")[0].removesuffix(".")
 
 
 def _when(case: Case, entry: Clearance, units: str) -> str:

@@ -97,7 +97,7 @@ function mover(root, axle) {
   // what is tightest, as a sentence: the label in the drawing and the first row of the table are of the same part
   function fillSaid(place, lead, ks) {
     const gap = lead < 0 ? null : gapOf(fresh, lead, ks[last]);
-    const pieces = [["span", "pose", `${place}: `]];
+    const pieces = [["span", "pose", gap === null ? `${place}.` : `${place}:`]];
     if (gap !== null) pieces.push(["b", "", told(axle, lead, gap)]);
     const mark = gap === null ? "" : markOf(gap, axle.asked[lead]);
     if (mark) pieces.push(["em", `mark ${mark.replace(" ", "-")}`, mark]);
@@ -203,7 +203,9 @@ function mover(root, axle) {
   }
   for (const button of document.querySelectorAll(`button[data-axle="${root.dataset.axle}"]`)) {
     button.addEventListener("click", () => {
-      go(...axle.shown[Number(button.dataset.show)]);
+      const row = Number(button.dataset.show);
+      go(...axle.shown[row]);
+      bring(views.viewOf(axle, poses()[last], row));
       get("h3").focus({preventScroll: true});
       get("h3").scrollIntoView();
     });

@@ -153,7 +153,7 @@ function make(box, svg, legend, axle, go) {
       name(i ? [w - edge.right - 4, y - 3] : [x, edge.top - 5], ride.length > 14 ? `${ride.slice(0, 13)}\u2026` : ride, i ? "end" : "middle");
     });
     for (const place of more) diamond([scale.x(place.at), scale.y(place.at)], 3.5, "close");
-    if (axle.open[0] === m) {
+    if (axle.open[0] === m && axle.asked.length) {
       const {at: place} = placeOf(motion, axle.open[1]);
       diamond([scale.x(place), scale.y(place)], 6, "close first");
     }
@@ -172,7 +172,7 @@ function make(box, svg, legend, axle, go) {
     const items = bands.map((band) => entry(bandWords(band), (swatch) => add(swatch, "rect", {
       x: 0.5, y: 0.5, width: 21, height: 12, class: `band ${band} rim`, ...(paint[band] ? {fill: paint[band]} : {}),
     })));
-    items.push(entry("tightest of all", (swatch) => add(swatch, "path", {d: "M11 0.5l6 6l-6 6l-6 -6Z", class: "close first"})));
+    if (axle.asked.length) items.push(entry("tightest of all", (swatch) => add(swatch, "path", {d: "M11 0.5l6 6l-6 6l-6 -6Z", class: "close first"})));
     legend.replaceChildren(...items);
   }
 

@@ -14,8 +14,8 @@ if (window.DecompressionStream) {
   new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"))).blob()
     .then((blob) => offer(new Blob([blob], {type: "application/json"})));
 } else { // an older browser saves it as it is
-  offer(new Blob([packed], {type: "application/gzip"}));
   link.download += ".gz";
+  offer(new Blob([packed], {type: "application/gzip"}));
 }
 
 // ---------------------------------------------------------------- pictures enlarged

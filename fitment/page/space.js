@@ -3,6 +3,7 @@ const space = (() => {
 "use strict";
 
 const AROUND = 48; // points round a circle of a silhouette
+const AT_HAND = 60; // mm along an edge or a rod
 const CHORD = 12; // mm: a line or a sheet is traced in pieces no longer than this
 // a view looks along one axis of the body; the section is the plane through the spin axis that faces the reader
 const VIEWS = {
@@ -179,6 +180,14 @@ function tracedTriangle([a, b, c], meets, areas) {
   }
 }
 
+// a traced line parted: what lies along it within AT_HAND of the place nearest to a point, and the rest
+function parted(line, [y, r]) {
+  const off = line.map((p) => Math.hypot(p[0] - y, p[1] - r));
+  const middle = off.indexOf(Math.min(...off));
+  const [first, last] = [Math.max(middle - AT_HAND / CHORD, 0), middle + AT_HAND / CHORD];
+  return {at: line.slice(first, last + 1), rest: [line.slice(0, first + 1), line.slice(last)].filter((piece) => piece.length > 1)};
+}
+
 // an obstacle swung round the spin axis into the half plane: lines and areas of (y', r), to be drawn as thick as it is;
 // of sheets only what lies between two places [low, high] along the axis
 function trace(obstacle, k, at, [low, high]) {
@@ -198,6 +207,6 @@ function trace(obstacle, k, at, [low, high]) {
   return {lines: [], areas};
 }
 
-return {VIEWS, SIDES, pose, toHub, onPage, placed, inCut, meridian, silhouette, hull, within, crossings, triangles, trace,
+return {VIEWS, SIDES, pose, toHub, onPage, placed, inCut, meridian, silhouette, hull, within, crossings, triangles, trace, parted,
   numberOf, stopsOf, inGrid, placeOf};
 })();

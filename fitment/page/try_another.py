@@ -287,7 +287,9 @@ def _line(points: Array) -> list[int]:
     return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=int)).ravel().tolist()
 
 
-def trials(fits: Sequence[tuple[Fit, str, bool]], keeps: Sequence[KeepOut], rows: Sequence[tuple[Row, ...]]) -> list[Trial]:
+def trials(
+    fits: Sequence[tuple[Fit, str, bool]], keeps: Sequence[KeepOut], rows: Sequence[tuple[Row, ...]]
+) -> list[Trial]:
     """One for each axle; fits : of the build, its name and whether it rests on assumed values."""
     return [
         Trial(fit, kept, build, assumed, own)

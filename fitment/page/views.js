@@ -136,14 +136,15 @@ function reach(each) {
 }
 
 // an obstacle swung into the section on one side of a view
-function swung(parent, view, at, each, k, {obstacle, along}, attributes, least) {
+function swung(parent, view, at, each, k, {obstacle, along, core}, attributes, least) {
   const traced = space.trace(obstacle, k, at, reach(each));
   const onView = (points) => points.map(([y, r]) => inCut(view, at, y, along * r));
   const wide = (size) => near(Math.max(2 * obstacle.radius, size));
   const areas = traced.areas.map((area) => path(onView(area), true)).join("");
   if (areas) add(parent, "path", {...attributes.area, d: areas, "stroke-width": wide(least / 4)});
-  const lines = traced.lines.map((line) => path(onView(line), false)).join("");
-  if (lines) add(parent, "path", {...attributes.line, d: lines, "stroke-width": wide(least)});
+  const lines = traced.lines.map((line) => (attributes.rest ? space.parted(line, core) : {at: line, rest: []}));
+  for (const line of lines.flatMap(({rest}) => rest)) add(parent, "path", {...attributes.rest, d: path(onView(line), false), "stroke-width": wide(least)});
+  for (const line of lines) add(parent, "path", {...attributes.line, d: path(onView(line.at), false), "stroke-width": wide(least)});
 }
 
 // what lies in tire or wheel: the part swung into the section where it is nearest, and where the section cuts it
@@ -279,7 +280,8 @@ function magnify(svg, axle, ks, found) {
   for (const layer of ["wheels", "cut", "hits", "before", "marks"]) layers[layer] = add(svg, "g", {class: layer});
   const side = entry.along;
   for (const name of ["tire", "wheel"]) stroke(layers.wheels, meridian(view, at, each[name], side), `new ${name}`, true);
-  const solid = {area: {class: "traced area"}, line: {class: "traced line"}};
+  // what of an edge or a rod comes from elsewhere round the wheel is pale
+  const solid = {area: {class: "traced area"}, line: {class: "traced line"}, rest: {class: "traced line rest"}};
   swung(layers.cut, view, at, each, k, entry, solid, 1.5 * px);
   if (entry.gap < 0) {
     const paint = hatch(svg, `${svg.id}-hatch`, px);

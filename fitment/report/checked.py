@@ -8,6 +8,7 @@ from fitment.report.builds import case_json, case_text
 from fitment.report.changes import changes_json, changes_text
 from fitment.report.next_reading import sure_json, sure_words
 from fitment.report.uncertainty import certainty_json, certainty_text
+from fitment.report.where_short import map_json
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.asides import Asides
@@ -21,6 +22,8 @@ def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dic
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)
     if more.changes is not None:
         data["changes"] = changes_json(more.changes)
+    if more.margin_map is not None:
+        data["margin_map"] = map_json(more.margin_map)
     return data
 
 

@@ -14,6 +14,7 @@ from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, set
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
+from fitment.report.where_short import where_touching
 from fitment.terminal import measure
 from fitment.units import in_units, length_text
 
@@ -29,6 +30,7 @@ SHOWN = 5  # rows of a table
 CELLS = 7  # of a bar
 STATUSES = ("fail", "caution", "not_checked")  # what is not ok, the worst first
 SELLER = "ask the seller"
+CHANGES = "; --changes: what would make it clear"
 LEAST = ("opposite", "steer", "travel", "at rest")  # columns that a narrow terminal does without, the first to go first
 LEAST_CHANGE = 0.05  # [mm] told
 
@@ -116,8 +118,9 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
         "",
     ]
     if fit.clearances:
-        lines += [*tightest_lines(fit, units), ""]
-    return "\n".join([*lines, *open_lines(case, units)])
+        lines += [*tightest_lines(fit, units, where_touching(case, units)), ""]
+    is_tried = more.changes is not None or fit.clearance_verdict in ("clears", "not_checked")
+    return "\n".join([*lines, *open_lines(case, units, "" if is_tried else CHANGES)])
 
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
@@ -163,8 +166,9 @@ def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list
         "required": [of(entry.allowance) for entry in shown],
         "worst": [of(entry.worst_case) for entry in shown],
         "travel": [height(entry.travel) for entry in shown],
-        "steer": [f"{round(entry.steer, 1) + 0.0:+.1f}" for entry in shown],
     }
+    if fit.axle.steering is not None:
+        columns["steer"] = [f"{round(entry.steer, 1) + 0.0:+.1f}" for entry in shown]
     if any(entry.opposite is not None for entry in shown):
         columns["opposite"] = ["" if entry.opposite is None else height(entry.opposite) for entry in shown]
     return columns
@@ -213,8 +217,11 @@ def _note(fit: Fit, shown: Sequence[Clearance], text: str, units: str) -> str:
 # ---------------------------------------------------------------- what is not ok, and what was taken for granted
 
 
-def open_lines(case: FullCase, units: str) -> list[str]:
-    """What is not ok or was not checked, one line each, and how much more the full text tells."""
+def open_lines(case: FullCase, units: str, more: str = "") -> list[str]:
+    """What is not ok or was not checked, one line each, and how much more the full text tells.
+
+    more : said behind that
+    """
     fit = case.fit
     bolt_on, ground = fit.bolt_on, case.on_ground
     counts = [f"{name} {_ok(checks)} ok" for name, checks in (("Bolt-on", bolt_on), ("ground and bodywork", ground))]
@@ -232,7 +239,7 @@ def open_lines(case: FullCase, units: str) -> list[str]:
         lines.append(_check_line("not_checked", f"{', '.join(asked)}: {SELLER} (`fitment order` has the questions)"))
     if case.near_barrel:
         lines.append(_check_line("assumed", f"the barrel's inside, next to {', '.join(case.near_barrel)}"))
-    return [*lines, wrapped(_counted(case), first="", rest="  ")]
+    return [*lines, wrapped(f"{_counted(case)}{more}", first="", rest="  ")]
 
 
 def _ok(checks: Iterable[BoltOn]) -> int:

@@ -9,6 +9,7 @@ from fitment.report.common import rounded, wrapped
 from fitment.units import MM_PER_INCH, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.answers.margin_map import MarginMap
     from fitment.checks.fit import Clearance
     from fitment.checks.full_case import FullCase
     from fitment.checks.short_regions import Region, Span, WhereShort
@@ -38,12 +39,33 @@ def where_json(where: WhereShort | None) -> dict[str, Any] | None:
     return words | {"regions": regions}
 
 
+def map_json(margins: MarginMap) -> dict[str, Any]:
+    """The least margin in every pose of the map and which part has it; null in a pose that is not reached."""
+    key = "opposite_mm" if margins.beside_kind == "opposite" else "steer_deg"
+    names = [f"{part} - {obstacle}" for obstacle, part in margins.pairs]
+    return {
+        "travel_mm": [rounded(travel) for travel in margins.travel],
+        key: [[_known(value) for value in row] for row in margins.beside],
+        "margin_mm": [[_known(value) for value in row] for row in margins.margin],
+        "between": [[names[i] if i >= 0 else None for i in row] for row in margins.between],
+    }
+
+
+def _known(value: float) -> float | None:
+    return None if math.isnan(value) else rounded(value)
+
+
 def where_lines(case: FullCase, units: str) -> list[str]:
     """A line for every obstacle and part that falls short."""
     if not case.where_short:
         return []
     lines = [wrapped(f"{w.part} - {w.obstacle}: {where_words(w, units)}") for w in case.where_short]
     return [WHERE, *lines, _steps_words(units)]
+
+
+def where_touching(case: FullCase, units: str) -> dict[tuple[str, str], str]:
+    """Of every obstacle and part that touch, where they do."""
+    return {(w.obstacle, w.part): where_words(w, units) for w in case.where_short if w.kind == "rubs"}
 
 
 def _steps_words(units: str) -> str:

@@ -48,7 +48,9 @@ def boundary_chains(swept: SweptObstacle) -> tuple[Chain, ...]:
     for ring in _rings(outline_of(swept.swept).buffer(DISC)):
         along = np.linspace(0.0, ring.length, max(int(ring.length / ROLL), 8), endpoint=False)
         touched = tree.nearest(shapely.line_interpolate_point(ring, along))
-        order = touched[np.flatnonzero(touched != np.roll(touched, 1))] if len(set(touched.tolist())) > 1 else touched[:1]
+        order = (
+            touched[np.flatnonzero(touched != np.roll(touched, 1))] if len(set(touched.tolist())) > 1 else touched[:1]
+        )
         chains.append(_thinned(plane[order], moved[order]))
     return tuple(chains)
 

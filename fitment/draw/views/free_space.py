@@ -37,7 +37,7 @@ from fitment.draw.style import (
     words,
 )
 from fitment.draw.views.closest import closest_call
-from fitment.draw.views.offset_bars import height_of, offset_bars
+from fitment.draw.views.offset_bars import draw_bars, height_of
 from fitment.parts.axle import Axle
 from fitment.report.offset_window import gap_words, nearest_words
 from fitment.screening.free_space import FreeSpace, space_round_hub
@@ -233,7 +233,7 @@ def _one_size(
     bars, laid = height_of(1, named=False), _laid_at_ends(window, theme)
     foot = wrapped([_stops(window, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
     sheet = _sheet(title, f"{_size(window)}, ET in mm", bars + GAP + HEIGHT, foot, theme, date)
-    offset_bars(unframed(sheet.at(sheet.box(bars))), [window], units, theme, named=False)
+    draw_bars(unframed(sheet.at(sheet.box(bars))), [window], units, theme, named=False)
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
     place_labels(panel)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
@@ -299,6 +299,6 @@ def _bars(found: Sequence[Window], title: tuple[str, str], units: str, theme: Th
     foot = wrapped([BELOW, BRIEF], SHEET_WIDTH - 2 * EDGE)
     height = height_of(len(found))
     sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
-    offset_bars(unframed(sheet.at(sheet.box(height))), found, units, theme)
+    draw_bars(unframed(sheet.at(sheet.box(height))), found, units, theme)
     notes(sheet.blank(NOTE * len(foot) + 0.03), theme, foot)
     return sheet.figure

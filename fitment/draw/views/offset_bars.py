@@ -44,7 +44,7 @@ def height_of(count: int, *, named: bool = True) -> float:
     return (count * (ROW if named else ROW - NAMED) + SCALE + KEY) / 72
 
 
-def offset_bars(ax: Axes, found: Sequence[Window], units: str, theme: Theme, *, named: bool = True) -> None:
+def draw_bars(ax: Axes, found: Sequence[Window], units: str, theme: Theme, *, named: bool = True) -> None:
     """Bars of every size from the top of an unframed axes, and samples below; named : whether sizes are told."""
     strip, top = _strip(ax, found, theme), float(ax.get_ylim()[1])
     for i, window in enumerate(found):

@@ -1,0 +1,245 @@
+"""The page's first screen: its sentence, figures and pictures, what it says would help, its words, and its print.
+
+Expected figures come from `check --format json`, which has tests of its own, or from hand-worked bench vehicles
+(conftest.py); changes from the README's listing of `check --changes`, which `test_readme.py` holds.
+"""
+
+from __future__ import annotations
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pypdfium2
+import pytest
+from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
+from page_browser import Page
+
+from fitment.answers.builds import checked
+from fitment.answers.changes import quick_changes
+from fitment.answers.changes.trials import Bench, short
+from fitment.answers.changes.wheels import offset_asks
+from fitment.page.first_screen import sentence
+from fitment.page.glossary import GLOSSARY
+from fitment.profile import load_profile
+from fitment.units import length_text
+
+pytestmark = pytest.mark.slow
+NO_TERMS = {"between", "what", "where", "show", "always"}  # words of everyday that head a column
+
+
+def written(folder: Path, *arguments: str) -> Path:
+    out = folder / "page.html"
+    assert run("report", *arguments, "--out", str(out)).exit_code in (0, 1)
+    return out
+
+
+@pytest.fixture(scope="session")
+def wagon_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Both axles of a bundled vehicle; both touch."""
+    return written(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--date", "29 November 2026")
+
+
+@pytest.fixture(scope="session")
+def wagon_answer() -> Any:
+    return run_json("check", "wagon", "--build", "wanted")
+
+
+class Read(HTMLParser):
+    """Texts of some elements: thead th, dt, and what stands where by class."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__()
+        self.open: list[tuple[str, str]] = []
+        self.texts: dict[str, list[str]] = {}
+        self.feed(path.read_text())
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in ("th", "dt", "p", "h3", "text", "summary", "strong", "span"):
+            named = dict(attrs)
+            self.open.append((tag, named.get("class") or named.get("scope") or ""))
+            self.texts.setdefault(" ".join(self.open[-1]).strip(), []).append("")
+
+    def handle_endtag(self, tag: str) -> None:
+        if self.open and self.open[-1][0] == tag:
+            self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        if self.open:
+            self.texts[" ".join(self.open[-1]).strip()][-1] += data
+
+
+# ---------------------------------------------------------------- the sentence
+
+
+def test_the_first_screen_says_what_hits_what_and_where(wagon_page: Path, wagon_answer: Any) -> None:
+    told = Read(wagon_page).texts["p sentence"]
+    assert len(told) == len(wagon_answer) == 2
+    for words, answer in zip(told, wagon_answer, strict=True):
+        worst = answer["worst"]
+        assert worst["clearance_mm"] < 0
+        assert words.startswith(f"Touches: the {worst['part']} hits the {worst['obstacle']} ")
+        assert f"{worst['travel_mm']:+.0f} mm of travel" in words
+        assert ("turned left" in words) == (worst["steer_deg"] > 1)
+        figures = re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", wagon_page.read_text())
+        assert ("overlap", length_text(-worst["clearance_mm"])) in figures
+        assert ("worst case", length_text(worst["worst_case_mm"])) in figures
+
+
+def bench_sentence(folder: Path, **front: Any) -> str:
+    return sentence(checked(load_profile(write_profile(folder, vehicle(**front))), ["front"], None)[0], "mm")
+
+
+def post(y: float, **more: Any) -> dict[str, Any]:
+    """An upright edge outboard of the bench tire, whose outer side stands at y = 865 (conftest.py)."""
+    return {"name": "post", "shape": "edge", "points": [[0, y, -450], [0, y, 450]], "tolerance": 0, **more}
+
+
+def test_each_verdict_has_a_sentence_of_its_own(tmp_path: Path) -> None:
+    """Gaps of 25, 2 and -5 mm by hand; 5 mm is required of a tire."""
+    assert bench_sentence(tmp_path, obstacles=[post(890)]).startswith("Clears: the tightest place has 25.0 mm left")
+    tight = bench_sentence(tmp_path, obstacles=[post(867)])
+    assert tight.startswith("Tight: only 2.0 mm between the tire and the post")
+    assert tight.endswith("; 5.0 mm required.")
+    assert bench_sentence(tmp_path, obstacles=[post(860)]).startswith("Touches: the tire hits the post")
+    assert bench_sentence(tmp_path, obstacles=[]).startswith("Not checked: no part near the wheel")
+    against = bench_sentence(tmp_path, obstacles=[post(871, tolerance=20)])
+    assert against.startswith("Tight: the tire clears the post as measured, but in the worst case they touch")
+
+
+def test_a_wheel_that_does_not_bolt_on_says_so_first(tmp_path: Path) -> None:
+    data = steered()
+    bench_setup(data)["wheel"] = "17x8 ET40 5x112 CB67.1"
+    case = checked(load_profile(write_profile(tmp_path, data)), ["front"], None)[0]
+    assert sentence(case, "mm").startswith("Does not bolt on: bolt circle, ")
+
+
+def test_a_part_fixed_to_the_knuckle_is_as_near_in_every_position(tmp_path: Path) -> None:
+    assert "in every position of the wheel" in bench_sentence(tmp_path, obstacles=[post(600, fixed_to="knuckle")])
+
+
+def test_date_and_version_stand_on_the_page_and_no_date_without_one(tmp_path: Path, wagon_page: Path) -> None:
+    version = run("--version").output.split()[-1]
+    assert wagon_page.read_text().count("29 November 2026") == 2
+    assert wagon_page.read_text().count(f"fitment {version}") == 2
+    page = written(tmp_path, write_profile(tmp_path, vehicle()), "--date", "<b>\n1 May").read_text()
+    assert "&lt;b&gt; 1 May" in page
+    assert 'class="date"' not in written(tmp_path, write_profile(tmp_path, vehicle())).read_text()
+
+
+# ---------------------------------------------------------------- words
+
+
+def test_every_term_of_the_page_is_in_its_glossary(wagon_page: Path) -> None:
+    """Heads of columns, names of rows, figures and checks, verdicts."""
+    known = {term.lower() for term, _ in GLOSSARY}
+    texts = Read(wagon_page).texts
+    terms = [*texts["th col"], *texts["dt"], *texts["strong verdict touches"]]
+    rows = re.findall(r'<table class="compact">(.*?)</table>', wagon_page.read_text(), re.DOTALL)
+    terms += [name for row in rows for name in re.findall(r'<th scope="row">(.*?)</th>', row)]
+    left = set()
+    for term in terms:
+        plain = (
+            re.sub(r" \(.*\)|, (outward|each wheel)$| at the ground$", "", term.replace("&#39;", "'")).strip().lower()
+        )
+        if plain and plain not in NO_TERMS | {"wanted"} and not plain.startswith("against ") and plain not in known:
+            left.add(plain)
+    assert left == set()
+    assert list(GLOSSARY) == sorted(GLOSSARY)
+
+
+# ---------------------------------------------------------------- what would make it fit
+
+
+def test_quick_changes_are_those_of_the_full_search() -> None:
+    """The README lists of this axle: 26 mm of the lip clears, ET37 ends the contact, ET36 does not."""
+    found = {c.kind: c for c in quick_changes(checked(load_profile("coupe"), ["rear"], "stance")[0])}
+    assert (found["part"].value, found["part"].achieves) == (26, "clears")
+    assert (found["offset"].value, found["offset"].less, found["offset"].achieves) == (37, 36, "no_contact")
+
+
+def test_a_bound_is_no_less_than_what_a_check_finds() -> None:
+    bench = Bench(checked(load_profile("coupe"), ["rear"], "stance")[0])
+    lever = offset_asks(bench)[0].lever
+    names = frozenset(bench.offenders("clears"))
+    assert lever.bound is not None
+    for i in (0, 9, 14, 30):
+        entries = bench.against(lever.trial(i), names)
+        for goal in ("clears", "no_contact"):
+            assert lever.bound(i, goal, names) >= min(short(entry, goal) for entry in entries) - 1e-6
+
+
+# ---------------------------------------------------------------- pictures
+
+
+def test_each_picture_is_spoken_as_one_sentence_with_its_figure(wagon_page: Path, wagon_answer: Any) -> None:
+    labels = re.findall(r'<svg viewBox="[^"]*"[^>]* role="img" aria-label="([^"]*)">', wagon_page.read_text())
+    assert len(labels) == 6
+    for label in labels:
+        assert label.endswith(".")
+        assert re.search(r"\d mm", label)
+    for label, answer in zip(labels[:2], wagon_answer, strict=True):
+        assert length_text(-answer["worst"]["clearance_mm"]) in label
+
+
+def test_text_in_a_picture_is_text_and_stays_where_it_was_placed(wagon_page: Path, opened: Any) -> None:
+    assert "inner fender to tire, at the rear of the top" in Read(wagon_page).texts["text f-quiet"]
+    page: Page = opened(wagon_page)
+    page.run("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+    off = page.run(
+        "[...document.querySelectorAll('.picture text')].filter((t) => { const b = t.getBBox(); const v = "
+        "t.ownerSVGElement.viewBox.baseVal; return b.x < -1 || b.x + b.width > v.width + 1 || Math.abs("
+        "t.getComputedTextLength() - Number(t.getAttribute('textLength'))) > 0.5; }).map((t) => t.textContent)"
+    )
+    assert off == []
+
+
+def test_a_picture_is_enlarged_by_click_and_by_key_and_escape_closes_it(wagon_page: Path, opened: Any) -> None:
+    page: Page = opened(wagon_page)
+    is_open, width = "document.getElementById('large').open", "document.querySelector('{} svg').clientWidth"
+    small = page.run(width.format(".answer .picture"))
+    page.click(".answer .picture svg")
+    assert page.run(is_open)
+    assert page.run(width.format("#large")) > 1.3 * small
+    page.key("Escape")
+    page.wait(f"!{is_open}")
+    page.run("document.querySelector('.answer .enlarge').focus()")
+    page.key("Enter")
+    page.wait(is_open)
+    fits = page.run(width.format("#large"))
+    page.click("#large .larger")
+    assert page.run(width.format("#large")) > 1.3 * fits
+    assert page.run("document.querySelector('#large .larger').getAttribute('aria-pressed')") == "true"
+    page.key("Escape")
+    page.wait(f"!{is_open}")
+    assert page.run("document.activeElement.className").startswith("enlarge")
+
+
+# ---------------------------------------------------------------- folded, printed
+
+
+def test_what_does_not_answer_is_folded_and_a_link_opens_it(wagon_page: Path, opened: Any) -> None:
+    page: Page = opened(wagon_page)
+    open_ones = page.run(
+        "[...document.querySelectorAll('section.axle > details[open] > summary')].map((e) => e.textContent)"
+    )
+    assert set(open_ones) == {"Every gap, tightest first"}
+    page.click(".answer a[href='#front-bolt-on']")
+    page.wait("document.getElementById('front-bolt-on').closest('details').open")
+
+
+def test_paper_has_the_answer_on_page_one_and_all_on_eight(wagon_page: Path, opened: Any, tmp_path: Path) -> None:
+    page: Page = opened(wagon_page)
+    page.pdf(tmp_path / "page.pdf")
+    document = pypdfium2.PdfDocument(tmp_path / "page.pdf")
+    assert len(document) <= 8
+    texts = [" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in document]
+    assert "Front axle touches" in texts[0]
+    assert "Rear axle touches" in texts[0]
+    assert "Front axle: more" not in texts[0]
+    assert np.all(
+        [any(words in text for text in texts) for words in ("toe-in, each wheel", "scrub radius", "bolt circle")]
+    )
+    assert any("The wheel's edge towards the vehicle" in text for text in texts)  # folded on the screen
