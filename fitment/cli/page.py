@@ -13,7 +13,7 @@ import click
 from click.core import ParameterSource
 
 from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
-from fitment.cli.completion import builds
+from fitment.cli.completion import known_builds
 from fitment.errors import FitmentError
 from fitment.progress import doing, steps
 
@@ -26,8 +26,8 @@ MOST_ROWS = 300  # of a list, in one page
 
 @click.command()
 @PROFILE
-@click.argument("old", required=False, shell_complete=builds)
-@click.argument("new", required=False, shell_complete=builds)
+@click.argument("old", required=False, shell_complete=known_builds)
+@click.argument("new", required=False, shell_complete=known_builds)
 @options(AXLE, BUILD, UNITS)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
 @click.option(
