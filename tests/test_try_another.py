@@ -30,7 +30,7 @@ from fitment.profile import load_profile
 
 AGREE = 0.05  # [mm] of clearance and worst case
 DEEP = -20.0  # [mm] below which no overlap is told
-WHOLE = -2.0  # [mm] below which a worst case is told in whole mm
+WHOLE = (-2.0, 10.0)  # [mm] beyond which a worst case is told in whole mm
 VEHICLES = {
     "wagon": ("--build", "chosen", "--list", "profiles/wagon_wheels.csv"),
     "coupe": ("--build", "track_day", "--list", "profiles/coupe_wheels.csv"),
@@ -126,7 +126,7 @@ def agrees(answer: Any, fit: Fit) -> list[str]:
             wrong += [] if row["clearance"] < DEEP + AGREE else [f"{told}: {row['clearance']} not {clearance}"]
         elif abs(row["clearance"] - clearance) > AGREE:
             wrong.append(f"{told}: {row['clearance']:.3f}, check {clearance:.3f}")
-        elif clearance >= 0 and abs(row["worst"] - worst) > (AGREE if worst >= WHOLE else 0.5):
+        elif clearance >= 0 and abs(row["worst"] - worst) > (AGREE if WHOLE[0] <= worst <= WHOLE[1] else 0.5):
             wrong.append(f"{told}: worst {row['worst']:.3f}, check {worst:.3f}")
     limits = [v for c, w, a in numbers.values() for v in (c, c - a, w)]
     if min(map(abs, limits)) > AGREE and answer["verdict"] != fit.clearance_verdict:

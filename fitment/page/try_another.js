@@ -13,7 +13,7 @@ const GRID = 2; // mm of the first grid on which a section's deepest places are 
 // a check's worst case lies between that of the nearest places and the lowest of all places, of which some are not the
 // nearest in their pose: it is taken within this of the former
 const BETWEEN = 0.04; // mm
-const WHOLE = 2; // mm below zero: a worst case deeper than that is told in whole mm
+const WHOLE = [-2, 10]; // mm: a worst case beyond these decides nothing and is told in whole mm
 const DEEP = 20; // mm of overlap beyond which no number is told
 const AROUND = 60; // mm of offset to both sides of the build's that the bar shows
 const SLICE = 12; // ms of work before the page may do something else
@@ -379,7 +379,7 @@ function gapWords(mm) {
 function worstWords(row, assumed) {
   if (row.worst === null) return assumed ? "not here" : "-";
   if (row.clearance < 0) return "overlaps";
-  if (row.worst >= -WHOLE) return length(row.worst);
+  if (row.worst >= WHOLE[0] && row.worst <= WHOLE[1]) return length(row.worst);
   return data.units === "in" ? `${(row.worst / INCH).toFixed(1)} in` : `${row.worst.toFixed(0)} mm`;
 }
 
