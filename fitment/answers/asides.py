@@ -46,7 +46,7 @@ def _changes(case: Case) -> tuple[Change, ...]:
 
 
 def _map(case: Case) -> MarginMap | None:
-    from fitment.answers.margin_map import margin_map
+    from fitment.answers.margin_map import map_of
 
     with doing("the map of margin"):
-        return margin_map(case)
+        return map_of(case)
