@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
+from matplotlib.transforms import Bbox
 
 from fitment.checks.case import Case, Ready
 from fitment.checks.fit import fit_setup
@@ -106,7 +107,11 @@ def boxes(figure: Figure) -> list[tuple[str, Any, Axes]]:
     for ax in figure.axes:
         for text in ax.texts:
             if text.get_text():
-                found.append((text.get_text(), text.get_window_extent(renderer), ax))
+                box, frame = text.get_window_extent(renderer), text.get_bbox_patch()
+                if frame is not None:
+                    text.update_bbox_position_size(renderer)
+                    box = Bbox.union([box, frame.get_window_extent(renderer)])
+                found.append((text.get_text(), box, ax))
     return found
 
 

@@ -402,7 +402,7 @@ def test_a_film_goes_from_droop_to_bump_through_the_ride_heights() -> None:
         assert step.both.old_at.travel == pytest.approx(step.travel)
 
 
-def test_a_film_tells_the_checks_numbers_and_marks_the_worst_height_only() -> None:
+def test_a_film_tells_the_checks_numbers_and_begins_with_the_closest_call() -> None:
     new = pair()[1]
     figure = picture(new, view="film")
     for travel in (AXLE.droop, 0.0, 30.0, AXLE.bump):
@@ -416,17 +416,19 @@ def test_a_film_tells_the_checks_numbers_and_marks_the_worst_height_only() -> No
         assert (f"{length_text(fixed.clearance)} {BALL.name}" in told) == (fixed.margin < tightest.margin)
     filled = [t for t in texts(figure) if t.get_bbox_patch() and t.get_color() == LIGHT.alarm_text]
     in_panels = [t for t in filled if cast(Any, t.axes).axison]
-    straight = [e for e in new.fit.clearances if abs(e.steer) < 1e-6 and e.obstacle != BALL.name]
-    smallest = length_text(min(straight, key=lambda e: e.margin).clearance)
-    assert {text.get_text() for text in in_panels} == {smallest}
-    assert len(in_panels) == [text.get_text() for text in texts(figure)].count(smallest)  # in each height that has it
+    moving = [e for e in new.fit.clearances if e.obstacle != BALL.name]
+    closest = min(moving, key=lambda e: e.urgency)
+    panels = [ax for ax in figure.axes if ax.axison]
+    assert [text.axes for text in in_panels] == panels[:2]  # the whole wheel, and enlarged
+    assert all(length_text(closest.clearance) in text.get_text() for text in in_panels)
+    assert closest.obstacle in {text.get_text() for text in panels[0].texts}
 
 
 def test_frames_share_one_scale_and_place() -> None:
     frames = [ax for ax in drawn("wagon", "film", "single", "mm").axes if ax.axison]
     assert len(frames) == 8
-    for ax in frames:
-        assert (*ax.get_xlim(), *ax.get_ylim()) == pytest.approx((*frames[0].get_xlim(), *frames[0].get_ylim()))
+    for ax in frames[3:]:  # after the closest call, whole and enlarged
+        assert (*ax.get_xlim(), *ax.get_ylim()) == pytest.approx((*frames[2].get_xlim(), *frames[2].get_ylim()))
 
 
 @pytest.mark.slow

@@ -133,7 +133,7 @@ def test_without_any_part_there_is_no_closest_call_to_go_to() -> None:
 @pytest.mark.usefixtures("few")
 def test_frames_are_legible_and_tell_the_clearance(theme: str) -> None:
     old, new = pair()
-    shown = Movie(new, old, theme=theme)
+    shown = Movie(new, old, theme=theme, date="spring")
     for index in (0, len(shown.shots) - 2):
         shown.show(index)
         assert overlapping(shown.figure) == []

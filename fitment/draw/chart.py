@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
+from matplotlib.text import Text
 
 from fitment.draw.panel import Panel
 from fitment.draw.style import HAIR
 from fitment.frames import Array
 
+APART = 2.0  # [pt] least between two numbers
 DOT_INK = 3.0  # how much labels avoid marks
 ZERO = 1e-9  # [of the quantity] a tick nearer to zero stands at it
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
@@ -60,10 +63,19 @@ class Chart:
     up: Scale
 
     def grid_across(self, text: Callable[[float], str]) -> None:
-        """Upright lines at the ticks of the scale across, their numbers below."""
-        for value in self.across.ticks:
+        """Upright lines at the ticks of the scale across, numbers below; of every second one if they would collide."""
+        panel, ticks, first, told = self.panel, self.across.ticks, len(self.panel.boxes), []
+        for value in ticks:
             ends, at = [(value, self.up.low), (value, self.up.high)], (value, self.up.low - 4 * self.up_per_pt)
-            self._tick(value, ends, at, text, layer=0.6 if abs(value) < ZERO else 0.5, ha="center", va="top")
+            layer = 0.6 if abs(value) < ZERO else 0.5
+            told.append(self._tick(value, ends, at, text, layer=layer, ha="center", va="top"))
+        numbers = list(zip(told, panel.boxes[first:], strict=True))
+        zero = next((i for i, value in enumerate(ticks) if abs(value) < ZERO), 0)
+        if any(one[2] + panel.pt(APART) > two[0] for (_, one), (_, two) in pairwise(numbers)):
+            for artist, box in (each for i, each in enumerate(numbers) if (i - zero) % 2):
+                artist.remove()
+                panel.artists.remove(artist)
+                panel.boxes.remove(box)
 
     def grid_up(self, text: Callable[[float], str]) -> None:
         """Level lines at the ticks of the scale up, their numbers to the left."""
@@ -74,11 +86,11 @@ class Chart:
 
     def _tick(
         self, value: float, ends: Any, at: Any, text: Callable[[float], str], *, layer: float, **align: Any
-    ) -> None:
+    ) -> Text:
         """A line of the grid, that of zero stronger, and its number."""
         theme = self.panel.theme
         self.panel.line(ends, theme.quiet if abs(value) < ZERO else theme.faint, width=HAIR, layer=layer)
-        self.panel.text(at, text(value), color=theme.quiet, **align)
+        return self.panel.text(at, text(value), color=theme.quiet, **align)
 
     @property
     def across_per_pt(self) -> float:

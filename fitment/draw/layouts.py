@@ -37,7 +37,7 @@ from fitment.draw.style import LIGHT, SHEET_WIDTH, Theme, look, theme_of, words
 from fitment.draw.views.axle import Detail, axle_height, axle_section, axle_width
 from fitment.draw.views.closest import closest_view
 from fitment.draw.views.corner import front_section
-from fitment.draw.views.film import film_view
+from fitment.draw.views.film import FEWEST, film_view
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -139,9 +139,9 @@ def _side(sheet: Sheet, box: Box, pair: Pair) -> None:
 
 
 def _film(sheet: Sheet, box: Box, pair: Pair) -> list[Artist]:
-    """As many pictures as have room."""
+    """As many pictures as have room, at least four."""
     columns = max(2, round(box.width / FRAME[0]))
-    rows = max(1, round(box.height / FRAME[1]))
+    rows = max(-(-FEWEST // columns), round(box.height / FRAME[1]))
     axes = [sheet.at(cell) for cell in box.grid(columns, columns * rows, gap=CLOSE)]
     return film_view(axes, pair.new, pair.old, units=pair.units, theme=sheet.theme)
 
@@ -198,9 +198,9 @@ def _room_notes() -> str:
 
 FRAME = (2.3, 3.7)  # [in] about what a picture of the film wants
 FILM = (
-    "All straight ahead. Below each height: the tightest gap that changes with travel (an overlap first, else the gap "
-    "nearest to what is required). Filled label: the tightest of all heights. Last: a tighter gap to a part that moves "
-    "with the wheel. "
+    "First the closest call of all, whole and enlarged; then straight ahead, height by height. Below each height: the "
+    "tightest gap that changes with travel (an overlap first, else the gap nearest to what is required). Last: a "
+    "tighter gap to a part that moves with the wheel. "
 )
 MAP = (
     "Margin: the least over all parts of clearance less what is required, as measured; tolerances are not counted. "

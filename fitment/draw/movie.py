@@ -26,9 +26,10 @@ from fitment.draw.headings import VERDICT_WORDS, builds_line, chip
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
-from fitment.draw.scene import Shown, limits, steady, tightest
+from fitment.draw.scene import Shown, closest_moving, limits, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, PANEL, SMALL, THIN, Theme, look, theme_of, words
-from fitment.draw.zoom import Zoom, view_of, zoom_on, zoomed
+from fitment.draw.views.closest import view_of
+from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
@@ -85,7 +86,7 @@ def legs(case: Case) -> list[Leg]:
     """Bump and droop, both locks (or roll), the closest call; each begins and ends at rest, straight ahead."""
     axle, ride = case.fit.axle, case.fit.setup.ride
     known = {family.name: family for family in families(axle)}
-    worst = closest_frames(case)
+    worst = closest_moving(case)
     last = None if worst is None else place_of(case, worst.pose)
     family = known[last[0]] if last is not None else next(iter(known.values()))
     ends: list[tuple[float, dict[Kind, float], str]] = [(axle.bump, {}, "full bump"), (axle.droop, {}, "full droop")]
@@ -100,13 +101,6 @@ def legs(case: Case) -> list[Leg]:
         for travel, lock_fractions, text in ends
     ]
     return to_ends if last is None else [*to_ends, _leg(family, ride, last[1], "the closest call")]
-
-
-def closest_frames(case: Case) -> Clearance | None:
-    """The most urgent entry to a part that moves against the wheel; to any where none does."""
-    still = steady(case)
-    moving = [entry for entry in case.fit.worst_each if entry.obstacle not in still]
-    return moving[0] if moving else case.fit.worst
 
 
 def _leg(family: Family, ride: float, end: tuple[float, ...], text: str) -> Leg:
@@ -176,7 +170,7 @@ class Movie:
             _samples(sheet.blank(SAMPLE_ROW, gap=GAP), self.theme, new, old)
             left, right = (sheet.at(box) for box in sheet.box(PANEL_ROW, gap=GAP).columns(1.0, 1.0, gap=GAP))
             views = [shot.both for shot in self.shots]
-            decides = closest_frames(new)
+            decides = closest_moving(new)
             shown = (FRONT, PLAN) if decides is None else (view_of(new, decides),)
             told = _always(new, self.still, decides, units)
             self.panels = [
@@ -216,9 +210,9 @@ def _title(ax: Axes, theme: Theme, new: Case, old: Case | None, date: str | None
     entitle(ax, new.ready.profile.name, builds_line(new, old))
     width, top = float(ax.get_xlim()[1]), float(ax.get_ylim()[1])
     name = words(new.ready.profile.name, 90)
-    right = width - chip(ax, theme, new.fit.verdict, top - 9, right=width) - 8
-    letter(ax, 0, top, name, theme.ink, PANEL, bold=True, va="top", least=SMALL, right=right)
-    date_line(ax, theme, builds_line(new, old), top - 20, SMALL, date)
+    right = width - chip(ax, theme, new.fit.verdict, top - 13, right=width) - 8
+    letter(ax, 0, top - 3, name, theme.ink, PANEL, bold=True, va="top", least=SMALL, right=right)
+    date_line(ax, theme, builds_line(new, old), top - 27, SMALL, date)
 
 
 def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:

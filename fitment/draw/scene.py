@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fitment.checks.case import Case
-from fitment.checks.fit import Approach
+from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase, place_of, posed
 from fitment.clearance.trace import Trace
 from fitment.draw.projection import PosedHub, posed_hub
@@ -116,6 +116,13 @@ def tightest(case: AnyCase, at: PosedHub, hidden: Collection[str] = ()) -> Appro
     """The deepest overlap in one pose, else the entry of smallest margin."""
     entries = [e for e in case.fit.clearances if e.pose == at.index and e.obstacle not in hidden]
     return min(entries, key=lambda e: e.urgency, default=None)
+
+
+def closest_moving(case: Case) -> Clearance | None:
+    """The most urgent entry to a part that moves against the wheel; to any where none does."""
+    still = steady(case)
+    moving = [entry for entry in case.fit.worst_each if entry.obstacle not in still]
+    return moving[0] if moving else case.fit.worst
 
 
 def steady(case: Case) -> frozenset[str]:

@@ -17,7 +17,7 @@ from fitment.checks.fit import Approach
 from fitment.draw import case_parts
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import FRONT, PLAN, View, clearance_at
+from fitment.draw.projection import clearance_at
 from fitment.draw.scene import Shown
 from fitment.draw.style import BODY, LINE, PANEL, SMALL, Theme, words
 from fitment.draw.views.closest import LOCATOR, asked, call_of, earlier, gap, locator, part, sections
@@ -45,12 +45,6 @@ class Zoom:
     @property
     def obstacle(self) -> str:
         return self.decides.obstacle
-
-
-def view_of(case: Case, entry: Approach) -> View:
-    """The view of the whole wheel that shows the place of a closest call: from the front, or from above."""
-    clock = np.radians(call_of(case, entry).clock)
-    return FRONT if abs(np.sin(clock)) >= abs(np.cos(clock)) else PLAN
 
 
 def zoom_on(ax: Axes, case: Case, decides: Approach, times: float, units: str, theme: Theme) -> Zoom:

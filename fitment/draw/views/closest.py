@@ -24,14 +24,14 @@ from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import PosedHub, edges, posed_hub, surface_of
+from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hub, surface_of
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
 from fitment.units import length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
-SMALL_PANEL, WIDE_PANEL = 260.0, 340.0  # [pt] lower ones say less; wider ones say it in one line
+SMALL_PANEL, NARROW_PANEL, WIDE_PANEL = 260.0, 200.0, 340.0  # [pt] lower or narrower ones say less; wide ones in a line
 LEAST_HALF, LEAST_HALF_SMALL = 66.0, 48.0  # [mm] of the window round the gap, across and up; in a small panel
 ROOM = 34.0  # [mm] shown beyond both ends of a wide gap
 LOCATOR = 15.0  # [pt] radius of the small wheel that shows where round it the place is
@@ -83,21 +83,28 @@ def call_of(case: AnyCase, entry: Approach) -> Call:
     return Call(entry, at, trace, to_half_plane(part), to_half_plane(core), clock)
 
 
+def view_of(case: AnyCase, entry: Approach) -> View:
+    """The view of the whole wheel that shows the place of an entry: from the front, or from above."""
+    clock = np.radians(call_of(case, entry).clock)
+    return FRONT if abs(np.sin(clock)) >= abs(np.cos(clock)) else PLAN
+
+
 def closest_view(
     ax: Axes,
     new: Case,
     old: Case | None = None,
     *,
+    entry: Clearance | None = None,
     title: str = "",
     units: str = "mm",
     theme: Theme = LIGHT,
 ) -> list[Artist]:
-    """The closest call of the new case; the old one in the same place of travel and steering."""
-    panel, call = Panel(ax, theme), closest_call(new)
+    """The closest call of the new case, or another of its entries; the old one in the same travel and steering."""
+    panel, call = Panel(ax, theme), closest_call(new, entry)
     if call is None:
         return _nothing(panel, title)
     before = None if old is None else at_same_place(new, call.entry, old)
-    brief = panel.size_pt()[1] < SMALL_PANEL
+    brief = panel.size_pt()[1] < SMALL_PANEL or panel.size_pt()[0] < NARROW_PANEL
     compass = "outboard ▶" if brief else "outboard ▶   away from the axle ▲"
     told = caption(call, units, brief=brief)
     if brief and panel.size_pt()[0] > WIDE_PANEL:
@@ -300,5 +307,8 @@ def locator(panel: Panel, call: Call) -> None:
     panel.area(data(centre + 0.55 * LOCATOR * ring), edge=theme.quiet, fill=theme.panel, width=HAIR, layer=8, ink=False)
     panel.area(data(centre + way * LOCATOR + 3.4 * ring), edge=theme.ink, fill=theme.ink, layer=8.2, ink=False)
     text = "◀ front" if forward < 0 else "front ▶"
-    panel.text(((width - 22 - 2 * LOCATOR) / width, 1 - 20 / height), text, color=theme.quiet, transform=here,
-               ha="right", va="baseline")  # fmt: skip
+    beside = (width - 22 - 2 * LOCATOR, height - 20)
+    if width < NARROW_PANEL:  # below it, since the title needs the room
+        beside = width - 9, height - 23 - 2 * LOCATOR
+    panel.text((beside[0] / width, beside[1] / height), text, color=theme.quiet, transform=here, ha="right",
+               va="baseline")  # fmt: skip

@@ -1,4 +1,7 @@
-"""Small multiples: the front section of one corner, small, with its numbers below; a film of it through the travel."""
+"""Small multiples: a section of one corner, small, with its numbers below; a film of it.
+
+The film begins with the closest call, the whole wheel and enlarged, and goes on straight ahead from droop to bump.
+"""
 
 from __future__ import annotations
 
@@ -10,17 +13,21 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
+from fitment.checks.fit import Clearance
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.lettering import shrink_to
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import FRONT
-from fitment.draw.scene import SAME, Shown, rides, shown, steady, tightest
+from fitment.draw.projection import FRONT, PLAN, View, posed_hub
+from fitment.draw.scene import SAME, Shown, at_same_place, closest_moving, rides, shown, steady, tightest
 from fitment.draw.style import BODY, LIGHT, SMALL, Theme, words
+from fitment.draw.views.closest import closest_view, place_text, view_of
 from fitment.units import length_text
 
 MARGINS = (8.0, 8.0, 58.0, 31.0)  # [pt] left, right, bottom, top
 LINE_BELOW = 15.0  # [pt]
+FEWEST = 4  # pictures with room for the closest call in two of them
+SEEN = {FRONT: "the closest call", PLAN: "closest, from above"}
 
 
 @dataclass(frozen=True)
@@ -52,9 +59,9 @@ def _height(travel: float, new: Case) -> float | str:
     return next((name for name, end in ends.items() if abs(end - travel) < SAME), travel)
 
 
-def frame_area(views: Sequence[Shown]) -> Area:
+def frame_area(views: Sequence[Shown], view: View = FRONT) -> Area:
     """The area that the frames of all these need."""
-    return case_parts.area_round(views, FRONT)
+    return case_parts.area_round(views, view)
 
 
 def frame(
@@ -67,23 +74,24 @@ def frame(
     area: Area | None = None,
     on_ground: bool = False,
     still: Collection[str] = (),
+    view: View = FRONT,
     theme: Theme = LIGHT,
 ) -> list[Artist]:
-    """The front section small: heading in one line, the tightest gap of this view marked, lines of text below.
+    """The section small: heading in one line, the tightest gap of this view marked, lines of text below.
 
     filled : the first line below is the one that matters most; on_ground : the ground is drawn
     still : parts whose gap never changes, which are not marked
     """
     panel = Panel(ax, theme)
-    panel.fit(area or frame_area([both]), MARGINS, (False, False))
+    panel.fit(area or frame_area([both], view), MARGINS, (view.across_flipped, view.up_flipped))
     panel.heading(title, "", "", size=BODY)
     panel.foot = MARGINS[2] - 4.0
-    case_parts.surroundings(panel, both, FRONT)
-    case_parts.wheels(panel, both, FRONT)
-    case_parts.hub(panel, both, FRONT)
+    case_parts.surroundings(panel, both, view)
+    case_parts.wheels(panel, both, view)
+    case_parts.hub(panel, both, view)
     if on_ground:
         case_parts.ground(panel, both, named=False)
-    case_parts.tightest_leaders(panel, both, FRONT, still)
+    case_parts.tightest_leaders(panel, both, view, still)
     _lines(panel, below, filled=filled)
     return panel.artists
 
@@ -122,15 +130,27 @@ def film_title(step: Step, units: str) -> str:
 def film_view(
     axes: Sequence[Axes], new: Case, old: Case | None = None, *, units: str = "mm", theme: Theme = LIGHT
 ) -> list[Artist]:
-    """A film of the front section straight ahead from droop to bump, one picture for each axes."""
-    steps, still = film_steps(new, old, len(axes)), steady(new)
+    """The closest call in the first two axes, then the front section straight ahead from droop to bump, one each."""
+    artists, still, entry = [], steady(new), closest_moving(new)
+    if entry is not None and len(axes) >= FEWEST:
+        artists += _closest(axes[:2], new, old, entry, units, theme)
+        axes = axes[2:]
+    steps = film_steps(new, old, len(axes))
     area = frame_area([step.both for step in steps])
-    entries = [tightest(step.both.new, step.both.new_at, still) for step in steps]
-    urgency = [(True, np.inf) if e is None else (e.urgency[0], round(e.urgency[1], 2)) for e in entries]
-    artists = []
-    for ax, step, here in zip(axes, steps, urgency, strict=True):
-        below = film_lines(step.both, still, units)
-        filled = here == min(urgency) and bool(np.isfinite(here[1]))
-        title = film_title(step, units)
-        artists += frame(ax, step.both, title=title, below=below, filled=filled, area=area, still=still, theme=theme)
+    for ax, step in zip(axes, steps, strict=True):
+        below, title = film_lines(step.both, still, units), film_title(step, units)
+        artists += frame(ax, step.both, title=title, below=below, area=area, still=still, theme=theme)
     return artists
+
+
+def _closest(
+    axes: Sequence[Axes], new: Case, old: Case | None, entry: Clearance, units: str, theme: Theme
+) -> list[Artist]:  # fmt: skip
+    """The whole wheel at its closest call, and that enlarged."""
+    here = new, posed_hub(new.fit.poses, entry.pose)
+    before = None if old is None else at_same_place(new, entry, old)
+    both, view = Shown(*here) if before is None else Shown(*here, *before), view_of(new, entry)
+    below = case_parts.change_text(both, entry.obstacle, units), words(entry.obstacle, 22), SEEN[view]
+    title = place_text(entry, units, short=True)
+    drawn = frame(axes[0], both, title=title, below=below, filled=True, still=steady(new), view=view, theme=theme)
+    return drawn + closest_view(axes[1], new, old, entry=entry, title="Enlarged", units=units, theme=theme)
