@@ -57,7 +57,15 @@ DRAW = ("draw", "cli", "page", "notebook", "results")
 DOOR = "screening.keep_out"  # of the engine that judges long lists
 ENGINE = tuple(
     f"screening.{name}"
-    for name in ("boundary_points", "by_size", "distance_field", "nearest_points", "raster", "swept_obstacle")
+    for name in (
+        "boundary_chains",
+        "boundary_points",
+        "by_size",
+        "distance_field",
+        "nearest_points",
+        "raster",
+        "swept_obstacle",
+    )
 )
 LONGEST = 60  # [lines] of a function
 SOURCES = [path for path in sorted(PACKAGE.rglob("*.py")) if path != PACKAGE / "__init__.py"]

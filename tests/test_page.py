@@ -676,7 +676,9 @@ def test_on_a_phone_a_number_keeps_its_unit_and_its_mark(pickup_page: Path, touc
         "{ const r = document.createRange(); r.selectNodeContents(e); "
         "return new Set([...r.getClientRects()].map((b) => Math.round(b.top))).size; })"
     )
-    assert set(opened(pickup_page, width=360, height=740).run(lines)) == {1}
+    page = opened(pickup_page, width=360, height=740)
+    page.run("document.querySelectorAll('details').forEach((fold) => { fold.open = true; })")
+    assert set(page.run(lines)) == {1}
     page = opened(touching_page, width=360, height=740)
     apart = page.run(
         "[...document.querySelectorAll('.closest td:has(.mark)')].map((e) => e.querySelector('.mark').getBoundingClient"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +38,7 @@ def row(lines: list[str], name: str) -> list[str]:
 
 def rows(lines: list[str]) -> list[str]:
     """The parts of the table."""
-    return [line.split()[2] for line in lines if line.startswith(("  tire - ", "  wheel - "))]
+    return re.findall(r"^  (?:tire|wheel) - (\w+)  ", "\n".join(lines), re.MULTILINE)
 
 
 # ---------------------------------------------------------------- the table

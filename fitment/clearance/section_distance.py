@@ -103,15 +103,16 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
     return Gaps(distance - trace.obstacle.radius, corners, weights, on_section, on_core, away)
 
 
-def clearances(section: Sections, trace: Trace) -> Array:
+def clearances(section: Sections, trace: Trace, *, on_lines: bool = False) -> Array:
     """Clearance alone (n,) [mm], negative = overlap: what `gaps` gives, without the places.
 
     section : hub frame, (y', r) [mm]
+    on_lines : an overlap's depth is taken on the traced lines alone, quicker and never deeper than it is
     Source: derived here, see `gaps`.
     """
     near = _nearest(section, trace)
     for own, deep in _by_section(section, np.flatnonzero(near.inside)):
-        near.distance[deep] = -_deepest(own, trace, near, deep)[0]
+        near.distance[deep] = -_deepest(own, trace, near, deep, on_lines=on_lines)[0]
     return near.distance - trace.obstacle.radius
 
 
@@ -241,14 +242,17 @@ def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     return trace.mesh.lines[near.line[best]], (1 - f) * weights[best, chord] + f * weights[best, chord + 1]
 
 
-def _deepest(section: Polygon, trace: Trace, near: _Near, poses: Index) -> tuple[Array, Array, NDArray[np.bool_]]:
+def _deepest(
+    section: Polygon, trace: Trace, near: _Near, poses: Index, *, on_lines: bool = False
+) -> tuple[Array, Array, NDArray[np.bool_]]:
     """Depth [mm], place (y', r) and whether it is a peak of the section, of the deepest point in each pose.
 
     The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
     covers; the lines are probed every DEPTH_STEP.
     """
     probes, owner = _probes(section, near.shapes[poses])
-    peaks, peak_owner = _covered_peaks(section, trace, poses)
+    nothing: tuple[Array, Index] = (np.empty((0, 2)), np.empty(0, int))
+    peaks, peak_owner = nothing if on_lines else _covered_peaks(section, trace, poses)
     points = np.concatenate([near.on_core[poses], probes, peaks])
     owner = np.concatenate([np.arange(len(poses)), owner, peak_owner])
     is_peak = np.arange(len(points)) >= len(points) - len(peaks)

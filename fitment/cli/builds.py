@@ -26,7 +26,7 @@ from fitment.cli.common import (
     tell_unit,
     write,
 )
-from fitment.cli.completion import builds
+from fitment.cli.completion import known_builds
 from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
 
 SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 120; NAME = longer 2" (deg, mm).'
@@ -79,8 +79,8 @@ def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: An
 
 @click.command()
 @PROFILE
-@click.argument("old", shell_complete=builds)
-@click.argument("new", shell_complete=builds)
+@click.argument("old", shell_complete=known_builds)
+@click.argument("new", shell_complete=known_builds)
 @options(AXLE, FULL, FORMAT, OUT, UNITS, DRAWING)
 @click.pass_context
 def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:

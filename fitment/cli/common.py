@@ -10,7 +10,7 @@ from typing import Any
 
 import click
 
-from fitment.cli.completion import builds, files_of, vehicles
+from fitment.cli.completion import files_of, known_builds, vehicles
 from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
@@ -35,7 +35,7 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
 PROFILE = click.argument("profile", shell_complete=vehicles)
 AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
 BUILD = click.option(
-    "--build", metavar="NAME", help="A build of the profile; without it the baseline.", shell_complete=builds
+    "--build", metavar="NAME", help="A build of the profile; without it the baseline.", shell_complete=known_builds
 )
 UNITS = click.option(
     "--units",

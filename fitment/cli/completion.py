@@ -12,7 +12,7 @@ from fitment.errors import FitmentError
 
 THEMES = ("light", "dark")
 LAYOUTS = ("single", "sheet", "banner", "tall")
-VIEWS = ("front", "plan", "side", "closest", "room", "film", "motion")
+VIEWS = ("front", "plan", "side", "closest", "map", "room", "film", "motion")
 
 
 def vehicles(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:
@@ -27,7 +27,7 @@ def vehicles(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> li
     return _of([*bundled_names(), *(folder + name for name in names)], typed) or files_of(_ctx, _parameter, typed)
 
 
-def builds(ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:
+def known_builds(ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:
     """The builds of the profile that is named already."""
     from fitment.profile import load_profile
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 from importlib.metadata import version
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,7 @@ import click
 from click.core import ParameterSource
 
 from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
-from fitment.cli.completion import builds
+from fitment.cli.completion import known_builds
 from fitment.errors import FitmentError
 from fitment.progress import doing, steps
 
@@ -20,20 +21,24 @@ if TYPE_CHECKING:
     from fitment.results import Checked, Compared
 
 DEFAULT = "report.html"
+MOST_ROWS = 300  # of a list, in one page
 
 
 @click.command()
 @PROFILE
-@click.argument("old", required=False, shell_complete=builds)
-@click.argument("new", required=False, shell_complete=builds)
+@click.argument("old", required=False, shell_complete=known_builds)
+@click.argument("new", required=False, shell_complete=known_builds)
 @options(AXLE, BUILD, UNITS)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
+@click.option(
+    "--list", "listed", metavar="FILE.csv", help="Sizes to try in the page: columns as of screen, wheel and tire."
+)
 @click.option("--date", metavar="TEXT", help="Date to print on the page; without this there is none.")
 @click.option("--changes", is_flag=True, help="Try every change for what would make it fit; takes longer.")
 @click.pass_context
 def report(
     ctx: click.Context, profile: str, old: str | None, new: str | None, axle: str | None, build: str | None,
-    units: str | None, out: str, date: str | None, changes: bool,
+    units: str | None, out: str, listed: str | None, date: str | None, changes: bool,
 ) -> None:  # fmt: skip
     """Write a page to hand over: the answer first, then a moving drawing, tables, pictures, cautions, data.
 
@@ -43,8 +48,10 @@ def report(
     """
     from fitment import api
     from fitment.answers.handover import page_subject
-    from fitment.page import report_page
+    from fitment.page import report_page, rooms
     from fitment.report import VERDICT_WORDS
+    from fitment.screening.candidates import read_candidates
+    from fitment.screening.workers import cores
 
     if old is not None and new is None:
         raise FitmentError(f"got one build, {old}; give OLD and NEW to compare two, or --build {old} for it alone.")
@@ -53,13 +60,16 @@ def report(
     check_suffix(out, (".html",))
     if ctx.get_parameter_source("out") is ParameterSource.DEFAULT and Path(out).exists():
         raise FitmentError(f"{out} exists; give --out {out} to replace it, or another name.")
+    rows = [] if listed is None else list(islice(read_candidates(listed).rows, MOST_ROWS + 1))
+    if len(rows) > MOST_ROWS:
+        raise FitmentError(
+            f"--list {listed}: at most {MOST_ROWS} rows go into a page; screen the list and save its best rows."
+        )
     answer: Checked | Compared
     if old is None or new is None:
         answer = api.check(profile, axle, build, units=units)
     else:
         answer = api.compare(profile, old, new, axle, units=units)
-    pairs = list(zip(answer.new, answer.old, strict=True))
-    subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
@@ -67,11 +77,15 @@ def report(
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
-    with doing("drawing the page"):
-        page = report_page(
-            subjects, command=command, check=check, file_name=file_name, units=answer.units, whole_vehicle=axle is None,
-            date=" ".join((date or "").split()), version=version("fitment"),
-        )  # fmt: skip
+    with rooms(answer.new, rows, cores()) as trials:
+        pairs = list(zip(answer.new, answer.old, strict=True))
+        subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
+        with doing("drawing the page"):
+            page = report_page(
+                subjects, command=command, check=check, file_name=file_name, units=answer.units,
+                whole_vehicle=axle is None, date=" ".join((date or "").split()), version=version("fitment"),
+                trials=trials, profile=shown,
+            )  # fmt: skip
     write(out, page)
     heads = (
         f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new

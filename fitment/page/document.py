@@ -10,7 +10,7 @@ import base64
 import gzip
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import fields
 from functools import lru_cache
 from importlib.resources import files
@@ -26,15 +26,16 @@ from fitment.page import tables
 from fitment.page.first_screen import axle_answer
 from fitment.page.glossary import GLOSSARY
 from fitment.page.inline_svg import svg_element
-from fitment.page.moving_drawing import moving_json
+from fitment.page.moving_drawing import letters_of, moving_json
+from fitment.page.try_another import Trial, try_json
 from fitment.page.views import Picture, axle_pictures, closest_picture
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 
-STYLES = ("mover.css", "page.css")  # what page.css says of paper and phones comes last
-SCRIPTS = ("page.js", "words.js", "space.js", "ink.js", "views.js", "pad.js", "mover.js")
+STYLES = ("mover.css", "try_another.css", "page.css")  # what page.css says of paper and phones comes last
+SCRIPTS = ("page.js", "words.js", "space.js", "ink.js", "views.js", "pad.js", "mover.js", "try_another.js")
 # in JSON within an element: what could end it or start a comment, and line ends that older scripts take for such
 _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
@@ -49,12 +50,15 @@ def report_page(
     whole_vehicle: bool = True,
     date: str = "",
     version: str = "",
+    trials: Callable[[], Sequence[Trial]] | None = None,
+    profile: str = "",
 ) -> str:
     """The page as HTML. Raises FitmentError.
 
     command, file_name : what prints the same data, and what they are called when they are saved
     check : the command that checks the new build, without an axle
     date, version : as they are to be printed; without a date there is none
+    trials : waits for what can be tried on each axle; None for a page without; profile : as a command names it
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     """
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
@@ -62,6 +66,10 @@ def report_page(
     axles = [_axle(subject, units, moves, check) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
     data = [_data(subject) for subject in subjects]
+    trying = None if trials is None else _trying(subjects, trials(), profile, units)
+    for i, axle in enumerate(axles):
+        own = None if trying is None else trying["axles"][i]
+        axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -86,9 +94,20 @@ def report_page(
         command=command,
         file_name=file_name,
         moving=Markup(embedded({"units": units, "axles": moving})),
+        trying="" if trying is None else Markup(embedded(trying)),
         data=packed(data if whole_vehicle else data[0]),
         units=units,
     )
+
+
+def _trying(subjects: Sequence[Subject], trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any]:
+    """What the script needs to try other wheels, the parts with the letters of the moving drawing."""
+    trying = try_json(trials, profile, units)
+    for subject, axle in zip(subjects, trying["axles"], strict=True):
+        letters = letters_of(subject.old, subject.new)
+        for part in axle["parts"]:
+            part["letter"] = letters.get(part["name"], "")
+    return trying
 
 
 def _data(subject: Subject) -> dict[str, Any]:

@@ -100,7 +100,7 @@ def _too(case: Case) -> str:
 
 def _first_sentence(words: str) -> str:
     """The rest of it stands in the list of bolt-on checks."""
-    return words.split(". ")[0].removesuffix(".")
+    return words.split(". ", maxsplit=1)[0].removesuffix(".")
 
 
 def _when(case: Case, entry: Clearance, units: str) -> str:

@@ -126,12 +126,13 @@ function make(box, svg, legend, axle, go) {
     const taken = [];
     // a name where it hides no other
     const name = ([x, y], said, anchor) => {
-      const wide = said.length * 6.4;
+      const wide = said.length * 6.9;
       const left = anchor === "start" ? x : anchor === "end" ? x - wide : x - wide / 2;
-      if (left < 0 || left + wide > w) return;
-      if (taken.some(([l, v, s]) => Math.abs(v - y) < 11 && left < l + s + 4 && l < left + wide + 4)) return;
+      const free = taken.every(([l, v, s]) => Math.abs(v - y) >= 11 || left >= l + s + 6 || l >= left + wide + 6);
+      if (left < 0 || left + wide > w || !free) return false;
       taken.push([left, y, wide]);
       text(svg, [x, y], said, 11, "name", anchor);
+      return true;
     };
     const [low, high] = [height(levels[0]), height(levels[levels.length - 1])];
     if (i) {
@@ -139,11 +140,12 @@ function make(box, svg, legend, axle, go) {
       name([edge.left + 4, h - edge.bottom - 5], `${low} droop`, "start");
       const words = turned(motion, i) ? ["left lock", "straight", "right lock"] : ["opposite droops", "level", "opposite bumps"];
       name([edge.left, h - 5], words[0], "start");
-      name([w - edge.right, h - 5], words[2], "end");
+      if (!name([w - edge.right, h - 5], words[2], "end")) name([w - edge.right, h - 5], "bumps", "end");
       name([(edge.left + w - edge.right) / 2, h - 5], words[1], "middle");
     } else {
       name([edge.left, h - 5], `${low} droop`, "start");
-      name([w - edge.right, h - 5], `bump ${high}`, "end");
+      const end = [w - edge.right, h - 5];
+      if (!name(end, `bump ${high}`, "end")) name(end, high, "end");
     }
     axle.rides.forEach((ride, n) => {
       if (!ride || n >= levels.length) return;

@@ -10,8 +10,9 @@ const SVG = "http://www.w3.org/2000/svg";
 const INCH = 25.4; // mm
 const STEP = 0.1; // mm between places looked at along a line where it is nearest
 const GRID = 2; // mm of the first grid on which a section's deepest places are sought
-const SEARCHED = 0.45; // mm of zero within which a check seeks the worst of all poses
-const BETWEEN = 0.04; // mm below the worst case of the nearest places, beyond that
+// a check's worst case lies between that of the nearest places and the lowest of all places, of which some are not the
+// nearest in their pose: it is taken within this of the former
+const BETWEEN = 0.04; // mm
 const WHOLE = 2; // mm below zero: a worst case deeper than that is told in whole mm
 const DEEP = 20; // mm of overlap beyond which no number is told
 const AROUND = 60; // mm of offset to both sides of the build's that the bar shows
@@ -250,8 +251,7 @@ function closest(part, nominal, largest, tolerance, bare) {
     if (here < least.distance) Object.assign(least, {distance: here, chain, i, j, share, y, r, off: {...off}});
     return here - least.distance;
   });
-  let clearance = least.distance - part.radius;
-  if (part.covers) clearance = Math.min(clearance, -depthCovered(part, nominal) - part.radius);
+  const clearance = Math.min(least.distance, -depthCovered(part, nominal)) - part.radius;
   const place = {at: [least.y, least.r], section: [least.y - least.off.y, least.r - least.off.r]};
   if (bare) return {clearance, worst: null, ...place};
   const less = part.radius + part.against;
@@ -267,8 +267,8 @@ function closest(part, nominal, largest, tolerance, bare) {
   const again = distance(largest, least.y, least.r);
   const there = again - loss(least.chain, least.i, least.j, least.share, off, tolerance) - less;
   const some = Math.min(there, nearest.worst);
-  const worst = Math.abs(some) < SEARCHED ? inAll.worst : some - Math.min(BETWEEN, (some - inAll.worst) / 2);
-  return {clearance, worst: Math.min(worst, clearance), least: inAll.worst, ...place};
+  const worst = some - Math.min(Math.max(some - inAll.worst - BETWEEN, 0), BETWEEN);
+  return {clearance, worst: Math.min(worst, clearance), ...place};
 }
 
 // how deep the deepest place of a section lies that a part covers
@@ -281,7 +281,8 @@ function depthCovered(part, section) {
   return section.peaks.reduce((deep, [y, r, depth]) => (covered(part, y, r) ? Math.max(deep, depth) : deep), -Infinity);
 }
 
-const covered = (part, y, r) => part.chains.some((chain) => crosses(chain.lines, y, r));
+// whether a part sweeps a place: an odd number of its lines go round it
+const covered = (part, y, r) => part.chains.reduce((odd, chain) => odd !== crosses(chain.lines, y, r), false);
 
 function peaksOf(section) {
   const [y0, r0, y1, r1] = section.box;
@@ -444,8 +445,17 @@ function tryAnother(root, given) {
   let known = new Map();
   let work = 0; // number of the bar that is being worked out
 
-  const setting = (offset = state.offset) => ({
-    rim: state.rim, tire: state.tire, offset, spacer: state.spacer, pad: state.pad, measured: state.rim === measuredRim,
+  // a measured wheel has one offset: another stands for a wheel of the same size that was not measured
+  const plainRim = (rim) => {
+    if (rim !== measuredRim) return rim;
+    const alike = available.find(
+      ([other, tire]) =>
+        other !== rim && tire === state.tire && rims[other].diameter === rims[rim].diameter && rims[other].width === rims[rim].width,
+    );
+    return alike ? alike[0] : rim;
+  };
+  const setting = (offset = state.offset, rim = state.rim) => ({
+    rim, tire: state.tire, offset, spacer: state.spacer, pad: state.pad, measured: rim === measuredRim,
   });
   const size = (rim) => (state.size && state.sizeOf === rim ? state.size : `${plain(rims[rim].diameter)}x${plain(rims[rim].width)}`);
   const heightOf = (rim, tire) => boxOf(pairs.get(`${rim},${tire}`).nominal)[3];
@@ -470,7 +480,7 @@ function tryAnother(root, given) {
     inputs.tire.value = String(state.tire);
     inputs.offset.value = plain(state.offset);
     inputs.spacer.value = plain(state.spacer);
-    inputs.offset.disabled = state.rim === measuredRim;
+    inputs.offset.disabled = plainRim(state.rim) === measuredRim;
   }
 
   function chooseRim(rim) {
@@ -508,7 +518,7 @@ function tryAnother(root, given) {
         yield [offset, settled];
         continue;
       }
-      const quick = judge(axle, setting(offset), apart, true);
+      const quick = judge(axle, setting(offset, plainRim(state.rim)), apart, true);
       const margin = Math.min(...quick.rows.map((row) => row.margin));
       if (!quick.rows.length) return;
       if (margin < 0) {
@@ -516,7 +526,7 @@ function tryAnother(root, given) {
         yield [offset, "none"];
         continue;
       }
-      const clears = !axle.assumed && judge(axle, setting(offset), apart).verdict === "clears";
+      const clears = !axle.assumed && judge(axle, setting(offset, plainRim(state.rim)), apart).verdict === "clears";
       until = -Infinity;
       yield [offset, clears ? "full" : "pale"];
     }
@@ -535,6 +545,12 @@ function tryAnother(root, given) {
 
   function bar() {
     const mine = ++work;
+    if (plainRim(state.rim) === measuredRim) {
+      get("svg.offsets").replaceChildren();
+      get(".bar-words").textContent = "Not told: the build's wheel was measured at one offset.";
+      root.dataset.bar = "done";
+      return;
+    }
     const [low, high] = span();
     const key = [state.rim, state.tire, state.spacer, state.pad, low, high].join();
     if (bar.key === key) return drawBar(bar.found, low, high);
@@ -573,7 +589,7 @@ function tryAnother(root, given) {
     const nominal = runWords(runs(found, ["pale", "full"]));
     const full = axle.assumed ? "not worked out here, because values are assumed" : runWords(runs(found, ["full"]));
     get(".bar-words").textContent =
-      `Every required clearance is met at: ${nominal}. In the worst case too: ${full}. Present: ET${plain(state.offset)}.`;
+      `${state.rim === measuredRim ? "Of this size, not measured: every" : "Every"} required clearance is met at: ${nominal}. In the worst case too: ${full}. Present: ET${plain(state.offset)}.`;
     root.dataset.bar = "done";
   }
 
@@ -710,7 +726,10 @@ function tryAnother(root, given) {
   function number(input, name, low, high) {
     const value = Number(input.value);
     if (input.value.trim() === "" || !Number.isFinite(value)) return;
-    state = {...state, [name]: within(Math.round(value * 100) / 100, low, high)};
+    const to = within(Math.round(value * 100) / 100, low, high);
+    const rim = name === "offset" && to !== own.offset ? plainRim(state.rim) : state.rim;
+    if (rim === measuredRim && name === "offset") return show();
+    state = {...state, [name]: to, rim, size: rim === state.rim ? state.size : ""};
     changed();
   }
   function changed() {

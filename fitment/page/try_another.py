@@ -7,17 +7,18 @@ most have one digit or two. Room and outlines are those of a check: `screening.k
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from fitment.checks.fit import Fit
+from fitment.checks.case import Case
 from fitment.clearance.worst_case import assumes
 from fitment.errors import CodeError, FitmentError
 from fitment.frames import Array
+from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
@@ -35,7 +36,7 @@ from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import OFFSET, RIM_WIDTH, Wheel, overall_width, parse_wheel
 from fitment.screening.candidates import Candidate
-from fitment.screening.keep_out import Chain, KeepOut, bare, chains
+from fitment.screening.keep_out import Chain, KeepOut, bare, chains, keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader
 from fitment.units import length_text
 
@@ -51,14 +52,11 @@ UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added
 class Trial:
     """What can be tried on one axle.
 
-    fit : of the build; kept : its keep-out; assumed : whether values that nobody read place it
-    rows : of a list, as they would stand here
+    case : the build as it stands; kept : its keep-out; rows : of a list, as they would stand here
     """
 
-    fit: Fit
+    case: Case
     kept: KeepOut
-    build: str
-    assumed: bool
     rows: tuple[Row, ...] = ()
 
 
@@ -178,35 +176,36 @@ def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
     return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
 
 
-def try_json(trials: Sequence[Trial], profile: Path, units: str) -> dict[str, Any]:
-    """All that the script needs for every axle. Raises FitmentError."""
+def try_json(trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any]:
+    """All that the script needs for every axle; profile : as a command names it. Raises FitmentError."""
     sizes = Sizes()
     axles = [_axle_json(trial, sizes, profile) for trial in trials]
     return {"units": units, "offset": list(OFFSET), "barrel": _whole(BARREL_THICKNESS), "disc": _whole(DISC_THICKNESS),
             "axles": axles, **sizes.data()}  # fmt: skip
 
 
-def _axle_json(trial: Trial, sizes: Sizes, profile: Path) -> dict[str, Any]:
-    setup = trial.fit.setup
+def _axle_json(trial: Trial, sizes: Sizes, profile: str) -> dict[str, Any]:
+    setup = trial.case.fit.setup
     wheel, tire = setup.wheel, setup.tire
     measured = _plain(wheel) != replace(wheel, spec="", from_backspacing=False)
     own_pair = _pair(sizes, wheel if measured else _plain(wheel), tire)
     pairs = {pair: None for pair in (_pair(sizes, rim, t) for rim, t in _neighbours(setup)) if pair is not None}
-    if own_pair is not None:
-        pairs.setdefault(own_pair)
+    for pair in (own_pair, _pair(sizes, _plain(wheel), tire) if measured else None):
+        if pair is not None:
+            pairs.setdefault(pair)
     rows = [_row_json(row, sizes, trial, pairs) for row in trial.rows]
-    command = ["fitment", "check", profile.name, "--build", trial.build, "--axle", trial.fit.axle.name]
+    command = ["fitment", "check", profile, "--build", trial.case.ready.build, "--axle", trial.case.fit.axle.name]
     return {
-        "name": trial.fit.axle.name,
+        "name": trial.case.fit.axle.name,
         "command": " ".join(map(shlex.quote, command)),
         "parts": [_part_json(*part) for part in chains(trial.kept)],
-        "assumed": trial.assumed,
+        "assumed": assumes(trial.case.ready.variants),
         "own": _setup_json(own_pair, setup) | {"metal": _metal(setup) if measured else None,
                                                "tolerance": _whole(wheel.offset_tolerance),
                                                "tire": _plain_tire(tire)},
         "pairs": [list(pair) for pair in pairs],
         "rows": rows,
-        "left": [f"{name}: {reason}" for name, reason in trial.fit.not_checked],
+        "left": [f"{name}: {reason}" for name, reason in trial.case.fit.not_checked],
     }  # fmt: skip
 
 
@@ -251,7 +250,7 @@ def _row_json(row: Row, sizes: Sizes, trial: Trial, pairs: dict[tuple[int, int],
     except FitmentError as error:
         return {"name": row.name, "why": str(error)}
     pairs.setdefault(pair)
-    other = row.setup.ride != trial.fit.setup.ride
+    other = row.setup.ride != trial.case.fit.setup.ride
     why = f"its ride height, {length_text(row.setup.ride, 'mm')}, is not the build's: here the build's counts"
     return {"name": row.name, **_setup_json(pair, row.setup)} | ({"aside": why} if other else {})
 
@@ -268,7 +267,6 @@ def _part_json(obstacle: Obstacle, lines: Sequence[Chain], thicker: float) -> di
         "against": _whole(obstacle.tolerance + thicker + small),
         "asked": {part: obstacle.allowance_to(part) for part in obstacle.meets},
         "still": fixed_to_hub(obstacle),
-        "covers": obstacle.shape == "panel" or (obstacle.shape == "ring" and len(obstacle.outline) > 2),
         "readings": len(kept),
         "lines": [
             [_line(chain.plane), *(_line(chain.moved[:, i]) for i in kept), np.flatnonzero(chain.notch).tolist()]
@@ -287,11 +285,16 @@ def _line(points: Array) -> list[int]:
     return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=int)).ravel().tolist()
 
 
-def trials(
-    fits: Sequence[tuple[Fit, str, bool]], keeps: Sequence[KeepOut], rows: Sequence[tuple[Row, ...]]
-) -> list[Trial]:
-    """One for each axle; fits : of the build, its name and whether it rests on assumed values."""
-    return [
-        Trial(fit, kept, build, assumed, own)
-        for (fit, build, assumed), kept, own in zip(fits, keeps, rows, strict=True)
-    ]
+@contextmanager
+def rooms(
+    cases: Sequence[Case], candidates: Sequence[Candidate], processes: int
+) -> Iterator[Callable[[], list[Trial]]]:
+    """What can be tried on each axle, made in other processes meanwhile; what is given waits for it.
+
+    candidates : rows of a list. Raises MotionError.
+    """
+    axles = [case.ready for case in cases]
+    rows = listed_rows(Reader(axles), candidates, len(axles))
+    travels = [swept_travel(case.fit.axle, case.fit.setup.ride) for case in cases]
+    with keep_outs_meanwhile(axles, travels, processes) as waiting:
+        yield lambda: [Trial(case, kept(), own) for case, kept, own in zip(cases, waiting, rows, strict=True)]

@@ -30,7 +30,7 @@ SHOWN = 5  # rows of a table
 CELLS = 7  # of a bar
 STATUSES = ("fail", "caution", "not_checked")  # what is not ok, the worst first
 SELLER = "ask the seller"
-CHANGES = "; --changes: what would make it clear"
+CHANGES = "; --changes: what would help"
 LEAST = ("opposite", "steer", "travel", "at rest")  # columns that a narrow terminal does without, the first to go first
 LEAST_CHANGE = 0.05  # [mm] told
 
@@ -206,7 +206,7 @@ def _rows(columns: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
 def _note(fit: Fit, shown: Sequence[Clearance], text: str, units: str) -> str:
     """How to read the table, and the clearances that it does not show; which of them are short is never left out."""
     ride = length_text(fit.setup.ride, units, digits=0, sign=True)
-    words = f"{'# of what is required; ' if '#' in text else ''}at rest: straight ahead, travel {ride}"
+    words = f"{'# of the required; ' if '#' in text else ''}at rest: straight ahead, travel {ride}"
     others = [entry for entry in fit.worst_each if entry not in shown]
     short = ", ".join(_pair(entry) for entry in others if is_short(entry))
     if others:

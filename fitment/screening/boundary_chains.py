@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -21,8 +22,8 @@ from fitment.screening.swept_obstacle import SweptObstacle
 DISC = 2 * CELL  # [mm] radius of the disc, more or less: it rolls round the outline of the raster's cells
 ROLL = 0.4  # [mm] of the disc's way from one place to the next
 NOTCH = 2.0  # [mm] between neighbouring points, above which a notch lies between them
-STRAIGHT = 0.008  # [mm] by which the boundary may leave a line
-EVEN = 0.02  # [mm] by which what a reading does may leave an even change
+STRAIGHT = 0.006  # [mm] by which the boundary may leave a line
+EVEN = 0.008  # [mm] by which what a reading does may leave an even change
 
 
 @dataclass(frozen=True)
@@ -70,14 +71,14 @@ def _thinned(plane: Array, moved: Array) -> Chain:
     values = np.hstack([plane / STRAIGHT, moved.reshape(n, -1) / EVEN])[turn]
     ends = [0, *(np.flatnonzero(notch[turn][:-1]) + 1).tolist(), n]
     kept = np.zeros(n, dtype=bool)
-    for first, last in zip(ends, ends[1:], strict=False):
+    for first, last in pairwise(ends):
         _keep(values[first:last], kept[first:last])
     mine = turn[kept]
     return Chain(plane[mine], moved[mine], notch[mine])
 
 
 def _keep(values: Array, kept: Array) -> None:
-    """Mark the points of an open line (m, k) that it needs so that none leaves it by more than 1 in any column's unit."""
+    """Mark the points of an open line (m, k) that it needs so that none is more than 1 off, in its column's unit."""
     kept[[0, -1]] = True
     open_ = [(0, len(values) - 1)]
     while open_:

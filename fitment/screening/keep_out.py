@@ -21,6 +21,7 @@ from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.tire import Tire
 from fitment.parts.wheel import Wheel
+from fitment.screening.boundary_chains import Chain, boundary_chains
 from fitment.screening.by_size import (
     Outlook,
     SizeAnswers,
@@ -32,7 +33,6 @@ from fitment.screening.by_size import (
     parts_near_limits,
     surroundings,
 )
-from fitment.screening.boundary_chains import Chain, boundary_chains
 from fitment.screening.nearest_points import Closest
 from fitment.screening.raster import frame, outline_of
 from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_obstacle

@@ -49,7 +49,8 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
         entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
         poses = {e.pose for part in trace.obstacle.meets for e in [e for e in entries if e.part == part][:TIGHTEST]}
         return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
-            e.part: e.allowance for e in entries
+            part: next(e.allowance for e in entries if e.part == part)
+            for part in dict.fromkeys(e.part for e in entries)
         }
 
     @cache
@@ -59,13 +60,15 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
     @cache
     def room(i: int, goal: Goal, name: str) -> float:
         trace, asked = close(name)
-        rooms = [
-            float(clearances(sections(i, False)[part], trace).min()) - (allowance if goal == "clears" else 0.0)
-            for part, allowance in asked.items()
-        ]
-        if goal == "clears" and "tire" in asked and min(rooms) >= 0:
-            rooms.append(float(clearances(sections(i, True)["tire"], trace).min()))
-        return min(rooms) + SLACK
+        least = np.inf
+        for part, allowance in asked.items():  # the tightest first
+            clear = float(clearances(sections(i, False)[part], trace, on_lines=True).min())
+            least = min(least, clear - allowance if goal == "clears" else clear)
+            if least < -SLACK:
+                return least + SLACK
+        if goal == "clears" and "tire" in asked:
+            least = min(least, float(clearances(sections(i, True)["tire"], trace, on_lines=True).min()))
+        return least + SLACK
 
     def look(i: int, goal: Goal, names: frozenset[str]) -> float:
         least = np.inf
@@ -80,9 +83,12 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
 def left_over(bench: Bench, stays: Callable[[int, Clearance], bool]) -> Look:
     """From what the check of the build found in poses that stay; a check of what is left finds no more."""
 
+    @cache
+    def tightest_first(goal: Goal, names: frozenset[str]) -> list[Clearance]:
+        return sorted((e for e in bench.case.fit.clearances if e.obstacle in names), key=lambda e: short(e, goal))
+
     def look(i: int, goal: Goal, names: frozenset[str]) -> float:
-        entries = (e for e in bench.case.fit.clearances if e.obstacle in names and stays(i, e))
-        return min((short(e, goal) for e in entries), default=np.inf)
+        return next((short(e, goal) for e in tightest_first(goal, names) if stays(i, e)), np.inf)
 
     return look
 

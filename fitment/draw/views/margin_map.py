@@ -11,6 +11,7 @@ from textwrap import wrap
 
 import numpy as np
 from matplotlib.axes import Axes
+from numpy.typing import NDArray
 from shapely import Polygon
 from shapely import box as rectangle
 from shapely.geometry.base import BaseGeometry
@@ -33,9 +34,10 @@ from fitment.units import MM_PER_INCH, length_text
 MAP_HEIGHT, LEAST_MAP = 6.0, 4.0  # [in] of the map on a sheet of its own, and in a low box
 KEY_ROW, KEY_LINE, KEY_INDENT = 0.25, 0.2, 26.0  # [in], [in], [pt] of the key below the map
 MOST_KEYS = 6  # parts that are named
-TICK_ROOM = 66.0  # [pt] between numbers across
+TICK_ROOM, TICK_LINE = 66.0, 18.0  # [pt] between numbers across, and up
 LETTER_BOX = 16.0  # [pt] round its place in which a letter needs no leader
-TICKS, NAMES, NARROW_NAMES, TOP, FOOT = 62.0, 134.0, 14.0, 92.0, 48.0  # [pt] left, right, above and below the plot
+TICKS, NAMES, NARROW_NAMES, FOOT = 62.0, 134.0, 14.0, 48.0  # [pt] left, right and below the plot
+ALARM = 30.0  # [pt] above it for the label of the tightest pose
 NARROW = 5.2  # [in] a box in which the ride heights are named within the plot
 BANDS = {"mm": (0.0, 10.0, 20.0, 40.0), "in": (0.0, 0.5 * MM_PER_INCH, MM_PER_INCH, 1.5 * MM_PER_INCH)}  # [mm]
 NUMBER = re.compile(r"([\d)]) (mm|in|deg|\d)")  # with its unit; not parted at the end of a line
@@ -99,10 +101,11 @@ def map_view(
     """The map of a case with its key, beside that of the old case where there is one."""
     sides = [(new, False)] if old is None else [(old, True), (new, False)]
     known = [margins for (_, margins), _ in sides if margins is not None]
-    boxes = box.columns(*[1.0] * len(sides))
+    narrow = box.width < NARROW + 1.0 and box.height > box.width
+    boxes = (box.rows if narrow else box.columns)(*[1.0] * len(sides))
     keys = [_key_lines(case, margins, units, boxes[0].width) for (case, margins), _ in sides]
     for lines in keys:
-        while lines and box.height - _key_height(lines) < LEAST_MAP:
+        while lines and boxes[0].height - _key_height(lines) < LEAST_MAP:
             lines.pop()
     below = max(map(_key_height, keys))
     for ((case, margins), is_old), own, lines in zip(sides, boxes, keys, strict=True):
@@ -127,15 +130,17 @@ def _map_panel(
 ) -> None:  # fmt: skip
     """lettered : parts that the key below tells by their letters; the others are named on the map"""
     per = MM_PER_INCH if units == "in" else 1.0
-    up = scale_of([m.travel / per for m in known], least=1.0, most_ticks=8, pad=0.0)
     keys = [key if i < lettered else replace(key, name=key.name and words(key.entry.obstacle, 16))
             for i, key in enumerate(keys_of(case, margins))]  # fmt: skip
     moving, right = _moving(margins), NAMES if named else NARROW_NAMES
-    across = _across_scale(known, per, max(2, int((panel.size_pt()[0] - TICKS - right) / TICK_ROOM)))
-    on = new_chart(panel, across, up, (TICKS, right, FOOT, TOP))
-    on.grid_up(lambda v: length_text(v * per, units, digits=0 if units == "mm" else 1, sign=abs(v) > 1e-9))
     caption = "\n".join([_caption(moving, units), *_not_drawn(case, moving, units)])
-    panel.heading(title or _title(moving), caption, _compass(moving))
+    panel.heading(title or _title(moving), caption, _compass(moving, brief=not named))
+    room = panel.size_pt()[1] - panel.head - ALARM - FOOT
+    ticks = int(np.clip(room / TICK_LINE, 1, 8))
+    up = scale_of([m.travel / per for m in known], least=1.0, most_ticks=ticks, pad=0.0)
+    across = _across_scale(known, per, max(2, int((panel.size_pt()[0] - TICKS - right) / TICK_ROOM)))
+    on = new_chart(panel, across, up, (TICKS, right, FOOT, panel.head + ALARM))
+    on.grid_up(lambda v: length_text(v * per, units, digits=0 if units == "mm" else 1, sign=abs(v) > 1e-9))
     if moving.beside_kind is None:
         on.grid_across(lambda v: length_text(v * per, units, digits=0 if units == "mm" else 1, sign=abs(v) > 1e-9))
         _curves(on, case, moving, keys, per)
@@ -184,12 +189,10 @@ def _not_drawn(case: Case, moving: MarginMap, units: str) -> list[str]:
     return [f"not drawn, since it is so in every pose: {told}"] if short else []
 
 
-def _compass(margins: MarginMap) -> str:
-    if margins.beside_kind == "steer":
-        return "◀ steered left   steered right ▶   wheel up into the body ▲"
-    if margins.beside_kind == "opposite":
-        return "◀ opposite wheel droops   bumps ▶   this wheel up ▲"
-    return "more room ▶   wheel up into the body ▲"
+def _compass(margins: MarginMap, *, brief: bool) -> str:
+    across = {"steer": "◀ steered left   steered right ▶", "opposite": "◀ opposite wheel droops   bumps ▶"}
+    told = across.get(margins.beside_kind or "", "more room ▶")
+    return told if brief else f"{told}   wheel up into the body ▲"
 
 
 def _field(on: Chart, margins: MarginMap, keys: list[Key], units: str, per: float) -> None:
@@ -255,7 +258,9 @@ def _letters(on: Chart, margins: MarginMap, keys: list[Key], x: Array, y: Array)
     panel, theme = on.panel, on.panel.theme
     between, scale = margins.between, np.array([on.across_per_pt, on.up_per_pt])
     every = np.stack([x, y], -1) / scale
-    for key in (key for key in keys if key.name and key.pair is not None):
+    for key in keys:
+        if not key.name or key.pair is None:
+            continue
         own, others = margins.margins[key.pair], np.delete(margins.margins, key.pair, axis=0)
         if len(others):
             lead = np.ma.masked_invalid(others.min(axis=0) - own)
@@ -293,7 +298,7 @@ def _curves(on: Chart, case: Case, margins: MarginMap, keys: list[Key], per: flo
     """The margin of each part over travel, the least bold, and where something touches."""
     panel, theme = on.panel, on.panel.theme
     y, least = margins.travel / per, margins.margin[:, 0] / per
-    touches = (margins.clearance[:, :, 0] < 0).any(axis=0)
+    touches: NDArray[np.bool_] = np.any(margins.clearance[:, :, 0] < 0, axis=0)
     panel.area(_left_of_zero(on.across.low, y), hatch=HATCH_OLD, hatch_color=theme.faint, layer=0.7, ink=False)
     for first, last in _runs(touches):
         edge = np.stack([least[first : last + 1], y[first : last + 1]], -1)
@@ -303,8 +308,9 @@ def _curves(on: Chart, case: Case, margins: MarginMap, keys: list[Key], per: flo
             panel.area(shape, fill=theme.part_far, layer=1.5, ink=False)
             panel.area(shape, hatch=HATCH_PART, hatch_color=theme.part_fill, layer=1.6, ink=False)
     panel.line([(0.0, y[0]), (0.0, y[-1])], theme.ink, width=BOLD, layer=3.0)
-    for key in (key for key in keys if key.pair is not None and key.name):
-        assert key.pair is not None
+    for key in keys:
+        if not key.name or key.pair is None:
+            continue
         own = np.stack([margins.margins[key.pair, :, 0] / per, y], -1)
         panel.line(own[own[:, 0] <= on.across.high], theme.new, width=THIN, layer=3.5)
         mine = np.flatnonzero(margins.between[:, 0] == key.pair)
@@ -323,7 +329,7 @@ def _left_of_zero(low: float, y: Array) -> BaseGeometry:
     return Polygon([(low, y[0]), (0.0, y[0]), (0.0, y[-1]), (low, y[-1])]) if low < 0 else Polygon()
 
 
-def _runs(flags: Array) -> list[tuple[int, int]]:
+def _runs(flags: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last number of every run of flags, one neighbour more at each end."""
     padded = np.concatenate([[False], flags, [False]]).astype(int)
     starts, ends = np.flatnonzero(np.diff(padded) == 1), np.flatnonzero(np.diff(padded) == -1) - 1
@@ -340,7 +346,7 @@ def _heights(on: Chart, case: Case, units: str, per: float, *, named: bool) -> N
     levels[case.fit.setup.ride] = case.fit.setup.ride_name or "at rest"
     rising = sorted(levels)
     gap = 15.0 * on.up_per_pt
-    places = spread([travel / per for travel in rising], gap, on.up.low - gap / 2, on.up.high + gap / 2)
+    places = spread([travel / per for travel in rising], gap, on.up.low + gap / 2, on.up.high + gap / 2)
     low, high, step = on.across.low, on.across.high, 9.0 * on.across_per_pt
     for travel, place in zip(rising, places, strict=True):
         stands = travel == case.fit.setup.ride
