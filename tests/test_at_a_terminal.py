@@ -113,7 +113,7 @@ ASKED = [
     pytest.param(vehicle, words, id=f"{vehicle}: {words}")
     for vehicle in VEHICLES
     for words in TEXTS
-    if "{}" in words or vehicle == "wagon"
+    if ("{}" in words and "--changes" not in words) or vehicle == "wagon"  # changes take long
 ]
 
 

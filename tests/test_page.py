@@ -688,13 +688,16 @@ def test_on_a_phone_a_number_keeps_its_unit_and_its_mark(pickup_page: Path, touc
     assert all(0 <= gap <= 16 for gap in apart)
 
 
-def test_on_paper_what_is_wrong_is_written_in_ink(touching_page: Path, opened: Any) -> None:
-    """Printers leave out grounds: light letters on a dark ground would vanish."""
+def test_on_paper_what_is_wrong_is_written_dark(touching_page: Path, opened: Any) -> None:
+    """Printers leave out grounds: light letters on a dark ground would vanish. Contrast by WCAG 2.2, at least 4.5."""
     page = opened(touching_page)
-    page.call("Emulation.setEmulatedMedia", media="print")
-    ink = f"rgb({', '.join(str(int(LIGHT.ink[i : i + 2], 16)) for i in (1, 3, 5))})"
+    dark = [{"name": "prefers-color-scheme", "value": "dark"}]
+    page.call("Emulation.setEmulatedMedia", media="print", features=dark)
     for what in (".verdict.touches", ".closest .overlap .mark"):
-        assert page.run(f"getComputedStyle(document.querySelector('{what}')).color") == ink
+        color = page.run(f"getComputedStyle(document.querySelector('{what}')).color")
+        channels = [int(value) / 255 for value in re.findall(r"\d+", color)[:3]]
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+        assert 1.05 / (np.dot([0.2126, 0.7152, 0.0722], linear) + 0.05) >= 4.5
         assert page.run(f"getComputedStyle(document.querySelector('{what}')).backgroundColor") == "rgba(0, 0, 0, 0)"
 
 

@@ -403,7 +403,7 @@ def test_paper_shows_the_tightest_pose_and_no_controls(page: Page) -> None:
     page.wait(f"{SPOKEN} === {json.dumps(tightest)}")
     for hidden in (".mover button", ".mover input", ".mover summary", ".tabs"):
         assert page.run(f"[...document.querySelectorAll('{hidden}')].filter((e) => e.checkVisibility()).length") == 0
-    for there in (".said", ".lens", "svg.front", "svg.plan", "table.closest"):
+    for there in (".said", ".lens", "svg.front", "svg.plan", "table.closest"):  # which tells every gap, once
         assert page.run(f"document.querySelector('{there}').checkVisibility()") is True
     page.call("Emulation.setEmulatedMedia", media="screen")
     page.wait(f"{SPOKEN} !== {json.dumps(tightest)}")

@@ -46,7 +46,7 @@ def _changes(case: Case) -> tuple[Change, ...]:
 
 
 def _map(case: Case) -> MarginMap | None:
-    from fitment.answers.margin_map import margin_map
+    from fitment.answers.margin_map import least_margins
 
     with doing("the map of margin"):
-        return margin_map(case)
+        return least_margins(case)

@@ -90,7 +90,8 @@ def checked(
     Raises FitmentError.
     Source: `checks.full_case.in_full`.
     """
-    return [in_full(case) for case in fitted(read, axles, build, given, loaded_radius, settings)]
+    cases = fitted(read, axles, build, given, loaded_radius, settings)
+    return [in_full(case) for case in steps("where it is short, ground and bodywork, axle", cases)]
 
 
 def fitted(

@@ -56,7 +56,7 @@ class MarginMap:
         return np.where(known, np.argmin(np.where(np.isnan(self.margins), np.inf, self.margins), axis=0), -1)
 
 
-def margin_map(case: Case) -> MarginMap | None:
+def least_margins(case: Case) -> MarginMap | None:
     """The map of a checked case, None where no part was checked. Raises MotionError.
 
     Both corners of a solid axle count, and where it steers every height of the opposite wheel.

@@ -66,9 +66,9 @@ class Pair:
     @cached_property
     def maps(self) -> tuple[tuple[Case, MarginMap | None], tuple[Case, MarginMap | None] | None]:
         """The map of margin of each, worked out once, and only for the view that draws it."""
-        from fitment.answers.margin_map import margin_map
+        from fitment.answers.margin_map import least_margins
 
-        return (self.new, margin_map(self.new)), None if self.old is None else (self.old, margin_map(self.old))
+        return (self.new, least_margins(self.new)), None if self.old is None else (self.old, least_margins(self.old))
 
 
 Fill = Callable[[Sheet, Box, Pair], object]

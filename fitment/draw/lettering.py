@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.font_manager import get_font
 from matplotlib.text import Text
 
 from fitment.draw.style import SMALL, font
+
+MEASURED = 100.0  # [pt] size in which text without an axes is measured
 
 
 def letter(
@@ -59,3 +63,12 @@ def shrink_to(text: Text, ax: Axes, least: float, *, right: float | None = None)
 def width_of(text: Text, ax: Axes) -> float:
     """Width of a text [pt]."""
     return float(text.get_window_extent(renderer_of(ax)).width) * 72 / float(ax.figure.dpi)
+
+
+@lru_cache(maxsize=2048)
+def per_point(text: str, *, bold: bool = False) -> float:
+    """Width of a line of text per point of its size, in the font of the pictures, before it stands on any axes."""
+    face = get_font(str(font(bold=bold).get_file()))
+    face.set_size(MEASURED, 72)
+    face.set_text(text, 0.0)
+    return float(face.get_width_height()[0]) / 64 / MEASURED

@@ -20,7 +20,22 @@ from fitment.draw.figure_page import EDGE, GAP, NOTE, Box, Sheet, height_text, n
 from fitment.draw.labels import place_labels
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Panel
-from fitment.draw.style import BODY, BOLD, CHAIN, DASHED, DOTTED, HAIR, LIGHT, LINE, THIN, Theme, look, words
+from fitment.draw.style import (
+    BODY,
+    BOLD,
+    CHAIN,
+    DASHED,
+    DOTTED,
+    HAIR,
+    LIGHT,
+    LINE,
+    SMALL,
+    THIN,
+    Theme,
+    font,
+    look,
+    words,
+)
 from fitment.frames import Array
 from fitment.units import MM_PER_INCH, length_text
 
@@ -281,14 +296,22 @@ def _level_lines(on: Chart, levels: tuple[NamedTravel, ...], *, named: bool, uni
             layer=1.0,
         )
         if named:
-            panel.text(
-                (low - 1.3 * step, level.place),
-                f"{words(level.name, 10)} {height_text(level.travel, units)}",
-                bold=level.stands,
-                color=panel.theme.ink if level.stands else panel.theme.quiet,
-                ha="right",
-                va="center",
-            )
+            _level_name(panel, level, low - 1.3 * step, units)
+
+
+def _level_name(panel: Panel, level: NamedTravel, end: float, units: str) -> None:
+    """The name of a level, up to `end`; where bold type would leave the panel, plain, then a shorter name."""
+    color = panel.theme.ink if level.stands else panel.theme.quiet
+    height = height_text(level.travel, units)
+    told = panel.text(
+        (end, level.place), f"{words(level.name, 10)} {height}", bold=level.stands, color=color, ha="right", va="center"
+    )
+    for most in range(10, 0, -1):
+        if panel.extent(told)[0] >= float(panel.ax.bbox.x0) + panel.pt(2):
+            break
+        told.set_fontproperties(font(SMALL))
+        told.set_text(f"{words(level.name, most)} {height}")
+    panel.boxes[-1] = panel.extent(told)
 
 
 def _level_dots(on: Chart, levels: tuple[NamedTravel, ...], case: Curves, values: Array, is_old: bool) -> None:

@@ -50,7 +50,7 @@ GLOSSARY: tuple[tuple[str, str], ...] = (
     ("overlap", "How deep two parts would stand in each other; it tells that they touch, not how far to move one."),
     ("register", "The raised ring of the hub on which wheel and rotor are centred."),
     ("register length", "Whether the register reaches into the bore far enough to centre the wheel."),
-    ("required", "The gap asked for: 5 mm to the tire and 3 mm to the wheel unless the profile says otherwise."),
+    ("required", "The gap that must stay: 5 mm to the tire, 3 mm to the wheel unless the profile says otherwise."),
     ("ride height", "How high the vehicle stands, as the wheel's travel at rest."),
     ("right lock", "Steered to the right as far as it goes."),
     ("rim diameter", "Whether tire and wheel have the same diameter where they meet."),

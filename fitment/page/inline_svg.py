@@ -10,12 +10,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from functools import lru_cache
 from xml.etree import ElementTree
 
-from matplotlib.font_manager import get_font
-
-from fitment.draw.style import font
+from fitment.draw.lettering import per_point
 
 SVG = "{http://www.w3.org/2000/svg}"
 LINK = "{http://www.w3.org/1999/xlink}href"
@@ -26,7 +23,6 @@ KEPT = frozenset({
     "fill", "fill-rule", "fill-opacity", "stroke", "stroke-width", "stroke-linejoin", "stroke-linecap",
     "stroke-dasharray", "stroke-dashoffset", "stroke-opacity", "text-anchor", "font-size", "font-weight",
 })  # fmt: skip
-MEASURED = 100.0  # [pt] size in which text is measured
 _NUMBER = re.compile(r"-?\d+\.\d{2,}")
 _SHIFT = re.compile(r"(?:translate|rotate)\([^)]*\)")
 _STEP = re.compile(r"([MLQCz])([^MLQCz]*)")
@@ -64,7 +60,8 @@ def _element(
         made.set("id", prefix + name)
     if made.tag == "text":
         made.text = " ".join((given.text or "").split())
-        made.set("textLength", _short(_width(made.text, made.get("font-weight", "")) * float(made.get("font-size", 1))))
+        wide = per_point(made.text, bold="font-weight" in made.attrib) * float(made.get("font-size", 1))
+        made.set("textLength", _short(wide))
         made.set("lengthAdjust", "spacingAndGlyphs")
     for child in given:
         if child.tag not in DRAWN:
@@ -75,15 +72,6 @@ def _element(
         elif len(inner) or inner.tag not in ("g", "defs"):
             made.append(inner)
     return made
-
-
-@lru_cache(maxsize=2048)
-def _width(text: str, weight: str) -> float:
-    """Width of a line of text per point of its size, in the font in which the picture was laid out."""
-    face = get_font(str(font(bold=bool(weight)).get_file()))
-    face.set_size(MEASURED, 72)
-    face.set_text(text, 0.0)
-    return float(face.get_width_height()[0]) / 64 / MEASURED
 
 
 def _attributes(given: ElementTree.Element, prefix: str, colors: Mapping[str, str]) -> dict[str, str]:

@@ -70,8 +70,11 @@ def where_touching(case: FullCase, units: str) -> dict[tuple[str, str], str]:
 
 def _steps_words(units: str) -> str:
     step = "1/16 in" if units == "in" else f"{TRAVEL_STEP:g} mm"
-    return wrapped(f"every pose in which it does lies within these limits, which are told to {step} and "
-                   f"{STEER_STEP:g} deg", first="  ", rest="  ")  # fmt: skip
+    words = (
+        f"as measured, unless it says worst case; every pose in which it does lies within these limits, told to {step} "
+        f"and {STEER_STEP:g} deg"
+    )
+    return wrapped(words, first="  ", rest="  ")
 
 
 def where_words(where: WhereShort, units: str = "mm") -> str:
