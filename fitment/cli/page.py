@@ -48,7 +48,8 @@ def report(
     """
     from fitment import api
     from fitment.answers.handover import page_subject
-    from fitment.page import report_page, rooms
+    from fitment.answers.room_to_try import rooms_to_try
+    from fitment.page import report_page
     from fitment.report import VERDICT_WORDS
     from fitment.screening.candidates import read_candidates
     from fitment.screening.workers import cores
@@ -77,7 +78,7 @@ def report(
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
-    with rooms(answer.new, rows, cores()) as trials:
+    with rooms_to_try(answer.new, rows, cores()) as trials:
         pairs = list(zip(answer.new, answer.old, strict=True))
         subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
         with doing("drawing the page"):

@@ -20,6 +20,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from fitment.answers.handover import Subject
+from fitment.answers.room_to_try import RoomToTry
 from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
@@ -27,7 +28,7 @@ from fitment.page.first_screen import axle_answer
 from fitment.page.glossary import GLOSSARY
 from fitment.page.inline_svg import svg_element
 from fitment.page.moving_drawing import letters_of, moving_json
-from fitment.page.try_another import Trial, try_json
+from fitment.page.try_another import try_json
 from fitment.page.views import Picture, axle_pictures, closest_picture
 from fitment.report import ALIGN_CAUTION, case_json, compare_json
 from fitment.report.builds import WITH_THIS_BUILD
@@ -50,7 +51,7 @@ def report_page(
     whole_vehicle: bool = True,
     date: str = "",
     version: str = "",
-    trials: Callable[[], Sequence[Trial]] | None = None,
+    trials: Callable[[], Sequence[RoomToTry]] | None = None,
     profile: str = "",
 ) -> str:
     """The page as HTML. Raises FitmentError.
@@ -100,7 +101,7 @@ def report_page(
     )
 
 
-def _trying(subjects: Sequence[Subject], trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any]:
+def _trying(subjects: Sequence[Subject], trials: Sequence[RoomToTry], profile: str, units: str) -> dict[str, Any]:
     """What the script needs to try other wheels, the parts with the letters of the moving drawing."""
     trying = try_json(trials, profile, units)
     for subject, axle in zip(subjects, trying["axles"], strict=True):

@@ -7,18 +7,15 @@ most have one digit or two. Room and outlines are those of a check: `screening.k
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from fitment.checks.case import Case
-from fitment.clearance.worst_case import assumes
+from fitment.answers.room_to_try import ListRow, RoomToTry
 from fitment.errors import CodeError, FitmentError
 from fitment.frames import Array
-from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
@@ -35,9 +32,7 @@ from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import OFFSET, RIM_WIDTH, Wheel, overall_width, parse_wheel
-from fitment.screening.candidates import Candidate
-from fitment.screening.keep_out import Chain, KeepOut, bare, chains, keep_outs_meanwhile
-from fitment.screening.row_setups import Mounted, Reader
+from fitment.screening.keep_out import Chain
 from fitment.units import length_text
 
 HUNDREDTHS = 100
@@ -46,42 +41,6 @@ TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of
 ASPECTS = range(25, 90, 5)  # [%]
 TALLER = 0.03  # of the diameter by which an offered tire may differ
 UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added to what its radius may be off by
-
-
-@dataclass(frozen=True)
-class Trial:
-    """What can be tried on one axle.
-
-    case : the build as it stands; kept : its keep-out; rows : of a list, as they would stand here
-    """
-
-    case: Case
-    kept: KeepOut
-    rows: tuple[Row, ...] = ()
-
-
-@dataclass(frozen=True)
-class Row:
-    """One row of a list: how it is called, its setup, or why it cannot be tried."""
-
-    name: str
-    setup: Setup | None
-    reason: str = ""
-
-
-def listed_rows(reader: Reader, candidates: Sequence[Candidate], axles: int) -> list[tuple[Row, ...]]:
-    """The rows of a list on every axle."""
-    rows: list[list[Row]] = [[] for _ in range(axles)]
-    for candidate in candidates:
-        mounted = reader.read(candidate)
-        words = " ".join(filter(None, (candidate.get("wheel"), candidate.get("tire"))))
-        name = f"{candidate.place}: {candidate.get('name')} {words}".replace(":  ", ": ")
-        for k, own in enumerate(rows):
-            if isinstance(mounted, Mounted):
-                own.append(Row(name, mounted.setups[k]))
-            else:
-                own.append(Row(name, None, mounted.reason))
-    return [tuple(own) for own in rows]
 
 
 # ---------------------------------------------------------------- sizes offered
@@ -144,7 +103,9 @@ class Sizes:
 
     def add(self, wheel: Wheel, tire: Tire) -> tuple[int, int]:
         """Numbers of a rim and a tire; their outlines are kept once. Raises CodeError where none can be drawn."""
-        rim = bare(wheel)
+        rim = replace(
+            wheel, spec="", offset=0.0, offset_tolerance=0.0, bolt_circle=None, centre_bore=None, from_backspacing=False
+        )
         outlines = [_half(tire, rim, largest=largest) for largest in (False, True)]
         barrel_section(rim)
         pair = self._rims.setdefault(rim, len(self._rims)), self._tires.setdefault(tire, len(self._tires))
@@ -176,7 +137,7 @@ def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
     return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
 
 
-def try_json(trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any]:
+def try_json(trials: Sequence[RoomToTry], profile: str, units: str) -> dict[str, Any]:
     """All that the script needs for every axle; profile : as a command names it. Raises FitmentError."""
     sizes = Sizes()
     axles = [_axle_json(trial, sizes, profile) for trial in trials]
@@ -184,7 +145,7 @@ def try_json(trials: Sequence[Trial], profile: str, units: str) -> dict[str, Any
             "axles": axles, **sizes.data()}  # fmt: skip
 
 
-def _axle_json(trial: Trial, sizes: Sizes, profile: str) -> dict[str, Any]:
+def _axle_json(trial: RoomToTry, sizes: Sizes, profile: str) -> dict[str, Any]:
     setup = trial.case.fit.setup
     wheel, tire = setup.wheel, setup.tire
     measured = _plain(wheel) != replace(wheel, spec="", from_backspacing=False)
@@ -198,8 +159,8 @@ def _axle_json(trial: Trial, sizes: Sizes, profile: str) -> dict[str, Any]:
     return {
         "name": trial.case.fit.axle.name,
         "command": " ".join(map(shlex.quote, command)),
-        "parts": [_part_json(*part) for part in chains(trial.kept)],
-        "assumed": assumes(trial.case.ready.variants),
+        "parts": [_part_json(*part) for part in trial.parts],
+        "assumed": trial.assumed,
         "own": _setup_json(own_pair, setup) | {"metal": _metal(setup) if measured else None,
                                                "tolerance": _whole(wheel.offset_tolerance),
                                                "tire": _plain_tire(tire)},
@@ -242,7 +203,7 @@ def _metal(setup: Setup) -> list[int]:
     return _line(np.array(wheel_section(setup.wheel).exterior.coords)[:-1])
 
 
-def _row_json(row: Row, sizes: Sizes, trial: Trial, pairs: dict[tuple[int, int], None]) -> dict[str, Any]:
+def _row_json(row: ListRow, sizes: Sizes, trial: RoomToTry, pairs: dict[tuple[int, int], None]) -> dict[str, Any]:
     if row.setup is None:
         return {"name": row.name, "why": row.reason}
     try:
@@ -283,18 +244,3 @@ def _line(points: Array) -> list[int]:
     """Points (n, 2) [mm] as steps in hundredths: y', r, y', r, ..."""
     whole = np.rint(np.asarray(points) * HUNDREDTHS).astype(int)
     return np.diff(whole, axis=0, prepend=np.zeros((1, 2), dtype=int)).ravel().tolist()
-
-
-@contextmanager
-def rooms(
-    cases: Sequence[Case], candidates: Sequence[Candidate], processes: int
-) -> Iterator[Callable[[], list[Trial]]]:
-    """What can be tried on each axle, made in other processes meanwhile; what is given waits for it.
-
-    candidates : rows of a list. Raises MotionError.
-    """
-    axles = [case.ready for case in cases]
-    rows = listed_rows(Reader(axles), candidates, len(axles))
-    travels = [swept_travel(case.fit.axle, case.fit.setup.ride) for case in cases]
-    with keep_outs_meanwhile(axles, travels, processes) as waiting:
-        yield lambda: [Trial(case, kept(), own) for case, kept, own in zip(cases, waiting, rows, strict=True)]
