@@ -3,6 +3,5 @@
 from __future__ import annotations
 
 from fitment.page.document import embedded, report_page
-from fitment.page.try_another import rooms
 
-__all__ = ["embedded", "report_page", "rooms"]
+__all__ = ["embedded", "report_page"]
