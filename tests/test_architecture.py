@@ -162,7 +162,7 @@ def test_nothing_imports_the_command_line_or_the_pictures_but_the_command_line_a
 # what reports and the page may call of the rooms that compute: choices among what is known, and points to draw
 ASKED_BY_REPORTS = {
     "corners", "place", "laid_out", "to_hub", "is_open", "on_its_rim", "stop", "widest", "too_close", "grouped",
-    "place_of", "rest_place",
+    "place_of", "rest_place", "kept", "bare",
 }  # fmt: skip
 
 

@@ -147,7 +147,7 @@ def _until_blank(lines: list[str]) -> list[str]:
 def unbarred(text: str) -> str:
     """Without what is drawn in letters: bars of offsets take all the width, those of gaps go where it is little."""
     text = re.sub(r"(?:(?<=  )|(?<=^ {6}))(?:overlap|[#.]{7})(?=  +-?[\d.]+)", "", text, flags=re.MULTILINE)
-    text = text.replace("# of what is required; ", "")
+    text = re.sub(r"# of [^;]*;", "", text)
     return "\n".join(line for line in text.splitlines() if not re.search(r"[#.]{8}|^ +\|ET", line))
 
 

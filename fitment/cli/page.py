@@ -48,7 +48,7 @@ def report(
     """
     from fitment import api
     from fitment.answers.handover import page_subject
-    from fitment.answers.room_to_try import rooms_to_try
+    from fitment.answers.other_wheels import wheels_to_try
     from fitment.page import report_page
     from fitment.report import VERDICT_WORDS
     from fitment.screening.candidates import read_candidates
@@ -78,14 +78,14 @@ def report(
     file_name = _file_name([Path(profile).stem, old, answer.new[0].ready.build, axle])
     command = " ".join(shlex.quote(word) for word in words)
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
-    with rooms_to_try(answer.new, rows, cores()) as trials:
+    with wheels_to_try(answer.new, rows, cores()) as others:
         pairs = list(zip(answer.new, answer.old, strict=True))
         subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
         with doing("drawing the page"):
             page = report_page(
                 subjects, command=command, check=check, file_name=file_name, units=answer.units,
                 whole_vehicle=axle is None, date=" ".join((date or "").split()), version=version("fitment"),
-                trials=trials, profile=shown,
+                others=others, profile=shown,
             )  # fmt: skip
     write(out, page)
     heads = (

@@ -124,13 +124,16 @@ def theme_of(name: str) -> Theme:
 
 
 @contextmanager
-def look() -> Iterator[None]:
-    """Matplotlib's own defaults with ours over them, whatever the reader's configuration says."""
+def look(*, text: bool = False) -> Iterator[None]:
+    """Matplotlib's own defaults with ours over them, whatever the reader's configuration says.
+
+    text : text in an SVG stays text; else it is drawn as outlines, the same wherever it is opened
+    """
     settings: dict[Any, Any] = {k: v for k, v in matplotlib.rcParamsDefault.items() if not k.startswith("backend")}
     settings |= {
         "hatch.linewidth": HAIR,
         "svg.hashsalt": "fitment",
-        "svg.fonttype": "path",
+        "svg.fonttype": "none" if text else "path",
         "pdf.fonttype": 42,
         "path.simplify": True,
         "axes.unicode_minus": False,

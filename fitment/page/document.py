@@ -20,7 +20,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from fitment.answers.handover import Subject
-from fitment.answers.room_to_try import RoomToTry
+from fitment.answers.other_wheels import OtherWheels
 from fitment.checks.case import SAFETY, Case
 from fitment.draw.style import DARK, LIGHT, Theme
 from fitment.page import tables
@@ -51,7 +51,7 @@ def report_page(
     whole_vehicle: bool = True,
     date: str = "",
     version: str = "",
-    trials: Callable[[], Sequence[RoomToTry]] | None = None,
+    others: Callable[[], Sequence[OtherWheels]] | None = None,
     profile: str = "",
 ) -> str:
     """The page as HTML. Raises FitmentError.
@@ -59,7 +59,7 @@ def report_page(
     command, file_name : what prints the same data, and what they are called when they are saved
     check : the command that checks the new build, without an axle
     date, version : as they are to be printed; without a date there is none
-    trials : waits for what can be tried on each axle; None for a page without; profile : as a command names it
+    others : waits for what can be tried on each axle; None for a page without; profile : as a command names it
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     """
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
@@ -67,7 +67,7 @@ def report_page(
     axles = [_axle(subject, units, moves, check) for subject, moves in zip(subjects, moving, strict=True)]
     new, old = subjects[0].new, subjects[0].old
     data = [_data(subject) for subject in subjects]
-    trying = None if trials is None else _trying(subjects, trials(), profile, units)
+    trying = None if others is None else _trying(subjects, others(), profile, units)
     for i, axle in enumerate(axles):
         own = None if trying is None else trying["axles"][i]
         axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
@@ -101,9 +101,9 @@ def report_page(
     )
 
 
-def _trying(subjects: Sequence[Subject], trials: Sequence[RoomToTry], profile: str, units: str) -> dict[str, Any]:
+def _trying(subjects: Sequence[Subject], others: Sequence[OtherWheels], profile: str, units: str) -> dict[str, Any]:
     """What the script needs to try other wheels, the parts with the letters of the moving drawing."""
-    trying = try_json(trials, profile, units)
+    trying = try_json(others, profile, units)
     for subject, axle in zip(subjects, trying["axles"], strict=True):
         letters = letters_of(subject.old, subject.new)
         for part in axle["parts"]:

@@ -7,16 +7,15 @@ most have one digit or two. Room and outlines are those of a check: `screening.k
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
-from fitment.answers.room_to_try import ListRow, RoomToTry
+from fitment.answers.other_wheels import OtherWheels, Row
 from fitment.errors import CodeError, FitmentError
 from fitment.frames import Array
-from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
 from fitment.parts.sections import (
@@ -31,63 +30,12 @@ from fitment.parts.sections import (
 from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
-from fitment.parts.wheel import OFFSET, RIM_WIDTH, Wheel, overall_width, parse_wheel
-from fitment.screening.keep_out import Chain
+from fitment.parts.wheel import OFFSET, Wheel, overall_width, parse_wheel
+from fitment.screening.keep_out import Chain, bare
 from fitment.units import length_text
 
 HUNDREDTHS = 100
-WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1.0)}  # [in] by steps of diameter [in]
-TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of section width, likewise
-ASPECTS = range(25, 90, 5)  # [%]
-TALLER = 0.03  # of the diameter by which an offered tire may differ
 UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added to what its radius may be off by
-
-
-# ---------------------------------------------------------------- sizes offered
-
-
-def _neighbours(setup: Setup) -> Iterator[tuple[Wheel, Tire]]:
-    """The build's own size and those beside it in width, diameter and tire, as far as they can be drawn."""
-    own = setup.wheel
-    for step, widths in WIDTHS.items():
-        diameter = own.rim_diameter + step
-        sizes = [_rim(diameter, own.rim_width + more) for more in widths]
-        codes = [_tire(code) for code in dict.fromkeys(_codes(setup.tire, step))]
-        for rim in filter(None, sizes):
-            for tire in filter(None, codes):
-                low, high = tires.rim_range(tire)
-                if low - 0.5 <= rim.rim_width <= high + 0.5:
-                    yield rim, tire
-
-
-def _rim(diameter: float, width: float) -> Wheel | None:
-    try:
-        return parse_wheel(f"{diameter:g}x{width:g} ET0") if RIM_WIDTH[0] <= width <= RIM_WIDTH[1] else None
-    except CodeError:
-        return None
-
-
-def _tire(code: str) -> Tire | None:
-    try:
-        return parse_tire(code)
-    except CodeError:
-        return None
-
-
-def _codes(tire: Tire, step: float) -> Iterator[str]:
-    """Sizes of about the same diameter on a rim a step [in] larger, and one above and below on the same rim."""
-    if tire.aspect_ratio is None:
-        return
-    tall, letters = tires.overall_diameter(tire), "LT" if tire.code.split()[0].startswith("LT") else ""
-    kind, marks = "R" if tire.radial else "D", f"{' M+S' if tire.snow else ''}{' POR' if tire.special_use else ''}"
-    rim = tire.rim_code + step
-    for more in TIRES[int(step)]:
-        width = tire.nominal_width + more
-        seat = rim * 25.4
-        by_nearness = sorted(ASPECTS, key=lambda aspect: abs(seat + 2 * width * aspect / 100 - tall))
-        for aspect in by_nearness[: 2 if more == 0 else 1]:
-            if abs(seat + 2 * width * aspect / 100 - tall) <= 2 * TALLER * tall:
-                yield f"{letters}{width:g}/{aspect:g}{kind}{rim:g}{marks}"
 
 
 # ---------------------------------------------------------------- as data
@@ -103,9 +51,7 @@ class Sizes:
 
     def add(self, wheel: Wheel, tire: Tire) -> tuple[int, int]:
         """Numbers of a rim and a tire; their outlines are kept once. Raises CodeError where none can be drawn."""
-        rim = replace(
-            wheel, spec="", offset=0.0, offset_tolerance=0.0, bolt_circle=None, centre_bore=None, from_backspacing=False
-        )
+        rim = bare(wheel)
         outlines = [_half(tire, rim, largest=largest) for largest in (False, True)]
         barrel_section(rim)
         pair = self._rims.setdefault(rim, len(self._rims)), self._tires.setdefault(tire, len(self._tires))
@@ -137,36 +83,36 @@ def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
     return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
 
 
-def try_json(trials: Sequence[RoomToTry], profile: str, units: str) -> dict[str, Any]:
+def try_json(tried: Sequence[OtherWheels], profile: str, units: str) -> dict[str, Any]:
     """All that the script needs for every axle; profile : as a command names it. Raises FitmentError."""
     sizes = Sizes()
-    axles = [_axle_json(trial, sizes, profile) for trial in trials]
+    axles = [_axle_json(each, sizes, profile) for each in tried]
     return {"units": units, "offset": list(OFFSET), "barrel": _whole(BARREL_THICKNESS), "disc": _whole(DISC_THICKNESS),
             "axles": axles, **sizes.data()}  # fmt: skip
 
 
-def _axle_json(trial: RoomToTry, sizes: Sizes, profile: str) -> dict[str, Any]:
-    setup = trial.case.fit.setup
+def _axle_json(wheels: OtherWheels, sizes: Sizes, profile: str) -> dict[str, Any]:
+    setup = wheels.case.fit.setup
     wheel, tire = setup.wheel, setup.tire
     measured = _plain(wheel) != replace(wheel, spec="", from_backspacing=False)
     own_pair = _pair(sizes, wheel if measured else _plain(wheel), tire)
-    pairs = {pair: None for pair in (_pair(sizes, rim, t) for rim, t in _neighbours(setup)) if pair is not None}
+    pairs = {pair: None for pair in (_pair(sizes, rim, t) for rim, t in wheels.beside) if pair is not None}
     for pair in (own_pair, _pair(sizes, _plain(wheel), tire) if measured else None):
         if pair is not None:
             pairs.setdefault(pair)
-    rows = [_row_json(row, sizes, trial, pairs) for row in trial.rows]
-    command = ["fitment", "check", profile, "--build", trial.case.ready.build, "--axle", trial.case.fit.axle.name]
+    rows = [_row_json(row, sizes, wheels, pairs) for row in wheels.rows]
+    command = ["fitment", "check", profile, "--build", wheels.case.ready.build, "--axle", wheels.case.fit.axle.name]
     return {
-        "name": trial.case.fit.axle.name,
+        "name": wheels.case.fit.axle.name,
         "command": " ".join(map(shlex.quote, command)),
-        "parts": [_part_json(*part) for part in trial.parts],
-        "assumed": trial.assumed,
+        "parts": [_part_json(*part) for part in wheels.parts],
+        "assumed": wheels.assumed,
         "own": _setup_json(own_pair, setup) | {"metal": _metal(setup) if measured else None,
                                                "tolerance": _whole(wheel.offset_tolerance),
                                                "tire": _plain_tire(tire)},
         "pairs": [list(pair) for pair in pairs],
         "rows": rows,
-        "left": [f"{name}: {reason}" for name, reason in trial.case.fit.not_checked],
+        "left": [f"{name}: {reason}" for name, reason in wheels.case.fit.not_checked],
     }  # fmt: skip
 
 
@@ -203,7 +149,7 @@ def _metal(setup: Setup) -> list[int]:
     return _line(np.array(wheel_section(setup.wheel).exterior.coords)[:-1])
 
 
-def _row_json(row: ListRow, sizes: Sizes, trial: RoomToTry, pairs: dict[tuple[int, int], None]) -> dict[str, Any]:
+def _row_json(row: Row, sizes: Sizes, wheels: OtherWheels, pairs: dict[tuple[int, int], None]) -> dict[str, Any]:
     if row.setup is None:
         return {"name": row.name, "why": row.reason}
     try:
@@ -211,7 +157,7 @@ def _row_json(row: ListRow, sizes: Sizes, trial: RoomToTry, pairs: dict[tuple[in
     except FitmentError as error:
         return {"name": row.name, "why": str(error)}
     pairs.setdefault(pair)
-    other = row.setup.ride != trial.case.fit.setup.ride
+    other = row.setup.ride != wheels.case.fit.setup.ride
     why = f"its ride height, {length_text(row.setup.ride, 'mm')}, is not the build's: here the build's counts"
     return {"name": row.name, **_setup_json(pair, row.setup)} | ({"aside": why} if other else {})
 

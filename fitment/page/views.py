@@ -8,8 +8,6 @@ from functools import partial
 from io import BytesIO
 from typing import Any
 
-import matplotlib
-
 from fitment.checks.case import Case
 from fitment.draw.figure_page import height_text, new_sheet
 from fitment.draw.files import SILENT
@@ -74,7 +72,7 @@ def axle_pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:
 
 
 def _drawn(title: str, spoken: str, draw: Callable[..., Any], width: float, height: float) -> Picture:
-    with look(), matplotlib.rc_context({"svg.fonttype": "none"}):
+    with look(text=True):
         sheet = new_sheet(height, LIGHT, width=width, edge=0.0)
         draw(sheet.at(sheet.box(height)))
         stream = BytesIO()

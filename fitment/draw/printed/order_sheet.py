@@ -15,7 +15,7 @@ from fitment.answers.order_sheet import AxleOrder
 from fitment.draw.lettering import column, letter
 from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, window, wrap
 from fitment.draw.printed.sketch import HEIGHT, Sketch
-from fitment.draw.printed.wheel_section import wheel_section
+from fitment.draw.printed.wheel_section import explain_wheel
 from fitment.draw.style import HAIR, LIGHT, LINE, THIN, look, words
 from fitment.report.order_sheet import NOT_CLEAR, TERMS, WORDS_TITLE, Block, OrderPage, OrderRow, order_page
 
@@ -134,7 +134,7 @@ def _words(flow: _Flow) -> None:
     ax = window(flow.page, (MARGIN, flow.level - height), (0.0, 0.0, width, height))
     ax.set_xlim(0, 100)
     ax.set_ylim(0, HEIGHT)
-    wheel_section(Sketch(ax), {item: term.letter for item, term in TERMS.items()})
+    explain_wheel(Sketch(ax), {item: term.letter for item, term in TERMS.items()})
     top, left = flow.level, width + GAP
     flow.lines([WORDS_TITLE], left, HEAD, bold=True)
     flow.level -= flow.pitch(HEAD) + 0.5

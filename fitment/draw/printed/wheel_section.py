@@ -16,7 +16,7 @@ SPOKE = ((58, 27), (62, 33), (67, 39), (69, 46), (76, 46), (72, 36), (66, 27))
 HOLES = (23.0, 7.0)  # middles of the stud holes
 
 
-def wheel_section(s: Sketch, letters: dict[str, str]) -> None:
+def explain_wheel(s: Sketch, letters: dict[str, str]) -> None:
     """Half a wheel with its readings; letters : of the rows of the sheet by their names."""
     _metal(s)
     s.chain((4, AXIS), (92, AXIS))

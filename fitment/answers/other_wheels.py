@@ -1,0 +1,132 @@
+"""Other wheels for an axle, to be tried by hand: the room that its parts leave, and sizes to try in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from fitment.checks.case import Case
+from fitment.clearance.worst_case import assumes
+from fitment.errors import CodeError
+from fitment.motion.suspension import swept_travel
+from fitment.parts import tire as tires
+from fitment.parts.axle import Setup
+from fitment.parts.obstacles import Obstacle
+from fitment.parts.tire import Tire
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import RIM_WIDTH, Wheel, parse_wheel
+from fitment.screening.candidates import Candidate
+from fitment.screening.keep_out import Chain, KeepOut, chains, keep_outs_meanwhile
+from fitment.screening.row_setups import Mounted, Reader
+
+WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1.0)}  # [in] by steps of diameter [in]
+TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of section width, likewise
+ASPECTS = range(25, 90, 5)  # [%]
+TALLER = 0.03  # of the diameter by which an offered tire may differ
+
+
+@dataclass(frozen=True)
+class OtherWheels:
+    """What can be tried on one axle.
+
+    case : the build as it stands; parts : each obstacle, the lines round all that it sweeps, and what its radius may be
+    off by on either side [mm]
+    beside : the build's own size and those beside it; rows : of a list, as they would stand here
+    assumed : whether the build rests on values nobody measured
+    """
+
+    case: Case
+    parts: tuple[tuple[Obstacle, tuple[Chain, ...], float], ...]
+    beside: tuple[tuple[Wheel, Tire], ...]
+    rows: tuple[Row, ...]
+    assumed: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """One row of a list: how it is called, its setup, or why it cannot be tried."""
+
+    name: str
+    setup: Setup | None
+    reason: str = ""
+
+
+@contextmanager
+def wheels_to_try(
+    cases: Sequence[Case], candidates: Sequence[Candidate], processes: int
+) -> Iterator[Callable[[], list[OtherWheels]]]:
+    """What can be tried on each axle, made in other processes meanwhile; what is given waits for it.
+
+    candidates : rows of a list. Raises MotionError.
+    """
+    axles = [case.ready for case in cases]
+    rows = _listed_rows(Reader(axles), candidates, len(axles))
+    travels = [swept_travel(case.fit.axle, case.fit.setup.ride) for case in cases]
+    with keep_outs_meanwhile(axles, travels, processes) as waiting:
+        yield lambda: [_of(case, kept(), own) for case, kept, own in zip(cases, waiting, rows, strict=True)]
+
+
+def _of(case: Case, kept: KeepOut, rows: tuple[Row, ...]) -> OtherWheels:
+    return OtherWheels(
+        case, tuple(chains(kept)), tuple(_neighbours(case.fit.setup)), rows, assumes(case.ready.variants)
+    )
+
+
+def _listed_rows(reader: Reader, candidates: Sequence[Candidate], axles: int) -> list[tuple[Row, ...]]:
+    """The rows of a list on every axle."""
+    rows: list[list[Row]] = [[] for _ in range(axles)]
+    for candidate in candidates:
+        mounted = reader.read(candidate)
+        words = " ".join(filter(None, (candidate.get("wheel"), candidate.get("tire"))))
+        name = f"{candidate.place}: {candidate.get('name')} {words}".replace(":  ", ": ")
+        for k, own in enumerate(rows):
+            if isinstance(mounted, Mounted):
+                own.append(Row(name, mounted.setups[k]))
+            else:
+                own.append(Row(name, None, mounted.reason))
+    return [tuple(own) for own in rows]
+
+
+def _neighbours(setup: Setup) -> Iterator[tuple[Wheel, Tire]]:
+    """The build's own size and those beside it in width, diameter and tire, as far as they can be drawn."""
+    own = setup.wheel
+    for step, widths in WIDTHS.items():
+        diameter = own.rim_diameter + step
+        sizes = [_rim(diameter, own.rim_width + more) for more in widths]
+        codes = [_tire(code) for code in dict.fromkeys(_codes(setup.tire, step))]
+        for rim in filter(None, sizes):
+            for tire in filter(None, codes):
+                low, high = tires.rim_range(tire)
+                if low - 0.5 <= rim.rim_width <= high + 0.5:
+                    yield rim, tire
+
+
+def _rim(diameter: float, width: float) -> Wheel | None:
+    try:
+        return parse_wheel(f"{diameter:g}x{width:g} ET0") if RIM_WIDTH[0] <= width <= RIM_WIDTH[1] else None
+    except CodeError:
+        return None
+
+
+def _tire(code: str) -> Tire | None:
+    try:
+        return parse_tire(code)
+    except CodeError:
+        return None
+
+
+def _codes(tire: Tire, step: float) -> Iterator[str]:
+    """Sizes of about the same diameter on a rim a step [in] larger, and one above and below on the same rim."""
+    if tire.aspect_ratio is None:
+        return
+    tall, letters = tires.overall_diameter(tire), "LT" if tire.code.split()[0].startswith("LT") else ""
+    kind, marks = "R" if tire.radial else "D", f"{' M+S' if tire.snow else ''}{' POR' if tire.special_use else ''}"
+    rim = tire.rim_code + step
+    for more in TIRES[int(step)]:
+        width = tire.nominal_width + more
+        seat = rim * 25.4
+        by_nearness = sorted(ASPECTS, key=lambda aspect: abs(seat + 2 * width * aspect / 100 - tall))
+        for aspect in by_nearness[: 2 if more == 0 else 1]:
+            if abs(seat + 2 * width * aspect / 100 - tall) <= 2 * TALLER * tall:
+                yield f"{letters}{width:g}/{aspect:g}{kind}{rim:g}{marks}"
