@@ -50,6 +50,7 @@ def axle_answer(subject: Subject, units: str, check: str) -> dict[str, Any]:
         "slip": slip_words(new.ready),
         "before": None if old is None else _before(old, units),
         "fits": fit_words(subject, units),
+        "enough": any(change.achieves == "clears" for change in subject.changes),
         "tried": _tried(subject),
         "try_all": "" if subject.all_changes else f"{check} --axle {new.fit.axle.name} --changes",
         "ask": [check.item for check in new.fit.bolt_on if _is_asked(check)],
@@ -174,11 +175,8 @@ def _tried(subject: Subject) -> str:
     none = "" if subject.changes else "No single change tried here was found to help. "
     if subject.all_changes:
         return f"{none}Every kind of change was tried, each alone."
-    lone = len({e.obstacle for e in case.fit.clearances if e.margin < 0 or e.worst_case < 0}) == 1
-    also = ", trimming the one part that is too close" if lone else ""
-    left = "stops, camber" if lone else "trimming parts, stops, camber"
-    tried = f"offset, spacer, tire, ride height{also}"
-    return f"{none}Tried here: {tried}, in a quick search. Not tried: {left}. All of it:"
+    tried = "Tried here: offset, spacer, tire, ride height, trimming each part that is too close, in a quick search."
+    return f"{none}{tried} Not tried: stops, camber. All of it:"
 
 
 # ---------------------------------------------------------------- what is open

@@ -49,7 +49,7 @@ def least_changes(case: Case) -> tuple[Change, ...]:
 def quick_changes(case: Case) -> tuple[Change, ...]:
     """Of the same changes those that are had quickly and that help, the most usable first.
 
-    Offset, spacer, tire, ride height, and the part that is too close where it is the only one. Each was checked as
+    Offset, spacer, tire, ride height, and every part that is too close. Each was checked as
     those of `least_changes` are, and so was one step less; a kind that is missing was not tried, or did not do.
     Raises FitmentError.
     """
@@ -58,8 +58,7 @@ def quick_changes(case: Case) -> tuple[Change, ...]:
     bench = Bench(case)
     asks = [*offset_asks(bench), *spacer_asks(bench), *tire_asks(bench)[0], *ride_asks(bench)]
     changes = [answered(bench, _unswept(ask), misses=False) for ask in asks]
-    if len(bench.offenders("clears")) == 1:
-        changes += part_changes(bench)
+    changes += part_changes(bench)
     return tuple(change for change in in_order(changes) if change.achieves != "nothing" and change.use != "not_usable")
 
 

@@ -175,11 +175,18 @@ class Search:
     def _case(self, i: int) -> Case | None:
         """The check of values[i]; None where it cannot be had."""
         if i not in self._cases:
-            try:
-                self._cases[i] = self._bench.check(self._lever.trial(i))
-            except FitmentError:
-                self._cases[i] = None
+            self._cases[i] = self._case_of_part(i, self._lever.part) if self._lever.part else self._whole(i)
         return self._cases[i]
+
+    def _whole(self, i: int) -> Case | None:
+        try:
+            return self._bench.check(self._lever.trial(i))
+        except FitmentError:
+            return None
+
+    def _case_of_part(self, i: int, part: str) -> Case | None:
+        entries = self._against(i, {part})
+        return self._bench.with_part(part, entries) if entries else None
 
     def _reaches(self, i: int) -> bool:
         """Whether a check says that values[i] reaches the goal; what it finds is minded in the next looks."""

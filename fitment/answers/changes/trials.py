@@ -116,6 +116,15 @@ class Bench:
         swept = self._swept(ready.axle, trial.setup.ride)
         return fit_setup(trial.setup, swept, ready.variants, trial.others).clearances
 
+    def with_part(self, name: str, entries: Sequence[Clearance]) -> Case:
+        """The build with one part of the body moved, which leaves every other part where it was checked.
+
+        entries : what a check found of the part where it is now, through all poses
+        """
+        fit = self.case.fit
+        others = tuple(entry for entry in fit.clearances if entry.obstacle != name)
+        return replace(self.case, fit=replace(fit, clearances=(*others, *entries)))
+
     def looked_up(self, setups: Sequence[Setup], names: frozenset[str]) -> Closest:
         """How near setups at the build's ride height come to some obstacles. Raises FitmentError."""
         return look_up(self._around(names), setups).closest
