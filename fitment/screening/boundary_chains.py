@@ -39,7 +39,7 @@ class Chain:
     notch: Index
 
 
-def boundary_chains(swept: SweptObstacle) -> tuple[Chain, ...]:
+def chains_round(swept: SweptObstacle) -> tuple[Chain, ...]:
     """The lines round what one part sweeps, without its radius."""
     plane, moved = swept.points.plane, swept.moved
     if not len(plane):

@@ -21,7 +21,7 @@ from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.tire import Tire
 from fitment.parts.wheel import Wheel
-from fitment.screening.boundary_chains import Chain, boundary_chains
+from fitment.screening.boundary_chains import Chain, chains_round
 from fitment.screening.by_size import (
     Outlook,
     SizeAnswers,
@@ -130,4 +130,4 @@ def outlines(kept: KeepOut) -> tuple[tuple[tuple[str, BaseGeometry], ...], BaseG
 
 def chains(kept: KeepOut) -> tuple[tuple[Obstacle, tuple[Chain, ...], float], ...]:
     """Each part, the lines round what it sweeps without its radius, and what readings add to that [mm]."""
-    return tuple((sweep.obstacle, boundary_chains(sweep), sweep.thicker) for sweep in kept.swept)
+    return tuple((sweep.obstacle, chains_round(sweep), sweep.thicker) for sweep in kept.swept)
