@@ -10,9 +10,6 @@ const SVG = "http://www.w3.org/2000/svg";
 const INCH = 25.4; // mm
 const STEP = 0.1; // mm between places looked at along a line where it is nearest
 const GRID = 2; // mm of the first grid on which a section's deepest places are sought
-// a check's worst case lies between that of the nearest places and the lowest of all places, of which some are not the
-// nearest in their pose: it is taken within this of the former
-const BETWEEN = 0.04; // mm
 const WHOLE = [-2, 10]; // mm: a worst case beyond these decides nothing and is told in whole mm
 const DEEP = 20; // mm of overlap beyond which no number is told
 const AROUND = 60; // mm of offset to both sides of the build's that the bar shows
@@ -194,11 +191,7 @@ function partOf(part) {
     const notch = new Set(rest.pop());
     const points = unpacked(plane);
     const moved = rest.map(unpacked);
-    let most = 0;
-    for (let i = 0; i < points.length; i += 2) {
-      most = Math.max(most, moved.reduce((sum, m) => sum + Math.hypot(m[i], m[i + 1]), 0));
-    }
-    return {points, moved, notch, most, lines: segments(points)};
+    return {points, moved, notch, lines: segments(points)};
   });
   return {...part, radius: part.radius / 100, against: part.against / 100, chains: lines};
 }
@@ -255,19 +248,17 @@ function closest(part, nominal, largest, tolerance, bare) {
   const place = {at: [least.y, least.r], section: [least.y - least.off.y, least.r - least.off.r]};
   if (bare) return {clearance, worst: null, ...place};
   const less = part.radius + part.against;
-  const inAll = {worst: Infinity};
   const nearest = {distance: Infinity, worst: Infinity};
   walk(part, (chain, i, j, share, y, r) => {
     const here = distance(largest, y, r);
-    const left = here - loss(chain, i, j, share, off, tolerance) - less;
-    if (left < inAll.worst) inAll.worst = left;
-    if (here < nearest.distance) Object.assign(nearest, {distance: here, worst: left});
-    return here - chain.most - tolerance - less - inAll.worst;
+    if (here < nearest.distance) {
+      Object.assign(nearest, {distance: here, worst: here - loss(chain, i, j, share, off, tolerance) - less});
+    }
+    return here - nearest.distance;
   });
   const again = distance(largest, least.y, least.r);
   const there = again - loss(least.chain, least.i, least.j, least.share, off, tolerance) - less;
-  const some = Math.min(there, nearest.worst);
-  const worst = some - Math.min(Math.max(some - inAll.worst - BETWEEN, 0), BETWEEN);
+  const worst = Math.min(there, nearest.worst);
   return {clearance, worst: Math.min(worst, clearance), ...place};
 }
 
