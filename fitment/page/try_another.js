@@ -346,13 +346,12 @@ function verdictOf(rows, assumed) {
   return assumed ? "not_checked" : "clears";
 }
 
-function tightest(rows) {
-  return rows.reduce((best, row) => {
-    if (!best) return row;
-    if (row.clearance < 0 || best.clearance < 0) return row.clearance < best.clearance ? row : best;
-    return row.margin < best.margin ? row : best;
-  }, null);
+// overlaps first, the deepest of all, then the smallest margin
+function byUrgency(a, b) {
+  return a.clearance < 0 || b.clearance < 0 ? a.clearance - b.clearance : a.margin - b.margin;
 }
+
+const tightest = (rows) => rows.reduce((best, row) => (best && byUrgency(best, row) <= 0 ? best : row), null);
 
 // ---------------------------------------------------------------- words
 
@@ -642,7 +641,7 @@ function tryAnother(root, given) {
 
   function table(answer) {
     const lead = tightest(answer.rows);
-    const rows = answer.rows.map((row) => {
+    const rows = [...answer.rows].sort(byUrgency).map((row) => {
       const tr = document.createElement("tr");
       const mark = markOf(row);
       tr.className = [mark.replace(" ", "-"), row === lead ? "leads" : ""].filter(Boolean).join(" ");
