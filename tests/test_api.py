@@ -755,7 +755,7 @@ def test_what_a_program_has_frozen_stays_frozen() -> None:
     try:
         frozen = gc.get_freeze_count()
         with worker_pool(10, 2) as spread:
-            assert spread(add, [1, 2]) == [11, 12]
+            assert spread(add, [1, 2], "adding") == [11, 12]
         assert gc.get_freeze_count() > frozen / 2  # some of it may have been let go of meanwhile
     finally:
         gc.unfreeze()

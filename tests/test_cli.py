@@ -444,7 +444,7 @@ def test_wheel_json() -> None:
 
 ANSWER = [
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
-    "offset_min_mm", "offset_max_mm", "reason",
+    "offset_min_mm", "offset_max_mm", "reason", "margin_mm",
 ]  # fmt: skip
 
 

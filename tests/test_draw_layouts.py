@@ -109,6 +109,8 @@ def test_vehicle_builds_heights_and_caution_stand_on_it(name: str, view: str | N
 
 @every_picture
 def test_old_is_dashed_and_new_is_solid(name: str, view: str | None, layout: str, units: str) -> None:
+    if view == "map":
+        pytest.skip("a map draws no outlines: old and new are panels of their own, each with its name")
     edges: dict[str, set[bool]] = {LIGHT.old: set(), LIGHT.new: set()}
     for ax in drawn(name, view, layout, units).axes:
         for patch in ax.patches:

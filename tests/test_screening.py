@@ -178,7 +178,7 @@ def test_spread_stays_within_walls() -> None:
 def test_workers_answer_in_order() -> None:
     for processes in (1, 2):
         with worker_pool(10, processes) as run:
-            assert run(_times, list(range(50))) == [10 * i for i in range(50)]
+            assert run(_times, list(range(50)), "multiplying") == [10 * i for i in range(50)]
 
 
 def _times(state: int, job: int) -> int:

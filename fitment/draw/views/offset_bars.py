@@ -25,6 +25,7 @@ NAMED = NAME + 14.0  # [pt] from the top of a row to what stands above its bar
 ROW = NAMED + 2 * LINE_OF_TEXT + BAR + 26.0  # [pt] of one size
 SCALE, KEY = 34.0, 40.0  # [pt] of the scale's numbers, and of the samples
 HATCH = "////"
+EDGE = 2.0  # [pt] that a text keeps from the side of its panel: the ground behind it is as much wider
 TICK_ROOM = 84.0  # [pt] from one offset of the scale to the next: ET+100 and a space
 FULL_WORDS, PALE_WORDS = "clears in the worst case too", "clears as measured only"
 
@@ -82,7 +83,7 @@ def _row(strip: _Strip, found: Window, top: float, units: str, named: bool) -> N
     if named:
         name = f"{found.setup.wheel.rim_diameter:g}x{found.setup.wheel.rim_width:g} with {found.setup.tire.code}"
         name += "" if on_its_rim(found) else " *"
-        letter(ax, 0, top - NAME, name, theme.ink, NAME, bold=True, least=LARGE, **over)
+        letter(ax, EDGE, top - NAME, name, theme.ink, NAME, bold=True, least=LARGE, **over)
     level = top - (NAMED if named else 0) - LINE_OF_TEXT
     measured, worst = drawn_spans(found)
     full, pale = _looks(theme)
@@ -131,11 +132,11 @@ def _stops(strip: _Strip, ends: tuple[End, End], level: float, over: dict[str, A
 def _outward(places: Sequence[float], lengths: Sequence[float], width: float) -> tuple[float, float]:
     """Left ends of two texts on either side of a short range, both on the page and apart from each other."""
     middle, gap = sum(places) / 2, 8.0
-    first = max(min(places[0], middle - gap) - lengths[0], 0.0)
-    second = max(first + lengths[0] + 2 * gap, min(max(places[1], middle + gap), width - lengths[1]))
-    if second + lengths[1] > width:
-        second = width - lengths[1]
-        first = max(0.0, min(first, second - 2 * gap - lengths[0]))
+    first = max(min(places[0], middle - gap) - lengths[0], EDGE)
+    second = max(first + lengths[0] + 2 * gap, min(max(places[1], middle + gap), width - EDGE - lengths[1]))
+    if second + lengths[1] > width - EDGE:
+        second = width - EDGE - lengths[1]
+        first = max(EDGE, min(first, second - 2 * gap - lengths[0]))
     return first, second
 
 
