@@ -67,12 +67,15 @@ def _strip(ax: Axes, found: Sequence[Window], theme: Theme) -> _Strip:
         return float(left + (offset - low) * per_mm)
 
     step = next((s for s in (5, 10, 20, 50) if s * per_mm >= TICK_ROOM), 100)
+    ends = -np.inf
     for tick in np.arange(step * np.ceil(low / step), high + 1e-6, step):
-        at, name = across(tick), f"ET{tick:+.0f}"
+        at, name = across(tick), f"ET{tick + 0.0:+.0f}"
         half = len(name) * LARGE * 0.32
-        align = "left" if at - half < left else "right" if at + half > right else "center"
         ax.plot([at] * 2, [KEY, top - 24], color=theme.faint, linewidth=HAIR, zorder=1)
-        letter(ax, at, top - 13, name, theme.quiet, LARGE, ha=align)
+        middle = min(max(at, left + half), right - half)
+        if middle - half > ends + LARGE / 2:
+            letter(ax, middle, top - 13, name, theme.quiet, LARGE, ha="center")
+            ends = middle + half
     return _Strip(ax, theme, across, float(ax.get_xlim()[1]))
 
 
