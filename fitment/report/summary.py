@@ -206,7 +206,8 @@ def _rows(columns: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
 def _note(fit: Fit, shown: Sequence[Clearance], text: str, units: str) -> str:
     """How to read the table, and the clearances that it does not show; which of them are short is never left out."""
     ride = length_text(fit.setup.ride, units, digits=0, sign=True)
-    words = f"{'# of the required; ' if '#' in text else ''}at rest: straight ahead, travel {ride}"
+    keys = ["# of what is required"] * ("#" in text) + ["steer in deg"] * ("  steer" in text)
+    words = "; ".join([*keys, f"at rest: straight ahead, travel {ride}"])
     others = [entry for entry in fit.worst_each if entry not in shown]
     short = ", ".join(_pair(entry) for entry in others if is_short(entry))
     if others:
