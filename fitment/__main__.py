@@ -7,8 +7,9 @@ import os
 import signal
 import sys
 import traceback
+from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn
 
 INTERRUPTED = 130
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
@@ -26,7 +27,11 @@ def main() -> None:
     except KeyboardInterrupt:  # before the command line itself minds it
         signal.signal(signal.SIGINT, signal.SIG_IGN)
         sys.stderr.write("Stopped.\n")
-        sys.exit(INTERRUPTED)
+        _leave()
+    except SystemExit as end:
+        if end.code == INTERRUPTED:
+            _leave()
+        raise
     except Exception as error:  # whatever it is, it must not pass for an answer
         if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
             traceback.print_exc()
@@ -34,6 +39,18 @@ def main() -> None:
         sys.exit(CRASHED)
     finally:
         signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is done
+
+
+def _leave() -> NoReturn:
+    """End with 130 for whoever started it.
+
+    By the usual way Python ends itself by the signal when that came while a text was being run as code, as dataclasses
+    are made: it minds that as not caught, though it was.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(OSError, ValueError):
+            stream.flush()
+    os._exit(INTERRUPTED)
 
 
 def _unraisable(what: Any) -> None:

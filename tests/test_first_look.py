@@ -267,7 +267,8 @@ def dialogue(folder: Path, *arguments: str, lines: list[str]) -> tuple[str, int,
             os.write(terminal, f"{left.pop(0) if left else 'quit'}\n".encode())
     os.close(terminal)
     code = os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1])
-    return " ".join(shown.decode().split()), prompts, code
+    plain = re.sub(r"\x1b\[[0-9;]*[mK]", "", shown.decode())  # without colour, and what is drawn over itself
+    return " ".join(plain.split()), prompts, code
 
 
 def test_every_reading_of_a_front_axle_is_refused_where_it_cannot_be() -> None:

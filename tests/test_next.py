@@ -415,4 +415,4 @@ def test_the_page_says_it_too(tmp_path: Path) -> None:
     assert run("report", path, "--out", str(tmp_path / "page.html")).exit_code <= 1
     count = math.floor(100 * NORMAL.cdf(0.25))
     text = " ".join((tmp_path / "page.html").read_text().split())
-    assert f"<p>How sure: open, {count} in 100 that every required clearance is kept; decided by" in text
+    assert f"<p>How sure: open, {count} in 100 that every required clearance is kept.</p>" in text

@@ -63,7 +63,10 @@ class Chart:
     up: Scale
 
     def grid_across(self, text: Callable[[float], str]) -> None:
-        """Upright lines at the ticks of the scale across, numbers below; of every second one if they would collide."""
+        """Upright lines at the ticks of the scale across, numbers below, of every second one if they would collide.
+
+        A number that would leave the panel is left out.
+        """
         panel, ticks, first, told = self.panel, self.across.ticks, len(self.panel.boxes), []
         for value in ticks:
             ends, at = [(value, self.up.low), (value, self.up.high)], (value, self.up.low - 4 * self.up_per_pt)
@@ -71,8 +74,10 @@ class Chart:
             told.append(self._tick(value, ends, at, text, layer=layer, ha="center", va="top"))
         numbers = list(zip(told, panel.boxes[first:], strict=True))
         zero = next((i for i, value in enumerate(ticks) if abs(value) < ZERO), 0)
-        if any(one[2] + panel.pt(APART) > two[0] for (_, one), (_, two) in pairwise(numbers)):
-            for artist, box in (each for i, each in enumerate(numbers) if (i - zero) % 2):
+        crowded = any(one[2] + panel.pt(APART) > two[0] for (_, one), (_, two) in pairwise(numbers))
+        side = panel.ax.bbox
+        for i, (artist, box) in enumerate(numbers):
+            if (crowded and (i - zero) % 2) or box[0] < side.x0 or box[2] > side.x1:
                 artist.remove()
                 panel.artists.remove(artist)
                 panel.boxes.remove(box)
