@@ -207,7 +207,7 @@ def test_a_picture_is_enlarged_by_click_and_by_key_and_escape_closes_it(wagon_pa
     page.wait(f"!{is_open}")
     page.run("document.querySelector('.answer .enlarge').focus()")
     page.key("Enter")
-    page.wait(is_open)
+    page.wait(f"{is_open} && document.querySelector('#large svg') !== null")
     fits = page.run(width.format("#large"))
     page.click("#large .larger")
     assert page.run(width.format("#large")) > 1.3 * fits

@@ -45,7 +45,7 @@ for (const figure of document.querySelectorAll("figure.picture")) {
 larger.addEventListener("click", () => grow(!large.classList.contains("full")));
 large.querySelector(".shut").addEventListener("click", () => large.close());
 large.addEventListener("click", (event) => { if (event.target === large) large.close(); });
-large.addEventListener("close", () => pane.replaceChildren());
+large.addEventListener("close", () => { if (!large.open) pane.replaceChildren(); }); // it may be open again by then
 
 // ---------------------------------------------------------------- paper
 
