@@ -194,3 +194,11 @@ def bolt_on(answer: dict[str, Any], item: str) -> tuple[str, str]:
     found = [(entry["status"], entry["detail"]) for entry in answer["bolt_on"] if entry["item"] == item]
     assert len(found) == 1, f"{item}: {found}"
     return found[0]
+
+
+def written_page(folder: Path, *arguments: str) -> Path:
+    """The page of one `report`."""
+    out = folder / "page.html"
+    result = run("report", *arguments, "--out", str(out))
+    assert result.exit_code in (0, 1), result.output
+    return out

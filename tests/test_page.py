@@ -23,7 +23,7 @@ import numpy as np
 import pytest
 import shapely
 from axe import axe_source, findings
-from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
+from conftest import bench_setup, run, run_json, steered, vehicle, write_profile, written_page
 from page_browser import Browser, MissingError, Page
 
 from fitment.answers.builds import checked
@@ -59,38 +59,32 @@ def hostile() -> dict[str, Any]:
     return data
 
 
-def written(folder: Path, *arguments: str) -> Path:
-    """The page of one command."""
-    out = folder / "page.html"
-    result = run("report", *arguments, "--out", str(out))
-    assert result.exit_code in (0, 1), result.output
-    return out
-
-
 @pytest.fixture(scope="session")
 def bench_page(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
     """The page that compares the two bench builds, and the profile."""
     folder = tmp_path_factory.mktemp("bench")
     profile = write_profile(folder, bench())
-    return written(folder, profile, "measured", "lowered", "--axle", "front"), profile
+    return written_page(folder, profile, "measured", "lowered", "--axle", "front"), profile
 
 
 @pytest.fixture(scope="session")
 def hostile_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("hostile")
-    return written(folder, write_profile(folder, hostile()), "measured", HOSTILE, "--axle", "front")
+    return written_page(folder, write_profile(folder, hostile()), "measured", HOSTILE, "--axle", "front")
 
 
 @pytest.fixture(scope="session")
 def pickup_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Both axles of a bundled vehicle, compared: links in front, a solid axle at the rear."""
-    return written(tmp_path_factory.mktemp("pickup"), "pickup", "factory", "swapped")
+    return written_page(tmp_path_factory.mktemp("pickup"), "pickup", "factory", "swapped")
 
 
 @pytest.fixture(scope="session")
 def touching_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """One build that touches, alone, in inches."""
-    return written(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--axle", "front", "--units", "in")
+    return written_page(
+        tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--axle", "front", "--units", "in"
+    )
 
 
 @pytest.fixture(scope="session")
@@ -165,7 +159,7 @@ class Tags(HTMLParser):
 
 def test_the_same_input_gives_the_same_bytes(bench_page: tuple[Path, str], tmp_path: Path) -> None:
     path, profile = bench_page
-    again = written(tmp_path, profile, "measured", "lowered", "--axle", "front")
+    again = written_page(tmp_path, profile, "measured", "lowered", "--axle", "front")
     assert again.read_bytes() == path.read_bytes()
 
 
@@ -360,7 +354,7 @@ def test_a_solid_axle_in_place_of_own_suspension_shows_its_motions(tmp_path: Pat
     data = bench()
     points = {"lower_ball": [0, 700, -150], "upper_ball": [0, 700, 150]}
     data["builds"]["lowered"]["front"]["suspension"] = {"kind": "solid_axle", "points": points}
-    path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
+    path = written_page(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
     page, motions = opened(path), data_in(path, "moving")["axles"][0]["motions"]
     assert [motion["name"] for motion in motions] == ["left corner", "right corner"]
     assert motions[0]["kinds"] == ["roll", "steer"]
@@ -383,7 +377,7 @@ def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Pat
     """The new build bumps 30 mm further than the old one."""
     data = bench()
     data["builds"]["lowered"]["front"]["travel"] = {"droop": -50, "bump": 80}
-    path = written(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
+    path = written_page(tmp_path, write_profile(tmp_path, data), "measured", "lowered")
     page, travels = opened(path), data_in(path, "moving")["axles"][0]["motions"][0]["levels"][0]
     assert travels[-1] == 80
     page.run(f"{SLIDE}(0, 0, {len(travels) - 1}, 8)")
@@ -394,7 +388,7 @@ def test_a_build_that_does_not_reach_a_place_is_left_out_and_named(tmp_path: Pat
 
 
 def test_with_nothing_checked_the_page_says_so(tmp_path: Path, opened: Any) -> None:
-    page = opened(written(tmp_path, write_profile(tmp_path, vehicle(obstacles=[]))))
+    page = opened(written_page(tmp_path, write_profile(tmp_path, vehicle(obstacles=[]))))
     assert page.run("document.querySelector('.verdict').textContent") == "not checked"
     assert page.run("document.querySelector('.numbers').innerText").strip().startswith("No part near the wheel")
     assert page.run("document.querySelector('main').innerText").count("No part near the wheel was checked") == 2
@@ -492,7 +486,7 @@ def test_each_row_shows_its_closest_place(touching_page: Path, touching_answer: 
 def test_a_tie_is_rounded_as_everywhere_else(tmp_path: Path, opened: Any) -> None:
     """A gap of 25.25 mm exactly is 25.2 mm in every text of the program (ties to even); scripts round it up."""
     data = vehicle(obstacles=[{"name": "post", "shape": "edge", "points": [[0, 890.25, -450], [0, 890.25, 450]]}])
-    page = opened(written(tmp_path, write_profile(tmp_path, data)))
+    page = opened(written_page(tmp_path, write_profile(tmp_path, data)))
     ((value, text),) = slide(page, 0, 0)["tire to post"]
     assert value == 25.25
     assert text == length_text(25.25) == "25.2 mm"
@@ -702,8 +696,8 @@ def test_on_paper_what_is_wrong_is_written_dark(touching_page: Path, opened: Any
 
 
 def test_the_baseline_alone_is_not_held_against_itself(tmp_path: Path, bench_page: tuple[Path, str]) -> None:
-    alone = written(tmp_path, bench_page[1], "--axle", "front").read_text()
-    other = written(tmp_path, bench_page[1], "--axle", "front", "--build", "lowered").read_text()
+    alone = written_page(tmp_path, bench_page[1], "--axle", "front").read_text()
+    other = written_page(tmp_path, bench_page[1], "--axle", "front", "--build", "lowered").read_text()
     for words in ("against measured", "On the road, against"):
         assert words not in alone
         assert words in other

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pypdfium2
 import pytest
-from conftest import bench_setup, run, run_json, steered, vehicle, write_profile
+from conftest import bench_setup, run, run_json, steered, vehicle, write_profile, written_page
 from page_browser import Page
 
 from fitment.answers.builds import checked
@@ -30,16 +30,10 @@ pytestmark = pytest.mark.slow
 NO_TERMS = {"between", "what", "where", "show", "always"}  # words of everyday that head a column
 
 
-def written(folder: Path, *arguments: str) -> Path:
-    out = folder / "page.html"
-    assert run("report", *arguments, "--out", str(out)).exit_code in (0, 1)
-    return out
-
-
 @pytest.fixture(scope="session")
 def wagon_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Both axles of a bundled vehicle; both touch."""
-    return written(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--date", "29 November 2026")
+    return written_page(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--date", "29 November 2026")
 
 
 @pytest.fixture(scope="session")
@@ -124,9 +118,9 @@ def test_date_and_version_stand_on_the_page_and_no_date_without_one(tmp_path: Pa
     version = run("--version").output.split()[-1]
     assert wagon_page.read_text().count("29 November 2026") == 2
     assert wagon_page.read_text().count(f"fitment {version}") == 2
-    page = written(tmp_path, write_profile(tmp_path, vehicle()), "--date", "<b>\n1 May").read_text()
+    page = written_page(tmp_path, write_profile(tmp_path, vehicle()), "--date", "<b>\n1 May").read_text()
     assert "&lt;b&gt; 1 May" in page
-    assert 'class="date"' not in written(tmp_path, write_profile(tmp_path, vehicle())).read_text()
+    assert 'class="date"' not in written_page(tmp_path, write_profile(tmp_path, vehicle())).read_text()
 
 
 # ---------------------------------------------------------------- words

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from conftest import run, run_json, vehicle, write_profile
+from conftest import run_json, vehicle, write_profile, written_page
 from page_browser import Page
 
 pytestmark = pytest.mark.slow
@@ -22,16 +22,10 @@ SAID = "document.querySelector('.said b').textContent.replaceAll('\\u00a0', ' ')
 SPOKEN = "document.querySelector('.pad').getAttribute('aria-valuetext')"
 
 
-def written(folder: Path, *arguments: str) -> Path:
-    out = folder / "page.html"
-    assert run("report", *arguments, "--out", str(out)).exit_code in (0, 1)
-    return out
-
-
 @pytest.fixture(scope="session")
 def wagon_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A steered front axle that touches."""
-    return written(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--axle", "front")
+    return written_page(tmp_path_factory.mktemp("wagon"), "wagon", "--build", "wanted", "--axle", "front")
 
 
 @pytest.fixture(scope="session")
@@ -136,7 +130,7 @@ def test_a_part_on_the_hub_that_touches_is_not_hidden(tmp_path: Path, opened: An
     data = vehicle()
     ball = {"name": "joint", "shape": "ball", "at": [0, 632, 265], "radius": 12, "fixed_to": "knuckle"}
     data["axles"]["front"]["obstacles"].append(ball)
-    page = opened(written(tmp_path, write_profile(tmp_path, data)))
+    page = opened(written_page(tmp_path, write_profile(tmp_path, data)))
     said = page.run(SAID)
     deep = re.fullmatch(r"tire overlaps joint by ([\d.]+) mm", said)
     assert deep
@@ -333,7 +327,7 @@ def test_the_sliders_stay_behind_a_fold_and_by_the_keys(page: Page) -> None:
 
 def test_without_steering_there_is_a_strip(tmp_path: Path, opened: Any) -> None:
     """The bench wheel moves up and down by 50 and is 53 mm from the rail at full bump (conftest.py)."""
-    page = opened(written(tmp_path, write_profile(tmp_path, vehicle())))
+    page = opened(written_page(tmp_path, write_profile(tmp_path, vehicle())))
     assert page.run("document.querySelector('.pad').classList.contains('strip')") is True
     page.run("document.querySelector('.pad').focus()")
     page.key("Home")

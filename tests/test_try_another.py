@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from conftest import run, steered, write_profile
+from conftest import run, steered, write_profile, written_page
 from page_browser import Browser, MissingError, Page, find_browser
 from shapely import Polygon
 
@@ -50,13 +50,6 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
     made = Browser(path, tmp_path_factory.mktemp("browser"))
     yield made
     made.close()
-
-
-def written(folder: Path, *arguments: str) -> Path:
-    out = folder / "page.html"
-    result = run("report", *arguments, "--out", str(out))
-    assert result.exit_code in (0, 1), result.output
-    return out
 
 
 def from_root(arguments: tuple[str, ...]) -> list[str]:
@@ -138,7 +131,7 @@ def agrees(answer: Any, fit: Fit) -> list[str]:
 @pytest.mark.slow
 @pytest.mark.parametrize("name", VEHICLES)
 def test_a_hundred_random_settings_agree_with_check(name: str, tmp_path: Path, browser: Browser) -> None:
-    page = browser.open(written(tmp_path, name, *from_root(VEHICLES[name])).as_uri())
+    page = browser.open(written_page(tmp_path, name, *from_root(VEHICLES[name])).as_uri())
     settings = random_settings(trying(page), 100, seed=14)
     answers = [tried(page, axle, setting) for axle, setting in settings]
     fits = checks_of(name, [options_of(answer["command"]) for answer in answers])
@@ -158,7 +151,9 @@ def bench_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "sizes.csv").write_text(
         "name,wheel,tire,spacer\nA,17x8 ET20 5x114.3 CB67.1,245/45R17,5\nB,18x8 ET20 5x114.3 CB67.1,245/45R17,\n"
     )
-    return written(folder, write_profile(folder, steered()), "--axle", "front", "--list", str(folder / "sizes.csv"))
+    return written_page(
+        folder, write_profile(folder, steered()), "--axle", "front", "--list", str(folder / "sizes.csv")
+    )
 
 
 def in_page(page: Page, script: str) -> Any:

@@ -13,6 +13,7 @@ from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
+from fitment.draw.headings import VERDICT_WORDS
 from fitment.parts.obstacles import fixed_to_hub
 from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
@@ -22,13 +23,6 @@ from fitment.report.next_reading import chance_words, reading_label
 from fitment.report.readings import assumed_words
 from fitment.units import in_units, length_text
 
-VERDICT_WORDS = {
-    "clears": "clears",
-    "tight": "tight",
-    "not_checked": "not checked",
-    "touches": "touches",
-    "does_not_bolt_on": "does not bolt on",
-}
 STRAIGHT = 1.0  # [deg] of steer that nobody calls turned
 NEAR_END = 0.5  # [mm] of travel from its end that is called the end
 READINGS = 2  # that are named
