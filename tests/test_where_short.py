@@ -188,6 +188,15 @@ def test_a_spot_between_the_nodes_that_the_search_met_is_held_whole() -> None:
     assert np.allclose(found, exact, atol=[0.7, 0.02])
 
 
+@pytest.mark.parametrize("sharp", [3.0, 5.0, 10.0])
+@pytest.mark.parametrize("deep", [0.5, 1.0, 2.0])
+def test_a_narrow_valley_between_the_nodes_that_no_search_met_is_held(sharp: float, deep: float) -> None:
+    """Beside the region below travel -50: hypot(t - 30, R) < R + d, so to 30 + sqrt((R + d)^2 - R^2) by Pythagoras."""
+    found = limits(lambda at: np.minimum(np.hypot(at[:, 0] - 30.0, sharp) - sharp - deep, at[:, 0] + 50.0))
+    exact = 30.0 + np.sqrt((sharp + deep) ** 2 - sharp**2)
+    assert exact <= found[1][0] <= exact + 0.7
+
+
 def test_a_curved_border_that_bulges_between_nodes_is_held() -> None:
     """Above a parabola with its lowest point at share 0.25, between the nodes 0 and 0.5: travel 50 there."""
     found = limits(lambda at: 50.0 + 60.0 * (at[:, 1] - 0.25) ** 2 - at[:, 0])

@@ -17,9 +17,9 @@ from fitment.clearance.trace import Index
 from fitment.frames import Array
 
 ROUNDS = 24  # times at most that cells are halved
-SURER = 2.0  # times what the bend of the values takes from them between corners
+SURER = 4.0  # times what a curve takes from values between corners: a V bent as much at the nodes goes 4 times as deep
 SAFE = 0.01  # [mm] above zero that counts as below: what polynomials and chords may be off by
-ROUGH = 0.3  # [mm] of bulge in a way above which a cell is halved in it
+ROUGH = 0.6  # [mm] of bulge in a way above which a cell is halved in it
 SAME = 6  # decimals of a place
 
 Measure = Callable[[int, Array], Array]
@@ -69,8 +69,8 @@ def cells_of(family: int, levels: Sequence[Array], values: Array) -> Cells:
     family : the number of its family [-]
     levels : travels [mm], then shares [-], (n,) each
     values : at the nodes (n, m, ...) [mm]
-    Source: derived here; the bulge is what linear interpolation may be off by, h^2 / 8 times the second derivative,
-    of which only what bends downward between corners counts.
+    Source: derived here; the bulge is what linear interpolation may be off by, h^2 / 8 times the second derivative
+    of a curve, SURER times that of a V, of which only what bends downward between corners counts.
     """
     levels = [at if len(at) > 1 else np.repeat(at, 2) for at in levels]
     for way in range(values.ndim):
@@ -192,7 +192,8 @@ def divided(cells: Cells, ways: Flags, measure: Measure) -> tuple[Cells, Cells]:
     """Cells halved, and the new places that are in the region.
 
     ways : in which each is halved (n, k)
-    Source: derived here; the bulge is a quarter of the larger of what was expected and what was seen.
+    Source: derived here; the bulge is a quarter of the larger of what was expected and what was seen. Half a V goes no
+    deeper below its corners than the middle of the whole was seen to lie below the line between its ends.
     """
     count = cells.low.shape[1]
     steps = np.array(list(product((0.0, 0.5, 1.0), repeat=count)))
