@@ -17,7 +17,7 @@ Item = TypeVar("Item")
 LEAST_STEPS, LEAST_DONE = 4, 2  # of a stage, before what is left of it can be told from what is done
 
 
-@dataclass
+@dataclass(eq=False)  # two stages alike are two
 class Stage:
     """A piece of work while it lasts.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fitment.answers.alignment import Alignment, align
-from fitment.answers.changes import Change, least_changes, quick_changes
+from fitment.answers.changes import Change, helpful, least_changes, quick_changes
 from fitment.answers.comparison import Comparison, compared
 from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.slider_poses import Moved, SliderMotion, motions, moved
@@ -65,5 +65,5 @@ def page_subject(new: FullCase, old: FullCase | None = None, *, all_changes: boo
 
 
 def _best(case: FullCase, all_changes: bool) -> tuple[Change, ...]:
-    changes = least_changes(case) if all_changes else quick_changes(case)
-    return tuple(c for c in changes if c.achieves != "nothing" and c.use != "not_usable")[:BEST]
+    changes = helpful(least_changes(case)) if all_changes else quick_changes(case)
+    return changes[:BEST]

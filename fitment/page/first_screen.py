@@ -170,7 +170,7 @@ def _tried(subject: Subject) -> str:
     if subject.all_changes:
         return f"{none}Every kind of change was tried, each alone."
     tried = "Tried here: offset, spacer, tire, ride height, trimming each part that is too close, in a quick search."
-    return f"{none}{tried} Not tried: stops, camber. All of it:"
+    return f"{none}{tried} Not tried: stops, camber, a tire both narrower and lower. All of it:"
 
 
 # ---------------------------------------------------------------- what is open

@@ -7,7 +7,7 @@ const element = document.getElementById("trying");
 if (!element) return;
 const data = JSON.parse(element.textContent);
 const SVG = "http://www.w3.org/2000/svg";
-const INCH = 25.4; // mm
+const {INCH, length} = words;
 const STEP = 0.1; // mm between places looked at along a line where it is nearest
 const GRID = 2; // mm of the first grid on which a section's deepest places are sought
 const WHOLE = [-2, 10]; // mm: a worst case beyond these decides nothing and is told in whole mm
@@ -355,22 +355,16 @@ const tightest = (rows) => rows.reduce((best, row) => (best && byUrgency(best, r
 
 // ---------------------------------------------------------------- words
 
-function length(mm) {
-  if (data.units !== "in") return `${(Math.abs(mm) < 0.05 ? 0 : mm).toFixed(1)} mm`;
-  const inches = mm / INCH;
-  return `${(Math.abs(inches) < 0.005 ? 0 : inches).toFixed(2)} in`;
-}
-
 function gapWords(mm) {
   if (mm >= -DEEP) return length(mm);
-  return `more than ${data.units === "in" ? "0.8 in" : "20 mm"} overlap`;
+  return `more than ${words.inches ? "0.8 in" : "20 mm"} overlap`;
 }
 
 function worstWords(row, assumed) {
   if (row.worst === null) return assumed ? "not here" : "-";
   if (row.clearance < 0) return "overlaps";
   if (row.worst >= WHOLE[0] && row.worst <= WHOLE[1]) return length(row.worst);
-  return data.units === "in" ? `${(row.worst / INCH).toFixed(1)} in` : `${row.worst.toFixed(0)} mm`;
+  return words.inches ? `${Math.floor((row.worst / INCH) * 10) / 10} in` : `${Math.floor(row.worst)} mm`; // to the safe side
 }
 
 function markOf(row) {
@@ -463,7 +457,7 @@ function tryAnother(root, given) {
     inputs.diameter.value = String(rims[state.rim].diameter);
     const widths = [...new Set(available.map(([rim]) => rim))].filter((rim) => rims[rim].diameter === rims[state.rim].diameter);
     widths.sort((a, b) => rims[a].width - rims[b].width || a - b);
-    options(inputs.rim, widths.map((rim) => [rim, `${plain(rims[rim].width)} in${rim === measuredRim ? ", as measured" : ""}`]));
+    options(inputs.rim, widths.map((rim) => [rim, `${plain(rims[rim].width)} in${rim === measuredRim ? ", own" : ""}`]));
     inputs.rim.value = String(state.rim);
     const tires = available.filter(([rim]) => rim === state.rim).map(([, tire]) => tire);
     options(inputs.tire, tires.map((tire) => [tire, data.tires[tire].code]));
@@ -579,7 +573,7 @@ function tryAnother(root, given) {
     const nominal = runWords(runs(found, ["pale", "full"]));
     const full = axle.assumed ? "not worked out here, because values are assumed" : runWords(runs(found, ["full"]));
     get(".bar-words").textContent =
-      `${state.rim === measuredRim ? "Of this size, not measured: every" : "Every"} required clearance is met at: ${nominal}. In the worst case too: ${full}. Present: ET${plain(state.offset)}.`;
+      `${state.rim === measuredRim ? "A wheel of this size, not the measured one: every" : "Every"} required clearance is met at: ${nominal}. In the worst case too: ${full}. Looked at: ET${low} to ET${high}. Present: ET${plain(state.offset)}.`;
     root.dataset.bar = "done";
   }
 
@@ -623,7 +617,8 @@ function tryAnother(root, given) {
       const other = drawn.get(row.part);
       if (!other || tightest([other, row]) === row) drawn.set(row.part, row);
     }
-    for (const row of drawn.values()) gapLine(svg, row, row === worst, scale);
+    const lines = [...drawn.values()].sort((a, b) => byUrgency(b, a)); // what decides lies on top
+    for (const row of lines) gapLine(svg, row, row === worst, scale);
   }
 
   function gapLine(svg, row, leads, scale) {

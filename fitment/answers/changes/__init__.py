@@ -22,7 +22,7 @@ from fitment.answers.changes.wheels import offset_asks, spacer_asks
 from fitment.checks.case import Case
 from fitment.progress import steps
 
-__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "kept", "least_changes", "quick_changes"]
+__all__ = ["Achieves", "Change", "Kind", "Use", "Value", "helpful", "kept", "least_changes", "quick_changes"]
 
 
 def least_changes(case: Case) -> tuple[Change, ...]:
@@ -49,8 +49,9 @@ def least_changes(case: Case) -> tuple[Change, ...]:
 def quick_changes(case: Case) -> tuple[Change, ...]:
     """Of the same changes those that are had quickly and that help, the most usable first.
 
-    Offset, spacer, tire, ride height, and every part that is too close. Each was checked as
-    those of `least_changes` are, and so was one step less; a kind that is missing was not tried, or did not do.
+    Offset, spacer, a narrower or a lower tire, ride height, and every part that is too close. Each was checked as those
+    of `least_changes` are, and so was one step less where there is one; a kind that is missing was not tried, or did
+    not do.
     Raises FitmentError.
     """
     if not case.fit.clearances or kept(case):
@@ -59,7 +60,12 @@ def quick_changes(case: Case) -> tuple[Change, ...]:
     asks = [*offset_asks(bench), *spacer_asks(bench), *tire_asks(bench)[0], *ride_asks(bench)]
     changes = [answered(bench, _unswept(ask), misses=False) for ask in asks]
     changes += part_changes(bench)
-    return tuple(change for change in in_order(changes) if change.achieves != "nothing" and change.use != "not_usable")
+    return helpful(in_order(changes))
+
+
+def helpful(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """Of some changes those that help and that a builder can use."""
+    return tuple(change for change in changes if change.achieves != "nothing" and change.use != "not_usable")
 
 
 def _unswept(ask: Ask) -> Ask:
