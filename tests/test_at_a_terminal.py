@@ -46,6 +46,7 @@ LINES_A_ROW = re.compile(r"^ +\(\d+ lines a row at \d+ columns\)$", re.MULTILINE
 TAKE_TERMINAL = (
     "import fcntl, os, sys, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0); os.execv(sys.argv[1], sys.argv[1:])"
 )
+STEER_KEY = "steer in deg;"  # below the table, as long as that column is in it
 UNITS = r"(?:mm|cm|in|deg|kg|lb|km/h|mph|%|N m|lb ft|km)"
 
 
@@ -184,7 +185,10 @@ def test_every_text_fits_every_width_and_loses_nothing_unsaid(name: str, asked: 
         assert told - known == Counter(), width
         missing = known - told
         for match in LEFT_OUT.finditer(text):
-            missing -= cells_of(plain, " ".join(match[1].split()).split(", "))
+            names = " ".join(match[1].split()).split(", ")
+            missing -= cells_of(plain, names)
+            if "steer" in names and STEER_KEY in plain:
+                missing -= Counter(STEER_KEY.split())
         assert missing == Counter(), width
     at_80 = COLOUR.sub("", coloured[WIDTHS.index(80)])
     assert colourless == [at_80, at_80]
