@@ -51,6 +51,7 @@ def memory_of_group(group: int) -> float:
 def run(command: list[str], root: Path, cache: Path, limit: float) -> Run:
     """A command of Python on the package in `root`, its cache in the folder `cache`, stopped after `limit` [s]."""
     environment = {**os.environ, "PYTHONPATH": str(root), "XDG_CACHE_HOME": str(cache), "HOME": str(cache)}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed package is compiled
     environment["MPLCONFIGDIR"] = str(Path(tempfile.gettempdir()) / "fitment-bench-fonts")  # found once, not each run
     with tempfile.TemporaryFile() as stderr:
         start = time.perf_counter()
@@ -69,11 +70,15 @@ def run(command: list[str], root: Path, cache: Path, limit: float) -> Run:
 
         watching = threading.Thread(target=watch)
         watching.start()
-        _, status, usage = os.wait4(process.pid, 0)  # with the children it has waited for
-        wall = time.perf_counter() - start
+        try:
+            _, status, usage = os.wait4(process.pid, 0)  # with the children it has waited for
+            wall = time.perf_counter() - start
+        finally:
+            done.set()
+            watching.join()
+            with contextlib.suppress(ProcessLookupError):  # nothing stays behind, however this ends
+                os.killpg(process.pid, signal.SIGKILL)
         process.returncode = os.waitstatus_to_exitcode(status)
-        done.set()
-        watching.join()
         stderr.seek(0)
         said = (stderr.read().decode(errors="replace").strip().splitlines() or [""])[-1]
     code = None if stopped[0] else process.returncode
@@ -86,17 +91,24 @@ def shapely_import(cache: Path, times: int = 7) -> tuple[float, float]:
     return statistics.median(each.processor for each in runs), statistics.median(each.wall for each in runs)
 
 
+def compiled(root: Path) -> None:
+    """Compiles the package in `root` beforehand, as an installer does."""
+    subprocess.run([sys.executable, "-m", "compileall", "-q", "fitment"], cwd=root, check=True)
+
+
 @contextlib.contextmanager
 def checked_out(commit: str | None) -> Iterator[Path | None]:
     """Another commit in a folder of its own, a git worktree that is removed again; None without one."""
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that it is removed then too
+    compiled(ROOT)
     if commit is None:
         yield None
         return
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that it is removed then too
     with tempfile.TemporaryDirectory() as folder:
         tree = Path(folder) / "tree"
         subprocess.run(["git", "worktree", "add", "--detach", "--quiet", str(tree), commit], cwd=ROOT, check=True)
         try:
+            compiled(tree)
             yield tree
         finally:
             subprocess.run(["git", "worktree", "remove", "--force", str(tree)], cwd=ROOT, check=False)
