@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.terminal import columns, escaped, filled, measure
@@ -161,6 +161,21 @@ def overlap_text(clearance: float, units: str) -> str:
     """How deep an overlap is, by its clearance below zero [mm]; never nothing."""
     least = 0.1
     return f"less than {length_text(least, units)}" if -clearance < least / 2 else length_text(-clearance, units)
+
+
+def first_sentence(words: str) -> str:
+    """The first sentence of a reason, without what it says in brackets."""
+    return "".join(_outside_brackets(words)).split(". ", maxsplit=1)[0].removesuffix(".")
+
+
+def _outside_brackets(text: str) -> Iterator[str]:
+    depth = 0
+    for i, letter in enumerate(text):
+        depth += letter == "("
+        blank = letter == " " and text[i + 1 : i + 2] == "("
+        if not depth and not blank:
+            yield letter
+        depth -= letter == ")"
 
 
 def pose_words(entry: Clearance, units: str) -> str:

@@ -114,11 +114,16 @@ def ride_words(found: Window, units: str) -> str:
 def ranges_words(found: Window) -> str:
     """Both ranges in a line, that of the worst case first."""
     if found.nominal is None:
-        return "no offset clears, not even as measured" if found.best is None or found.best.fit.clearances else NO_PART
+        return none_words(found)
     measured = f"as measured {ends_words(found.nominal)}"
     if found.ends is None:
         return f"no offset clears in the worst case; {measured}"
     return f"{ends_words(found.ends)} in the worst case too, {measured}"
+
+
+def none_words(found: Window) -> str:
+    """Why there is no range."""
+    return "no offset clears, not even as measured" if found.best is None or found.best.fit.clearances else NO_PART
 
 
 def _size(found: Window, units: str) -> str:
@@ -307,9 +312,16 @@ def _nearest_offset(found: Window) -> str:
 
 def _scale(found: Sequence[Window], columns: int) -> tuple[float, float, int]:
     """The offset at the left edge [mm], what a column is [mm], and how many there are."""
-    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
-    low, high = 10 * math.floor(min(offsets) / 10 - 0.5), 10 * math.ceil(max(offsets) / 10 + 0.5)
+    low, high = scale_ends(found)
     return low, (high - low) / columns, columns
+
+
+def scale_ends(found: Sequence[Window]) -> tuple[int, int]:
+    """Both ends of a scale [mm, whole tens] on which every range stands, and where there is none the nearest offset."""
+    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
+    offsets += [window.best.fit.setup.wheel.offset for window in found if window.best is not None]
+    low, high = min(offsets, default=0.0), max(offsets, default=50.0)
+    return 10 * math.floor(low / 10 - 0.5), 10 * math.ceil(high / 10 + 0.5)
 
 
 def drawn_spans(found: Window) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
