@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import VERDICT_WORDS, free_name, rounded, table, wrapped
+from fitment.report.common import VERDICT_WORDS, free_name, offsets_text, rounded, table, wrapped
 from fitment.terminal import cell, columns
 from fitment.units import in_units, length_text
 
@@ -162,13 +162,6 @@ def screen_rows(
         told = ("-" if length is None else length_text(length, units) for length in lengths)
         lines.append([str(row.rank), *given, VERDICT_WORDS[row.verdict].lower(), met, *told, span])
     return lines
-
-
-def offsets_text(low: float, high: float) -> str:
-    """A range of offsets, rounded inwards: what is printed fits."""
-    digits = 0 if math.ceil(low) <= math.floor(high) else 2
-    step = 10.0**-digits
-    return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
 
 
 def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow], delimiter: str = ",") -> str:
