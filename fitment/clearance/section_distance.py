@@ -9,7 +9,7 @@ place is found on a raster of the section, and the depth is within a tenth.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import TypeAlias
@@ -29,7 +29,9 @@ DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
 ROUGH = 1.1  # times a known depth beyond DEEP that another has to be to count
-OFF = 0.71  # [steps] by which a depth between its nodes may be off: half a cell's diagonal
+SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
+OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
+BESIDE = 3  # deeper places to which a way from one is looked at
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 TOUCH = 1e-9  # [mm]
@@ -393,7 +395,9 @@ def depth_raster(section: Polygon) -> DepthRaster:
     row, column = ((line - empty.low) / step).astype(np.intp).T
     for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
         asked[row + i, column + j] = True
-    empty.at[asked] = -signed_distance(section, nodes[asked])
+    places, outline = nodes[asked], section.exterior.simplify(step * SIMPLER)
+    distance = shapely.distance(outline, shapely.points(places))
+    empty.at[asked] = np.where(shapely.contains_xy(section, places[:, 0], places[:, 1]), distance, -distance)
     return empty
 
 
@@ -408,33 +412,42 @@ def section_peaks(section: Polygon) -> Array:
     depths = depth_raster(section)
     wide = np.pad(depths.at, 1, constant_values=-np.inf)
     near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
-    peaks = depths.nodes[(depths.at > 0) & (depths.at >= np.max(near, axis=0))]
+    high = (depths.at > 0) & (depths.at >= np.max(near, axis=0))
+    deep = depths.at[high]
+    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) / 2 * deep, -np.inf))
+    if not len(peaks):  # a sliver between the nodes
+        peaks = np.array(section.representative_point().coords)
     around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
     step = depths.step / 2
-    while step > 0.02 and len(peaks):
+    while step > 0.02:
         trial = peaks[:, None] + around * step
         best = np.argmin(signed_distance(section, trial.reshape(-1, 2)).reshape(-1, 9), axis=1)
         peaks = trial[np.arange(len(peaks)), best]
         step /= 2
-    return _summits(section, peaks)
-
-
-def _summits(section: Polygon, peaks: Array) -> Array:
-    """The peaks (q, 2) from which no straight way leads to a deeper one without getting less deep."""
     depth = -signed_distance(section, peaks)
-    peaks, depth = peaks[order := np.argsort(-depth, kind="stable")], depth[order]
+    return _summits(peaks, depth, lambda places: -signed_distance(section, places), np.full(len(peaks), HOLLOW))
+
+
+def _summits(peaks: Array, depth: Array, measure: Callable[[Array], Array], hollow: Array) -> Array:
+    """The peaks (q, 2) from which no straight way leads to a deeper one without getting less deep.
+
+    measure : depth (n,) [mm] at places (n, 2); hollow : by how much less deep each way may be (q,) [mm]
+    """
+    order = np.argsort(-depth, kind="stable")
+    peaks, depth, hollow = peaks[order], depth[order], hollow[order]
     way = np.linalg.norm(peaks[:, None] - peaks, axis=2)
     way[np.triu_indices(len(peaks))] = np.inf  # those before a peak are as deep or deeper
-    first, nearest = np.indices((len(peaks), min(3, len(peaks))))[0], np.argsort(way, axis=1)[:, :3]
-    pairs = np.stack([first, nearest], -1)[np.isfinite(np.take_along_axis(way, nearest, axis=1))]
-    count = np.ceil(way[pairs[:, 0], pairs[:, 1]] / (2 * HOLLOW)).astype(int) + 1
-    pair = np.repeat(np.arange(len(pairs)), count)
-    share = (np.arange(len(pair)) - np.repeat(np.cumsum(count) - count, count)) / count[pair]
-    a, b = peaks[pairs[pair, 0]], peaks[pairs[pair, 1]]
-    on_way = -signed_distance(section, a + share[:, None] * (b - a))
-    if len(pairs):
-        least = np.minimum.reduceat(on_way, np.cumsum(count) - count)
-        kept = np.ones(len(peaks), dtype=bool)
-        kept[pairs[least >= depth[pairs[:, 0]] - HOLLOW, 0]] = False
-        peaks = peaks[kept]
-    return peaks
+    way[~np.isfinite(hollow)] = np.inf
+    beside = np.argsort(way, axis=1)[:, :BESIDE]
+    near = np.isfinite(np.take_along_axis(way, beside, axis=1))
+    first, second = np.nonzero(near)[0], beside[near]
+    if not len(first):
+        return peaks
+    count = np.ceil(way[first, second] / hollow[first]).astype(int) + 1
+    starts, pair = np.cumsum(count) - count, np.repeat(np.arange(len(first)), count)
+    share = (np.arange(len(pair)) - starts[pair]) / count[pair]
+    a, b = peaks[first[pair]], peaks[second[pair]]
+    least = np.minimum.reduceat(measure(a + share[:, None] * (b - a)), starts)
+    kept = np.ones(len(peaks), dtype=bool)
+    kept[first[least >= depth[first] - hollow[first]]] = False
+    return peaks[kept]
