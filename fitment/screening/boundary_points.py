@@ -17,26 +17,21 @@ DEEP = 4.0  # [mm] how far ahead others are looked for: what is free behind them
 STEEPEST = float(1 - np.cos(np.pi / DIRECTIONS)) * 1.1 * DISC  # [mm] what a disc between two directions may gain
 
 
-def outer_points(plane: Array, slack: float, width: float) -> tuple[Index, Array]:
+def outer_points(plane: Array, slack: float, width: float) -> Index:
     """Indexes of the points (q, 2) [mm] that a disc reaches from some direction, one of each strip `width` wide.
 
     slack : [mm] by which others may stand in the disc
-    Returns : the indexes (k,), and for each the direction (y', r) in which it stands out most (k, 2) [-]
     """
-    room, best = np.full(len(plane), -np.inf), np.zeros((len(plane), 2))
+    chosen = np.zeros(len(plane), dtype=bool)
     if len(plane):
         for angle in np.arange(DIRECTIONS) * (2 * np.pi / DIRECTIONS):
             along = np.array([np.cos(angle), np.sin(angle)])
-            reached, left = _reached(plane @ along, plane @ (-along[1], along[0]), width)
-            more = left > room[reached]
-            room[reached[more]], best[reached[more]] = left[more], along
-    chosen = np.flatnonzero(room >= -slack - STEEPEST)
-    return chosen, best[chosen]
+            chosen[_reached(plane @ along, plane @ (-along[1], along[0]), slack + STEEPEST, width)] = True
+    return np.flatnonzero(chosen)
 
 
-def _reached(ahead: Array, across: Array, width: float) -> tuple[Index, Array]:
-    """Of points by their place ahead and across [mm] (q,) those farthest ahead in their strip, and how far others are
-    from standing in a disc there [mm]."""
+def _reached(ahead: Array, across: Array, slack: float, width: float) -> Index:
+    """Of points by their place ahead and across [mm] (q,) those farthest ahead in their strip and in reach there."""
     around = int(np.ceil(DISC / width))
     strips, layers = (np.floor((a - a.min()) / size).astype(np.intp) for a, size in ((across, width), (ahead, DEEP)))
     columns = int(layers.max()) + 2
@@ -50,4 +45,4 @@ def _reached(ahead: Array, across: Array, width: float) -> tuple[Index, Array]:
         lower = (min(abs(step) + 1, around) * width) ** 2 / (2 * DISC) if step else 0.0
         beside = key[best] + step * columns
         limit = np.maximum(limit, np.maximum(farthest[beside], farthest[beside + 1]) - lower)
-    return best, np.asarray(ahead[best] - limit)
+    return np.asarray(best[ahead[best] >= limit - slack])
