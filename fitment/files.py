@@ -54,7 +54,7 @@ def check_place(path: str | Path) -> None:
         if not os.access(target, os.W_OK):
             raise FitmentError(f"{path} may not be written to; choose another name.")
     elif not os.access(folder, os.W_OK | os.X_OK):
-        raise FitmentError(f"{path}: nothing may be written in the folder {folder}; choose another one.")
+        raise FitmentError(f"{path} cannot be written: the folder {folder} takes no file; choose another one.")
 
 
 @contextmanager
@@ -139,7 +139,10 @@ def _is_written_to(target: Path) -> bool:
 def _pour(target: Path, content: bytes) -> None:
     with suppress(OSError, ValueError, AttributeError):
         sys.stdout.flush()  # what was printed before stands before it, where both are one
-    with os.fdopen(os.open(target, os.O_WRONLY | os.O_APPEND), "wb") as stream:
+    there = target.stat()
+    ours = [number for number in (1, 2) if os.path.samestat(there, os.fstat(number))]  # a file has its place there
+    number = os.dup(ours[0]) if ours else os.open(target, os.O_WRONLY | os.O_APPEND)
+    with os.fdopen(number, "wb") as stream:
         stream.write(content)
 
 
