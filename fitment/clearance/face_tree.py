@@ -140,7 +140,7 @@ def nearest_faces(trace: Trace, section: NDArray[np.object_], measure: Measure, 
         box = bounds[boxes.pose]
         off = np.hypot(*np.maximum(np.maximum(box[:, :2] - place, place - box[:, 2:]), 0.0).T)
         least = off - reach
-        near = np.flatnonzero(least <= limit)
+        near = np.flatnonzero((least <= limit) | (off == 0))
         there = measure(boxes.pose[near], place[near])
         least[near] = there - reach[near]
         _tighten(trace, tree, measure, (boxes.pose[near], boxes.group[near], there + reach[near]), best, best_face)
@@ -155,8 +155,8 @@ def nearest_faces(trace: Trace, section: NDArray[np.object_], measure: Measure, 
         least_of_kept.append(least[done])
         boxes = _within(tree, boxes.at(open_ & long), boxes.at(open_ & ~long & ~done))
     pose, group = (np.concatenate([getattr(part, name) for part in kept]) for name in ("pose", "group"))
-    near = np.concatenate(least_of_kept) <= enough(best)[pose]
-    return np.concatenate([pose[near], np.arange(len(trace))]), np.concatenate([tree.face[group[near]], best_face])
+    left = np.concatenate(least_of_kept) <= enough(best)[pose]
+    return np.concatenate([pose[left], np.arange(len(trace))]), np.concatenate([tree.face[group[left]], best_face])
 
 
 def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:

@@ -1,176 +1,163 @@
-"""How one `check` grows with what it is given: points of a panel, balls, points of edges and of `steer_limit`, rods.
+"""How cost grows with the number of obstacles, points, readings, poses and rows, with the exponent of its growth.
 
-    python tests/bench/bench_growth.py [--only WORD] [--against FOLDER] [--runs 1]
+    python tests/bench/bench_growth.py [--against COMMIT] [--only WORD] [--limit 300] [--times 1]
 
-Prints the processor time (user) of each whole command, cold, and what it takes as a multiple of importing shapely;
-beside another checkout of the program where one is given, in turn. Nothing fails here, because a time depends on the
-machine. Every vehicle is made up: the bundled wagon's front axle with other parts.
+Each line is one command on one drawn vehicle, of which one thing is made four times as many, twice. Printed is
+processor time [s] and the exponent of what was added: 1 is linear, and `-` means that too little was added to tell.
+A command that takes longer than --limit seconds is stopped: `>`. Nothing fails here.
 """
 
 from __future__ import annotations
 
 import argparse
-import copy
+import csv
+import json
 import math
-import os
-import random
-import resource
-import subprocess
-import sys
 import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import yaml
+import numpy as np
+from drawn_vehicles import Rng, catalogue, distinct, fine_edge, fine_panel, narrow, parts, short, suspended, vehicle
+from measured import ROOT, Run, checked_out, run, shapely_import
+from reference import mesh
 
-ROOT = Path(__file__).resolve().parents[2]
-Part = dict[str, Any]
-
-
-def wagon() -> dict[str, Any]:
-    """The bundled wagon, its front axle alone, with nothing near the wheel and no reading that has a tolerance."""
-    whole = yaml.safe_load((ROOT / "profiles" / "wagon.yaml").read_text())
-    front = whole["axles"]["front"]
-    front.pop("low_points"), front.pop("brake")
-    front["obstacles"] = []
-    front["hub_face_width"], front["suspension"]["camber"] = 1572, -0.5
-    builds = {name: {"front": whole["builds"][name]["front"]} for name in ("as_bought", "wanted")}
-    return {"format": 1, "name": "made up", "axles": {"front": front}, "builds": builds, "baseline": "as_bought"}
+Axle = dict[str, Any]
+Made = Callable[[Rng, mesh.Vehicle, int], None]  # changes the axle of a vehicle that has four parts
 
 
-def panel(n: int, *, y: float, solid: bool = False) -> Part:
-    """A wavy sheet of n x n points beside the wheel, y from the centre plane [mm]; the wheel is at 640 to 910."""
-    at = [i / (n - 1) for i in range(n)]
-    rows = [[[-450 + 900 * u, y + 8 * math.sin(9 * u) * math.cos(7 * v), -150 + 600 * v] for v in at] for u in at]
-    return {"name": "panel", "shape": "panel", "rows": rows, **({"solid": "behind"} if solid else {})}
+def many(draw: Callable[[Rng, mesh.Vehicle, int], list[Axle]]) -> Made:
+    """Adds parts to the axle."""
 
+    def made(rng: Rng, car: mesh.Vehicle, count: int) -> None:
+        car.axle["obstacles"] += draw(rng, car, count)
 
-def house(n: int, *, radius: float, solid: bool = False) -> Part:
-    """A wheelhouse of n x n points over the wheel [mm]; the wanted tire has a radius of 364."""
-    rows = []
-    for i in range(n):
-        angle = math.radians(20 + 140 * i / (n - 1))
-        across = [j / (n - 1) for j in range(n)]
-        rows.append(
-            [[(radius + 12 * v) * math.cos(angle), 560 + 300 * v, (radius + 12 * v) * math.sin(angle)] for v in across]
-        )
-    return {"name": "panel", "shape": "panel", "rows": rows, **({"solid": "behind"} if solid else {})}
-
-
-def balls(n: int, *, near: float) -> list[Part]:
-    """Balls strewn round the tire, from so far off the wheel on [mm]."""
-    draw = random.Random(n)
-    parts = []
-    for i in range(n):
-        angle, out = draw.uniform(0, math.pi), draw.uniform(0, 80)
-        if draw.random() < 0.5:
-            at = [(400 + near + out) * math.cos(angle), draw.uniform(600, 850), (440 + near + out) * math.sin(angle)]
-        else:
-            at = [draw.uniform(80, 330) * math.cos(angle), 560 - near - out, draw.uniform(80, 330) * math.sin(angle)]
-        parts.append({"name": f"ball {i}", "shape": "ball", "radius": 6, "at": [round(c, 1) for c in at]})
-    return parts
-
-
-def edge(n: int, name: str = "edge", *, shift: float = 0.0, smooth: bool = False) -> Part:
-    """A lip of n points over the wheel."""
-    angles = [math.radians(10 + 160 * i / (n - 1)) for i in range(n)]
-    points = [[430 * math.cos(a), 880 + shift + 3 * math.sin(40 * a), 430 * math.sin(a)] for a in angles]
-    return {"name": name, "shape": "edge", "radius": 3, "points": points, **({"smooth": True} if smooth else {})}
-
-
-def rods(n: int) -> list[Part]:
-    """Rods strewn inboard of the wheel."""
-    draw = random.Random(n)
-    ends = [
-        [[draw.uniform(-300, 300), draw.uniform(350, 560), draw.uniform(-200, 350)] for _ in "ab"] for _ in range(n)
-    ]
-    return [
-        {"name": f"rod {i}", "shape": "rod", "radius": 12, "from": {"at": a}, "to": {"at": b}}
-        for i, (a, b) in enumerate(ends)
-    ]
-
-
-def limit(n: int) -> list[list[float]]:
-    """A `steer_limit` of n points that goes up and down a little."""
-    return [[-70 + 150 * i / (n - 1), 0.9 + 0.05 * math.sin(i)] for i in range(n)]
-
-
-def vehicles() -> dict[str, dict[str, Any]]:
-    """What is checked, by name."""
-    made: dict[str, dict[str, Any]] = {}
-
-    def add(name: str, parts: list[Part], *, read: bool = False, **keys: Any) -> None:
-        whole = copy.deepcopy(wagon())
-        front = whole["axles"]["front"]
-        front["obstacles"] = parts
-        front.update(keys)
-        if read:
-            front["hub_face_width"] = {"value": 1572, "tolerance": 2}
-            front["suspension"].update(
-                camber={"value": -0.5, "tolerance": 0.1}, toe_in={"value": 0.05, "tolerance": 0.05}
-            )
-            for ball in parts:
-                ball["tolerance"] = 3
-        made[name] = whole
-
-    add("nothing near", [])
-    for n in (2, 5, 10, 50, 100):
-        for solid in (False, True):
-            kind = "solid" if solid else "plain"
-            add(f"panel {n}x{n} {kind}, clear", [panel(n, y=400, solid=solid)])
-            add(f"panel {n}x{n} {kind}, through the wheel", [panel(n, y=700, solid=solid)])
-            add(f"panel {n}x{n} {kind}, near over it", [house(n, radius=455, solid=solid)])
-            add(f"panel {n}x{n} {kind}, rubs over it", [house(n, radius=420, solid=solid)])
-    add("panel 100x100 plain, readings", [house(100, radius=455)], read=True)
-    add("panel 100x100 solid, readings", [house(100, radius=455, solid=True)], read=True)
-    for n in (25, 100, 400):
-        for near in (0, 40):
-            where = "near" if near else "among the wheel's poses"
-            add(f"{n} balls {where}", balls(n, near=near))
-            add(f"{n} balls {where}, readings", balls(n, near=near), read=True)
-    for n in (10, 30, 100, 300):
-        add(f"steer_limit of {n} points", [edge(9), panel(5, y=500)], steer_limit=limit(n))
-    for n in (50, 500):
-        add(f"edge of {n} points", [edge(n)])
-        add(f"smooth edge of {n} points", [edge(n, smooth=True)])
-        add(f"10 edges of {n} points, readings", [edge(n, f"edge {i}", shift=5 * i) for i in range(10)], read=True)
-    for n in (10, 40, 160):
-        add(f"{n} rods", rods(n))
-        add(f"{n} rods, readings", rods(n), read=True)
     return made
 
 
-def seconds(command: list[str], folder: Path) -> float:
-    """Processor time (user) of one process [s]."""
-    environment = {**os.environ, "PYTHONPATH": str(folder), "FITMENT_NO_CACHE": "1"}
-    before = resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime
-    done = subprocess.run([sys.executable, *command], capture_output=True, check=False, cwd=folder, env=environment)
-    if done.returncode not in (0, 1):
-        raise SystemExit(done.stderr.decode())
-    return resource.getrusage(resource.RUSAGE_CHILDREN).ru_utime - before
+def nothing(_: Rng, __: mesh.Vehicle, ___: int) -> None:
+    """The list alone grows."""
+
+
+def limits(_: Rng, car: mesh.Vehicle, count: int) -> None:
+    """A steer limit of so many points, smooth."""
+    travel = car.axle["travel"]
+    at = np.linspace(travel["droop"], travel["bump"], count)
+    share = 0.8 + 0.2 * np.cos(at / 40)
+    car.axle["steer_limit"] = [[round(float(t), 2), round(float(s), 3)] for t, s in zip(at, share, strict=True)]
+
+
+def rides(_: Rng, car: mesh.Vehicle, count: int) -> None:
+    """So many ride heights, each a level of the grid of poses."""
+    travel = car.axle["travel"]
+    at = np.linspace(travel["droop"] + 3, travel["bump"] - 3, count)
+    car.axle["ride_heights"] |= {f"height {number}": round(float(t), 1) for number, t in enumerate(at)}
+
+
+def readings(_: Rng, car: mesh.Vehicle, count: int) -> None:
+    """Tolerances on so many readings of the parts, each a part beside the wheel."""
+    car.axle["obstacles"] += [
+        {"name": f"reading {k}", "shape": "ball", "fixed_to": "body", "radius": 5, "tolerance": 2,
+         "at": [round(-200 + 400 * k / count, 1), 450, round(200 * math.sin(k), 1)],
+         "measured_gap": {"to": "tire", "gap": {"value": 60 + k % 7, "tolerance": 2}}}
+        for k in range(count)
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Series:
+    """A command, what there is more of, and how many of it."""
+
+    command: str
+    counts: tuple[int, int, int]
+    make: Made
+    listed: Callable[[int, float], list[list[str]]] | None = None  # rows of `screen`, by count and diameter [mm]
+
+
+CHECK, SCREEN = (6, 24, 96), (1_000, 4_000, 16_000)
+SERIES = {
+    "obstacles of every kind": Series("check", CHECK, many(lambda r, c, n: parts(r, c, n, by=30))),
+    "obstacles that overlap": Series("check", CHECK, many(lambda r, c, n: parts(r, c, n, by=-60))),
+    "obstacles just off the tire": Series("check", CHECK, many(lambda r, c, n: [narrow(r, c, k) for k in range(n)])),
+    "gaps read by tape": Series("check", CHECK, readings),
+    "points of an edge": Series("check", (100, 400, 1600), many(lambda r, c, n: [fine_edge(r, c, n)])),
+    "points of a panel, clear": Series(
+        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), out=250)])),
+    "points of a panel, met": Series(
+        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5))])),
+    "points of a solid panel": Series(
+        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), solid=True)])),
+    "points of a steer limit": Series("check", (10, 40, 160), limits),
+    "ride heights": Series("check", (4, 16, 64), rides),
+    "rows of a catalogue": Series("screen", SCREEN, nothing, catalogue),
+    "rows, all unlike": Series("screen", SCREEN, nothing, distinct),
+    "obstacles, 30 rows": Series(
+        "screen", CHECK, many(lambda r, c, n: parts(r, c, n, by=30)), lambda _, diameter: short(30, diameter)),
+}  # fmt: skip
+
+
+def command(series: Series, count: int, folder: Path) -> list[str]:
+    """Writes the vehicle (wishbones in front, tape behind) and the list; what to run."""
+    rng = np.random.default_rng(2028)
+    front, rear = suspended(rng, "wishbones", steered=True), suspended(rng, "tape", steered=False)
+    front.axle["obstacles"] = parts(rng, front, 4, by=30)
+    front.axle.pop("steer_limit", None)
+    series.make(rng, front, count)
+    for number, part in enumerate(front.axle["obstacles"]):
+        part["name"] += f" of {number}"
+    path = folder / "vehicle.yaml"
+    path.write_text(json.dumps(vehicle(front, rear, "Growth")), encoding="utf-8")
+    arguments = ["-m", "fitment", series.command, str(path)]
+    if series.listed:
+        listed = folder / "list.csv"
+        with listed.open("w", newline="", encoding="utf-8") as stream:
+            csv.writer(stream).writerows(series.listed(count, 2 * front.radius))
+        arguments += [str(listed), "--out", str(folder / "answer.csv")]
+    return [*arguments, "--axle", "front"]
+
+
+def exponent(counts: tuple[int, ...], seconds: list[float], unit: float) -> str:
+    """Of the cost that was added, between the last two steps; of equal factors."""
+    first, second, third = seconds
+    if third - second < unit or second - first < unit / 10:
+        return "-"
+    return f"{math.log((third - second) / (second - first)) / math.log(counts[2] / counts[1]):.2f}"
+
+
+def told(done: Run) -> str:
+    if done.ended:
+        return f"{done.processor:.1f}"
+    return f">{done.processor:.0f}" if done.code is None else f"({done.code}: {done.said[:60]})"
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("--only", default="", help="vehicles whose name holds this word")
-    parser.add_argument("--against", type=Path, help="another checkout, measured in turn")
-    parser.add_argument("--runs", type=int, default=1, help="of which the least counts")
-    parser.add_argument("--keep", type=Path, help="a folder in which the profiles are left")
+    parser.add_argument("--against", metavar="COMMIT", help="measure another commit beside this tree")
+    parser.add_argument("--only", metavar="WORD", default="", help="lines whose name has the word")
+    parser.add_argument("--limit", type=float, default=300.0, help="[s] for a command")
+    parser.add_argument("--times", type=int, default=1, help="how often each is run; the least counts")
     asked = parser.parse_args()
-    folders = [ROOT, *([asked.against.resolve()] if asked.against else [])]
-    unit = min(seconds(["-c", "import shapely"], ROOT) for _ in range(3))
-    print(f"importing shapely: {unit:.2f} s")
-    with tempfile.TemporaryDirectory() as made:
-        at = asked.keep or Path(made)
-        for name, vehicle in vehicles().items():
-            if asked.only not in name:
+    with checked_out(asked.against) as other, tempfile.TemporaryDirectory() as name:
+        unit, _ = shapely_import(Path(name))
+        print(f"import shapely: {unit:.3f} s of the processor; seconds of the processor for each command")
+        print(f"{'':<30}{'command':<9}{'how many':>22}{'seconds':>30}{'exponent':>10}", flush=True)
+        for label, series in SERIES.items():
+            if asked.only not in label:
                 continue
-            file = at / f"{name.replace(' ', '_').replace(',', '')}.yaml"
-            file.write_text(yaml.safe_dump(vehicle))
-            command = ["-m", "fitment", "check", str(file), "--build", "wanted"]
-            times = [min(seconds(command, folder) for _ in range(asked.runs)) for folder in folders]
-            shown = "".join(f"{t:>9.2f} s {t / unit:>6.1f} x" for t in times)
-            print(f"{name:<44}{shown}", flush=True)
+            for root in [ROOT, *([other] if other else [])]:
+                best = []
+                for count in series.counts:
+                    with tempfile.TemporaryDirectory(dir=name) as folder:
+                        arguments = command(series, count, Path(folder))
+                        runs = [run(arguments, root, Path(folder), asked.limit) for _ in range(asked.times)]
+                    best.append(min(runs, key=lambda done: done.processor))
+                grown = exponent(series.counts, [done.processor for done in best], unit)
+                grown = grown if all(done.ended for done in best) else "-"
+                line = f"{label if root == ROOT else f'  {asked.against}':<30}{series.command:<9}"
+                line += f"{', '.join(f'{count:,}' for count in series.counts):>22}"
+                print(f"{line}{', '.join(told(done) for done in best):>30}{grown:>10}", flush=True)
 
 
 if __name__ == "__main__":
