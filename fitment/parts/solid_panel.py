@@ -21,6 +21,7 @@ Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
+UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
 PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
@@ -117,11 +118,20 @@ def _depths(corners: Array, normals: Array) -> Array:
     depth = np.full(corners.shape[:2], SOLID_DEPTH)
     starts = corners + INWARD * (corners.mean(axis=1, keepdims=True) - corners)
     turn = np.sign(np.sum(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) * normals, axis=-1))
-    against = normals @ normals.T
-    for i in np.flatnonzero((against < -FLAT).any(axis=1)):
-        other = np.flatnonzero(against[i] < -FLAT)
+    middle = corners.mean(axis=1)
+    round_ = np.linalg.norm(corners - middle[:, None], axis=-1).max(axis=1)
+    mean = unit(normals.sum(axis=0)) if np.linalg.norm(normals.sum(axis=0)) > FLAT else normals[0]
+    if np.min(normals @ mean) > UPRIGHT:
+        return depth  # no two of the normals are a right angle apart
+    for i in range(len(corners)):
+        against = normals @ normals[i]
+        along = (middle - middle[i]) @ normals[i]
+        across = np.sum((middle - middle[i]) ** 2, axis=-1) - along**2
+        other = np.flatnonzero((against < -FLAT) & (across <= (round_ + round_[i]) ** 2 + FLAT))
+        if not len(other):
+            continue
         first, start = corners[other], starts[i]
-        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[i, other][:, None]
+        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[other][:, None]
         at = start + way[..., None] * normals[i]
         hit = (way >= 0) & (way < SOLID_DEPTH)
         for k in range(3):

@@ -77,12 +77,33 @@ SETUP = ("--axle", "--build", "--wheel", "--tire", "--spacer", "--ride", "--form
 TAKES: dict[str, tuple[str, ...]] = {
     "check": (*SETUP, "--loaded-radius", "--settings", "--full", "--geometry", "--how-sure", "--changes", "--out"),
     "show": ("--axle", "--build", "--format", "--units", "--theme", "--date"),
-    "poses": ("--axle", "--build", "--travel", "--steer", "--rack", "--opposite", "--loaded-radius", "--format", "--out"),
+    "poses": (
+        "--axle",
+        "--build",
+        "--travel",
+        "--steer",
+        "--rack",
+        "--opposite",
+        "--loaded-radius",
+        "--format",
+        "--out",
+    ),
     "align": ("--axle", "--build", "--ride", "--camber", "--caster", "--format", "--units"),
     "window": ("--axle", "--build", "--size", "--tire", "--spacer", "--ride", "--format", "--units", "--out"),
     "next": ("--axle", "--build", "--format", "--units", "--out"),
     "order": (*SETUP, "--out"),
-    "screen": ("--axle", "--build", "--format", "--sort", "--only", "--column", "--group-by", "--limit", "--units", "--out"),
+    "screen": (
+        "--axle",
+        "--build",
+        "--format",
+        "--sort",
+        "--only",
+        "--column",
+        "--group-by",
+        "--limit",
+        "--units",
+        "--out",
+    ),
     "compare": ("--axle", "--full", "--format", "--units"),
     "template": ("--axle", "--build", "--paper", "--units"),
     "tire": ("--rim", "--format", "--units"),
@@ -200,7 +221,9 @@ class Fuzz:
         files = {"v.yaml": text}
         argv = self._asked(data, self.rng.choice(ASKED))
         if argv[0] == "screen":
-            files["l.csv"] = "wheel,tire\n17x8 ET10,225/45R17\n17x8 ET60 5x114.3 CB67.1,245/40R17\n20x10 ET30,275/40R20\n"
+            files["l.csv"] = (
+                "wheel,tire\n17x8 ET10,225/45R17\n17x8 ET60 5x114.3 CB67.1,245/40R17\n20x10 ET30,275/40R20\n"
+            )
         return Trial(kind, argv, files)
 
     def _table(self) -> Trial:
@@ -238,7 +261,9 @@ class Fuzz:
         files = {"v.yaml": as_yaml(vehicle())}
         self._seeds = None
         words = [self.rng.choice((*STEERING, *self._words)) for _ in range(self.rng.randint(1, 25))]
-        start = self.rng.choice(("1", "2", "3", "4", "a part", "part", "build", "axle", "go to 2.7", "obstacle", "add a part"))
+        start = self.rng.choice(
+            ("1", "2", "3", "4", "a part", "part", "build", "axle", "go to 2.7", "obstacle", "add a part")
+        )
         if self.rng.random() < 0.4:
             kept = {"format": 1, "units": "mm", "kind": "", "answers": [["name", "x"]], "later": {}}
             files = {"v.yaml.answers": as_yaml(mutated_data(self.rng, kept, self.samples, gentle=False))}

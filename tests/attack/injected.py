@@ -226,7 +226,7 @@ def no_fonts(_rng: Random, run: Run, _stack: ExitStack) -> None:
     import matplotlib
 
     fonts = Path(matplotlib.get_data_path()) / "fonts"
-    script = f"mount -t tmpfs tmpfs {fonts} && mount -t tmpfs tmpfs /usr/share/fonts 2>/dev/null; exec \"$@\""
+    script = f'mount -t tmpfs tmpfs {fonts} && mount -t tmpfs tmpfs /usr/share/fonts 2>/dev/null; exec "$@"'
     run.wrap = ("unshare", "-m", "sh", "-c", script, "sh")
 
 
@@ -278,7 +278,12 @@ def one_core(_rng: Random, run: Run, _stack: ExitStack) -> None:
 
 def two_at_once(_rng: Random, run: Run, stack: ExitStack) -> None:
     other = subprocess.Popen(
-        run.words, cwd=run.folder, env=run.env, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        run.words,
+        cwd=run.folder,
+        env=run.env,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
     )
     stack.callback(other.wait)
 
@@ -359,7 +364,13 @@ class Injection:
         self.where.mkdir(parents=True, exist_ok=True)
         path = self.where / f"injected-{injector.__name__}-{output}-{fault.kind.replace(' ', '_')}.json"
         if not path.exists():
-            data = {"injected": injector.__name__, "output": output, "seed": seed, "detail": fault.detail, "mark": fault.mark}
+            data = {
+                "injected": injector.__name__,
+                "output": output,
+                "seed": seed,
+                "detail": fault.detail,
+                "mark": fault.mark,
+            }
             path.write_text(json.dumps(data, indent=1))
 
 
@@ -426,7 +437,9 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
         found.append(Fault("litter", f"{label}{kill}", ", ".join(sorted(new))))
     if run.target and run.output != "new.yaml":
         content = run.target.read_bytes() if run.target.exists() else None
-        if content not in (run.old, _whole[run.output]) and not (content and code in (0, 1, 3) and run.kind in ("no_fonts", "odd_locale")):
+        if content not in (run.old, _whole[run.output]) and not (
+            content and code in (0, 1, 3) and run.kind in ("no_fonts", "odd_locale")
+        ):
             found.append(Fault("files harmed", f"{label}{kill}", f"{None if content is None else len(content)} bytes, {len(_whole[run.output])} are whole"))  # fmt: skip
     found += [Fault("workers left", f"{label}{kill}", command) for command in _living(run.env[MARK])]
     return found

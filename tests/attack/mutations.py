@@ -160,7 +160,9 @@ def _assumed(_rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
 def _in_inches(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
     value = parent[key]
     if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9:
-        parent[key] = rng.choice((f"{value / 25.4:.4f} in", f"{value} mm", f"{value / 10:.3f} cm", f"{value / 304.8:.3f} ft"))
+        parent[key] = rng.choice(
+            (f"{value / 25.4:.4f} in", f"{value} mm", f"{value / 10:.3f} cm", f"{value / 304.8:.3f} ft")
+        )
     else:
         _sampled(rng, parent, key, samples)
 
@@ -175,7 +177,9 @@ def _foreign(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
 
 def _renamed(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
     if isinstance(parent, dict):
-        parent[rng.choice((rng.choice(samples.keys), rng.choice(TEXTS), str(key) + "s", str(key).upper()))] = parent.pop(key)
+        parent[rng.choice((rng.choice(samples.keys), rng.choice(TEXTS), str(key) + "s", str(key).upper()))] = (
+            parent.pop(key)
+        )
 
 
 def _repeated(rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
@@ -191,7 +195,18 @@ def _deep(rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
 
 
 Change = Callable[[Random, Any, Any, Samples], None]
-GENTLE: tuple[Change, ...] = (_moved, _moved, _moved, _sampled, _sampled, _added, _gone, _with_tolerance, _assumed, _in_inches)
+GENTLE: tuple[Change, ...] = (
+    _moved,
+    _moved,
+    _moved,
+    _sampled,
+    _sampled,
+    _added,
+    _gone,
+    _with_tolerance,
+    _assumed,
+    _in_inches,
+)
 ROUGH: tuple[Change, ...] = (_absurd, _absurd, _absurd, _foreign, _renamed, _repeated, _deep)
 
 

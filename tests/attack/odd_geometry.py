@@ -34,7 +34,11 @@ TINY = (1e-9, 1e-6, 1e-3, 0.02)
 
 def _point(rng: Random, spread: float = 420) -> Place:
     """Somewhere round the wheel."""
-    return [round(rng.uniform(-spread, spread), 2), round(HUB_FACE + rng.uniform(-260, 220), 2), round(rng.uniform(-spread, spread), 2)]
+    return [
+        round(rng.uniform(-spread, spread), 2),
+        round(HUB_FACE + rng.uniform(-260, 220), 2),
+        round(rng.uniform(-spread, spread), 2),
+    ]
 
 
 def _on_axis(rng: Random) -> Place:
@@ -61,7 +65,11 @@ def edge_along_the_axis(rng: Random) -> Data:
 
 def edge_with_its_points_together(rng: Random) -> Data:
     a = _point(rng)
-    return {"shape": "edge", "smooth": rng.random() < 0.5, "points": [a, _beside(a, rng, rng.choice((0, *TINY))), _point(rng)]}
+    return {
+        "shape": "edge",
+        "smooth": rng.random() < 0.5,
+        "points": [a, _beside(a, rng, rng.choice((0, *TINY))), _point(rng)],
+    }
 
 
 def edge_there_and_back(rng: Random) -> Data:
@@ -72,14 +80,22 @@ def edge_there_and_back(rng: Random) -> Data:
 def edge_collinear(rng: Random) -> Data:
     a, b = _point(rng), _point(rng)
     shares = sorted(rng.random() for _ in range(rng.randint(3, 9)))
-    return {"shape": "edge", "smooth": rng.random() < 0.7, "points": [[p + s * (q - p) for p, q in zip(a, b, strict=True)] for s in shares]}
+    return {
+        "shape": "edge",
+        "smooth": rng.random() < 0.7,
+        "points": [[p + s * (q - p) for p, q in zip(a, b, strict=True)] for s in shares],
+    }
 
 
 def edge_on_a_circle(rng: Random) -> Data:
     """Every point as near as the others, round the axis or round the tread."""
     radius, y = rng.choice((0.001, 80, 216, 317, 317.5, 330, 450)), HUB_FACE + rng.choice((-60, 0, 115, 0.001))
     turns = sorted(rng.uniform(0, 2 * math.pi) for _ in range(rng.randint(2, 8)))
-    return {"shape": "edge", "smooth": rng.random() < 0.5, "points": [[radius * math.cos(t), y, radius * math.sin(t)] for t in turns]}
+    return {
+        "shape": "edge",
+        "smooth": rng.random() < 0.5,
+        "points": [[radius * math.cos(t), y, radius * math.sin(t)] for t in turns],
+    }
 
 
 def huge_edge(rng: Random) -> Data:
@@ -117,7 +133,10 @@ def panel_square_to_the_axis(rng: Random) -> Data:
 def panel_folded(rng: Random) -> Data:
     """Rows that cross or come back on themselves."""
     a, b, c, d = (_point(rng) for _ in range(4))
-    panel: Data = {"shape": "panel", "rows": rng.choice(([[a, b], [d, c], [a, b]], [[a, c], [d, b]], [[a, b, a], [c, d, c]]))}
+    panel: Data = {
+        "shape": "panel",
+        "rows": rng.choice(([[a, b], [d, c], [a, b]], [[a, c], [d, b]], [[a, b, a], [c, d, c]])),
+    }
     if rng.random() < 0.4:
         panel["solid"] = "behind"
     return panel
@@ -134,11 +153,20 @@ def ball_on_the_axis(rng: Random) -> Data:
 
 
 def ball_at_the_hub(rng: Random) -> Data:
-    return {"shape": "ball", "radius": rng.choice((0, 1)), "fixed_to": "knuckle", "at": [0, HUB_FACE + rng.choice((0, 1e-9, -100)), 0]}
+    return {
+        "shape": "ball",
+        "radius": rng.choice((0, 1)),
+        "fixed_to": "knuckle",
+        "at": [0, HUB_FACE + rng.choice((0, 1e-9, -100)), 0],
+    }
 
 
 def ball_anywhere(rng: Random) -> Data:
-    return {"shape": "ball", "radius": rng.choice((0, 0.001, 40, 150, 300)), "at": _point(rng, rng.choice((100, 500, 1500)))}
+    return {
+        "shape": "ball",
+        "radius": rng.choice((0, 0.001, 40, 150, 300)),
+        "at": _point(rng, rng.choice((100, 500, 1500))),
+    }
 
 
 def rod_of_no_length(rng: Random) -> Data:
@@ -148,7 +176,13 @@ def rod_of_no_length(rng: Random) -> Data:
 
 
 def rod_on_the_axis(rng: Random) -> Data:
-    return {"shape": "rod", "radius": rng.choice((0, 10)), "fixed_to": rng.choice(("body", "knuckle")), "from": _on_axis(rng), "to": _on_axis(rng)}
+    return {
+        "shape": "rod",
+        "radius": rng.choice((0, 10)),
+        "fixed_to": rng.choice(("body", "knuckle")),
+        "from": _on_axis(rng),
+        "to": _on_axis(rng),
+    }
 
 
 def odd_ring(rng: Random) -> Data:
@@ -157,7 +191,11 @@ def odd_ring(rng: Random) -> Data:
         [[y, r], [y, r]], [[y, r], [y, r + 20]], [[y, r], [y - 20, r], [y - 40, r]], [[y, r], [y - 20, r + 20], [y - 20, r], [y, r + 20]],
         [[y, r], [y, r + 20], [y - 30, r + 20], [y, r]],
     ))  # fmt: skip
-    return {"shape": "ring", "outline": outline, "clock": rng.choice(([0, 360], [10, 10.001], [0, 1e-9], [350, 370], [-90, 90]))}
+    return {
+        "shape": "ring",
+        "outline": outline,
+        "clock": rng.choice(([0, 360], [10, 10.001], [0, 1e-9], [350, 370], [-90, 90])),
+    }
 
 
 def usual_edge(rng: Random) -> Data:
@@ -238,7 +276,13 @@ def _locks(rng: Random, front: Data) -> None:
 def _limits(rng: Random, front: Data) -> None:
     front.setdefault("steering", {"lock_left": 30, "lock_right": 30})
     front["steer_limit"] = rng.choice(
-        ([[0, 0]], [[-50, 1], [0, 1], [1e-9, 0]], [[-50, 0], [50, 1]], [[0, 1.0], [0.001, 0.01]], [[-49, 0.5], [-48, 1], [-47, 0.5]])
+        (
+            [[0, 0]],
+            [[-50, 1], [0, 1], [1e-9, 0]],
+            [[-50, 0], [50, 1]],
+            [[0, 1.0], [0.001, 0.01]],
+            [[-49, 0.5], [-48, 1], [-47, 0.5]],
+        )
     )
 
 
@@ -326,9 +370,21 @@ def _misses(label: str, ours: np.ndarray, theirs: np.ndarray) -> list[Fault]:
     for mine, other in zip(ours, theirs, strict=True):
         allowed = NEAR if other > 0 else DEPTH if other > -DEEP else max(DEPTH, SHARE * -other)
         if mine > other + allowed:
-            found.append(Fault("silent OK", f"geometry: {label.rstrip('0123456789')} more than there is", f"{label}: {mine:.4f}, reference {other:.4f} mm"))
+            found.append(
+                Fault(
+                    "silent OK",
+                    f"geometry: {label.rstrip('0123456789')} more than there is",
+                    f"{label}: {mine:.4f}, reference {other:.4f} mm",
+                )
+            )
         elif mine < other - allowed - GAP:
-            found.append(Fault("wrong answer", f"geometry: {label.rstrip('0123456789')} less than there is", f"{label}: {mine:.4f}, reference {other:.4f} mm"))
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: {label.rstrip('0123456789')} less than there is",
+                    f"{label}: {mine:.4f}, reference {other:.4f} mm",
+                )
+            )
     return found
 
 
@@ -344,11 +400,23 @@ def one_more(rng: Random, data: Data, before: Data, limit: float) -> tuple[Trial
     (after,) = _answers(outcome)
     if before["verdict"] in ORDER and after["verdict"] in ORDER:
         if ORDER.index(after["verdict"]) > ORDER.index(before["verdict"]):
-            found.append(Fault("silent OK", "geometry: one part more, a better verdict", f"{before['verdict']} -> {after['verdict']}"))
+            found.append(
+                Fault(
+                    "silent OK",
+                    "geometry: one part more, a better verdict",
+                    f"{before['verdict']} -> {after['verdict']}",
+                )
+            )
     lowest = _lowest(after)
     for key, value in _lowest(before).items():
         if abs(lowest[key] - value) > SAME and value > 0:
-            found.append(Fault("wrong answer", f"geometry: one part more moves {key[0].rstrip('0123456789')}", f"{key}: {value} -> {lowest[key]}"))
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: one part more moves {key[0].rstrip('0123456789')}",
+                    f"{key}: {value} -> {lowest[key]}",
+                )
+            )
     return trial, found
 
 
@@ -380,9 +448,17 @@ def mirrored(_rng: Random, data: Data, before: Data, limit: float) -> tuple[Tria
     lowest = _lowest(after)
     for key, value in _lowest(before).items():
         if abs(lowest[key] - value) > (NEAR if value > 0 else DEPTH if value > -DEEP else max(DEPTH, -SHARE * value)):
-            found.append(Fault("wrong answer", f"geometry: mirrored, {key[0].rstrip('0123456789')} differs", f"{key}: {value} -> {lowest[key]}"))
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: mirrored, {key[0].rstrip('0123456789')} differs",
+                    f"{key}: {value} -> {lowest[key]}",
+                )
+            )
     if not found and after["verdict"] != before["verdict"]:
-        found.append(Fault("wrong answer", "geometry: mirrored, another verdict", f"{before['verdict']} -> {after['verdict']}"))
+        found.append(
+            Fault("wrong answer", "geometry: mirrored, another verdict", f"{before['verdict']} -> {after['verdict']}")
+        )
     return trial, found
 
 
@@ -421,5 +497,7 @@ def as_listed(rng: Random, data: Data, before: Data, limit: float) -> tuple[Tria
         return listed, found
     (row,) = strict_json(outcome.stdout)
     if row["verdict"] != answer["verdict"]:
-        return listed, [Fault("wrong answer", f"geometry: a list says {row['verdict']}, a check {answer['verdict']}", str(row))]
+        return listed, [
+            Fault("wrong answer", f"geometry: a list says {row['verdict']}, a check {answer['verdict']}", str(row))
+        ]
     return listed, []
