@@ -21,10 +21,10 @@ from shapely import Polygon
 
 from fitment.clearance.trace import Index, Trace, chords, circle_hits, circle_within_solid
 from fitment.frames import Array, to_half_plane
+from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
-DEEP = 20.0  # [mm] of overlap to which a depth is right to half a millimetre; beyond, to a tenth
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
