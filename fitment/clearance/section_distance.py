@@ -350,8 +350,9 @@ def _covered_peaks(section: Polygon, trace: Trace, poses: Index, known: Array) -
 class DepthRaster:
     """The depth inside a section on a raster.
 
-    low : (y', r) of its first node [mm]; step : between nodes [mm]
-    at : depth at the nodes (ny, nr) [mm]; outside less than nothing, though not how much
+    low : (y', r) of its first node (2,) [mm]
+    step : between nodes [mm]
+    at : depth at the nodes (n, m) [mm]; outside less than nothing, though not how much
     """
 
     low: Array
@@ -360,7 +361,7 @@ class DepthRaster:
 
     @property
     def nodes(self) -> Array:
-        """Their places (ny, nr, 2) [mm]."""
+        """Their places (n, m, 2) [mm]."""
         return np.moveaxis(np.indices(self.at.shape), 0, -1) * self.step + self.low
 
     def between(self, points: Array) -> Array:
