@@ -28,7 +28,7 @@ Sections: TypeAlias = Polygon | NDArray[np.object_]
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
-ROUGH = 1.1  # times a known depth beyond DEEP that another has to be to count
+ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
 SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
@@ -415,7 +415,7 @@ def section_peaks(section: Polygon) -> Array:
     near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
     high = (depths.at > 0) & (depths.at >= np.max(near, axis=0))
     deep = depths.at[high]
-    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) / 2 * deep, -np.inf))
+    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) * deep, -np.inf))
     if not len(peaks):  # a sliver between the nodes
         peaks = np.array(section.representative_point().coords)
     around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
