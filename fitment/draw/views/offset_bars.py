@@ -15,6 +15,7 @@ from matplotlib.patches import Rectangle
 
 from fitment.draw.lettering import letter, width_of
 from fitment.draw.style import HAIR, LINE, SMALL, THIN, Theme, words
+from fitment.report.common import offset_words
 from fitment.report.offset_window import drawn_spans, nearest_short, none_words, scale_ends, size_words
 from fitment.screening.offset_window import End, Window, on_its_rim
 
@@ -66,7 +67,7 @@ def _strip(ax: Axes, found: Sequence[Window], theme: Theme) -> _Strip:
     step = next((s for s in (5, 10, 20, 50) if s * per_mm >= TICK_ROOM), 100)
     ends = -np.inf
     for tick in np.arange(step * np.ceil(low / step), high + 1e-6, step):
-        at, name = across(tick), f"ET{tick + 0.0:+.0f}"
+        at, name = across(tick), offset_words(tick, 0)
         half = len(name) * LARGE * 0.32
         ax.plot([at] * 2, [KEY, top - 24], color=theme.faint, linewidth=HAIR, zorder=1)
         middle = min(max(at, left + half), right - half)
