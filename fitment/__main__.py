@@ -18,6 +18,8 @@ def main() -> None:
     """Run the command line. A fault of the program itself is one line and an exit code of its own."""
     # long lists go to several processes with small matrices each, where threads of the matrix library only wait
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # nothing that happens to be installed beside has a say in how a profile is read, nor is it looked for each time
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         _with_streams()
         interrupts.listen()

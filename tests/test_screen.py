@@ -21,7 +21,7 @@ from fitment.terminal import laid_out
 
 ADDED = [
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
-    "offset_min_mm", "offset_max_mm", "reason", "margin_mm",
+    "offset_min_mm", "offset_max_mm", "reason", "margin_mm", "part", "gap_mm",
 ]  # fmt: skip
 BUNDLED = Path(__file__).parent.parent / "profiles"
 WHEEL, TIRE = "17x8 ET0 5x114.3 CB67.1", "225/45R17 94W XL"

@@ -53,10 +53,11 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
     from fitment import api
+    from fitment.screening.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
-    answer = api.check(**asked)
+    answer = api.check(**asked, processes=quick_cores())
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
     give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"]))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
@@ -89,10 +90,11 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
     Exit code as for check, for the NEW build.
     """
     from fitment import api
+    from fitment.screening.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)
-    answer = api.compare(**asked)
+    answer = api.compare(**asked, processes=quick_cores())
     give(answer, drawn, out, form, brief=not asked["full"])
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 

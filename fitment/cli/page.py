@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shlex
-from importlib.metadata import version
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,6 +45,8 @@ def report(
     file that needs no network; without --out one that is there already stays. Exit code 0 when the build (NEW) clears,
     1 when it does not, 2 for bad input.
     """
+    from importlib.metadata import version
+
     from fitment import api
     from fitment.answers.handover import page_subject
     from fitment.answers.other_wheels import wheels_to_try

@@ -92,12 +92,17 @@ def _count(drawn: int, total: int | None) -> str:
 
 def _cells(sheet: Sheet, entries: Sequence[Entry], columns: int, deep: int, units: str) -> None:
     boxes = sheet.box(deep * CELL + (deep - 1) * GAP).grid(columns, len(entries))
-    calls = [closest_call(entry.case, entry.at) for entry in entries]
+    calls = [closest_call(entry.case, entry.at) if _looked_at(entry) else None for entry in entries]
     area = _area(entries, calls)
     for place, (entry, call, box) in enumerate(zip(entries, calls, boxes, strict=True), 1):
         ax = sheet.at(box)
         _picture(ax, entry.case, call, area, sheet.theme)
         _text(unframed(sheet.at(box)), entry, entry.rank or place, units, sheet.theme)
+
+
+def _looked_at(entry: Entry) -> bool:
+    """Whether its clearances were asked for: those of a wheel that does not bolt on seldom are."""
+    return entry.verdict != "does_not_bolt_on" or bool(entry.margins)
 
 
 def _area(entries: Sequence[Entry], calls: Sequence[Call | None]) -> Area:

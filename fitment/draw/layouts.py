@@ -204,8 +204,9 @@ FILM = (
 )
 MAP = (
     "Margin: the least over all parts of clearance less what is required, as measured; tolerances are not counted. "
-    "Letters: which part decides there, dotted lines between them. Outline: stops of travel and steering. Limits in "
-    "the key are on the safe side; the map itself is drawn straight between the poses computed. "
+    "Letters: which part decides there, dotted lines between them; a dot in the key: it decides in no "
+    "place large enough for a letter. Outline: stops of travel and steering. Limits in the key are on the safe side; "
+    "the map itself is drawn straight between the poses computed. "
 )
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),

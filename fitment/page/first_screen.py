@@ -9,7 +9,6 @@ from typing import Any
 
 from fitment.answers.changes import kept
 from fitment.answers.handover import Subject
-from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
@@ -18,7 +17,7 @@ from fitment.parts.obstacles import fixed_to_hub
 from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import still_close
-from fitment.report.common import overlap_text
+from fitment.report.common import first_sentence, overlap_text
 from fitment.report.next_reading import chance_words, reading_label
 from fitment.report.readings import assumed_words
 from fitment.units import in_units, length_text
@@ -47,7 +46,7 @@ def axle_answer(subject: Subject, units: str, check: str) -> dict[str, Any]:
         "enough": any(change.achieves == "clears" for change in subject.changes),
         "tried": _tried(subject),
         "try_all": "" if subject.all_changes else f"{check} --axle {new.fit.axle.name} --changes",
-        "ask": [check.item for check in new.fit.bolt_on if _is_asked(check)],
+        "ask": [check.item for check in new.fit.bolt_on if check.asks_seller],
         "measure": _measure(subject, units),
         "sure": _sure(subject, units),
         "open": _open_words(new, units),
@@ -59,7 +58,7 @@ def sentence(case: Case, units: str) -> str:
     fit, worst = case.fit, case.fit.worst
     failed = [check for check in fit.bolt_on if check.status == "fail"]
     if failed:
-        why = "; ".join(f"{check.item}, {in_units(_first_sentence(check.detail), units)}" for check in failed)
+        why = "; ".join(f"{check.item}, {in_units(first_sentence(check.detail), units)}" for check in failed)
         return f"Does not bolt on: {why}.{_too(case)}"
     if worst is None:
         return "Not checked: no part near the wheel was checked, so nothing is known about clearances."
@@ -91,11 +90,6 @@ def _too(case: Case) -> str:
     """Beside a wheel that does not bolt on: what it would hit."""
     pairs = [f"the {e.part} would hit the {e.obstacle}" for e in case.fit.worst_each if e.clearance < 0]
     return f" Mounted, {' and '.join(pairs)}." if pairs else ""
-
-
-def _first_sentence(words: str) -> str:
-    """The rest of it stands in the list of bolt-on checks."""
-    return words.split(". ", maxsplit=1)[0].removesuffix(".")
 
 
 def _when(case: Case, entry: Clearance, units: str) -> str:
@@ -176,10 +170,6 @@ def _tried(subject: Subject) -> str:
 # ---------------------------------------------------------------- what is open
 
 
-def _is_asked(check: BoltOn) -> bool:
-    return check.status == "not_checked" and "ask the seller" in check.detail
-
-
 def _measure(subject: Subject, units: str) -> list[str]:
     """Readings that decide, the most useful first."""
     sure = subject.sure[-1]
@@ -204,7 +194,7 @@ def _open_words(case: FullCase, units: str) -> str:
     fit = case.fit
     words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units)))]
     words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
-    words += open_checks("bolt-on", [check for check in fit.bolt_on if not _is_asked(check)])
+    words += open_checks("bolt-on", [check for check in fit.bolt_on if not check.asks_seller])
     words += open_checks("ground and bodywork", case.on_ground)
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.terminal import columns, escaped, filled, measure
@@ -161,6 +162,33 @@ def overlap_text(clearance: float, units: str) -> str:
     """How deep an overlap is, by its clearance below zero [mm]; never nothing."""
     least = 0.1
     return f"less than {length_text(least, units)}" if -clearance < least / 2 else length_text(-clearance, units)
+
+
+def offset_words(offset: float, digits: int = 1) -> str:
+    """An offset [mm] as wheels are marked, without a plus sign."""
+    return f"ET{round(offset, digits) + 0.0:.{digits}f}"
+
+
+def offsets_text(low: float, high: float) -> str:
+    """A range of offsets [mm], rounded inwards: what is printed fits."""
+    digits = 0 if math.ceil(low) <= math.floor(high) else 2
+    first, last = math.ceil(low * 10**digits) / 10**digits, math.floor(high * 10**digits) / 10**digits
+    return f"{offset_words(first, digits)} to {offset_words(last, digits)}"
+
+
+def first_sentence(words: str) -> str:
+    """The first sentence of a reason, without what it says in brackets."""
+    return "".join(_outside_brackets(words)).split(". ", maxsplit=1)[0].removesuffix(".")
+
+
+def _outside_brackets(text: str) -> Iterator[str]:
+    depth = 0
+    for i, letter in enumerate(text):
+        depth += letter == "("
+        blank = letter == " " and text[i + 1 : i + 2] == "("
+        if not depth and not blank:
+            yield letter
+        depth -= letter == ")"
 
 
 def pose_words(entry: Clearance, units: str) -> str:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import pose_words, rounded, table, wrapped
+from fitment.report.common import offset_words, offsets_text, pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
 from fitment.terminal import measure
 from fitment.units import MM_PER_INCH, in_units, length_text, read_text
@@ -114,11 +114,16 @@ def ride_words(found: Window, units: str) -> str:
 def ranges_words(found: Window) -> str:
     """Both ranges in a line, that of the worst case first."""
     if found.nominal is None:
-        return "no offset clears, not even as measured" if found.best is None or found.best.fit.clearances else NO_PART
+        return none_words(found)
     measured = f"as measured {ends_words(found.nominal)}"
     if found.ends is None:
         return f"no offset clears in the worst case; {measured}"
     return f"{ends_words(found.ends)} in the worst case too, {measured}"
+
+
+def none_words(found: Window) -> str:
+    """Why there is no range."""
+    return "no offset clears, not even as measured" if found.best is None or found.best.fit.clearances else NO_PART
 
 
 def _size(found: Window, units: str) -> str:
@@ -149,7 +154,7 @@ def _end_row(end: End, name: str, units: str) -> tuple[str, ...]:
     scrub = "-" if stance.scrub_radius is None else length_text(stance.scrub_radius, units, sign=True)
     mm, inches = length_text(stance.backspacing, "mm"), length_text(stance.backspacing, "in")
     track = length_text(stance.track, units, digits=0)
-    return name, f"ET{end.offset:+.1f}", mm, inches, track, scrub
+    return name, offset_words(end.offset), mm, inches, track, scrub
 
 
 def _stopped(found: Window, units: str) -> list[str]:
@@ -157,7 +162,7 @@ def _stopped(found: Window, units: str) -> list[str]:
     lines = []
     for name, ends in (("As measured", found.nominal), ("In the worst case too", found.ends)):
         if ends is not None:
-            low, high = (f"ET{end.offset:+.1f} ({stop_words(end, units)})" for end in ends)
+            low, high = (f"{offset_words(end.offset)} ({stop_words(end, units)})" for end in ends)
             lines.append(wrapped(f"{name}: {low} to {high}."))
     return lines + _nearest(found, units)
 
@@ -171,7 +176,7 @@ def stop_words(end: End, units: str) -> str:
 
 def span_words(low: float, high: float) -> str:
     """A span of offsets."""
-    return f"ET{low:+.4g} to ET{high:+.4g}"
+    return f"{offset_words(low)} to {offset_words(high)}"
 
 
 def ends_words(ends: tuple[End, End]) -> str:
@@ -195,9 +200,9 @@ def nearest_words(found: Window, units: str) -> str:
         return f"{NO_PART[0].upper()}{NO_PART[1:]}."
     short = f" ({-entry.margin:.1f} mm short)" if entry.clearance >= 0 > entry.margin else ""
     words = (
-        f"Nearest to clearing is ET{offset:+.1f}: {entry.part} to {entry.obstacle}, {gap_words(entry.clearance)} "
-        f"where {entry.allowance:g} mm is required{short}, in the worst case {gap_words(entry.worst_case)}, at "
-        f"{pose_words(entry, units)}."
+        f"Nearest to clearing is {offset_words(offset)}: {entry.part} to {entry.obstacle}, "
+        f"{gap_words(entry.clearance)} where {entry.allowance:g} mm is required{short}, "
+        f"in the worst case {gap_words(entry.worst_case)}, at {pose_words(entry, units)}."
     )
     return in_units(words, units)
 
@@ -211,8 +216,8 @@ def nearest_short(found: Window, units: str) -> str:
     if entry is None:
         return NO_PART
     if entry.margin < 0:
-        return in_units(f"nearest ET{offset:+.1f}: {entry.obstacle}, {-entry.margin:.1f} mm more needed", units)
-    words = f"nearest ET{offset:+.1f}: in the worst case {entry.obstacle} overlaps by {-entry.worst_case:.1f} mm"
+        return in_units(f"nearest {offset_words(offset)}: {entry.obstacle}, {-entry.margin:.1f} mm more needed", units)
+    words = f"nearest {offset_words(offset)}: in the worst case {entry.obstacle} overlaps by {-entry.worst_case:.1f} mm"
     return in_units(words, units)
 
 
@@ -276,10 +281,7 @@ def _widest_words(found: Sequence[Window]) -> list[str]:
 
 def cell_words(ends: tuple[End, End] | None) -> str:
     """A range in a few letters, rounded inwards: what is printed fits."""
-    if ends is None:
-        return "none"
-    low, high = math.ceil(ends[0].offset), math.floor(ends[1].offset)
-    return f"{low:+d}..{high:+d}" if low <= high else f"{ends[0].offset:+.1f}..{ends[1].offset:+.1f}"
+    return "none" if ends is None else offsets_text(ends[0].offset, ends[1].offset)
 
 
 # ---------------------------------------------------------------- bars of text
@@ -302,14 +304,21 @@ def bar_lines(found: Sequence[Window], *, names: bool = True) -> list[str]:
 
 
 def _nearest_offset(found: Window) -> str:
-    return "" if found.best is None else f"; nearest is ET{found.best.fit.setup.wheel.offset:+.1f}"
+    return "" if found.best is None else f"; nearest is {offset_words(found.best.fit.setup.wheel.offset)}"
 
 
 def _scale(found: Sequence[Window], columns: int) -> tuple[float, float, int]:
     """The offset at the left edge [mm], what a column is [mm], and how many there are."""
-    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
-    low, high = 10 * math.floor(min(offsets) / 10 - 0.5), 10 * math.ceil(max(offsets) / 10 + 0.5)
+    low, high = scale_ends(found)
     return low, (high - low) / columns, columns
+
+
+def scale_ends(found: Sequence[Window]) -> tuple[int, int]:
+    """Both ends of a scale [mm, whole tens] on which every range stands, and where there is none the nearest offset."""
+    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
+    offsets += [window.best.fit.setup.wheel.offset for window in found if window.best is not None]
+    low, high = min(offsets, default=0.0), max(offsets, default=50.0)
+    return 10 * math.floor(low / 10 - 0.5), 10 * math.ceil(high / 10 + 0.5)
 
 
 def drawn_spans(found: Window) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
@@ -338,7 +347,7 @@ def _ticks(scale: tuple[float, float, int]) -> str:
     step = next((step for step in (10, 20, 50) if step / each >= TICK), 100)
     line = ""
     for offset in range(step * math.ceil(low / step), math.ceil(low + columns * each), step):
-        name = f"|ET{offset:+d}"
+        name = f"|{offset_words(offset, 0)}"
         at = round((offset - low) / each)
         if at + len(name) <= columns:
             line = line.ljust(at) + name

@@ -19,7 +19,6 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 HEADINGS = {"wheel": "Wheels", "tire": "Tires", "hardware": "Hardware"}
 NOT_CLEAR = "Do not order as it stands: the setup does not clear."
 WORDS_TITLE = "What the words mean"
-ASKED = ("bolt circle", "centre bore", "studs", "nuts", "load", "wheel load", "speed symbol", "rim width")
 GENERAL = (
     "the bulge of a standing tire, parts that were not measured, the wheel's real inner shape and its finish, balance "
     "weights and valves, what a hot brake or a worn bushing takes"
@@ -178,18 +177,13 @@ def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
         yield in_units(words, units)
     if not order.case.fit.clearances:
         yield "clearances, because no part near the wheel was checked"
-    asked = [check.item for check in order.checks if check.status == "not_checked" and _is_asked(check.item)]
+    asked = [check.item for check in order.checks if check.asks_seller]
     if asked:
         yield f"open until the seller answers the lines above: {', '.join(asked)}"
     for check in order.checks:
-        if check.status == "not_checked" and check.item not in asked:
+        if check.status == "not_checked" and not check.asks_seller:
             yield _said(check, order, units)
     yield GENERAL
-
-
-def _is_asked(item: str) -> bool:
-    """Whether the sheet has a line for it."""
-    return item in ASKED or item.startswith(("caliper ", "rotor in", "rotor behind"))
 
 
 # ---------------------------------------------------------------- text

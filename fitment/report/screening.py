@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import VERDICT_WORDS, free_name, rounded, table, wrapped
+from fitment.report.common import VERDICT_WORDS, free_name, offsets_text, rounded, table, wrapped
 from fitment.terminal import cell, columns
 from fitment.units import in_units, length_text
 
@@ -84,16 +84,28 @@ def _unreadable(rows: Sequence[ScreenedRow], units: str) -> list[str]:
 
 def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
     """What the table does not tell of rows: why they do not bolt on, what they leave open; and what its offsets are."""
-    of_reason: dict[str, list[str]] = {}
+    of_reason: dict[str, list[int]] = {}
     for row in rows:
         if row.reason and (row.verdict in ("clears", "does_not_bolt_on") or row.reason.startswith("worst case")):
-            of_reason.setdefault(row.reason, []).append(str(row.rank))
-    lines = [wrapped(f"{', '.join(ranks)}: {in_units(cell(reason), units)}") for reason, ranks in of_reason.items()]
+            of_reason.setdefault(row.reason, []).append(int(row.rank or 0))
+    lines = [wrapped(f"{_runs(ranks)}: {in_units(cell(reason), units)}") for reason, ranks in of_reason.items()]
     if any(row.worst_case is not None for row in rows):
         lines.append(wrapped(COLUMNS_MEAN))
     if any(row.offset_min is not None for row in rows):
         lines.append(wrapped(OFFSETS))
     return lines
+
+
+def _runs(ranks: Sequence[int]) -> str:
+    """Numbers in rising order, three and more in a row as a span."""
+    runs: list[list[int]] = []
+    for rank in sorted(ranks):
+        if runs and rank == runs[-1][-1] + 1:
+            runs[-1].append(rank)
+        else:
+            runs.append([rank])
+    spans = (f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs)
+    return ", ".join(spans)
 
 
 LEAST = ("tightest", "nominal offsets")  # columns at the end that a narrow terminal can do without
@@ -150,13 +162,6 @@ def screen_rows(
         told = ("-" if length is None else length_text(length, units) for length in lengths)
         lines.append([str(row.rank), *given, VERDICT_WORDS[row.verdict].lower(), met, *told, span])
     return lines
-
-
-def offsets_text(low: float, high: float) -> str:
-    """A range of offsets, rounded inwards: what is printed fits."""
-    digits = 0 if math.ceil(low) <= math.floor(high) else 2
-    step = 10.0**-digits
-    return f"ET{math.ceil(low / step) * step:.{digits}f} to ET{math.floor(high / step) * step:.{digits}f}"
 
 
 def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow], delimiter: str = ",") -> str:

@@ -5,12 +5,12 @@ What is left out here is counted, and stands in the full text (`report/builds.py
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from fitment.report.builds import CHANGE_WORDS, verdict_words
 from fitment.report.changes import best_changes_text
-from fitment.report.common import VERDICT_WORDS, measure_text, overlap_text, setup_words, table, wrapped
+from fitment.report.common import VERDICT_WORDS, first_sentence, measure_text, overlap_text, setup_words, table, wrapped
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
@@ -29,7 +29,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 SHOWN = 5  # rows of a table
 CELLS = 7  # of a bar
 STATUSES = ("fail", "caution", "not_checked")  # what is not ok, the worst first
-SELLER = "ask the seller"
+WHY = "--full says why"  # where reasons would take a line each
 CHANGES = "; --changes: what would help"
 LEAST = ("opposite", "steer", "travel", "at rest")  # columns that a narrow terminal does without, the first to go first
 LEAST_CHANGE = 0.05  # [mm] told
@@ -230,14 +230,18 @@ def open_lines(case: FullCase, units: str, more: str = "") -> list[str]:
     for status in STATUSES:
         items: dict[str, list[str]] = {}
         for check in (*bolt_on, *ground):
-            if check.status == status and not _for_seller(check):
-                items.setdefault(_first_sentence(check, units, tape=check in ground), []).append(check.item)
+            if check.status == status and not check.asks_seller:
+                words = in_units(first_sentence(check.detail), units, tape=check in ground)
+                items.setdefault(words, []).append(check.item)
+        if status == "not_checked" and len(items) > 1:
+            items = {WHY: [name for names in items.values() for name in names]}
         lines += [_check_line(status, f"{', '.join(names)}: {words}") for words, names in items.items()]
     if fit.not_checked:
         lines.append(_check_line("not_checked", ", ".join(name for name, _ in fit.not_checked)))
-    asked = [check.item for check in bolt_on if _for_seller(check)]
+    asked = [check.item for check in bolt_on if check.asks_seller]
     if asked:
-        lines.append(_check_line("not_checked", f"{', '.join(asked)}: {SELLER} (`fitment order` has the questions)"))
+        words = f"{', '.join(asked)}: ask the seller (`fitment order` has the questions)"
+        lines.append(_check_line("not_checked", words))
     if case.near_barrel:
         lines.append(_check_line("assumed", f"the barrel's inside, next to {', '.join(case.near_barrel)}"))
     return [*lines, wrapped(f"{_counted(case)}{more}", first="", rest="  ")]
@@ -247,28 +251,8 @@ def _ok(checks: Iterable[BoltOn]) -> int:
     return sum(check.status == "ok" for check in checks)
 
 
-def _for_seller(check: BoltOn) -> bool:
-    return check.status == "not_checked" and SELLER in check.detail
-
-
 def _check_line(status: str, words: str) -> str:
     return wrapped(words, first=f"  {status.replace('_', ' '):<12}", rest=" " * 14)
-
-
-def _first_sentence(check: BoltOn, units: str, *, tape: bool) -> str:
-    """The first sentence of a check's reason, without what it says in brackets."""
-    words = "".join(_outside_brackets(check.detail)).split(". ")[0]
-    return in_units(words, units, tape=tape)
-
-
-def _outside_brackets(text: str) -> Iterator[str]:
-    depth = 0
-    for i, letter in enumerate(text):
-        depth += letter == "("
-        blank = letter == " " and text[i + 1 : i + 2] == "("
-        if not depth and not blank:
-            yield letter
-        depth -= letter == ")"
 
 
 def _counted(case: FullCase) -> str:

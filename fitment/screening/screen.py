@@ -26,7 +26,7 @@ from fitment.screening.workers import without_collecting
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
-    "offset_min_mm", "offset_max_mm", "reason", "margin_mm",
+    "offset_min_mm", "offset_max_mm", "reason", "margin_mm", "part", "gap_mm",
 )  # fmt: skip
 FEW = 6  # rows that are all told with the numbers of their checks
 PARTS = ("tire", "wheel")
@@ -64,7 +64,7 @@ class ScreenedRow(NamedTuple):
 
     def values(self) -> tuple[object, ...]:
         """The columns this program adds, in their order."""
-        return *self[1:-3], _known(self.margin)
+        return *self[1:-3], _known(self.margin), self.part, self.gap
 
     def ranked(self, rank: int) -> ScreenedRow:
         """The row with its rank."""

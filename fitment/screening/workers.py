@@ -138,6 +138,11 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+def quick_cores() -> int:
+    """The same where another process begins at once, as a copy of this one; else 1."""
+    return cores() if sys.platform == "linux" else 1
+
+
 @contextmanager
 def without_collecting() -> Iterator[None]:
     """Without the search for reference cycles, which would go through hundreds of thousands of rows again and again."""

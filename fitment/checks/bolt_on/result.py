@@ -9,6 +9,7 @@ from typing import Literal
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.hub import Adapter, BoltCircle
 
+ASK_SELLER = "ask the seller"  # in the words of a check which the seller's answer settles
 Status = Literal["ok", "caution", "fail", "not_checked"]
 CENTRED = 0.3  # [mm] largest difference of diameters that still centres a part; common practice, no published source
 Numbers = tuple[tuple[str, float], ...]
@@ -25,6 +26,11 @@ class BoltOn:
     status: Status
     detail: str
     numbers: Numbers = ()
+
+    @property
+    def asks_seller(self) -> bool:
+        """Whether it is open until whoever sells the wheel has answered."""
+        return self.status == "not_checked" and ASK_SELLER in self.detail
 
 
 @dataclass(frozen=True)

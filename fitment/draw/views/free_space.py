@@ -39,6 +39,7 @@ from fitment.draw.style import (
 from fitment.draw.views.closest import closest_call
 from fitment.draw.views.offset_bars import draw_bars, height_of
 from fitment.parts.axle import Axle
+from fitment.report.common import offset_words
 from fitment.report.offset_window import gap_words, nearest_words
 from fitment.screening.free_space import FreeSpace, space_round_hub
 from fitment.screening.keep_out import KeepOut, keep_out_at
@@ -246,10 +247,16 @@ def _laid_at_ends(found: Window, theme: Theme) -> list[Laid]:
     if ends is None:
         assert found.best is not None
         fit = found.best.fit
-        return [Laid(f"ET{fit.setup.wheel.offset:+.1f}", fit.tire, fit.wheel, theme.new)]
+        return [Laid(offset_words(fit.setup.wheel.offset), fit.tire, fit.wheel, theme.new)]
     shown = [
         Laid(
-            f"ET{end.offset:+.1f}", end.case.fit.tire, end.case.fit.wheel, theme.new, style, filled=filled, named_at=at
+            offset_words(end.offset),
+            end.case.fit.tire,
+            end.case.fit.wheel,
+            theme.new,
+            style,
+            filled=filled,
+            named_at=at,
         )
         for end, style, filled, at in ((ends[1], CHAIN, False, 0.2), (ends[0], "-", True, 0.8))
     ]
@@ -281,7 +288,7 @@ def _stops(found: Window, units: str) -> str:
 
 
 def _end_words(end: End) -> str:
-    at = f"ET{end.offset:+.1f} (backspacing {end.case.stance.backspacing:.1f} mm)"
+    at = f"{offset_words(end.offset)} (backspacing {end.case.stance.backspacing:.1f} mm)"
     if end.limit or end.stop is None:
         return f"{at} nothing measured stops it"
     left = f"{end.stop.clearance:.1f} mm left, in the worst case {gap_words(end.stop.worst_case)}"

@@ -15,7 +15,8 @@ from matplotlib.patches import Rectangle
 
 from fitment.draw.lettering import letter, width_of
 from fitment.draw.style import HAIR, LINE, SMALL, THIN, Theme, words
-from fitment.report.offset_window import drawn_spans, nearest_short
+from fitment.report.common import offset_words
+from fitment.report.offset_window import drawn_spans, nearest_short, none_words, scale_ends, size_words
 from fitment.screening.offset_window import End, Window, on_its_rim
 
 LARGE, NAME = 17.0, 19.0  # [pt] 9 pixels and more at 360 across
@@ -54,11 +55,8 @@ def draw_bars(ax: Axes, found: Sequence[Window], units: str, theme: Theme, *, na
 
 
 def _strip(ax: Axes, found: Sequence[Window], theme: Theme) -> _Strip:
-    """The scale with its lines; a size that does not clear adds the offset that comes nearest."""
-    offsets = [offset for window in found for span in drawn_spans(window)[0] for offset in span]
-    offsets += [window.best.fit.setup.wheel.offset for window in found if window.best is not None]
-    offsets = offsets or [0.0, 50.0]
-    low, high = 10 * np.floor(min(offsets) / 10 - 0.5), 10 * np.ceil(max(offsets) / 10 + 0.5)
+    """The scale with its lines."""
+    low, high = scale_ends(found)
     (left, right), top = ax.get_xlim(), float(ax.get_ylim()[1])
     left, right = left + 4, right - 4
     per_mm = (right - left) / (high - low)
@@ -69,7 +67,7 @@ def _strip(ax: Axes, found: Sequence[Window], theme: Theme) -> _Strip:
     step = next((s for s in (5, 10, 20, 50) if s * per_mm >= TICK_ROOM), 100)
     ends = -np.inf
     for tick in np.arange(step * np.ceil(low / step), high + 1e-6, step):
-        at, name = across(tick), f"ET{tick + 0.0:+.0f}"
+        at, name = across(tick), offset_words(tick, 0)
         half = len(name) * LARGE * 0.32
         ax.plot([at] * 2, [KEY, top - 24], color=theme.faint, linewidth=HAIR, zorder=1)
         middle = min(max(at, left + half), right - half)
@@ -84,7 +82,7 @@ def _row(strip: _Strip, found: Window, top: float, units: str, named: bool) -> N
     ax, theme = strip.ax, strip.theme
     over: dict[str, Any] = {"bbox": {"facecolor": theme.paper, "edgecolor": "none", "pad": 1.0}, "zorder": 4}
     if named:
-        name = f"{found.setup.wheel.rim_diameter:g}x{found.setup.wheel.rim_width:g} with {found.setup.tire.code}"
+        name = f"{size_words(found)} with {found.setup.tire.code}"
         name += "" if on_its_rim(found) else " *"
         letter(ax, EDGE, top - NAME, name, theme.ink, NAME, bold=True, least=LARGE, **over)
     level = top - (NAMED if named else 0) - LINE_OF_TEXT
@@ -98,7 +96,7 @@ def _row(strip: _Strip, found: Window, top: float, units: str, named: bool) -> N
     if found.nominal is not None:
         _stops(strip, found.nominal, level + 12, over)
     else:
-        letter(ax, 4, level + 12, "no offset clears, not even as measured", theme.ink, LARGE, **over)
+        letter(ax, 4, level + 12, none_words(found), theme.ink, LARGE, **over)
     if found.ends is not None:
         _stops(strip, found.ends, level - BAR - 13, over)
     elif found.best is not None:
