@@ -166,19 +166,29 @@ def _float(given: float) -> float:
         raise UnitError("a number with more than 300 digits is not taken.") from None
 
 
-@lru_cache(maxsize=64)
 def _mm_per(unit: str) -> float:
     known = _MM_PER.get(unit.lower())
-    if known is not None:
-        return known
-    if not unit.isalpha() or len(unit) > 20:  # pint would evaluate an expression
+    if known is None and unit.isalpha() and len(unit) <= 20:  # pint would evaluate an expression
+        known = _rare(unit)
+    if known is None:
         raise UnitError(f'"{unit[:20]}" is not a unit of length; use mm, cm, m, in or ft.')
-    import pint  # a third of a second: only for units that are not in the table above
+    return known
 
+
+@lru_cache(maxsize=4096)
+def _rare(unit: str) -> float | None:
+    """Millimetres in a unit that pint knows; None where it is none of length."""
     try:
-        return float(pint.UnitRegistry()(unit).to("mm").magnitude)
-    except Exception:
-        raise UnitError(f'"{unit}" is not a unit of length; use mm, cm, m, in or ft.') from None
+        return float(_registry()(unit).to("mm").magnitude)
+    except Exception:  # whatever it says of a word
+        return None
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint  # a third of a second, and as long again: only for units that are not in the table above
+
+    return pint.UnitRegistry()
 
 
 def inches(mm: float, *, parts: int = 16, sign: bool = False) -> str:

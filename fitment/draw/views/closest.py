@@ -19,7 +19,7 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
-from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
+from fitment.clearance.trace import Trace, circle_hits, circles_within_solid
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
@@ -195,9 +195,10 @@ def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
 
 def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
     """Whether the circle through a place of the half plane meets a panel, or what is filled behind it."""
-    if circle_hits(trace, index, np.array([[at.x, at.y]]))[0][0]:
+    circle = np.array([[at.x, at.y]])
+    if circle_hits(trace, index, circle)[0][0]:
         return True
-    return trace.obstacle.solid_behind and circle_within_solid(trace, index, at.x, at.y)
+    return trace.obstacle.solid_behind and bool(circles_within_solid(trace, np.array([index]), circle)[0])
 
 
 def sections(panel: Panel, case: AnyCase, drawn: shapely.Polygon) -> None:
