@@ -9,7 +9,7 @@ from functools import cache
 import numpy as np
 
 from fitment.answers.changes.trials import Bench, Goal, short, tightest
-from fitment.checks.fit import Clearance
+from fitment.checks.fit import Clearance, Fit
 from fitment.clearance.section_distance import Sections, clearances, outside, signed_distance
 from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.clearance.worst_case import setup_sections
@@ -47,13 +47,7 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
 
     @cache
     def close(name: str) -> tuple[Trace, dict[Part, _Near]]:
-        trace = next(trace for trace in fit.traces if trace.obstacle.name == name)
-        entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
-        own = {part: [e for e in entries if e.part == part] for part in dict.fromkeys(e.part for e in entries)}
-        poses = {e.pose for near in own.values() for e in near[:TIGHTEST]}
-        return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
-            part: _Near(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
-        }
+        return _close(fit, name)
 
     @cache
     def sections(i: int, largest: bool) -> dict[Part, Sections]:
@@ -94,6 +88,17 @@ class _Near:
     allowance: float
     radius: float
     core: Array
+
+
+def _close(fit: Fit, name: str) -> tuple[Trace, dict[Part, _Near]]:
+    """An obstacle in its TIGHTEST poses, and how near it comes, the tighter part first."""
+    trace = next(trace for trace in fit.traces if trace.obstacle.name == name)
+    entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
+    own = {part: [e for e in entries if e.part == part] for part in dict.fromkeys(e.part for e in entries)}
+    poses = {e.pose for near in own.values() for e in near[:TIGHTEST]}
+    return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
+        part: _Near(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
+    }
 
 
 def _core(poses: Poses, entries: Sequence[Clearance]) -> Array:
