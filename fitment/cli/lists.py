@@ -85,6 +85,7 @@ def screen(
     reason.
     """
     from fitment import api, report
+    from fitment.screening.candidates import header_of
     from fitment.screening.ranking import limit_of, limited
     from fitment.screening.workers import cores
 
@@ -93,6 +94,8 @@ def screen(
     _check_verdicts(only, report.VERDICT_WORDS)
     most = limit_of(limit)
     sort = asked["sort"]
+    if group and (header := header_of(asked["candidates"])):  # of a pipe it is told after the work
+        _check_column(group, header)
     every = api.screen(**asked, processes=cores())
     _tell_no_number(every.rows, sort)
     if not every.rows:

@@ -170,7 +170,7 @@ class _Laid:
         """Some of the points, by their index among all (q,)."""
         pose, k = np.divmod(chosen, len(self.line))
         line = self.line[k]
-        start, end = self.traced.start[pose, line], self.traced.end[pose, line]
+        start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
         return Points(
             self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
             self.traced.mesh.lines[line], start + self.along[k, None] * (end - start), start, end,
@@ -195,15 +195,16 @@ def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
 
 def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
     """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
-    low, high = traced.low, traced.high
+    every = traced.every
+    low, high = every.low, every.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     real = np.ones_like(near) if traced.point else (high - low).max(axis=2) > 1e-9
     lines = np.flatnonzero((near & real).any(axis=0))
-    longest = np.linalg.norm(traced.last[:, lines] - traced.first[:, lines], axis=2).max(axis=0)
+    longest = np.linalg.norm(every.last[:, lines] - every.first[:, lines], axis=2).max(axis=0)
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    plane = to_half_plane(traced.first[:, line] * (1 - along[:, None]) + traced.last[:, line] * along[:, None])
+    plane = to_half_plane(every.first[:, line] * (1 - along[:, None]) + every.last[:, line] * along[:, None])
     return _Laid(traced, plane, line, along, step, places, family)
 
 
