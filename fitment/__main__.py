@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import _thread
 import os
-import signal
 import sys
 import traceback
 from contextlib import suppress
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
-INTERRUPTED = 130
+from fitment import interrupts
+
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 
 
@@ -19,45 +18,52 @@ def main() -> None:
     """Run the command line. A fault of the program itself is one line and an exit code of its own."""
     # long lists go to several processes with small matrices each, where threads of the matrix library only wait
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # nothing that happens to be installed beside has a say in how a profile is read, nor is it looked for each time
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
+        _with_streams()
+        interrupts.listen()
         sys.unraisablehook = _unraisable
         from fitment.cli import cli
 
         cli(prog_name="fitment")
     except KeyboardInterrupt:  # before the command line itself minds it
-        signal.signal(signal.SIGINT, signal.SIG_IGN)
-        sys.stderr.write("Stopped.\n")
-        _leave()
+        _stopped()
     except SystemExit as end:
-        if end.code == INTERRUPTED:
-            _leave()
+        if end.code == interrupts.exit_code():
+            interrupts.leave(end.code)
         raise
     except Exception as error:  # whatever it is, it must not pass for an answer
+        if interrupts.is_ending():  # a library took the signal for a fault of its own
+            _stopped()
         if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
             traceback.print_exc()
         sys.stderr.write(_told(error) + "\n")
         sys.exit(CRASHED)
     finally:
-        signal.signal(signal.SIGINT, signal.SIG_IGN)  # all is done
+        interrupts.ignore()  # all is done
 
 
-def _leave() -> NoReturn:
-    """End with 130 for whoever started it.
+def _with_streams() -> None:
+    """Where whoever started this closed stdin, stdout or stderr, it is the null device: else the next file is it."""
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        if getattr(sys, name) is None:
+            null = os.open(os.devnull, os.O_RDWR)
+            if null != number:
+                os.dup2(null, number)
+            setattr(sys, name, os.fdopen(number, "w" if number else "r", closefd=False))
 
-    By the usual way Python ends itself by the signal when that came while a text was being run as code, as dataclasses
-    are made: it minds that as not caught, though it was.
-    """
-    for stream in (sys.stdout, sys.stderr):
-        with suppress(OSError, ValueError):
-            stream.flush()
-    os._exit(INTERRUPTED)
+
+def _stopped() -> None:
+    interrupts.ignore()
+    with suppress(OSError):  # the terminal may be gone
+        sys.stderr.write("Stopped.\n")
+    interrupts.leave(interrupts.exit_code())
 
 
 def _unraisable(what: Any) -> None:
     """Ctrl-C where Python cannot raise it, as while it tidies up, is asked again instead of being told and lost."""
-    if issubclass(what.exc_type, KeyboardInterrupt):
-        _thread.interrupt_main()
-    else:
+    if not interrupts.again(what.exc_type):
         sys.__unraisablehook__(what)
 
 

@@ -17,7 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
-from fitment.progress import steps
+from fitment.progress import doing, steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -48,6 +48,7 @@ def check(
     changes: bool = False,
     full: bool = False,
     units: str | None = None,
+    processes: int = 1,
 ) -> Checked:
     """Check one setup: bolt-on checks, clearances at their worst pose, cautions. Raises FitmentError.
 
@@ -58,6 +59,7 @@ def check(
     geometry : the data also carry poses, sections, placed parts and the map of margin
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
     full : `text` is all that can be said; else what decides, in about twenty lines an axle
+    processes : among which the axles are spread; more than 1 in a program needs an `if __name__ == "__main__":`
     >>> import fitment
     >>> found = fitment.check("wagon", "front", "wanted")
     >>> found.verdict, found.clears
@@ -74,7 +76,9 @@ def check(
     given = _given(wheel, tire, spacer, ride)
     radius, made = _if_given(_radius, "loaded_radius", loaded_radius), _settings(settings)
     axles = _axles(read, axle, build, given)
-    cases = builds.checked(read, axles, build, given, loaded_radius=radius, settings=made)
+    (cases,) = builds.checked(
+        read, axles, build, given=given, loaded_radius=radius, settings=made, processes=_processes(processes)
+    )
     beside = tuple(beside_check(case, certainty=how_sure, changes=changes, with_map=geometry) for case in cases)
     return Checked(
         cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
@@ -95,7 +99,7 @@ def next_readings(
 
     read = _read(profile)
     words = _units(units, read)
-    cases = tuple(builds.checked(read, _axles(read, axle, build), build))
+    cases = tuple(builds.checked(read, _axles(read, axle, build), build)[0])
     return ToMeasure(
         cases=cases,
         sure=tuple(map(sure_of, steps("how likely it clears, axle", cases))),
@@ -105,11 +109,19 @@ def next_readings(
 
 
 def compare(
-    profile: FileOrProfile, old: str, new: str, axle: str | None = None, *, full: bool = False, units: str | None = None
+    profile: FileOrProfile,
+    old: str,
+    new: str,
+    axle: str | None = None,
+    *,
+    full: bool = False,
+    units: str | None = None,
+    processes: int = 1,
 ) -> Compared:
     """Compare two builds; the verdict is that of the new one. Raises FitmentError.
 
     full : `text` is all that can be said; else what decides
+    processes : among which axles and builds are spread, as for `check`
     >>> import fitment
     >>> found = fitment.compare("pickup", "factory", "swapped", "front")
     >>> found
@@ -127,7 +139,7 @@ def compare(
             raise FitmentError(Argument(name), f": name a build; the profile has {known}.")
         _text(name, build)
     axles = builds.common_axles(read, _if_given(_text, "axle", axle), old, new)
-    pairs = map(compared, builds.checked(read, axles, old), builds.checked(read, axles, new))
+    pairs = map(compared, *builds.checked(read, axles, old, new, processes=_processes(processes)))
     return Compared(pairs=tuple(pairs), full=full, units=words, one=axle is not None)
 
 
@@ -162,14 +174,13 @@ def screen(
     [('narrow', 'clears'), ('wide', 'touches')]
     """
     from fitment.screening.candidates import from_records, read_candidates
-    from fitment.screening.ranking import limit_of, limited, ranked
+    from fitment.screening.ranking import check_sort, limit_of, limited, ranked
     from fitment.screening.screen import screen_candidates
     from fitment.screening.workers import without_collecting
 
     read = _read(profile)
     words = _units(units, read)
-    if isinstance(processes, bool) or not isinstance(processes, int) or processes < 1:
-        raise FitmentError(Argument("processes"), f" {processes}: give a whole number, 1 or more.")
+    processes = _processes(processes)
     order, most = _text("sort", sort), limit_of(limit)
     names = read.axle_names if axle is None else (_text("axle", axle),)
     prepared = tuple(ready(read, name, _if_given(_text, "build", build)) for name in names)
@@ -179,7 +190,10 @@ def screen(
     else:
         listed = from_records(candidates, columns)
     with without_collecting():
-        best_first = ranked(screen_candidates(prepared, listed.rows, processes=processes), order)
+        with doing("reading the list"):
+            rows = list(listed.rows)
+        check_sort(rows, order)
+        best_first = ranked(screen_candidates(prepared, rows, processes=processes), order)
     return Screened(
         rows=tuple(limited(best_first, most)), every=tuple(best_first), limit=most, sort=order,
         header=tuple(listed.header), prepared=prepared, delimiter=listed.delimiter, units=words, one=axle is not None,
@@ -315,11 +329,17 @@ def order(
     words = _units(units, read)
     given = _given(wheel, tire, spacer, ride)
     axles = _axles(read, axle, build, given)
-    orders = tuple(axle_order(case) for case in builds.checked(read, axles, build, given))
+    orders = tuple(axle_order(case) for case in builds.checked(read, axles, build, given=given)[0])
     return Ordered(orders=orders, units=words, one=axle is not None)
 
 
 # ---------------------------------------------------------------- what was given
+
+
+def _processes(given: int) -> int:
+    if isinstance(given, bool) or not isinstance(given, int) or given < 1:
+        raise FitmentError(Argument("processes"), f" {given}: give a whole number, 1 or more.")
+    return given
 
 
 def _read(profile: object) -> Profile:

@@ -21,8 +21,8 @@ PACKAGE = ROOT / "fitment"
 # put in its place here; a new module belongs to the room it lies in.
 ROOMS: tuple[tuple[str, str], ...] = (
     (
-        "errors units frames files terminal progress",
-        "messages; text to numbers and back; axes and rotations; files that appear whole; how far work is",
+        "errors units frames files cache terminal progress",
+        "messages; numbers and text; axes and rotations; files that appear whole; what is kept between runs; progress",
     ),
     ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
     ("profile", "a file to checked models to the records of the parts"),
@@ -62,6 +62,7 @@ ENGINE = tuple(
         "boundary_points",
         "by_size",
         "distance_field",
+        "kept_sweeps",
         "nearest_points",
         "raster",
         "swept_obstacle",
@@ -207,15 +208,39 @@ def test_libraries_that_are_not_loaded(statement: str, not_loaded: str) -> None:
     assert done.stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("command", [["check", "wagon", "--axle", "rear"], ["tire", "225/45R17"]], ids=lambda c: c[0])
-def test_commands_without_a_picture_load_no_plotting_and_no_unit_library(command: list[str]) -> None:
+DRAWING = "matplotlib PIL fontTools"
+COMPUTING = f"numpy shapely pydantic yaml {DRAWING} pint jinja2 multiprocessing"
+LAZY = [  # a command, and what it must not load
+    ("--help", f"{COMPUTING} json csv email importlib.metadata fitment.parts fitment.report"),
+    ("report --help", f"{COMPUTING} email importlib.metadata fitment.parts fitment.report"),
+    ("tire 225/45R17", f"{COMPUTING} email importlib.resources fitment.profile fitment.checks"),
+    ("wheel 17x8ET35", f"{COMPUTING} email importlib.resources fitment.profile fitment.checks"),
+    ("worksheet", f"shapely {DRAWING} pint jinja2 multiprocessing fitment.checks fitment.motion"),
+    ("new {folder}/new.yaml", f"{DRAWING} pint jinja2 multiprocessing fitment.screening fitment.answers fitment.api"),
+    ("check wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.screening fitment.draw fitment.page"),
+    ("screen wagon {list} --axle rear", f"{DRAWING} pint jinja2 fitment.draw fitment.page fitment.measuring"),
+    ("window wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.draw fitment.page fitment.measuring"),
+    ("order wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.draw fitment.page fitment.measuring"),
+    pytest.param("report wagon --axle rear --out {folder}/page.html", "pint matplotlib.pyplot tkinter",
+                 marks=pytest.mark.slow),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("command", "not_loaded"), LAZY)
+def test_a_command_loads_nothing_that_it_does_not_use(command: str, not_loaded: str, tmp_path: Path) -> None:
+    listed = tmp_path / "list.csv"
+    listed.write_text("wheel,tire\n15x6 ET35 5x114.3 CB70.6,205/70R15\n")
     code = (
-        "import sys; from fitment.cli import cli; cli(sys.argv[1:], standalone_mode=False); "
-        "print([name for name in ('matplotlib', 'pint') if name in sys.modules])"
+        f"import atexit, os, sys; from fitment.__main__ import main; names = {not_loaded.split()!r}; "
+        "atexit.register(lambda: os.write(1, f'{[n for n in names if n in sys.modules]}'.encode())); main()"
     )
-    done = subprocess.run([sys.executable, "-c", code, *command], capture_output=True, text=True, check=False, cwd=ROOT)
-    assert done.stderr == ""
-    assert done.stdout.splitlines()[-1] == "[]"
+    words = command.format(folder=tmp_path, list=listed).split()
+    done = subprocess.run(
+        [sys.executable, "-c", code, *words], capture_output=True, text=True, check=False, cwd=ROOT,
+        stdin=subprocess.DEVNULL,
+    )  # fmt: skip
+    assert done.returncode in (0, 1), done.stderr
+    assert done.stdout.endswith("[]"), done.stdout[-200:]
 
 
 def test_no_class_has_the_name_of_another() -> None:

@@ -279,7 +279,7 @@ def test_steer_turns_both_setups_in_the_plan(bench_page: tuple[Path, str], opene
 def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, opened: Any, axle: int, name: str) -> None:
     """Sections of tire and wheel, and the parts in the section, in poses of the check."""
     page, moving = opened(pickup_page), data_in(pickup_page, "moving")["axles"][axle]["motions"][0]
-    case = checked(load_profile("pickup"), [name], "swapped")[0]
+    case = checked(load_profile("pickup"), [name], "swapped")[0][0]
     root = f".mover[data-axle={name}]"
     travels, shares = moving["levels"]
     last = len(shares) - 1
@@ -445,7 +445,7 @@ def test_in_every_pose_of_the_check_the_numbers_are_the_checks(
 
 def test_a_pose_of_the_check_keeps_the_checks_entries_whole() -> None:
     """The very entries, worst case included, not numbers computed again in the same pose."""
-    case = checked(load_profile("coupe"), ["front"], "stance")[0]
+    case = checked(load_profile("coupe"), ["front"], "stance")[0][0]
     there = moved(case, motions([case])).case.fit
     kept = {(e.obstacle, e.part, e.clearance, e.worst_case) for e in there.clearances if isinstance(e, Clearance)}
     entries = [(e.obstacle, e.part, e.clearance, e.worst_case) for e in case.fit.worst_each]

@@ -83,7 +83,7 @@ def test_the_first_screen_says_what_hits_what_and_where(wagon_page: Path, wagon_
 
 
 def bench_sentence(folder: Path, **front: Any) -> str:
-    return sentence(checked(load_profile(write_profile(folder, vehicle(**front))), ["front"], None)[0], "mm")
+    return sentence(checked(load_profile(write_profile(folder, vehicle(**front))), ["front"], None)[0][0], "mm")
 
 
 def post(y: float, **more: Any) -> dict[str, Any]:
@@ -106,7 +106,7 @@ def test_each_verdict_has_a_sentence_of_its_own(tmp_path: Path) -> None:
 def test_a_wheel_that_does_not_bolt_on_says_so_first(tmp_path: Path) -> None:
     data = steered()
     bench_setup(data)["wheel"] = "17x8 ET40 5x112 CB67.1"
-    case = checked(load_profile(write_profile(tmp_path, data)), ["front"], None)[0]
+    case = checked(load_profile(write_profile(tmp_path, data)), ["front"], None)[0][0]
     assert sentence(case, "mm").startswith("Does not bolt on: bolt circle, ")
 
 
@@ -149,13 +149,13 @@ def test_every_term_of_the_page_is_in_its_glossary(wagon_page: Path) -> None:
 
 def test_quick_changes_are_those_of_the_full_search() -> None:
     """The README lists of this axle: 26 mm of the lip clears, ET37 ends the contact, ET36 does not."""
-    found = {c.kind: c for c in quick_changes(checked(load_profile("coupe"), ["rear"], "stance")[0])}
+    found = {c.kind: c for c in quick_changes(checked(load_profile("coupe"), ["rear"], "stance")[0][0])}
     assert (found["part"].value, found["part"].achieves) == (26, "clears")
     assert (found["offset"].value, found["offset"].less, found["offset"].achieves) == (37, 36, "no_contact")
 
 
 def test_a_bound_is_no_less_than_what_a_check_finds() -> None:
-    bench = Bench(checked(load_profile("coupe"), ["rear"], "stance")[0])
+    bench = Bench(checked(load_profile("coupe"), ["rear"], "stance")[0][0])
     lever = offset_asks(bench)[0].lever
     names = frozenset(bench.offenders("clears"))
     assert lever.bound is not None

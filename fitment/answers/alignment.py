@@ -74,12 +74,11 @@ def align(
         heights.append((setup.ride_name, setup.ride))
     target = Target(camber, caster) if camber is not None or caster is not None else None
     reach, why_not = _reach(ready, setup)
-    known: dict[str, Ready] = {}
     if target is not None and reach is None:
         raise FitmentError(f"no settings for a target: {why_not}.")
     return Alignment(
         ready=ready,
-        rides=tuple(_state(ready, replace(setup, ride=z), name, known) for name, z in heights),
+        rides=tuple(_state(ready, replace(setup, ride=z), name) for name, z in heights),
         travel=setup.ride,
         ride_name=setup.ride_name,
         present=position_at_rest(ready.axle, setup, ready.deflection),
@@ -109,11 +108,11 @@ def _reach(ready: Ready, setup: Setup) -> tuple[Reach | None, str]:
     return reachable_alignment(ready.axle, setup.ride), ""
 
 
-def _state(ready: Ready, setup: Setup, name: str | None, known: dict[str, Ready]) -> RideState:
+def _state(ready: Ready, setup: Setup, name: str | None) -> RideState:
     stands = position_at_rest(ready.axle, setup, ready.deflection)
     if stands.caster is None:
         return RideState(name, stands, None)
-    pitch = rake(ready.profile, ready.build, _heights(ready, setup.ride, name), known=known)
+    pitch = rake(ready.profile, ready.build, _heights(ready, setup.ride, name))
     return RideState(name, stands, None if pitch is None else stands.caster - pitch)
 
 

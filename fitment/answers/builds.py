@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
-from fitment.checks.case import Case, Ready, ready, run, setup_variants
+from fitment.checks.case import Ready, ready, run, setup_variants
 from fitment.checks.full_case import FullCase, in_full
 from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import Profile
-from fitment.progress import steps
+from fitment.screening.workers import worker_pool
 
 if TYPE_CHECKING:  # adjusters are loaded where some are set
     from fitment.motion.adjusters import Setting
@@ -75,57 +75,55 @@ def adjustable(read: Profile, axle: str | None, build: str | None, *, target: bo
     return with_adjusters or prepared if target and not axle else prepared
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """What is checked: builds of a profile on these axles."""
+
+    read: Profile
+    axles: Sequence[str]
+    given: Given
+    loaded_radius: float | None
+    settings: Sequence[Setting]
+
+
 def checked(
     read: Profile,
     axles: Sequence[str],
-    build: str | None,
+    *builds: str | None,
     given: Given = NOTHING,
-    *,
     loaded_radius: float | None = None,
     settings: Sequence[Setting] = (),
-) -> list[FullCase]:
-    """As `fitted`, each with what it means for the vehicle.
+    processes: int = 1,
+) -> list[list[FullCase]]:
+    """Of each build every axle checked, with the others as they then stand, and what that means for the vehicle.
 
     loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
+    settings : of the adjusters; processes : among which the axles and builds are spread
     Raises FitmentError.
-    Source: `checks.full_case.in_full`.
+    Source: `checks.case.run` and `checks.full_case.in_full`.
     """
-    cases = fitted(read, axles, build, given, loaded_radius, settings)
-    return [in_full(case) for case in steps("where it is short, ground and bodywork, axle", cases)]
+    jobs = [(build, name) for build in builds for name in axles]
+    with worker_pool(_Asked(read, axles, given, loaded_radius, settings), min(processes, len(jobs))) as work:
+        cases = work(_checked, jobs, "checking axle")
+    return [cases[i : i + len(axles)] for i in range(0, len(jobs), len(axles))]
 
 
-def fitted(
-    read: Profile,
-    axles: Sequence[str],
-    build: str | None,
-    given: Given,
-    loaded_radius: float | None = None,
-    settings: Sequence[Setting] = (),
-) -> list[Case]:
-    """Each axle of a build checked, with the others as they then stand.
+def _checked(asked: _Asked, job: tuple[str | None, str]) -> FullCase:
+    """One axle of one build."""
+    build, name = job
 
-    loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
-    settings : of the adjusters
-    Raises FitmentError.
-    Source: `checks.case.run`.
-    """
+    def bolted(axle: str) -> Setup:
+        return profiles.setup(asked.read, axle, build, **vars(asked.given))
 
-    def bolted(name: str) -> Setup:
-        return profiles.setup(read, name, build, **vars(given))
+    prepared, setup = ready(asked.read, name, build), bolted(name)
+    if asked.settings:
+        from fitment.answers.alignment import with_settings
 
-    cases = []
-    for name in steps("checking axle", axles):
-        prepared, setup = ready(read, name, build), bolted(name)
-        others_here = [other for other in axles if other != name]
-        if settings:
-            from fitment.answers.alignment import with_settings
-
-            prepared = with_settings(prepared, settings, setup.ride)
-        own = given.wheel is None and given.tire is None and given.spacer is None
-        others = setup_variants(prepared) if own else ()
-        there = bolted(others_here[0]) if others_here else None
-        cases.append(run(prepared, setup, others=others, loaded_radius=loaded_radius, other_axle=there))
-    return cases
+        prepared = with_settings(prepared, asked.settings, setup.ride)
+    own = asked.given.wheel is None and asked.given.tire is None and asked.given.spacer is None
+    others = setup_variants(prepared) if own else ()
+    there = next((bolted(other) for other in asked.axles if other != name), None)
+    return in_full(run(prepared, setup, others=others, loaded_radius=asked.loaded_radius, other_axle=there))
 
 
 def of_sizes(prepared: Ready, sizes: Sequence[str], tires: Sequence[str], given: Given) -> list[Setup]:

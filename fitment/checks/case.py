@@ -264,13 +264,10 @@ def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool)
     return ASSUMED_MISS if nominal else math.inf
 
 
-def rake(
-    profile: Profile, build: str, ride: Mapping[str, float] | None = None, *, known: dict[str, Ready] | None = None
-) -> float | None:
+def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
     """Nose-down pitch of the body at rest against the state in which it was measured [deg].
 
     ride : axle -> travel at rest [mm], where it is not the build's own
-    known : axles of the build that are made ready already, filled here, for who asks again
     None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
     Source: derived here, the heights that the axles lost over the wheelbase.
     """
@@ -278,15 +275,12 @@ def rake(
         name not in profile.axle_names or not profiles.has_setup(profile, name, build) for name in ("front", "rear")
     ):
         return None
-    rise, axles = {}, {} if known is None else known
+    rise = {}
     for name in ("front", "rear"):
-        if name not in axles:
-            axles[name] = ready(profile, name, build)
-        prepared = axles[name]
-        setup = profiles.setup(profile, name, build)
+        axle, setup = profiles.axle(profile, name, build), profiles.setup(profile, name, build)
         setup = replace(setup, ride=(ride or {}).get(name, setup.ride))
-        stands = position_at_rest(prepared.axle, setup, prepared.deflection)
-        rise[name] = stands.hub_height - prepared.axle.hub_height - setup.ride
+        deflection = pressed_in(profiles.axle(profile, name), profiles.setup(profile, name))
+        rise[name] = position_at_rest(axle, setup, deflection).hub_height - axle.hub_height - setup.ride
     return math.degrees(math.atan((rise["rear"] - rise["front"]) / profile.wheelbase))
 
 

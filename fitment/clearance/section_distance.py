@@ -2,11 +2,14 @@
 
 A turning wheel is a solid of revolution, so this plane distance is the distance in space. Positive is
 free; inside the section it is minus the depth of the deepest point of the obstacle's core.
+
+Nobody decides by how deep a deep overlap is. Down to DEEP a depth is right to half a millimetre; beyond, the deepest
+place is found on a raster of the section, and the depth is within a tenth.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import TypeAlias
@@ -16,13 +19,21 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from fitment.clearance.trace import Index, Trace, chords, circle_hits, circle_within_solid
+from fitment.clearance.face_tree import nearest_faces
+from fitment.clearance.trace import Index, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
+from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
-PEAK_GRID = 2.0  # [mm] first grid on which the deepest places of a section are sought
+RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
+ACROSS = 16  # steps of it across a section
+ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
+SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
+OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
+BESIDE = 3  # deeper places to which a way from one is looked at
+HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 TOUCH = 1e-9  # [mm]
 
@@ -65,6 +76,7 @@ class _Near:
     shapes : one geometry a pose (n,)
     distance, on_section, on_core : (n,), (n, 2), (n, 2)
     inside : the obstacle overlaps the section (n,)
+    faces : of a panel of many triangles those that were kept of each pose, else None
     """
 
     pose: Index
@@ -76,6 +88,11 @@ class _Near:
     on_section: Array
     on_core: Array
     inside: NDArray[np.bool_]
+    faces: list[Index] | None
+
+    def faces_of(self, pose: int) -> Index | None:
+        """The triangles to look at in a pose; None for all."""
+        return None if self.faces is None else self.faces[pose]
 
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
@@ -94,7 +111,7 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         peaks += deep[at_peak].tolist()
     corners, weights = _material(trace, near, on_core)
     for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
-        hit, c, w = circle_hits(trace, pose, on_core[pose][None])
+        hit, c, w = circle_hits(trace, pose, on_core[pose][None], near.faces_of(pose))
         if hit[0]:
             corners[pose], weights[pose] = c[0], w[0]
     step = on_core - on_section
@@ -173,30 +190,68 @@ def _shapes(trace: Trace, pose: Index, plane: Array) -> NDArray[np.object_]:
     if trace.filled:
         return np.array([Polygon(trace.obstacle.outline)] * len(trace))
     if trace.point:
-        return np.asarray(shapely.points(trace.low[:, 0]))
+        return np.asarray(shapely.points(trace.every.low[:, 0]))
     return np.asarray(shapely.multilinestrings(shapely.linestrings(plane), indices=pose))
 
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
     """Lines (n, k) that are more than a point; a fold that misses its triangle is one."""
-    return (trace.high - trace.low).max(axis=2) > TOUCH
+    return (trace.every.high - trace.every.low).max(axis=2) > TOUCH
 
 
 def _nearest(section: Sections, trace: Trace) -> _Near:
     shapely.prepare(section)
-    pose, line = _reachable_lines(section, trace)
+    faces = _kept_faces(section, trace) if trace.many else None
+    pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
     plane, weights = chords(trace, pose, line)
     shapes = _shapes(trace, pose, plane)
     joined = shapely.shortest_line(section, shapes)
     on_section, on_core = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0).copy()
     distance = np.linalg.norm(on_core - on_section, axis=1)
-    inside = distance < TOUCH
+    near = _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, distance < TOUCH, faces)
     if len(trace.mesh.triangles):
-        at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
-        around = np.all((trace.low.min(axis=1) <= at) & (at <= trace.high.max(axis=1)), axis=1)
-        for k in np.flatnonzero(~inside & around):
-            inside[k] = _covers(trace, int(k), at[k])
-    return _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, inside)
+        _mark_covered(section, trace, near)
+    return near
+
+
+def _mark_covered(section: Sections, trace: Trace, near: _Near) -> None:
+    """Where no line crosses the outline, a panel's trace, a region, may still hold all of the section."""
+    at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
+    around = ~near.inside
+    if near.faces is None:
+        low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
+        around &= np.all((low <= at) & (at <= high), axis=1)
+    for k in np.flatnonzero(around).tolist():
+        near.inside[k] = circle_hits(trace, k, at[k][None], near.faces_of(k))[0][0]
+    left = np.flatnonzero(around & ~near.inside)
+    if trace.obstacle.solid_behind and len(left):
+        near.inside[left] = circles_within_solid(trace, left, at[left])
+
+
+def _kept_faces(section: Sections, trace: Trace) -> list[Index]:
+    """Of every pose the triangles that could hold the nearest point, or the deepest as far as anyone decides by it."""
+    radius = trace.obstacle.radius
+
+    def measure(pose: Index, places: Array) -> Array:
+        return signed_distance(section if isinstance(section, Polygon) else section[pose], places)
+
+    def enough(known: Array) -> Array:
+        return np.where(radius - known > DEEP, ROUGH * known, known) + TOUCH
+
+    own = np.full(len(trace), section) if isinstance(section, Polygon) else section
+    pose, face = nearest_faces(trace, own, measure, enough)
+    order = np.lexsort((face, pose))
+    pose, face = pose[order], face[order]
+    once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
+    return np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
+
+
+def _lines_of(trace: Trace, faces: list[Index]) -> tuple[Index, Index]:
+    """Pose and line (q,) of the sides and folds of triangles, in the order of the poses."""
+    pose = np.repeat(np.arange(len(faces)), list(map(len, faces)))
+    sides, count = trace.mesh.sides[np.concatenate(faces)], len(trace.mesh.lines)
+    pose, line = np.divmod(np.unique(pose[:, None] * count + sides), count)
+    return pose, line
 
 
 def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
@@ -209,26 +264,20 @@ def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
         pose, line = np.nonzero(real)
         return pose, line
     box = shapely.bounds(section)[..., None, :]
-    off = np.maximum(np.maximum(box[..., :2] - trace.high, trace.low - box[..., 2:]), 0.0)
+    every = trace.every
+    off = np.maximum(np.maximum(box[..., :2] - every.high, every.low - box[..., 2:]), 0.0)
     least = np.where(real, np.hypot(off[..., 0], off[..., 1]), np.inf)
     line = np.argmin(least, axis=1)
-    ends = to_half_plane(np.stack([trace.first[n, line], trace.last[n, line]]))
+    ends = to_half_plane(np.stack([every.first[n, line], every.last[n, line]]))
     most = np.min(shapely.distance(section, shapely.points(ends)), axis=0)
     pose, line = np.nonzero(least <= most[:, None] + TOUCH)
     return pose, line
 
 
-def _covers(trace: Trace, pose: int, at: Array) -> bool:
-    """Whether a panel's trace, a region, holds a point of the section, whose outline its lines do not cross."""
-    if circle_hits(trace, pose, at[None])[0][0]:
-        return True
-    return trace.obstacle.solid_behind and circle_within_solid(trace, pose, *at)
-
-
 def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
     if trace.point:
-        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.start[:, 0].copy()
+        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.every.start[:, 0].copy()
     plane, weights = near.plane, near.weights
     a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
     size = np.sum(v * v, -1)
@@ -248,63 +297,148 @@ def _deepest(
     """Depth [mm], place (y', r) and whether it is a peak of the section, of the deepest point in each pose.
 
     The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
-    covers; the lines are probed every DEPTH_STEP.
+    covers.
     """
-    probes, owner = _probes(section, near.shapes[poses])
-    nothing: tuple[Array, Index] = (np.empty((0, 2)), np.empty(0, int))
-    peaks, peak_owner = nothing if on_lines else _covered_peaks(section, trace, poses)
-    points = np.concatenate([near.on_core[poses], probes, peaks])
-    owner = np.concatenate([np.arange(len(poses)), owner, peak_owner])
-    is_peak = np.arange(len(points)) >= len(points) - len(peaks)
+    depth, place = _deepest_on_lines(section, trace, near, poses)
+    is_peak = np.zeros(len(poses), dtype=bool)
+    if on_lines:
+        return depth, place, is_peak
+    peaks, owner = _covered_peaks(section, trace, near, poses, depth)
+    deep = -signed_distance(section, peaks)
+    for k in np.argsort(deep, kind="stable"):
+        if deep[k] > depth[owner[k]]:
+            depth[owner[k]], place[owner[k]], is_peak[owner[k]] = deep[k], peaks[k], True
+    return depth, place, is_peak
+
+
+def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index) -> tuple[Array, Array]:
+    """Depth [mm] (n,) and place (y', r) (n, 2) of the deepest point of the traced lines in some poses (n,), which rise.
+
+    Depth changes by no more than the way walked, so a stretch whose ends and length cannot beat the deepest place
+    found so far is left out. What is left is looked up on a raster in ever shorter stretches. Where the obstacle then
+    is deeper than DEEP the deepest of these places is measured, elsewhere every DEPTH_STEP of them.
+    """
+    mine = np.flatnonzero(np.isin(near.pose, poses))
+    plane, owner = near.plane[mine], np.searchsorted(poses, near.pose[mine])
+    stretch, depths = np.repeat(owner, plane.shape[1] - 1), depth_raster(section)
+    a, b = plane[:, :-1].reshape(-1, 2), plane[:, 1:].reshape(-1, 2)
+    at = depths.between(plane)
+    at_a, at_b = at[:, :-1].ravel(), at[:, 1:].ravel()
+    rough, off = np.full(len(poses), -np.inf), OFF * depths.step
+    np.maximum.at(rough, np.repeat(owner, plane.shape[1]), at.ravel())
+    while True:
+        length = np.linalg.norm(b - a, axis=1)
+        kept = (at_a + at_b + length) / 2 + off > rough[stretch] - off
+        a, b, at_a, at_b, stretch, length = (each[kept] for each in (a, b, at_a, at_b, stretch, length))
+        long = length > depths.step
+        if not long.any():
+            break
+        middle = (a + b) / 2
+        at_middle = depths.between(middle)
+        np.maximum.at(rough, stretch[long], at_middle[long])
+        a, b = np.concatenate([a, middle[long]]), np.concatenate([np.where(long[:, None], middle, b), b[long]])
+        at_a = np.concatenate([at_a, at_middle[long]])
+        at_b = np.concatenate([np.where(long, at_middle, at_b), at_b[long]])
+        stretch = np.concatenate([stretch, stretch[long]])
+    is_deep = (rough - off + trace.obstacle.radius > DEEP)[stretch]
+    top = is_deep & (np.maximum(at_a, at_b) >= rough[stretch])
+    points = np.concatenate([near.on_core[poses], a[top], (a[top] + b[top]) / 2, b[top], a[~is_deep], b[~is_deep]])
+    owner = np.concatenate([np.arange(len(poses)), *[stretch[top]] * 3, *[stretch[~is_deep]] * 2])
     depth = np.maximum(-signed_distance(section, points), 0.0)
+    best = np.zeros(len(poses))
+    np.maximum.at(best, owner, depth)
+    ends = np.split(depth[len(depth) - 2 * int((~is_deep).sum()) :], 2)
+    promising = ends[0] + ends[1] + length[~is_deep] > 2 * best[stretch[~is_deep]]
+    a, b, stretch = (each[~is_deep][promising] for each in (a, b, stretch))
+    share = np.linspace(0.0, 1.0, int(np.ceil(depths.step / DEPTH_STEP)) + 1)[1:-1, None, None]
+    fine = ((1 - share) * a + share * b).reshape(-1, 2)
+    points, owner = np.concatenate([points, fine]), np.concatenate([owner, np.tile(stretch, len(share))])
+    depth = np.concatenate([depth, np.maximum(-signed_distance(section, fine), 0.0)])
     order = np.lexsort((depth, owner))
-    last = np.searchsorted(owner[order], np.arange(len(poses)), side="right") - 1
-    chosen = order[last]
-    return depth[chosen], points[chosen], is_peak[chosen]
+    last = order[np.searchsorted(owner[order], np.arange(len(poses)), side="right") - 1]
+    return depth[last], points[last]
 
 
-def _probes(section: Polygon, shapes: NDArray[np.object_]) -> tuple[Array, Index]:
-    """Points (q, 2) on the overlapping lines near their deepest places, and the pose each belongs to.
+def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, known: Array) -> tuple[Array, Index]:
+    """Peaks (q, 2) of the section that the trace covers, and whose they are (q,), where they are deeper than is known.
 
-    Depth changes by no more than the way walked, so a stretch whose ends and length cannot beat the
-    deepest end found so far is not probed finely.
+    known : depth in each pose (n,) [mm]
     """
-    cut = shapely.intersection(section, shapes)
-    cut = np.where(shapely.get_dimensions(cut) == 2, shapely.boundary(cut), cut)
-    parts, owner = shapely.get_parts(shapely.segmentize(cut, 16 * DEPTH_STEP), return_index=True)
-    points, part = shapely.get_coordinates(parts, return_index=True)
-    depth = np.maximum(-signed_distance(section, points), 0.0)
-    best = np.zeros(len(shapes))
-    np.maximum.at(best, owner[part], depth)
-    joined = part[1:] == part[:-1]
-    length = np.linalg.norm(np.diff(points, axis=0), axis=1)
-    promising = joined & (depth[1:] + depth[:-1] + length > 2 * best[owner[part[1:]]])
-    share = np.linspace(0.0, 1.0, 17)[:, None, None]
-    a, b = points[:-1][promising], points[1:][promising]
-    fine = (1 - share) * a + share * b
-    top = depth >= best[owner[part]]
-    return (
-        np.concatenate([points[top], fine.reshape(-1, 2)]),
-        np.concatenate([owner[part[top]], np.tile(owner[part[1:][promising]], len(share))]),
-    )
-
-
-def _covered_peaks(section: Polygon, trace: Trace, poses: Index) -> tuple[Array, Index]:
     covered, owner = [np.empty((0, 2))], [np.empty(0, int)]
+    if not len(trace.mesh.triangles) and not trace.filled:
+        return covered[0], owner[0]
+    peaks = section_peaks(section)
     if len(trace.mesh.triangles):
-        peaks = np.concatenate([section_peaks(section), np.array(section.representative_point().coords)])
-        for i, pose in enumerate(poses):
-            hit = circle_hits(trace, int(pose), peaks)[0]
+        peaks = np.concatenate([peaks, np.array(section.representative_point().coords)])
+    depth = -signed_distance(section, peaks)
+    limit = np.where(known + trace.obstacle.radius > DEEP, ROUGH, 1.0) * known
+    for i in np.flatnonzero(depth.max() > limit).tolist():
+        deeper, pose = peaks[depth > limit[i]], int(poses[i])
+        if trace.filled:
+            hit = shapely.contains_xy(Polygon(trace.obstacle.outline), deeper)
+        else:
+            hit = circle_hits(trace, pose, deeper, near.faces_of(pose))[0]
             if trace.obstacle.solid_behind:
-                hit[~hit] = [circle_within_solid(trace, int(pose), y, r) for y, r in peaks[~hit]]
-            covered.append(peaks[hit])
-            owner.append(np.full(int(hit.sum()), i))
-    elif trace.filled:
-        peaks = section_peaks(section)
-        peaks = peaks[shapely.contains_xy(Polygon(trace.obstacle.outline), peaks)]
-        covered.append(np.tile(peaks, (len(poses), 1)))
-        owner.append(np.repeat(np.arange(len(poses)), len(peaks)))
+                hit[~hit] = circles_within_solid(trace, np.full(int((~hit).sum()), pose), deeper[~hit])
+        covered.append(deeper[hit])
+        owner.append(np.full(int(hit.sum()), i))
     return np.concatenate(covered), np.concatenate(owner)
+
+
+@dataclass(frozen=True)
+class DepthRaster:
+    """The depth inside a section on a raster.
+
+    low : (y', r) of its first node (2,) [mm]
+    step : between nodes [mm]
+    at : depth at the nodes (n, m) [mm]; outside less than nothing, though not how much
+    """
+
+    low: Array
+    step: float
+    at: Array
+
+    @property
+    def nodes(self) -> Array:
+        """Their places (n, m, 2) [mm]."""
+        return np.moveaxis(np.indices(self.at.shape), 0, -1) * self.step + self.low
+
+    def between(self, points: Array) -> Array:
+        """Depth (...) [mm] at places (..., 2) [mm], to OFF of a step; outside it may come out larger, not above that.
+
+        points : (y', r) (..., 2) [mm]
+        Source: derived here: linear in both directions between the nodes of a cell.
+        """
+        rows, columns = self.at.shape
+        along = (points - self.low) / self.step
+        cell = np.clip(along.astype(np.intp), 0, (rows - 2, columns - 2))
+        y, r = np.moveaxis(np.clip(along - cell, 0.0, 1.0), -1, 0)
+        node, at = cell[..., 0] * columns + cell[..., 1], self.at.ravel()
+        first, second = (at[node + k] * (1 - r) + at[node + k + 1] * r for k in (0, columns))
+        return np.asarray(first * (1 - y) + second * y)
+
+
+@lru_cache(maxsize=64)
+def depth_raster(section: Polygon) -> DepthRaster:
+    """The depth inside a section, at nodes as far apart as the section is thick allows.
+
+    section : (y', r) [mm]
+    Source: plane geometry, by shapely; the thickness is that of a strip of the section's area and length.
+    """
+    step = float(np.clip(2 * section.area / section.length / ACROSS, *RASTER))
+    low, high = np.array(section.bounds).reshape(2, 2)
+    count = np.ceil((high - low) / step).astype(int) + 2
+    empty = DepthRaster(low - step / 2, step, np.full(count, -step))
+    nodes = empty.nodes
+    asked = shapely.contains_xy(section, nodes[..., 0], nodes[..., 1])
+    line = shapely.get_coordinates(shapely.segmentize(section.exterior, step / 4))
+    row, column = ((line - empty.low) / step).astype(np.intp).T
+    for i, j in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        asked[row + i, column + j] = True
+    places, outline = nodes[asked], section.exterior.simplify(step * SIMPLER)
+    distance = shapely.distance(outline, shapely.points(places))
+    empty.at[asked] = np.where(shapely.contains_xy(section, places[:, 0], places[:, 1]), distance, -distance)
+    return empty
 
 
 @lru_cache(maxsize=64)
@@ -312,20 +446,48 @@ def section_peaks(section: Polygon) -> Array:
     """Places (q, 2) [mm] where the depth inside the section has a local maximum, to about 0.02 mm.
 
     section : (y', r) [mm]
-    Source: derived here: the highest nodes of a grid of PEAK_GRID, refined by halving.
+    Source: derived here: the highest nodes of a raster, refined by halving. Of two between which it is nowhere less
+    deep than at the first, that is left out: what covers it and not the other has its border between them.
     """
-    x0, y0, x1, y1 = section.bounds
-    ys, rs = np.arange(x0, x1 + PEAK_GRID, PEAK_GRID), np.arange(y0, y1 + PEAK_GRID, PEAK_GRID)
-    grid = np.stack(np.meshgrid(ys, rs, indexing="ij"), -1)
-    depth = -signed_distance(section, grid.reshape(-1, 2)).reshape(grid.shape[:2])
-    wide = np.pad(depth, 1, constant_values=-np.inf)
+    depths = depth_raster(section)
+    wide = np.pad(depths.at, 1, constant_values=-np.inf)
     near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
-    peaks = grid[(depth > 0) & (depth >= np.max(near, axis=0))]
+    high = (depths.at > 0) & (depths.at >= np.max(near, axis=0))
+    deep = depths.at[high]
+    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) * deep, -np.inf))
+    if not len(peaks):  # a sliver between the nodes
+        peaks = np.array(section.representative_point().coords)
     around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
-    step = PEAK_GRID / 2
-    while step > 0.02 and len(peaks):
+    step = depths.step / 2
+    while step > 0.02:
         trial = peaks[:, None] + around * step
         best = np.argmin(signed_distance(section, trial.reshape(-1, 2)).reshape(-1, 9), axis=1)
         peaks = trial[np.arange(len(peaks)), best]
         step /= 2
-    return peaks
+    depth = -signed_distance(section, peaks)
+    return _summits(peaks, depth, lambda places: -signed_distance(section, places), np.full(len(peaks), HOLLOW))
+
+
+def _summits(peaks: Array, depth: Array, measure: Callable[[Array], Array], hollow: Array) -> Array:
+    """The peaks (q, 2) from which no straight way leads to a deeper one without getting less deep.
+
+    measure : depth (n,) [mm] at places (n, 2); hollow : by how much less deep each way may be (q,) [mm]
+    """
+    order = np.argsort(-depth, kind="stable")
+    peaks, depth, hollow = peaks[order], depth[order], hollow[order]
+    way = np.linalg.norm(peaks[:, None] - peaks, axis=2)
+    way[np.triu_indices(len(peaks))] = np.inf  # those before a peak are as deep or deeper
+    way[~np.isfinite(hollow)] = np.inf
+    beside = np.argsort(way, axis=1)[:, :BESIDE]
+    near = np.isfinite(np.take_along_axis(way, beside, axis=1))
+    first, second = np.nonzero(near)[0], beside[near]
+    if not len(first):
+        return peaks
+    count = np.ceil(way[first, second] / hollow[first]).astype(int) + 1
+    starts, pair = np.cumsum(count) - count, np.repeat(np.arange(len(first)), count)
+    share = (np.arange(len(pair)) - starts[pair]) / count[pair]
+    a, b = peaks[first[pair]], peaks[second[pair]]
+    least = np.minimum.reduceat(measure(a + share[:, None] * (b - a)), starts)
+    kept = np.ones(len(peaks), dtype=bool)
+    kept[first[least >= depth[first] - hollow[first]]] = False
+    return peaks[kept]

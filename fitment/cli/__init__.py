@@ -6,17 +6,18 @@ was typed (`**asked`).
 
 from __future__ import annotations
 
-import os
-import signal
+import errno
 import sys
+from contextlib import suppress
 from typing import Any
 
 import click
 from click.exceptions import Exit
 
+from fitment import interrupts
 from fitment.cli.builds import check, compare, next_readings, show
 from fitment.cli.codes import schema, tire, wheel
-from fitment.cli.common import BAD_INPUT, CUT_OFF, INTERRUPTED, echo
+from fitment.cli.common import BAD_INPUT, CUT_OFF, drop_output, echo, unprinted
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
@@ -27,6 +28,7 @@ from fitment.cli.progress_line import ERASED, progress_shown
 from fitment.errors import FitmentError
 
 UNCUT = 1000  # letters of a summary
+UNPRINTED = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)  # of a disk that has no room
 STOPPED = "Stopped. No file was left unfinished."
 
 
@@ -44,7 +46,9 @@ class _Group(click.Group):
             return super().make_context(*words, **more)
         except KeyboardInterrupt:
             _tell_stopped()
-            raise Exit(INTERRUPTED) from None
+            raise Exit(interrupts.exit_code()) from None
+        except OSError as error:
+            raise Exit(_unprinted(error)) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -56,10 +60,21 @@ class _Group(click.Group):
             ctx.exit(BAD_INPUT)
         except KeyboardInterrupt:
             _tell_stopped()
-            ctx.exit(INTERRUPTED)
-        except BrokenPipeError:  # whoever read the output has left, as `head` does
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-            ctx.exit(CUT_OFF)
+            ctx.exit(interrupts.exit_code())
+        except OSError as error:
+            ctx.exit(_unprinted(error))
+
+
+def _unprinted(error: OSError) -> int:
+    """What to exit with where stdout takes no more; of any other fault the error goes on."""
+    if isinstance(error, BrokenPipeError):  # whoever read the output has left, as `head` does
+        drop_output()
+        return CUT_OFF
+    if error.errno not in UNPRINTED:
+        raise error
+    drop_output()
+    echo(f"Error: {unprinted(error)}", err=True)
+    return BAD_INPUT
 
 
 def _progress_columns() -> int | None:
@@ -73,9 +88,10 @@ def _tell_stopped() -> None:
     """What is said after Ctrl-C, and nothing after it."""
     from fitment.terminal import is_plain
 
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the second time it has been heard already
-    if sys.stderr.isatty() and not is_plain():
-        sys.stderr.write(ERASED)  # the terminal has put ^C there
+    interrupts.ignore()  # the second time it has been heard already
+    with suppress(OSError):  # the terminal may be gone
+        if sys.stderr.isatty() and not is_plain():
+            sys.stderr.write(ERASED)  # the terminal has put ^C there
     echo(STOPPED, err=True)
 
 

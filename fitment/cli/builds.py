@@ -13,6 +13,7 @@ from fitment.cli.common import (
     DOES_NOT,
     FORMAT,
     LOADED,
+    NO_CACHE,
     OUT,
     PICTURES,
     PROFILE,
@@ -37,7 +38,7 @@ FULL = click.option("--full", is_flag=True, help="All that can be said; without 
 
 @click.command()
 @PROFILE
-@options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, NO_CACHE, DRAWING)
 @click.option(
     "--geometry", is_flag=True, help="JSON also has the poses, the outlines of wheel and tire, and the parts in place."
 )
@@ -53,10 +54,11 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
     from fitment import api
+    from fitment.screening.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
-    answer = api.check(**asked)
+    answer = api.check(**asked, processes=quick_cores())
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
     give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"]))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
@@ -81,7 +83,7 @@ def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: An
 @PROFILE
 @click.argument("old", shell_complete=known_builds)
 @click.argument("new", shell_complete=known_builds)
-@options(AXLE, FULL, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, FULL, FORMAT, OUT, UNITS, NO_CACHE, DRAWING)
 @click.pass_context
 def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Compare two builds of a profile: both verdicts, what moved most, what limits; and the overlay picture.
@@ -89,10 +91,11 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
     Exit code as for check, for the NEW build.
     """
     from fitment import api
+    from fitment.screening.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)
-    answer = api.compare(**asked)
+    answer = api.compare(**asked, processes=quick_cores())
     give(answer, drawn, out, form, brief=not asked["full"])
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 

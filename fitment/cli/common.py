@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,7 @@ from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
 CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
-INTERRUPTED, CUT_OFF = 130, 141  # as a shell has them for Ctrl-C and for a pipe that closed
+CUT_OFF = 141  # as a shell has it for a pipe that closed
 INPUTS = {"profile": "profile", "candidates": "list", "settings": "settings file"}  # what commands read
 PICTURES = (".png", ".svg", ".pdf")
 AXLES = click.Choice(["front", "rear"])
@@ -52,6 +54,20 @@ OUT = click.option(
     help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data.",
     shell_complete=files_of,
 )
+CACHE = {"win32": r"%LOCALAPPDATA%\fitment", "darwin": "~/Library/Caches/fitment"}.get(sys.platform, "~/.cache/fitment")
+
+
+def _no_cache(ctx: click.Context, _parameter: click.Parameter, value: bool) -> None:
+    if value:
+        from fitment.cache import unused
+
+        ctx.with_resource(unused())
+
+
+NO_CACHE = click.option(
+    "--no-cache", is_flag=True, expose_value=False, callback=_no_cache,
+    help=f"Work out anew what the parts sweep, and keep nothing; else it is kept in {CACHE}.",
+)  # fmt: skip
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
 SETUP = options(
     click.option("--wheel", metavar="SPEC", help='Another wheel, such as "20x10 ET25 6x139.7 CB78.1".'),
@@ -93,11 +109,30 @@ def _put(text: str, *, err: bool = False, nl: bool = True) -> None:
 
     encoding = getattr(sys.stderr if err else sys.stdout, "encoding", None) or "utf-8"
     shown = within(text, encoding)
-    with line_aside():
-        click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    try:
+        with line_aside():
+            click.echo(shown, err=err, nl=nl, color=True)  # cells keep what a terminal would take for colours
+    except OSError as error:
+        if err:  # a note that nobody can be told
+            return
+        drop_output()
+        if isinstance(error, BrokenPipeError):  # whoever read it has left
+            raise
+        raise FitmentError(unprinted(error)) from None
     if shown != text and not err:
         hint = " --out FILE writes UTF-8, PYTHONUTF8=1 prints it."
         echo(f"note: {encoding}, the code page here, lacks some letters; they stand as \\uXXXX.{hint}", err=True)
+
+
+def drop_output() -> None:
+    """What is left to print goes nowhere."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def unprinted(error: OSError) -> str:
+    """That the place where stdout goes, such as a full disk, does not take it."""
+    return f"the answer could not be printed whole: {error.strerror}."
 
 
 def tell_cells(table: str, delimiter: str = ",") -> None:
@@ -134,22 +169,24 @@ def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out")
         return
     if Path(out).suffix not in allowed:
         raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these endings.")
-    if not Path(out).parent.is_dir():
-        raise FitmentError(f"{option} {out}: there is no folder {Path(out).parent}; make it first.")
-    if Path(out).is_dir():
-        raise FitmentError(f"{option} {out} is a folder; name a file in it.")
-    check_target(Path(out))
+    longer = [] if out.endswith((".json", ".csv", ".html")) else [_of_axle(Path(out), axle) for axle in AXLES.choices]
+    for path in (Path(out), *(path for path in longer if not os.path.lexists(path))):
+        try:
+            check_target(path)
+        except FitmentError as error:
+            raise FitmentError(f"{option} {error}") from None
 
 
 def check_target(path: Path) -> None:
-    """Refuse to write over a file that is protected against writing, or that the command reads."""
+    """Refuse to write where no file can be written, or over one that the command reads."""
+    from fitment.files import check_place
+
     context = click.get_current_context(silent=True)
     for name, word in INPUTS.items():
         given = context.params.get(name) if context else None
         if given and _same(path, given):
             raise FitmentError(f"{path} is the {word} itself; name another file.")
-    if path.is_file() and not path.stat().st_mode & 0o222:
-        raise FitmentError(f"{path} is protected against writing; choose another name.")
+    check_place(path)
 
 
 def _same(path: Path, given: str) -> bool:
@@ -173,12 +210,14 @@ def write(out: str, content: str | bytes, delimiter: str = ",") -> None:
 def targets(out: str, axles: Sequence[str]) -> list[Path]:
     """One file an axle, each checked before the first is written: all of them or none. Raises FitmentError."""
     path = Path(out)
-    paths = [path if len(axles) == 1 else path.with_name(f"{path.stem}-{axle}{path.suffix}") for axle in axles]
+    paths = [path if len(axles) == 1 else _of_axle(path, axle) for axle in axles]
     for target in paths:
         check_target(target)
-        if target.is_dir():
-            raise FitmentError(f"{target} is a folder; name a file in it.")
     return paths
+
+
+def _of_axle(path: Path, axle: str) -> Path:
+    return path.with_name(f"{path.stem}-{axle}{path.suffix}")
 
 
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:

@@ -31,6 +31,18 @@ def was_interrupted(error: BaseException) -> bool:
     return isinstance(error, KeyboardInterrupt) or isinstance(error.__context__, KeyboardInterrupt)
 
 
+def typed(prompt: str) -> str:
+    """What is typed behind a prompt, without spaces round it. Raises click.Abort at its end, and at Ctrl-C."""
+    while True:
+        try:
+            return str(click.prompt(prompt, prompt_suffix=" ", default="", show_default=False)).strip()
+        except UnicodeDecodeError:
+            refuse("this is not text in the code page of the terminal; type it again.")
+        except OSError as error:
+            echo(f"note: nothing can be read from standard input: {error.strerror or error}.", err=True)
+            raise click.Abort from None
+
+
 def say(text: str, rest: str = "", units: str = "mm", first: str = "") -> None:
     """Print wrapped lines; in inches where these are chosen."""
     from fitment.terminal import columns_of, filled, laid_out, measure
@@ -86,7 +98,7 @@ def pick(goals: Sequence[tuple[tuple[str, ...], Goal]], words: str, note: str = 
         )
         choices = list(dict.fromkeys(labels[place] for labels, _ in left))
         say(f"Which one: {', '.join(choices)}?{note}", "   ", first="   ")
-        given = click.prompt("   >", prompt_suffix=" ", default="", show_default=False).strip()
+        given = typed("   >")
         if given.lower() == "quit":
             raise click.Abort
         if given.lower() == "back":
@@ -144,7 +156,7 @@ def _take(session: Session, aside: Path, elsewhere: Elsewhere | None) -> Session
     assert asked is not None
     offered = session.offered()
     shown = f"[{offered or _enter(asked, session.units)}] " if offered or asked.may_skip else ""
-    text = click.prompt(f"   {shown}>", prompt_suffix=" ", default="", show_default=False).strip()
+    text = typed(f"   {shown}>")
     word = text.lower()
     if word == "quit":
         raise click.Abort

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from fitment.cli.common import INTERRUPTED, UNITS, check_suffix, check_target, echo, options, pictures, tell, write
-from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound, was_interrupted
+from fitment import interrupts
+from fitment.cli.common import UNITS, check_suffix, check_target, echo, options, pictures, tell, write
+from fitment.cli.dialogue import go_to, pick, questions, refuse, say, sound, typed, was_interrupted
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -98,19 +99,23 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input, 130 for
     Ctrl-C.
     """
+    from fitment.files import held
     from fitment.measuring.interview import Session
 
     target, aside = _targets(file)
     try:
-        if not first and not anew and _is_opened(target, aside):
-            from fitment.cli.opened import edit
+        with held(target) as is_ours:
+            if not is_ours:
+                raise FitmentError(f"{target}: another fitment new is working on this file; end that one first.")
+            if not first and not anew and _is_opened(target, aside):
+                from fitment.cli.opened import edit
 
-            edit(target, aside, units if _is_given(ctx, "units") else None)
-            ctx.exit(DONE)
-        session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
-        say(HELP, units=session.units)
-        questions(session, aside)
-        _finish(session, target, aside)
+                edit(target, aside, units if _is_given(ctx, "units") else None)
+                ctx.exit(DONE)
+            session = _begun(ctx, target, aside, anew, Session(units, kind, look=first))
+            say(HELP, units=session.units)
+            questions(session, aside)
+            _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt) as stopped:  # Ctrl-C, or the end of what is typed
         interrupted = was_interrupted(stopped)
         echo()
@@ -119,22 +124,22 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
         else:
             words = "Stopped. No answer is left open."
         echo(words, err=interrupted)
-        ctx.exit(INTERRUPTED if interrupted else LEFT)
+        ctx.exit(interrupts.exit_code() if interrupted else LEFT)
     ctx.exit(DONE)
 
 
 def _targets(file: str) -> tuple[Path, Path]:
     """The profile, and the file beside it that keeps answers. Raises FitmentError."""
+    from fitment.files import lock_of
+
     target = Path(file)
     aside = target.with_name(f"{target.name}.answers")
     if target.suffix.lower() not in (".yaml", ".yml"):
         raise FitmentError(f"{file}: a profile is written as .yaml; give the file this ending.")
-    if not target.parent.is_dir():
-        raise FitmentError(f"{file}: there is no folder {target.parent}; make it first.")
-    for path in (target, aside):
-        if path.is_dir():
-            raise FitmentError(f"{path} is a folder; choose another name for the profile.")
-    check_target(target)
+    for path in (target, aside, aside.with_name(f"{aside.name}.reading"), lock_of(target)):
+        check_target(path)
+        if path.exists() and not path.is_file():
+            raise FitmentError(f"{path} is no file but a pipe or a device; choose another name for the profile.")
     return target, aside
 
 
@@ -250,15 +255,13 @@ def _last_word(target: Path) -> str:
     """yes, back, or the name of another file. Raises click.Abort at quit."""
     ask = f"{target} exists. Replace it" if target.exists() else f"Write {target}"
     while True:
-        given = click.prompt(
-            f"\n{ask}? yes, another FILE.yaml, back, or quit", prompt_suffix=" > ", default="", show_default=False
-        ).strip()
+        given = typed(f"\n{ask}? yes, another FILE.yaml, back, or quit >")
         word = given.lower()
         if word == "quit":
             raise click.Abort
         if word in ("y", "yes", "back"):
             return "back" if word == "back" else "yes"
         if word.startswith("go"):
-            return str(word)
+            return word
         if given.endswith((".yaml", ".yml")):
-            return str(given)
+            return given

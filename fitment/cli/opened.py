@@ -11,7 +11,19 @@ from typing import TYPE_CHECKING
 import click
 
 from fitment.cli.common import echo
-from fitment.cli.dialogue import Elsewhere, LeftError, go_to, keep, pick, questions, refuse, say, sound, was_interrupted
+from fitment.cli.dialogue import (
+    Elsewhere,
+    LeftError,
+    go_to,
+    keep,
+    pick,
+    questions,
+    refuse,
+    say,
+    sound,
+    typed,
+    was_interrupted,
+)
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -70,7 +82,7 @@ class OpenFile:
     def _put(self, raw: bytes) -> None:
         from fitment.files import write_whole
 
-        write_whole(self.path, raw, as_before=True)
+        write_whole(self.path, raw)
         self.before.append(self.raw)
         self.raw = raw
 
@@ -109,16 +121,12 @@ def _wanted() -> str | None:
     """What is typed at the top; None at the end."""
     try:
         echo()
-        text = click.prompt(
-            "What now? part, axle, build, go to NUMBER, undo, ?, or [done]", prompt_suffix=" > ", default="",
-            show_default=False,
-        )  # fmt: skip
+        clean = typed("What now? part, axle, build, go to NUMBER, undo, ?, or [done] >")
     except click.Abort as error:
         if was_interrupted(error):
             raise
         echo()
         return None
-    clean = str(text).strip()
     return None if clean.lower() in ("", "done", "quit", "no more") else clean
 
 

@@ -10,11 +10,13 @@ import math
 import re
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from typing import Literal
 
 from fitment.errors import CodeError
 from fitment.units import MM_PER_INCH
 
+DATA = Path(__file__).with_name("data")
 Flange = Literal["J", "JJ", "K", "B"]
 # Rims with a 15 degree bead seat; they take none of the 5 degree contours below.
 FIFTEEN_DEGREE_RIMS = (16.5, 17.5, 19.5, 22.5, 24.5)
@@ -45,9 +47,8 @@ class RimContour:
 @lru_cache(maxsize=8)
 def _rows(name: str) -> tuple[dict[str, str], ...]:
     import csv
-    from importlib import resources
 
-    text = (resources.files("fitment.parts") / "data" / f"{name}.csv").read_text(encoding="utf-8")
+    text = (DATA / f"{name}.csv").read_text(encoding="utf-8")
     return tuple(csv.DictReader(text.splitlines()))
 
 

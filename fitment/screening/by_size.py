@@ -43,11 +43,13 @@ from fitment.screening.nearest_points import (
 )
 from fitment.screening.swept_obstacle import SweptObstacle
 from fitment.screening.workers import Map
+from fitment.units import DEEP
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
 COARSE = 32.0  # [mm] first spacing of the offsets at which a free span is sought
 FINE = 0.02  # [mm] to which its ends are found
+JOINT = 20.0  # [mm] by which an overlap may be deeper in barrel and disc together: metal is not twice as thick
 BATCH = 24  # sizes that are looked up side by side
 
 
@@ -102,8 +104,10 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
     done = [answer for batch in run(sizes_found, batches, "looking up sizes") for answer in batch]
     disc = _discs(around, setups, rims)
     barrel = _scattered(barrels, done, shifts)
-    metal = _joints_measured(around, setups, nearer(barrel, disc), barrel.clearance + disc.clearance)
-    met = nearer(_scattered(tires, done[len(barrels) :], shifts), metal)
+    tire, metal = _scattered(tires, done[len(barrels) :], shifts), nearer(barrel, disc)
+    in_both = (metal.clearance < 0) & (barrel.clearance + disc.clearance < 0)
+    told = tire.clearance < np.minimum(metal.clearance - JOINT, -DEEP)
+    met = nearer(tire, _joints_measured(around, setups, metal, np.flatnonzero(in_both & ~told)))
     free = {(size.rim, size.offset_tolerance): spans for (size, _), (_, spans) in zip(barrels, done, strict=False)}
     offsets = np.full((len(setups), 2), np.nan)
     for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
@@ -277,23 +281,28 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
     return joined(answers).at(rows)
 
 
-def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Closest, both: Array) -> Closest:
+def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Closest, deep: Index) -> Closest:
     """What the metal of every setup comes closest to, measured in one piece where a part is deep in its joint.
 
     There an overlap is deeper than in barrel or disc alone, or less deep where the rim cuts the disc off.
-    metal : what barrel and disc come closest to; both : sum of their clearances (n,) [mm]
+    metal : what barrel and disc come closest to; deep : where both are met, and what the tire meets is not deeper yet
     A part next to only one of them is no deeper in that one than it is far from the other.
     """
-    deep = np.flatnonzero((metal.clearance < 0) & (both < 0))
+    if not len(deep) or around.wheel is None:
+        return metal
     wheels, spacers = [setups[i].wheel for i in deep.tolist()], [setups[i].spacer for i in deep.tolist()]
-    for same in _alike(wheels, spacers) if len(deep) else ():
-        wheel = wheels[same[0]]
-        whole = _metal([wheel_section(wheel, spacers[same[0]].thickness)], around.band)
-        assert around.wheel is not None
-        only, at = np.zeros(1, dtype=np.intp), np.zeros(1)
-        closest = closest_in_worst_case(nearby(around.wheel, whole), whole, only, at, wheel.offset_tolerance)
-        for field in fields(Closest):
-            getattr(metal, field.name)[deep[same]] = getattr(closest, field.name)
+    alike = _alike(wheels, spacers)
+    tolerance = np.array([wheels[same[0]].offset_tolerance for same in alike])
+    for own in np.unique(tolerance).tolist():
+        mine = [alike[k] for k in np.flatnonzero(tolerance == own).tolist()]
+        for batch in (mine[i : i + BATCH] for i in range(0, len(mine), BATCH)):
+            sections = [wheel_section(wheels[same[0]], spacers[same[0]].thickness) for same in batch]
+            whole, which = _metal(sections, around.band), np.arange(len(batch))
+            closest = closest_in_worst_case(nearby(around.wheel, whole), whole, which, np.zeros(len(batch)), own)
+            rows = np.concatenate([deep[same] for same in batch])
+            chosen = closest.at(np.repeat(which, list(map(len, batch))))
+            for field in fields(Closest):
+                getattr(metal, field.name)[rows] = getattr(chosen, field.name)
     return metal
 
 

@@ -164,7 +164,7 @@ def _where(chosen: NDArray[np.bool_], one: Array, other: Array) -> Any:
 
 def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     """What the part meets, or None where that is nothing."""
-    met = [(i, sweep) for i, sweep in enumerate(swept) if part in sweep.obstacle.meets and len(sweep.points)]
+    met = [(i, sweep) for i, sweep in enumerate(swept) if part in sweep.obstacle.meets and len(sweep.plane)]
     if not met:
         return None
     order = [np.lexsort((sweep.cells, *(_block_of(sweep.cells, side) for side in BLOCKS))) for _, sweep in met]
@@ -173,8 +173,8 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     def by_cell(values: Callable[[SweptObstacle], Any]) -> Any:
         return np.concatenate([values(sweep)[rank] for (_, sweep), rank in zip(met, order, strict=True)])
 
-    obstacle = np.repeat([i for i, _ in met], [len(sweep.points) for _, sweep in met])
-    cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.points.plane), by_cell(lambda e: e.moved)
+    obstacle = np.repeat([i for i, _ in met], [len(sweep.plane) for _, sweep in met])
+    cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.plane), by_cell(lambda e: e.moved)
     most = np.linalg.norm(moved, axis=2).sum(axis=1)
     levels = [PointGroups(plane, np.arange(len(plane) + 1), obstacle, np.zeros(len(plane)), most)]
     for side in (1, *BLOCKS):
@@ -190,8 +190,8 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
         allowance=np.array([o.allowance_to(part) for o in obstacles]),
         against=np.array([sweep.obstacle.tolerance + sweep.thicker for sweep in swept]),
         moved=moved,
-        at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
-        family=by_cell(lambda e: e.points.family),
+        at=by_cell(lambda e: np.pad(e.at, [(0, 0), (0, WAYS - e.at.shape[1])])),
+        family=by_cell(lambda e: e.family),
         alone=any(len(sweep.obstacle.meets) == 1 for _, sweep in met),
         covered=np.stack([_well_within(sweep) for sweep in swept]),
     )
@@ -392,7 +392,7 @@ def closest_in_worst_case(
     nominal : from `nearby`; which : index of the section that is meant at each shift (n,)
     Beyond the band of the fields a distance may come out too large, never below the band.
     """
-    return _with_worst(nominal.bound, largest, which, shifts, offset_tolerance, closest_nominal(nominal, which, shifts))
+    return _with_worst(nominal, largest, which, shifts, offset_tolerance, closest_nominal(nominal, which, shifts))
 
 
 def nearby(bound: Boundary, outlines: Outlines) -> Nearby:
@@ -437,8 +437,10 @@ def closest_nominal(near: Nearby, which: Index, shifts: Array) -> Closest:
 
 
 def _with_worst(
-    bound: Boundary, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float, found: Closest
+    nominal: Nearby, largest: Outlines, which: Index, shifts: Array, offset_tolerance: float, found: Closest
 ) -> Closest:
+    """The same with the worst case; where the largest section is deepest it is hardly deeper than the nominal."""
+    bound = nominal.bound
     near = largest_nearby(bound, largest, offset_tolerance)
     row, point = near.pairs(which, shifts)
     obstacle = bound.points.obstacle[point]
@@ -448,7 +450,7 @@ def _with_worst(
     lowest = _lowest(row, values, starts)
     against, worst, at_nearest = obstacle[lowest], values[lowest], values[_lowest(row, without, starts)]
     where = point[lowest]
-    for i, depth in _covered(bound, largest, which, shifts):
+    for i, depth in _covered(bound, nominal.outlines, which, shifts):
         deep = -depth - bound.radius[i] - bound.against[i]
         against, worst = np.where(deep < worst, i, against), np.minimum(worst, deep)
         at_nearest = np.minimum(at_nearest, deep)
@@ -544,23 +546,22 @@ def _loss(bound: Boundary, point: Index, off: Array, offset_tolerance: float) ->
 
 
 def _covered(bound: Boundary, outlines: Outlines, which: Index, shifts: Array) -> Iterator[tuple[int, Array]]:
-    """Index and depth (n,) of every obstacle that covers places where a section is deepest."""
-    middle = cell_of(outlines.within[which] + np.stack([shifts, np.zeros(len(shifts))], -1))
+    """Index and depth (n,) of every obstacle that covers places where a section is deepest; elsewhere -infinity."""
+    along = np.stack([shifts, np.zeros(len(shifts))], -1)
+    middle = cell_of(outlines.within[which] + along)
     for i in bound.met:
         covered = bound.covered[i].ravel()
-        if covered[middle].any():
+        sections = np.unique(which[covered[middle]])
+        if len(sections):
+            rows = np.flatnonzero(np.isin(which, sections))
+            peaks = _stacked([outlines.peaks(k) for k in sections.tolist()])[np.searchsorted(sections, which[rows])]
+            here = covered[cell_of((peaks[..., :2] + along[rows, None]).reshape(-1, 2))].reshape(peaks.shape[:2])
             depth = np.full(len(shifts), -np.inf)
-            for k in np.unique(which):
-                mine = np.flatnonzero(which == k)
-                if covered[middle[mine]].any():
-                    depth[mine] = _depth_covered(covered, outlines.peaks(int(k)), shifts[mine])
+            depth[rows] = np.where(here, peaks[..., 2], -np.inf).max(axis=1)
             yield i, depth
 
 
-def _depth_covered(covered: NDArray[np.bool_], peaks: Array, shifts: Array) -> Array:
-    """Depth (n,) of the deepest place of the section that the part covers, minus infinity where there is none."""
-    depth = np.full(len(shifts), -np.inf)
-    for y, r, deep in peaks:
-        here = covered[cell_of(np.stack([y + shifts, np.full(len(shifts), r)], -1))]
-        depth = np.where(here, np.maximum(depth, deep), depth)
-    return depth
+def _stacked(several: Sequence[Array]) -> Array:
+    """Arrays (q, 3) of different lengths as one (k, q, 3); shorter ones repeat their last row."""
+    rows = np.arange(max(map(len, several)))
+    return np.stack([each[np.minimum(rows, len(each) - 1)] for each in several])

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 import time
@@ -39,6 +40,8 @@ def attack(seconds: float, seed: int, where: Path) -> int:
     """Mutants, odd geometry and faults by turns."""
     begun, total = time.monotonic(), Counts()
     with tempfile.TemporaryDirectory(prefix="attack") as scratch:
+        os.environ.pop("FITMENT_CACHE", None)  # what is kept between runs is attacked too, but not the user's
+        os.environ["XDG_CACHE_HOME"] = str(Path(scratch) / "caches")
         worker, injection = Worker(seed, where, Path(scratch)), Injection(Random(seed), where)
         told, injecting = begun, 0.0
         try:
