@@ -17,7 +17,7 @@ from fitment.answers.builds import Given
 from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
-from fitment.progress import steps
+from fitment.progress import doing, steps
 from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
 from fitment.units import UNITS, typed_mm
 
@@ -174,7 +174,7 @@ def screen(
     [('narrow', 'clears'), ('wide', 'touches')]
     """
     from fitment.screening.candidates import from_records, read_candidates
-    from fitment.screening.ranking import limit_of, limited, ranked
+    from fitment.screening.ranking import check_sort, limit_of, limited, ranked
     from fitment.screening.screen import screen_candidates
     from fitment.screening.workers import without_collecting
 
@@ -190,7 +190,10 @@ def screen(
     else:
         listed = from_records(candidates, columns)
     with without_collecting():
-        best_first = ranked(screen_candidates(prepared, listed.rows, processes=processes), order)
+        with doing("reading the list"):
+            rows = list(listed.rows)
+        check_sort(rows, order)
+        best_first = ranked(screen_candidates(prepared, rows, processes=processes), order)
     return Screened(
         rows=tuple(limited(best_first, most)), every=tuple(best_first), limit=most, sort=order,
         header=tuple(listed.header), prepared=prepared, delimiter=listed.delimiter, units=words, one=axle is not None,

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 NAMED = 6  # names in one go
+LONGEST = 100  # [characters] of a word that another one may be meant by
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,8 @@ class MotionError(FitmentError):
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:
     """' Did you mean "x"?' for the closest known word, or an empty text."""
+    if len(word) > LONGEST:
+        return ""
     close = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f' Did you mean "{close[0]}"?' if close else ""
 

@@ -13,7 +13,7 @@ import pytest
 import shapely
 
 from fitment.clearance.section_distance import DEEP, clearances, gaps
-from fitment.clearance.trace import Placed, Trace, circles_within_solid, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Trace, circles_within_solid, trace_of_corners
 from fitment.frames import Array, rotation_about, to_half_plane
 from fitment.parts.obstacles import Obstacle, core
 from fitment.parts.solid_panel import far_points, filled
@@ -39,7 +39,7 @@ def turned(obstacle: Obstacle, seed: int) -> Trace:
     shift = np.stack([draw.uniform(-60, 60, POSES), draw.uniform(-60, 160, POSES), draw.uniform(-60, 60, POSES)], -1)
     points = np.concatenate([core(obstacle), far_points(obstacle)]) if obstacle.behind else core(obstacle)
     frame = np.concatenate([np.swapaxes(axes, 1, 2), shift[:, None]], axis=1)
-    return trace_of_corners(obstacle, Placed(np.column_stack([points, np.ones(len(points))]), frame))
+    return trace_of_corners(obstacle, CarriedCorners(np.column_stack([points, np.ones(len(points))]), frame))
 
 
 def samples(trace: Trace, pose: int) -> tuple[Array, float]:
@@ -91,7 +91,7 @@ def test_what_is_filled_behind_a_flat_sheet_is_all_within_its_depth() -> None:
     solid = filled(replace(sheet(0.0), solid_behind=True), np.zeros(3))
     frame = np.concatenate([np.eye(3), np.zeros((1, 3))])[None]
     points = np.concatenate([core(solid), far_points(solid)])
-    trace = trace_of_corners(solid, Placed(np.column_stack([points, np.ones(len(points))]), frame))
+    trace = trace_of_corners(solid, CarriedCorners(np.column_stack([points, np.ones(len(points))]), frame))
     circles = np.array([[-201.0, 300.0], [-199.0, 300.0], [-799.0, 100.0], [-801.0, 100.0], [-400.0, 700.0]])
     inside = circles_within_solid(trace, np.zeros(len(circles), dtype=np.intp), circles)
     assert inside.tolist() == [True, False, True, False, False]

@@ -91,7 +91,7 @@ def test_processes_that_cannot_be_had_are_done_without(
 def test_few_file_handles_are_enough() -> None:
     """As `ulimit -n` sets them."""
     soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-    there = len(os.listdir("/dev/fd")) if Path("/dev/fd").exists() else 20
+    there = len(list(Path("/dev/fd").iterdir())) if Path("/dev/fd").exists() else 20
     try:
         for more in range(8):
             resource.setrlimit(resource.RLIMIT_NOFILE, (there + more, hard))

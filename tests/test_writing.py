@@ -173,7 +173,7 @@ __main__.main()
 )
 def test_a_long_name_is_refused_before_the_work(words: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """255 bytes are the limit of the usual file systems (NAME_MAX)."""
-    monkeypatch.setattr("fitment.api._read", lambda profile: pytest.fail("the work was begun"))
+    monkeypatch.setattr("fitment.api._read", lambda _: pytest.fail("the work was begun"))
     monkeypatch.chdir(tmp_path)
     refused = run(*words.format("x" * 300).split())
     assert refused.exit_code == 2
@@ -191,7 +191,7 @@ def test_a_name_that_an_axle_makes_too_long_is_refused_before_the_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Two axles make x-front.png and x-rear.png of x.png."""
-    monkeypatch.setattr("fitment.api._read", lambda profile: pytest.fail("the work was begun"))
+    monkeypatch.setattr("fitment.api._read", lambda _: pytest.fail("the work was begun"))
     monkeypatch.chdir(tmp_path)
     refused = run("check", "wagon", "--out", "x" * (os.pathconf(tmp_path, "PC_NAME_MAX") - 4) + ".png")
     assert refused.exit_code == 2
@@ -202,7 +202,7 @@ def test_a_folder_that_takes_nothing_is_refused_before_the_work(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """As access(2) answers on a read-only disk, where the superuser is refused too."""
-    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(FitmentError, match=r"x\.json cannot be written"):
         check_place(tmp_path / "x.json")
 

@@ -22,14 +22,14 @@ from shapely import Polygon
 from fitment.clearance.face_tree import nearest_faces
 from fitment.clearance.trace import Index, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
+from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
-DEEP = 20.0  # [mm] of overlap to which a depth is right to half a millimetre; beyond, to a tenth
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
-ROUGH = 1.1  # times a known depth beyond DEEP that another has to be to count
+ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
 SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
@@ -389,8 +389,9 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
 class DepthRaster:
     """The depth inside a section on a raster.
 
-    low : (y', r) of its first node [mm]; step : between nodes [mm]
-    at : depth at the nodes (ny, nr) [mm]; outside less than nothing, though not how much
+    low : (y', r) of its first node (2,) [mm]
+    step : between nodes [mm]
+    at : depth at the nodes (n, m) [mm]; outside less than nothing, though not how much
     """
 
     low: Array
@@ -399,7 +400,7 @@ class DepthRaster:
 
     @property
     def nodes(self) -> Array:
-        """Their places (ny, nr, 2) [mm]."""
+        """Their places (n, m, 2) [mm]."""
         return np.moveaxis(np.indices(self.at.shape), 0, -1) * self.step + self.low
 
     def between(self, points: Array) -> Array:
@@ -453,7 +454,7 @@ def section_peaks(section: Polygon) -> Array:
     near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
     high = (depths.at > 0) & (depths.at >= np.max(near, axis=0))
     deep = depths.at[high]
-    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) / 2 * deep, -np.inf))
+    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) * deep, -np.inf))
     if not len(peaks):  # a sliver between the nodes
         peaks = np.array(section.representative_point().coords)
     around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)

@@ -13,6 +13,7 @@ from fitment.cli.common import (
     AXLE,
     BUILD,
     CLEARS,
+    NO_CACHE,
     OUT,
     PICTURES,
     PROFILE,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 @click.command()
 @PROFILE
 @click.argument("candidates", metavar="LIST.csv", shell_complete=files_of)
-@options(AXLE, BUILD, OUT, UNITS, LOOKS)
+@options(AXLE, BUILD, OUT, UNITS, NO_CACHE, LOOKS)
 @click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."
 )
@@ -84,6 +85,7 @@ def screen(
     reason.
     """
     from fitment import api, report
+    from fitment.screening.candidates import header_of
     from fitment.screening.ranking import limit_of, limited
     from fitment.screening.workers import cores
 
@@ -92,6 +94,8 @@ def screen(
     _check_verdicts(only, report.VERDICT_WORDS)
     most = limit_of(limit)
     sort = asked["sort"]
+    if group and (header := header_of(asked["candidates"])):  # of a pipe it is told after the work
+        _check_column(group, header)
     every = api.screen(**asked, processes=cores())
     _tell_no_number(every.rows, sort)
     if not every.rows:

@@ -22,7 +22,7 @@ from fitment.checks.fit import Clearance
 from fitment.checks.posed_case import place_of, posed
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, entitle, height_text, new_sheet, sample, unframed
-from fitment.draw.headings import VERDICT_WORDS, builds_line, chip
+from fitment.draw.headings import builds_line, chip
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
@@ -33,7 +33,8 @@ from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
-from fitment.units import length_text
+from fitment.report import VERDICT_WORDS
+from fitment.units import clearance_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
 TITLE_ROW, SAMPLE_ROW, PANEL_ROW, STRIP_ROW, GAP = 0.58, 0.42, 3.44, 0.88, 0.07  # [in]
@@ -242,7 +243,7 @@ def _always(case: Case, still: frozenset[str], decides: Clearance | None, units:
     fixed = next((entry for entry in case.fit.worst_each if entry.obstacle in still), None)
     if fixed is None or decides is None or fixed.urgency > decides.urgency:
         return ""
-    return f"{words(fixed.obstacle, 18)}: always {length_text(fixed.clearance, units)}"
+    return f"{words(fixed.obstacle, 18)}: always {clearance_text(fixed.clearance, units)}"
 
 
 def _panel(ax: Axes, theme: Theme, view: View, area: Area, told: str) -> Panel:

@@ -344,15 +344,13 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
 
 def _told(document: Document, problems: list[Problem]) -> ProfileError:
     """One error that lists the first problems, each with file, line and key path."""
-    listed: list[tuple[int, str, str]] = []
+    entries: dict[tuple[int, str, str], None] = {}
     for problem in problems:
         at = _existing(document.data, problem.at)
         words = [step for step in problem.at if isinstance(step, str)]
         text = problem.text.replace("{key}", words[-1] if words else "value")
-        entry = document.line(at), path_text(at), told_whose(document.data, problem.at, text)
-        if entry not in listed:
-            listed.append(entry)
-    listed.sort(key=lambda entry: entry[0])
+        entries[document.line(at), path_text(at), told_whose(document.data, problem.at, text)] = None
+    listed = sorted(entries, key=lambda entry: entry[0])
     (line, key, message), *others = listed
     for other_line, other_key, text in others[: SHOWN - 1]:
         message += "\n" + str(ProfileError(text, file=document.file, line=other_line, key=other_key))

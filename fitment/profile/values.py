@@ -99,6 +99,7 @@ class SquarePoint:
 Coordinates = tuple[Length, Length, Length]
 TapePoint = ClockPoint | SquarePoint
 Point = Coordinates | TapePoint
+MOST_ITEMS = 2_000  # of a list, such as the points of an edge
 POINT_FORM = "[x, y, z], or {clock: 90, radius: 402, out: 30}, or {ahead: 0, up: 402, out: 30}"
 Outline = tuple[tuple[Length, Length], ...]
 
@@ -493,6 +494,8 @@ def read_list(given: Any, item: Any, *, least: int = 0, size: int | None = None,
         raise refused(f"{shown(given)} stands where a list is expected; write {form}.")
     if size is not None and len(given) != size:
         raise refused(f"{len(given)} values in {shown(given)}, {size} are expected; write {form}.")
+    if len(given) > MOST_ITEMS:
+        raise refused(f"{len(given)} in the list, at most {MOST_ITEMS} are taken; leave out points between others.")
     if len(given) < least:
         raise refused(f"{len(given)} in the list, at least {least} are expected; write {form}.")
     return tuple(read_each((index, item, value) for index, value in enumerate(given)))
@@ -525,7 +528,7 @@ class ListRule(Rule):
 
     def schema(self) -> dict[str, Any]:
         schema = {"type": "array", "items": self.item.schema(), "minItems": self.size or self.least}
-        return schema | ({"maxItems": self.size} if self.size else {})
+        return schema | {"maxItems": self.size or MOST_ITEMS}
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -31,6 +32,10 @@ LAST_RESORT = "size"  # of the wheel, where no other column is its name
 MISSING = ("nan", "NaT", "<NA>")  # what libraries for tables write for a value that is not there
 UNCLOSED = "a quotation mark opens a cell and does not close it on this line; close it, or remove the mark"
 LONGEST = 10_000  # [characters] of a cell
+LONGEST_LINE = 1_000_000  # [characters]
+MOST_LINES = 1_000_001  # a million rows and their heading
+MOST_LETTERS = 300_000_000
+TOO_LARGE = f"more than {MOST_LETTERS // 1_000_000} million characters; leave out columns, or screen it in parts."
 TOO_LONG = f"a cell has more than {LONGEST:,} characters"
 
 
@@ -134,21 +139,39 @@ def read_candidates(path: str | Path, columns: Mapping[str, str] | None = None) 
 
     columns : names of its columns by what is read (one of READ), where they are no common ones
     """
-    file, asked = Path(path), columns or {}
+    stream, lines, delimiter, header, named = _begun(Path(path), columns or {})
+    return Listed(header, _rows(stream, lines, delimiter, header, named), delimiter)
+
+
+def header_of(path: str | Path) -> list[str] | None:
+    """The names of its columns alone; None of a pipe, which is read once. Raises ListError."""
+    if not Path(path).is_file():
+        return None
+    stream, _, _, header, _ = _begun(Path(path), {})
+    stream.close()
+    return header
+
+
+def _begun(file: Path, asked: Mapping[str, str]) -> tuple[IO[str], _Lines, str, list[str], tuple[tuple[str, str], ...]]:
+    """A list whose first line is read: its mark between cells, its header, columns under other names."""
     try:
         # bytes that are no UTF-8 come through as lone surrogates, so that their row and no other is unreadable
         stream = _opened(file)
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
+    within = _within_limits(file, stream)
     try:
-        first = stream.readline()
-        lines = _Lines(chain([first] if first else [], stream))  # a pipe cannot be read twice
+        first = next(within, "")
+        lines = _Lines(chain([first] if first else [], within))  # a pipe cannot be read twice
         delimiter = _delimiter(first, asked)
         header = [name.strip() for name in next(csv.reader(lines, delimiter=delimiter, strict=True), [])]
         _check_lengths(header)
     except csv.Error as error:
         stream.close()
         raise ListError(f"{file}:1: not a CSV table ({error}).") from None
+    except ListError:
+        stream.close()
+        raise
     except OSError as error:
         raise ListError(f"{file}: {error.strerror}; give the path of a CSV file.") from None
     try:
@@ -156,15 +179,31 @@ def read_candidates(path: str | Path, columns: Mapping[str, str] | None = None) 
     except ListError:
         stream.close()
         raise
-    return Listed(header, _rows(stream, lines, delimiter, header, named), delimiter)
+    return stream, lines, delimiter, header, named
+
+
+def _within_limits(file: Path, stream: IO[str]) -> Iterator[str]:
+    """The lines of a list. Raises ListError where it is too large, before more of it is read."""
+    left, count = MOST_LETTERS, 0
+    while line := stream.readline(LONGEST_LINE + 1):
+        left, count = left - len(line), count + 1
+        if len(line) > LONGEST_LINE:
+            raise ListError(f"{file}:{count}: more than {LONGEST_LINE:,} characters in a line; is this a CSV table?")
+        if count > MOST_LINES:
+            raise ListError(f"{file}: more than {MOST_LINES - 1:,} rows; screen it in parts.")
+        if left < 0:
+            raise ListError(f"{file}: {TOO_LARGE}")
+        yield line
 
 
 def _opened(file: Path) -> IO[str]:
     """UTF-8 with or without a byte order mark, or the UTF-16 that spreadsheets write as "Unicode text"."""
     raw = file.open("rb")
     try:
+        if os.fstat(raw.fileno()).st_size > 4 * MOST_LETTERS:  # bytes that a letter has at most
+            raise ListError(f"{file}: {TOO_LARGE}")
         wide = raw.peek(2)[:2] in (b"\xff\xfe", b"\xfe\xff")
-    except OSError:
+    except (OSError, ListError):
         raw.close()
         raise
     encoding, errors = ("utf-16", "replace") if wide else ("utf-8-sig", "surrogateescape")
@@ -308,6 +347,8 @@ def from_records(records: Iterable[Mapping[str, Any]], columns: Mapping[str, str
     if not isinstance(records, Iterable):
         raise ListError(f"candidates: got {type(records).__name__}; give a CSV file or a mapping for each candidate.")
     for i, record in enumerate(records, 1):
+        if i >= MOST_LINES:
+            raise ListError(f"candidates: more than {MOST_LINES - 1:,}; screen them in parts.")
         if not isinstance(record, Mapping):
             raise ListError(
                 f"candidate {i}: got {type(record).__name__}; give a mapping of column to value for each, such as "

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from fitment.checks.fit import VERDICTS
 from fitment.errors import Argument, FitmentError
+from fitment.screening.candidates import Candidate
 from fitment.screening.cell_numbers import looks_like_numbers, numbers
 from fitment.screening.screen import ScreenedRow
 
@@ -22,9 +23,7 @@ def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRo
     """
     name, turned = sort.removeprefix("-"), sort.startswith("-")
     readable = [row for row in rows if row.verdict != "unreadable"]
-    if name not in SORTS and readable and not any(row.candidate.get(name.lower()) for row in readable):
-        known = ", ".join(SORTS)
-        raise FitmentError(Argument("sort"), f" {sort}: there is no such column with values; use {known} or a column.")
+    check_sort([row.candidate for row in readable], sort)
     best = {str(verdict): i for i, verdict in enumerate(VERDICTS)}
     told = [None] * len(readable) if name in SORTS else numbers([row.candidate.get(name.lower()) for row in readable])
     places = [
@@ -33,6 +32,14 @@ def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRo
     order = [readable[i] for i in sorted(range(len(readable)), key=places.__getitem__)]
     broken = [row for row in rows if row.verdict == "unreadable"]
     return [*(row.ranked(i) for i, row in enumerate(order, 1)), *broken]
+
+
+def check_sort(rows: Sequence[Candidate], sort: str) -> None:
+    """Raises FitmentError for an order that no row tells anything of; asked before the work and after it."""
+    name = sort.removeprefix("-")
+    if name not in SORTS and rows and not any(row.get(name.lower()) for row in rows):
+        known = ", ".join(SORTS)
+        raise FitmentError(Argument("sort"), f" {sort}: there is no such column with values; use {known} or a column.")
 
 
 def _place(row: ScreenedRow, name: str, turned: bool, number: float | None) -> tuple[bool, float, str]:

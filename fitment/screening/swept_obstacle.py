@@ -68,13 +68,17 @@ class Points:
 class SweptObstacle:
     """What one obstacle sweeps.
 
-    points : its boundary; cells : the raster cell of each (q,); moved : (y', r) by which each toleranced reading
-        moves the points against us or for us (q, v, 2) [mm]; thicker : sum of what the readings add to its radius
+    plane : points of its boundary, (y', r) [mm] (q, 2); at : travel [mm] and lock fractions [-1 .. 1] of their poses
+        (q, k); family : index of the poses' family (q,); cells : the raster cell of each (q,)
+    moved : (y', r) by which each toleranced reading moves the points against us or for us (q, v, 2) [mm]
+    thicker : sum of what the readings add to its radius [mm]
     swept : raster cells that it sweeps, (ny, nr), for places where a section is deepest
     """
 
     obstacle: Obstacle
-    points: Points
+    plane: Array
+    at: Array
+    family: Index
     cells: Index
     moved: Array
     thicker: float
@@ -104,7 +108,8 @@ def sweep_obstacle(ask: SweepRequest, obstacle: Obstacle) -> SweptObstacle:
             _placed(read, motion_polynomials.hub_motions(variant.axle, ask.axle, ask.travel), points) - points.plane
         )
         thicker += abs(read.radius - obstacle.radius)
-    return SweptObstacle(obstacle, points, cells, moved, thicker, swept)
+    plane, at = np.ascontiguousarray(points.plane), np.ascontiguousarray(points.at)  # as what was kept lies in memory
+    return SweptObstacle(obstacle, plane, at, np.ascontiguousarray(points.family), cells, moved, thicker, swept)
 
 
 def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]) -> tuple[Points, Index, Mask]:

@@ -25,8 +25,16 @@ from xml.etree import ElementTree
 
 from click.testing import CliRunner
 
-EXITS = {"screen": (0, 2, 3), "new": (0, 1, 2), "check": (0, 1, 2), "compare": (0, 1, 2), "window": (0, 1, 2),
-         "align": (0, 1, 2), "order": (0, 1, 2), "report": (0, 1, 2)}  # fmt: skip
+EXITS = {
+    "screen": (0, 2, 3),
+    "new": (0, 1, 2),
+    "check": (0, 1, 2),
+    "compare": (0, 1, 2),
+    "window": (0, 1, 2),
+    "align": (0, 1, 2),
+    "order": (0, 1, 2),
+    "report": (0, 1, 2),
+}
 MACHINE_WORDS = re.compile(
     r"Traceback|<class |object at 0x|errors\.pydantic|ValueError|TypeError|\bNone\b|numpy|\bdtype"
 )
@@ -41,13 +49,16 @@ class HangError(BaseException):
 
 @dataclass(frozen=True)
 class Trial:
-    """kind : what is mutated; files : name to content, bytes written as latin-1; rows : that a list's answer must have."""
+    """kind : what is mutated; files : name to content, bytes written as latin-1; rows : that a list's answer must have;
+    rule : of odd geometry, what it was held against
+    """
 
     kind: str
     argv: tuple[str, ...]
     files: dict[str, str] = field(default_factory=dict)
     typed: str | None = None
     rows: int | None = None
+    rule: str = ""
 
     @property
     def given(self) -> str:

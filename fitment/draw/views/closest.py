@@ -28,7 +28,7 @@ from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hu
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
 SMALL_PANEL, NARROW_PANEL, WIDE_PANEL = 260.0, 200.0, 340.0  # [pt] lower or narrower ones say less; wide ones in a line
@@ -123,7 +123,7 @@ def closest_view(
         earlier(panel, *before, call, drawn)
     gap(panel, call)
     was = None if before is None else Shown(new, call.at, *before)
-    value = length_text(call.entry.clearance, units)
+    value = clearance_text(call.entry.clearance, units)
     if was is not None:
         value = case_parts.change_text(was, call.entry.obstacle, units, narrow=brief)
     told = value if brief else f"{words(call.entry.obstacle, 20)}\n{value}"  # the caption above names it
@@ -143,7 +143,7 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     second = f"travel {place_text(entry, units)}"
     third = f"required {length_text(entry.allowance, units)}"
     if isinstance(entry, Clearance):
-        third += f", worst case {length_text(entry.worst_case, units)}"
+        third += f", worst case {clearance_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
 
 

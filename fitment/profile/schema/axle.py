@@ -36,6 +36,7 @@ from fitment.profile.values import (
 )
 from fitment.profile.yaml_core import At
 
+MOST_PARTS = 500  # of an axle
 _Settings = ListRule(LengthRule(-60, 60, "setting"), "[-6, 0, 6]")
 
 
@@ -190,7 +191,7 @@ class AxlePart(Part):
     )
     hub: HubPart | None = optional("what the wheel bolts to")
     brake: BrakePart | None = optional("rotor and caliper")
-    obstacles: tuple[Obstacle, ...] = Field((), description="parts that a wheel could meet")
+    obstacles: tuple[Obstacle, ...] = Field((), max_length=MOST_PARTS, description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
     low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
 

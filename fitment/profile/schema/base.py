@@ -30,6 +30,7 @@ from fitment.profile.values import (
 )
 from fitment.profile.yaml_core import At
 
+HINTED = 5  # wrong keys of a part, of which it is said what may have been meant: as many as are told of a file
 # plausible ranges [mm]: assumptions of this program, wide enough for any road vehicle
 Name = Annotated[str, TextRule(100)]
 Label = Annotated[str, TextRule(100, label=True)]
@@ -86,26 +87,28 @@ class Part(BaseModel):
         return part
 
     @classmethod
-    def _wrong_keys(cls, data: dict[str, Any]) -> tuple[list[Problem], set[str]]:
-        problems = []
+    def _wrong_keys(cls, data: dict[str, Any]) -> tuple[list[Problem], dict[str, None]]:
+        problems: list[Problem] = []
         allowed = (*cls.keys(), *cls.extra_keys())
         for key, value in data.items():
             if key not in allowed:
-                hint = {"<<": _NO_MERGE, **cls.hints}.get(key) or unknown_word(key, allowed)
+                hint = {"<<": _NO_MERGE, **cls.hints}.get(key) or (
+                    unknown_word(key, allowed) if len(problems) < HINTED else ""
+                )
                 problems.append(Problem((key,), f'unknown key "{key}".{hint}'))
             elif value is None and key not in cls.extra_keys():
                 problems.append(Problem((key,), f"{key} has no value; give one, or remove the line."))
-        return problems, {str(problem.at[0]) for problem in problems}
+        return problems, {str(problem.at[0]): None for problem in problems}
 
     @classmethod
-    def _missing_keys(cls, data: dict[str, Any], wrong: set[str]) -> list[Problem]:
+    def _missing_keys(cls, data: dict[str, Any], wrong: dict[str, None]) -> list[Problem]:
         """Required keys that are not there, but for those that a mistyped key was meant to be."""
         keys = cls.keys()
-        meant = {key for key in keys for word in wrong if f'"{key}"' in did_you_mean(word, keys)}
+        hints = "".join(did_you_mean(word, keys) for word in list(wrong)[:HINTED])
         return [
             Problem((), f"{key} is missing: {cls.model_fields[name].description}.")
             for key, name in keys.items()
-            if cls.model_fields[name].is_required() and key not in data and key not in meant
+            if cls.model_fields[name].is_required() and key not in data and f'"{key}"' not in hints
         ]
 
 
@@ -154,6 +157,8 @@ def _plain_words(kind: str, context: dict[str, Any], given: Any) -> str:
     if kind == "union_tag_invalid":
         key, words = str(context["discriminator"]).strip("'"), context["expected_tags"].replace("'", "").split(", ")
         return f"{shown(context['tag'])} is not a known {key}.{unknown_word(str(context['tag']), words)}"
+    if kind == "too_long":
+        return f"at most {context['max_length']} are taken here; leave out what no wheel reaches."
     if kind in {"tuple_type", "list_type"}:
         return f"{shown(given)} stands where a list is expected; begin each item with a dash, or write [..., ...]."
     if kind in {"dict_type", "model_type", "model_attributes_type"}:

@@ -188,12 +188,20 @@ class BallPart(SolidPart):
         return [(("at",), self.at)]
 
 
+MOST_PANEL_POINTS = 10_000
+
+
 class RowsRule(Rule):
     """Rows of equally many points, at least 2 by 2."""
 
     def read(self, given: Any) -> tuple[tuple[Point, ...], ...]:
         form = "[[[x, y, z], [x, y, z]], [[x, y, z], [x, y, z]]]"
         rows = read_list(given, lambda row: read_list(row, PLACE.read, least=2, form=form), least=2, form=form)
+        if sum(map(len, rows)) > MOST_PANEL_POINTS:
+            raise refused(
+                f"{sum(map(len, rows))} points in the panel, at most {MOST_PANEL_POINTS} are taken; leave out rows "
+                "where it is flat, or make two panels of it."
+            )
         for index, row in enumerate(rows):
             if len(row) != len(rows[0]):
                 raise refused(f"{len(row)} points in this row, {len(rows[0])} in the first; give as many.", index)

@@ -27,6 +27,8 @@ from fitment.profile.values import (
 )
 from fitment.units import UNITS
 
+MOST_BUILDS = 200
+
 
 class AxlesPart(Part):
     front: AxlePart | None = optional("the front axle")
@@ -52,7 +54,7 @@ class ProfileModel(Part):
         "what the vehicle's maker permits between front and rear overall diameter [%]"
     )
     axles: AxlesPart = Field(description="the axles, measured with the baseline build on the vehicle")
-    builds: dict[Name, BuildPart] = Field(description="named states of the vehicle")
+    builds: dict[Name, BuildPart] = Field(max_length=MOST_BUILDS, description="named states of the vehicle")
     baseline: Name = Field(description="the build that was on the vehicle when it was measured")
 
     @model_validator(mode="after")
