@@ -9,6 +9,7 @@ What stands here is all that a program needs; `import fitment` loads nothing els
 from __future__ import annotations
 
 from importlib import import_module
+from time import time
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -32,6 +33,7 @@ __all__ = [
     "screen",
     "window",
 ]
+LOADED = time()  # [s] when; a file of the program that changed since is not what runs
 _HOMES = {
     "FitmentError": "errors", "load_profile": "profile", "parse_tire": "parts.tire_code", "parse_wheel": "parts.wheel",
 }  # fmt: skip

@@ -130,9 +130,9 @@ _WORDS = re.compile(
     rf"|(?<=  )(?:{_VERDICTS.lower()}|overlap)(?=  |$)",  # in a table's cell
     re.MULTILINE,
 )
-_BAR = re.compile(r"(?<=  )(overlap|[#.]{7})(  +-?\d[\d. /]*?)(?=  |$)", re.MULTILINE)  # and its clearance
+_BAR = re.compile(r"(?<=  )(overlap|[#.]{7})(  +(?:below )?-?\d[\d. /]*?)(?=  |$)", re.MULTILINE)  # and its clearance
 _MARK = re.compile(r"^ +\S.*?  (overlap|below required|worst case)(?:, .*)?$")  # what a row of clearances ends in
-_GAP = re.compile(r"(?<=  )-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
+_GAP = re.compile(r"(?<=  )(?:below )?-?\d\S*(?: \d+/\d+)? (?:mm|in)\b")
 
 
 def takes_colour(stream: TextIO) -> bool:

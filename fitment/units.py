@@ -21,6 +21,7 @@ MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
 KG_PER_LB = 0.45359237  # exact, the same agreement
 KM_PER_MILE = 1.609344  # exact
 G_PER_OZ = 1000 * KG_PER_LB / 16
+DEEP = 20.0  # [mm] of an overlap to which its depth is right to half a millimetre; beyond, it is rough and told as more
 N_PER_LBF = KG_PER_LB * 9.80665  # with standard gravity
 N_M_PER_LB_FT = N_PER_LBF * 12 * MM_PER_INCH / 1000
 _MM_PER = {
@@ -226,6 +227,25 @@ def length_text(mm: float, units: str = "mm", *, digits: int = 1, sign: bool = F
         value, places, unit = mm, digits, "mm"
     value = round(value, places) + 0.0  # no "-0.0"
     return f"{value:{plus}.{places}f} {unit}"
+
+
+def clearance_text(mm: float, units: str = "mm") -> str:
+    """A clearance or what is left of it with its unit: as `length_text`, down to DEEP below zero.
+
+    >>> clearance_text(-3.2), clearance_text(-47.0), clearance_text(-47.0, "in")
+    ('-3.2 mm', 'below -20 mm', 'below -0.79 in')
+    """
+    return length_text(mm, units) if mm >= -DEEP else f"below -{deep_text(units)}"
+
+
+def deep_text(units: str = "mm") -> str:
+    """DEEP with its unit: 20 mm."""
+    return length_text(DEEP, units) if units == "in" else f"{DEEP:g} mm"
+
+
+def depth_words(mm: float) -> str:
+    """How deep an overlap is, in a sentence that `in_units` turns."""
+    return f"{mm:.1f} mm" if mm <= DEEP else f"more than {deep_text()}"
 
 
 def read_text(mm: float, units: str = "mm", *, tape: bool = True, sign: bool = False) -> str:

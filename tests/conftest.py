@@ -34,6 +34,8 @@ settings.register_profile(
 )
 settings.load_profile("fitment")
 
+os.environ["FITMENT_CACHE"] = "off"  # what is tested is worked out, and the user's own cache is left alone
+
 HUB_FACE, POST, RAIL = 750.0, 890.0, 420.0  # [mm] y, y, z
 WIDTH, DIAMETER, SEAT = 230.0, 634.0, 432.0  # [mm] of the tire; SEAT: nominal diameter of a 17 in rim, UN R30
 TIRE = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": DIAMETER}

@@ -24,7 +24,7 @@ from fitment.checks.case import Case, axle_with, setup_readings
 from fitment.checks.fit import Clearance, Fit
 from fitment.clearance.closest_poses import poses_at
 from fitment.clearance.section_distance import Gaps, Sections, clearances, gaps
-from fitment.clearance.trace import Index, Trace, hub_corners, trace_of_corners
+from fitment.clearance.trace import Corners, Index, Trace, hub_corners, in_poses, trace_of_corners
 from fitment.clearance.worst_case import setup_sections
 from fitment.errors import FitmentError
 from fitment.frames import Array, to_half_plane
@@ -231,10 +231,10 @@ def places_of(fit: Fit, chosen: Index) -> tuple[Array, ...]:
 # what each figure does ----------------------------------------------------------------------------------------
 
 
-def _hub_corners(place: _Place, axle: Axle, poses: Poses) -> tuple[Array, float]:
+def _hub_corners(place: _Place, axle: Axle, poses: Poses) -> tuple[Corners, float]:
     """The corners of a place's part on an axle that was read otherwise (n, v, 3), and by how much it is thicker."""
     other = next(obstacle for obstacle in axle.obstacles if obstacle.name == place.obstacle.name)
-    return hub_corners(other, poses)[place.rows], other.radius - place.obstacle.radius
+    return in_poses(hub_corners(other, poses), place.rows), other.radius - place.obstacle.radius
 
 
 def _first_order(fit: Fit, places: Sequence[_Place], axle: Axle) -> Array:
@@ -248,7 +248,7 @@ def _first_order(fit: Fit, places: Sequence[_Place], axle: Axle) -> Array:
     return np.concatenate(gained)
 
 
-def _nearest_points(corners: Array, near: Gaps) -> Array:
+def _nearest_points(corners: Corners, near: Gaps) -> Array:
     """The material points next to the section (n, 2)."""
     own = corners[np.arange(len(corners))[:, None], near.corners]
     return to_half_plane(np.einsum("nc,nci->ni", near.weights, own))

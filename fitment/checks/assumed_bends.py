@@ -103,9 +103,9 @@ def _placed(axle: Axle, read: Axle, where: Sequence[Array], parts: Sequence[Obst
     for part in parts:
         obstacle = laid_out(obstacles[part.name], poses)
         trace = trace_of_corners(obstacle, hub_corners(obstacle, poses))
-        plain = ~trace.mesh.folds
+        plain, lines = ~trace.mesh.folds, trace.every
         on_lines = [
-            trace.first[:, plain] + along * (trace.last - trace.first)[:, plain]
+            lines.first[:, plain] + along * (lines.last - lines.first)[:, plain]
             for along in np.linspace(0.0, 1.0, ON_LINE + 1)
         ]
         placed.append(to_half_plane(np.concatenate(on_lines, axis=1)))

@@ -14,7 +14,7 @@ import numpy as np
 from fitment.clearance.closest_poses import Near, could_be_worse, find_closest, find_worse, poses_at
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.section_distance import Gaps, gaps
-from fitment.clearance.trace import Index, hub_corners, trace_obstacle
+from fitment.clearance.trace import Index, hub_corners, in_poses, trace_obstacle
 from fitment.clearance.worst_case import SetupSections, bend_at, lock_shares, read_again, together, worst_clearance
 from fitment.frames import Array
 from fitment.parts.obstacles import Part, fixed_to_hub
@@ -137,7 +137,7 @@ def _measured(
             own = [own_poses[k][: 1 if fixed_to_hub(obstacle) else None] for k in mine]
             at = np.concatenate(own)
             parts = together([several[k] for k, indices in zip(mine, own, strict=True) for _ in indices])
-            traced, moved = whole.at(at), [(other, hub[at]) for other, hub in placed]
+            traced, moved = whole.at(at), [(other, in_poses(hub, at)) for other, hub in placed]
             free = gaps(parts.nominal[part], traced)
             known = free if part == "wheel" else None
             left = Left(free, worst_clearance(traced, part, known, moved, parts, bend[at]))

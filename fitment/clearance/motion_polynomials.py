@@ -16,7 +16,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
-from fitment.clearance.trace import hub_corners, to_hub
+from fitment.clearance.trace import Corners, Placed, hub_corners, to_hub
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.motion.suspension import Family, families, lock_bends
@@ -77,16 +77,20 @@ def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
 
 
 @lru_cache(maxsize=256)
-def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Array]:
+def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]:
     """A function (places (q, 1 + shares)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
 
     Places beyond the pieces are taken at their ends.
     """
-    factors = [coefficients(piece, obstacle) for piece in motion.pieces]
+    solved = [hub_corners(obstacle, piece.poses) for piece in motion.pieces]
+    factors = [
+        _fitted(piece, corners.frame if isinstance(corners, Placed) else corners)
+        for piece, corners in zip(motion.pieces, solved, strict=True)
+    ]
     ends = np.array([piece.spans for piece in motion.pieces])
     low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
 
-    def corners(places: Array) -> Array:
+    def corners(places: Array) -> Corners:
         places = np.clip(places, low, high)
         placed = np.empty((len(places), *factors[0].shape[1:]))
         for piece, own in zip(motion.pieces, factors, strict=True):
@@ -95,7 +99,7 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Array]:
                 continue
             at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
             placed[mine] = at.reshape(len(mine), *own.shape[1:])
-        return placed
+        return Placed(solved[0].points, placed) if isinstance(solved[0], Placed) else placed
 
     return corners
 
@@ -180,7 +184,7 @@ def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
 
     Source: textbook Chebyshev interpolation at the nodes of the first kind.
     """
-    return _fitted(piece, hub_corners(obstacle, piece.poses))
+    return _fitted(piece, np.asarray(hub_corners(obstacle, piece.poses)))
 
 
 def _fitted(piece: Piece, values: Array) -> Array:

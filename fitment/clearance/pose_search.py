@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitment.frames import Array
+from fitment.units import DEEP
 
 STARTS = 4  # low nodes of the grid from which each pair is searched
 BESIDE_BEND = 12.0  # [mm] above the lowest node up to which low nodes beside a bend are searched from
 SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
 SETTLED_INSIDE = 0.2  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
+SETTLED_DEEP = 2.0  # [mm] the same deeper than DEEP; nor is a valley followed there
 SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
 REACH = 450.0  # [mm] distance from the hub at which that motion is taken
 ROUNDS = 30
@@ -71,7 +73,8 @@ def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[f
     of the whole grid; it is searched from only where it is almost as low as the lowest.
     """
     starts: list[Start] = []
-    whole, limit = set(low_nodes(values)), float(values.min()) + BESIDE_BEND
+    lowest = float(values.min())
+    whole, limit = set(low_nodes(values)) if lowest > -DEEP else set[Node](), lowest + BESIDE_BEND
     kinks = [bends, *([(0.0,)] * (len(levels) - 1))]
     for box in product(*(_spans(level, at) for level, at in zip(levels, kinks, strict=True))):
         for inner in low_nodes(values[tuple(slice(first, last + 1) for first, last in box)]):
@@ -144,7 +147,9 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
     hint, valley = at.copy(), np.zeros_like(at)
     earlier = np.full((len(pairs), 1 + len(neighbours) + 1, at.shape[1] + 1), np.nan)
     for _ in range(ROUNDS):
-        settled |= np.max(step * motion, axis=1) < np.where(value < 0, SETTLED_INSIDE, SETTLED)
+        limit = np.select([value < -DEEP, value < 0], [SETTLED_DEEP, SETTLED_INSIDE], SETTLED)
+        settled |= np.max(step * motion, axis=1) < limit
+        done |= settled & (value < -DEEP)
         k = np.flatnonzero(~done)
         if not len(k):
             break

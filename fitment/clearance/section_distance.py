@@ -19,16 +19,17 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from fitment.clearance.trace import Index, Trace, chords, circle_hits, circle_within_solid
+from fitment.clearance.face_tree import nearest_faces
+from fitment.clearance.trace import Index, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
+from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
-DEEP = 20.0  # [mm] of overlap to which a depth is right to half a millimetre; beyond, to a tenth
 DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
-ROUGH = 1.1  # times a known depth beyond DEEP that another has to be to count
+ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
 SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
@@ -75,6 +76,7 @@ class _Near:
     shapes : one geometry a pose (n,)
     distance, on_section, on_core : (n,), (n, 2), (n, 2)
     inside : the obstacle overlaps the section (n,)
+    faces : of a panel of many triangles those that were kept of each pose, else None
     """
 
     pose: Index
@@ -86,6 +88,11 @@ class _Near:
     on_section: Array
     on_core: Array
     inside: NDArray[np.bool_]
+    faces: list[Index] | None
+
+    def faces_of(self, pose: int) -> Index | None:
+        """The triangles to look at in a pose; None for all."""
+        return None if self.faces is None else self.faces[pose]
 
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
@@ -104,7 +111,7 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         peaks += deep[at_peak].tolist()
     corners, weights = _material(trace, near, on_core)
     for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
-        hit, c, w = circle_hits(trace, pose, on_core[pose][None])
+        hit, c, w = circle_hits(trace, pose, on_core[pose][None], near.faces_of(pose))
         if hit[0]:
             corners[pose], weights[pose] = c[0], w[0]
     step = on_core - on_section
@@ -183,30 +190,68 @@ def _shapes(trace: Trace, pose: Index, plane: Array) -> NDArray[np.object_]:
     if trace.filled:
         return np.array([Polygon(trace.obstacle.outline)] * len(trace))
     if trace.point:
-        return np.asarray(shapely.points(trace.low[:, 0]))
+        return np.asarray(shapely.points(trace.every.low[:, 0]))
     return np.asarray(shapely.multilinestrings(shapely.linestrings(plane), indices=pose))
 
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
     """Lines (n, k) that are more than a point; a fold that misses its triangle is one."""
-    return (trace.high - trace.low).max(axis=2) > TOUCH
+    return (trace.every.high - trace.every.low).max(axis=2) > TOUCH
 
 
 def _nearest(section: Sections, trace: Trace) -> _Near:
     shapely.prepare(section)
-    pose, line = _reachable_lines(section, trace)
+    faces = _kept_faces(section, trace) if trace.many else None
+    pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
     plane, weights = chords(trace, pose, line)
     shapes = _shapes(trace, pose, plane)
     joined = shapely.shortest_line(section, shapes)
     on_section, on_core = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0).copy()
     distance = np.linalg.norm(on_core - on_section, axis=1)
-    inside = distance < TOUCH
+    near = _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, distance < TOUCH, faces)
     if len(trace.mesh.triangles):
-        at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
-        around = np.all((trace.low.min(axis=1) <= at) & (at <= trace.high.max(axis=1)), axis=1)
-        for k in np.flatnonzero(~inside & around):
-            inside[k] = _covers(trace, int(k), at[k])
-    return _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, inside)
+        _mark_covered(section, trace, near)
+    return near
+
+
+def _mark_covered(section: Sections, trace: Trace, near: _Near) -> None:
+    """Where no line crosses the outline, a panel's trace, a region, may still hold all of the section."""
+    at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
+    around = ~near.inside
+    if near.faces is None:
+        low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
+        around &= np.all((low <= at) & (at <= high), axis=1)
+    for k in np.flatnonzero(around).tolist():
+        near.inside[k] = circle_hits(trace, k, at[k][None], near.faces_of(k))[0][0]
+    left = np.flatnonzero(around & ~near.inside)
+    if trace.obstacle.solid_behind and len(left):
+        near.inside[left] = circles_within_solid(trace, left, at[left])
+
+
+def _kept_faces(section: Sections, trace: Trace) -> list[Index]:
+    """Of every pose the triangles that could hold the nearest point, or the deepest as far as anyone decides by it."""
+    radius = trace.obstacle.radius
+
+    def measure(pose: Index, places: Array) -> Array:
+        return signed_distance(section if isinstance(section, Polygon) else section[pose], places)
+
+    def enough(known: Array) -> Array:
+        return np.where(radius - known > DEEP, ROUGH * known, known) + TOUCH
+
+    own = np.full(len(trace), section) if isinstance(section, Polygon) else section
+    pose, face = nearest_faces(trace, own, measure, enough)
+    order = np.lexsort((face, pose))
+    pose, face = pose[order], face[order]
+    once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
+    return np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
+
+
+def _lines_of(trace: Trace, faces: list[Index]) -> tuple[Index, Index]:
+    """Pose and line (q,) of the sides and folds of triangles, in the order of the poses."""
+    pose = np.repeat(np.arange(len(faces)), list(map(len, faces)))
+    sides, count = trace.mesh.sides[np.concatenate(faces)], len(trace.mesh.lines)
+    pose, line = np.divmod(np.unique(pose[:, None] * count + sides), count)
+    return pose, line
 
 
 def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
@@ -219,26 +264,20 @@ def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
         pose, line = np.nonzero(real)
         return pose, line
     box = shapely.bounds(section)[..., None, :]
-    off = np.maximum(np.maximum(box[..., :2] - trace.high, trace.low - box[..., 2:]), 0.0)
+    every = trace.every
+    off = np.maximum(np.maximum(box[..., :2] - every.high, every.low - box[..., 2:]), 0.0)
     least = np.where(real, np.hypot(off[..., 0], off[..., 1]), np.inf)
     line = np.argmin(least, axis=1)
-    ends = to_half_plane(np.stack([trace.first[n, line], trace.last[n, line]]))
+    ends = to_half_plane(np.stack([every.first[n, line], every.last[n, line]]))
     most = np.min(shapely.distance(section, shapely.points(ends)), axis=0)
     pose, line = np.nonzero(least <= most[:, None] + TOUCH)
     return pose, line
 
 
-def _covers(trace: Trace, pose: int, at: Array) -> bool:
-    """Whether a panel's trace, a region, holds a point of the section, whose outline its lines do not cross."""
-    if circle_hits(trace, pose, at[None])[0][0]:
-        return True
-    return trace.obstacle.solid_behind and circle_within_solid(trace, pose, *at)
-
-
 def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
     if trace.point:
-        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.start[:, 0].copy()
+        return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.every.start[:, 0].copy()
     plane, weights = near.plane, near.weights
     a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
     size = np.sum(v * v, -1)
@@ -264,7 +303,7 @@ def _deepest(
     is_peak = np.zeros(len(poses), dtype=bool)
     if on_lines:
         return depth, place, is_peak
-    peaks, owner = _covered_peaks(section, trace, poses, depth)
+    peaks, owner = _covered_peaks(section, trace, near, poses, depth)
     deep = -signed_distance(section, peaks)
     for k in np.argsort(deep, kind="stable"):
         if deep[k] > depth[owner[k]]:
@@ -320,7 +359,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     return depth[last], points[last]
 
 
-def _covered_peaks(section: Polygon, trace: Trace, poses: Index, known: Array) -> tuple[Array, Index]:
+def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, known: Array) -> tuple[Array, Index]:
     """Peaks (q, 2) of the section that the trace covers, and whose they are (q,), where they are deeper than is known.
 
     known : depth in each pose (n,) [mm]
@@ -338,9 +377,9 @@ def _covered_peaks(section: Polygon, trace: Trace, poses: Index, known: Array) -
         if trace.filled:
             hit = shapely.contains_xy(Polygon(trace.obstacle.outline), deeper)
         else:
-            hit = circle_hits(trace, pose, deeper)[0]
+            hit = circle_hits(trace, pose, deeper, near.faces_of(pose))[0]
             if trace.obstacle.solid_behind:
-                hit[~hit] = [circle_within_solid(trace, pose, y, r) for y, r in deeper[~hit]]
+                hit[~hit] = circles_within_solid(trace, np.full(int((~hit).sum()), pose), deeper[~hit])
         covered.append(deeper[hit])
         owner.append(np.full(int(hit.sum()), i))
     return np.concatenate(covered), np.concatenate(owner)
@@ -350,8 +389,9 @@ def _covered_peaks(section: Polygon, trace: Trace, poses: Index, known: Array) -
 class DepthRaster:
     """The depth inside a section on a raster.
 
-    low : (y', r) of its first node [mm]; step : between nodes [mm]
-    at : depth at the nodes (ny, nr) [mm]; outside less than nothing, though not how much
+    low : (y', r) of its first node (2,) [mm]
+    step : between nodes [mm]
+    at : depth at the nodes (n, m) [mm]; outside less than nothing, though not how much
     """
 
     low: Array
@@ -360,7 +400,7 @@ class DepthRaster:
 
     @property
     def nodes(self) -> Array:
-        """Their places (ny, nr, 2) [mm]."""
+        """Their places (n, m, 2) [mm]."""
         return np.moveaxis(np.indices(self.at.shape), 0, -1) * self.step + self.low
 
     def between(self, points: Array) -> Array:
@@ -414,7 +454,7 @@ def section_peaks(section: Polygon) -> Array:
     near = [wide[1 + i : len(wide) - 1 + i, 1 + j : wide.shape[1] - 1 + j] for i in (-1, 0, 1) for j in (-1, 0, 1)]
     high = (depths.at > 0) & (depths.at >= np.max(near, axis=0))
     deep = depths.at[high]
-    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) / 2 * deep, -np.inf))
+    peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) * deep, -np.inf))
     if not len(peaks):  # a sliver between the nodes
         peaks = np.array(section.representative_point().coords)
     around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)

@@ -7,8 +7,8 @@ the spin axis, square to the triangle, cuts it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, fields, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,13 +16,22 @@ from numpy.typing import NDArray
 from fitment.frames import Array, to_half_plane
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core
-from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
+from fitment.parts.solid_panel import (
+    Fill,
+    FilledSpace,
+    far_points,
+    fill_of,
+    filled,
+    filled_space,
+    sheet_triangles,
+)
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
+MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
 Index = NDArray[np.intp]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Mesh:
     """How the points of a core hang together.
 
@@ -30,6 +39,7 @@ class Mesh:
     start, end : weights of a line's two ends on those corners (k, 3) [-]; unused rows for folds
     folds : True where the line is the fold of its triangle, found anew in every pose, (k,)
     triangles : (p, 3) corners of a panel's triangles; (0, 3) for other shapes
+    sides : (p, 4) the lines of each triangle, its sides and its fold, where there are MANY; else (0, 4)
     """
 
     lines: Index
@@ -37,21 +47,62 @@ class Mesh:
     end: Array
     folds: NDArray[np.bool_]
     triangles: Index
+    sides: Index
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """Many corners that move as one, in the hub frame of n poses; each is worked out when it is asked for.
+
+    points : where their carrier has them, and 1 (v, 4) [mm, -]
+    frame : the carrier's axes and its origin, hub frame (n, 4, 3) [-, mm]
+    Asked for by pose and corner, or as an array, it is one of all corners (n, v, 3) [mm].
+    """
+
+    points: Array
+    frame: Array
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """(n, v, 3)."""
+        return len(self.frame), len(self.points), 3
+
+    def __len__(self) -> int:
+        return len(self.frame)
+
+    def __array__(self, dtype: object = None, copy: object = None) -> Array:
+        return np.asarray(self.points @ self.frame)
+
+    def __getitem__(self, key: object) -> Array:
+        """Corners by pose and number (..., 3) [mm], or all of one pose (v, 3) [mm]."""
+        pose, corner = key if isinstance(key, tuple) else (key, slice(None))
+        if isinstance(corner, slice):
+            return np.asarray(self.points[corner] @ self.frame[pose])
+        return np.asarray((self.points[corner][..., None, :] @ self.frame[pose])[..., 0, :])
+
+    def at(self, chosen: NDArray[np.bool_] | Index) -> Placed:
+        """In some of the poses."""
+        return Placed(self.points, self.frame[chosen])
+
+
+Corners = Array | Placed
+"""Corners in the hub frame of n poses (n, v, 3) [mm]."""
+
+
+def in_poses(corners: Corners, chosen: NDArray[np.bool_] | Index) -> Corners:
+    """Corners in some of their poses (q,)."""
+    return corners.at(chosen) if isinstance(corners, Placed) else corners[chosen]
 
 
 @dataclass(frozen=True)
-class Trace:
-    """One obstacle in n poses, seen from the hub.
+class Lines:
+    """The traced lines of an obstacle in n poses.
 
-    hub : corners in the hub frame (n, v, 3) [mm]; those of a solid panel's far side come last, three for each triangle
     start, end : weights of both ends of every traced line on the three corners of its triangle (n, k, 3) [-]
     first, last : those ends, hub frame (n, k, 3) [mm]
     low, high : corners of the box round every traced line, (y', r) (n, k, 2) [mm]
     """
 
-    obstacle: Obstacle
-    mesh: Mesh
-    hub: Array
     start: Array
     end: Array
     first: Array
@@ -59,13 +110,45 @@ class Trace:
     low: Array
     high: Array
 
+
+@dataclass(frozen=True)
+class Trace:
+    """One obstacle in n poses, seen from the hub.
+
+    hub : corners in the hub frame (n, v, 3) [mm]; those of a solid panel's far side come last, three for each triangle
+    """
+
+    obstacle: Obstacle
+    mesh: Mesh
+    hub: Corners
+
     def __len__(self) -> int:
         return len(self.hub)
 
     def at(self, chosen: NDArray[np.bool_] | Index) -> Trace:
         """The trace in some of its poses."""
-        parts = ("hub", "start", "end", "first", "last", "low", "high")
-        return replace(self, **{name: getattr(self, name)[chosen] for name in parts})
+        some = replace(self, hub=in_poses(self.hub, chosen))
+        if "every" in self.__dict__:
+            some.__dict__["every"] = Lines(*(getattr(self.every, field.name)[chosen] for field in fields(Lines)))
+        return some
+
+    @cached_property
+    def every(self) -> Lines:
+        """All traced lines in all poses."""
+        hub = np.asarray(self.hub)
+        start, end = _line_ends(self.mesh, hub)
+        corners_of_lines = hub[:, self.mesh.lines]
+        first, last = (np.einsum("nkc,nkci->nki", weights, corners_of_lines) for weights in (start, end))
+        ends = to_half_plane(np.stack([first, last]))
+        low, high = ends.min(axis=0), ends.max(axis=0)
+        length, s0, d = _line_in_axis_terms(first, last)
+        low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
+        return Lines(start, end, first, last, low, high)
+
+    @property
+    def many(self) -> bool:
+        """Whether it has so many triangles that those near to something are looked for."""
+        return len(self.mesh.sides) > 0 and isinstance(self.hub, Placed)
 
     @property
     def filled(self) -> bool:
@@ -121,13 +204,20 @@ def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
     return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
 
 
-def hub_corners(obstacle: Obstacle, poses: Poses) -> Array:
+def hub_corners(obstacle: Obstacle, poses: Poses) -> Corners:
     """Every corner the trace hangs on, hub frame (n, v, 3) [mm]; a ring's in the middle of its clock range.
 
     Source: geometry, see `to_hub`; a ring stands still in the hub frame.
     """
+    if obstacle.solid_behind or (obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY):
+        known = laid_out(obstacle, poses)
+        points = np.concatenate([core(known), far_points(known)]) if known.solid_behind else core(known)
+        rotation, shift = poses.motions[known.fixed_to[0]]
+        axes = np.swapaxes(rotation, 1, 2) @ poses.rotation
+        origin = (shift - poses.origin)[:, None, :] @ poses.rotation
+        return Placed(np.column_stack([points, np.ones(len(points))]), np.concatenate([axes, origin], axis=1))
     if obstacle.shape != "ring":
-        return to_hub(corners(obstacle, poses), poses)
+        return to_hub(place(obstacle, poses), poses)
     middle = np.radians(sum(obstacle.clock) / 2)
     y, r = np.array(obstacle.outline).T
     still = np.stack([r * np.cos(middle), y, r * np.sin(middle)], -1)
@@ -143,21 +233,28 @@ def trace_obstacle(obstacle: Obstacle, poses: Poses) -> Trace:
     return trace_of_corners(known, hub_corners(known, poses))
 
 
-def trace_of_corners(obstacle: Obstacle, hub: Array) -> Trace:
+def trace_of_corners(obstacle: Obstacle, hub: Corners) -> Trace:
     """The trace of an obstacle whose corners in the hub frame are known.
 
     hub : (n, v, 3) [mm]
     Source: derived here, see the top of the module.
     """
-    mesh = _mesh_of(obstacle, hub.shape[1])
-    start, end = _line_ends(mesh, hub)
-    corners_of_lines = hub[:, mesh.lines]
-    first, last = (np.einsum("nkc,nkci->nki", weights, corners_of_lines) for weights in (start, end))
-    ends = to_half_plane(np.stack([first, last]))
-    low, high = ends.min(axis=0), ends.max(axis=0)
-    length, s0, d = _line_in_axis_terms(first, last)
-    low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
-    return Trace(obstacle, mesh, hub, start, end, first, last, low, high)
+    trace = Trace(obstacle, _mesh_of(obstacle, hub.shape[1]), hub)
+    if not trace.many:
+        trace.every  # noqa: B018  known before some of the poses are taken
+    return trace
+
+
+def _ends_of(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array, Array, Array]:
+    """Weights of the ends of some lines (q, 3) [-], and the ends (q, 3) [mm]."""
+    if not trace.many:
+        every = trace.every
+        return every.start[pose, line], every.end[pose, line], every.first[pose, line], every.last[pose, line]
+    corners_of_lines = trace.hub[pose[:, None], trace.mesh.lines[line]]
+    start, end, folds = trace.mesh.start[line], trace.mesh.end[line], trace.mesh.folds[line]
+    start[folds], end[folds] = (weights[0] for weights in fold(corners_of_lines[folds][None]))
+    first, last = (np.einsum("qc,qci->qi", weights, corners_of_lines) for weights in (start, end))
+    return start, end, first, last
 
 
 def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
@@ -167,7 +264,7 @@ def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
     Source: derived here. Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of
     width du is at most d du^2 / 8, so equal steps in u keep every chord within CHORD with the fewest points.
     """
-    a, b = trace.first[pose, line], trace.last[pose, line]
+    start, end, a, b = _ends_of(trace, pose, line)
     length, s0, d = _line_in_axis_terms(a, b)
     u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
     count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
@@ -178,7 +275,7 @@ def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
     share = np.clip((d[:, None] * np.sinh(u) - s0[:, None]) / np.maximum(length, 1e-12)[:, None], 0.0, 1.0)
     share = np.where(length[:, None] > 1e-9, share, steps)
     share = np.where(steps == 0.0, 0.0, np.where(steps == 1.0, 1.0, share))
-    start, end = trace.start[pose, line][:, None, :], trace.end[pose, line][:, None, :]
+    start, end = start[:, None, :], end[:, None, :]
     points = a[:, None, :] + share[..., None] * (b - a)[:, None, :]
     return to_half_plane(points), start + share[..., None] * (end - start)
 
@@ -221,13 +318,27 @@ def _panel_mesh(rows: int, columns: int, fill: Fill | None) -> Mesh:
     sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
     if fill is not None:
         faces, sides = np.concatenate([faces, fill.faces]), np.concatenate([sides, fill.edges])
+    if 2 * rows * columns > MANY:
+        return _mesh_of_many(faces)
     return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
 
 
-def _mesh(edges: Index, triangles: Index) -> Mesh:
+def _mesh_of_many(faces: Index) -> Mesh:
+    """Triangles that are looked for by themselves, each with all its sides."""
+    ends = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]], axis=2).reshape(-1, 2)
+    once, own = np.unique(ends[:, 0] * (faces.max() + 1) + ends[:, 1], return_inverse=True)
+    edges = np.stack(np.divmod(once, faces.max() + 1), -1)
+    folds = len(edges) + np.arange(len(faces))
+    return _mesh(edges, faces, np.column_stack([own.reshape(-1, 3), folds]))
+
+
+_NO_SIDES: Index = np.empty((0, 4), dtype=np.intp)
+
+
+def _mesh(edges: Index, triangles: Index, sides: Index = _NO_SIDES) -> Mesh:
     lines = np.concatenate([edges[:, [0, 1, 1]], triangles])
     start, end = (np.tile(np.eye(3)[corner], (len(lines), 1)) for corner in (0, 1))
-    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles)
+    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles, sides)
 
 
 def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
@@ -281,14 +392,18 @@ def _cross2(a: Array, b: Array) -> Array:
     return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
 
 
-def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
+def circle_hits(
+    trace: Trace, pose: int, circles: Array, faces: Index | None = None
+) -> tuple[NDArray[np.bool_], Index, Array]:
     """Where circles about the spin axis meet a panel's triangles in one pose.
 
     circles : (y', r) (q, 2) [mm]
+    faces : numbers of the triangles that are looked at (t,), None for all
     Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
     Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
-    tri = trace.hub[pose][trace.mesh.triangles]
+    triangles = trace.mesh.triangles if faces is None else trace.mesh.triangles[faces]
+    tri = trace.hub[np.intp(pose), triangles]
     y, r = circles[:, None, 0], circles[:, None, 1]
     first = np.zeros((len(circles), len(tri), 3))
     second, crossings = first.copy(), np.zeros(first.shape[:2], int)
@@ -308,7 +423,7 @@ def circle_hits(trace: Trace, pose: int, circles: Array) -> tuple[NDArray[np.boo
     which = np.argmax(hit, axis=1)
     q = np.arange(len(circles))
     at = share[q, which, None]
-    return any_hit, trace.mesh.triangles[which], first[q, which] * (1 - at) + second[q, which] * at
+    return any_hit, triangles[which], first[q, which] * (1 - at) + second[q, which] * at
 
 
 def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
@@ -321,28 +436,22 @@ def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:
     return share, (av * av >= vv * c) & (vv > 0) & (share >= 0) & (share <= 1)
 
 
-def circle_within_solid(trace: Trace, pose: int, y: float, r: float) -> bool:
-    """Whether a circle about the spin axis, which meets no face of a solid panel, lies inside it.
+def circles_within_solid(trace: Trace, poses: Index, circles: Array) -> NDArray[np.bool_]:
+    """Whether circles about the spin axis (q,), which meet no face of a solid panel, lie inside it.
 
-    y, r : of the circle, hub frame [mm]
-    Source: derived here: points of the circle in the tetrahedra that make up the fill.
+    poses : of each circle (q,)
+    circles : (y', r), hub frame (q, 2) [mm]
+    Source: derived here: points of the circle in the pieces that make up the fill.
     """
-    corners = trace.hub[pose][_prisms(fill_of(trace.obstacle))]
-    level = corners[..., 1]
-    corners = corners[(level.min(axis=1) <= y) & (y <= level.max(axis=1))]
     angle = np.linspace(0, 2 * np.pi, 8, endpoint=False)  # all lie on one side; one could lie just on a seam
-    circle = np.stack([r * np.cos(angle), np.full_like(angle, y), r * np.sin(angle)], -1)
-    first = corners[:, 0]
-    system = np.moveaxis(corners[:, 1:] - first[:, None], 1, 2)
-    usable = np.abs(np.linalg.det(system)) > 1e-6
-    inverse = np.linalg.inv(system[usable])
-    shares = np.einsum("tij,tpj->tpi", inverse, circle - first[usable][:, None, :])
-    return bool(np.any((shares >= 0).all(axis=-1) & (shares.sum(axis=-1) <= 1)))
-
-
-@lru_cache(maxsize=256)
-def _prisms(fill: Fill) -> Index:
-    """Corners (m, 4) of tetrahedra that make up what is filled: three for each of its pieces."""
-    a, b, c, d, e, f = fill.pieces.T
-    parts = ((a, b, c, f), (a, b, e, f), (a, d, e, f))
-    return np.concatenate([np.stack(part, -1) for part in parts])
+    y, r = circles[:, :1], circles[:, 1:]
+    around = np.stack([r * np.cos(angle), np.broadcast_to(y, (len(y), len(angle))), r * np.sin(angle)], -1)
+    hub = trace.hub
+    if isinstance(hub, Placed):  # where the fill was laid out, whatever the pose
+        frame = hub.frame[poses]
+        there = (around - frame[:, 3:]) @ np.linalg.inv(frame[:, :3])
+        fill = filled_space(trace.obstacle)
+        return np.asarray(fill.holds(there.reshape(-1, 3)).reshape(len(poses), len(angle)).any(axis=1))
+    pieces = fill_of(trace.obstacle).pieces
+    inside = [FilledSpace.of(hub[pose][pieces]).holds(there).any() for pose, there in zip(poses, around, strict=True)]
+    return np.array(inside, dtype=bool)

@@ -9,7 +9,7 @@ import numpy as np
 
 from fitment.clearance.pose_grid import Variant
 from fitment.clearance.section_distance import Gaps, Sections, gaps
-from fitment.clearance.trace import Trace, trace_of_corners
+from fitment.clearance.trace import Corners, Trace, trace_of_corners
 from fitment.frames import Array
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Setup
@@ -109,7 +109,7 @@ def worst_clearance(
     trace: Trace,
     part: Part,
     big: Gaps | None,
-    moved: Sequence[tuple[Obstacle, Array]],
+    moved: Sequence[tuple[Obstacle, Corners]],
     parts: SetupSections,
     bend: float | Array = 0.0,
 ) -> Array:
@@ -126,16 +126,17 @@ def worst_clearance(
     left = big.clearance - _loss(trace, big, moved, parts.offset_tolerance)
     if any(wide):
         narrow = [pair for pair, is_wide in zip(moved, wide, strict=True) if not is_wide]
-        steps = np.stack([corners - trace.hub for (_, corners), is_wide in zip(moved, wide, strict=True) if is_wide])
+        hub = np.asarray(trace.hub)
+        steps = np.stack([corners - hub for (_, corners), is_wide in zip(moved, wide, strict=True) if is_wide])
         thicker = sum(
             abs(o.radius - trace.obstacle.radius) for (o, _), is_wide in zip(moved, wide, strict=True) if is_wide
         )
         near, here = big, trace
         for _ in range(AGAINST_US):
             signs = _against_us(here, near, steps)
-            here = trace_of_corners(trace.obstacle, trace.hub + np.einsum("an,anvi->nvi", signs, steps))
+            here = trace_of_corners(trace.obstacle, hub + np.einsum("an,anvi->nvi", signs, steps))
             near = gaps(parts.biggest[part], here)
-            narrowed = [(o, corners - trace.hub + here.hub) for o, corners in narrow]
+            narrowed = [(o, corners - hub + np.asarray(here.hub)) for o, corners in narrow]
             left = np.minimum(left, near.clearance - thicker - _loss(here, near, narrowed, parts.offset_tolerance))
     for other in parts.others:
         left = left - np.abs(gaps(other[part], trace).clearance - big.clearance)
@@ -159,7 +160,9 @@ def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:
     return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
 
 
-def _loss(trace: Trace, near: Gaps, moved: Sequence[tuple[Obstacle, Array]], offset_tolerance: float | Array) -> Array:
+def _loss(
+    trace: Trace, near: Gaps, moved: Sequence[tuple[Obstacle, Corners]], offset_tolerance: float | Array
+) -> Array:
     """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
 
     A reading moves the nearest material point in the half plane; what counts is its motion along the line

@@ -13,6 +13,7 @@ from fitment.cli.common import (
     DOES_NOT,
     FORMAT,
     LOADED,
+    NO_CACHE,
     OUT,
     PICTURES,
     PROFILE,
@@ -37,7 +38,7 @@ FULL = click.option("--full", is_flag=True, help="All that can be said; without 
 
 @click.command()
 @PROFILE
-@options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, BUILD, SETUP, LOADED, FULL, FORMAT, OUT, UNITS, NO_CACHE, DRAWING)
 @click.option(
     "--geometry", is_flag=True, help="JSON also has the poses, the outlines of wheel and tire, and the parts in place."
 )
@@ -82,7 +83,7 @@ def next_readings(ctx: click.Context, /, out: str | None, form: str, **asked: An
 @PROFILE
 @click.argument("old", shell_complete=known_builds)
 @click.argument("new", shell_complete=known_builds)
-@options(AXLE, FULL, FORMAT, OUT, UNITS, DRAWING)
+@options(AXLE, FULL, FORMAT, OUT, UNITS, NO_CACHE, DRAWING)
 @click.pass_context
 def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """Compare two builds of a profile: both verdicts, what moved most, what limits; and the overlay picture.

@@ -54,6 +54,20 @@ OUT = click.option(
     help="File to write. Its ending decides: .png .svg .pdf a picture, .json .csv data.",
     shell_complete=files_of,
 )
+CACHE = {"win32": r"%LOCALAPPDATA%\fitment", "darwin": "~/Library/Caches/fitment"}.get(sys.platform, "~/.cache/fitment")
+
+
+def _no_cache(ctx: click.Context, _parameter: click.Parameter, value: bool) -> None:
+    if value:
+        from fitment.cache import unused
+
+        ctx.with_resource(unused())
+
+
+NO_CACHE = click.option(
+    "--no-cache", is_flag=True, expose_value=False, callback=_no_cache,
+    help=f"Work out anew what the parts sweep, and keep nothing; else it is kept in {CACHE}.",
+)  # fmt: skip
 LOADED = click.option("--loaded-radius", metavar="MM", help="Wheel centre to ground, for scrub radius and trail.")
 SETUP = options(
     click.option("--wheel", metavar="SPEC", help='Another wheel, such as "20x10 ET25 6x139.7 CB78.1".'),

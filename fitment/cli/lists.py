@@ -13,6 +13,7 @@ from fitment.cli.common import (
     AXLE,
     BUILD,
     CLEARS,
+    NO_CACHE,
     OUT,
     PICTURES,
     PROFILE,
@@ -38,7 +39,7 @@ if TYPE_CHECKING:
 @click.command()
 @PROFILE
 @click.argument("candidates", metavar="LIST.csv", shell_complete=files_of)
-@options(AXLE, BUILD, OUT, UNITS, LOOKS)
+@options(AXLE, BUILD, OUT, UNITS, NO_CACHE, LOOKS)
 @click.option(
     "--format", "form", type=click.Choice(["text", "csv", "json"]), help="Default: text at a terminal, else csv."
 )

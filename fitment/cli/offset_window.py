@@ -12,6 +12,7 @@ from fitment.cli.common import (
     CLEARS,
     DOES_NOT,
     FORMAT,
+    NO_CACHE,
     OUT,
     PICTURES,
     PROFILE,
@@ -25,7 +26,7 @@ from fitment.cli.drawing import LOOKS, give, wanted
 
 @click.command()
 @PROFILE
-@options(AXLE, BUILD, FORMAT, OUT, UNITS, LOOKS)
+@options(AXLE, BUILD, FORMAT, OUT, UNITS, NO_CACHE, LOOKS)
 @click.option("--size", metavar="SIZE", multiple=True, help="Wheel size, such as 20x10; may be given more than once.")
 @click.option("--tire", metavar="CODE", multiple=True, help="Tire, such as 305/45R20; may be given more than once.")
 @click.option("--spacer", metavar="LENGTH", help="Spacer thickness, 0 for none.")

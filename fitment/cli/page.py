@@ -11,7 +11,19 @@ from typing import TYPE_CHECKING
 import click
 from click.core import ParameterSource
 
-from fitment.cli.common import AXLE, BUILD, CLEARS, DOES_NOT, PROFILE, UNITS, check_suffix, options, tell, write
+from fitment.cli.common import (
+    AXLE,
+    BUILD,
+    CLEARS,
+    DOES_NOT,
+    NO_CACHE,
+    PROFILE,
+    UNITS,
+    check_suffix,
+    options,
+    tell,
+    write,
+)
 from fitment.cli.completion import known_builds
 from fitment.errors import FitmentError
 from fitment.progress import doing, steps
@@ -27,7 +39,7 @@ MOST_ROWS = 300  # of a list, in one page
 @PROFILE
 @click.argument("old", required=False, shell_complete=known_builds)
 @click.argument("new", required=False, shell_complete=known_builds)
-@options(AXLE, BUILD, UNITS)
+@options(AXLE, BUILD, UNITS, NO_CACHE)
 @click.option("--out", metavar="FILE.html", default=DEFAULT, show_default=True, help="The page to write.")
 @click.option(
     "--list", "listed", metavar="FILE.csv", help="Sizes to try in the page: columns as of screen, wheel and tire."

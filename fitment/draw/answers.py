@@ -18,6 +18,7 @@ from fitment.draw.style import LIGHT, Theme
 from fitment.errors import FitmentError
 from fitment.motion.adjuster_reach import outlines
 from fitment.screening.screen import ScreenedRow
+from fitment.units import clearance_text, depth_words
 
 __all__ = ["Figure", "best_of", "reach_of"]  # a picture's type, for those who do not draw
 
@@ -89,7 +90,7 @@ def _margins(row: ScreenedRow) -> str:
     """What is left as measured and in the worst case, as the list tells it; nothing where it was not computed."""
     if row.worst_case is None or not math.isfinite(row.margin):
         return ""
-    return f"margin {row.margin:.1f} mm\nworst case {row.worst_case:.1f} mm"
+    return f"margin {clearance_text(row.margin)}\nworst case {clearance_text(row.worst_case)}"
 
 
 def _limit(row: ScreenedRow, at: Clearance | None) -> str:
@@ -100,5 +101,5 @@ def _limit(row: ScreenedRow, at: Clearance | None) -> str:
     travel = f"{at.travel:+.0f}".removeprefix("+" if round(at.travel) == 0 else "")
     gap = f"{at.clearance:.1f} mm from {at.part} to {at.obstacle}"
     if at.clearance < 0:
-        gap = f"{at.part} overlaps {at.obstacle} by {-at.clearance:.1f} mm"
+        gap = f"{at.part} overlaps {at.obstacle} by {depth_words(-at.clearance)}"
     return f"{gap}\ntravel {travel} mm, {steer}"

@@ -12,7 +12,7 @@ from fitment.draw.figure_page import date_line, entitle, height_text, sample, ti
 from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
-from fitment.units import length_text, read_text
+from fitment.units import clearance_text, read_text
 
 SETUP_LINE = 0.56  # [in] of a setup in the title block
 HEAD = 1.05  # [in] of name, line and rule above the setups
@@ -153,7 +153,7 @@ def reason(case: Case, units: str) -> str:
     worst = case.fit.worst
     if worst is None:
         return "no part checked"
-    return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {length_text(worst.clearance, units)}"
+    return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {clearance_text(worst.clearance, units)}"
 
 
 def chip(ax: Axes, theme: Theme, verdict: str, level: float, *, right: float, size: float = BODY) -> float:

@@ -33,7 +33,7 @@ from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
-from fitment.units import length_text
+from fitment.units import clearance_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
 TITLE_ROW, SAMPLE_ROW, PANEL_ROW, STRIP_ROW, GAP = 0.58, 0.42, 3.44, 0.88, 0.07  # [in]
@@ -242,7 +242,7 @@ def _always(case: Case, still: frozenset[str], decides: Clearance | None, units:
     fixed = next((entry for entry in case.fit.worst_each if entry.obstacle in still), None)
     if fixed is None or decides is None or fixed.urgency > decides.urgency:
         return ""
-    return f"{words(fixed.obstacle, 18)}: always {length_text(fixed.clearance, units)}"
+    return f"{words(fixed.obstacle, 18)}: always {clearance_text(fixed.clearance, units)}"
 
 
 def _panel(ax: Axes, theme: Theme, view: View, area: Area, told: str) -> Panel:

@@ -34,7 +34,7 @@ from fitment.draw.views.corner import front_section, plan_area, plan_view
 from fitment.draw.views.profile import point_rows, points_table, points_view, profile_view, rod_rows
 from fitment.draw.views.side import edges_above, side_area, side_view
 from fitment.parts.axle import Setup
-from fitment.units import inches, length_text
+from fitment.units import clearance_text, inches, length_text
 
 CLOSE_ROW, PLAN_ROW, POINTS_ROW = 5.6, 5.9, 5.2  # [in] heights
 SIDE_ROWS = {1: 7.0, 2: 4.9, 3: 3.6}  # [in] by how many ride heights stand side by side
@@ -173,7 +173,7 @@ def comparison_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
         change = moved_text(b - a, units, trade=True) if along_y else _change_text(b - a, units)
         rows.append((name, length_text(a, units), length_text(b, units), change))
     ends = [case.fit.worst for case in (old, new)]
-    told = ("not checked" if e is None else f"{length_text(e.clearance, units)} ({e.part})" for e in ends)
+    told = ("not checked" if e is None else f"{clearance_text(e.clearance, units)} ({e.part})" for e in ends)
     rows.append(("tightest clearance", *told, ""))
     rows.append(("nearest part", *("" if e is None else words(e.obstacle, 20) for e in ends), ""))
     rows.append(("where it happens", *("" if e is None else place_text(e, units, short=True) for e in ends), ""))
@@ -195,8 +195,8 @@ def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
         rows.append(
             (
                 f"{words(entry.obstacle, 22)}, {entry.part}",
-                length_text(entry.clearance, units),
-                length_text(entry.worst_case, units),
+                clearance_text(entry.clearance, units),
+                clearance_text(entry.worst_case, units),
                 length_text(entry.allowance, units),
                 place_text(entry, units, short=True),
             )

@@ -9,6 +9,7 @@ the steered rod set aside. All poses are solved side by side.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,6 +37,11 @@ class Slider:
     top: Array
     on_knuckle: Array
     along: Array
+
+    @cached_property
+    def square(self) -> Array:
+        """Two unit vectors square to the line (2, 3) [-]. Source: geometry."""
+        return np.linalg.svd(self.along[None])[2][1:]
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,6 +122,11 @@ def reach_towards(linkage: Linkage, start: Array, target: Array, *, by_steer: bo
     Source: derived here: the walk of `solve`; the rods that carry the load where its derivatives are singular.
     """
     first_linkage = _some(linkage, np.array([0]))
+    stations = np.arange(FIRST_STEP, 1 + FIRST_STEP / 2, FIRST_STEP)[:, None]
+    place = start + stations * (target - start)
+    still = np.tile(np.eye(3), (len(place), 1, 1)), np.tile(linkage.hub_face, (len(place), 1))
+    if linkage.inner.ndim == 2 and _newton(linkage, place, by_steer, *still)[2].all():
+        return target, ()  # no dead point between any two of them, as `solve` sees it
     rotation, centre, share = _walk(first_linkage, start, target[None], by_steer)
     if share[0] >= 1.0:
         return target, ()
@@ -198,8 +209,14 @@ def _same_assembly(
 
 
 def _sign_at_reference(linkage: Linkage, by_steer: bool) -> float:
-    first = _some(linkage, np.array([0]))
-    jacobian = _system(first, np.zeros((1, 2)), by_steer, np.eye(3)[None], linkage.hub_face[None])[1]
+    if linkage.inner.ndim == 2:
+        return _sign_of_one(linkage, by_steer)
+    return _sign_of_one.__wrapped__(_some(linkage, np.array([0])), by_steer)  # many linkages are not kept
+
+
+@lru_cache(maxsize=64)
+def _sign_of_one(linkage: Linkage, by_steer: bool) -> float:
+    jacobian = _system(linkage, np.zeros((1, 2)), by_steer, np.eye(3)[None], linkage.hub_face[None])[1]
     return float(np.sign(np.linalg.det(jacobian))[0])
 
 
@@ -222,42 +239,47 @@ def _turned(rotation: Array, turn: Array) -> Array:
 def _system(linkage: Linkage, target: Array, by_steer: bool, rotation: Array, centre: Array) -> tuple[Array, Array]:
     """Residuals (n, 6) [mm] and their derivatives (n, 6, 6) by shift [mm] and turn [rad x SCALE]."""
     n = len(rotation)
-    rack = np.zeros(n) if by_steer else target[:, 1]
-    left_out = linkage.steered if by_steer else -1
-    rows: list[tuple[Array, Array, Array]] = []
-    for k in range(len(linkage.names)):
-        if k == left_out:
-            continue
-        arm = rotation @ (linkage.outer[k] - linkage.hub_face)
-        inner = linkage.inner[..., k, :] + np.outer(rack if k == linkage.steered else 0 * rack, [0.0, 1.0, 0.0])
-        span = centre + arm - inner
-        length = linkage.length[..., k]
-        error = (np.sum(span * span, -1) - length**2) / (2 * length)
-        pull = span / np.asarray(length)[..., None]
-        rows.append((error, pull, np.cross(arm, pull)))
+    moved = linkage.steered if not by_steer else -1  # the rod that the rack moves
+    held = np.arange(len(linkage.names)) != (linkage.steered if by_steer and linkage.steered >= 0 else -1)
+    arm = (linkage.outer[held] - linkage.hub_face) @ rotation.swapaxes(1, 2)
+    span = centre[:, None] + arm - linkage.inner[..., held, :]
+    if moved >= 0:
+        span[:, moved, 1] -= target[:, 1]
+    length = linkage.length[..., held]
+    pull = span / length[..., None]
+    residual, shift, turn = np.zeros((n, 6)), np.zeros((n, 6, 3)), np.zeros((n, 6, 3))
+    rods = arm.shape[1]
+    residual[:, :rods] = (np.sum(span * span, -1) - length**2) / (2 * length)
+    shift[:, :rods], turn[:, :rods] = pull, _cross(arm, pull)
     if linkage.slider is not None:
-        rows += _slider_rows(linkage.slider, linkage.hub_face, rotation, centre)
-    up = np.broadcast_to([0.0, 0.0, 1.0], (n, 3))
-    rows.append((centre[:, 2] - target[:, 0] - linkage.hub_face[2], up, np.zeros((n, 3))))
+        ends = slice(rods, rods + 2)
+        residual[:, ends], shift[:, ends], turn[:, ends] = _slid(linkage.slider, linkage.hub_face, rotation, centre)
+        rods += 2
+    residual[:, rods], shift[:, rods, 2] = centre[:, 2] - target[:, 0] - linkage.hub_face[2], 1.0
     if by_steer and linkage.steered >= 0:
         heading = np.radians(target[:, 1])
         across = np.stack([np.cos(heading), np.sin(heading), 0 * heading], -1)
         s = rotation @ linkage.spin_axis
-        rows.append((SCALE * np.sum(across * s, -1), np.zeros((n, 3)), SCALE * np.cross(s, across)))
-    residual = np.stack([row[0] for row in rows], -1)
-    shift, turn = (np.stack([row[i] for row in rows], 1) for i in (1, 2))
+        residual[:, 5], turn[:, 5] = SCALE * np.sum(across * s, -1), SCALE * _cross(s, across)
     return residual, np.concatenate([shift, turn / SCALE], axis=2)
 
 
-def _slider_rows(slider: Slider, hub_face: Array, rotation: Array, centre: Array) -> list[tuple[Array, Array, Array]]:
-    """The body's point lies on the knuckle's line: no offset along two directions square to it."""
-    arm = rotation @ (slider.on_knuckle - hub_face)
-    span = slider.top - centre - arm
-    rows = []
-    for square in np.linalg.svd(slider.along[None])[2][1:]:
-        direction = rotation @ square
-        rows.append((np.sum(direction * span, -1), -direction, np.cross(direction, span) - np.cross(arm, direction)))
-    return rows
+def _cross(a: Array, b: Array) -> Array:
+    """Cross products (..., 3); numpy's own takes several times as long on few vectors."""
+    (ax, ay, az), (bx, by, bz) = np.moveaxis(a, -1, 0), np.moveaxis(b, -1, 0)
+    return np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], -1)
+
+
+def _slid(slider: Slider, hub_face: Array, rotation: Array, centre: Array) -> tuple[Array, Array, Array]:
+    """The body's point lies on the knuckle's line: no offset along two directions square to it.
+
+    Returns residuals (n, 2) [mm] and their derivatives (n, 2, 3) by shift and by turn.
+    """
+    arm = (rotation @ (slider.on_knuckle - hub_face))[:, None]
+    span = slider.top - centre[:, None] - arm
+    direction = slider.square @ rotation.swapaxes(1, 2)
+    turn = _cross(direction, span) - _cross(arm, direction)
+    return np.sum(direction * span, -1), -direction, turn
 
 
 def _rack_of(linkage: Linkage, rotation: Array, centre: Array) -> tuple[Array, NDArray[np.bool_]]:

@@ -20,7 +20,7 @@ from fitment.report.changes import still_close
 from fitment.report.common import first_sentence, overlap_text
 from fitment.report.next_reading import chance_words, reading_label
 from fitment.report.readings import assumed_words
-from fitment.units import in_units, length_text
+from fitment.units import clearance_text, in_units, length_text
 
 STRAIGHT = 1.0  # [deg] of steer that nobody calls turned
 NEAR_END = 0.5  # [mm] of travel from its end that is called the end
@@ -67,14 +67,16 @@ def sentence(case: Case, units: str) -> str:
     where = f"the {worst.part} and the {worst.obstacle}{_when(case, worst, units)}"
     if worst.margin < 0:
         asked = length_text(worst.allowance, units)
-        return f"Tight: only {length_text(worst.clearance, units)} between {where}; {asked} required."
+        return f"Tight: only {clearance_text(worst.clearance, units)} between {where}; {asked} required."
     against = min(fit.clearances, key=lambda entry: entry.worst_case)
     if against.worst_case < 0:
         return (
             f"Tight: the {against.part} clears the {against.obstacle} as measured, but in the worst case they touch"
             f"{_when(case, against, units)}."
         )
-    return f"{_verdict_lead(case)}: the tightest place has {length_text(worst.clearance, units)} left, between {where}."
+    return (
+        f"{_verdict_lead(case)}: the tightest place has {clearance_text(worst.clearance, units)} left, between {where}."
+    )
 
 
 def _verdict_lead(case: Case) -> str:
@@ -118,13 +120,13 @@ def figures(case: Case, units: str) -> list[tuple[str, str]]:
     if worst is None:
         return []
     gap = ("overlap", overlap_text(worst.clearance, units)) if worst.clearance < 0 else (
-        "clearance", length_text(worst.clearance, units)
+        "clearance", clearance_text(worst.clearance, units)
     )  # fmt: skip
     rows = [gap, ("required", length_text(worst.allowance, units))]
-    rows.append(("worst case", length_text(worst.worst_case, units)))
+    rows.append(("worst case", clearance_text(worst.worst_case, units)))
     rest = case.fit.at_rest.get((worst.obstacle, worst.part, worst.corner))
     if rest is not None:
-        rows.append(("at rest", length_text(rest.clearance, units)))
+        rows.append(("at rest", clearance_text(rest.clearance, units)))
     rows.append(("travel", length_text(worst.travel, units, digits=0, sign=True)))
     return [*rows, ("steer", angle_text(worst.steer, 1))] if case.fit.axle.steering is not None else rows
 

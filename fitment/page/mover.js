@@ -3,7 +3,7 @@
 (() => {
 "use strict";
 
-const {fixed, length, height, degrees, kept, byUrgency, gapOf, tightest, markOf, told} = words;
+const {fixed, gapText, height, degrees, kept, byUrgency, gapOf, tightest, markOf, told} = words;
 const {VIEWS, numberOf, stopsOf, placeOf} = space;
 const NARROW = window.matchMedia("screen and (max-width: 640px)"); // as in mover.css
 
@@ -116,7 +116,7 @@ function mover(root, axle) {
     if (!where) return;
     const value = document.createElement("data");
     if (gap !== null && gap !== undefined) value.value = String(gap);
-    value.textContent = gap === null || gap === undefined ? "-" : length(gap);
+    value.textContent = gap === null || gap === undefined ? "-" : gapText(gap);
     where.replaceChildren(value);
   }
 

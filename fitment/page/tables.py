@@ -21,7 +21,7 @@ from fitment.report import (
 )
 from fitment.report.alignment import ride_rows
 from fitment.report.road_changes import ASSUMED, road_words
-from fitment.units import in_units, length_text
+from fitment.units import clearance_text, in_units, length_text
 
 ANGLES = (
     ("camber", "camber"),
@@ -56,7 +56,7 @@ def closest_rows(old: Case | None, new: Case, units: str) -> list[dict[str, Any]
             "was": _clearance(before.get(pair), units),
             "is": _clearance(after.get(pair), units),
             "asked": length_text((after.get(pair) or before[pair]).allowance, units),
-            "worst": "-" if pair not in after else length_text(after[pair].worst_case, units),
+            "worst": "-" if pair not in after else clearance_text(after[pair].worst_case, units),
             "where": "-" if pair not in after else _where(after[pair], units),
             "mark": "" if pair not in after else _mark(after[pair]),
             "shows": pair in after,
@@ -69,7 +69,7 @@ def _clearance(entry: Clearance | None, units: str) -> dict[str, str]:
     """The text, and the millimetres of the contract's JSON behind it."""
     if entry is None:
         return {"text": "-", "mm": ""}
-    return {"text": length_text(entry.clearance, units), "mm": repr(round(entry.clearance, 4) + 0.0)}
+    return {"text": clearance_text(entry.clearance, units), "mm": repr(round(entry.clearance, 4) + 0.0)}
 
 
 def _where(entry: Clearance, units: str) -> str:

@@ -11,7 +11,6 @@ const {INCH, length} = words;
 const STEP = 0.1; // mm between places looked at along a line where it is nearest
 const GRID = 2; // mm of the first grid on which a section's deepest places are sought
 const WHOLE = [-2, 10]; // mm: a worst case beyond these decides nothing and is told in whole mm
-const DEEP = 20; // mm of overlap beyond which no number is told
 const AROUND = 60; // mm of offset to both sides of the build's that the bar shows
 const SLICE = 12; // ms of work before the page may do something else
 
@@ -356,8 +355,8 @@ const tightest = (rows) => rows.reduce((best, row) => (best && byUrgency(best, r
 // ---------------------------------------------------------------- words
 
 function gapWords(mm) {
-  if (mm >= -DEEP) return length(mm);
-  return `more than ${words.inches ? "0.8 in" : "20 mm"} overlap`;
+  if (mm >= -words.DEEP) return length(mm);
+  return `more than ${words.deep} overlap`;
 }
 
 function worstWords(row, assumed) {
@@ -672,7 +671,7 @@ function tryAnother(root, given) {
     if (!lead) return "No part near the wheel was checked, so nothing is known about clearances.";
     const name = `${lead.name} to ${lead.part.name}`;
     if (lead.clearance < 0) {
-      return lead.clearance < -DEEP ? `${name}: ${gapWords(lead.clearance)}.` : `${name}: ${length(-lead.clearance)} overlap.`;
+      return lead.clearance < -words.DEEP ? `${name}: ${gapWords(lead.clearance)}.` : `${name}: ${length(-lead.clearance)} overlap.`;
     }
     const rest = `${name}: ${length(lead.clearance)}, ${length(lead.asked)} required.`;
     const low = answer.rows.filter((row) => row.worst !== null && row.worst < 0).sort((a, b) => a.worst - b.worst)[0];

@@ -2,7 +2,7 @@
 const views = (() => {
 "use strict";
 
-const {INCH, inches, length, byUrgency} = words;
+const {INCH, inches, gapText, byUrgency} = words;
 const {VIEWS, SIDES, pose, toHub, onPage, placed, inCut, meridian, silhouette, hull, within, crossings, triangles} = space;
 const {near, path, add, stroke, disc, bar, hatch, scaleBar, labels} = ink;
 const FAR = 150; // mm: parts farther from the section than this are left out
@@ -225,7 +225,7 @@ function draw(svg, name, axle, ks, lead, frame) {
   ends.sort((a, b) => (b.row === lead) - (a.row === lead) || byUrgency([a.gap, axle.asked[a.row]], [b.gap, axle.asked[b.row]]));
   const wishes = ends.map((end) => ({
     at: end.at,
-    said: end.row === lead ? `${end.letter} ${length(end.gap)}` : end.letter,
+    said: end.row === lead ? `${end.letter} ${gapText(end.gap)}` : end.letter,
     kind: end.row === lead ? "tightest" : "letter",
   }));
   const inside = ([x, y]) => x > box[0] && x < box[0] + box[2] && y > box[1] && y < box[1] + box[3];
@@ -300,7 +300,7 @@ function magnify(svg, axle, ks, found) {
   const name = inches ? (times > 2 ? "1/4 in" : "1 in") : `${size} mm`;
   const spans = [0, 1].map((i) => Math.abs(ends[1][i] - ends[0][i]) + 16 * px);
   const taken = [[box[0] + box[2] - 40 * px, box[1] + box[3] - 14 * px, 80 * px, 24 * px], [...middle, ...spans]];
-  labels(layers.marks, box, px, [{at: middle, said: `${entry.letter} ${length(entry.gap)}`, kind: "tightest", away: 40}], taken);
+  labels(layers.marks, box, px, [{at: middle, said: `${entry.letter} ${gapText(entry.gap)}`, kind: "tightest", away: 40}], taken);
   scaleBar(layers.marks, box, px, size, name);
 }
 

@@ -16,7 +16,7 @@ from fitment.draw.views.axle import axle_height, axle_section
 from fitment.draw.views.closest import closest_view, place_text
 from fitment.draw.views.side import side_view
 from fitment.report.common import overlap_text
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 NARROW, BROAD = 4.8, 9.4  # [in]
 CALL, SQUARE = 5.4, 5.0  # [in]
@@ -49,7 +49,7 @@ def _call_spoken(case: Case, units: str) -> str:
     if entry.clearance < 0:
         gap = f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"
     else:
-        gap = f"{length_text(entry.clearance, units)} between {entry.part} and {entry.obstacle}"
+        gap = f"{clearance_text(entry.clearance, units)} between {entry.part} and {entry.obstacle}"
     asked = length_text(entry.allowance, units)
     return f"The closest call in section, to scale: {gap} at travel {place_text(entry, units)}; {asked} required."
 

@@ -29,6 +29,11 @@ function length(mm) {
   return `${fixed(mm / INCH, Math.abs(mm) < 0.5 && Number(fixed(mm, 1)) !== 0 ? 3 : 2)} in`;
 }
 
+const DEEP = 20; // mm of overlap to which its depth is told
+const deep = inches ? length(DEEP) : `${DEEP} mm`;
+const gapText = (mm) => (mm < -DEEP ? `below -${deep}` : length(mm));
+const overlapText = (mm) => (mm < -DEEP ? `more than ${deep}` : length(-mm));
+
 // a height as a tape tells it: to the nearest sixteenth of an inch
 function height(mm) {
   if (!inches) return `${signed(mm, 0)} mm`;
@@ -72,9 +77,9 @@ const markOf = (gap, asked) => (gap === null ? "" : gap < 0 ? "overlap" : gap < 
 // one gap in a sentence
 function told(axle, row, gap) {
   const [part, obstacle] = axle.pairs[row];
-  if (gap < 0) return `${part} overlaps ${obstacle} by ${length(-gap)}`;
+  if (gap < 0) return `${part} overlaps ${obstacle} by ${overlapText(gap)}`;
   return `${part} to ${obstacle} ${length(gap)}${gap < axle.asked[row] ? `, ${length(axle.asked[row])} required` : ""}`;
 }
 
-return {INCH, inches, fixed, length, height, degrees, kept, byUrgency, gapOf, tightest, markOf, told};
+return {INCH, inches, DEEP, deep, fixed, length, gapText, height, degrees, kept, byUrgency, gapOf, tightest, markOf, told};
 })();

@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import STRtree, box, points
 
 from fitment.errors import FitmentError
 from fitment.frames import Array, unit
@@ -129,6 +130,64 @@ def _depths(corners: Array, normals: Array) -> Array:
         if hit.any(axis=0).all():
             depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
     return depth
+
+
+# ---------------------------------------------------------------- what lies in it
+
+
+@dataclass(frozen=True, eq=False)
+class FilledSpace:
+    """The space behind a sheet as tetrahedra, where they stand.
+
+    first : one corner of each (m, 3) [mm]; shares : what turns a way from there into shares of its sides (m, 3, 3)
+    low, high : of the box round each (m, 3) [mm]
+    found : those whose boxes a place lies in, seen along the third of `ways`, the axis that crosses the fewest
+    """
+
+    first: Array
+    shares: Array
+    low: Array
+    high: Array
+    found: STRtree
+    ways: tuple[int, int, int]
+
+    @classmethod
+    def of(cls, pieces: Array) -> FilledSpace:
+        """Made of pieces (m, 6, 3) [mm], three tetrahedra each."""
+        parts = [[0, 1, 2, 5], [0, 1, 4, 5], [0, 3, 4, 5]]
+        corners = pieces[:, parts].reshape(-1, 4, 3)
+        system = np.moveaxis(corners[:, 1:] - corners[:, :1], 1, 2)
+        usable = np.abs(np.linalg.det(system)) > 1e-6
+        corners, shares = corners[usable], np.linalg.inv(system[usable])
+        low, high = corners.min(axis=1), corners.max(axis=1)
+        a, b, c = np.argsort((high - low).sum(axis=0)).tolist()
+        boxes = box(low[:, a], low[:, b], high[:, a], high[:, b])
+        return cls(corners[:, 0], shares, low, high, STRtree(boxes), (a, b, c))
+
+    def holds(self, places: Array) -> Mask:
+        """Which of places (q, 3) [mm] lie in it (q,)."""
+        a, b, c = self.ways
+        place, part = self.found.query(points(places[:, [a, b]]))
+        level = (self.low[part, c] <= places[place, c]) & (places[place, c] <= self.high[part, c])
+        place, part = place[level], part[level]
+        shares = (self.shares[part] @ (places[place] - self.first[part])[..., None])[..., 0]
+        inside = np.zeros(len(places), dtype=bool)
+        inside[place[np.all(shares >= 0, axis=1) & (shares.sum(axis=1) <= 1)]] = True
+        return inside
+
+
+def filled_space(obstacle: Obstacle) -> FilledSpace:
+    """What is filled behind a solid panel, in the body frame, or where its carrier is at the reference pose."""
+    return _filled_space(obstacle.points, obstacle.columns, obstacle.behind)
+
+
+@lru_cache(maxsize=16)
+def _filled_space(
+    sheet: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
+) -> FilledSpace:
+    near = np.array(sheet, dtype=float)
+    far = near[sheet_triangles(len(near) // columns, columns).ravel()] + np.array(behind)
+    return FilledSpace.of(np.concatenate([near, far])[_fill(sheet, columns, behind).pieces])
 
 
 # ---------------------------------------------------------------- how its points hang together

@@ -31,7 +31,7 @@ from fitment.report.road_changes import (
     road_lines,
 )
 from fitment.report.where_short import where_json, where_lines, where_of
-from fitment.units import in_units, length_text
+from fitment.units import DEEP, clearance_text, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.comparison import Comparison
@@ -95,8 +95,10 @@ def cautions_json(case: FullCase) -> list[str]:
 
 def approach_json(entry: Clearance) -> dict[str, Any]:
     """One obstacle, part and pose, and what is left of the gap; of an axle that is not symmetric also the corner and
-    the opposite wheel."""
-    more = {} if entry.opposite is None else {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
+    the opposite wheel. A number deeper than DEEP is rough: within a tenth."""
+    more: dict[str, Any] = {"rough": True} if min(entry.clearance, entry.worst_case) < -DEEP else {}
+    if entry.opposite is not None:
+        more |= {"corner": entry.corner, "opposite_mm": rounded(entry.opposite)}
     return more | {
         "obstacle": entry.obstacle,
         "part": entry.part,
@@ -215,10 +217,10 @@ def clearance_words(case: Case, units: str) -> str:
         return f"{worst.part} overlaps {worst.obstacle} by {overlap_text(worst.clearance, units)} at {where}"
     nearest = min(fit.clearances, key=lambda c: c.clearance)
     alone = nearest.clearance > worst.clearance - SAME_GAP
-    words = f"{worst.part} to {worst.obstacle}, {length_text(worst.clearance, units)} at {where}"
+    words = f"{worst.part} to {worst.obstacle}, {clearance_text(worst.clearance, units)} at {where}"
     words = f"tightest: {words}" if alone else f"tightest against what is required: {words}"
     if not alone:
-        words += f". Smallest gap: {nearest.part} to {nearest.obstacle}, {length_text(nearest.clearance, units)}"
+        words += f". Smallest gap: {nearest.part} to {nearest.obstacle}, {clearance_text(nearest.clearance, units)}"
     against = min(fit.clearances, key=lambda c: c.worst_case)
     if against.worst_case < 0:
         words += (
@@ -308,10 +310,10 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
         rows.append(
             (
                 f"{c.part} - {c.obstacle}",
-                length_text(c.clearance, units),
-                length_text(fit.at_rest[c.obstacle, c.part, c.corner].clearance, units),
+                clearance_text(c.clearance, units),
+                clearance_text(fit.at_rest[c.obstacle, c.part, c.corner].clearance, units),
                 length_text(c.allowance, units),
-                length_text(c.worst_case, units),
+                clearance_text(c.worst_case, units),
                 length_text(c.travel, units, digits=0, sign=True),
                 angle_text(c.steer, 1),
                 ", ".join(filter(None, (mark, corner_words(c, units)))),
@@ -381,8 +383,8 @@ def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
         rows.append(
             (
                 f"{c.part} - {c.obstacle}",
-                "-" if was is None else length_text(was.clearance, units),
-                length_text(c.clearance, units),
+                "-" if was is None else clearance_text(was.clearance, units),
+                clearance_text(c.clearance, units),
                 length_text(c.allowance, units),
                 pose_words(c, units),
             )

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.terminal import columns, escaped, filled, measure
-from fitment.units import inches, length_text, read_text
+from fitment.units import DEEP, deep_text, inches, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.bolt_on import BoltOn
@@ -161,6 +161,8 @@ def setup_words(setup: Setup, units: str) -> str:
 def overlap_text(clearance: float, units: str) -> str:
     """How deep an overlap is, by its clearance below zero [mm]; never nothing."""
     least = 0.1
+    if clearance < -DEEP:
+        return f"more than {deep_text(units)}"
     return f"less than {length_text(least, units)}" if -clearance < least / 2 else length_text(-clearance, units)
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.report.common import offset_words, offsets_text, pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
 from fitment.terminal import measure
-from fitment.units import MM_PER_INCH, in_units, length_text, read_text
+from fitment.units import MM_PER_INCH, depth_words, in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
@@ -217,7 +217,8 @@ def nearest_short(found: Window, units: str) -> str:
         return NO_PART
     if entry.margin < 0:
         return in_units(f"nearest {offset_words(offset)}: {entry.obstacle}, {-entry.margin:.1f} mm more needed", units)
-    words = f"nearest {offset_words(offset)}: in the worst case {entry.obstacle} overlaps by {-entry.worst_case:.1f} mm"
+    depth = depth_words(-entry.worst_case)
+    words = f"nearest {offset_words(offset)}: in the worst case {entry.obstacle} overlaps by {depth}"
     return in_units(words, units)
 
 
@@ -233,7 +234,7 @@ def _apart(found: Window) -> list[str]:
 
 def gap_words(gap: float) -> str:
     """A clearance in words [mm]."""
-    return f"{gap:.1f} mm" if gap >= 0 else f"an overlap of {-gap:.1f} mm"
+    return f"{gap:.1f} mm" if gap >= 0 else f"an overlap of {depth_words(-gap)}"
 
 
 def _read_so(found: Sequence[Window]) -> list[str]:

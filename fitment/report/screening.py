@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import VERDICT_WORDS, free_name, offsets_text, rounded, table, wrapped
 from fitment.terminal import cell, columns
-from fitment.units import in_units, length_text
+from fitment.units import DEEP, clearance_text, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.screening.screen import ScreenedRow
@@ -23,10 +23,12 @@ def screen_json(rows: Sequence[ScreenedRow]) -> list[dict[str, Any]]:
 
 
 def answer_columns(row: ScreenedRow) -> dict[str, Any]:
-    """The added columns of a row under names that do not clash with the input's."""
+    """The added columns of a row, and that a number is rough, under names that do not clash with the input's."""
+    told = [length for length in (row.clearance, row.worst_case) if length is not None]
+    answer = row.answer() | ({"rough": True} if min(told, default=0.0) < -DEEP else {})
     return {
         free_name(name, row.candidate.fields): rounded(value, 3) if isinstance(value, float) else value
-        for name, value in row.answer().items()
+        for name, value in answer.items()
     }
 
 
@@ -159,7 +161,7 @@ def screen_rows(
         lengths = [margin, row.worst_case, *([row.clearance] if smallest else []), row.gap]
         given = (cell(row.candidate.get(name)) for name in named)
         met = f"{cell(row.limited_by)}, {row.part}" if row.limited_by else "-"
-        told = ("-" if length is None else length_text(length, units) for length in lengths)
+        told = ("-" if length is None else clearance_text(length, units) for length in lengths)
         lines.append([str(row.rank), *given, VERDICT_WORDS[row.verdict].lower(), met, *told, span])
     return lines
 

@@ -16,7 +16,7 @@ from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
 from fitment.report.where_short import where_touching
 from fitment.terminal import measure
-from fitment.units import in_units, length_text
+from fitment.units import clearance_text, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.asides import Asides
@@ -152,7 +152,7 @@ def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list
     """Cells by heading, top down; numbers bear no unit, the first heading does."""
 
     def of(mm: float) -> str:
-        return length_text(mm, units).removesuffix(f" {units}")
+        return clearance_text(mm, units).removesuffix(f" {units}")
 
     def height(mm: float) -> str:
         return length_text(mm, units, digits=0, sign=True).removesuffix(f" {units}")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.parts.tire import by_r54
 from fitment.report.builds import approach_json
 from fitment.report.common import corner_words, pose_words, rounded, table, wrapped
-from fitment.units import MM_PER_INCH, in_units, length_text
+from fitment.units import MM_PER_INCH, clearance_text, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.uncertainty import Certainty, ClosestApproach, Doubt, MeasuredAgain
@@ -76,12 +76,12 @@ def certainty_text(found: Certainty | None, setup: Setup, axle: str, units: str 
 
 def _figures(place: ClosestApproach, units: str) -> str:
     entry = place.entry
-    rows = [("", ""), ("clearance as measured", length_text(entry.clearance, units))]
+    rows = [("", ""), ("clearance as measured", clearance_text(entry.clearance, units))]
     if abs(place.expected - entry.clearance) >= 0.05:
         rows.append(("average over the tire's permitted sizes", length_text(place.expected, units)))
     if place.range:
         rows.append(("19 times of 20, between", _range_text(place.range, units)))
-    rows.append(("worst case, all at once", length_text(entry.worst_case, units)))
+    rows.append(("worst case, all at once", clearance_text(entry.worst_case, units)))
     rows.append(("chance of contact", chance_text(place.chance_of_contact)))
     asked = length_text(entry.allowance, units)
     rows.append((f"chance of less than the {asked} required", chance_text(place.chance_short)))
@@ -119,12 +119,13 @@ def _chances(found: Certainty, units: str) -> str:
         if place is not found.limiting and place.told and (place.chance_short or 0.0) < LEAST_CHANCE:
             safe += 1
         elif place is not found.limiting and not place.told and place.direction_known:
-            untold.append(f"{words}, {length_text(entry.clearance, units)}")
+            untold.append(f"{words}, {clearance_text(entry.clearance, units)}")
         else:
             rows.append(
                 (
-                    words, length_text(entry.clearance, units), _range_text(place.range, units) if place.range else "-",
-                    length_text(entry.worst_case, units), chance_text(place.chance_of_contact),
+                    words, clearance_text(entry.clearance, units),
+                    _range_text(place.range, units) if place.range else "-",
+                    clearance_text(entry.worst_case, units), chance_text(place.chance_of_contact),
                     chance_text(place.chance_short), corner_words(entry, units),
                 )
             )  # fmt: skip

@@ -41,7 +41,7 @@ class Chain:
 
 def chains_round(swept: SweptObstacle) -> tuple[Chain, ...]:
     """The lines round what one part sweeps, without its radius."""
-    plane, moved = swept.points.plane, swept.moved
+    plane, moved = swept.plane, swept.moved
     if not len(plane):
         return ()
     tree = shapely.STRtree(shapely.points(plane))

@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from fitment.clearance.section_distance import DEEP, section_peaks, signed_distance
+from fitment.clearance.section_distance import section_peaks, signed_distance
 from fitment.clearance.trace import Index
 from fitment.frames import Array
 from fitment.parts.axle import Setup, Spacer
@@ -43,6 +43,7 @@ from fitment.screening.nearest_points import (
 )
 from fitment.screening.swept_obstacle import SweptObstacle
 from fitment.screening.workers import Map
+from fitment.units import DEEP
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought

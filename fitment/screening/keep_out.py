@@ -2,7 +2,7 @@
 
 The door of the list engine. One sweep of an axle answers for every wheel, tire, spacer and offset, at any ride height
 within its travel. The modules behind it are imported by no one else: swept_obstacle, boundary_points, boundary_chains,
-raster (what parts sweep), distance_field, nearest_points, by_size (how near sections come).
+raster, kept_sweeps (what parts sweep), distance_field, nearest_points, by_size (how near sections come).
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 from shapely.geometry.base import BaseGeometry
 
@@ -33,6 +33,7 @@ from fitment.screening.by_size import (
     parts_near_limits,
     surroundings,
 )
+from fitment.screening.kept_sweeps import keep_sweeps, known_sweeps
 from fitment.screening.nearest_points import Closest
 from fitment.screening.raster import frame, outline_of
 from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_obstacle
@@ -82,17 +83,22 @@ def keep_outs_meanwhile(
 ) -> Iterator[list[Callable[[], KeepOut]]]:
     """The keep-out of each axle over its travel [mm], made in other processes meanwhile where there are several.
 
-    What is given waits for one; with one process it is made then. Raises MotionError.
+    What is given waits for one; with one process it is made then. What was kept by an earlier run is not swept again.
+    Raises MotionError.
     """
     asks = [SweepRequest(ready.axle, travel, ready.variants) for ready, travel in zip(axles, travels, strict=True)]
-    counts = [len(known_motion(ready.axle)[0]) for ready in axles]
-    with worker_pool(asks, min(processes, sum(counts))) as run:
-        started = [run.start(_swept, [(k, i) for i in range(count)], SWEEPING) for k, count in enumerate(counts)]
+    known = [known_sweeps(ask, known_motion(ask.axle)[0]) for ask in asks]
+    jobs = [[(k, i) for i, sweep in enumerate(own) if sweep is None] for k, own in enumerate(known)]
+    with worker_pool(asks, min(processes, sum(map(len, jobs)))) as run:
+        started = [run.start(_swept, own, SWEEPING) for own in jobs]
 
-        def waited(k: int) -> Callable[[], KeepOut]:
-            return lambda: KeepOut(asks[k].axle, asks[k].travel, tuple(started[k]()))
+        def waited(k: int) -> KeepOut:
+            fresh = started[k]()
+            keep_sweeps(asks[k], fresh)
+            made = iter(fresh)
+            return KeepOut(asks[k].axle, asks[k].travel, tuple(sweep or next(made) for sweep in known[k]))
 
-        yield [waited(k) for k in range(len(asks))]
+        yield [partial(waited, k) for k in range(len(asks))]
 
 
 def _swept(asks: Sequence[SweepRequest], job: tuple[int, int]) -> SweptObstacle:

@@ -164,7 +164,7 @@ def _where(chosen: NDArray[np.bool_], one: Array, other: Array) -> Any:
 
 def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     """What the part meets, or None where that is nothing."""
-    met = [(i, sweep) for i, sweep in enumerate(swept) if part in sweep.obstacle.meets and len(sweep.points)]
+    met = [(i, sweep) for i, sweep in enumerate(swept) if part in sweep.obstacle.meets and len(sweep.plane)]
     if not met:
         return None
     order = [np.lexsort((sweep.cells, *(_block_of(sweep.cells, side) for side in BLOCKS))) for _, sweep in met]
@@ -173,8 +173,8 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
     def by_cell(values: Callable[[SweptObstacle], Any]) -> Any:
         return np.concatenate([values(sweep)[rank] for (_, sweep), rank in zip(met, order, strict=True)])
 
-    obstacle = np.repeat([i for i, _ in met], [len(sweep.points) for _, sweep in met])
-    cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.points.plane), by_cell(lambda e: e.moved)
+    obstacle = np.repeat([i for i, _ in met], [len(sweep.plane) for _, sweep in met])
+    cell, plane, moved = by_cell(lambda e: e.cells), by_cell(lambda e: e.plane), by_cell(lambda e: e.moved)
     most = np.linalg.norm(moved, axis=2).sum(axis=1)
     levels = [PointGroups(plane, np.arange(len(plane) + 1), obstacle, np.zeros(len(plane)), most)]
     for side in (1, *BLOCKS):
@@ -190,8 +190,8 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
         allowance=np.array([o.allowance_to(part) for o in obstacles]),
         against=np.array([sweep.obstacle.tolerance + sweep.thicker for sweep in swept]),
         moved=moved,
-        at=by_cell(lambda e: np.pad(e.points.at, [(0, 0), (0, WAYS - e.points.at.shape[1])])),
-        family=by_cell(lambda e: e.points.family),
+        at=by_cell(lambda e: np.pad(e.at, [(0, 0), (0, WAYS - e.at.shape[1])])),
+        family=by_cell(lambda e: e.family),
         alone=any(len(sweep.obstacle.meets) == 1 for _, sweep in met),
         covered=np.stack([_well_within(sweep) for sweep in swept]),
     )

@@ -23,6 +23,7 @@ from fitment.screening.keep_out import keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader, Settled, failures
 from fitment.screening.verdicts import Answers, checked, looked_up
 from fitment.screening.workers import without_collecting
+from fitment.units import clearance_text, depth_words
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
@@ -200,12 +201,12 @@ class _Words:
         answers = self._answers[axle]
         part, name = PARTS[by_wheel], answers.parts[limit]
         if verdict == "touches":
-            return f"{part} overlaps {name} by " + (f"{-free:.1f} mm" if free < -0.05 else "less than 0.1 mm")
+            return f"{part} overlaps {name} by " + (depth_words(-free) if free < -0.05 else "less than 0.1 mm")
         if verdict == "tight" and free - allowance < max(worst, 0.0):
             return f"{free:.1f} mm from {part} to {name}, {allowance:g} mm required"
         if verdict == "tight":
             met = PARTS[bool(answers.against_wheel[row])]
-            return f"worst case {worst:.1f} mm from {met} to {answers.parts[against]}"
+            return f"worst case {clearance_text(worst)} from {met} to {answers.parts[against]}"
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
             left_out = [answer.not_checked for answer in self._answers]

@@ -68,13 +68,17 @@ class Points:
 class SweptObstacle:
     """What one obstacle sweeps.
 
-    points : its boundary; cells : the raster cell of each (q,); moved : (y', r) by which each toleranced reading
-        moves the points against us or for us (q, v, 2) [mm]; thicker : sum of what the readings add to its radius
+    plane : points of its boundary, (y', r) [mm] (q, 2); at : travel [mm] and lock fractions [-1 .. 1] of their poses
+        (q, k); family : index of the poses' family (q,); cells : the raster cell of each (q,)
+    moved : (y', r) by which each toleranced reading moves the points against us or for us (q, v, 2) [mm]
+    thicker : sum of what the readings add to its radius [mm]
     swept : raster cells that it sweeps, (ny, nr), for places where a section is deepest
     """
 
     obstacle: Obstacle
-    points: Points
+    plane: Array
+    at: Array
+    family: Index
     cells: Index
     moved: Array
     thicker: float
@@ -104,7 +108,8 @@ def sweep_obstacle(ask: SweepRequest, obstacle: Obstacle) -> SweptObstacle:
             _placed(read, motion_polynomials.hub_motions(variant.axle, ask.axle, ask.travel), points) - points.plane
         )
         thicker += abs(read.radius - obstacle.radius)
-    return SweptObstacle(obstacle, points, cells, moved, thicker, swept)
+    plane, at = np.ascontiguousarray(points.plane), np.ascontiguousarray(points.at)  # as what was kept lies in memory
+    return SweptObstacle(obstacle, plane, at, np.ascontiguousarray(points.family), cells, moved, thicker, swept)
 
 
 def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]) -> tuple[Points, Index, Mask]:
@@ -165,7 +170,7 @@ class _Laid:
         """Some of the points, by their index among all (q,)."""
         pose, k = np.divmod(chosen, len(self.line))
         line = self.line[k]
-        start, end = self.traced.start[pose, line], self.traced.end[pose, line]
+        start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
         return Points(
             self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
             self.traced.mesh.lines[line], start + self.along[k, None] * (end - start), start, end,
@@ -190,15 +195,16 @@ def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
 
 def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
     """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
-    low, high = traced.low, traced.high
+    every = traced.every
+    low, high = every.low, every.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     real = np.ones_like(near) if traced.point else (high - low).max(axis=2) > 1e-9
     lines = np.flatnonzero((near & real).any(axis=0))
-    longest = np.linalg.norm(traced.last[:, lines] - traced.first[:, lines], axis=2).max(axis=0)
+    longest = np.linalg.norm(every.last[:, lines] - every.first[:, lines], axis=2).max(axis=0)
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    plane = to_half_plane(traced.first[:, line] * (1 - along[:, None]) + traced.last[:, line] * along[:, None])
+    plane = to_half_plane(every.first[:, line] * (1 - along[:, None]) + every.last[:, line] * along[:, None])
     return _Laid(traced, plane, line, along, step, places, family)
 
 

@@ -168,7 +168,7 @@ def _in_keep_out(ready: Ready, kept: KeepOut, setups: Sequence[Setup], processes
     answers = _read_off(ready, kept, setups, size_answers)
     open_ = np.flatnonzero(_doubtful(size_answers)).tolist()
     jobs = [[open_[k] for k in same] for same in _alike(_what_counts(setups[i]) for i in open_).values()]
-    for axle in (ready.axle, *(variant.axle for variant in ready.variants)):
+    for axle in (ready.axle, *(variant.axle for variant in ready.variants)) if jobs else ():
         hub_motions(axle, ready.axle, kept.travel)  # known before there are more processes
     doubtful = [(setups[same[0]], _met(size_answers.closest, same[0])) for same in jobs]
     for same, verdict in zip(jobs, _settled(ready, kept, doubtful, processes), strict=True):

@@ -29,15 +29,42 @@ from tests.attack.trial import Trial
 
 BUNDLED = Path(__file__).resolve().parents[2] / "profiles"
 TIRES = (
-    "305/45R20 112W XL", "P275/40R20", "LT305/55R20 121/118S", "33x12.50R20LT", "205/70R15 96H", "265/35/18", "195R14C 106/104R",
-    "225/45ZR17 (94Y) XL", "275/40R20 106W XL M+S", "6.50-16", "215/65R16C 109/107T", "ST205/75R15", "T125/70D17",
-    "31x10.50-15LT", "245/45R18 100Y EXTRA LOAD", "37X12.50R17LT 124Q", "P215/65R15 95T", "185/60 R 14 82 H",
-)  # fmt: skip
+    "305/45R20 112W XL",
+    "P275/40R20",
+    "LT305/55R20 121/118S",
+    "33x12.50R20LT",
+    "205/70R15 96H",
+    "265/35/18",
+    "195R14C 106/104R",
+    "225/45ZR17 (94Y) XL",
+    "275/40R20 106W XL M+S",
+    "6.50-16",
+    "215/65R16C 109/107T",
+    "ST205/75R15",
+    "T125/70D17",
+    "31x10.50-15LT",
+    "245/45R18 100Y EXTRA LOAD",
+    "37X12.50R17LT 124Q",
+    "P215/65R15 95T",
+    "185/60 R 14 82 H",
+)
 WHEELS = (
-    "20x10 ET25 6x139.7 CB78.1", "20x10J +25", "6x5.5in", "20x10 BS 6.5in", "20x10 +25 5x120 72.6", "9,5x20 ET25 LK5/120 ML72,6",
-    '20 x 9.5J 6 1/8" backspace', "8.5J x 19 H2 ET 45 5x112 57.1", "17x8 ET0 5x114.3 CB67.1", "15x6 ET35", "18x9.5 ET-12",
-    "16x7 -20mm 5x4.5in", "19x8,5 ET38 5/108 CB 63,4", "22x12 ET-44 8x6.5in CB 125", "17x9 offset 12 6x5.5",
-)  # fmt: skip
+    "20x10 ET25 6x139.7 CB78.1",
+    "20x10J +25",
+    "6x5.5in",
+    "20x10 BS 6.5in",
+    "20x10 +25 5x120 72.6",
+    "9,5x20 ET25 LK5/120 ML72,6",
+    '20 x 9.5J 6 1/8" backspace',
+    "8.5J x 19 H2 ET 45 5x112 57.1",
+    "17x8 ET0 5x114.3 CB67.1",
+    "15x6 ET35",
+    "18x9.5 ET-12",
+    "16x7 -20mm 5x4.5in",
+    "19x8,5 ET38 5/108 CB 63,4",
+    "22x12 ET-44 8x6.5in CB 125",
+    "17x9 offset 12 6x5.5",
+)
 OPTIONS: dict[str, tuple[str, ...]] = {
     "--axle": ("front", "rear", "middle", ""),
     "--build": ("measured", "lowered", "stock", "swapped", "wanted", "own", "", "x"),
@@ -46,7 +73,14 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--spacer": ("0", "5", "25 mm", "1 in", "-5", "1e9", "3/4 in", "150", "nan", "thick", "4,5"),
     "--ride": ("level", "low", "0", "20", "-30", "1 in", "9999", "lowered", "parked", ""),
     "--loaded-radius": ("300", "12 in", "5", "inf", "round"),
-    "--settings": ("post = 1", "lower eccentric bushings = 90, 120", "upper ball joint position = longer 2", "=", ";", "a=b;c=d"),
+    "--settings": (
+        "post = 1",
+        "lower eccentric bushings = 90, 120",
+        "upper ball joint position = longer 2",
+        "=",
+        ";",
+        "a=b;c=d",
+    ),
     "--units": ("mm", "in", "cm"),
     "--format": ("json", "text", "csv", "xml"),
     "--size": ("20x10", "17x8", "15x6J", "8x17", "20", "20x10 ET25"),
@@ -71,18 +105,44 @@ OPTIONS: dict[str, tuple[str, ...]] = {
     "--theme": ("light", "dark", "x"),
     "--date": ("today", "1 < 2 $x$", "\u202ex", "$\\frac{1}{0}$", "é" * 200, ""),
     "--out": ("x.json", "x.csv", "x.txt", "x", "nowhere/x.json", ".json", "x.JSON", "v.yaml", "l.csv"),
-    "--full": (), "--geometry": (), "--how-sure": (), "--changes": (), "--first": (), "--anew": (),
-}  # fmt: skip
+    "--full": (),
+    "--geometry": (),
+    "--how-sure": (),
+    "--changes": (),
+    "--first": (),
+    "--anew": (),
+}
 SETUP = ("--axle", "--build", "--wheel", "--tire", "--spacer", "--ride", "--format", "--units")
 TAKES: dict[str, tuple[str, ...]] = {
     "check": (*SETUP, "--loaded-radius", "--settings", "--full", "--geometry", "--how-sure", "--changes", "--out"),
     "show": ("--axle", "--build", "--format", "--units", "--theme", "--date"),
-    "poses": ("--axle", "--build", "--travel", "--steer", "--rack", "--opposite", "--loaded-radius", "--format", "--out"),
+    "poses": (
+        "--axle",
+        "--build",
+        "--travel",
+        "--steer",
+        "--rack",
+        "--opposite",
+        "--loaded-radius",
+        "--format",
+        "--out",
+    ),
     "align": ("--axle", "--build", "--ride", "--camber", "--caster", "--format", "--units"),
     "window": ("--axle", "--build", "--size", "--tire", "--spacer", "--ride", "--format", "--units", "--out"),
     "next": ("--axle", "--build", "--format", "--units", "--out"),
     "order": (*SETUP, "--out"),
-    "screen": ("--axle", "--build", "--format", "--sort", "--only", "--column", "--group-by", "--limit", "--units", "--out"),
+    "screen": (
+        "--axle",
+        "--build",
+        "--format",
+        "--sort",
+        "--only",
+        "--column",
+        "--group-by",
+        "--limit",
+        "--units",
+        "--out",
+    ),
     "compare": ("--axle", "--full", "--format", "--units"),
     "template": ("--axle", "--build", "--paper", "--units"),
     "tire": ("--rim", "--format", "--units"),
@@ -91,7 +151,15 @@ TAKES: dict[str, tuple[str, ...]] = {
     "new": ("--kind", "--anew", "--units", "--first"),
     "report": ("--axle", "--build", "--units", "--date"),
 }
-ASKED = ("check",) * 12 + ("show",) * 6 + ("poses",) * 4 + ("align",) * 3 + ("screen",) * 4 + ("window", "next", "order", "compare") * 2 + ("template",)  # fmt: skip
+ASKED = (
+    ("check",) * 12
+    + ("show",) * 6
+    + ("poses",) * 4
+    + ("align",) * 3
+    + ("screen",) * 4
+    + ("window", "next", "order", "compare") * 2
+    + ("template",)
+)
 
 
 def options(rng: Random, command: str, most: int = 3, odd: float = 0.15) -> list[str]:
@@ -136,9 +204,16 @@ class Fuzz:
         self.firsts: list[list[str]] = [list(READ.values())]
         self._seeds: Any = None
         self._makers: tuple[tuple[Callable[[], Trial], int], ...] = (
-            (self._code, 300), (self._spec, 300), (self._profile, 60), (self._profile_text, 20), (self._table, 40),
-            (self._options, 30), (self._dialogue, 12), (self._edit, 10), (self._seldom, 1),
-        )  # fmt: skip
+            (self._code, 300),
+            (self._spec, 300),
+            (self._profile, 60),
+            (self._profile_text, 20),
+            (self._table, 40),
+            (self._options, 30),
+            (self._dialogue, 12),
+            (self._edit, 10),
+            (self._seldom, 1),
+        )
 
     @staticmethod
     def _list(path: Path) -> list[list[str]]:
@@ -200,7 +275,9 @@ class Fuzz:
         files = {"v.yaml": text}
         argv = self._asked(data, self.rng.choice(ASKED))
         if argv[0] == "screen":
-            files["l.csv"] = "wheel,tire\n17x8 ET10,225/45R17\n17x8 ET60 5x114.3 CB67.1,245/40R17\n20x10 ET30,275/40R20\n"
+            files["l.csv"] = (
+                "wheel,tire\n17x8 ET10,225/45R17\n17x8 ET60 5x114.3 CB67.1,245/40R17\n20x10 ET30,275/40R20\n"
+            )
         return Trial(kind, argv, files)
 
     def _table(self) -> Trial:
@@ -209,9 +286,11 @@ class Fuzz:
         content, count = mutated_table(self.rng, rows, [*self.codes[-30:], *self.specs[-30:]])
         words = options(self.rng, "screen", 2, 0.05) if count is None else ["--format", "json"]
         return Trial(
-            "lists", ("screen", "v.yaml", "l.csv", *words),
-            {"v.yaml": as_yaml(vehicle()), "l.csv": content.decode("latin-1")}, rows=count,
-        )  # fmt: skip
+            "lists",
+            ("screen", "v.yaml", "l.csv", *words),
+            {"v.yaml": as_yaml(vehicle()), "l.csv": content.decode("latin-1")},
+            rows=count,
+        )
 
     def _options(self) -> Trial:
         self._seeds = None
@@ -221,8 +300,11 @@ class Fuzz:
         if command in ("tire", "wheel"):
             return Trial("options", (command, *words, "--", self.rng.choice(TIRES + WHEELS)))
         argv = self._asked(data, command)
-        return Trial("options", (*argv[:2], *(argv[2:4] if command == "compare" else argv[2:3] if command == "screen" else ()), *words),
-                     {"v.yaml": as_yaml(data), "l.csv": "wheel,tire\n17x8 ET10,225/45R17\n"})  # fmt: skip
+        return Trial(
+            "options",
+            (*argv[:2], *(argv[2:4] if command == "compare" else argv[2:3] if command == "screen" else ()), *words),
+            {"v.yaml": as_yaml(data), "l.csv": "wheel,tire\n17x8 ET10,225/45R17\n"},
+        )
 
     def _dialogue(self) -> Trial:
         first = self.rng.random() < 0.5
@@ -238,7 +320,9 @@ class Fuzz:
         files = {"v.yaml": as_yaml(vehicle())}
         self._seeds = None
         words = [self.rng.choice((*STEERING, *self._words)) for _ in range(self.rng.randint(1, 25))]
-        start = self.rng.choice(("1", "2", "3", "4", "a part", "part", "build", "axle", "go to 2.7", "obstacle", "add a part"))
+        start = self.rng.choice(
+            ("1", "2", "3", "4", "a part", "part", "build", "axle", "go to 2.7", "obstacle", "add a part")
+        )
         if self.rng.random() < 0.4:
             kept = {"format": 1, "units": "mm", "kind": "", "answers": [["name", "x"]], "later": {}}
             files = {"v.yaml.answers": as_yaml(mutated_data(self.rng, kept, self.samples, gentle=False))}
@@ -248,12 +332,21 @@ class Fuzz:
         """What costs seconds: pages and pictures."""
         data = self._from(self.profiles, lambda seed: mutated_data(self.rng, seed, self.samples, gentle=True))
         text = as_yaml(data)
-        argv: Sequence[str] = self.rng.choice((
-            ("report", "v.yaml", "--out", "x.html", *options(self.rng, "report", 1, 0)),
-            ("check", "v.yaml", "--out", f"x.{self.rng.choice(('svg', 'png', 'pdf'))}", "--view", self.rng.choice(OPTIONS["--view"])),
-            ("show", "v.yaml", "--out", "x.svg", *options(self.rng, "show", 1, 0)),
-            ("window", "v.yaml", "--out", "x.svg"),
-        ))  # fmt: skip
+        argv: Sequence[str] = self.rng.choice(
+            (
+                ("report", "v.yaml", "--out", "x.html", *options(self.rng, "report", 1, 0)),
+                (
+                    "check",
+                    "v.yaml",
+                    "--out",
+                    f"x.{self.rng.choice(('svg', 'png', 'pdf'))}",
+                    "--view",
+                    self.rng.choice(OPTIONS["--view"]),
+                ),
+                ("show", "v.yaml", "--out", "x.svg", *options(self.rng, "show", 1, 0)),
+                ("window", "v.yaml", "--out", "x.svg"),
+            )
+        )
         return Trial("pictures", tuple(argv), {"v.yaml": text})
 
 

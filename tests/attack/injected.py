@@ -110,7 +110,11 @@ Injector = Callable[[Random, Run, ExitStack], None]
 def mounted(size: str, *more: str) -> Iterator[Path]:
     """A file system in memory of a size. Raises OSError where nobody may mount one."""
     place = Path(tempfile.mkdtemp(prefix="attackfs"))
-    done = subprocess.run(["mount", "-t", "tmpfs", "-o", ",".join((f"size={size},mode=777", *more)), "tmpfs", place], capture_output=True, check=False)  # fmt: skip
+    done = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", ",".join((f"size={size},mode=777", *more)), "tmpfs", place],
+        capture_output=True,
+        check=False,
+    )
     if done.returncode:
         place.rmdir()
         raise OSError("no mount")
@@ -143,11 +147,17 @@ def disk_full(rng: Random, run: Run, stack: ExitStack) -> None:
             stream.write(b"x" * 512)
             stream.flush()
     if rng.random() < 0.5 and run.target is None:
-        run.stdout = stack.enter_context(open("/dev/full", "wb"))  # noqa: SIM115
+        run.stdout = _full(stack)
+
+
+def _full(stack: ExitStack) -> int:
+    stream = os.open("/dev/full", os.O_WRONLY)
+    stack.callback(lambda: os.close(stream))
+    return stream
 
 
 def full_stdout(_rng: Random, run: Run, stack: ExitStack) -> None:
-    run.stdout = stack.enter_context(open("/dev/full", "wb"))  # noqa: SIM115
+    run.stdout = _full(stack)
 
 
 def small_files(rng: Random, run: Run, _stack: ExitStack) -> None:
@@ -184,10 +194,11 @@ def _python_for_all() -> str:
     raise OSError("no Python that anybody may start")
 
 
-def closed_pipe(rng: Random, run: Run, _stack: ExitStack) -> None:
+def closed_pipe(rng: Random, run: Run, stack: ExitStack) -> None:
     reader, writer = os.pipe()
     os.close(reader)
     run.stdout = writer
+    stack.callback(lambda: os.close(writer))
     run.exits = (141, -signal.SIGPIPE)
     if rng.random() < 0.3:
         run.before.append(lambda: os.close(2))
@@ -226,7 +237,7 @@ def no_fonts(_rng: Random, run: Run, _stack: ExitStack) -> None:
     import matplotlib
 
     fonts = Path(matplotlib.get_data_path()) / "fonts"
-    script = f"mount -t tmpfs tmpfs {fonts} && mount -t tmpfs tmpfs /usr/share/fonts 2>/dev/null; exec \"$@\""
+    script = f'mount -t tmpfs tmpfs {fonts} && mount -t tmpfs tmpfs /usr/share/fonts 2>/dev/null; exec "$@"'
     run.wrap = ("unshare", "-m", "sh", "-c", script, "sh")
 
 
@@ -278,15 +289,38 @@ def one_core(_rng: Random, run: Run, _stack: ExitStack) -> None:
 
 def two_at_once(_rng: Random, run: Run, stack: ExitStack) -> None:
     other = subprocess.Popen(
-        run.words, cwd=run.folder, env=run.env, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        run.words,
+        cwd=run.folder,
+        env=run.env,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
     )
     stack.callback(other.wait)
 
 
 INJECTORS: tuple[Injector, ...] = (
-    disk_full, full_stdout, small_files, read_only, closed_pipe, closed_streams, killed, killed, killed, killed, no_home,
-    no_temporary, no_fonts, no_cache, few_processes, few_files, little_memory, odd_locale, one_core, two_at_once,
-)  # fmt: skip
+    disk_full,
+    full_stdout,
+    small_files,
+    read_only,
+    closed_pipe,
+    closed_streams,
+    killed,
+    killed,
+    killed,
+    killed,
+    no_home,
+    no_temporary,
+    no_fonts,
+    no_cache,
+    few_processes,
+    few_files,
+    little_memory,
+    odd_locale,
+    one_core,
+    two_at_once,
+)
 
 _whole: dict[str, bytes] = {}  # what each output writes without a fault
 _seconds: dict[str, float] = {}  # how long it takes
@@ -350,7 +384,15 @@ class Injection:
         with ExitStack() as stack:
             run = self._prepared(output, "", stack)
             start = time.monotonic()
-            done = subprocess.run(run.words, cwd=run.folder, env=run.env, input=TYPED.encode(), capture_output=True, check=False, timeout=LONG * 2)  # fmt: skip
+            done = subprocess.run(
+                run.words,
+                cwd=run.folder,
+                env=run.env,
+                input=TYPED.encode(),
+                capture_output=True,
+                check=False,
+                timeout=LONG * 2,
+            )
             _seconds[output] = time.monotonic() - start
             _whole[output] = run.target.read_bytes() if run.target and run.target.exists() else b""
             return done.returncode in (0, 1)
@@ -359,7 +401,13 @@ class Injection:
         self.where.mkdir(parents=True, exist_ok=True)
         path = self.where / f"injected-{injector.__name__}-{output}-{fault.kind.replace(' ', '_')}.json"
         if not path.exists():
-            data = {"injected": injector.__name__, "output": output, "seed": seed, "detail": fault.detail, "mark": fault.mark}
+            data = {
+                "injected": injector.__name__,
+                "output": output,
+                "seed": seed,
+                "detail": fault.detail,
+                "mark": fault.mark,
+            }
             path.write_text(json.dumps(data, indent=1))
 
 
@@ -379,11 +427,15 @@ def _observed(run: Run) -> list[Fault]:
             each()
 
     process = subprocess.Popen(
-        run.words, cwd=run.folder, env=run.env, stdin=subprocess.PIPE, stdout=run.stdout, stderr=subprocess.PIPE,
-        preexec_fn=begin, start_new_session=True,
-    )  # fmt: skip
-    if isinstance(run.stdout, int) and run.stdout > 2:
-        os.close(run.stdout)
+        run.words,
+        cwd=run.folder,
+        env=run.env,
+        stdin=subprocess.PIPE,
+        stdout=run.stdout,
+        stderr=subprocess.PIPE,
+        preexec_fn=begin,  # noqa: PLW1509 (one thread)
+        start_new_session=True,
+    )
     found: list[Fault] = []
     label = f"{run.kind}, {run.output}"
     try:
@@ -426,8 +478,16 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
         found.append(Fault("litter", f"{label}{kill}", ", ".join(sorted(new))))
     if run.target and run.output != "new.yaml":
         content = run.target.read_bytes() if run.target.exists() else None
-        if content not in (run.old, _whole[run.output]) and not (content and code in (0, 1, 3) and run.kind in ("no_fonts", "odd_locale")):
-            found.append(Fault("files harmed", f"{label}{kill}", f"{None if content is None else len(content)} bytes, {len(_whole[run.output])} are whole"))  # fmt: skip
+        if content not in (run.old, _whole[run.output]) and not (
+            content and code in (0, 1, 3) and run.kind in ("no_fonts", "odd_locale")
+        ):
+            found.append(
+                Fault(
+                    "files harmed",
+                    f"{label}{kill}",
+                    f"{None if content is None else len(content)} bytes, {len(_whole[run.output])} are whole",
+                )
+            )
     found += [Fault("workers left", f"{label}{kill}", command) for command in _living(run.env[MARK])]
     return found
 

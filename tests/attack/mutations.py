@@ -11,27 +11,160 @@ from collections.abc import Callable, Iterator, Sequence
 from random import Random
 from typing import Any
 
-NUMBERS = (0, -0.0, 1, -1, 2, 0.5, 2.5, 25.4, 90, 180, 360, -360, 1e3, 1588, 1e6, 1e9, 1e-3, 1e-9, 1e-300, 1e308, -1e308,
-           2**31, 2**63, 10**400, math.inf, -math.inf, math.nan)  # fmt: skip
+NUMBERS = (
+    0,
+    -0.0,
+    1,
+    -1,
+    2,
+    0.5,
+    2.5,
+    25.4,
+    90,
+    180,
+    360,
+    -360,
+    1e3,
+    1588,
+    1e6,
+    1e9,
+    1e-3,
+    1e-9,
+    1e-300,
+    1e308,
+    -1e308,
+    2**31,
+    2**63,
+    10**400,
+    math.inf,
+    -math.inf,
+    math.nan,
+)
 TEXTS = (
-    "", " ", "assumed", "true", "yes", "no", "null", "~", "nan", ".inf", "1e3", "1e999", "0x10", "1_000", "12:00", "10:30",
-    "25:99", "12 o'clock", "62 1/2 in", "1/0 in", "3' 4\"", "4,5", "1.234,5", "1,234.5", "-5 mm", "5 kg", "5 lb", "30 mph",
-    "200 km/h", "90 deg", "５ mm", "½ in", "–5", "1588 +- 2", "\u202eabc", "\x00", "\x1b[31m", "\r", "é" * 300, "a" * 70000,
-    "[", "]", "{", "}", ":", "- ", "&a", "*a", "!!python/object:os.system x", "%", "{{7*7}}", "<b>", "=1+1", "@A1", "\ud800",
-    "5x114.3", "5x4.5in", "0x0", "99x99999", "M14x1.5", "M0x0", "1/2-20", "305/45R20", "335/25R22 999Y XL", "33x12.50R20LT",
-    "20x10 ET25 6x139.7 CB78.1", "30x3 ET-200 3x50 CB200", "20x10", "body", "knuckle", "rack", "axle", "upper_arm",
-    "lower_arm", "hub_face", "centre_plane", "tire", "wheel", "both", "left", "right", "behind", "edge", "rod", "ball",
-    "panel", "ring", "tape", "strut", "solid_axle", "double_wishbone", "five_link", "cone", "flat", "inf", "--", "-h",
-)  # fmt: skip
+    "",
+    " ",
+    "assumed",
+    "true",
+    "yes",
+    "no",
+    "null",
+    "~",
+    "nan",
+    ".inf",
+    "1e3",
+    "1e999",
+    "0x10",
+    "1_000",
+    "12:00",
+    "10:30",
+    "25:99",
+    "12 o'clock",
+    "62 1/2 in",
+    "1/0 in",
+    "3' 4\"",
+    "4,5",
+    "1.234,5",
+    "1,234.5",
+    "-5 mm",
+    "5 kg",
+    "5 lb",
+    "30 mph",
+    "200 km/h",
+    "90 deg",
+    "\uff15 mm",
+    "½ in",
+    "\u20135",
+    "1588 +- 2",
+    "\u202eabc",
+    "\x00",
+    "\x1b[31m",
+    "\r",
+    "é" * 300,
+    "a" * 70000,
+    "[",
+    "]",
+    "{",
+    "}",
+    ":",
+    "- ",
+    "&a",
+    "*a",
+    "!!python/object:os.system x",
+    "%",
+    "{{7*7}}",
+    "<b>",
+    "=1+1",
+    "@A1",
+    "\ud800",
+    "5x114.3",
+    "5x4.5in",
+    "0x0",
+    "99x99999",
+    "M14x1.5",
+    "M0x0",
+    "1/2-20",
+    "305/45R20",
+    "335/25R22 999Y XL",
+    "33x12.50R20LT",
+    "20x10 ET25 6x139.7 CB78.1",
+    "30x3 ET-200 3x50 CB200",
+    "20x10",
+    "body",
+    "knuckle",
+    "rack",
+    "axle",
+    "upper_arm",
+    "lower_arm",
+    "hub_face",
+    "centre_plane",
+    "tire",
+    "wheel",
+    "both",
+    "left",
+    "right",
+    "behind",
+    "edge",
+    "rod",
+    "ball",
+    "panel",
+    "ring",
+    "tape",
+    "strut",
+    "solid_axle",
+    "double_wishbone",
+    "five_link",
+    "cone",
+    "flat",
+    "inf",
+    "--",
+    "-h",
+)
 VALUES: tuple[Any, ...] = (
-    None, True, False, [], {}, [[]], [None], [0, 0, 0], [[0, 0, 0], [0, 0, 0]], {"": None}, {"value": 1},
-    {"value": 34, "tolerance": 3, "assumed": True}, {"value": 0, "tolerance": 1e9}, {"clock": 90, "radius": 402, "out": 30},
-    {"clock": "10:30", "radius": 0, "out": 0}, {"ahead": -120, "up": 300, "out": 30},
-    {"ahead": 0, "above_ground": 712, "out": 30, "square_to": "hub"}, {"kingpin_inclination": 12, "caster": 4, "offset": 90},
-    {"to": "tire", "gap": 22}, {"to": "rim_plane", "gap": -10, "at": {"travel": 20, "lock": "left"}, "along": "radial"},
-    {"travel": 20, "lock": "right"}, {"out": -150, "up": [-100, 300]}, {"droop": 0, "bump": 0},
-)  # fmt: skip
-LETTERS = "0123456789.,-+/ xXRrETPZLCB\"'()[]{}:;#&*!|>%@`~\\\t\n\r\x00\x1b½é–−１\u200b\u202e\ufeff"
+    None,
+    True,
+    False,
+    [],
+    {},
+    [[]],
+    [None],
+    [0, 0, 0],
+    [[0, 0, 0], [0, 0, 0]],
+    {"": None},
+    {"value": 1},
+    {"value": 34, "tolerance": 3, "assumed": True},
+    {"value": 0, "tolerance": 1e9},
+    {"clock": 90, "radius": 402, "out": 30},
+    {"clock": "10:30", "radius": 0, "out": 0},
+    {"ahead": -120, "up": 300, "out": 30},
+    {"ahead": 0, "above_ground": 712, "out": 30, "square_to": "hub"},
+    {"kingpin_inclination": 12, "caster": 4, "offset": 90},
+    {"to": "tire", "gap": 22},
+    {"to": "rim_plane", "gap": -10, "at": {"travel": 20, "lock": "left"}, "along": "radial"},
+    {"travel": 20, "lock": "right"},
+    {"out": -150, "up": [-100, 300]},
+    {"droop": 0, "bump": 0},
+)
+LETTERS = "0123456789.,-+/ xXRrETPZLCB\"'()[]{}:;#&*!|>%@`~\\\t\n\r\x00\x1b½é\u2013\u2212\uff11\u200b\u202e\ufeff"
 Path = tuple[Any, ...]
 
 
@@ -100,7 +233,7 @@ class Samples:
 
 
 def mutated_data(rng: Random, data: Any, samples: Samples, gentle: bool) -> Any:
-    """Some nodes changed; gentle: numbers moved a little and values taken from the same key, so that much still loads."""
+    """Some nodes changed; gentle: numbers moved a little, values taken from the same key, much still loads."""
     data = copy.deepcopy(data)
     for _ in range(rng.choice((1, 1, 2, 3, 5))):
         paths = list(nodes(data))
@@ -120,9 +253,15 @@ def _moved(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
         return
     small = abs(value) if math.isfinite(float(min(abs(value), 1e300))) else 1.0
     parent[key] = rng.choice(
-        (round(value + rng.gauss(0, 20), 2), round(value * rng.uniform(0.7, 1.3), 3), -value, 0,
-         value + rng.choice((1e-9, -1e-6, 1e-3)), round(small * rng.choice((0.1, 2)), 3))
-    )  # fmt: skip
+        (
+            round(value + rng.gauss(0, 20), 2),
+            round(value * rng.uniform(0.7, 1.3), 3),
+            -value,
+            0,
+            value + rng.choice((1e-9, -1e-6, 1e-3)),
+            round(small * rng.choice((0.1, 2)), 3),
+        )
+    )
 
 
 def _sampled(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
@@ -160,7 +299,9 @@ def _assumed(_rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
 def _in_inches(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
     value = parent[key]
     if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9:
-        parent[key] = rng.choice((f"{value / 25.4:.4f} in", f"{value} mm", f"{value / 10:.3f} cm", f"{value / 304.8:.3f} ft"))
+        parent[key] = rng.choice(
+            (f"{value / 25.4:.4f} in", f"{value} mm", f"{value / 10:.3f} cm", f"{value / 304.8:.3f} ft")
+        )
     else:
         _sampled(rng, parent, key, samples)
 
@@ -175,7 +316,9 @@ def _foreign(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
 
 def _renamed(rng: Random, parent: Any, key: Any, samples: Samples) -> None:
     if isinstance(parent, dict):
-        parent[rng.choice((rng.choice(samples.keys), rng.choice(TEXTS), str(key) + "s", str(key).upper()))] = parent.pop(key)
+        parent[rng.choice((rng.choice(samples.keys), rng.choice(TEXTS), str(key) + "s", str(key).upper()))] = (
+            parent.pop(key)
+        )
 
 
 def _repeated(rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
@@ -191,7 +334,18 @@ def _deep(rng: Random, parent: Any, key: Any, _samples: Samples) -> None:
 
 
 Change = Callable[[Random, Any, Any, Samples], None]
-GENTLE: tuple[Change, ...] = (_moved, _moved, _moved, _sampled, _sampled, _added, _gone, _with_tolerance, _assumed, _in_inches)
+GENTLE: tuple[Change, ...] = (
+    _moved,
+    _moved,
+    _moved,
+    _sampled,
+    _sampled,
+    _added,
+    _gone,
+    _with_tolerance,
+    _assumed,
+    _in_inches,
+)
 ROUGH: tuple[Change, ...] = (_absurd, _absurd, _absurd, _foreign, _renamed, _repeated, _deep)
 
 
@@ -203,8 +357,27 @@ def as_yaml(data: Any) -> str:
 
 # ---------------------------------------------------------------- tables and scripts
 
-HEADERS = ("wheel", "tire", "spacer", "ride", "name", "price", "Rim", "Wheel ", "TIRE", "verdict", "rank", "offset", "", "ET",
-           "backspacing", "circle", "bore", "wheel", "clearance_mm")  # fmt: skip
+HEADERS = (
+    "wheel",
+    "tire",
+    "spacer",
+    "ride",
+    "name",
+    "price",
+    "Rim",
+    "Wheel ",
+    "TIRE",
+    "verdict",
+    "rank",
+    "offset",
+    "",
+    "ET",
+    "backspacing",
+    "circle",
+    "bore",
+    "wheel",
+    "clearance_mm",
+)
 
 
 def mutated_table(rng: Random, rows: Sequence[Sequence[str]], others: Sequence[str]) -> tuple[bytes, int | None]:
@@ -252,8 +425,34 @@ def _disorder(rng: Random, table: list[list[str]]) -> None:
         table[:] = table[:1]
 
 
-STEERING = ("back", "?", "help", "skip", "done", "no more", "quit", "yes", "no", "go to 2.7", "go to 1.1", "go to 6.1 front",
-            "go to 99.9", "go", "go to", "y", '"back"', "", "", "0", "-1", "1e9", "front", "rear", "both", "other.yaml")  # fmt: skip
+STEERING = (
+    "back",
+    "?",
+    "help",
+    "skip",
+    "done",
+    "no more",
+    "quit",
+    "yes",
+    "no",
+    "go to 2.7",
+    "go to 1.1",
+    "go to 6.1 front",
+    "go to 99.9",
+    "go",
+    "go to",
+    "y",
+    '"back"',
+    "",
+    "",
+    "0",
+    "-1",
+    "1e9",
+    "front",
+    "rear",
+    "both",
+    "other.yaml",
+)
 
 
 def mutated_script(rng: Random, script: Sequence[str], others: Sequence[str]) -> list[str]:

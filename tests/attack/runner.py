@@ -119,13 +119,13 @@ def _processor(pid: int | None) -> float:
 
 
 def _work(pipe: Connection, seed: int, where: Path, now: Path) -> None:
+    from fitment.screening import workers
     from tests.attack.fuzz import Fuzz
     from tests.attack.lines import Lines
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    if hasattr(os, "sched_setaffinity"):  # on one core a list is worked through in this process
-        os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})
+    workers.cores = lambda: 1  # a list is worked through in this process, where its lines are seen
     rng = Random(seed)
     fuzz, lines = Fuzz(rng), Lines()
     spent = {"geometry": 0.0, "fuzz": 0.0}

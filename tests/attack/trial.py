@@ -25,9 +25,19 @@ from xml.etree import ElementTree
 
 from click.testing import CliRunner
 
-EXITS = {"screen": (0, 2, 3), "new": (0, 1, 2), "check": (0, 1, 2), "compare": (0, 1, 2), "window": (0, 1, 2),
-         "align": (0, 1, 2), "order": (0, 1, 2), "report": (0, 1, 2)}  # fmt: skip
-MACHINE_WORDS = re.compile(r"Traceback|<class |object at 0x|errors\.pydantic|ValueError|TypeError|\bNone\b|numpy|\bdtype")
+EXITS = {
+    "screen": (0, 2, 3),
+    "new": (0, 1, 2),
+    "check": (0, 1, 2),
+    "compare": (0, 1, 2),
+    "window": (0, 1, 2),
+    "align": (0, 1, 2),
+    "order": (0, 1, 2),
+    "report": (0, 1, 2),
+}
+MACHINE_WORDS = re.compile(
+    r"Traceback|<class |object at 0x|errors\.pydantic|ValueError|TypeError|\bNone\b|numpy|\bdtype"
+)
 NOT_FINITE = re.compile(r"(?<![\w.])[-+]?(?:nan|inf)(?![\w])", re.IGNORECASE)
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\x80-\x9f\u202a-\u202e\u2066-\u2069]")
 LONGEST = 6000  # letters of one message
@@ -39,13 +49,16 @@ class HangError(BaseException):
 
 @dataclass(frozen=True)
 class Trial:
-    """kind : what is mutated; files : name to content, bytes written as latin-1; rows : that a list's answer must have."""
+    """kind : what is mutated; files : name to content, bytes written as latin-1; rows : that a list's answer must have;
+    rule : of odd geometry, what it was held against
+    """
 
     kind: str
     argv: tuple[str, ...]
     files: dict[str, str] = field(default_factory=dict)
     typed: str | None = None
     rows: int | None = None
+    rule: str = ""
 
     @property
     def given(self) -> str:

@@ -15,7 +15,7 @@ from shapely import Polygon, STRtree
 
 def nearest(part: Any, section: Polygon) -> float:
     """Signed distance [mm] of a section to the points (q, 2) of a swept part: inside, the depth of the deepest."""
-    tree, outline = STRtree(points := shapely.points(part.points.plane)), section.exterior
+    tree, outline = STRtree(points := shapely.points(part.plane)), section.exterior
     inside = points[tree.query(section, predicate="intersects")]
     if len(inside):
         return -float(shapely.distance(outline, inside).max())
@@ -27,7 +27,7 @@ def worst(part: Any, section: Polygon, offset_tolerance: float) -> float:
 
     A reading counts by its motion along the line from the outline to the point, the wheel's offset by that along y'.
     """
-    points, moved = shapely.points(part.points.plane), part.moved
+    points, moved = shapely.points(part.plane), part.moved
     most = np.linalg.norm(moved, axis=2).sum(axis=1).max() + offset_tolerance
     near = STRtree(points).query(section, predicate="dwithin", distance=max(nearest(part, section), 0.0) + most)
     lines = shapely.get_coordinates(shapely.shortest_line(section.exterior, points[near])).reshape(-1, 2, 2)

@@ -50,8 +50,8 @@ def quick_changes(case: Case) -> tuple[Change, ...]:
     """Of the same changes those that are had quickly and that help, the most usable first.
 
     Offset, spacer, a narrower or a lower tire, ride height, and every part that is too close. Each was checked as those
-    of `least_changes` are, and so was one step less where there is one; a kind that is missing was not tried, or did
-    not do.
+    of `least_changes` are; one step less was looked at, and checked where it seemed to do. A kind that is missing was
+    not tried, or did not do.
     Raises FitmentError.
     """
     if not case.fit.clearances or kept(case):
@@ -59,7 +59,7 @@ def quick_changes(case: Case) -> tuple[Change, ...]:
     bench = Bench(case)
     asks = [*offset_asks(bench), *spacer_asks(bench), *tire_asks(bench)[0], *ride_asks(bench)]
     changes = [answered(bench, _unswept(ask), misses=False) for ask in asks]
-    changes += part_changes(bench)
+    changes += part_changes(bench, misses=False)
     return helpful(in_order(changes))
 
 

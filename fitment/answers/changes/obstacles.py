@@ -33,15 +33,18 @@ CAUTION = (
 )
 
 
-def part_changes(bench: Bench) -> list[Change]:
-    """Every part that is too close on its own, worst first; where there are several, all of them together as well."""
-    changes = [_part_change(bench, name) for name in bench.offenders("clears")]
+def part_changes(bench: Bench, *, misses: bool = True) -> list[Change]:
+    """Every part that is too close on its own, worst first; where there are several, all of them together as well.
+
+    misses : as for `answered`
+    """
+    changes = [_part_change(bench, name, misses) for name in bench.offenders("clears")]
     if len(changes) > 1 and all(change.value is not None and change.achieves != "no_contact" for change in changes):
         changes.append(_together(bench, changes))
     return changes
 
 
-def _part_change(bench: Bench, name: str) -> Change:
+def _part_change(bench: Bench, name: str, misses: bool) -> Change:
     obstacle = next(o for o in bench.case.fit.obstacles if o.name == name)
     entries = [e for e in bench.case.fit.clearances if e.obstacle == name]
     worst, closest = tightest(entries, "clears", bench.base.setup.ride), told(entries, bench.base.setup.ride)
@@ -53,16 +56,16 @@ def _part_change(bench: Bench, name: str) -> Change:
             "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, closest, part=name,
             note=f"Not tried, because {why_not}. As it is, {too_close(closest)}.",
         )  # fmt: skip
-    return _best_way(bench, name, _ways(bench, worst))
+    return _best_way(bench, name, _ways(bench, worst), misses)
 
 
-def _best_way(bench: Bench, name: str, ways: list[str]) -> Change:
+def _best_way(bench: Bench, name: str, ways: list[str], misses: bool) -> Change:
     """The direction in which the part has to move least, the one that promises most first."""
     asks = [_ask(bench, name, way) for way in ways]
     asks.sort(key=lambda ask: Search(bench, ask.lever).promised())
     changes = []
     for ask in asks:
-        changes.append(answered(bench, ask))
+        changes.append(answered(bench, ask, misses=misses))
         if changes[-1].achieves in ("clears", "this_part"):
             return changes[-1]
     useful = next((change for change in changes if change.achieves != "nothing"), None)
@@ -164,10 +167,13 @@ def _shifted(obstacle: Obstacle, centre: Point, way: str, by: float) -> Obstacle
 
 
 def _together(bench: Bench, each: list[Change]) -> Change:
-    """All of the parts moved, each as far as it alone needs."""
+    """All of the parts moved, each as far as it alone needs: a part's clearances do not depend on the others."""
     before = bench.checked
-    steps = {change.part: (str(change.apply["direction"]), float(str(change.value))) for change in each}
-    case = bench.check(moved_parts(bench.base, steps))
+    case = bench.case
+    for change in each:
+        step = str(change.apply["direction"]), float(str(change.value))
+        entries = bench.against(moved_parts(bench.base, {change.part: step}), {change.part})
+        case = bench.with_part(change.part, entries, case)
     use, why = least_usable(each)
     entry = told(case.fit.clearances, bench.base.setup.ride)
     words = "; ".join(change.what.removesuffix(HOW) for change in each)

@@ -65,7 +65,8 @@ class LeastChange:
 class Search:
     """The search for the least value of a lever that reaches a goal with the obstacles that are too close now.
 
-    misses : where no value does, the nearest miss is sought; without it FEW values that fail a check end the search
+    misses : where no value does, the nearest miss is sought, and one step less than what does is checked; without it
+        FEW values that fail a check end the search, and one step less is looked at
     """
 
     def __init__(self, bench: Bench, lever: Lever, *, misses: bool = True) -> None:
@@ -109,10 +110,14 @@ class Search:
             i = self._after(i, room)
         return None
 
+    def _minded(self, i: int) -> frozenset[str]:
+        """What values[i] is looked at with: a quick search, which checks few values, minds what it could come near."""
+        return frozenset(self._close if self._misses else self._close | self._within(i))
+
     def _look(self, i: int) -> float:
         """About how far values[i] keeps the goal [mm]."""
         try:
-            return self._lever.look(i, self._goal, frozenset(self._close)) + self._bias
+            return self._lever.look(i, self._goal, self._minded(i)) + self._bias
         except FitmentError:
             return IMPOSSIBLE
 
@@ -121,7 +126,7 @@ class Search:
         if self._lever.bound is None:
             return 0.0
         try:
-            return self._lever.bound(i, self._goal, frozenset(self._close))
+            return self._lever.bound(i, self._goal, self._minded(i))
         except FitmentError:
             return IMPOSSIBLE
 
@@ -203,6 +208,8 @@ class Search:
     def _walked_back(self, i: int) -> LeastChange:
         """From a value that reaches the goal down to the least that does."""
         while i > 0:
+            if not self._misses and self._look(i - 1) < 0:
+                return LeastChange(i, self._case(i))
             if self._checked(i - 1) < 0 or not self._reaches(i - 1):
                 break
             i -= 1

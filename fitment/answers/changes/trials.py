@@ -82,6 +82,7 @@ class Bench:
         self._swept = lru_cache(SWEEPS)(sweep)
         self._around = cache(self._kept_out)
         self._keep_outs: dict[str, KeepOut] = {}
+        self._entries: dict[tuple[Axle, Setup], tuple[Clearance, ...]] = {}
 
     @cached_property
     def stance(self) -> WheelPosition:
@@ -111,19 +112,23 @@ class Bench:
 
     def against(self, trial: Trial, names: Collection[str]) -> tuple[Clearance, ...]:
         """What a check of the trial finds of some obstacles, through all poses. Raises FitmentError."""
-        self.checked += 1
         ready = only(trial, names).ready
-        swept = self._swept(ready.axle, trial.setup.ride)
-        return fit_setup(trial.setup, swept, ready.variants, trial.others).clearances
+        key = ready.axle, trial.setup
+        if key not in self._entries:
+            self.checked += 1
+            swept = self._swept(ready.axle, trial.setup.ride)
+            self._entries[key] = fit_setup(trial.setup, swept, ready.variants, trial.others).clearances
+        return self._entries[key]
 
-    def with_part(self, name: str, entries: Sequence[Clearance]) -> Case:
+    def with_part(self, name: str, entries: Sequence[Clearance], case: Case | None = None) -> Case:
         """The build with one part of the body moved, which leaves every other part where it was checked.
 
         entries : what a check found of the part where it is now, through all poses
+        case : the build with other parts moved already; None as it is
         """
-        fit = self.case.fit
-        others = tuple(entry for entry in fit.clearances if entry.obstacle != name)
-        return replace(self.case, fit=replace(fit, clearances=(*others, *entries)))
+        case = case or self.case
+        others = tuple(entry for entry in case.fit.clearances if entry.obstacle != name)
+        return replace(case, fit=replace(case.fit, clearances=(*others, *entries)))
 
     def looked_up(self, setups: Sequence[Setup], names: frozenset[str]) -> Closest:
         """How near setups at the build's ride height come to some obstacles. Raises FitmentError."""

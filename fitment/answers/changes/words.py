@@ -5,6 +5,7 @@ from __future__ import annotations
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.motion.wheel_position import WheelPosition
+from fitment.units import depth_words
 
 Effects = dict[str, float | str]
 LITTLE = 0.15  # [mm] below which a figure says no more than a word
@@ -34,7 +35,7 @@ def worst_words(entry: Clearance, worst: Clearance | None) -> str:
 
 
 def _overlap(depth: float) -> str:
-    return f"overlap by {depth:.1f} mm" if depth > LITTLE else "just overlap"
+    return f"overlap by {depth_words(depth)}" if depth > LITTLE else "just overlap"
 
 
 def moved(before: WheelPosition, after: WheelPosition, *names: str) -> Effects:

@@ -96,7 +96,7 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     inner, seat = edges(wheel, spacer)[0] if barrel else -np.inf, specified_rim_diameter(wheel.rim_diameter) / 2
     ways_past, open_ = [], False
     for part in _traced(axle, _still(axle)):
-        reach, least = float(part.high[..., 0].max()) + part.obstacle.radius, float(part.low[..., 1].min())
+        reach, least = float(part.every.high[..., 0].max()) + part.obstacle.radius, float(part.every.low[..., 1].min())
         if metal and reach > inner and least - part.obstacle.radius < seat:
             ways = [passing(piece, passed_over(piece), part) for piece in metal]
             seated = min(way.seated for way in ways)
@@ -136,8 +136,8 @@ def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     seat = specified_rim_diameter(setup.wheel.rim_diameter) / 2
     inner = edges(setup.wheel, setup.spacer.thickness)[0]
     for part in _traced(axle, _still(axle)):
-        radius, (reach, top) = part.obstacle.radius, part.high.reshape(-1, 2).max(axis=0)
-        least = float(part.low[..., 1].min()) - radius
+        radius, (reach, top) = part.obstacle.radius, part.every.high.reshape(-1, 2).max(axis=0)
+        least = float(part.every.low[..., 1].min()) - radius
         if reach + radius > inner and top + radius > 0.5 * seat and least < seat:
             words = f"the barrel's inside, which passes over {part.obstacle.name}, was not measured"
             yield BoltOn(ITEM, "not_checked", words)

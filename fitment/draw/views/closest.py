@@ -19,7 +19,7 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
-from fitment.clearance.trace import Trace, circle_hits, circle_within_solid
+from fitment.clearance.trace import Trace, circle_hits, circles_within_solid
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
@@ -28,7 +28,7 @@ from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hu
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
 SMALL_PANEL, NARROW_PANEL, WIDE_PANEL = 260.0, 200.0, 340.0  # [pt] lower or narrower ones say less; wide ones in a line
@@ -123,7 +123,7 @@ def closest_view(
         earlier(panel, *before, call, drawn)
     gap(panel, call)
     was = None if before is None else Shown(new, call.at, *before)
-    value = length_text(call.entry.clearance, units)
+    value = clearance_text(call.entry.clearance, units)
     if was is not None:
         value = case_parts.change_text(was, call.entry.obstacle, units, narrow=brief)
     told = value if brief else f"{words(call.entry.obstacle, 20)}\n{value}"  # the caption above names it
@@ -143,7 +143,7 @@ def caption(call: Call, units: str, *, brief: bool = False) -> str:
     second = f"travel {place_text(entry, units)}"
     third = f"required {length_text(entry.allowance, units)}"
     if isinstance(entry, Clearance):
-        third += f", worst case {length_text(entry.worst_case, units)}"
+        third += f", worst case {clearance_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
 
 
@@ -195,9 +195,10 @@ def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
 
 def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
     """Whether the circle through a place of the half plane meets a panel, or what is filled behind it."""
-    if circle_hits(trace, index, np.array([[at.x, at.y]]))[0][0]:
+    circle = np.array([[at.x, at.y]])
+    if circle_hits(trace, index, circle)[0][0]:
         return True
-    return trace.obstacle.solid_behind and circle_within_solid(trace, index, at.x, at.y)
+    return trace.obstacle.solid_behind and bool(circles_within_solid(trace, np.array([index]), circle)[0])
 
 
 def sections(panel: Panel, case: AnyCase, drawn: shapely.Polygon) -> None:

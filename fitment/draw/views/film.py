@@ -22,7 +22,7 @@ from fitment.draw.projection import FRONT, PLAN, View, posed_hub
 from fitment.draw.scene import SAME, Shown, at_same_place, closest_moving, rides, shown, steady, tightest
 from fitment.draw.style import BODY, LIGHT, SMALL, Theme, words
 from fitment.draw.views.closest import closest_view, place_text, view_of
-from fitment.units import length_text
+from fitment.units import clearance_text
 
 MARGINS = (8.0, 8.0, 58.0, 31.0)  # [pt] left, right, bottom, top
 LINE_BELOW = 15.0  # [pt]
@@ -119,7 +119,7 @@ def film_lines(both: Shown, still: Collection[str], units: str) -> tuple[str, ..
     told = case_parts.change_text(both, entry.obstacle, units), words(entry.obstacle, 22)
     if fixed.obstacle not in still:
         return told
-    return *told, f"{length_text(fixed.clearance, units)} {words(fixed.obstacle, 22)}"
+    return *told, f"{clearance_text(fixed.clearance, units)} {words(fixed.obstacle, 22)}"
 
 
 def film_title(step: Step, units: str) -> str:

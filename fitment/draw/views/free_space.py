@@ -44,7 +44,7 @@ from fitment.report.offset_window import gap_words, nearest_words
 from fitment.screening.free_space import FreeSpace, space_round_hub
 from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.offset_window import End, Window
-from fitment.units import in_units, length_text
+from fitment.units import clearance_text, in_units
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
 BESIDE, ABOVE = 75.0, 55.0  # [mm] shown beside and above the tire
@@ -91,7 +91,7 @@ def room_view(
     panel = _room(ax, kept, laid, title or "The room round the hub", units, theme, told=told)
     if call is not None:
         panel.dimension_gap(call.part, call.surface, theme.ink)
-        value = length_text(call.entry.clearance, units)
+        value = clearance_text(call.entry.clearance, units)
         middle = (call.part + call.surface) / 2
         panel.wish(f"{words(call.entry.obstacle, 20)}\n{value}", middle, theme.ink, alarm=True)
     place_labels(panel)

@@ -29,7 +29,7 @@ from fitment.draw.panel import Panel
 from fitment.draw.style import BODY, BOLD, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LETTER, LINE, SMALL, THIN, Theme, words
 from fitment.frames import Array
 from fitment.report.where_short import where_words
-from fitment.units import MM_PER_INCH, length_text
+from fitment.units import MM_PER_INCH, clearance_text, length_text
 
 MAP_HEIGHT, LEAST_MAP = 6.0, 4.0  # [in] of the map on a sheet of its own, and in a low box
 KEY_ROW, KEY_LINE, KEY_INDENT = 0.25, 0.2, 26.0  # [in], [in], [pt] of the key below the map
@@ -185,7 +185,7 @@ def _caption(margins: MarginMap, units: str) -> str:
 def _not_drawn(case: Case, moving: MarginMap, units: str) -> list[str]:
     """Parts that are short in every pose alike, which the map leaves out."""
     short = [e for e in case.fit.worst_each if e.margin < 0 and (e.obstacle, e.part) not in moving.pairs]
-    told = ", ".join(f"{words(e.obstacle, 20)} to {e.part} {length_text(e.clearance, units)}" for e in short)
+    told = ", ".join(f"{words(e.obstacle, 20)} to {e.part} {clearance_text(e.clearance, units)}" for e in short)
     return [f"not drawn, since it is so in every pose: {told}"] if short else []
 
 
@@ -287,7 +287,7 @@ def _tightest(on: Chart, case: Case, margins: MarginMap, units: str, per: float)
     place = (at, entry.travel / per)
     on.panel.marks([place], "o", 9.0, on.panel.theme.ink, face=on.panel.theme.panel, width=LINE, layer=6.0, ink=5.0)
     on.panel.marks([place], "o", 3.0, on.panel.theme.ink, layer=6.1)
-    text = f"{words(entry.obstacle, 20)} {length_text(entry.clearance, units)}"
+    text = f"{words(entry.obstacle, 20)} {clearance_text(entry.clearance, units)}"
     on.panel.wish(text, place, on.panel.theme.ink, alarm=True)
 
 
@@ -321,7 +321,9 @@ def _curves(on: Chart, case: Case, margins: MarginMap, keys: list[Key], per: flo
         place = (entry.margin / per, entry.travel / per)
         panel.marks([place], "o", 9.0, theme.ink, face=theme.panel, width=LINE, layer=6.0, ink=5.0)
         units = "in" if per > 1 else "mm"
-        panel.wish(f"{words(entry.obstacle, 20)} {length_text(entry.clearance, units)}", place, theme.ink, alarm=True)
+        panel.wish(
+            f"{words(entry.obstacle, 20)} {clearance_text(entry.clearance, units)}", place, theme.ink, alarm=True
+        )
 
 
 def _left_of_zero(low: float, y: Array) -> BaseGeometry:
@@ -369,7 +371,7 @@ def _key_lines(case: Case, margins: MarginMap | None, units: str, width: float) 
     lines = []
     for key in keys_of(case, margins)[:MOST_KEYS]:
         entry = key.entry
-        gap, asked = (length_text(each, units) for each in (entry.clearance, entry.allowance))
+        gap, asked = clearance_text(entry.clearance, units), length_text(entry.allowance, units)
         head = f"{entry.part} - {words(entry.obstacle, 26)}  {gap}, {asked} required"
         told = wrap(NUMBER.sub("\\1\N{NO-BREAK SPACE}\\2", where_words(key.where, units)), room) if key.where else []
         lines.append((key.name or "·", head, told))

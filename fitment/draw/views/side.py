@@ -12,6 +12,7 @@ from matplotlib.axes import Axes
 
 from fitment.checks.case import Case
 from fitment.checks.posed_case import AnyCase
+from fitment.clearance.trace import Corners
 from fitment.draw import case_parts
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
@@ -57,7 +58,7 @@ def edges_above(case: Case) -> list[Edge]:
     return [edge for _, edge in sorted(above, key=lambda each: each[0])]
 
 
-def _body_line(case: Case, hub: Array) -> Array:
+def _body_line(case: Case, hub: Corners) -> Array:
     """An edge of the body in the body frame, from how the hub sees it in the first pose."""
     poses = case.fit.poses
     return np.asarray(hub[0] @ poses.rotation[0].T + poses.origin[0])

@@ -1,0 +1,106 @@
+"""The attack (tests/attack) sees what it is to see: its judge is shown answers that are wrong on purpose."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import pytest
+from conftest import vehicle
+
+from tests.attack.fuzz import Fuzz
+from tests.attack.lines import Lines
+from tests.attack.odd_geometry import PARTS, _consistent, _misses, odd_vehicle
+from tests.attack.trial import Fault, Outcome, Trial, judged, keep, kept, not_whole, place_of, run_trial
+
+TIRE = Trial("codes", ("tire", "225/45R17", "--format", "json"))
+GOOD = Outcome(exit=0, stdout='[{"a": 1.0}]', stderr="", error="", seconds=0.1, new={})
+
+
+def kinds(found: list[Fault]) -> list[str]:
+    return [fault.kind for fault in found]
+
+
+def test_a_sound_answer_and_a_sound_refusal_are_no_faults() -> None:
+    assert judged(TIRE, run_trial(TIRE, 30)) == []
+    refused = run_trial(Trial("codes", ("tire", "--", "225/45R")), 30)
+    assert refused.exit == 2
+    assert judged(TIRE, refused) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ({"error": 'Traceback\n  File "/x/fitment/units.py", line 3, in read\nKeyError: 1'}, "traceback"),
+        ({"exit": 70, "stderr": "Error: a fault"}, "bad message"),
+        ({"exit": 1}, "bad message"),  # a tire code has no verdict
+        ({"exit": 2, "stdout": "", "stderr": ""}, "bad message"),
+        ({"exit": 2, "stdout": "half an answer", "stderr": "Error: no"}, "bad message"),
+        ({"exit": 2, "stdout": "", "stderr": "Error: <class 'int'> is no width"}, "bad message"),
+        ({"exit": 2, "stdout": "", "stderr": "Error: no", "new": {"x.png": b""}}, "files harmed"),
+        ({"stdout": '[{"a": NaN}]'}, "wrong answer"),
+        ({"new": {"x.svg": b"<svg>"}}, "files harmed"),
+        ({"new": {".x.png.1234.tmp": b""}}, "files harmed"),
+        ({"warned": ("RuntimeWarning: divide by zero (trace.py:4)",)}, "bad message"),
+    ],
+)
+def test_the_judge_sees(change: dict[str, object], kind: str) -> None:
+    assert kind in kinds(judged(TIRE, replace(GOOD, **change)))  # type: ignore[arg-type]
+
+
+def test_rows_that_are_lost_and_inputs_that_are_changed_are_seen() -> None:
+    trial = Trial("lists", ("screen", "v.yaml", "l.csv", "--format", "json"), {"l.csv": "wheel"}, rows=2)
+    assert kinds(judged(trial, replace(GOOD, new={"l.csv": b"other"}))) == ["wrong answer", "files harmed"]
+
+
+def test_files_cut_short_are_seen() -> None:
+    assert not_whole("x.pdf", b"%PDF-1.4 ...") == "cut short"
+    assert not_whole("x.pdf", b"%PDF-1.4 ... %%EOF\n") == ""
+    assert not_whole("x.json", b'{"a": 1') != ""
+    assert not_whole("x.html", b"<html>") == "cut short"
+
+
+def test_one_fault_is_kept_once_by_its_place_and_can_be_played_again(tmp_path: Path) -> None:
+    error = 'File "/a/fitment/parts/tire.py", line 3, in read\n  x\nKeyError: 3'
+    assert place_of(error) == "KeyError in parts/tire.py, read"
+    fault = Fault("traceback", place_of(error), error)
+    long, short = replace(TIRE, argv=(*TIRE.argv, "--units", "in")), TIRE
+    paths = {keep(trial, fault, tmp_path) for trial in (long, short, long)}
+    assert len(paths) == 1
+    assert kept(paths.pop()) == short
+
+
+def test_lines_that_are_reached_are_counted_once() -> None:
+    lines = Lines()
+    with lines.traced():
+        run_trial(TIRE, 30)
+    first = lines.reached
+    assert first > 100
+    with lines.traced():
+        run_trial(TIRE, 30)
+    assert lines.reached < first * 1.2  # what the first call had made ready is gone another way
+
+
+def test_the_same_seed_draws_the_same_inputs() -> None:
+    one, other = Fuzz(Random(4)), Fuzz(Random(4))
+    drawn = [one.draw() for _ in range(200)]
+    assert drawn == [other.draw() for _ in range(200)]
+    assert {trial.kind for trial in drawn} >= {"codes", "specs", "profiles", "lists", "options", "answers"}
+
+
+def test_every_odd_part_has_a_shape_and_numbers_that_json_can_hold() -> None:
+    rng = Random(2)
+    shapes = {make(rng)["shape"] for make in PARTS for _ in range(5)}
+    assert shapes == {"edge", "rod", "ball", "panel", "ring"}
+    assert json.loads(json.dumps(odd_vehicle(rng), allow_nan=False))["format"] == vehicle()["format"]
+
+
+def test_a_silent_ok_is_seen() -> None:
+    entry = {"clearance_mm": -1.0, "worst_case_mm": -2.0, "margin_mm": -6.0}
+    assert kinds(_consistent({"verdict": "clears", "clearances": [entry]})) == ["silent OK"]
+    assert kinds(_consistent({"verdict": "touches", "clearances": [entry]})) == []
+    # 0.05 mm and, of an overlap down to 20 mm, 0.5 mm are what the references hold (tests/README.md)
+    assert kinds(_misses("edge, tire", [10.1, 10.0, 9.8], [10.0, 10.0, 10.0])) == ["silent OK", "wrong answer"]  # type: ignore[arg-type]
+    assert kinds(_misses("edge, tire", [-9.6, -9.4], [-10.0, -10.0])) == ["silent OK"]  # type: ignore[arg-type]
