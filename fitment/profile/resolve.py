@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any, cast
 
@@ -93,6 +94,11 @@ class MergedCorner:
     axle: AxlePart
     merged: Merged
     setup: CornerPart | None
+
+    @cached_property
+    def measured(self) -> tuple[tuple[str, Measured], ...]:
+        """Every measured value of the axle with its key path."""
+        return tuple(measured_values(self.axle, ""))
 
 
 @dataclass(frozen=True, eq=False)
@@ -457,8 +463,7 @@ def exact_by_statement(profile: Profile, axle_name: str, build: str | None = Non
 
 def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:
     """Whether a point's height was read from the ground, so that hub_height places it."""
-    values = measured_values(corner_of(profile, axle_name, build).axle, "")
-    return any(path.endswith(".above_ground") for path, _ in values)
+    return any(path.endswith(".above_ground") for path, _ in corner_of(profile, axle_name, build).measured)
 
 
 def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
@@ -491,10 +496,10 @@ def _reading(path: str, value: Measured) -> Reading:
 def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[str, Measured]]:
     """Every measured value that places a part of this axle and build, or what is bolted to it, with its key path."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    values = [*measured_values(corner.axle, "")]
+    values = [*corner.measured]
     datum = (*_DATUM, "hub_height") if reads_from_ground(profile, axle_name, build) else _DATUM
     apart = [path for path in datum if not _same_origin(corner, baseline, path)]
-    for path, value in measured_values(baseline.axle, ""):
+    for path, value in baseline.measured:
         if any(path == root or path.startswith(root + "[") for root in apart):
             values.append((BASELINE + path, value))
     if corner.setup is not None:
