@@ -346,7 +346,8 @@ def _read(profile: object) -> Profile:
     if isinstance(profile, Profile):
         return profile
     if isinstance(profile, str | Path):
-        return load_profile(profile)
+        with doing("reading the profile"):
+            return load_profile(profile)
     raise FitmentError(
         Argument("profile"),
         f": got {type(profile).__name__}; give a file, the name of a bundled profile, or what load_profile gave.",

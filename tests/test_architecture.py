@@ -21,8 +21,8 @@ PACKAGE = ROOT / "fitment"
 # put in its place here; a new module belongs to the room it lies in.
 ROOMS: tuple[tuple[str, str], ...] = (
     (
-        "errors units frames files cache terminal progress",
-        "messages; numbers and text; axes and rotations; files that appear whole; what is kept between runs; progress",
+        "errors units frames interrupts files cache terminal progress",
+        "messages; numbers and text; axes; signals; files that appear whole; what is kept between runs; progress",
     ),
     ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
     ("profile", "a file to checked models to the records of the parts"),
@@ -189,7 +189,7 @@ def test_the_command_line_imports_nothing_heavy_at_its_top() -> None:
                 for module in imports(ast.Module([node], [])):
                     library = module.split(".")[0]
                     assert library in {*sys.stdlib_module_names, "click"} or module.startswith(
-                        ("fitment.errors", "fitment.progress", "fitment.cli")
+                        ("fitment.errors", "fitment.interrupts", "fitment.progress", "fitment.cli")
                     ), module
 
 

@@ -28,6 +28,7 @@ from conftest import vehicle, write_profile
 from hypothesis import given
 from hypothesis import strategies as st
 
+import fitment
 from fitment import terminal
 from fitment.cli.progress_line import left_words, line_of
 from fitment.progress import Stage, doing, steps, told_to
@@ -396,6 +397,37 @@ def test_progress_is_shown_and_leaves_no_trace(tmp_path: Path) -> None:
         left = re.split(r"\r\x1b\[2K", line)[-1]
         assert not left.rstrip().endswith(" ..."), line
     assert f"wrote {picture}" in re.sub(r"\n +", " ", text).replace("- ", "-")  # a long path may be folded
+
+
+@pytest.mark.parametrize(
+    ("ask", "stages"),
+    [
+        (
+            lambda folder: fitment.check(str(folder / "bench.yaml"), "front"),
+            ["reading the profile", "checking axle", "looking for what comes closest"],
+        ),
+        (
+            lambda folder: fitment.screen(str(folder / "bench.yaml"), folder / "list.csv"),
+            ["reading the profile", "reading the list", "reading rows, row", "what the parts sweep"],
+        ),
+    ],
+    ids=["check", "screen"],
+)
+def test_whatever_may_take_long_is_told(ask: Any, stages: list[str], tmp_path: Path) -> None:
+    told: list[str] = []
+
+    class Hearer:
+        def began(self, stage: Stage) -> None:
+            told.append(stage.words)
+
+        def ended(self, stage: Stage) -> None:
+            pass
+
+    write_profile(tmp_path, vehicle())
+    (tmp_path / "list.csv").write_text("wheel,tire\n" + "17x8 ET0,225/45R17\n" * 20)
+    with told_to(Hearer()):
+        ask(tmp_path)
+    assert [stage for stage in dict.fromkeys(told) if stage in stages] == stages
 
 
 # ---------------------------------------------------------------- Ctrl-C

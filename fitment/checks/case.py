@@ -22,6 +22,7 @@ from fitment.parts.obstacles import USUAL_TOLERANCE, Obstacle, laid_like
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
 from fitment.profile import Assumed, Profile, Reading
+from fitment.progress import steps
 
 PLACING_PARTS = (
     "hub_face",
@@ -151,7 +152,8 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
         return _alike(_moved_axle(profile, axle_name, name, by, base_setup), axle)
 
     variants = tuple(
-        Variant(reading.path, moved({reading.path: reading.tolerance}), reading.assumed) for reading in placing
+        Variant(reading.path, moved({reading.path: reading.tolerance}), reading.assumed)
+        for reading in steps("moving by each tolerance, reading", placing)
     )
     _check_reach(profile, axle, name)
     assumed = next((i for i, reading in enumerate(placing) if reading.assumed), None)

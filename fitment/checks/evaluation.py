@@ -18,6 +18,7 @@ from fitment.clearance.trace import Index, hub_corners, in_poses, trace_obstacle
 from fitment.clearance.worst_case import SetupSections, bend_at, lock_shares, read_again, together, worst_clearance
 from fitment.frames import Array
 from fitment.parts.obstacles import Part, fixed_to_hub
+from fitment.progress import doing
 
 
 class Left(NamedTuple):
@@ -73,7 +74,8 @@ def evaluate(swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near
     several : the sections of each; near : of each the parts that alone are looked at; None for all
     Raises MotionError.
     """
-    where = find_closest(swept, several, near)
+    with doing("looking for what comes closest"):
+        where = find_closest(swept, several, near)
     first = _measured(swept, where, several, near)
     starts = [
         start

@@ -111,8 +111,8 @@ def cli() -> None:
     PROFILE is a file, or the bare name of a vehicle that comes with the program.
 
     Exit code 0: done (it clears). 1: it does not clear. 2: bad input. 3: some rows could not be read. 70: a fault of
-    the program; FITMENT_TRACEBACK=1 before the command shows where. 130: interrupted. 141: the program that read the
-    output stopped.
+    the program; FITMENT_TRACEBACK=1 before the command shows where. 130: interrupted, 143 by SIGTERM, 129 by SIGHUP.
+    141: the program that read the output stopped.
     """
 
 

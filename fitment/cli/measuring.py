@@ -97,7 +97,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
     reading corrected (go to 2.7), and the rest of the file stays as it is, comments too. Every answer is kept beside
     FILE, so that quit, Ctrl-C or a power cut loses nothing: run the same command to go on.
     Exit code 0 when the profile was written, 1 when questions are left, 2 for bad input, 130 for
-    Ctrl-C.
+    Ctrl-C. While one `new` works on FILE another one on it is refused.
     """
     from fitment.files import held
     from fitment.measuring.interview import Session

@@ -18,6 +18,7 @@ from fitment.checks.case import Ready
 from fitment.checks.fit import DOES_NOT_BOLT_ON, TOUCHES, VERDICTS
 from fitment.frames import Array
 from fitment.motion.suspension import swept_travel
+from fitment.progress import steps
 from fitment.screening.candidates import Candidate
 from fitment.screening.keep_out import keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader, Settled, failures
@@ -88,7 +89,7 @@ def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: in
     idle = few and not any(isinstance(row, Mounted) for row in read)
     spans = [swept_travel(ready.axle, setup.ride) for ready, setup in zip(axles, reader.stand(), strict=True)]
     with keep_outs_meanwhile(axles, spans, 1 if idle else processes) as waiting:  # those of most rows
-        read = read or [reader.read(candidate) for candidate in listed]
+        read = read or [reader.read(candidate) for candidate in steps("reading rows, row", listed)]
         open_ = [i for i, row in enumerate(read) if isinstance(row, Mounted)]
         mounted = [row for row in read if isinstance(row, Mounted)]
         answers = []

@@ -47,10 +47,10 @@ class Map:
         """The same in the background; what is returned waits for the answers. With one process they are made then."""
         if not self._workers:
             return lambda: [work(self._state, job) for job in steps(words, jobs)]
-        task = _Task(self._state, work, jobs, max(1, min(8, len(jobs) // (16 * self._hands))))
+        shares = _Shares(self._state, work, jobs, max(1, min(8, len(jobs) // (16 * self._hands))))
         for worker in self._workers:
-            task.give_to(worker)
-        return lambda: list(steps(words, task.answers(), len(jobs)))
+            shares.give_to(worker)
+        return lambda: list(steps(words, shares.answers(), len(jobs)))
 
     def dealt(
         self, work: Callable[[Any, Sequence[Job]], Sequence[Answer]], jobs: Sequence[Job], words: str
@@ -64,7 +64,7 @@ class Map:
         return answers
 
 
-class _Task:
+class _Shares:
     """Jobs in shares, which workers take one after another; a thread for each worker waits for what it answers."""
 
     def __init__(self, state: Any, work: Callable[[Any, Any], Any], jobs: Sequence[Any], size: int) -> None:
