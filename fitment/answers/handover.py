@@ -21,7 +21,6 @@ class Subject:
     comparison : of the new build with an old one, None where it stands alone
     sure : how likely each setup clears, of the old build where there is one, then of the new
     alignments : of the old build where there is one, then of the new
-    changes : what would make the new build fit, the best BEST; all_changes : every kind was tried for that
     motions : what the sliders move through; moved : in all of that, the old build where there is one, then the new
     """
 
@@ -29,8 +28,6 @@ class Subject:
     comparison: Comparison | None
     sure: tuple[Sure | None, ...]
     alignments: tuple[Alignment, ...]
-    changes: tuple[Change, ...]
-    all_changes: bool
     motions: tuple[SliderMotion, ...]
     moved: tuple[Moved, ...]
 
@@ -45,11 +42,8 @@ class Subject:
         return (self.new,) if self.old is None else (self.old, self.new)
 
 
-def page_subject(new: FullCase, old: FullCase | None = None, *, all_changes: bool = False) -> Subject:
-    """One axle of a page, worked out. Raises FitmentError.
-
-    all_changes : every kind of change is tried, not the quick ones alone
-    """
+def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
+    """One axle of a page, worked out. Raises FitmentError."""
     cases = (new,) if old is None else (old, new)
     ways = motions(cases)
     return Subject(
@@ -57,13 +51,15 @@ def page_subject(new: FullCase, old: FullCase | None = None, *, all_changes: boo
         None if old is None else compared(old, new),
         tuple(map(sure_of, cases)),
         tuple(align(case.ready, None) for case in cases),
-        _best(new, all_changes),
-        all_changes,
         ways,
         tuple(moved(case, ways) for case in cases),
     )
 
 
-def _best(case: FullCase, all_changes: bool) -> tuple[Change, ...]:
-    changes = helpful(least_changes(case)) if all_changes else quick_changes(case)
+def best_changes(case: FullCase, *, every_kind: bool) -> tuple[Change, ...]:
+    """What would make a build fit, the best BEST. Raises FitmentError.
+
+    every_kind : every kind of change is tried, not the quick ones alone
+    """
+    changes = helpful(least_changes(case)) if every_kind else quick_changes(case)
     return changes[:BEST]

@@ -26,7 +26,6 @@ from fitment.cli.common import (
 )
 from fitment.cli.completion import known_builds
 from fitment.errors import FitmentError
-from fitment.progress import doing, steps
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -60,12 +59,11 @@ def report(
     from importlib.metadata import version
 
     from fitment import api
-    from fitment.answers.handover import page_subject
     from fitment.answers.other_wheels import wheels_to_try
     from fitment.page import report_page
     from fitment.report import VERDICT_WORDS
     from fitment.screening.candidates import read_candidates
-    from fitment.screening.workers import cores
+    from fitment.screening.workers import cores, quick_cores
 
     if old is not None and new is None:
         raise FitmentError(f"got one build, {old}; give OLD and NEW to compare two, or --build {old} for it alone.")
@@ -81,9 +79,9 @@ def report(
         )
     answer: Checked | Compared
     if old is None or new is None:
-        answer = api.check(profile, axle, build, units=units)
+        answer = api.check(profile, axle, build, units=units, processes=quick_cores())
     else:
-        answer = api.compare(profile, old, new, axle, units=units)
+        answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []
@@ -92,14 +90,11 @@ def report(
     command = " ".join(shlex.quote(word) for word in words)
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
     with wheels_to_try(answer.new, rows, cores()) as others:
-        pairs = list(zip(answer.new, answer.old, strict=True))
-        subjects = [page_subject(*pair, all_changes=changes) for pair in steps("working out the page, axle", pairs)]
-        with doing("drawing the page"):
-            page = report_page(
-                subjects, command=command, check=check, file_name=file_name, units=answer.units,
-                whole_vehicle=axle is None, date=" ".join((date or "").split()), version=version("fitment"),
-                others=others, profile=shown,
-            )  # fmt: skip
+        page = report_page(
+            list(zip(answer.new, answer.old, strict=True)), command=command, check=check, file_name=file_name,
+            units=answer.units, whole_vehicle=axle is None, date=" ".join((date or "").split()),
+            version=version("fitment"), others=others, profile=shown, every_kind=changes, processes=quick_cores(),
+        )  # fmt: skip
     write(out, page)
     heads = (
         f"{VERDICT_WORDS[case.fit.verdict]}  {case.fit.axle.name}, build {case.ready.build}" for case in answer.new

@@ -12,6 +12,7 @@ from fitment.draw.figure_page import date_line, entitle, height_text, sample, ti
 from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
+from fitment.report import VERDICT_WORDS
 from fitment.units import clearance_text, read_text
 
 SETUP_LINE = 0.56  # [in] of a setup in the title block
@@ -19,13 +20,6 @@ HEAD = 1.05  # [in] of name, line and rule above the setups
 COMPACT_HEAD = 1.06  # [in] of the whole block where it is one line and the setups side by side
 TALL_HEAD, TALL_SETUP = 1.0, 0.74  # [in] the same where the picture is narrow
 INDENT = 56.0  # [pt] of a setup's text, after its sample
-VERDICT_WORDS = {
-    "clears": "clears",
-    "tight": "tight",
-    "not_checked": "not checked",
-    "touches": "touches",
-    "does_not_bolt_on": "does not bolt on",
-}
 
 
 def head_height(old: Case | None) -> float:

@@ -22,7 +22,7 @@ from fitment.checks.fit import Clearance
 from fitment.checks.posed_case import place_of, posed
 from fitment.draw import case_parts
 from fitment.draw.figure_page import date_line, entitle, height_text, new_sheet, sample, unframed
-from fitment.draw.headings import VERDICT_WORDS, builds_line, chip
+from fitment.draw.headings import builds_line, chip
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel, area_of
 from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub, silhouette
@@ -33,6 +33,7 @@ from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
+from fitment.report import VERDICT_WORDS
 from fitment.units import clearance_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across

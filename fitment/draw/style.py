@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
-
-import matplotlib
-from matplotlib.font_manager import FontProperties, get_font
+from typing import TYPE_CHECKING, Any
 
 from fitment.errors import FitmentError
+
+if TYPE_CHECKING:  # who asks for colours alone does without
+    from matplotlib.font_manager import FontProperties
 
 SHEET_WIDTH = 10.0  # [in]
 DPI = 160  # a sheet is 1600 pixels wide
@@ -123,12 +123,19 @@ def theme_of(name: str) -> Theme:
     return THEMES[name]
 
 
+def color_names(theme: Theme) -> dict[str, str]:
+    """Of every colour its name and itself, 'new-tire' -> '#rrggbb'."""
+    return {f.name.replace("_", "-"): getattr(theme, f.name) for f in fields(theme) if f.name != "name"}
+
+
 @contextmanager
 def look(*, text: bool = False) -> Iterator[None]:
     """Matplotlib's own defaults with ours over them, whatever the reader's configuration says.
 
     text : text in an SVG stays text; else it is drawn as outlines, the same wherever it is opened
     """
+    import matplotlib
+
     settings: dict[Any, Any] = {k: v for k, v in matplotlib.rcParamsDefault.items() if not k.startswith("backend")}
     settings |= {
         "hatch.linewidth": HAIR,
@@ -146,16 +153,22 @@ def look(*, text: bool = False) -> Iterator[None]:
 @lru_cache(maxsize=32)
 def font(size: float = SMALL, *, bold: bool = False) -> FontProperties:
     """DejaVu Sans as it is shipped with matplotlib, not whatever the system has."""
+    from matplotlib.font_manager import FontProperties
+
     return FontProperties(fname=_font_file(bold), size=size, weight="bold" if bold else "normal")
 
 
 def _font_file(bold: bool) -> str:
+    import matplotlib
+
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
     return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name)
 
 
 @lru_cache(maxsize=1)
 def _drawable() -> frozenset[int]:
+    from matplotlib.font_manager import get_font
+
     return frozenset(get_font(_font_file(False)).get_charmap()) & frozenset(get_font(_font_file(True)).get_charmap())
 
 

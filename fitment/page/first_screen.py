@@ -5,16 +5,16 @@ Words are a customer's: a part hits, or so much is left. Nothing is computed her
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
-from fitment.answers.changes import kept
+from fitment.answers.changes import Change, kept
 from fitment.answers.handover import Subject
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
-from fitment.draw.headings import VERDICT_WORDS
 from fitment.parts.obstacles import fixed_to_hub
-from fitment.report import angle_text, corner_words, setup_words, slip_words
+from fitment.report import VERDICT_WORDS, angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import still_close
 from fitment.report.common import first_sentence, overlap_text
@@ -31,8 +31,8 @@ ACHIEVES = {
 }
 
 
-def axle_answer(subject: Subject, units: str, check: str) -> dict[str, Any]:
-    """What the first screen says of one axle; check : the command that checks the new build."""
+def axle_answer(subject: Subject, units: str) -> dict[str, Any]:
+    """What the first screen says of one axle, but for what would make it fit."""
     new, old = subject.new, subject.old
     return {
         "verdict": new.fit.verdict,
@@ -42,10 +42,6 @@ def axle_answer(subject: Subject, units: str, check: str) -> dict[str, Any]:
         "setup": setup_words(new.fit.setup, units),
         "slip": slip_words(new.ready),
         "before": None if old is None else _before(old, units),
-        "fits": fit_words(subject, units),
-        "enough": any(change.achieves == "clears" for change in subject.changes),
-        "tried": _tried(subject),
-        "try_all": "" if subject.all_changes else f"{check} --axle {new.fit.axle.name} --changes",
         "ask": [check.item for check in new.fit.bolt_on if check.asks_seller],
         "measure": _measure(subject, units),
         "sure": _sure(subject, units),
@@ -146,24 +142,35 @@ def _before(old: FullCase, units: str) -> dict[str, str]:
 # ---------------------------------------------------------------- what would make it fit
 
 
-def fit_words(subject: Subject, units: str) -> list[str]:
+def change_answer(
+    case: FullCase, changes: Sequence[Change], units: str, check: str, *, every_kind: bool
+) -> dict[str, Any]:
+    """What would make a build fit; check : the command that checks it; every_kind : of change was tried."""
+    return {
+        "fits": fit_words(case, changes, units),
+        "enough": any(change.achieves == "clears" for change in changes),
+        "tried": _tried(case, changes, every_kind),
+        "try_all": "" if every_kind else f"{check} --axle {case.fit.axle.name} --changes",
+    }
+
+
+def fit_words(case: FullCase, changes: Sequence[Change], units: str) -> list[str]:
     """The best changes, each with what it reaches."""
     told = []
-    for change in subject.changes:
+    for change in changes:
         what = f"{change.what[:1].upper()}{change.what[1:]}"
-        reached = ACHIEVES.get(change.achieves) or still_close(subject.new, change)
+        reached = ACHIEVES.get(change.achieves) or still_close(case, change)
         hard = f"Hard to do: {change.use_why}." if change.use == "hard" else ""
         told.append(in_units(" ".join(filter(None, (f"{what}.", reached, hard))), units))
     return told
 
 
-def _tried(subject: Subject) -> str:
+def _tried(case: FullCase, changes: Sequence[Change], every_kind: bool) -> str:
     """What was tried; empty where there is nothing to mend."""
-    case = subject.new
     if not case.fit.clearances or kept(case):
         return ""
-    none = "" if subject.changes else "No single change tried here was found to help. "
-    if subject.all_changes:
+    none = "" if changes else "No single change tried here was found to help. "
+    if every_kind:
         return f"{none}Every kind of change was tried, each alone."
     tried = "Tried here: offset, spacer, tire, ride height, trimming each part that is too close, in a quick search."
     return f"{none}{tried} Not tried: stops, camber, a tire both narrower and lower. All of it:"

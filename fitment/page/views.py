@@ -8,13 +8,16 @@ from functools import partial
 from io import BytesIO
 from typing import Any
 
+from markupsafe import Markup
+
 from fitment.checks.case import Case
 from fitment.draw.figure_page import height_text, new_sheet
 from fitment.draw.files import SILENT
-from fitment.draw.style import LIGHT, look
+from fitment.draw.style import LIGHT, color_names, look
 from fitment.draw.views.axle import axle_height, axle_section
 from fitment.draw.views.closest import closest_view, place_text
 from fitment.draw.views.side import side_view
+from fitment.page.inline_svg import svg_element
 from fitment.report.common import overlap_text
 from fitment.units import clearance_text, length_text
 
@@ -34,6 +37,21 @@ class Picture:
     spoken: str
     svg: bytes
     broad: bool = False
+
+
+def pictures_of(old: Case | None, new: Case, units: str) -> list[dict[str, Any]]:
+    """The pictures of one axle as the template shows them, the closest call first."""
+    axle = new.fit.axle.name
+    prefixes = [f"{axle}-call-", *(f"{axle}-{i}-" for i in range(2))]
+    pictures = [closest_picture(old, new, units), *axle_pictures(old, new, units)]
+    return [_shown(picture, prefix) for picture, prefix in zip(pictures, prefixes, strict=True)]
+
+
+def _shown(picture: Picture, prefix: str) -> dict[str, Any]:
+    """A picture for the template; prefix : of its ids."""
+    names = {color: name for name, color in reversed(color_names(LIGHT).items())}  # the first of each colour
+    svg = svg_element(picture.svg, prefix, names, picture.spoken)
+    return {"title": picture.title, "broad": picture.broad, "svg": Markup(svg)}
 
 
 def closest_picture(old: Case | None, new: Case, units: str) -> Picture:

@@ -97,6 +97,7 @@ class Run:
     tmp_may_stay: bool = False
     old: bytes | None = OLD
     wrap: tuple[str, ...] = ()
+    beside: subprocess.Popen[bytes] | None = None
 
     @property
     def words(self) -> list[str]:
@@ -297,6 +298,7 @@ def two_at_once(_rng: Random, run: Run, stack: ExitStack) -> None:
         stderr=subprocess.DEVNULL,
     )
     stack.callback(other.wait)
+    run.beside = other
 
 
 INJECTORS: tuple[Injector, ...] = (
@@ -449,6 +451,8 @@ def _observed(run: Run) -> list[Fault]:
         os.killpg(process.pid, signal.SIGKILL)
         process.communicate()
         return [Fault("hang", label, str(late.stderr)[-500:])]
+    if run.beside:
+        run.beside.wait(LONG)
     text = ((said or b"") + b"\n" + (told or b"")).decode("utf-8", "replace")
     if CRASH.search(text):
         found.append(Fault("traceback", f"{label}: {_last(text)}", text[-1500:]))

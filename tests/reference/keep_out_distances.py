@@ -44,7 +44,7 @@ def left(
 ) -> list[float]:
     """Smallest clearance, margin and worst case [mm] of a wheel with its tire, given as sections in the hub's frame."""
     each = []
-    for part in (part for part in swept if len(part.points)):
+    for part in (part for part in swept if len(part.plane)):
         for which in part.obstacle.meets:
             free = nearest(part, nominal[which]) - part.obstacle.radius
             beyond = worst(part, largest[which], tolerance) - part.obstacle.radius

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
 
 from fitment.answers.changes.trials import Bench, Goal, short, tightest
-from fitment.checks.fit import Clearance
-from fitment.clearance.section_distance import Sections, clearances
+from fitment.checks.fit import Clearance, Fit
+from fitment.clearance.section_distance import Sections, clearances, outside, signed_distance
 from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.clearance.worst_case import setup_sections
-from fitment.frames import Array
+from fitment.frames import Array, to_half_plane
+from fitment.motion.poses import Poses
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Part
 from fitment.screening.verdicts import BETTER, LESS
@@ -44,14 +46,8 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
     fit = bench.case.fit
 
     @cache
-    def close(name: str) -> tuple[Trace, dict[Part, float]]:
-        trace = next(trace for trace in fit.traces if trace.obstacle.name == name)
-        entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
-        poses = {e.pose for part in trace.obstacle.meets for e in [e for e in entries if e.part == part][:TIGHTEST]}
-        return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
-            part: next(e.allowance for e in entries if e.part == part)
-            for part in dict.fromkeys(e.part for e in entries)
-        }
+    def close(name: str) -> tuple[Trace, dict[Part, _Near]]:
+        return _close(fit, name)
 
     @cache
     def sections(i: int, largest: bool) -> dict[Part, Sections]:
@@ -59,15 +55,17 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
 
     @cache
     def room(i: int, goal: Goal, name: str) -> float:
-        trace, asked = close(name)
+        trace, near = close(name)
         least = np.inf
-        for part, allowance in asked.items():  # the tightest first
-            clear = float(clearances(sections(i, False)[part], trace, on_lines=True).min())
-            least = min(least, clear - allowance if goal == "clears" else clear)
+        for part, own in near.items():  # the tightest first; what is inside for certain is not looked for
+            section, asked = sections(i, False)[part], own.allowance if goal == "clears" else 0.0
+            least = min(least, float(signed_distance(section, own.core).min()) - own.radius - asked)
+            if least >= -SLACK:
+                least = min(least, float(outside(section, trace).min()) - asked)
             if least < -SLACK:
                 return least + SLACK
-        if goal == "clears" and "tire" in asked:
-            least = min(least, float(clearances(sections(i, True)["tire"], trace, on_lines=True).min()))
+        if goal == "clears" and "tire" in near:
+            least = min(least, float(outside(sections(i, True)["tire"], trace).min()))
         return least + SLACK
 
     def look(i: int, goal: Goal, names: frozenset[str]) -> float:
@@ -78,6 +76,35 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
         return float(least)
 
     return look
+
+
+@dataclass(frozen=True)
+class _Near:
+    """How near an obstacle comes to tire or wheel as the build is.
+
+    allowance, radius : [mm]; core : places (y', r) (q, 2) of the obstacle's core that come nearest, a pose each [mm]
+    """
+
+    allowance: float
+    radius: float
+    core: Array
+
+
+def _close(fit: Fit, name: str) -> tuple[Trace, dict[Part, _Near]]:
+    """An obstacle in its TIGHTEST poses, and how near it comes, the tighter part first."""
+    trace = next(trace for trace in fit.traces if trace.obstacle.name == name)
+    entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
+    own = {part: [e for e in entries if e.part == part] for part in dict.fromkeys(e.part for e in entries)}
+    poses = {e.pose for near in own.values() for e in near[:TIGHTEST]}
+    return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
+        part: _Near(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
+    }
+
+
+def _core(poses: Poses, entries: Sequence[Clearance]) -> Array:
+    at = np.array([e.pose for e in entries])
+    off = np.array([e.point for e in entries]) - poses.origin[at]
+    return to_half_plane(np.einsum("ni,nij->nj", off, poses.rotation[at]))
 
 
 def left_over(bench: Bench, stays: Callable[[int, Clearance], bool]) -> Look:

@@ -1,0 +1,115 @@
+"""What a page shows of each axle, worked out side by side in several processes where there are some.
+
+What would make a build fit, what its drawing moves through, and the pictures do not wait for one another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fitment.answers.handover import Subject, best_changes, page_subject
+from fitment.checks.case import SAFETY
+from fitment.checks.full_case import FullCase
+from fitment.page import tables
+from fitment.page.first_screen import axle_answer, change_answer
+from fitment.page.moving_drawing import moving_json
+from fitment.report import case_json, compare_json
+from fitment.report.next_reading import sure_json
+from fitment.screening.workers import worker_pool
+from fitment.units import in_units
+
+Pair = tuple[FullCase, FullCase | None]
+"""The build of a page on one axle, and the one that it is compared with"""
+
+
+@dataclass(frozen=True)
+class WorkedOut:
+    """One axle of a page as plain data.
+
+    shown : by the template; moving : what the script draws; data : what the command prints as JSON
+    """
+
+    shown: dict[str, Any]
+    moving: dict[str, Any]
+    data: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    pairs: Sequence[Pair]
+    units: str
+    every_kind: bool
+
+
+def axles_worked_out(
+    pairs: Sequence[Pair], units: str, check: str, *, every_kind: bool = False, processes: int = 1
+) -> list[WorkedOut]:
+    """Every axle of a page. Raises FitmentError.
+
+    check : the command that checks the new build, without an axle
+    every_kind : of change for what would make it fit is tried, not the quick ones alone
+    """
+    axles = range(len(pairs))
+    jobs = [*((_changes, k) for k in axles), (_pictures, 0), *((_axle, k) for k in axles)]  # what takes longest first
+    with worker_pool(_Asked(pairs, units, every_kind), min(processes, len(jobs))) as work:
+        done = work(_done, jobs, "working out and drawing the page")
+    changes, pictures, made = done[: len(pairs)], done[len(pairs)], done[len(pairs) + 1 :]
+    for (new, _), tried, (call, *more), axle in zip(pairs, changes, pictures, made, strict=True):
+        axle.shown["answer"] |= change_answer(new, tried, units, check, every_kind=every_kind)
+        axle.shown.update(call=call, pictures=more)
+    return made
+
+
+def _done(asked: _Asked, job: tuple[Callable[[_Asked, int], Any], int]) -> Any:
+    work, axle = job
+    return work(asked, axle)
+
+
+def _changes(asked: _Asked, axle: int) -> Any:
+    return best_changes(asked.pairs[axle][0], every_kind=asked.every_kind)
+
+
+def _pictures(asked: _Asked, _: int) -> list[list[dict[str, Any]]]:
+    """Of every axle the closest call and the other pictures, drawn in one process, as matplotlib is loaded for it."""
+    from fitment.page.views import pictures_of
+
+    return [pictures_of(old, new, asked.units) for new, old in asked.pairs]
+
+
+def _axle(asked: _Asked, axle: int) -> WorkedOut:
+    subject = page_subject(*asked.pairs[axle])
+    moving = moving_json(subject)
+    return WorkedOut(_shown(subject, asked.units, moving), moving, _data(subject))
+
+
+def _data(subject: Subject) -> dict[str, Any]:
+    """What the command prints as JSON."""
+    if subject.comparison is not None:
+        return compare_json(subject.comparison)
+    return case_json(subject.new) | {"sure": sure_json(subject.sure[-1], subject.new.fit.axle.name)}
+
+
+def _shown(subject: Subject, units: str, moving: dict[str, Any]) -> dict[str, Any]:
+    """What the template shows of one axle, but for its pictures."""
+    old, new = subject.old, subject.new
+    return {
+        "name": new.fit.axle.name,
+        "motions": [motion["name"] for motion in moving["motions"]],
+        "moves": moving["motions"][0]["kinds"],
+        "answer": axle_answer(subject, units),
+        "fixed": moving["fixed"],
+        "here": tables.here_rows(old, new, units),
+        "closest": tables.closest_rows(old, new, units),
+        "stance": tables.stance_rows(subject, units),
+        "bolt_on": tables.bolt_on_rows(new, units),
+        "ground": tables.ground_rows(new, units),
+        "road": tables.road_rows(subject, units),
+        "alignment": [tables.alignment_table(alignment, units) for alignment in subject.alignments],
+        "reach": tables.reach_words(subject.alignments, units),
+        "views": moving["views"],
+        "caused": [in_units(words, units) for words in new.caused],
+        "cautions": [words for words in tables.cautions(old, new, units) if words != SAFETY],
+        "granted": tables.taken_for_granted(old, new, units),
+    }
