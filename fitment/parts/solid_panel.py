@@ -8,14 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import STRtree, box, points
 
 from fitment.errors import FitmentError
 from fitment.frames import Array, unit
 from fitment.parts.obstacles import SOLID_DEPTH, Obstacle, core
+
+if TYPE_CHECKING:  # a profile is read without it
+    from shapely import STRtree
 
 Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
@@ -161,12 +164,16 @@ class FilledSpace:
         corners, shares = corners[usable], np.linalg.inv(system[usable])
         low, high = corners.min(axis=1), corners.max(axis=1)
         a, b, c = np.argsort((high - low).sum(axis=0)).tolist()
+        from shapely import STRtree, box
+
         boxes = box(low[:, a], low[:, b], high[:, a], high[:, b])
         return cls(corners[:, 0], shares, low, high, STRtree(boxes), (a, b, c))
 
     def holds(self, places: Array) -> Mask:
         """Which of places (q, 3) [mm] lie in it (q,)."""
         a, b, c = self.ways
+        from shapely import points
+
         place, part = self.found.query(points(places[:, [a, b]]))
         level = (self.low[part, c] <= places[place, c]) & (places[place, c] <= self.high[part, c])
         place, part = place[level], part[level]
