@@ -12,7 +12,7 @@ from fitment.draw.figure_page import date_line, entitle, height_text, sample, ti
 from fitment.draw.lettering import column, letter, width_of
 from fitment.draw.style import BODY, DASHED, LINE, SMALL, TITLE_SMALL, Theme, words
 from fitment.draw.suspension_lines import hardpoints
-from fitment.report import VERDICT_WORDS
+from fitment.report.common import SAID
 from fitment.units import clearance_text, read_text
 
 SETUP_LINE = 0.56  # [in] of a setup in the title block
@@ -164,7 +164,7 @@ def chip(ax: Axes, theme: Theme, verdict: str, level: float, *, right: float, si
         "linestyle": DASHED if verdict in ("tight", "not_checked") else "-",
     }
     color = theme.alarm_text if bad else theme.ink
-    text = letter(ax, right - 8, level, VERDICT_WORDS[verdict], color, size, bold=True, ha="right", bbox=frame)
+    text = letter(ax, right - 8, level, SAID[verdict], color, size, bold=True, ha="right", bbox=frame)
     return width_of(text, ax) + 16
 
 

@@ -33,7 +33,7 @@ from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
-from fitment.report import VERDICT_WORDS
+from fitment.report.common import SAID
 from fitment.units import clearance_text
 
 WIDTH, HEIGHT, DPI, EDGE = 7.0, 5.8, 100, 0.16  # [in], 700 pixels across
@@ -224,7 +224,7 @@ def _samples(ax: Axes, theme: Theme, new: Case, old: Case | None) -> None:
         sample(ax, theme, is_old, 14.0, left=i * step)
         setup, wheel = case.fit.setup, case.fit.setup.wheel
         size = f"{wheel.rim_diameter:g}x{wheel.rim_width:g} ET{wheel.offset:g}"
-        sizes = words(setup.tire.code, 26), f"{size}: {VERDICT_WORDS[case.fit.verdict]}"
+        sizes = words(setup.tire.code, 26), f"{size}: {SAID[case.fit.verdict]}"
         for text, level in zip(sizes, (20.5, 6.5), strict=True):
             letter(ax, i * step + 52, level, text, theme.ink, least=SMALL, right=(i + 1) * step - 6)
 

@@ -14,10 +14,10 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
 from fitment.parts.obstacles import fixed_to_hub
-from fitment.report import VERDICT_WORDS, angle_text, corner_words, setup_words, slip_words
+from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import still_close
-from fitment.report.common import first_sentence, overlap_text
+from fitment.report.common import SAID, first_sentence, overlap_text
 from fitment.report.next_reading import chance_words, reading_label
 from fitment.report.readings import assumed_words
 from fitment.units import clearance_text, in_units, length_text
@@ -36,7 +36,7 @@ def axle_answer(subject: Subject, units: str) -> dict[str, Any]:
     new, old = subject.new, subject.old
     return {
         "verdict": new.fit.verdict,
-        "word": VERDICT_WORDS[new.fit.verdict],
+        "word": SAID[new.fit.verdict],
         "sentence": sentence(new, units),
         "figures": figures(new, units),
         "setup": setup_words(new.fit.setup, units),
@@ -76,7 +76,7 @@ def sentence(case: Case, units: str) -> str:
 
 
 def _verdict_lead(case: Case) -> str:
-    words = VERDICT_WORDS[case.fit.verdict]
+    words = SAID[case.fit.verdict]
     return f"{words[0].upper()}{words[1:]}"
 
 
@@ -131,7 +131,7 @@ def _before(old: FullCase, units: str) -> dict[str, str]:
     return {
         "build": old.ready.build,
         "verdict": old.fit.verdict,
-        "word": VERDICT_WORDS[old.fit.verdict],
+        "word": SAID[old.fit.verdict],
         "sentence": sentence(old, units),
         "setup": setup_words(old.fit.setup, units),
         "slip": slip_words(old.ready),

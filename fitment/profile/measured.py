@@ -26,6 +26,13 @@ def measured_values(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
     """Every measured value that was given under a part, with its key path; a default is nobody's reading."""
     if isinstance(node, Measured):
         yield path, node
+        return
+    if (
+        isinstance(node, tuple) and node and all(isinstance(value, Measured) for value in node)
+    ):  # a point, of which many
+        for index, value in enumerate(node):
+            yield f"{path}[{index}]", value
+        return
     for step, value in _children(node):
         here = path + (step if step.startswith("[") else f".{step}" if path else step)
         if isinstance(value, Measured):

@@ -27,6 +27,7 @@ VERDICT_WORDS = {
     "does_not_bolt_on": "DOES NOT BOLT ON",
     "unreadable": "UNREADABLE",
 }
+SAID = {verdict: word.lower() for verdict, word in VERDICT_WORDS.items()}  # in a picture and on a page
 
 
 def dumps(data: Any) -> str:

@@ -485,6 +485,9 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
         if content not in (run.old, _whole[run.output]) and not (
             content and code in (0, 1, 3) and run.kind in ("no_fonts", "odd_locale")
         ):
+<<<<<<< HEAD
+            found.append(Fault("files harmed", f"{label}{kill}", f"{None if content is None else len(content)} bytes, {len(_whole[run.output])} are whole"))  # fmt: skip
+=======
             found.append(
                 Fault(
                     "files harmed",
@@ -492,6 +495,7 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
                     f"{None if content is None else len(content)} bytes, {len(_whole[run.output])} are whole",
                 )
             )
+>>>>>>> m
     found += [Fault("workers left", f"{label}{kill}", command) for command in _living(run.env[MARK])]
     return found
 

@@ -193,6 +193,12 @@ def rod_on_the_axis(rng: Random) -> Data:
 
 def odd_ring(rng: Random) -> Data:
     y, r = rng.uniform(-100, 0), rng.choice((0, 1e-6, 100, 190))
+<<<<<<< HEAD
+    outline = rng.choice((
+        [[y, r], [y, r]], [[y, r], [y, r + 20]], [[y, r], [y - 20, r], [y - 40, r]], [[y, r], [y - 20, r + 20], [y - 20, r], [y, r + 20]],
+        [[y, r], [y, r + 20], [y - 30, r + 20], [y, r]],
+    ))  # fmt: skip
+=======
     outline = rng.choice(
         (
             [[y, r], [y, r]],
@@ -202,6 +208,7 @@ def odd_ring(rng: Random) -> Data:
             [[y, r], [y, r + 20], [y - 30, r + 20], [y, r]],
         )
     )
+>>>>>>> m
     return {
         "shape": "ring",
         "outline": outline,
@@ -417,14 +424,61 @@ def _misses(label: str, ours: np.ndarray, theirs: np.ndarray) -> list[Fault]:
         allowed = NEAR if other > 0 else DEPTH if other > -DEEP else max(DEPTH, SHARE * -other)
         detail = f"{label}: {mine:.4f}, reference {other:.4f} mm"
         if mine > other + allowed:
+<<<<<<< HEAD
+            found.append(
+                Fault(
+                    "silent OK",
+                    f"geometry: {label.rstrip('0123456789')} more than there is",
+                    f"{label}: {mine:.4f}, reference {other:.4f} mm",
+                )
+            )
+        elif mine < other - allowed - GAP:
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: {label.rstrip('0123456789')} less than there is",
+                    f"{label}: {mine:.4f}, reference {other:.4f} mm",
+                )
+            )
+=======
             found.append(Fault("silent OK", f"geometry: {kind}, more than there is", detail))
         elif mine < other - allowed - GAP:
             found.append(Fault("wrong answer", f"geometry: {kind}, less than there is", detail))
+>>>>>>> m
     return found
 
 
 def _one_more(rng: Random, data: Data) -> tuple[Trial, Trial]:
     more = copy.deepcopy(data)
+<<<<<<< HEAD
+    more["axles"]["front"]["obstacles"].append(odd_part(rng, 99))
+    trial = trial_of(more)
+    outcome = run_trial(trial, limit)
+    found = judged(trial, outcome)
+    if found or outcome.exit == 2:
+        return trial, found
+    (after,) = _answers(outcome)
+    if before["verdict"] in ORDER and after["verdict"] in ORDER:
+        if ORDER.index(after["verdict"]) > ORDER.index(before["verdict"]):
+            found.append(
+                Fault(
+                    "silent OK",
+                    "geometry: one part more, a better verdict",
+                    f"{before['verdict']} -> {after['verdict']}",
+                )
+            )
+    lowest = _lowest(after)
+    for key, value in _lowest(before).items():
+        if abs(lowest[key] - value) > SAME and value > 0:
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: one part more moves {key[0].rstrip('0123456789')}",
+                    f"{key}: {value} -> {lowest[key]}",
+                )
+            )
+    return trial, found
+=======
     more["axles"]["front"]["obstacles"].append(json.loads(json.dumps(odd_part(rng, 99))))
     return trial_of(data), trial_of(more)
 
@@ -441,6 +495,7 @@ def _no_better(before: Data, after: Data) -> list[Fault]:
             mark = f"geometry: one part more moves {_kind(key[0])}"
             found.append(Fault("wrong answer", mark, f"{key}: {value} -> {lowest[key]}"))
     return found
+>>>>>>> m
 
 
 def _kind(name: str) -> str:
@@ -471,6 +526,21 @@ def _the_same(before: Data, after: Data) -> list[Fault]:
     found = []
     lowest = _lowest(after)
     for key, value in _lowest(before).items():
+<<<<<<< HEAD
+        if abs(lowest[key] - value) > (NEAR if value > 0 else DEPTH if value > -DEEP else max(DEPTH, -SHARE * value)):
+            found.append(
+                Fault(
+                    "wrong answer",
+                    f"geometry: mirrored, {key[0].rstrip('0123456789')} differs",
+                    f"{key}: {value} -> {lowest[key]}",
+                )
+            )
+    if not found and after["verdict"] != before["verdict"]:
+        found.append(
+            Fault("wrong answer", "geometry: mirrored, another verdict", f"{before['verdict']} -> {after['verdict']}")
+        )
+    return trial, found
+=======
         allowed = NEAR if value > 0 else DEPTH if value > -DEEP else max(DEPTH, -SHARE * value)
         if abs(lowest[key] - value) > allowed:
             mark = f"geometry: mirrored, {_kind(key[0])} differs"
@@ -479,6 +549,7 @@ def _the_same(before: Data, after: Data) -> list[Fault]:
         detail = f"{before['verdict']} -> {after['verdict']}"
         found.append(Fault("wrong answer", "geometry: mirrored, another verdict", detail))
     return found
+>>>>>>> m
 
 
 def _turn_round(part: Data) -> None:
@@ -515,6 +586,27 @@ def _listed(rng: Random, data: Data) -> tuple[Trial, Trial]:
 
 def _one_verdict(checked: Data, row: Data) -> list[Fault]:
     """A list's row has the verdict of a check of the same wheel and tire."""
+<<<<<<< HEAD
+    wheel, tire = rng.choice((("17x8 ET0 5x114.3 CB67.1", "225/45R17 94W XL"), ("18x9.5 ET20 5x114.3 CB67.1", "255/40R18 99Y XL"), ("15x6 ET40 5x114.3 CB67.1", "195/65R15 91H")))  # fmt: skip
+    trial = trial_of(data, "check", "v.yaml", "--axle", "front", "--format", "json", "--wheel", wheel, "--tire", tire)
+    outcome = run_trial(trial, limit)
+    found = judged(trial, outcome)
+    if found or outcome.exit == 2:
+        return trial, found
+    (answer,) = _answers(outcome)
+    listed = Trial("geometry", ("screen", "v.yaml", "l.csv", "--format", "json"),
+                   trial.files | {"l.csv": f"wheel,tire\n{wheel},{tire}\n"}, rows=1)  # fmt: skip
+    outcome = run_trial(listed, limit)
+    found = judged(listed, outcome)
+    if found or outcome.exit == 2:
+        return listed, found
+    (row,) = strict_json(outcome.stdout)
+    if row["verdict"] != answer["verdict"]:
+        return listed, [
+            Fault("wrong answer", f"geometry: a list says {row['verdict']}, a check {answer['verdict']}", str(row))
+        ]
+    return listed, []
+=======
     if row["verdict"] == checked["verdict"]:
         return []
     mark = f"geometry: a list says {row['verdict']}, a check {checked['verdict']}"
@@ -525,3 +617,4 @@ Rule = tuple[Callable[[Random, Data], tuple[Trial, Trial]], Callable[[Data, Data
 RULES: dict[str, Rule] = {
     "one more": (_one_more, _no_better), "mirrored": (_turned, _the_same), "listed": (_listed, _one_verdict),
 }  # fmt: skip
+>>>>>>> m

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 import numpy as np
 
@@ -45,9 +45,7 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
     """
     fit = bench.case.fit
 
-    @cache
-    def close(name: str) -> tuple[Trace, dict[Part, _Near]]:
-        return _close(fit, name)
+    close = cache(partial(_close, fit))
 
     @cache
     def sections(i: int, largest: bool) -> dict[Part, Sections]:
@@ -56,15 +54,8 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
     @cache
     def room(i: int, goal: Goal, name: str) -> float:
         trace, near = close(name)
-        least = np.inf
-        for part, own in near.items():  # the tightest first; what is inside for certain is not looked for
-            section, asked = sections(i, False)[part], own.allowance if goal == "clears" else 0.0
-            least = min(least, float(signed_distance(section, own.core).min()) - own.radius - asked)
-            if least >= -SLACK:
-                least = min(least, float(outside(section, trace).min()) - asked)
-            if least < -SLACK:
-                return least + SLACK
-        if goal == "clears" and "tire" in near:
+        least = _nominal(trace, near, sections(i, False), goal)
+        if least >= -SLACK and goal == "clears" and "tire" in near:
             least = min(least, float(outside(sections(i, True)["tire"], trace).min()))
         return least + SLACK
 
@@ -99,6 +90,19 @@ def _close(fit: Fit, name: str) -> tuple[Trace, dict[Part, _Near]]:
     return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
         part: _Near(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
     }
+
+
+def _nominal(trace: Trace, near: Mapping[Part, _Near], sections: Mapping[Part, Sections], goal: Goal) -> float:
+    """The most that a check could find of the nominal tire and wheel [mm]; no more is looked for below -SLACK."""
+    least = np.inf
+    for part, own in near.items():
+        asked = own.allowance if goal == "clears" else 0.0
+        least = min(least, float(signed_distance(sections[part], own.core).min()) - own.radius - asked)
+        if least >= -SLACK:  # what is inside for certain is not looked for
+            least = min(least, float(outside(sections[part], trace).min()) - asked)
+        if least < -SLACK:
+            break
+    return least
 
 
 def _core(poses: Poses, entries: Sequence[Clearance]) -> Array:
