@@ -12,6 +12,8 @@ from typing import Any
 from fitment import interrupts
 
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
+NO_ROOM = 2  # as for a disk that is full
+LITTLE_MEMORY = "Error: there is too little memory here. Close other programs, or ask for less at once.\n"
 
 
 def main() -> None:
@@ -36,6 +38,9 @@ def main() -> None:
     except Exception as error:  # whatever it is, it must not pass for an answer
         if interrupts.is_ending():  # a library took the signal for a fault of its own
             _stopped()
+        if _lacks_memory(error):
+            sys.stderr.write(LITTLE_MEMORY)
+            sys.exit(NO_ROOM)
         if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
             traceback.print_exc()
         sys.stderr.write(_told(error) + "\n")
@@ -65,6 +70,14 @@ def _unraisable(what: Any) -> None:
     """Ctrl-C where Python cannot raise it, as while it tidies up, is asked again instead of being told and lost."""
     if not interrupts.again(what.exc_type):
         sys.__unraisablehook__(what)
+
+
+def _lacks_memory(error: Exception) -> bool:
+    """Whether it is memory that lacks, for data or for a library that is to be loaded."""
+    words = ("Cannot allocate memory", "failed to map segment")
+    return isinstance(error, MemoryError) or (
+        isinstance(error, ImportError | OSError) and any(each in str(error) for each in words)
+    )
 
 
 def _told(error: Exception) -> str:

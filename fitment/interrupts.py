@@ -29,8 +29,9 @@ def listen() -> None:
 
 def _hear(number: int, _frame: FrameType | None) -> None:
     ignore()
-    _heard.append(number)
-    _thread.start_new_thread(_insist, (128 + number,))
+    if not _heard:
+        _heard.append(number)
+        _thread.start_new_thread(_insist, (128 + number,))
     raise KeyboardInterrupt
 
 
@@ -49,7 +50,10 @@ def ignore() -> None:
 def again(what: type[BaseException]) -> bool:
     """Whether it was an interrupt that Python cannot raise where it came; then it is raised once more."""
     if issubclass(what, KeyboardInterrupt):
-        _thread.interrupt_main(signal.Signals(_heard[0] if _heard else signal.SIGINT))
+        number = signal.Signals(_heard[0] if _heard else signal.SIGINT)
+        if _heard:
+            signal.signal(number, _hear)
+        _thread.interrupt_main(number)
         return True
     return False
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import sys
 from dataclasses import replace
 from pathlib import Path
 from random import Random
 
+import numpy as np
 import pytest
 from conftest import vehicle
 
@@ -104,3 +106,61 @@ def test_a_silent_ok_is_seen() -> None:
     # 0.05 mm and, of an overlap down to 20 mm, 0.5 mm are what the references hold (tests/README.md)
     assert kinds(_misses("edge, tire", [10.1, 10.0, 9.8], [10.0, 10.0, 10.0])) == ["silent OK", "wrong answer"]  # type: ignore[arg-type]
     assert kinds(_misses("edge, tire", [-9.6, -9.4], [-10.0, -10.0])) == ["silent OK"]  # type: ignore[arg-type]
+
+
+# ---------------------------------------------------------------- faults that it found, mended
+
+
+@pytest.mark.parametrize(
+    "error",
+    [
+        MemoryError(),
+        ImportError("libz.so: failed to map segment from shared object"),
+        OSError(12, "Cannot allocate memory"),
+    ],
+)
+def test_little_memory_is_one_line_and_no_fault_of_the_program(
+    error: Exception, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Found by RLIMIT_AS at each output: exit 70 and "a fault of fitment itself"."""
+    import fitment.cli
+    from fitment import __main__, interrupts
+
+    def fails(**_: object) -> None:
+        raise error
+
+    monkeypatch.setattr(fitment.cli, "cli", fails)
+    for name in ("listen", "ignore"):
+        monkeypatch.setattr(interrupts, name, lambda: None)
+    monkeypatch.setattr(sys, "unraisablehook", sys.unraisablehook)  # put back afterwards
+    with pytest.raises(SystemExit) as end:
+        __main__.main()
+    assert end.value.code == 2
+    said = capsys.readouterr().err
+    assert said.startswith("Error: there is too little memory here.")
+    assert said.count("\n") == 1
+
+
+def test_a_picture_that_has_no_memory_for_its_colours_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    from PIL import Image
+
+    from fitment.draw.files import with_palette
+
+    def fails(*_: object, **__: object) -> None:
+        raise ValueError("quantization error")  # what Pillow says where it can have no more memory
+
+    monkeypatch.setattr(Image.Image, "quantize", fails)
+    with pytest.raises(MemoryError):
+        with_palette(np.zeros((4, 4, 3), dtype=np.uint8), 8)
+
+
+def test_fonts_that_are_gone_are_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Found by hiding them: FileNotFoundError out of every picture."""
+    import matplotlib
+
+    from fitment.draw.style import _font_file
+    from fitment.errors import FitmentError
+
+    monkeypatch.setattr(matplotlib, "get_data_path", lambda: str(tmp_path))
+    with pytest.raises(FitmentError, match=r"DejaVuSans\.ttf is gone.*install matplotlib again"):
+        _font_file(False)

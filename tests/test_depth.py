@@ -38,19 +38,19 @@ def test_no_point_of_a_line_is_deeper_than_is_told(wheel: str, tire: str, radius
     mounted = parse_wheel(wheel)
     for section in (tire_section(parse_tire(tire), mounted), wheel_section(mounted)):
         low, high = np.array(section.bounds).reshape(2, 2)
-        y, r = np.moveaxis(rng.uniform(low - 20, high + 20, (150, 3, 2)), -1, 0)
-        angle = rng.uniform(0, 0.9, (150, 3))
+        y, r = np.moveaxis(rng.uniform(low - 20, high + 20, (60, 3, 2)), -1, 0)
+        angle = rng.uniform(0, 0.9, (60, 3))
         hub = np.stack([r * np.cos(angle), y, r * np.sin(angle)], -1)
         obstacle = Obstacle("line", "edge", ("body",) * 3, ((0.0, 0.0, 0.0),) * 3, radius=radius)
         told = -clearances(section, trace_of_corners(obstacle, hub))
-        share = np.linspace(0, 1, 3000)[:, None, None]
+        share = np.linspace(0, 1, 900)[:, None, None]
         laid = np.concatenate([(1 - share) * hub[:, k] + share * hub[:, k + 1] for k in (0, 1)])
         at = shapely.points(laid[..., 1], np.hypot(laid[..., 0], laid[..., 2]))
         depth = np.where(shapely.covers(section, at), 1, -1) * shapely.distance(section.exterior, at)
         depth = depth.max(axis=0) + radius
         over = depth > 0.5
-        assert over.sum() > 60
-        assert (depth > 20).sum() > 20 or section.area < 15000  # metal is thin
+        assert over.sum() > 20
+        assert (depth > 20).sum() > 10 or section.area < 15000  # metal is thin
         assert np.all(np.abs(told - depth)[over] <= np.where(depth > 20, 0.1 * depth, 0.5)[over])
         assert np.all((told > 0) == (depth > 0), where=np.abs(depth) > 0.05)
 

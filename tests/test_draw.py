@@ -44,7 +44,7 @@ from fitment.draw.views.corner import front_section, plan_view
 from fitment.draw.views.side import edges_above, gap_above, side_view
 from fitment.errors import FitmentError
 from fitment.parts.axle import Axle, LowPoint, TapeSuspension
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 SHEETS = {
     "compare": lambda units: compare_sheet(*pair(), units=units),
@@ -188,8 +188,8 @@ def test_rows_of_the_tables() -> None:
     assert rows["scrub radius"][0] == length_text(cast(float, old.stance.scrub_radius))
     worst = clearance_rows(new, "mm")[1]
     assert new.fit.worst is not None
-    assert worst[1] == length_text(new.fit.worst.clearance)
-    assert worst[2] == length_text(new.fit.worst.worst_case)
+    assert worst[1] == clearance_text(new.fit.worst.clearance)
+    assert worst[2] == clearance_text(new.fit.worst.worst_case)
 
 
 @pytest.mark.parametrize(

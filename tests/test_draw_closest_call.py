@@ -17,7 +17,7 @@ from fitment.draw.style import LIGHT, look
 from fitment.draw.views.closest import caption, closest_call, closest_view, place_text, turned_in
 from fitment.parts.axle import Axle, TapeSuspension
 from fitment.parts.obstacles import Obstacle
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 UPRIGHT = TapeSuspension(camber=0.0, axis_lower=(0.0, 700.0, -130.0), axis_upper=(0.0, 700.0, 200.0))
 STUD = Obstacle("stud", "ball", ((0.0, 760.0, 440.0),), radius=10.0)
@@ -101,7 +101,7 @@ def test_the_caption_says_the_pose_and_what_was_asked_for() -> None:
     assert abs(call.entry.steer) > 1
     side = "left" if call.entry.steer > 0 else "right"
     assert f"travel {call.entry.travel:+.0f} mm, {abs(call.entry.steer):.0f}° {side}" in told
-    worst = length_text(call.entry.worst_case)
+    worst = clearance_text(call.entry.worst_case)
     assert f"required {length_text(call.entry.allowance)}, worst case {worst}" in told
 
 

@@ -33,7 +33,7 @@ from fitment.draw.projection import FRONT, PLAN, cut, meridian, posed_hub
 from fitment.draw.style import DARK, LIGHT
 from fitment.page import embedded
 from fitment.profile import load_profile
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 pytestmark = pytest.mark.slow
 HOSTILE = "</script><img src=x onerror=alert(1)>&\"'{{ 7 * 7 }}<!--"
@@ -440,7 +440,7 @@ def test_in_every_pose_of_the_check_the_numbers_are_the_checks(
         for row, cells in shown.items():
             for (value, text), build in zip(cells, answer, strict=True):
                 assert value == build[row], (row, stop)
-                assert text == length_text(value)
+                assert text == clearance_text(value)
 
 
 def test_a_pose_of_the_check_keeps_the_checks_entries_whole() -> None:
@@ -474,12 +474,12 @@ def test_each_row_shows_its_closest_place(touching_page: Path, touching_answer: 
             " document.querySelector('.travel').getAttribute('aria-valuetext')]; })()"
         )
         assert float(value) == least[row]["clearance_mm"]
-        assert text == length_text(least[row]["clearance_mm"], "in")
+        assert text == clearance_text(least[row]["clearance_mm"], "in")
         assert travel.split(",")[0] in where[row]
     row = min(least.values(), key=lambda each: each["clearance_mm"])
     assert row["clearance_mm"] < 0  # the build touches, and the page says where and by how much
     text = page.run("document.querySelector('table.closest').textContent")
-    assert length_text(row["clearance_mm"], "in") in text
+    assert clearance_text(row["clearance_mm"], "in") in text
     assert "overlap" in text
 
 

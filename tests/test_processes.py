@@ -200,3 +200,31 @@ def test_a_signal_that_is_ignored_stays_so() -> None:
         check=False, env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert (done.returncode, done.stdout, done.stderr) == (0, b"1\n", b"")
+
+
+@pytest.mark.parametrize(
+    "swallowing",
+    [
+        "    try: kill()\n    except BaseException: pass\n    threading.Event().wait()",
+        "    class Odd:\n        def __del__(self): kill()\n    Odd()\n    threading.Event().wait()",
+    ],
+    ids=["caught by a library", "where Python cannot raise it"],
+)
+def test_a_signal_that_is_swallowed_ends_it_all_the_same(swallowing: str) -> None:
+    program = f"""
+import os, signal, sys, threading
+from fitment import __main__, cli, interrupts
+interrupts.GRACE = 0.2
+def kill():
+    os.kill(os.getpid(), signal.SIGTERM)
+    for _ in range(1000): pass
+def swallow(**_):
+{swallowing}
+cli.cli = swallow
+__main__.main()
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, check=False, timeout=60,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert done.returncode == 128 + signal.SIGTERM, done.stderr

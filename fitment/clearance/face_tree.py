@@ -15,7 +15,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from fitment.clearance.trace import Index, Mesh, Placed, Trace
+from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace
 from fitment.frames import Array, to_half_plane
 
 BRANCH = 8  # groups in each larger one
@@ -33,7 +33,7 @@ class FaceTree:
     """Groups of triangles, single ones among them.
 
     middle : of the box round each, where the carrier has it (m, 3) [mm]
-    sides : unit vectors along it, the longest first (m, 3, 3); size : half its length along each (m, 3) [mm]
+    sides : unit vectors along it, the longest first (m, 3, 3) [-]; size : half its length along each (m, 3) [mm]
     corner : a corner in each group (m,), and a triangle that has it, face (m,)
     inner : the first group within each (m,), -1 for a triangle; count : how many
     top : groups that lie in no other
@@ -121,7 +121,7 @@ def nearest_faces(trace: Trace, section: NDArray[np.object_], measure: Measure, 
     Source: derived here, branch and bound: a group is looked into, or its box halved, while it could hold a nearer
     point than one that is known.
     """
-    assert isinstance(trace.hub, Placed)
+    assert isinstance(trace.hub, CarriedCorners)
     tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes())
     bounds, hulls = shapely.bounds(section), np.array([_hull(own) for own in section.tolist()])
     pose, group = (part.ravel() for part in np.indices((len(trace), len(tree.top))))

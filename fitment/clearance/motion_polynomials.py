@@ -16,7 +16,7 @@ import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
-from fitment.clearance.trace import Corners, Placed, hub_corners, to_hub
+from fitment.clearance.trace import CarriedCorners, Corners, hub_corners, to_hub
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.motion.suspension import Family, families, lock_bends
@@ -84,7 +84,7 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
     """
     solved = [hub_corners(obstacle, piece.poses) for piece in motion.pieces]
     factors = [
-        _fitted(piece, corners.frame if isinstance(corners, Placed) else corners)
+        _fitted(piece, corners.frame if isinstance(corners, CarriedCorners) else corners)
         for piece, corners in zip(motion.pieces, solved, strict=True)
     ]
     ends = np.array([piece.spans for piece in motion.pieces])
@@ -99,7 +99,7 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
                 continue
             at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
             placed[mine] = at.reshape(len(mine), *own.shape[1:])
-        return Placed(solved[0].points, placed) if isinstance(solved[0], Placed) else placed
+        return CarriedCorners(solved[0].points, placed) if isinstance(solved[0], CarriedCorners) else placed
 
     return corners
 

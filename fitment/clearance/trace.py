@@ -13,18 +13,11 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from fitment.clearance.filled_space import filled_space, space_of
 from fitment.frames import Array, to_half_plane
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core
-from fitment.parts.solid_panel import (
-    Fill,
-    FilledSpace,
-    far_points,
-    fill_of,
-    filled,
-    filled_space,
-    sheet_triangles,
-)
+from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
 MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
@@ -51,7 +44,7 @@ class Mesh:
 
 
 @dataclass(frozen=True, eq=False)
-class Placed:
+class CarriedCorners:
     """Many corners that move as one, in the hub frame of n poses; each is worked out when it is asked for.
 
     points : where their carrier has them, and 1 (v, 4) [mm, -]
@@ -80,18 +73,23 @@ class Placed:
             return np.asarray(self.points[corner] @ self.frame[pose])
         return np.asarray((self.points[corner][..., None, :] @ self.frame[pose])[..., 0, :])
 
-    def at(self, chosen: NDArray[np.bool_] | Index) -> Placed:
+    def at(self, chosen: NDArray[np.bool_] | Index) -> CarriedCorners:
         """In some of the poses."""
-        return Placed(self.points, self.frame[chosen])
+        return CarriedCorners(self.points, self.frame[chosen])
 
 
-Corners = Array | Placed
+Corners = Array | CarriedCorners
 """Corners in the hub frame of n poses (n, v, 3) [mm]."""
 
 
 def in_poses(corners: Corners, chosen: NDArray[np.bool_] | Index) -> Corners:
-    """Corners in some of their poses (q,)."""
-    return corners.at(chosen) if isinstance(corners, Placed) else corners[chosen]
+    """Corners in some of their poses (q, v, 3) [mm].
+
+    corners : (n, v, 3) [mm]
+    chosen : (q,)
+    Source: none needed, they are taken.
+    """
+    return corners.at(chosen) if isinstance(corners, CarriedCorners) else corners[chosen]
 
 
 @dataclass(frozen=True)
@@ -148,7 +146,7 @@ class Trace:
     @property
     def many(self) -> bool:
         """Whether it has so many triangles that those near to something are looked for."""
-        return len(self.mesh.sides) > 0 and isinstance(self.hub, Placed)
+        return len(self.mesh.sides) > 0 and isinstance(self.hub, CarriedCorners)
 
     @property
     def filled(self) -> bool:
@@ -215,7 +213,7 @@ def hub_corners(obstacle: Obstacle, poses: Poses) -> Corners:
         rotation, shift = poses.motions[known.fixed_to[0]]
         axes = np.swapaxes(rotation, 1, 2) @ poses.rotation
         origin = (shift - poses.origin)[:, None, :] @ poses.rotation
-        return Placed(np.column_stack([points, np.ones(len(points))]), np.concatenate([axes, origin], axis=1))
+        return CarriedCorners(np.column_stack([points, np.ones(len(points))]), np.concatenate([axes, origin], axis=1))
     if obstacle.shape != "ring":
         return to_hub(place(obstacle, poses), poses)
     middle = np.radians(sum(obstacle.clock) / 2)
@@ -447,11 +445,11 @@ def circles_within_solid(trace: Trace, poses: Index, circles: Array) -> NDArray[
     y, r = circles[:, :1], circles[:, 1:]
     around = np.stack([r * np.cos(angle), np.broadcast_to(y, (len(y), len(angle))), r * np.sin(angle)], -1)
     hub = trace.hub
-    if isinstance(hub, Placed):  # where the fill was laid out, whatever the pose
+    if isinstance(hub, CarriedCorners):  # where the fill was laid out, whatever the pose
         frame = hub.frame[poses]
         there = (around - frame[:, 3:]) @ np.linalg.inv(frame[:, :3])
         fill = filled_space(trace.obstacle)
         return np.asarray(fill.holds(there.reshape(-1, 3)).reshape(len(poses), len(angle)).any(axis=1))
     pieces = fill_of(trace.obstacle).pieces
-    inside = [FilledSpace.of(hub[pose][pieces]).holds(there).any() for pose, there in zip(poses, around, strict=True)]
+    inside = [space_of(hub[pose][pieces]).holds(there).any() for pose, there in zip(poses, around, strict=True)]
     return np.array(inside, dtype=bool)

@@ -81,9 +81,12 @@ def with_palette(pixels: NDArray[np.uint8], colors: int) -> Image.Image:
 
     The mean is taken over every second row: enough, and quicker.
     """
-    picture = Image.fromarray(np.ascontiguousarray(pixels)).quantize(
-        colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
-    )
+    try:
+        picture = Image.fromarray(np.ascontiguousarray(pixels)).quantize(
+            colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE
+        )
+    except ValueError as error:  # so it calls memory that it cannot have; pixels are never at fault
+        raise MemoryError from error
     known = np.reshape(picture.getpalette() or [], (-1, 3))
     index = np.asarray(picture)[::2].ravel().astype(np.intp)
     flat, levels = pixels[::2].reshape(-1, 3), np.arange(256)

@@ -159,10 +159,16 @@ def font(size: float = SMALL, *, bold: bool = False) -> FontProperties:
 
 
 def _font_file(bold: bool) -> str:
+    """Raises FitmentError where it is gone."""
     import matplotlib
 
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return str(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name)
+    file = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name
+    if not file.is_file():
+        raise FitmentError(
+            f"{file} is gone, and no picture can be drawn without its letters; install matplotlib again."
+        )
+    return str(file)
 
 
 @lru_cache(maxsize=1)

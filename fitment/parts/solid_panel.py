@@ -11,7 +11,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import STRtree, box, points
 
 from fitment.errors import FitmentError
 from fitment.frames import Array, unit
@@ -21,6 +20,7 @@ Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
+UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
 PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
@@ -117,11 +117,20 @@ def _depths(corners: Array, normals: Array) -> Array:
     depth = np.full(corners.shape[:2], SOLID_DEPTH)
     starts = corners + INWARD * (corners.mean(axis=1, keepdims=True) - corners)
     turn = np.sign(np.sum(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]) * normals, axis=-1))
-    against = normals @ normals.T
-    for i in np.flatnonzero((against < -FLAT).any(axis=1)):
-        other = np.flatnonzero(against[i] < -FLAT)
+    middle = corners.mean(axis=1)
+    round_ = np.linalg.norm(corners - middle[:, None], axis=-1).max(axis=1)
+    mean = unit(normals.sum(axis=0)) if np.linalg.norm(normals.sum(axis=0)) > FLAT else normals[0]
+    if np.min(normals @ mean) > UPRIGHT:
+        return depth  # no two of the normals are a right angle apart
+    for i in range(len(corners)):
+        against = normals @ normals[i]
+        along = (middle - middle[i]) @ normals[i]
+        across = np.sum((middle - middle[i]) ** 2, axis=-1) - along**2
+        other = np.flatnonzero((against < -FLAT) & (across <= (round_ + round_[i]) ** 2 + FLAT))
+        if not len(other):
+            continue
         first, start = corners[other], starts[i]
-        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[i, other][:, None]
+        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[other][:, None]
         at = start + way[..., None] * normals[i]
         hit = (way >= 0) & (way < SOLID_DEPTH)
         for k in range(3):
@@ -130,64 +139,6 @@ def _depths(corners: Array, normals: Array) -> Array:
         if hit.any(axis=0).all():
             depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
     return depth
-
-
-# ---------------------------------------------------------------- what lies in it
-
-
-@dataclass(frozen=True, eq=False)
-class FilledSpace:
-    """The space behind a sheet as tetrahedra, where they stand.
-
-    first : one corner of each (m, 3) [mm]; shares : what turns a way from there into shares of its sides (m, 3, 3)
-    low, high : of the box round each (m, 3) [mm]
-    found : those whose boxes a place lies in, seen along the third of `ways`, the axis that crosses the fewest
-    """
-
-    first: Array
-    shares: Array
-    low: Array
-    high: Array
-    found: STRtree
-    ways: tuple[int, int, int]
-
-    @classmethod
-    def of(cls, pieces: Array) -> FilledSpace:
-        """Made of pieces (m, 6, 3) [mm], three tetrahedra each."""
-        parts = [[0, 1, 2, 5], [0, 1, 4, 5], [0, 3, 4, 5]]
-        corners = pieces[:, parts].reshape(-1, 4, 3)
-        system = np.moveaxis(corners[:, 1:] - corners[:, :1], 1, 2)
-        usable = np.abs(np.linalg.det(system)) > 1e-6
-        corners, shares = corners[usable], np.linalg.inv(system[usable])
-        low, high = corners.min(axis=1), corners.max(axis=1)
-        a, b, c = np.argsort((high - low).sum(axis=0)).tolist()
-        boxes = box(low[:, a], low[:, b], high[:, a], high[:, b])
-        return cls(corners[:, 0], shares, low, high, STRtree(boxes), (a, b, c))
-
-    def holds(self, places: Array) -> Mask:
-        """Which of places (q, 3) [mm] lie in it (q,)."""
-        a, b, c = self.ways
-        place, part = self.found.query(points(places[:, [a, b]]))
-        level = (self.low[part, c] <= places[place, c]) & (places[place, c] <= self.high[part, c])
-        place, part = place[level], part[level]
-        shares = (self.shares[part] @ (places[place] - self.first[part])[..., None])[..., 0]
-        inside = np.zeros(len(places), dtype=bool)
-        inside[place[np.all(shares >= 0, axis=1) & (shares.sum(axis=1) <= 1)]] = True
-        return inside
-
-
-def filled_space(obstacle: Obstacle) -> FilledSpace:
-    """What is filled behind a solid panel, in the body frame, or where its carrier is at the reference pose."""
-    return _filled_space(obstacle.points, obstacle.columns, obstacle.behind)
-
-
-@lru_cache(maxsize=16)
-def _filled_space(
-    sheet: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
-) -> FilledSpace:
-    near = np.array(sheet, dtype=float)
-    far = near[sheet_triangles(len(near) // columns, columns).ravel()] + np.array(behind)
-    return FilledSpace.of(np.concatenate([near, far])[_fill(sheet, columns, behind).pieces])
 
 
 # ---------------------------------------------------------------- how its points hang together

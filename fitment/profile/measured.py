@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from types import NoneType
 from typing import Any
 
 from pydantic import BaseModel
@@ -17,6 +18,7 @@ from fitment.profile.schema.obstacles import ObstaclePart
 from fitment.profile.values import ClockPoint, SquarePoint
 from fitment.units import Measured
 
+_LEAVES = (str, float, int, NoneType)
 _NO_READINGS = ((ObstaclePart, "tolerance"), (ObstaclePart, "allowance"), (AxlePart, "adjusters"))
 
 
@@ -24,9 +26,19 @@ def measured_values(node: Any, path: str) -> Iterator[tuple[str, Measured]]:
     """Every measured value that was given under a part, with its key path; a default is nobody's reading."""
     if isinstance(node, Measured):
         yield path, node
+        return
+    if (
+        isinstance(node, tuple) and node and all(isinstance(value, Measured) for value in node)
+    ):  # a point, of which many
+        for index, value in enumerate(node):
+            yield f"{path}[{index}]", value
+        return
     for step, value in _children(node):
-        text = step if step.startswith("[") else f".{step}" if path else step
-        yield from measured_values(value, path + text)
+        here = path + (step if step.startswith("[") else f".{step}" if path else step)
+        if isinstance(value, Measured):
+            yield here, value
+        elif not isinstance(value, _LEAVES):
+            yield from measured_values(value, here)
 
 
 def _children(node: Any) -> Iterator[tuple[str, Any]]:

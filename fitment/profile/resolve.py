@@ -96,9 +96,14 @@ class MergedCorner:
     setup: CornerPart | None
 
     @cached_property
-    def measured(self) -> tuple[tuple[str, Measured], ...]:
+    def values(self) -> tuple[tuple[str, Measured], ...]:
         """Every measured value of the axle with its key path."""
         return tuple(measured_values(self.axle, ""))
+
+    @cached_property
+    def without_tolerance(self) -> tuple[str, ...]:
+        """Names of the parts that state no tolerance."""
+        return tuple(part.name for part in self.axle.obstacles if not records.states_tolerance(part))
 
 
 @dataclass(frozen=True, eq=False)
@@ -447,8 +452,12 @@ def exact_readings(profile: Profile, axle_name: str, build: str | None = None) -
 
     An obstacle's own tolerance covers all readings of that part, which are then left out.
     """
-    parts = corner_of(profile, axle_name, build).axle.obstacles
-    covered = [f"obstacles[{part.name}]" for part in parts if part.tolerance or not records.states_tolerance(part)]
+    corner = corner_of(profile, axle_name, build)
+    covered = [
+        f"obstacles[{part.name}]"
+        for part in corner.axle.obstacles
+        if part.tolerance or part.name in corner.without_tolerance
+    ]
     return tuple(
         _reading(path, value)
         for path, value in _values(profile, axle_name, build)
@@ -463,13 +472,12 @@ def exact_by_statement(profile: Profile, axle_name: str, build: str | None = Non
 
 def reads_from_ground(profile: Profile, axle_name: str, build: str | None = None) -> bool:
     """Whether a point's height was read from the ground, so that hub_height places it."""
-    return any(path.endswith(".above_ground") for path, _ in corner_of(profile, axle_name, build).measured)
+    return any(path.endswith(".above_ground") for path, _ in corner_of(profile, axle_name, build).values)
 
 
 def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """Names of the parts that state no tolerance, so that the usual one is taken."""
-    parts = corner_of(profile, axle_name, build).axle.obstacles
-    return tuple(part.name for part in parts if not records.states_tolerance(part))
+    return corner_of(profile, axle_name, build).without_tolerance
 
 
 def assumed_values(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Assumed, ...]:
@@ -496,10 +504,10 @@ def _reading(path: str, value: Measured) -> Reading:
 def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[str, Measured]]:
     """Every measured value that places a part of this axle and build, or what is bolted to it, with its key path."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    values = [*corner.measured]
+    values = [*corner.values]
     datum = (*_DATUM, "hub_height") if reads_from_ground(profile, axle_name, build) else _DATUM
     apart = [path for path in datum if not _same_origin(corner, baseline, path)]
-    for path, value in baseline.measured:
+    for path, value in baseline.values if apart else ():
         if any(path == root or path.startswith(root + "[") for root in apart):
             values.append((BASELINE + path, value))
     if corner.setup is not None:

@@ -402,20 +402,44 @@ def _with_far(around: Surroundings, setups: Sequence[Setup], met: Closest) -> Cl
 
 
 def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Closest:
-    """One offset, measured to every point of the boundary; the worst case is that without the wheel's own tolerance."""
+    """One offset, measured exactly; the worst case is that without the wheel's own tolerance."""
     if bound is None:
         return nothing(1)
-    points = shapely.points(bound.points.centre)
-    obstacle = bound.points.obstacle
-    free = shapely.distance(points, nominal) - bound.radius[obstacle]
-    worst = shapely.distance(points, largest) - bound.radius[obstacle] - bound.against[obstacle] - bound.points.most
-    margin = free - bound.allowance[obstacle]
-    at, most = np.argmin(margin, keepdims=True), np.argmin(worst, keepdims=True)
+    near, apart = _nearest_to(nominal, bound, bound.radii, bound.kept_off)
+    part = bound.points.obstacle[near]
+    free = apart - bound.radius[part]
+    margin = free - bound.allowance[part]
+    first = np.argmin(margin)
+    low, apart = _nearest_to(largest, bound, bound.worst_off)
+    worst = apart - bound.worst_off[low]
+    most = np.argmin(worst)
+    at, far = near[[first]], low[[most]]
+    obstacle, behind = bound.points.obstacle[at], bound.points.obstacle[far]
     is_wheel = np.array([bound.part == "wheel"])
     return Closest(
-        free.min(keepdims=True), margin[at], worst[most], worst[most], obstacle[at], bound.allowance[obstacle[at]],
-        bound.at[at], bound.family[at], is_wheel, obstacle[most], is_wheel, bound.at[most], bound.family[most],
+        free.min(keepdims=True), margin[[first]], worst[[most]], worst[[most]], obstacle, bound.allowance[obstacle],
+        bound.at[at], bound.family[at], is_wheel, behind, is_wheel, bound.at[far], bound.family[far],
     )  # fmt: skip
+
+
+def _nearest_to(section: Polygon, bound: Boundary, *offs: Array) -> tuple[Index, Array]:
+    """Numbers (k,), rising, of the points one of which is nearest to a section, and how far they are (k,) [mm].
+
+    offs : what is taken off each point's distance, for each question (n,) [mm]
+    No point is nearer than it is to the box round the section; one as near as the best is to the section is kept.
+    """
+    y, r = bound.points.centre.T
+    low_y, low_r, high_y, high_r = section.bounds
+    beside, above = (np.maximum(np.maximum(low - at, at - high), 0) for low, at, high in
+                     ((low_y, y, high_y), (low_r, r, high_r)))  # fmt: skip
+    least = np.sqrt(beside * beside + above * above)
+    kept = np.zeros(len(y), dtype=bool)
+    for off in offs:
+        left = least - off
+        best = np.argmin(left)
+        kept |= left <= shapely.distance(shapely.Point(y[best], r[best]), section) - off[best] + 1e-9
+    at = np.flatnonzero(kept)
+    return at, shapely.distance(shapely.points(bound.points.centre[at]), section)
 
 
 # ---------------------------------------------------------------- the offsets that fit

@@ -95,6 +95,21 @@ class Boundary:
         """The finest level."""
         return self.levels[-1]
 
+    @cached_property
+    def radii(self) -> Array:
+        """The radius of each point's obstacle (n,) [mm]."""
+        return self.radius[self.points.obstacle]
+
+    @cached_property
+    def kept_off(self) -> Array:
+        """The same with what is required (n,) [mm]."""
+        return self.radii + self.allowance[self.points.obstacle]
+
+    @cached_property
+    def worst_off(self) -> Array:
+        """What a worst case takes off the distance of each point, at most (n,) [mm]."""
+        return self.radii + self.against[self.points.obstacle] + self.points.most
+
 
 @dataclass(frozen=True)
 class Closest:

@@ -38,7 +38,7 @@ LONG = 400.0  # [s] of waiting; what takes so long hangs
 OLD = b"what was there before\n"
 MARK = "FITMENT_ATTACKED"
 CRASH = re.compile(r"Traceback|fault of fitment itself|Fatal Python error|Segmentation|Exception ignored|core dumped")
-LIST = "".join(["wheel,tire,price\n", *(f"17x8 ET{k % 60} 5x114.3 CB67.1,225/45R17 94W XL,{k}\n" for k in range(400))])
+LIST = "".join(["wheel,tire,price\n", *(f"17x8 ET{k % 60} 5x114.3 CB67.1,225/45R17 94W XL,{k}\n" for k in range(24))])
 OUTPUTS: dict[str, tuple[str, ...]] = {  # the words of a command; the file is put behind
     "text": ("check", "v.yaml"),
     "json": ("check", "v.yaml", "--format", "json"),
@@ -254,6 +254,22 @@ def no_cache(rng: Random, run: Run, stack: ExitStack) -> None:
     run.env["XDG_CACHE_HOME"] = run.env["XDG_CONFIG_HOME"] = run.env["HOME"] = str(place)
 
 
+def spoilt_cache(rng: Random, run: Run, _stack: ExitStack) -> None:
+    """What an earlier run kept came to harm, or is of another program."""
+    subprocess.run(run.words, cwd=run.folder, env=run.env, input=TYPED.encode(), capture_output=True, check=False)
+    if run.target:
+        run.target.unlink(missing_ok=True)
+        if run.old is not None:
+            run.target.write_bytes(run.old)
+    for path in Path(run.env["XDG_CACHE_HOME"]).rglob("*"):
+        if path.is_file():
+            content = path.read_bytes()
+            place = rng.randrange(len(content) or 1)
+            path.write_bytes(
+                rng.choice((b"", content[:place], content[:place] + b"\x00\xff" + content[place + 2 :], OLD * 50))
+            )
+
+
 def few_processes(rng: Random, run: Run, _stack: ExitStack) -> None:
     most = rng.choice((0, 1, 2))
 
@@ -269,6 +285,7 @@ def few_files(rng: Random, run: Run, _stack: ExitStack) -> None:
 def little_memory(rng: Random, run: Run, _stack: ExitStack) -> None:
     most = rng.choice((150, 200, 250, 300, 400, 600)) << 20
     run.before.append(lambda: resource.setrlimit(resource.RLIMIT_AS, (most, most)))
+    run.exits = (-signal.SIGABRT, -signal.SIGSEGV)  # a library in C that has no more ends the process
 
 
 def odd_locale(rng: Random, run: Run, _stack: ExitStack) -> None:
@@ -316,6 +333,7 @@ INJECTORS: tuple[Injector, ...] = (
     no_temporary,
     no_fonts,
     no_cache,
+    spoilt_cache,
     few_processes,
     few_files,
     little_memory,
@@ -380,6 +398,7 @@ class Injection:
             target.write_bytes(old)
             target.chmod(0o666)
         env = dict(os.environ) | {"PYTHONPATH": str(ROOT), "PYTHONDONTWRITEBYTECODE": "1", MARK: uuid.uuid4().hex}
+        env["XDG_CACHE_HOME"] = str(top / "cache")
         return Run(kind, output, folder, env, target, old=old)
 
     def _reference(self, output: str) -> bool:
@@ -477,7 +496,7 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
         allowed |= {"x.yaml.answers"}
     new = {path.name for path in run.folder.iterdir()} - before - allowed
     if run.tmp_may_stay:
-        new = {name for name in new if not name.endswith(".tmp")}
+        new = {name for name in new if not name.endswith((".tmp", ".lock"))}
     if new:
         found.append(Fault("litter", f"{label}{kill}", ", ".join(sorted(new))))
     if run.target and run.output != "new.yaml":

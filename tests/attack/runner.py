@@ -125,6 +125,7 @@ def _work(pipe: Connection, seed: int, where: Path, now: Path) -> None:
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    os.environ["XDG_CACHE_HOME"] = str(now.parent / "cache")
     workers.cores = lambda: 1  # a list is worked through in this process, where its lines are seen
     rng = Random(seed)
     fuzz, lines = Fuzz(rng), Lines()

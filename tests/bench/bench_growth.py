@@ -84,11 +84,11 @@ SERIES = {
     "gaps read by tape": Series("check", CHECK, readings),
     "points of an edge": Series("check", (100, 400, 1600), many(lambda r, c, n: [fine_edge(r, c, n)])),
     "points of a panel, clear": Series(
-        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), out=250)])),
+        "check", (400, 1600, 6400), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), out=250)])),
     "points of a panel, met": Series(
-        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5))])),
+        "check", (400, 1600, 6400), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5))])),
     "points of a solid panel": Series(
-        "check", (100, 400, 1600), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), solid=True)])),
+        "check", (400, 1600, 6400), many(lambda r, c, n: [fine_panel(r, c, round(n**0.5), solid=True)])),
     "points of a steer limit": Series("check", (10, 40, 160), limits),
     "ride heights": Series("check", (4, 16, 64), rides),
     "rows of a catalogue": Series("screen", SCREEN, nothing, catalogue),
