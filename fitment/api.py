@@ -176,7 +176,7 @@ def screen(
     from fitment.screening.candidates import from_records, read_candidates
     from fitment.screening.ranking import check_sort, limit_of, limited, ranked
     from fitment.screening.screen import screen_candidates
-    from fitment.screening.workers import without_collecting
+    from fitment.workers import without_collecting
 
     read = _read(profile)
     words = _units(units, read)

@@ -39,7 +39,7 @@ from fitment.cli import cli
 from fitment.errors import Argument, CodeError, ListError, ProfileError
 from fitment.files import write_whole
 from fitment.screening import candidates
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 ROOT = Path(__file__).parent.parent
 HOSTILE = '"><script>alert(1)</script>&amp;<img src=x onerror="a">'

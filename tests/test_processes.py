@@ -22,7 +22,7 @@ from test_at_a_terminal import long_list, members, wait_for
 
 from fitment.errors import CodeError, PlacingError
 from fitment.screening import workers
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 ROOT = Path(__file__).resolve().parents[1]
 JOBS, STATE = list(range(50)), {"factor": 3, "parent": os.getpid()}

@@ -42,7 +42,7 @@ from fitment.screening.candidates import Candidate
 from fitment.screening.keep_out import KeepOut, keep_out_at
 from fitment.screening.raster import spread
 from fitment.screening.screen import ScreenedRow, screen_candidates
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 PROFILES = Path(__file__).resolve().parents[1] / "profiles"
 VEHICLES = (

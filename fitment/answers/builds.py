@@ -16,7 +16,7 @@ from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import Profile
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 if TYPE_CHECKING:  # adjusters are loaded where some are set
     from fitment.motion.adjusters import Setting

@@ -66,6 +66,6 @@ def space_of(pieces: Array) -> FilledSpace:
 
 
 @lru_cache(maxsize=16)
-def filled_space(obstacle: Obstacle) -> FilledSpace:
+def filled_by(obstacle: Obstacle) -> FilledSpace:
     """What is filled behind a solid panel, where its carrier has it at the reference pose."""
     return space_of(np.concatenate([core(obstacle), far_points(obstacle)])[fill_of(obstacle).pieces])

@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.clearance.filled_space import filled_space, space_of
+from fitment.clearance.filled_space import filled_by, space_of
 from fitment.frames import Array, to_half_plane
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core
@@ -448,7 +448,7 @@ def circles_within_solid(trace: Trace, poses: Index, circles: Array) -> NDArray[
     if isinstance(hub, CarriedCorners):  # where the fill was laid out, whatever the pose
         frame = hub.frame[poses]
         there = (around - frame[:, 3:]) @ np.linalg.inv(frame[:, :3])
-        fill = filled_space(trace.obstacle)
+        fill = filled_by(trace.obstacle)
         return np.asarray(fill.holds(there.reshape(-1, 3)).reshape(len(poses), len(angle)).any(axis=1))
     pieces = fill_of(trace.obstacle).pieces
     inside = [space_of(hub[pose][pieces]).holds(there).any() for pose, there in zip(poses, around, strict=True)]

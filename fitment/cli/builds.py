@@ -54,7 +54,7 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
     Exit code 0 when it clears, 1 when it does not, 2 for bad input.
     """
     from fitment import api
-    from fitment.screening.workers import quick_cores
+    from fitment.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
@@ -91,7 +91,7 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
     Exit code as for check, for the NEW build.
     """
     from fitment import api
-    from fitment.screening.workers import quick_cores
+    from fitment.workers import quick_cores
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)

@@ -87,7 +87,7 @@ def screen(
     from fitment import api, report
     from fitment.screening.candidates import header_of
     from fitment.screening.ranking import limit_of, limited
-    from fitment.screening.workers import cores
+    from fitment.workers import cores
 
     check_suffix(out, (".csv", ".json", *PICTURES))
     drawn = wanted(ctx, out)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -59,11 +60,12 @@ def report(
     from importlib.metadata import version
 
     from fitment import api
+    from fitment.answers.handover import best_changes, page_subject
     from fitment.answers.other_wheels import wheels_to_try
-    from fitment.page import report_page
+    from fitment.page import Answering, report_page
     from fitment.report import VERDICT_WORDS
     from fitment.screening.candidates import read_candidates
-    from fitment.screening.workers import cores, quick_cores
+    from fitment.workers import cores, quick_cores
 
     if old is not None and new is None:
         raise FitmentError(f"got one build, {old}; give OLD and NEW to compare two, or --build {old} for it alone.")
@@ -91,7 +93,9 @@ def report(
     check = shlex.join(["fitment", "check", shown, "--build", answer.new[0].ready.build])
     with wheels_to_try(answer.new, rows, cores()) as others:
         page = report_page(
-            list(zip(answer.new, answer.old, strict=True)), command=command, check=check, file_name=file_name,
+            list(zip(answer.new, answer.old, strict=True)),
+            Answering(page_subject, partial(best_changes, every_kind=changes)),
+            command=command, check=check, file_name=file_name,
             units=answer.units, whole_vehicle=axle is None, date=" ".join((date or "").split()),
             version=version("fitment"), others=others, profile=shown, every_kind=changes, processes=quick_cores(),
         )  # fmt: skip

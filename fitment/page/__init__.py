@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fitment.page.axles import Answering
 from fitment.page.document import embedded, report_page
 
-__all__ = ["embedded", "report_page"]
+__all__ = ["Answering", "embedded", "report_page"]

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fitment.answers.handover import Subject, best_changes, page_subject
+from fitment.answers.handover import Subject
 from fitment.checks.case import SAFETY
 from fitment.checks.full_case import FullCase
 from fitment.page import tables
@@ -17,8 +17,8 @@ from fitment.page.first_screen import axle_answer, change_answer
 from fitment.page.moving_drawing import moving_json
 from fitment.report import case_json, compare_json
 from fitment.report.next_reading import sure_json
-from fitment.screening.workers import worker_pool
 from fitment.units import in_units
+from fitment.workers import worker_pool
 
 Pair = tuple[FullCase, FullCase | None]
 """The build of a page on one axle, and the one that it is compared with"""
@@ -37,23 +37,34 @@ class WorkedOut:
 
 
 @dataclass(frozen=True)
-class _Asked:
+class Answering:
+    """What is asked for the page, in whichever process it is worked out.
+
+    subject : all that is asked of the build and the one that it is compared with; changes : what would make it fit
+    """
+
+    subject: Callable[[FullCase, FullCase | None], Subject]
+    changes: Callable[[FullCase], Any]
+
+
+@dataclass(frozen=True)
+class _Page:
     pairs: Sequence[Pair]
     units: str
-    every_kind: bool
+    asks: Answering
 
 
 def axles_worked_out(
-    pairs: Sequence[Pair], units: str, check: str, *, every_kind: bool = False, processes: int = 1
+    pairs: Sequence[Pair], asks: Answering, units: str, check: str, *, every_kind: bool = False, processes: int = 1
 ) -> list[WorkedOut]:
     """Every axle of a page. Raises FitmentError.
 
     check : the command that checks the new build, without an axle
-    every_kind : of change for what would make it fit is tried, not the quick ones alone
+    every_kind : of change for what would make it fit was asked for, not the quick ones alone
     """
     axles = range(len(pairs))
     jobs = [*((_changes, k) for k in axles), (_pictures, 0), *((_axle, k) for k in axles)]  # what takes longest first
-    with worker_pool(_Asked(pairs, units, every_kind), min(processes, len(jobs))) as work:
+    with worker_pool(_Page(pairs, units, asks), min(processes, len(jobs))) as work:
         done = work(_done, jobs, "working out and drawing the page")
     changes, pictures, made = done[: len(pairs)], done[len(pairs)], done[len(pairs) + 1 :]
     for (new, _), tried, (call, *more), axle in zip(pairs, changes, pictures, made, strict=True):
@@ -62,24 +73,24 @@ def axles_worked_out(
     return made
 
 
-def _done(asked: _Asked, job: tuple[Callable[[_Asked, int], Any], int]) -> Any:
+def _done(asked: _Page, job: tuple[Callable[[_Page, int], Any], int]) -> Any:
     work, axle = job
     return work(asked, axle)
 
 
-def _changes(asked: _Asked, axle: int) -> Any:
-    return best_changes(asked.pairs[axle][0], every_kind=asked.every_kind)
+def _changes(asked: _Page, axle: int) -> Any:
+    return asked.asks.changes(asked.pairs[axle][0])
 
 
-def _pictures(asked: _Asked, _: int) -> list[list[dict[str, Any]]]:
+def _pictures(asked: _Page, _: int) -> list[list[dict[str, Any]]]:
     """Of every axle the closest call and the other pictures, drawn in one process, as matplotlib is loaded for it."""
     from fitment.page.views import pictures_of
 
     return [pictures_of(old, new, asked.units) for new, old in asked.pairs]
 
 
-def _axle(asked: _Asked, axle: int) -> WorkedOut:
-    subject = page_subject(*asked.pairs[axle])
+def _axle(asked: _Page, axle: int) -> WorkedOut:
+    subject = asked.asks.subject(*asked.pairs[axle])
     moving = moving_json(subject)
     return WorkedOut(_shown(subject, asked.units, moving), moving, _data(subject))
 

@@ -22,7 +22,7 @@ from fitment.answers.other_wheels import OtherWheels
 from fitment.checks.case import SAFETY
 from fitment.draw.style import DARK, LIGHT, Theme, color_names
 from fitment.page import tables
-from fitment.page.axles import Pair, axles_worked_out
+from fitment.page.axles import Answering, Pair, axles_worked_out
 from fitment.page.glossary import GLOSSARY
 from fitment.page.moving_drawing import letters_of
 from fitment.page.try_another import try_json
@@ -37,6 +37,7 @@ _ESCAPES = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 def report_page(
     pairs: Sequence[Pair],
+    asks: Answering,
     *,
     command: str,
     check: str,
@@ -57,13 +58,12 @@ def report_page(
     date, version : as they are to be printed; without a date there is none
     others : waits for what can be tried on each axle; None for a page without; profile : as a command names it
     whole_vehicle : the data are a list of axles, as the commands give without --axle
-    every_kind : of change for what would make it fit is tried; processes : among which the work is spread
+    every_kind : of change for what would make it fit is asked for; processes : among which the work is spread
     """
-    worked_out = axles_worked_out(pairs, units, check, every_kind=every_kind, processes=processes)
+    worked_out = axles_worked_out(pairs, asks, units, check, every_kind=every_kind, processes=processes)
     axles, moving, data = ([getattr(axle, name) for axle in worked_out] for name in ("shown", "moving", "data"))
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
-    new, old = pairs[0]
-    trying = None if others is None else _trying(pairs, others(), profile, units)
+    (new, old), trying = pairs[0], None if others is None else _trying(pairs, others(), profile, units)
     for i, axle in enumerate(axles):
         own = None if trying is None else trying["axles"][i]
         axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}

@@ -42,8 +42,8 @@ from fitment.screening.nearest_points import (
     nothing,
 )
 from fitment.screening.swept_obstacle import SweptObstacle
-from fitment.screening.workers import Map
 from fitment.units import DEEP
+from fitment.workers import Map
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought

@@ -37,7 +37,7 @@ from fitment.screening.kept_sweeps import keep_sweeps, known_sweeps
 from fitment.screening.nearest_points import Closest
 from fitment.screening.raster import frame, outline_of
 from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_obstacle
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 __all__ = [
     "Chain", "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "chains", "free_spans", "keep_out_at",

@@ -23,8 +23,8 @@ from fitment.screening.candidates import Candidate
 from fitment.screening.keep_out import keep_outs_meanwhile
 from fitment.screening.row_setups import Mounted, Reader, Settled, failures
 from fitment.screening.verdicts import Answers, checked, looked_up
-from fitment.screening.workers import without_collecting
 from fitment.units import clearance_text, depth_words
+from fitment.workers import without_collecting
 
 COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",

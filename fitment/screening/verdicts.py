@@ -27,7 +27,7 @@ from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.progress import doing
 from fitment.screening.keep_out import Closest, KeepOut, SizeAnswers, bare, keep_outs_meanwhile, look_up, near_limits
-from fitment.screening.workers import worker_pool
+from fitment.workers import worker_pool
 
 MORE, LESS = 0.016, 0.016  # [mm] by which a looked-up clearance may be too large, too small; chords are off by 0.015
 WORSE, BETTER = 0.04, 0.045  # [mm] by which a looked-up worst case may be too large, too small

@@ -70,7 +70,7 @@ def bounded(bench: Bench, setup: Callable[[int], Setup]) -> Look:
 
 
 @dataclass(frozen=True)
-class _Near:
+class _Passing:
     """How near an obstacle comes to tire or wheel as the build is.
 
     allowance, radius : [mm]; core : places (y', r) (q, 2) of the obstacle's core that come nearest, a pose each [mm]
@@ -81,18 +81,18 @@ class _Near:
     core: Array
 
 
-def _close(fit: Fit, name: str) -> tuple[Trace, dict[Part, _Near]]:
+def _close(fit: Fit, name: str) -> tuple[Trace, dict[Part, _Passing]]:
     """An obstacle in its TIGHTEST poses, and how near it comes, the tighter part first."""
     trace = next(trace for trace in fit.traces if trace.obstacle.name == name)
     entries = sorted((e for e in fit.clearances if e.obstacle == name), key=lambda e: short(e, "clears"))
     own = {part: [e for e in entries if e.part == part] for part in dict.fromkeys(e.part for e in entries)}
     poses = {e.pose for near in own.values() for e in near[:TIGHTEST]}
     return trace_obstacle(trace.obstacle, fit.poses.at(np.array(sorted(poses)))), {
-        part: _Near(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
+        part: _Passing(near[0].allowance, trace.obstacle.radius, _core(fit.poses, near)) for part, near in own.items()
     }
 
 
-def _nominal(trace: Trace, near: Mapping[Part, _Near], sections: Mapping[Part, Sections], goal: Goal) -> float:
+def _nominal(trace: Trace, near: Mapping[Part, _Passing], sections: Mapping[Part, Sections], goal: Goal) -> float:
     """The most that a check could find of the nominal tire and wheel [mm]; no more is looked for below -SLACK."""
     least = np.inf
     for part, own in near.items():
