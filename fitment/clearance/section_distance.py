@@ -26,7 +26,7 @@ from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
-DEPTH_STEP = 0.3  # [mm] spacing of the points at which an overlap is probed
+HARDLY = 0.075  # [mm] a place that may be deeper by so little is not looked for
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
 ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
@@ -316,7 +316,8 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
 
     Depth changes by no more than the way walked, so a stretch whose ends and length cannot beat the deepest place
     found so far is left out. What is left is looked up on a raster in ever shorter stretches. Where the obstacle then
-    is deeper than DEEP the deepest of these places is measured, elsewhere every DEPTH_STEP of them.
+    is deeper than DEEP the deepest of these places is measured; elsewhere stretches are halved until none can hold a
+    place that is deeper by more than HARDLY.
     """
     mine = np.flatnonzero(np.isin(near.pose, poses))
     plane, owner = near.plane[mine], np.searchsorted(poses, near.pose[mine])
@@ -340,23 +341,38 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
         at_a = np.concatenate([at_a, at_middle[long]])
         at_b = np.concatenate([np.where(long, at_middle, at_b), at_b[long]])
         stretch = np.concatenate([stretch, stretch[long]])
+    is_top = np.maximum(at_a, at_b) >= rough[stretch]
+    points = np.concatenate([near.on_core[poses], a[is_top], (a[is_top] + b[is_top]) / 2, b[is_top]])
+    found = _Deepest(section, points, np.concatenate([np.arange(len(poses)), *[stretch[is_top]] * 3]), len(poses))
     is_deep = (rough - off + trace.obstacle.radius > DEEP)[stretch]
-    top = is_deep & (np.maximum(at_a, at_b) >= rough[stretch])
-    points = np.concatenate([near.on_core[poses], a[top], (a[top] + b[top]) / 2, b[top], a[~is_deep], b[~is_deep]])
-    owner = np.concatenate([np.arange(len(poses)), *[stretch[top]] * 3, *[stretch[~is_deep]] * 2])
-    depth = np.maximum(-signed_distance(section, points), 0.0)
-    best = np.zeros(len(poses))
-    np.maximum.at(best, owner, depth)
-    ends = np.split(depth[len(depth) - 2 * int((~is_deep).sum()) :], 2)
-    promising = ends[0] + ends[1] + length[~is_deep] > 2 * best[stretch[~is_deep]]
-    a, b, stretch = (each[~is_deep][promising] for each in (a, b, stretch))
-    share = np.linspace(0.0, 1.0, int(np.ceil(depths.step / DEPTH_STEP)) + 1)[1:-1, None, None]
-    fine = ((1 - share) * a + share * b).reshape(-1, 2)
-    points, owner = np.concatenate([points, fine]), np.concatenate([owner, np.tile(stretch, len(share))])
-    depth = np.concatenate([depth, np.maximum(-signed_distance(section, fine), 0.0)])
-    order = np.lexsort((depth, owner))
-    last = order[np.searchsorted(owner[order], np.arange(len(poses)), side="right") - 1]
-    return depth[last], points[last]
+    kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.depth[stretch] + HARDLY)
+    a, b, stretch = a[kept], b[kept], stretch[kept]
+    while len(a):
+        middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
+        depth = found.measured(middle, stretch)
+        kept = depth + half > found.depth[stretch] + HARDLY
+        a, middle, b, stretch = a[kept], middle[kept], b[kept], np.tile(stretch[kept], 2)
+        a, b = np.concatenate([a, middle]), np.concatenate([middle, b])
+    return found.depth, found.place
+
+
+class _Deepest:
+    """The deepest place measured so far, of each of n poses: depth (n,), at least nothing, and place (n, 2) [mm]."""
+
+    def __init__(self, section: Polygon, points: Array, owner: Index, count: int) -> None:
+        self._section = section
+        self.depth, self.place = np.full(count, -np.inf), np.empty((count, 2))
+        self.measured(points, owner)
+        self.depth = np.maximum(self.depth, 0.0)
+
+    def measured(self, points: Array, owner: Index) -> Array:
+        """Depth (q,) [mm] of places (q, 2), each of the pose (q,) that it belongs to."""
+        depth = -signed_distance(self._section, points)
+        order = np.lexsort((depth, owner))
+        last = order[np.flatnonzero(np.diff(owner[order], append=-1))]
+        last = last[depth[last] > self.depth[owner[last]]]
+        self.depth[owner[last]], self.place[owner[last]] = depth[last], points[last]
+        return np.asarray(depth)
 
 
 def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, known: Array) -> tuple[Array, Index]:
