@@ -28,7 +28,7 @@ from fitment.draw.style import BOLD, CHAIN, DASHED, DASHED_BOLD, HAIR, HATCH_PAR
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.parts.brake import Brake
-from fitment.units import MM_PER_INCH, clearance_text
+from fitment.units import DEEP, MM_PER_INCH, clearance_text
 
 MOST_LABELS = 4  # nearest places named in one view
 ARMS, ARMS_INK = 0.55, 0.4  # how strong arms and rods are drawn, and how much a label avoids them
@@ -254,7 +254,11 @@ def change_text(both: Shown, obstacle: str, units: str, *, narrow: bool = False)
     """
     entries = [clearance_at(case, at, obstacle) for case, at, _ in both.both()]
     texts = [clearance_text(entry.clearance, units) for entry in entries if entry is not None]
-    return f"was {texts[0]}\nnow {texts[1]}" if narrow and len(texts) > 1 else " → ".join(texts)
+    if narrow and len(texts) > 1:
+        return f"was {texts[0]}\nnow {texts[1]}"
+    if len(texts) > 1 and max(entry.clearance for entry in entries if entry is not None) < -DEEP:
+        return f"both {texts[0]}"
+    return " → ".join(texts)
 
 
 def worth_naming(
