@@ -15,6 +15,7 @@ from __future__ import annotations
 import copy
 import json
 import os
+import signal
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
@@ -35,6 +36,18 @@ settings.register_profile(
 settings.load_profile("fitment")
 
 os.environ["FITMENT_CACHE"] = "off"  # what is tested is worked out, and the user's own cache is left alone
+
+
+@pytest.fixture(autouse=True)
+def _signals_as_before() -> Iterator[None]:
+    """What a command minds no more after its end or an interrupt, the next test's processes would not mind either."""
+    from fitment.interrupts import ALL
+
+    before = {number: signal.getsignal(number) for number in ALL}
+    yield
+    for number, handler in before.items():
+        signal.signal(number, handler)
+
 
 HUB_FACE, POST, RAIL = 750.0, 890.0, 420.0  # [mm] y, y, z
 WIDTH, DIAMETER, SEAT = 230.0, 634.0, 432.0  # [mm] of the tire; SEAT: nominal diameter of a 17 in rim, UN R30

@@ -153,7 +153,7 @@ def test_a_label_carries_both_clearances_of_its_pose() -> None:
         (e for e in old.fit.clearances if e.pose == before.index and e.obstacle == near.entry.obstacle),
         key=lambda e: e.margin,
     )
-    expected = f"{length_text(earlier.clearance)} → {length_text(near.entry.clearance)}"
+    expected = f"{clearance_text(earlier.clearance)} → {clearance_text(near.entry.clearance)}"
     assert f"{near.entry.obstacle}\n{expected}" in told
 
 
@@ -297,7 +297,7 @@ def test_the_smallest_clearance_of_a_view_is_marked() -> None:
     marked = [t for t in ax.texts if t.get_bbox_patch() and color(t.get_bbox_patch().get_facecolor()) == LIGHT.alarm]
     near = nearest_places(new, placed(new, "bump")[1], FRONT)
     least = min(near, key=lambda each: each.entry.clearance)
-    assert [t.get_text() for t in marked] == [f"{least.entry.obstacle}\n{length_text(least.entry.clearance)}"]
+    assert [t.get_text() for t in marked] == [f"{least.entry.obstacle}\n{clearance_text(least.entry.clearance)}"]
 
 
 def test_outlines_stand_where_the_pose_puts_them() -> None:

@@ -33,6 +33,7 @@ from fitment.parts.axle import Spacer
 from fitment.parts.obstacles import SOLID_DEPTH, Obstacle
 from fitment.parts.wheel import parse_wheel
 from fitment.screening.screen import ScreenedRow
+from fitment.units import clearance_text
 
 
 def blank(*, across: float = 300.0) -> Panel:
@@ -169,7 +170,7 @@ def test_a_small_closest_call_says_was_and_now_in_two_lines() -> None:
     assert worst is not None
     told = [text.get_text() for text in figure.axes[0].texts]
     (value,) = (text for text in told if text.startswith("was "))
-    assert value.endswith(f"\nnow {worst.clearance:.1f} mm")
+    assert value.endswith(f"\nnow {clearance_text(worst.clearance)}")
     assert overlapping(figure) == []
     assert cut_off(figure) == []
 

@@ -46,7 +46,7 @@ from fitment.draw.views.film import film_steps
 from fitment.draw.views.side import edges_above
 from fitment.errors import FitmentError
 from fitment.parts.obstacles import Obstacle
-from fitment.units import length_text
+from fitment.units import clearance_text, length_text
 
 ALL = [(view, layout) for layout, views in LAYOUTS.items() for view in views if layout != "sheet"]
 SOME = [(None, "banner"), (None, "tall"), ("film", "single"), ("closest", "tall"), ("plan", "single")]
@@ -414,15 +414,15 @@ def test_a_film_tells_the_checks_numbers_and_begins_with_the_closest_call() -> N
         frame = next(ax for ax in figure.axes if any(t.get_text().startswith(f"{travel:+.0f} mm".replace("+0", "0"))
                                                     for t in ax.texts))  # fmt: skip
         told = {t.get_text() for t in frame.texts}
-        assert {length_text(tightest.clearance), tightest.obstacle} <= told
-        assert (f"{length_text(fixed.clearance)} {BALL.name}" in told) == (fixed.margin < tightest.margin)
+        assert {clearance_text(tightest.clearance), tightest.obstacle} <= told
+        assert (f"{clearance_text(fixed.clearance)} {BALL.name}" in told) == (fixed.margin < tightest.margin)
     filled = [t for t in texts(figure) if t.get_bbox_patch() and t.get_color() == LIGHT.alarm_text]
     in_panels = [t for t in filled if cast(Any, t.axes).axison]
     moving = [e for e in new.fit.clearances if e.obstacle != BALL.name]
     closest = min(moving, key=lambda e: e.urgency)
     panels = [ax for ax in figure.axes if ax.axison]
     assert [text.axes for text in in_panels] == panels[:2]  # the whole wheel, and enlarged
-    assert all(length_text(closest.clearance) in text.get_text() for text in in_panels)
+    assert all(clearance_text(closest.clearance) in text.get_text() for text in in_panels)
     assert closest.obstacle in {text.get_text() for text in panels[0].texts}
 
 

@@ -60,8 +60,8 @@ def test_what_spec_and_column_both_say_must_agree(bench: str, tmp_path: Path) ->
     _, same, other, odd = answers(bench, tmp_path, table)
     assert same[3] == "clears"
     assert other[3] == odd[3] == "unreadable"
-    assert '"0" here and "35" in a column of its own' in other[-2]
-    assert '"soon" is not read as the offset' in odd[-2]
+    assert '"0" here and "35" in a column of its own' in other[-4]
+    assert '"soon" is not read as the offset' in odd[-4]
 
 
 def test_a_column_is_named(bench: str, tmp_path: Path) -> None:

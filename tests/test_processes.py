@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 from test_at_a_terminal import long_list, members, wait_for
 
+from fitment import workers
 from fitment.errors import CodeError, PlacingError
-from fitment.screening import workers
 from fitment.workers import worker_pool
 
 ROOT = Path(__file__).resolve().parents[1]
