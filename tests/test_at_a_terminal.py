@@ -20,6 +20,7 @@ import sys
 import termios
 import time
 from collections import Counter
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -40,7 +41,7 @@ DRIVER = Path(__file__).parent / "terminal_driver.py"
 MARK = "=====8<====="
 WIDTHS = (60, 80, 120, 200)
 COLOUR = re.compile(r"\x1b\[[0-9;]*m")
-PROGRESS = re.compile(r"\r\x1b\[2K(?:[^\r\n]* \.\.\.(?=\r))?")
+PROGRESS = re.compile(r"\r\x1b\[2K(?:[^\r\n]*(?=\r(?!\n)))?")
 LEFT_OUT = re.compile(r"^ +Left out at \d+ columns: ((?:.|\n {2,})*?)\.$", re.MULTILINE)
 LINES_A_ROW = re.compile(r"^ +\(\d+ lines a row at \d+ columns\)$", re.MULTILINE)
 # the terminal becomes the one that keys of the new session come from (ioctl_tty(2)), then the command takes over
@@ -148,7 +149,7 @@ def _until_blank(lines: list[str]) -> list[str]:
 
 def unbarred(text: str) -> str:
     """Without what is drawn in letters: bars of offsets take all the width, those of gaps go where it is little."""
-    text = re.sub(r"(?:(?<=  )|(?<=^ {6}))(?:overlap|[#.]{7})(?=  +-?[\d.]+)", "", text, flags=re.MULTILINE)
+    text = re.sub(r"(?:(?<=  )|(?<=^ {6}))(?:overlap|[#.]{7})(?=  +(?:below )?-?[\d.]+)", "", text, flags=re.MULTILINE)
     text = re.sub(r"# of [^;]*;", "", text)
     return "\n".join(line for line in text.splitlines() if not re.search(r"[#.]{8}|^ +\|ET", line))
 
@@ -448,9 +449,13 @@ def members(group: int) -> list[int]:
 
 
 def busy(number: int) -> float:
-    """Processor time that a process has had [s]."""
-    fields = Path(f"/proc/{number}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+    """Processor time that a process and those of its group have had [s]."""
+    ticks = 0
+    for each in {number, *members(number)}:
+        with suppress(OSError):  # it has ended meanwhile
+            fields = Path(f"/proc/{each}/stat").read_text().rpartition(")")[2].split()
+            ticks += int(fields[11]) + int(fields[12])
+    return ticks / os.sysconf("SC_CLK_TCK")
 
 
 def wait_for(condition: Any, seconds: float = 60.0) -> None:

@@ -18,6 +18,7 @@ from fitment import report
 from fitment.checks.case import ready, run
 from fitment.checks.full_case import in_full
 from fitment.profile import loads_profile, setup
+from fitment.units import DEEP
 
 pytestmark = pytest.mark.slow
 # few, because each example sweeps two vehicles; not shrunk, because that would take minutes
@@ -152,7 +153,11 @@ def test_a_larger_radius_costs_exactly_that(data: Data, more: float) -> None:
     for part in thick["axles"]["front"]["obstacles"]:
         part["radius"] = part.get("radius", 0) + more
     before, after = on_grid(answer(data)), on_grid(answer(thick))
-    assert after == pytest.approx({key: value - more for key, value in before.items()}, abs=2e-4)
+    expected = {key: value - more for key, value in before.items()}
+    assert {key: after[key] for key in expected if expected[key] > -DEEP} == pytest.approx(
+        {key: value for key, value in expected.items() if value > -DEEP}, abs=2e-4
+    )
+    assert after == pytest.approx(expected, rel=0.1, abs=2e-4)  # deeper: contract, section 6
 
 
 @given(data=corners(), first=number(0, 60), away=number(0, 120))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.screening.screen import ScreenedRow
 
 Columns = dict[str, np.ndarray[Any, Any]]
-WORDS = ("verdict", "limited_by", "reason")  # columns of a screened list that hold texts
+WORDS = ("verdict", "limited_by", "reason", "part")  # columns of a screened list that hold texts
 
 
 def clearance_columns(cases: Sequence[Case]) -> Columns:
