@@ -173,7 +173,7 @@ def comparison_rows(old: Case, new: Case, units: str) -> list[tuple[str, ...]]:
         change = moved_text(b - a, units, trade=True) if along_y else _change_text(b - a, units)
         rows.append((name, length_text(a, units), length_text(b, units), change))
     ends = [case.fit.worst for case in (old, new)]
-    told = ("not checked" if e is None else f"{clearance_text(e.clearance, units)} ({e.part})" for e in ends)
+    told = ("not checked" if e is None else f"{_cell(e.clearance, units)} ({e.part})" for e in ends)
     rows.append(("tightest clearance", *told, ""))
     rows.append(("nearest part", *("" if e is None else words(e.obstacle, 20) for e in ends), ""))
     rows.append(("where it happens", *("" if e is None else place_text(e, units, short=True) for e in ends), ""))
@@ -195,13 +195,18 @@ def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
         rows.append(
             (
                 f"{words(entry.obstacle, 22)}, {entry.part}",
-                clearance_text(entry.clearance, units),
-                clearance_text(entry.worst_case, units),
+                _cell(entry.clearance, units),
+                _cell(entry.worst_case, units),
                 length_text(entry.allowance, units),
                 place_text(entry, units, short=True),
             )
         )
     return rows
+
+
+def _cell(clearance: float, units: str) -> str:
+    """Deep overlaps in fewer letters than a sentence has, as columns are narrow."""
+    return clearance_text(clearance, units).replace("below ", "< ")
 
 
 def _table(sheet: Sheet, rows: Sequence[Sequence[str]], height: float) -> None:
