@@ -55,6 +55,18 @@ def test_no_point_of_a_line_is_deeper_than_is_told(wheel: str, tire: str, radius
         assert np.all((told > 0) == (depth > 0), where=np.abs(depth) > 0.05)
 
 
+def test_what_hardly_overlaps_is_never_told_as_clear() -> None:
+    """Lines that cut the corner of a square standing on its other one by e: half the chord is e, the depth e / sqrt(2)."""
+    rng = np.random.default_rng(8)
+    section = Polygon([(100, 340), (160, 400), (100, 460), (40, 400)])
+    e, ends = rng.uniform(0.004, 0.1, 400), rng.uniform(20, 90, (400, 2)) * (-1, 1)
+    hub = np.stack([np.repeat(460 - e[:, None], 2, axis=1), 100 + ends, np.zeros((400, 2))], -1)  # in one half plane
+    obstacle = Obstacle("line", "edge", ("body",) * 2, ((0.0, 0.0, 0.0),) * 2)
+    told, depth = -clearances(section, trace_of_corners(obstacle, hub)), e / np.sqrt(2)
+    assert np.all(told > depth / 3)
+    assert np.all(told < depth + 1e-6)
+
+
 FIGURES: dict[str, tuple[list[tuple[float, float]], list[tuple[float, float, float]]]] = {
     # a square of 60 and one of 40 joined by a neck of 10: half their sides, in their middles
     "two squares": (

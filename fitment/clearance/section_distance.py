@@ -35,6 +35,7 @@ OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell
 BESIDE = 3  # deeper places to which a way from one is looked at
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
+LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
 TOUCH = 1e-9  # [mm]
 
 
@@ -345,12 +346,12 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     points = np.concatenate([near.on_core[poses], a[is_top], (a[is_top] + b[is_top]) / 2, b[is_top]])
     found = _Deepest(section, points, np.concatenate([np.arange(len(poses)), *[stretch[is_top]] * 3]), len(poses))
     is_deep = (rough - off + trace.obstacle.radius > DEEP)[stretch]
-    kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.depth[stretch] + HARDLY)
+    kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
-        kept = depth + half > found.depth[stretch] + HARDLY
+        kept = depth + half > found.enough[stretch]
         a, middle, b, stretch = a[kept], middle[kept], b[kept], np.tile(stretch[kept], 2)
         a, b = np.concatenate([a, middle]), np.concatenate([middle, b])
     return found.depth, found.place
@@ -364,6 +365,11 @@ class _Deepest:
         self.depth, self.place = np.full(count, -np.inf), np.empty((count, 2))
         self.measured(points, owner)
         self.depth = np.maximum(self.depth, 0.0)
+
+    @property
+    def enough(self) -> Array:
+        """How deep a place may be (n,) [mm] for nobody to look there; what hardly overlaps is never told as none."""
+        return np.asarray(self.depth + np.clip(self.depth, LEAST, HARDLY))
 
     def measured(self, points: Array, owner: Index) -> Array:
         """Depth (q,) [mm] of places (q, 2), each of the pose (q,) that it belongs to."""
