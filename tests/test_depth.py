@@ -56,7 +56,7 @@ def test_no_point_of_a_line_is_deeper_than_is_told(wheel: str, tire: str, radius
 
 
 def test_what_hardly_overlaps_is_never_told_as_clear() -> None:
-    """Lines that cut the corner of a square standing on its other one by e: half the chord is e, the depth e / sqrt(2)."""
+    """Lines that cut off a square's corner, e below it: half the chord is e, the depth e / sqrt(2)."""
     rng = np.random.default_rng(8)
     section = Polygon([(100, 340), (160, 400), (100, 460), (40, 400)])
     e, ends = rng.uniform(0.004, 0.1, 400), rng.uniform(20, 90, (400, 2)) * (-1, 1)
