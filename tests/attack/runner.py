@@ -119,7 +119,7 @@ def _processor(pid: int | None) -> float:
 
 
 def _work(pipe: Connection, seed: int, where: Path, now: Path) -> None:
-    from fitment.screening import workers
+    from fitment import workers
     from tests.attack.fuzz import Fuzz
     from tests.attack.lines import Lines
 
