@@ -11,6 +11,8 @@ from click.shell_completion import CompletionItem
 from fitment.errors import FitmentError
 
 THEMES = ("light", "dark")
+LAYOUTS = ("single", "sheet", "banner", "tall")
+VIEWS = ("front", "plan", "side", "closest", "map", "room", "film", "motion")
 
 
 def vehicles(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:

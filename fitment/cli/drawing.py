@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fitment.cli.common import PICTURES, check_suffix, echo, options, targets, tell, write
-from fitment.cli.completion import THEMES, one_of
-from fitment.draw.named_views import LAYOUTS, VIEWS, chosen
+from fitment.cli.completion import LAYOUTS, THEMES, VIEWS, one_of
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
@@ -48,7 +47,7 @@ DRAWING = options(
         "--layout",
         metavar="NAME",
         help="How views are arranged: single (one view), sheet (all), banner (wide), tall.",
-        shell_complete=one_of(tuple(LAYOUTS)),
+        shell_complete=one_of(LAYOUTS),
     ),
     LOOKS,
     _option("--animate", metavar="FILE", help="Also the moving picture, .gif or .mp4; or give --out that ending."),
@@ -95,6 +94,8 @@ def _refuse(drawn: Wanted) -> None:
     """Names that there are not, and moving pictures that cannot be written. Raises FitmentError."""
     if drawn.picture is None and drawn.movie is None:
         return
+    from fitment.draw.named_views import chosen
+
     drawn.style()
     chosen(drawn.look.get("view"), drawn.look.get("layout"))
     if drawn.movie is not None:
