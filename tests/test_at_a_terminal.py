@@ -581,9 +581,10 @@ def test_a_shell_is_offered_what_fits(words: tuple[str, ...], names: list[str]) 
 
 def test_what_is_offered_for_pictures_is_what_there_is() -> None:
     from fitment.cli import completion
-    from fitment.draw import layouts
+    from fitment.draw import layouts, named_views
 
-    assert (tuple(layouts.VIEWS), tuple(layouts.LAYOUTS)) == (completion.VIEWS, completion.LAYOUTS)
+    assert tuple(layouts.VIEWS) == named_views.VIEWS == completion.VIEWS
+    assert tuple(named_views.LAYOUTS) == completion.LAYOUTS
 
 
 def test_the_line_in_the_readme_sets_completion_up() -> None:
