@@ -61,6 +61,12 @@ def test_rows_that_are_lost_and_inputs_that_are_changed_are_seen() -> None:
     assert kinds(judged(trial, replace(GOOD, new={"l.csv": b"other"}))) == ["wrong answer", "files harmed"]
 
 
+def test_a_terminal_shows_what_is_typed_and_the_program_does_not_say_it_again_as_it_is() -> None:
+    trial = Trial("answers", ("new", "v.yaml"), typed="\x1b[31m\n")
+    assert judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n")) == []
+    assert kinds(judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n  ! \x1b[31m is no name"))) == ["bad message"]
+
+
 def test_files_cut_short_are_seen() -> None:
     assert not_whole("x.pdf", b"%PDF-1.4 ...") == "cut short"
     assert not_whole("x.pdf", b"%PDF-1.4 ... %%EOF\n") == ""
