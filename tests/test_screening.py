@@ -77,7 +77,8 @@ def test_smooth_motion_is_the_solvers(name: str, axle: str, build: str) -> None:
             places = np.stack([draw.uniform(*span, 60) for span in piece.spans], -1)
             solved, factors = family.poses(*places.T), motion_polynomials.basis(piece, places)
             for obstacle in known_motion(own)[0]:
-                found = np.einsum("qk,kvc->qvc", factors, motion_polynomials.coefficients(piece, obstacle))
+                weights, carried = motion_polynomials.coefficients(piece, obstacle)
+                found = np.einsum("vj,qk,kjc->qvc", weights, factors, carried, optimize=True)
                 assert np.abs(found - hub_corners(obstacle, solved)).max() < 1e-3, obstacle.name
 
 

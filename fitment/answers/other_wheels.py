@@ -12,12 +12,11 @@ from fitment.errors import CodeError
 from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
-from fitment.parts.obstacles import Obstacle
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import RIM_WIDTH, Wheel, parse_wheel
 from fitment.screening.candidates import Candidate
-from fitment.screening.keep_out import Chain, KeepOut, chains, keep_outs_meanwhile
+from fitment.screening.keep_out import LinesRound, lines_meanwhile
 from fitment.screening.row_setups import Mounted, Reader
 
 WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1.0)}  # [in] by steps of diameter [in]
@@ -37,7 +36,7 @@ class OtherWheels:
     """
 
     case: Case
-    parts: tuple[tuple[Obstacle, tuple[Chain, ...], float], ...]
+    parts: tuple[LinesRound, ...]
     beside: tuple[tuple[Wheel, Tire], ...]
     rows: tuple[Row, ...]
     assumed: bool
@@ -63,14 +62,12 @@ def wheels_to_try(
     axles = [case.ready for case in cases]
     rows = _listed_rows(Reader(axles), candidates, len(axles))
     travels = [swept_travel(case.fit.axle, case.fit.setup.ride) for case in cases]
-    with keep_outs_meanwhile(axles, travels, processes) as waiting:
-        yield lambda: [_of(case, kept(), own) for case, kept, own in zip(cases, waiting, rows, strict=True)]
+    with lines_meanwhile(axles, travels, processes) as waiting:
+        yield lambda: [_of(case, lines(), own) for case, lines, own in zip(cases, waiting, rows, strict=True)]
 
 
-def _of(case: Case, kept: KeepOut, rows: tuple[Row, ...]) -> OtherWheels:
-    return OtherWheels(
-        case, tuple(chains(kept)), tuple(_neighbours(case.fit.setup)), rows, assumes(case.ready.variants)
-    )
+def _of(case: Case, lines: Sequence[LinesRound], rows: tuple[Row, ...]) -> OtherWheels:
+    return OtherWheels(case, tuple(lines), tuple(_neighbours(case.fit.setup)), rows, assumes(case.ready.variants))
 
 
 def _listed_rows(reader: Reader, candidates: Sequence[Candidate], axles: int) -> list[tuple[Row, ...]]:

@@ -16,7 +16,15 @@ import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
-from fitment.clearance.trace import CarriedCorners, Corners, hub_corners, to_hub
+from fitment.clearance.trace import (
+    CarriedCorners,
+    Corners,
+    carrier_frame,
+    corner_points,
+    hub_corners,
+    laid_out,
+    to_hub,
+)
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.motion.suspension import Family, families, lock_bends
@@ -179,12 +187,26 @@ def _knots(span: Span, ways: int) -> Array:
     return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREES[ways] + 1)
 
 
-def coefficients(piece: Piece, obstacle: Obstacle) -> Array:
-    """Chebyshev coefficients (k, v, 3) [mm] of the obstacle's corners in the hub frame, over travel, then each share.
+def coefficients(piece: Piece, obstacle: Obstacle) -> tuple[Array, Array]:
+    """How the obstacle's corners move in the hub frame.
 
-    Source: textbook Chebyshev interpolation at the nodes of the first kind.
+    Returns : weights of each corner (v, j) on what carries it, the axes and the origin of one carrier [mm, 1] or the
+        corners themselves [-]; the Chebyshev coefficients (k, j, 3) of these [-, mm], over travel, then each share
+    Source: textbook Chebyshev interpolation at the nodes of the first kind; a rigid motion is affine.
     """
-    return _fitted(piece, np.asarray(hub_corners(obstacle, piece.poses)))
+    if obstacle.shape == "ring" or len(set(obstacle.fixed_to)) > 1:
+        corners = _fitted(piece, np.asarray(hub_corners(obstacle, piece.poses)))
+        return np.eye(corners.shape[1]), corners
+    return _points(laid_out(obstacle, piece.poses)), _carried(piece, obstacle.fixed_to[0])
+
+
+_points = lru_cache(maxsize=32)(corner_points)
+
+
+@lru_cache(maxsize=256)
+def _carried(piece: Piece, carrier: str) -> Array:
+    """Coefficients (k, 4, 3) of a carrier's axes [-] and origin [mm] in the hub frame."""
+    return _fitted(piece, carrier_frame(carrier, piece.poses))
 
 
 def _fitted(piece: Piece, values: Array) -> Array:

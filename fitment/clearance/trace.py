@@ -136,7 +136,10 @@ class Trace:
         hub = np.asarray(self.hub)
         start, end = _line_ends(self.mesh, hub)
         corners_of_lines = hub[:, self.mesh.lines]
-        first, last = (np.einsum("nkc,nkci->nki", weights, corners_of_lines) for weights in (start, end))
+        first, last = corners_of_lines[:, :, 0].copy(), corners_of_lines[:, :, 1].copy()
+        folds = np.flatnonzero(self.mesh.folds)
+        for ends, weights in ((first, start), (last, end)):
+            ends[:, folds] = np.einsum("nkc,nkci->nki", weights[:, folds], corners_of_lines[:, folds])
         ends = to_half_plane(np.stack([first, last]))
         low, high = ends.min(axis=0), ends.max(axis=0)
         length, s0, d = _line_in_axis_terms(first, last)
@@ -202,6 +205,27 @@ def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
     return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
 
 
+def corner_points(known: Obstacle) -> Array:
+    """Every corner the trace hangs on as its carrier holds it: (x, y, z) at the reference pose [mm] and 1 (v, 4).
+
+    known : laid out
+    Source: none needed, they are put together.
+    """
+    points = np.concatenate([core(known), far_points(known)]) if known.solid_behind else core(known)
+    return np.column_stack([points, np.ones(len(points))])
+
+
+def carrier_frame(carrier: str, poses: Poses) -> Array:
+    """Directions of a carrier's axes [-] and the place of its origin [mm] in the hub frame of each pose (n, 4, 3).
+
+    Source: geometry: `corner_points` times this are the corners in the hub frame, as a rigid motion is affine.
+    """
+    rotation, shift = poses.motions[carrier]
+    axes = np.swapaxes(rotation, 1, 2) @ poses.rotation
+    origin = (shift - poses.origin)[:, None, :] @ poses.rotation
+    return np.concatenate([axes, origin], axis=1)
+
+
 def hub_corners(obstacle: Obstacle, poses: Poses) -> Corners:
     """Every corner the trace hangs on, hub frame (n, v, 3) [mm]; a ring's in the middle of its clock range.
 
@@ -209,11 +233,7 @@ def hub_corners(obstacle: Obstacle, poses: Poses) -> Corners:
     """
     if obstacle.solid_behind or (obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY):
         known = laid_out(obstacle, poses)
-        points = np.concatenate([core(known), far_points(known)]) if known.solid_behind else core(known)
-        rotation, shift = poses.motions[known.fixed_to[0]]
-        axes = np.swapaxes(rotation, 1, 2) @ poses.rotation
-        origin = (shift - poses.origin)[:, None, :] @ poses.rotation
-        return CarriedCorners(np.column_stack([points, np.ones(len(points))]), np.concatenate([axes, origin], axis=1))
+        return CarriedCorners(corner_points(known), carrier_frame(known.fixed_to[0], poses))
     if obstacle.shape != "ring":
         return to_hub(place(obstacle, poses), poses)
     middle = np.radians(sum(obstacle.clock) / 2)

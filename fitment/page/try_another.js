@@ -104,7 +104,6 @@ function metal(rim, offset, pad) {
   const [bore, thick, radius] = pad;
   const reach = rim.seat + 40;
   const tip = rim.seat - data.barrel / 100;
-  const edge = offset;
   const disc = data.disc / 100;
   const n = rim.contour.length;
   const under = Float64Array.from([rim.contour[0], 0, ...rim.contour, rim.contour[n - 2], 0]);
@@ -116,8 +115,8 @@ function metal(rim, offset, pad) {
     left: box(Math.min(offset, -rim.overall) - 1, 0, -rim.overall, tip),
     right: box(rim.overall, 0, Math.max(offset + Math.max(disc, thick), rim.overall) + 1, tip),
   };
-  if (edge + disc / 2 > rim.half) shapes.ring = box(rim.half - 15, rim.seat - 11, edge + disc, rim.seat - 3);
-  else if (edge + disc / 2 < -rim.half) shapes.ring = box(edge, rim.seat - 11, 15 - rim.half, rim.seat - 3);
+  if (offset + disc / 2 > rim.half) shapes.ring = box(rim.half - 15, rim.seat - 11, offset + disc, rim.seat - 3);
+  else if (offset + disc / 2 < -rim.half) shapes.ring = box(offset, rim.seat - 11, 15 - rim.half, rim.seat - 3);
   const lines = Object.fromEntries(Object.entries(shapes).map(([name, points]) => [name, segments(points)]));
   const holds = (y, r) =>
     crosses(lines.barrel, y, r) ||

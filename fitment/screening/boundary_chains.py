@@ -47,13 +47,19 @@ def chains_round(swept: SweptObstacle) -> tuple[Chain, ...]:
     tree = shapely.STRtree(shapely.points(plane))
     chains = []
     for ring in _rings(outline_of(swept.swept).buffer(DISC)):
-        along = np.linspace(0.0, ring.length, max(int(ring.length / ROLL), 8), endpoint=False)
-        touched = tree.nearest(shapely.line_interpolate_point(ring, along))
+        touched = tree.nearest(shapely.points(_places_along(np.asarray(ring.coords))))
         order = (
             touched[np.flatnonzero(touched != np.roll(touched, 1))] if len(set(touched.tolist())) > 1 else touched[:1]
         )
         chains.append(_thinned(plane[order], moved[order]))
     return tuple(chains)
+
+
+def _places_along(corners: Array) -> Array:
+    """Places (n, 2) on a closed line of corners (k, 2), ROLL apart."""
+    ends = np.insert(np.cumsum(np.linalg.norm(np.diff(corners, axis=0), axis=1)), 0, 0.0)
+    along = np.linspace(0.0, ends[-1], max(int(ends[-1] / ROLL), 8), endpoint=False)
+    return np.stack([np.interp(along, ends, way) for way in corners.T], -1)
 
 
 def _rings(area: BaseGeometry) -> Iterator[BaseGeometry]:

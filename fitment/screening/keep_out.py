@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property, partial
+from typing import TypeVar
 
 from shapely.geometry.base import BaseGeometry
 
@@ -40,10 +41,13 @@ from fitment.screening.swept_obstacle import SweepRequest, SweptObstacle, sweep_
 from fitment.workers import worker_pool
 
 __all__ = [
-    "Chain", "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "chains", "free_spans", "keep_out_at",
-    "keep_outs_meanwhile", "look_up", "near_limits", "outlines", "outlook",
+    "Chain", "Closest", "KeepOut", "Outlook", "SizeAnswers", "bare", "free_spans", "keep_out_at",
+    "keep_outs_meanwhile", "lines_meanwhile", "look_up", "near_limits", "outlines", "outlook",
 ]  # fmt: skip
 Span = tuple[float, float]
+Answer = TypeVar("Answer")
+# a part, the lines round what it sweeps without its radius, and what readings add to that [mm]
+LinesRound = tuple[Obstacle, tuple[Chain, ...], float]
 
 
 @dataclass(frozen=True)
@@ -87,10 +91,7 @@ def keep_outs_meanwhile(
     Raises MotionError.
     """
     asks = [SweepRequest(ready.axle, travel, ready.variants) for ready, travel in zip(axles, travels, strict=True)]
-    known = [known_sweeps(ask, known_motion(ask.axle)[0]) for ask in asks]
-    jobs = [[(k, i) for i, sweep in enumerate(own) if sweep is None] for k, own in enumerate(known)]
-    with worker_pool(asks, min(processes, sum(map(len, jobs)))) as run:
-        started = [run.start(_swept, own, SWEEPING) for own in jobs]
+    with _meanwhile(_swept, asks, processes) as (known, started):
 
         def waited(k: int) -> KeepOut:
             fresh = started[k]()
@@ -101,9 +102,43 @@ def keep_outs_meanwhile(
         yield [partial(waited, k) for k in range(len(asks))]
 
 
+@contextmanager
+def lines_meanwhile(
+    axles: Sequence[Ready], travels: Sequence[Span], processes: int = 1
+) -> Iterator[list[Callable[[], list[LinesRound]]]]:
+    """Of each axle the lines round what every part sweeps, made as `keep_outs_meanwhile` makes its own."""
+    asks = [SweepRequest(ready.axle, travel, ready.variants) for ready, travel in zip(axles, travels, strict=True)]
+    with _meanwhile(_lined, asks, processes) as (known, started):
+
+        def waited(k: int) -> list[LinesRound]:
+            fresh = started[k]()
+            keep_sweeps(asks[k], [sweep for sweep, _ in fresh])
+            made = iter(fresh)
+            parts = [(sweep, chains_round(sweep)) if sweep else next(made) for sweep in known[k]]
+            return [(sweep.obstacle, lines, sweep.thicker) for sweep, lines in parts]
+
+        yield [partial(waited, k) for k in range(len(asks))]
+
+
+@contextmanager
+def _meanwhile(
+    work: Callable[[Sequence[SweepRequest], tuple[int, int]], Answer], asks: Sequence[SweepRequest], processes: int
+) -> Iterator[tuple[list[list[SweptObstacle | None]], list[Callable[[], list[Answer]]]]]:
+    """What is known of the sweeps of every axle, and what waits for work on those that are not."""
+    known = [known_sweeps(ask, known_motion(ask.axle)[0]) for ask in asks]
+    jobs = [[(k, i) for i, sweep in enumerate(own) if sweep is None] for k, own in enumerate(known)]
+    with worker_pool(asks, min(processes, sum(map(len, jobs)))) as run:
+        yield known, [run.start(work, own, SWEEPING) for own in jobs]
+
+
 def _swept(asks: Sequence[SweepRequest], job: tuple[int, int]) -> SweptObstacle:
     ask = asks[job[0]]
     return sweep_obstacle(ask, known_motion(ask.axle)[0][job[1]])
+
+
+def _lined(asks: Sequence[SweepRequest], job: tuple[int, int]) -> tuple[SweptObstacle, tuple[Chain, ...]]:
+    swept = _swept(asks, job)
+    return swept, chains_round(swept)
 
 
 # ---------------------------------------------------------------- questions
@@ -132,8 +167,3 @@ def outlines(kept: KeepOut) -> tuple[tuple[tuple[str, BaseGeometry], ...], BaseG
     """What each part sweeps, its radius put round it, and the rectangle looked at, (y', r) [mm], for pictures."""
     parts = tuple((sweep.obstacle.name, outline_of(sweep.swept).buffer(sweep.obstacle.radius)) for sweep in kept.swept)
     return parts, frame()
-
-
-def chains(kept: KeepOut) -> tuple[tuple[Obstacle, tuple[Chain, ...], float], ...]:
-    """Each part, the lines round what it sweeps without its radius, and what readings add to that [mm]."""
-    return tuple((sweep.obstacle, chains_round(sweep), sweep.thicker) for sweep in kept.swept)

@@ -44,10 +44,12 @@ def within(plane: Array) -> Mask:
 def grown(raster: Mask, by: int) -> Mask:
     """Cells within `by` of a marked one, in both directions."""
     for axis in (0, 1):
-        wide = np.pad(raster, [(by, by) if i == axis else (0, 0) for i in (0, 1)])
-        n = raster.shape[axis]
-        parts = (wide[i : i + n] if axis == 0 else wide[:, i : i + n] for i in range(2 * by + 1))
-        raster = np.logical_or.reduce(list(parts))
+        reach = 1
+        raster = np.pad(raster, [(by, by) if i == axis else (0, 0) for i in (0, 1)])
+        while reach < 2 * by + 1:  # each cell stands for `reach` of them from its own on
+            step = min(reach, 2 * by + 1 - reach)
+            raster = raster[:-step] | raster[step:] if axis == 0 else raster[:, :-step] | raster[:, step:]
+            reach += step
     return raster
 
 

@@ -7,16 +7,17 @@ section itself is deepest. Points between the first poses follow from the motion
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from itertools import combinations_with_replacement
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import Variant, grid
-from fitment.clearance.trace import Index, Trace, fold, trace_obstacle
+from fitment.clearance.trace import Index, Trace, fold, laid_out, trace_obstacle, trace_of_corners
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
@@ -27,11 +28,16 @@ from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, c
 
 STEP = 16.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
-MOST_PASSED = 16  # places looked at between two poses
-FINER = ((4, 0.5, 1.0), (3, 0.1, 0.5))  # parts of a step; slack and width [mm] of what is kept before
-WIDTH = 0.5  # [mm] of the strips of which the outermost point is kept in the end
+MOST_PASSED = 12  # places looked at between two poses
+KNOWN = 11  # cells round one that are all marked, where no shorter way is followed
+MANY_PASSED = 50_000  # points that are followed before that is looked up anew
+FIRST = (0.5, 1.0)  # slack and width [mm] of what is kept of them
+FINER = ((4, 0.1, 0.5), (3, 0.0, 0.5))  # parts of a step; slack and width [mm] of what is kept then
+FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
-AT_ONCE = 2000  # points looked around in one go
+AT_ONCE = 20_000  # points followed in one go
+AROUND_AT_ONCE = 2000  # points looked around in one go
+Places = tuple[slice, ...]
 
 
 @dataclass(frozen=True)
@@ -116,27 +122,27 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if fixed_to_hub(obstacle):
         rest = solved[0].family.rest(0.0)
-        laid = _laid(trace_obstacle(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
-        points = laid.some(np.flatnonzero(within(laid.plane).ravel()))
+        laid, _ = _laid(trace_obstacle(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
+        points = laid.beside(np.ones(shape(), dtype=bool))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
-    marked = np.zeros(shape(), dtype=bool)
+    marked = _Marked(np.zeros(shape(), dtype=bool))
     first = [
         _first(obstacle, i, motion.family, piece, marked) for i, motion in enumerate(solved) for piece in motion.pieces
     ]
-    swept = _region(obstacle, marked)
-    beside = grown(~swept, 2)
-    points = joined([_outer(laid, beside) for laid in first])
-    step = 1.0
+    swept = _region(obstacle, marked.cells)
+    points = joined([laid.beside(grown(~swept, 2)) for laid in first])
+    points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
     for parts, slack, width in FINER:
-        points = points.some(outer_points(points.plane, slack, width))
-        points = _refined(obstacle, solved, points, step, parts)
-        points = points.some(beside.ravel()[cell_of(points.plane)])
+        around = _refined(obstacle, solved, points, step, parts)
         step /= parts
-    cells = cell_of(points.plane)
-    points = points.some(grown(~(swept | _raster(points)), 1).ravel()[cells])
-    points = points.some(outer_points(points.plane, 0.0, WIDTH))
+        plane = np.concatenate([each.plane for each in around])
+        cells = cell_of(plane)
+        covered = swept.ravel().copy()
+        covered[cells] = True
+        near = np.flatnonzero(grown(~covered.reshape(shape()), 1).ravel()[cells])
+        points = _picked(around, near[outer_points(plane[near], slack, width)])
     cells = cell_of(points.plane)
     order = np.argsort(cells, kind="stable")
     return points.some(order), cells[order], swept
@@ -154,36 +160,45 @@ def joined(parts: Sequence[Points]) -> Points:
 class _Laid:
     """Points on the lines of a trace in n poses, the same k in every one.
 
-    plane : (y', r) [mm] (n, k, 2); line : the traced line of each (k,); along : where on it, step : to the next (k,)
-    places : travel and lock fractions of each pose (n, k); family : index of the poses' family
+    line : the traced line of each (k,); along : where on it, step : to the next (k,)
+    cells : of the raster, where there is one (n, k); places : travel and lock fractions of each pose (n, ways)
+    family : index of the poses' family
     """
 
     traced: Trace
-    plane: Array
     line: Index
     along: Array
     step: Array
+    cells: NDArray[np.int32]
     places: Array
     family: int
 
-    def some(self, chosen: Index) -> Points:
-        """Some of the points, by their index among all (q,)."""
+    def beside(self, cells: Mask) -> Points:
+        """The points that lie in some cells of the raster."""
+        chosen = np.flatnonzero((cells & _inner()).ravel()[self.cells])
         pose, k = np.divmod(chosen, len(self.line))
-        line = self.line[k]
-        start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
+        line, along, every = self.line[k], self.along[k], self.traced.every
+        first, start, end = every.first[pose, line], every.start[pose, line], every.end[pose, line]
+        plane = to_half_plane(first + along[:, None] * (every.last[pose, line] - first))
         return Points(
-            self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
-            self.traced.mesh.lines[line], start + self.along[k, None] * (end - start), start, end,
-            self.along[k], self.step[k], self.traced.mesh.folds[line],
-        )  # fmt: skip
+            plane, self.places[pose], np.full(len(chosen), self.family), self.traced.mesh.lines[line],
+            start + along[:, None] * (end - start), start, end, along, self.step[k], self.traced.mesh.folds[line],
+        ).some(within(plane))  # fmt: skip
 
 
-def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask) -> _Laid:
+def _inner() -> Mask:
+    """The cells of the raster but the outermost, where what lies beyond is put."""
+    return np.pad(np.ones((shape()[0] - 2, shape()[1] - 1), dtype=bool), [(1, 1), (0, 1)])
+
+
+def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: _Marked) -> _Laid:
     """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
     levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
     places = grid(*levels)
-    laid = _laid(trace_obstacle(obstacle, family.poses(*places.T)), places, index, SPACING)
-    _mark_passed(laid.plane.reshape(*map(len, levels), -1, 2), marked)
+    weights, factors = motion_polynomials.coefficients(piece, obstacle)
+    corners = weights @ _in_poses(factors, motion_polynomials.basis(piece, places))
+    laid, plane = _laid(trace_of_corners(laid_out(obstacle, piece.poses), corners), places, index, SPACING)
+    _mark_passed(laid, plane, list(map(len, levels)), marked)
     return laid
 
 
@@ -193,8 +208,8 @@ def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
     return [int(np.ceil((high - low) * rate / STEP)) for (low, high), rate in zip(piece.spans, way, strict=True)]
 
 
-def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
-    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
+def _laid(traced: Trace, places: Array, family: int, spacing: float) -> tuple[_Laid, Floats]:
+    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST; (y', r) in cells (2, n, k)."""
     every = traced.every
     low, high = every.low, every.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
@@ -204,46 +219,146 @@ def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    plane = to_half_plane(every.first[:, line] * (1 - along[:, None]) + every.last[:, line] * along[:, None])
-    return _Laid(traced, plane, line, along, step, places, family)
+    first, way = (np.moveaxis(a, 2, 0).astype(np.float32) for a in (every.first, every.last - every.first))
+    x, y, z = (a[:, line] + b[:, line] * along.astype(np.float32) for a, b in zip(first, way, strict=True))
+    plane = np.stack([y - np.float32(FARTHEST[0]), np.sqrt(x * x + z * z)]) / np.float32(CELL)
+    return _Laid(traced, line, along, step, _numbers(*plane), places, family), plane
 
 
-def _mark_passed(plane: Array, marked: Mask) -> None:
-    """Mark the cells that traced points (nt, ns, ..., k, 2) are in and pass between neighbouring poses."""
-    y, r = (np.ascontiguousarray((plane[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
-    for axis in range(plane.ndim - 2):
-        n = plane.shape[axis]
-        if n > 1 or not axis:
-            first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
-            ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
-            _mark_between(ends[0], ends[1], marked)
+def _numbers(y: Floats, r: Floats) -> NDArray[np.int32]:
+    """Numbers of the raster cells that hold places in cells; what lies beyond is put into the outermost."""
+    rows, columns = shape()
+    cells = np.clip(y, np.float32(0.0), np.float32(rows - 0.5)).astype(np.int32)
+    cells *= np.int32(columns)
+    cells += np.minimum(r, np.float32(columns - 0.5)).astype(np.int32)
+    return cells
 
 
-def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Mask) -> None:
-    """Mark the cells passed from first to second places, in cells of the raster."""
-    rows, columns = marked.shape
-    steps = [last - first for first, last in (y, r)]
-    parts = int(np.ceil(max(float(np.abs(step).max(initial=0.0)) for step in steps))) + 1
+@dataclass
+class _Marked:
+    """Raster cells that are passed, and where all within KNOWN of a cell were when that was last looked up."""
+
+    cells: Mask
+    deep: Mask | None = None
+    since: int = 0  # points followed since then
+
+    def followed(self, count: int) -> None:
+        """So many more points were followed."""
+        self.since += count
+        if self.since > MANY_PASSED:
+            self.since, self.deep = 0, ~grown(~closed(self.cells, 1), KNOWN).ravel()
+
+
+def _mark_passed(laid: _Laid, plane: Floats, counts: Sequence[int], marked: _Marked) -> None:
+    """Mark the cells that traced points are in and pass between neighbouring poses.
+
+    plane : (y', r) in cells (2, n, k); counts : poses along travel and every share
+    """
+    y, r, cells = (each.reshape(*counts, -1) for each in (*plane, laid.cells))
+    loose = ~_moves_little(laid, counts)
+    for here, there in _neighbours(counts, len(loose)):
+        begin, end = ((y[at].ravel(), r[at].ravel()) for at in (here, there))
+        if marked.deep is not None:
+            known = marked.deep[cells[here].ravel()]
+            far = np.flatnonzero(known.reshape(-1, len(loose)) & loose)
+            size = np.maximum(*(np.abs(b[far] - a[far]) for a, b in zip(begin, end, strict=True)))
+            known[far[size > KNOWN - 1]] = False
+            fresh = np.flatnonzero(~known)
+            begin, end = ((pair[0][fresh], pair[1][fresh]) for pair in (begin, end))
+        _mark_between(begin, end, marked.cells)
+        marked.followed(len(begin[0]))
+
+
+def _neighbours(counts: Sequence[int], points: int) -> Iterator[tuple[Places, Places]]:
+    """Indexes of poses, by travel and every share, and of those next to them along one; some of so many at once."""
+    many = max(1, AT_ONCE // (points * int(np.prod(counts[1:]))))
+    for i in range(0, counts[0], many):
+        rows, ahead = slice(i, i + many), min(i + many, counts[0] - 1)
+        if i < ahead or i == 0:
+            yield (slice(i, max(ahead, 1)),), (slice(min(i + 1, counts[0] - 1), ahead + 1),)
+        for axis, n in enumerate(counts[1:]):
+            if n > 1:
+                row = (rows, *[slice(None)] * axis)
+                yield (*row, slice(0, n - 1)), (*row, slice(1, n))
+
+
+def _moves_little(laid: _Laid, counts: Sequence[int]) -> Mask:
+    """Which points along the lines move less than KNOWN cells between neighbouring poses (k,).
+
+    Source: derived here: a point between two ends moves no farther than one of them, seen from the axis or not.
+    """
+    most = np.zeros(len(laid.traced.mesh.lines))
+    for ends in (laid.traced.every.first, laid.traced.every.last):
+        placed = ends.reshape(*counts, *ends.shape[1:])
+        for axis, n in enumerate(counts):
+            if n > 1:
+                moved = np.linalg.norm(np.diff(placed, axis=axis), axis=-1).reshape(-1, len(most))
+                most = np.maximum(most, moved.max(axis=0))
+    return np.asarray(most < (KNOWN - 1) * CELL)[laid.line]
+
+
+def _mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], marked: Mask) -> None:
+    """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
+    ways = [b - a for a, b in zip(begin, end, strict=True)]
+    size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
+    parts = np.minimum(np.ceil(size / 2), MOST_PASSED).astype(np.int8)
     flat = marked.ravel()
-    for along in np.linspace(0.0, 1.0, min(parts, MOST_PASSED) + 1, dtype=np.float32):
-        row, column = (first + along * step for (first, _), step in zip((y, r), steps, strict=True))
-        real = (row >= 1) & (row < rows - 1) & (column < columns - 1)
-        flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
-
-
-def _outer(laid: _Laid, beside: Mask) -> Points:
-    """The points that lie in some of the cells."""
-    plane = laid.plane.reshape(-1, 2)
-    real = np.flatnonzero(within(plane))
-    return laid.some(real[beside.ravel()[cell_of(plane[real])]])
+    for n in np.flatnonzero(np.bincount(parts)).tolist():
+        mine = np.flatnonzero(parts == n)
+        (y, r), (dy, dr) = ([each[mine] for each in pair] for pair in (begin, ways))
+        for along in np.linspace(0.0, 1.0, n + 1, dtype=np.float32):
+            flat[_numbers(y + along * dy, r + along * dr)] = True
+    marked[[0, -1]] = marked[:, -1] = False  # what lies beyond was put there
 
 
 # ---------------------------------------------------------------- finer poses
 
 
+@dataclass(frozen=True)
+class _Around:
+    """Places round some points (q,) of a piece: k poses, the same steps from each point's own, m along its line.
+
+    chosen : those that the piece and the line have, and the raster holds, of all (k, q, m) (c,)
+    plane : (y', r) [mm] of these (c, 2)
+    steps : to the poses (k, ways) [mm], [-]; along : where on the line (q, m), the next a share of a spacing away
+    start, end : weights of the ends of folds in every pose (k, folds, 3), the others' are their own
+    """
+
+    points: Points
+    chosen: Index
+    plane: Array
+    steps: Array
+    along: Array
+    start: Array
+    end: Array
+
+    def some(self, picked: Index) -> Points:
+        """Some of the places, by their index among those chosen."""
+        points, m = self.points, self.along.shape[1]
+        pose, rest = np.divmod(self.chosen[picked], len(points) * m)
+        own, k = np.divmod(rest, m)
+        start, end = points.start[own], points.end[own]
+        folds = points.fold[own]
+        if folds.any():
+            number = np.cumsum(points.fold)[own[folds]] - 1
+            start[folds], end[folds] = self.start[pose[folds], number], self.end[pose[folds], number]
+        along = self.along[own, k]
+        return Points(
+            self.plane[picked], points.at[own] + self.steps[pose], points.family[own], points.corners[own],
+            start + along[:, None] * (end - start), start, end, along, points.step[own] / FINER_ALONG, points.fold[own],
+        )  # fmt: skip
+
+
+def _picked(around: Sequence[_Around], chosen: Index) -> Points:
+    """Some of the places round all points, by their rising index among those of all."""
+    ends = np.cumsum([len(each.chosen) for each in around])
+    parts = np.split(chosen, np.searchsorted(chosen, ends[:-1]))
+    return joined([each.some(own - end + len(each.chosen)) for each, own, end in zip(around, parts, ends, strict=True)])
+
+
 def _refined(
     obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion], points: Points, step: float, parts: int
-) -> Points:
+) -> list[_Around]:
     """The points and others around them, a share of a step apart in travel, in lock and along their lines.
 
     step : what they are apart now, in the first poses' steps and spacings; parts : into which that is divided
@@ -251,61 +366,77 @@ def _refined(
     batches = []
     for i, motion in enumerate(solved):
         for piece in motion.pieces:
-            mine = points.some((points.family == i) & motion_polynomials.inside(piece, points.at))
+            mine = np.flatnonzero((points.family == i) & motion_polynomials.inside(piece, points.at))
             ways = zip(piece.spans, _steps(motion.family, piece), strict=True)
             size = [step * (high - low) / n if n else 0.0 for (low, high), n in ways]
-            factors = motion_polynomials.coefficients(piece, obstacle)
-            for k in range(0, len(mine), AT_ONCE):
-                some = mine.some(np.arange(k, min(k + AT_ONCE, len(mine))))
-                batches.append(_around(piece, factors, some, size, parts, moves=obstacle.shape != "ball"))
-    return joined(batches) if batches else points
+            carried = motion_polynomials.coefficients(piece, obstacle)
+            for k in range(0, len(mine), AROUND_AT_ONCE):
+                some = points.some(mine[k : k + AROUND_AT_ONCE])
+                batches.append(_around(piece, carried, some, size, parts, moves=obstacle.shape != "ball"))
+    return batches
 
 
 def _around(
-    piece: motion_polynomials.Piece, factors: Array, points: Points, size: Sequence[float], parts: int, *, moves: bool
-) -> Points:
+    piece: motion_polynomials.Piece, carried: tuple[Array, Array], points: Points, size: Sequence[float], parts: int,
+    *, moves: bool,
+) -> _Around:  # fmt: skip
     """Places round some points of a piece; size : steps [mm], [shares] that are divided into parts."""
     part = np.arange(-(parts // 2), parts // 2 + 1) / parts
     steps = grid(*(part * step if step else np.zeros(1) for step in size))
-    dl = np.array([-1.0, 0.0, 1.0]) / 3 if moves else np.zeros(1)
-    at = _moved(piece, factors, points, steps)
-    k, m = len(steps), len(dl)
-    start, end = (np.repeat(place[:, None], k, axis=1) for place in (points.start, points.end))
-    if points.fold.any():
-        start[points.fold], end[points.fold] = fold(at[points.fold])
+    dl = np.array([-1.0, 0.0, 1.0]) / FINER_ALONG if moves else np.zeros(1)
     along = points.along[:, None] + dl * points.step[:, None]
-    weights = start[:, :, None] + along[:, None, :, None] * (end - start)[:, :, None]
-    plane = to_half_plane(np.einsum("qkmc,qkcx->qkmx", weights, at))
-    places = points.at[:, None] + steps
-    real = motion_polynomials.inside(piece, places)[:, :, None] & ((along > -1e-9) & (along < 1 + 1e-9))[:, None, :]
-    chosen = np.flatnonzero((real & within(plane)).ravel())
-    own, pose, line = chosen // (k * m), chosen // m, chosen // (k * m) * m + chosen % m
-    return Points(
-        plane.reshape(-1, 2)[chosen], places.reshape(-1, len(size))[pose], points.family[own], points.corners[own],
-        weights.reshape(-1, 3)[chosen], start.reshape(-1, 3)[pose], end.reshape(-1, 3)[pose],
-        along.ravel()[line], points.step[own] / 3, points.fold[own],
-    )  # fmt: skip
+    first, way, start, end = _moved_lines(piece, carried, points, steps)
+    plane = to_half_plane(first[:, :, None] + along[:, :, None] * way[:, :, None])
+    places = points.at + steps[:, None]
+    real = motion_polynomials.inside(piece, places)[..., None] & ((along > -1e-9) & (along < 1 + 1e-9))
+    chosen = np.flatnonzero(real & within(plane))
+    return _Around(points, chosen, plane.reshape(-1, 2)[chosen], steps, along, start, end)
 
 
-def _moved(piece: motion_polynomials.Piece, factors: Array, points: Points, steps: Array) -> Array:
-    """Places (q, k, 3 corners, 3) in the hub frame of the points' corners moved by steps (k, ways), to second order."""
+def _moved_lines(
+    piece: motion_polynomials.Piece, carried: tuple[Array, Array], points: Points, steps: Array
+) -> tuple[Array, Array, Array, Array]:
+    """The points' lines moved by steps (k, ways), to second order, in the hub frame.
+
+    Returns : where they begin and the way to their end (k, q, 3) [mm]; weights of folds' ends (k, folds, 3)
+    """
+    weights, factors = carried
+    orders, shares = _taylor(steps)
+    poses, pose = np.unique(points.at, axis=0, return_inverse=True)
+    frames = np.stack([_in_poses(factors, part) for part in motion_polynomials.bases(piece, poses, orders)])
+    frames = frames[:, pose.ravel()]  # (terms, q, j, 3)
+    corners = weights[points.corners]  # (q, 3, j)
+    ends = np.stack([points.start, points.end - points.start], 1) @ corners
+    first, way = np.moveaxis(_summed(shares, ends @ frames), 2, 0)
+    none = np.empty((len(steps), 0, 3))
+    folds = np.flatnonzero(points.fold)
+    if not len(folds):
+        return first, way, none, none
+    placed = _summed(shares, corners[folds] @ frames[:, folds])
+    start, end = fold(placed)
+    first[:, folds] = np.einsum("kqc,kqcx->kqx", start, placed)
+    way[:, folds] = np.einsum("kqc,kqcx->kqx", end - start, placed)
+    return first, way, start, end
+
+
+def _summed(shares: Array, terms: Array) -> Array:
+    """Sums (k, ...) of terms (t, ...) by their shares (k, t)."""
+    return np.asarray((shares @ terms.reshape(len(terms), -1)).reshape(len(shares), *terms.shape[1:]))
+
+
+def _taylor(steps: Array) -> tuple[list[tuple[int, ...]], Array]:
+    """Orders (t) of the derivatives to second order, and what each counts after steps (k, ways): (k, t)."""
     ways = steps.shape[1]
-    terms = {(0,) * ways: np.ones(len(steps))}
+    orders, shares = [(0,) * ways], [np.ones(len(steps))]
     for order in (1, 2):
         for chosen in combinations_with_replacement(range(ways), order):
-            orders = tuple(chosen.count(i) for i in range(ways))
-            terms[orders] = np.prod([steps[:, i] for i in chosen], axis=0) / (2 if max(orders) == 2 else 1)
-    places = np.zeros((len(points), len(steps), 3, 3))
-    own = np.arange(len(points))[:, None]
-    parts = motion_polynomials.bases(piece, points.at, tuple(terms))
-    for part, by in zip(parts, terms.values(), strict=True):
-        change = _corners(factors, part)[own, points.corners]
-        places += change[:, None] * by[:, None, None]
-    return places
+            orders.append(tuple(chosen.count(i) for i in range(ways)))
+            shares.append(np.prod(steps[:, chosen], axis=1) / (2 if max(orders[-1]) == 2 else 1))
+    return orders, np.stack(shares, -1)
 
 
-def _corners(factors: Array, basis: Array) -> Array:
-    """All corners of the obstacle (q, v, 3) in some poses, or their derivatives."""
+def _in_poses(factors: Array, basis: Array) -> Array:
+    """What has coefficients (k, j, 3) in some poses (q, j, 3), or its derivatives."""
     return np.asarray((basis @ factors.reshape(len(factors), -1)).reshape(len(basis), *factors.shape[1:]))
 
 
@@ -315,10 +446,10 @@ def _placed(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion], 
     for i, motion in enumerate(solved):
         for piece in motion.pieces:
             mine = np.flatnonzero((points.family == i) & motion_polynomials.inside(piece, points.at))
-            some = points.some(mine)
-            basis = motion_polynomials.basis(piece, some.at)
-            at = _corners(motion_polynomials.coefficients(piece, obstacle), basis)
-            places[mine] = np.einsum("qc,qcx->qx", some.weights, at[np.arange(len(some))[:, None], some.corners])
+            weights, factors = motion_polynomials.coefficients(piece, obstacle)
+            frames = _in_poses(factors, motion_polynomials.basis(piece, points.at[mine]))
+            own = points.weights[mine, None] @ weights[points.corners[mine]]
+            places[mine] = (own @ frames)[:, 0]
     return to_half_plane(places)
 
 
