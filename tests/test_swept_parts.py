@@ -116,3 +116,12 @@ def test_sweep_and_lines_tell_what_the_solver_does(vehicle: str, name: str) -> N
         solved = nearest(axle, sweep.obstacle, kept.travel, section, told)
         assert solved - HARDLY <= told <= solved + FREE
         assert solved - HARDLY <= section.distance(steps) <= solved + LINE
+
+
+def test_a_part_beyond_everything_sweeps_nothing() -> None:
+    """Farther from the hub than what is looked at: 600 mm from the axis, 520 mm along it."""
+    far = {"name": "far", "shape": "edge", "points": [[0, -900, 1500], [80, -900, 1500]]}
+    own = ready(loads_profile(json.dumps(steered(obstacles=[far]))), "front")
+    (sweep,) = keep_out_at(own, 0.0).swept
+    assert len(sweep.plane) == 0
+    assert not sweep.swept.any()

@@ -198,7 +198,8 @@ def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynom
     weights, factors = motion_polynomials.coefficients(piece, obstacle)
     corners = weights @ _in_poses(factors, motion_polynomials.basis(piece, places))
     laid, plane = _laid(trace_of_corners(laid_out(obstacle, piece.poses), corners), places, index, SPACING)
-    _mark_passed(laid, plane, list(map(len, levels)), marked)
+    if len(laid.line):
+        _mark_passed(laid, plane, list(map(len, levels)), marked)
     return laid
 
 
