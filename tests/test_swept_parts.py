@@ -119,8 +119,8 @@ def test_sweep_and_lines_tell_what_the_solver_does(vehicle: str, name: str) -> N
 
 
 def test_a_part_beyond_everything_sweeps_nothing() -> None:
-    """Farther from the hub than what is looked at: 600 mm from the axis, 520 mm along it."""
-    far = {"name": "far", "shape": "edge", "points": [[0, -900, 1500], [80, -900, 1500]]}
+    """More than 600 mm from the spin axis, with 50 mm of travel to all sides."""
+    far = {"name": "far", "shape": "edge", "points": [[0, 700, 1000], [80, 700, 1000]]}
     own = ready(loads_profile(json.dumps(steered(obstacles=[far]))), "front")
     (sweep,) = keep_out_at(own, 0.0).swept
     assert len(sweep.plane) == 0

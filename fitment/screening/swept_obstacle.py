@@ -136,6 +136,8 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
     points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
     for parts, slack, width in FINER:
         around = _refined(obstacle, solved, points, step, parts)
+        if not around:  # no point is where something is looked for
+            break
         step /= parts
         plane = np.concatenate([each.plane for each in around])
         cells = cell_of(plane)
