@@ -9,6 +9,7 @@ from itertools import product
 import numpy as np
 import pytest
 import shapely
+from bench.drawn_vehicles import drawn
 from conftest import steered
 from shapely.affinity import translate
 
@@ -37,8 +38,11 @@ HARDLY = 0.02  # [mm] less than it may tell: lines leave it by a hundredth, and 
 
 @lru_cache
 def swept(vehicle: str) -> tuple[Axle, KeepOut, list[LinesRound]]:
-    read = load_profile(vehicle) if vehicle != "bench" else loads_profile(json.dumps(steered(obstacles=PARTS)))
-    own = ready(read, "front")
+    if vehicle == "wagon":
+        own = ready(load_profile(vehicle), "front")
+    else:
+        data = drawn("tape, steep limits", 8).profile if vehicle == "steep limits" else steered(obstacles=PARTS)
+        own = ready(loads_profile(json.dumps(data)), "front")
     with lines_meanwhile([own], [swept_travel(own.axle, 0.0)]) as waiting:
         return own.axle, keep_out_at(own, 0.0), waiting[0]()
 
@@ -91,7 +95,8 @@ def sections() -> list[shapely.Polygon]:
     return [translate(tire, by) for tire in tires for by in (-60, -20, 20, 60)]
 
 
-SLOW = [("bench", "panel"), ("wagon", "fender lip"), ("wagon", "frame horn"), ("wagon", "sway bar bend")]
+SLOW = [("bench", "panel"), ("wagon", "fender lip"), ("wagon", "frame horn"), ("wagon", "sway bar bend"),
+        ("steep limits", "valance 3")]  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -28,11 +28,12 @@ from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, c
 
 STEP = 16.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
-MOST_PASSED = 12  # places looked at between two poses
+JUMP = 16  # cells of a way between two poses, above which a fold went elsewhere and passed nothing
 KNOWN = 11  # cells round one that are all marked, where no shorter way is followed
 MANY_PASSED = 50_000  # points that are followed before that is looked up anew
 FIRST = (0.5, 1.0)  # slack and width [mm] of what is kept of them
 FINER = ((4, 0.1, 0.5), (3, 0.0, 0.5))  # parts of a step; slack and width [mm] of what is kept then
+BESIDE = 2  # cells from what is not swept within which points are kept
 FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 AT_ONCE = 20_000  # points followed in one go
@@ -132,7 +133,7 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         _first(obstacle, i, motion.family, piece, marked) for i, motion in enumerate(solved) for piece in motion.pieces
     ]
     swept = _region(obstacle, marked.cells)
-    points = joined([laid.beside(grown(~swept, 2)) for laid in first])
+    points = joined([laid.beside(grown(~swept, BESIDE)) for laid in first])
     points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
     for parts, slack, width in FINER:
         around = _refined(obstacle, solved, points, step, parts)
@@ -143,7 +144,7 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         cells = cell_of(plane)
         covered = swept.ravel().copy()
         covered[cells] = True
-        near = np.flatnonzero(grown(~covered.reshape(shape()), 1).ravel()[cells])
+        near = np.flatnonzero(grown(~covered.reshape(shape()), BESIDE).ravel()[cells])
         points = _picked(around, near[outer_points(plane[near], slack, width)])
     cells = cell_of(points.plane)
     order = np.argsort(cells, kind="stable")
@@ -304,7 +305,7 @@ def _mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], mark
     """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
     ways = [b - a for a, b in zip(begin, end, strict=True)]
     size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
-    parts = np.minimum(np.ceil(size / 2), MOST_PASSED).astype(np.int8)
+    parts = np.where(size <= JUMP, np.ceil(size / 2), 1).astype(np.int8)
     flat = marked.ravel()
     for n in np.flatnonzero(np.bincount(parts)).tolist():
         mine = np.flatnonzero(parts == n)
