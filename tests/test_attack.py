@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +15,10 @@ import pytest
 from conftest import vehicle
 
 from tests.attack.fuzz import Fuzz
+from tests.attack.injected import Injection, full_stdout, read_only
 from tests.attack.lines import Lines
-from tests.attack.odd_geometry import PARTS, _consistent, _misses, odd_vehicle
+from tests.attack.odd_geometry import PARTS, _consistent, _misses, _the_same, odd_vehicle
+from tests.attack.runner import Counts
 from tests.attack.trial import Fault, Outcome, Trial, judged, keep, kept, not_whole, place_of, run_trial
 
 TIRE = Trial("codes", ("tire", "225/45R17", "--format", "json"))
@@ -55,6 +59,12 @@ def test_the_judge_sees(change: dict[str, object], kind: str) -> None:
 def test_rows_that_are_lost_and_inputs_that_are_changed_are_seen() -> None:
     trial = Trial("lists", ("screen", "v.yaml", "l.csv", "--format", "json"), {"l.csv": "wheel"}, rows=2)
     assert kinds(judged(trial, replace(GOOD, new={"l.csv": b"other"}))) == ["wrong answer", "files harmed"]
+
+
+def test_a_terminal_shows_what_is_typed_and_the_program_does_not_say_it_again_as_it_is() -> None:
+    trial = Trial("answers", ("new", "v.yaml"), typed="\x1b[31m\n")
+    assert judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n")) == []
+    assert kinds(judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n  ! \x1b[31m is no name"))) == ["bad message"]
 
 
 def test_files_cut_short_are_seen() -> None:
@@ -106,6 +116,30 @@ def test_a_silent_ok_is_seen() -> None:
     # 0.05 mm and, of an overlap down to 20 mm, 0.5 mm are what the references hold (tests/README.md)
     assert kinds(_misses("edge, tire", [10.1, 10.0, 9.8], [10.0, 10.0, 10.0])) == ["silent OK", "wrong answer"]  # type: ignore[arg-type]
     assert kinds(_misses("edge, tire", [-9.6, -9.4], [-10.0, -10.0])) == ["silent OK"]  # type: ignore[arg-type]
+
+
+def test_what_touches_exactly_may_have_either_verdict() -> None:
+    """A panel against a sidewall to the last bit: mirrored, the clearance of 0 is written with the other sign."""
+    entry = {"obstacle": "panel", "part": "tire", "clearance_mm": 0.0, "worst_case_mm": -4.6, "margin_mm": -5.0}
+    one, other = ({"verdict": verdict, "clearances": [entry]} for verdict in ("tight", "touches"))
+    assert _the_same(one, other) == []
+    one, other = (answer | {"clearances": [entry | {"clearance_mm": 0.2}]} for answer in (one, other))
+    assert kinds(_the_same(one, other)) == ["wrong answer"]
+
+
+def test_a_moment_of_the_whole_attack_finds_nothing(tmp_path: Path) -> None:
+    """Inputs are tried, in a process of its own; then two faults are injected at an output."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.attack", "--minutes", "0.05", "--keep", str(tmp_path)], capture_output=True,
+        text=True, check=False, cwd=Path(__file__).parents[1],
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout
+    assert int(re.search(r"^inputs tried +(\d+)", done.stdout, re.MULTILINE)[1]) > 0  # type: ignore[index]
+    counts, injection = Counts(), Injection(1, tmp_path)
+    for fault in (full_stdout, read_only):
+        assert injection.one("order.txt", fault, 1, counts) == []
+    assert sum(counts.tried.values()) + len(injection.skipped) == 2
+    assert list(tmp_path.iterdir()) == []
 
 
 # ---------------------------------------------------------------- faults that it found, mended

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import PATIENCE
 from test_at_a_terminal import long_list, members, wait_for
 
 from fitment import workers
@@ -160,7 +161,7 @@ def test_a_signal_ends_all_of_it_in_one_line(number: int, tmp_path: Path) -> Non
     process = screening(tmp_path)
     wait_for(lambda: len(members(process.pid)) > 2)
     os.kill(process.pid, number)
-    out, told = process.communicate(timeout=60)
+    out, told = process.communicate(timeout=PATIENCE)
     assert (process.returncode, out) == (128 + number, b"")
     assert re.fullmatch(rb"Stopped\.[^\n]*\n", told), told
     assert members(process.pid) == []
@@ -174,7 +175,7 @@ def test_nothing_is_left_of_one_that_was_killed(tmp_path: Path) -> None:
     process = screening(tmp_path)
     wait_for(lambda: len(members(process.pid)) > 2)
     process.kill()
-    assert process.communicate(timeout=60) == (b"", b"")
+    assert process.communicate(timeout=PATIENCE) == (b"", b"")
     wait_for(lambda: members(process.pid) == [])
     assert sorted(path.name for path in tmp_path.iterdir()) == ["long.csv"]
 
@@ -186,10 +187,22 @@ def test_a_list_whose_workers_were_killed_is_answered(tmp_path: Path) -> None:
     wait_for(lambda: len(members(process.pid)) > 2)
     for worker in set(members(process.pid)) - {process.pid}:
         os.kill(worker, signal.SIGKILL)
-    process.communicate(timeout=300)
+    process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
     rows = (tmp_path / "x.csv").read_text().splitlines()
     assert len(rows) == len((tmp_path / "long.csv").read_text().splitlines())
+
+
+def test_what_tests_in_the_background_start_hears_ctrl_c_all_the_same() -> None:
+    """A shell without job control has what it puts there ignore SIGINT (POSIX, 2.11), and exec hands that on."""
+    asked = "import signal; print(signal.getsignal(signal.SIGINT) is signal.default_int_handler)"
+    program = f"import conftest, subprocess, sys; subprocess.run([sys.executable, '-c', '{asked}'])"
+    for start, heard in ((asked, b"False"), (program, b"True")):
+        done = subprocess.run(
+            ["bash", "-c", f'{sys.executable} -c "{start}" & wait $!'], capture_output=True, check=False,
+            cwd=Path(__file__).parent,
+        )  # fmt: skip
+        assert done.stdout.strip() == heard, done.stderr
 
 
 def test_a_signal_that_is_ignored_stays_so() -> None:
@@ -224,7 +237,7 @@ cli.cli = swallow
 __main__.main()
 """
     done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, check=False, timeout=60,
+        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.returncode == 128 + signal.SIGTERM, done.stderr
