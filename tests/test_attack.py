@@ -6,14 +6,16 @@ import json
 import re
 import subprocess
 import sys
+import warnings
 from dataclasses import replace
 from pathlib import Path
 from random import Random
 
 import numpy as np
 import pytest
-from conftest import vehicle
+from conftest import steered, vehicle, write_profile
 
+import fitment
 from tests.attack.fuzz import Fuzz
 from tests.attack.injected import Injection, full_stdout, read_only
 from tests.attack.lines import Lines
@@ -146,17 +148,18 @@ def test_a_moment_of_the_whole_attack_finds_nothing(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "error",
+    ("error", "words"),
     [
-        MemoryError(),
-        ImportError("libz.so: failed to map segment from shared object"),
-        OSError(12, "Cannot allocate memory"),
+        (MemoryError(), "Error: there is too little memory here."),
+        (ImportError("libz.so: failed to map segment from shared object"), "Error: there is too little memory here."),
+        (OSError(12, "Cannot allocate memory"), "Error: there is too little memory here."),
+        (OSError(24, "Too many open files", "utf_32_be.py"), "Error: too few files may be open at once here"),
     ],
 )
-def test_little_memory_is_one_line_and_no_fault_of_the_program(
-    error: Exception, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+def test_what_the_machine_lacks_is_one_line_and_no_fault_of_the_program(
+    error: Exception, words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Found by RLIMIT_AS at each output: exit 70 and "a fault of fitment itself"."""
+    """Found by RLIMIT_AS and RLIMIT_NOFILE at each output: exit 70 and "a fault of fitment itself"."""
     import fitment.cli
     from fitment import __main__, interrupts
 
@@ -171,7 +174,7 @@ def test_little_memory_is_one_line_and_no_fault_of_the_program(
         __main__.main()
     assert end.value.code == 2
     said = capsys.readouterr().err
-    assert said.startswith("Error: there is too little memory here.")
+    assert said.startswith(words)
     assert said.count("\n") == 1
 
 
@@ -198,3 +201,22 @@ def test_fonts_that_are_gone_are_named(monkeypatch: pytest.MonkeyPatch, tmp_path
     monkeypatch.setattr(matplotlib, "get_data_path", lambda: str(tmp_path))
     with pytest.raises(FitmentError, match=r"DejaVuSans\.ttf is gone.*install matplotlib again"):
         _font_file(False)
+
+
+def test_a_region_where_travel_is_a_millionth_of_a_millimetre_has_ends(tmp_path: Path) -> None:
+    """Found by odd geometry: the ends of the region in which a part falls short were the mean of nothing.
+
+    A post through the tire touches it in every pose there is: travel -1e-6 to 0, both locks.
+    """
+    data = steered(travel={"droop": -1e-6, "bump": 0}, ride_heights=None)
+    del data["builds"]["lowered"]
+    data["builds"]["measured"]["front"]["ride"] = 0
+    data["axles"]["front"]["obstacles"] = [
+        {"name": "post", "shape": "edge", "points": [[0.0, 964.3, 0.0], [0.0, 503.7, 0.0]], "tolerance": 0}
+    ]
+    found = fitment.check(write_profile(tmp_path, data), "front")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert "nan" not in found.text
+        json.dumps(found.data, allow_nan=False)
+    assert found.verdict == "touches"

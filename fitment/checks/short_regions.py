@@ -230,7 +230,8 @@ def _area(looked: _Looked, cells: Cells, short: Cells) -> float:
     low, high = short.low.min(axis=0), short.high.max(axis=0)
     size = 1.0
     for way in looked.ways:
-        pad = float(np.median(np.diff(np.unique(cells.low[:, way])))) / 2 if len(cells) > 1 else 0.0
+        steps = np.diff(np.unique(cells.low[:, way]))
+        pad = float(np.median(steps)) / 2 if len(steps) else 0.0
         ends = float(cells.low[:, way].min()), float(cells.high[:, way].max())
         size *= min(float(high[way]) + pad, ends[1]) - max(float(low[way]) - pad, ends[0])
     return size

@@ -8,16 +8,15 @@ section itself is deepest. Points between the first poses follow from the motion
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import combinations_with_replacement
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import Variant, grid
-from fitment.clearance.trace import Index, Trace, fold, laid_out, trace_obstacle, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, trace_obstacle
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
@@ -28,17 +27,16 @@ from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, c
 
 STEP = 16.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
+MOST_PASSED = 16  # places looked at between two poses
 JUMP = 16  # cells of a way between two poses, above which a fold went elsewhere and passed nothing
-KNOWN = 11  # cells round one that are all marked, where no shorter way is followed
-MANY_PASSED = 50_000  # points that are followed before that is looked up anew
 FIRST = (0.5, 1.0)  # slack and width [mm] of what is kept of them
 FINER = ((4, 0.1, 0.5), (3, 0.0, 0.5))  # parts of a step; slack and width [mm] of what is kept then
 BESIDE = 2  # cells from what is not swept within which points are kept
 FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
-AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
-Places = tuple[slice, ...]
+LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
+STRETCH = 24  # points of a line that are looked at together
 
 
 @dataclass(frozen=True)
@@ -123,17 +121,21 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if fixed_to_hub(obstacle):
         rest = solved[0].family.rest(0.0)
-        laid, _ = _laid(trace_obstacle(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
-        points = laid.beside(np.ones(shape(), dtype=bool))
+        traced = trace_obstacle(obstacle, solved[0].family.poses(*rest.T))
+        laid = _laid(traced, traced.mesh.lines, rest, 0, CELL / 4)
+        every = np.arange(len(laid.line))
+        points = _outer(laid, every, laid.at(every), np.ones(shape(), dtype=bool))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
-    marked = _Marked(np.zeros(shape(), dtype=bool))
-    first = [
-        _first(obstacle, i, motion.family, piece, marked) for i, motion in enumerate(solved) for piece in motion.pieces
-    ]
-    swept = _region(obstacle, marked.cells)
-    points = joined([laid.beside(grown(~swept, BESIDE)) for laid in first])
+    marked = np.zeros(shape(), dtype=bool)
+    first: list[Points] = []
+    for i, motion in enumerate(solved):
+        for piece in motion.pieces:
+            first += _first(obstacle, i, motion.family, piece, marked)
+    swept = _region(obstacle, marked)
+    beside = grown(~swept, BESIDE)
+    points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
     points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
     for parts, slack, width in FINER:
         around = _refined(obstacle, solved, points, step, parts)
@@ -161,49 +163,111 @@ def joined(parts: Sequence[Points]) -> Points:
 
 @dataclass(frozen=True)
 class _Laid:
-    """Points on the lines of a trace in n poses, the same k in every one.
+    """Points on some lines of a trace in n poses, the same k in every one.
 
-    line : the traced line of each (k,); along : where on it, step : to the next (k,)
-    cells : of the raster, where there is one (n, k); places : travel and lock fractions of each pose (n, ways)
-    family : index of the poses' family
+    corners : numbers of the corners on which each line of the trace runs (m, 3)
+    line : the traced line of each point (k,); along : where on it, step : to the next (k,)
+    places : travel and lock fractions of each pose (n, ways); family : index of the poses' family
     """
 
     traced: Trace
+    corners: Index
     line: Index
     along: Array
     step: Array
-    cells: NDArray[np.int32]
     places: Array
     family: int
 
-    def beside(self, cells: Mask) -> Points:
-        """The points that lie in some cells of the raster."""
-        chosen = np.flatnonzero((cells & _inner()).ravel()[self.cells])
-        pose, k = np.divmod(chosen, len(self.line))
-        line, along, every = self.line[k], self.along[k], self.traced.every
-        first, start, end = every.first[pose, line], every.start[pose, line], every.end[pose, line]
-        plane = to_half_plane(first + along[:, None] * (every.last[pose, line] - first))
+    def at(self, chosen: Index) -> Array:
+        """Where some points (q,) are in every pose, (y', r) [mm] (n, q, 2)."""
+        every, line, along = self.traced.every, self.line[chosen], self.along[chosen, None]
+        return to_half_plane(every.first[:, line] * (1 - along) + every.last[:, line] * along)
+
+    def none(self) -> Points:
+        """No point."""
+        nothing = np.empty(0, dtype=np.intp)
+        return self.some(nothing, nothing, np.empty((0, 2)))
+
+    def some(self, pose: Index, k: Index, plane: Array) -> Points:
+        """Some of the points: in which pose, which, and where (q,), (q,), (q, 2)."""
+        line = self.line[k]
+        start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
         return Points(
-            plane, self.places[pose], np.full(len(chosen), self.family), self.traced.mesh.lines[line],
-            start + along[:, None] * (end - start), start, end, along, self.step[k], self.traced.mesh.folds[line],
-        ).some(within(plane))  # fmt: skip
+            plane, self.places[pose], np.full(len(k), self.family), self.corners[line],
+            start + self.along[k, None] * (end - start), start, end, self.along[k], self.step[k],
+            self.traced.mesh.folds[line],
+        )  # fmt: skip
 
 
-def _inner() -> Mask:
-    """The cells of the raster but the outermost, where what lies beyond is put."""
-    return np.pad(np.ones((shape()[0] - 2, shape()[1] - 1), dtype=bool), [(1, 1), (0, 1)])
+def _first(
+    obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask
+) -> Iterator[Points]:
+    """Traced points in poses STEP apart that may be outermost; marks the cells they pass on the way from pose to pose.
 
-
-def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: _Marked) -> _Laid:
-    """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
+    Lines are gone through some at a time, so that memory is bounded however many there are. What lies well within what
+    those before sweep is left out: it marks nothing, and all of them sweep no less.
+    """
     levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
-    places = grid(*levels)
-    weights, factors = motion_polynomials.coefficients(piece, obstacle)
-    corners = weights @ _in_poses(factors, motion_polynomials.basis(piece, places))
-    laid, plane = _laid(trace_of_corners(laid_out(obstacle, piece.poses), corners), places, index, SPACING)
-    if len(laid.line):
-        _mark_passed(laid, plane, list(map(len, levels)), marked)
-    return laid
+    places, poses = grid(*levels), tuple(map(len, levels))
+    beside = grown(~_region(obstacle, marked), 2)
+    for traced, corners in _some_lines(trace_obstacle(obstacle, family.poses(*places.T))):
+        laid = _laid(traced, corners, places, index, SPACING)
+        yield laid.none()
+        step = max(PLACES // len(places), 1)
+        for k in range(0, len(laid.line), step):
+            chosen = np.arange(k, min(k + step, len(laid.line)))
+            chosen = chosen[_leaves(laid, chosen, poses, ~beside)]
+            if not len(chosen):
+                continue
+            plane = laid.at(chosen)
+            _mark_passed(plane.reshape(*poses, -1, 2), marked)
+            beside = grown(~_region(obstacle, marked), 2)
+            yield _outer(laid, chosen, plane, beside)
+
+
+def _some_lines(traced: Trace) -> Iterator[tuple[Trace, Index]]:
+    """The trace of some lines after others, a solid's sheet first, and numbers of the corners they run on (m, 3)."""
+    mesh, count = traced.mesh, max(LINES // len(traced), 1)
+    if len(mesh.lines) <= count or not isinstance(traced.hub, CarriedCorners):
+        yield traced, mesh.lines
+        return
+    order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
+    for lines in (order[k : k + count] for k in range(0, len(order), count)):
+        own, number = np.unique(mesh.lines[lines], return_inverse=True)
+        some = replace(
+            mesh, lines=number.reshape(-1, 3), start=mesh.start[lines], end=mesh.end[lines], folds=mesh.folds[lines]
+        )
+        yield Trace(traced.obstacle, some, replace(traced.hub, points=traced.hub.points[own])), mesh.lines[lines]
+
+
+def _leaves(laid: _Laid, chosen: Index, poses: tuple[int, ...], within_swept: Mask) -> Mask:
+    """Which of some points (k,) may leave cells well within what is swept, in a pose or on the way to the next one.
+
+    A stretch of a line is as a whole in a box: y' changes evenly along it, and r by no more than its length. From pose
+    to pose points are led straight, so within the box round those of both.
+    """
+    line, every = laid.line[chosen], laid.traced.every
+    first = np.flatnonzero((np.arange(len(chosen)) % STRETCH == 0) | np.r_[True, line[1:] != line[:-1]])
+    last = np.r_[first[1:], len(chosen)] - 1
+    ends = laid.at(chosen[first]), laid.at(chosen[last])
+    whole = np.linalg.norm(every.last[:, line[first]] - every.first[:, line[first]], axis=2)
+    length = whole * (laid.along[chosen[last]] - laid.along[chosen[first]])
+    low, high = np.minimum(*ends), np.maximum(*ends)
+    low[..., 1] = (ends[0][..., 1] + ends[1][..., 1] - length) / 2
+    low, high = (edge.reshape(*poses, -1, 2) for edge in (low, high))
+    for axis, n in enumerate(poses):
+        before, after = range(max(n - 1, 1)), range(min(1, n - 1), n)
+        low = np.minimum(low.take(before, axis), low.take(after, axis))
+        high = np.maximum(high.take(before, axis), high.take(after, axis))
+    rows, columns = within_swept.shape
+    origin, most = np.array([FARTHEST[0], 0.0]), np.array([rows - 2, columns - 2])
+    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(-1, len(first), 2) for edge in (low, high))
+    beyond = ((i > most) | (j < (1, 0))).any(axis=2)
+    (i0, i1), (j0, j1) = (np.moveaxis(np.clip(edge, (1, 0), most), -1, 0) for edge in (i, j))
+    total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0), axis=1), [(1, 0), (1, 0)])
+    others = total[j0 + 1, j1 + 1] - total[i0, j1 + 1] - total[j0 + 1, i1] + total[i0, i1]
+    leaves = ((others > 0) & ~beyond).any(axis=0)
+    return np.repeat(leaves, last - first + 1)
 
 
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
@@ -212,8 +276,8 @@ def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
     return [int(np.ceil((high - low) * rate / STEP)) for (low, high), rate in zip(piece.spans, way, strict=True)]
 
 
-def _laid(traced: Trace, places: Array, family: int, spacing: float) -> tuple[_Laid, Floats]:
-    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST; (y', r) in cells (2, n, k)."""
+def _laid(traced: Trace, corners: Index, places: Array, family: int, spacing: float) -> _Laid:
+    """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
     every = traced.every
     low, high = every.low, every.high
     near = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
@@ -223,96 +287,41 @@ def _laid(traced: Trace, places: Array, family: int, spacing: float) -> tuple[_L
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    first, way = (np.moveaxis(a, 2, 0).astype(np.float32) for a in (every.first, every.last - every.first))
-    x, y, z = (a[:, line] + b[:, line] * along.astype(np.float32) for a, b in zip(first, way, strict=True))
-    plane = np.stack([y - np.float32(FARTHEST[0]), np.sqrt(x * x + z * z)]) / np.float32(CELL)
-    return _Laid(traced, line, along, step, _numbers(*plane), places, family), plane
+    return _Laid(traced, corners, line, along, step, places, family)
 
 
-def _numbers(y: Floats, r: Floats) -> NDArray[np.int32]:
-    """Numbers of the raster cells that hold places in cells; what lies beyond is put into the outermost."""
-    rows, columns = shape()
-    cells = np.clip(y, np.float32(0.0), np.float32(rows - 0.5)).astype(np.int32)
-    cells *= np.int32(columns)
-    cells += np.minimum(r, np.float32(columns - 0.5)).astype(np.int32)
-    return cells
+def _mark_passed(plane: Array, marked: Mask) -> None:
+    """Mark the cells that traced points (nt, ns, ..., k, 2) are in and pass between neighbouring poses."""
+    y, r = (np.ascontiguousarray((plane[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
+    for axis in range(plane.ndim - 2):
+        n = plane.shape[axis]
+        if n > 1 or not axis:
+            first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
+            ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
+            _mark_between(ends[0], ends[1], marked)
 
 
-@dataclass
-class _Marked:
-    """Raster cells that are passed, and where all within KNOWN of a cell were when that was last looked up."""
-
-    cells: Mask
-    deep: Mask | None = None
-    since: int = 0  # points followed since then
-
-    def followed(self, count: int) -> None:
-        """So many more points were followed."""
-        self.since += count
-        if self.since > MANY_PASSED:
-            self.since, self.deep = 0, ~grown(~closed(self.cells, 1), KNOWN).ravel()
-
-
-def _mark_passed(laid: _Laid, plane: Floats, counts: Sequence[int], marked: _Marked) -> None:
-    """Mark the cells that traced points are in and pass between neighbouring poses.
-
-    plane : (y', r) in cells (2, n, k); counts : poses along travel and every share
-    """
-    y, r, cells = (each.reshape(*counts, -1) for each in (*plane, laid.cells))
-    loose = ~_moves_little(laid, counts)
-    for here, there in _neighbours(counts, len(loose)):
-        begin, end = ((y[at].ravel(), r[at].ravel()) for at in (here, there))
-        if marked.deep is not None:
-            known = marked.deep[cells[here].ravel()]
-            far = np.flatnonzero(known.reshape(-1, len(loose)) & loose)
-            size = np.maximum(*(np.abs(b[far] - a[far]) for a, b in zip(begin, end, strict=True)))
-            known[far[size > KNOWN - 1]] = False
-            fresh = np.flatnonzero(~known)
-            begin, end = ((pair[0][fresh], pair[1][fresh]) for pair in (begin, end))
-        _mark_between(begin, end, marked.cells)
-        marked.followed(len(begin[0]))
-
-
-def _neighbours(counts: Sequence[int], points: int) -> Iterator[tuple[Places, Places]]:
-    """Indexes of poses, by travel and every share, and of those next to them along one; some of so many at once."""
-    many = max(1, AT_ONCE // (points * int(np.prod(counts[1:]))))
-    for i in range(0, counts[0], many):
-        rows, ahead = slice(i, i + many), min(i + many, counts[0] - 1)
-        if i < ahead or i == 0:
-            yield (slice(i, max(ahead, 1)),), (slice(min(i + 1, counts[0] - 1), ahead + 1),)
-        for axis, n in enumerate(counts[1:]):
-            if n > 1:
-                row = (rows, *[slice(None)] * axis)
-                yield (*row, slice(0, n - 1)), (*row, slice(1, n))
-
-
-def _moves_little(laid: _Laid, counts: Sequence[int]) -> Mask:
-    """Which points along the lines move less than KNOWN cells between neighbouring poses (k,).
-
-    Source: derived here: a point between two ends moves no farther than one of them, seen from the axis or not.
-    """
-    most = np.zeros(len(laid.traced.mesh.lines))
-    for ends in (laid.traced.every.first, laid.traced.every.last):
-        placed = ends.reshape(*counts, *ends.shape[1:])
-        for axis, n in enumerate(counts):
-            if n > 1:
-                moved = np.linalg.norm(np.diff(placed, axis=axis), axis=-1).reshape(-1, len(most))
-                most = np.maximum(most, moved.max(axis=0))
-    return np.asarray(most < (KNOWN - 1) * CELL)[laid.line]
-
-
-def _mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], marked: Mask) -> None:
-    """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
-    ways = [b - a for a, b in zip(begin, end, strict=True)]
-    size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
-    parts = np.where(size <= JUMP, np.ceil(size / 2), 1).astype(np.int8)
+def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Mask) -> None:
+    """Mark the cells passed from first to second places, in cells of the raster."""
+    rows, columns = marked.shape
+    steps = [last - first for first, last in (y, r)]
+    size = np.maximum(*np.abs(steps))
+    steps = [np.where(size > JUMP, np.float32(0.0), step) for step in steps]
+    parts = min(int(np.ceil(size[size <= JUMP].max(initial=0.0))) + 1, MOST_PASSED)
     flat = marked.ravel()
-    for n in np.flatnonzero(np.bincount(parts)).tolist():
-        mine = np.flatnonzero(parts == n)
-        (y, r), (dy, dr) = ([each[mine] for each in pair] for pair in (begin, ways))
-        for along in np.linspace(0.0, 1.0, n + 1, dtype=np.float32):
-            flat[_numbers(y + along * dy, r + along * dr)] = True
-    marked[[0, -1]] = marked[:, -1] = False  # what lies beyond was put there
+    ways = ([first + along * step for (first, _), step in zip((y, r), steps, strict=True)]
+            for along in np.linspace(0.0, 1.0, parts + 1, dtype=np.float32))  # fmt: skip
+    for row, column in (*ways, [y[1], r[1]]):
+        real = (row >= 1) & (row < rows - 1) & (column < columns - 1)
+        flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
+
+
+def _outer(laid: _Laid, chosen: Index, plane: Array, beside: Mask) -> Points:
+    """Those of some points (k,), in all poses (n, k, 2), that lie in some of the cells."""
+    flat = plane.reshape(-1, 2)
+    real = np.flatnonzero(within(flat))
+    real = real[beside.ravel()[cell_of(flat[real])]]
+    return laid.some(real // len(chosen), chosen[real % len(chosen)], flat[real])
 
 
 # ---------------------------------------------------------------- finer poses
