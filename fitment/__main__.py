@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import traceback
@@ -13,6 +14,7 @@ from fitment import interrupts
 
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 NO_ROOM = 2  # as for a disk that is full
+FEW_FILES = "Error: too few files may be open at once here (ulimit -n). Permit more, or close other programs.\n"
 LITTLE_MEMORY = "Error: there is too little memory here. Close other programs, or ask for less at once.\n"
 
 
@@ -40,6 +42,9 @@ def main() -> None:
             _stopped()
         if _lacks_memory(error):
             sys.stderr.write(LITTLE_MEMORY)
+            sys.exit(NO_ROOM)
+        if isinstance(error, OSError) and error.errno in (errno.EMFILE, errno.ENFILE):
+            sys.stderr.write(FEW_FILES)
             sys.exit(NO_ROOM)
         if os.environ.get("FITMENT_TRACEBACK", "0") not in ("", "0"):
             traceback.print_exc()

@@ -13,6 +13,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 NAMED = 6  # names in one go
 LONGEST = 100  # [characters] of a word that another one may be meant by
@@ -88,6 +89,17 @@ class ListError(FitmentError):
 
 class MotionError(FitmentError):
     """A pose that the suspension cannot reach, or a motion that is not described."""
+
+
+def shown(given: Any) -> str:
+    """A given value as the user would write it, shortened."""
+    import json
+
+    try:
+        text = json.dumps(given, ensure_ascii=False)
+    except (TypeError, ValueError):
+        text = repr(given)
+    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def did_you_mean(word: str, known: Iterable[str]) -> str:

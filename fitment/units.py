@@ -14,7 +14,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
-from fitment.errors import UnitError
+from fitment.errors import UnitError, shown
 
 UNITS = ("mm", "in")  # of texts and pictures
 MM_PER_INCH = 25.4  # exact: international yard and pound agreement, 1959
@@ -89,7 +89,7 @@ def to_mm(given: Any) -> float:
     62.0
     """
     if isinstance(given, bool) or not isinstance(given, (int, float, str)):
-        raise UnitError(f"{given!r} is not a length; write millimetres as a number or a text with a unit.")
+        raise UnitError(f"{shown(given)} is not a length; write millimetres as a number or a text with a unit.")
     if isinstance(given, str):
         value, unit = split_quantity(given)
         if not unit:
@@ -120,7 +120,7 @@ def to_plain(given: Any, what: str) -> float:
     Raises UnitError for texts and non-finite numbers.
     """
     if isinstance(given, bool) or not isinstance(given, (int, float)):
-        raise UnitError(f"{given!r} is not a number; write {what} as a plain number.")
+        raise UnitError(f"{shown(given)} is not a number; write {what} as a plain number.")
     if not math.isfinite(_float(given)):
         raise UnitError(f"{given!r} is not finite; write {what} as a plain number.")
     return float(given)

@@ -31,6 +31,7 @@ MOST = 200  # jobs taken side by side
 NOT_HAD = (OSError, RuntimeError, ImportError, MemoryError, AssertionError)  # where no process or thread can be begun
 
 _pipes: list[Connection] = []  # our ends of all that are open
+_for_later: list[Callable[[], object]] = []  # what is done here while others work
 
 
 class Map:
@@ -50,6 +51,8 @@ class Map:
         shares = _Shares(self._state, work, jobs, max(1, min(8, len(jobs) // (16 * self._hands))))
         for worker in self._workers:
             shares.give_to(worker)
+        while _for_later:
+            _for_later.pop()()
         return lambda: list(steps(words, shares.answers(), len(jobs)))
 
     def dealt(
@@ -141,6 +144,17 @@ def cores() -> int:
 def quick_cores() -> int:
     """The same where another process begins at once, as a copy of this one; else 1."""
     return cores() if sys.platform == "linux" else 1
+
+
+@contextmanager
+def when_waiting(work: Callable[[], object]) -> Iterator[None]:
+    """Something that is needed later, as a library, is made ready while others work for this process, if any do."""
+    _for_later.append(work)
+    try:
+        yield
+    finally:
+        if work in _for_later:
+            _for_later.remove(work)
 
 
 @contextmanager

@@ -37,6 +37,14 @@ settings.load_profile("fitment")
 
 os.environ["FITMENT_CACHE"] = "off"  # what is tested is worked out, and the user's own cache is left alone
 
+# a script that puts the tests in the background has them ignore Ctrl-C, and nohup SIGHUP; what they start would be born
+# with that, but a function is not handed on: it hears signals as at a terminal
+for _number in (signal.SIGINT, signal.SIGTERM, *((signal.SIGHUP,) if hasattr(signal, "SIGHUP") else ())):
+    if signal.getsignal(_number) is signal.SIG_IGN:
+        signal.signal(_number, lambda *_: None)
+
+PATIENCE = 300.0  # [s] for what comes at once on a machine that does nothing else; only a hang takes so long
+
 
 @pytest.fixture(autouse=True)
 def _signals_as_before() -> Iterator[None]:

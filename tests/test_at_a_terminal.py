@@ -20,12 +20,13 @@ import sys
 import termios
 import time
 from collections import Counter
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import vehicle, write_profile
+from conftest import PATIENCE, vehicle, write_profile
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -52,8 +53,9 @@ STEER_KEY = "steer in deg;"  # below the table, as long as that column is in it
 UNITS = r"(?:mm|cm|in|deg|kg|lb|km/h|mph|%|N m|lb ft|km)"
 
 
-def in_pty(words: list[str], width: int = 80, cwd: Path = ROOT, **environment: str) -> subprocess.Popen[bytes]:
-    """A process whose terminal is so wide; its other end is `.terminal`."""
+@contextmanager
+def in_pty(words: list[str], width: int = 80, cwd: Path = ROOT, **environment: str) -> Iterator[Any]:
+    """A process whose terminal is so wide; its other end is `.terminal`. Nothing is left of it afterwards."""
     there, here = pty.openpty()
     fcntl.ioctl(here, termios.TIOCSWINSZ, struct.pack("HHHH", 40, width, 0, 0))
     known = {key: value for key, value in os.environ.items() if key not in ("COLUMNS", "LINES", "NO_COLOR")}
@@ -69,12 +71,17 @@ def in_pty(words: list[str], width: int = 80, cwd: Path = ROOT, **environment: s
     )
     os.close(here)
     process.terminal = there
-    return process  # type: ignore[no-any-return]
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.wait()
+        os.close(there)
 
 
-def shown(process: Any, until: str = "", seconds: float = 300.0) -> str:
-    """What the terminal shows until a text or the end of the process."""
-    raw, end = b"", time.monotonic() + seconds
+def shown(process: Any, until: str = "", at_most: float | None = None) -> str:
+    """What the terminal shows until a text or the end of the process, or for so many seconds."""
+    raw, end = b"", time.monotonic() + (at_most or PATIENCE)
     while time.monotonic() < end:
         if select.select([process.terminal], [], [], 0.2)[0]:
             try:
@@ -83,7 +90,22 @@ def shown(process: Any, until: str = "", seconds: float = 300.0) -> str:
                 break
             if until and until in raw.decode(errors="replace"):
                 break
-    return raw.decode().replace("\r\n", "\n")
+    else:
+        assert at_most, raw.decode(errors="replace")
+    return raw.decode(errors="replace").replace("\r\n", "\n")
+
+
+def shown_at_ctrl_c(process: Any) -> str:
+    """What the terminal shows from Ctrl-C at a question on, to the end of the process.
+
+    What is typed just before the line is read waits for the next key, so it is typed until the process has heard it.
+    """
+    text, end = "", time.monotonic() + PATIENCE
+    while "Stopped" not in text and process.poll() is None:
+        assert time.monotonic() < end, text
+        os.write(process.terminal, b"\x03")
+        text += shown(process, "Stopped", at_most=2.0)
+    return text + shown(process)
 
 
 # ---------------------------------------------------------------- every text, at every width
@@ -168,11 +190,11 @@ def parted(text: str) -> list[str]:
 @pytest.mark.parametrize(("name", "asked"), ASKED)
 def test_every_text_fits_every_width_and_loses_nothing_unsaid(name: str, asked: str, tmp_path: Path) -> None:
     words = shlex.split(asked.format(name, **VEHICLES[name]))
-    process = in_pty(
+    with in_pty(
         [sys.executable, str(DRIVER), str(tmp_path / "plain"), ",".join(map(str, WIDTHS)), *words], cwd=ROOT
-    )
-    *texts, rest = PROGRESS.sub("", shown(process)).split(f"{MARK}\n")
-    assert process.wait() == 0, rest
+    ) as process:
+        *texts, rest = PROGRESS.sub("", shown(process)).split(f"{MARK}\n")
+        assert process.wait(PATIENCE) == 0, rest
     plain = (tmp_path / "plain").read_text()
     assert "\x1b" not in plain
     coloured, colourless = texts[: len(WIDTHS)], texts[len(WIDTHS) :]
@@ -211,9 +233,9 @@ def test_a_pipe_is_given_no_colour_no_progress_and_no_width(tmp_path: Path) -> N
 
 
 def test_a_terminal_may_say_its_width_by_columns(tmp_path: Path) -> None:
-    process = in_pty([sys.executable, "-m", "fitment", "tire", "305/45R20"], width=150, COLUMNS="70")
-    text = COLOUR.sub("", shown(process))
-    assert process.wait() == 0
+    with in_pty([sys.executable, "-m", "fitment", "tire", "305/45R20"], width=150, COLUMNS="70") as process:
+        text = COLOUR.sub("", shown(process))
+        assert process.wait(PATIENCE) == 0
     assert 60 < max(map(len, text.splitlines())) <= 70
 
 
@@ -387,9 +409,9 @@ def test_progress_is_shown_and_leaves_no_trace(tmp_path: Path) -> None:
     """The terminal's lines are made as ECMA-48 has them: CR to the first column, CSI 2 K empties the line."""
     picture = tmp_path / "film.gif"
     words = ["check", "wagon", "--build", "wanted", "--axle", "front", "--out", str(picture)]
-    process = in_pty([sys.executable, "-m", "fitment", *words])
-    text = shown(process)
-    assert process.wait() == 1
+    with in_pty([sys.executable, "-m", "fitment", *words]) as process:
+        text = shown(process)
+        assert process.wait(PATIENCE) == 1
     counts = [int(k) for k in re.findall(r"drawing frames (\d+) of \d+", text)]
     assert len(counts) > 3
     assert counts == sorted(counts)
@@ -458,8 +480,8 @@ def busy(number: int) -> float:
     return ticks / os.sysconf("SC_CLK_TCK")
 
 
-def wait_for(condition: Any, seconds: float = 60.0) -> None:
-    end = time.monotonic() + seconds
+def wait_for(condition: Any) -> None:
+    end = time.monotonic() + PATIENCE
     while not condition():
         assert time.monotonic() < end
         time.sleep(0.02)
@@ -508,7 +530,7 @@ def test_ctrl_c_ends_all_of_it_in_one_line(command: str, moment: str, whole_grou
             process.wait(2)
         except subprocess.TimeoutExpired:
             stop(process.pid, signal.SIGINT)
-    out, told = process.communicate(timeout=60)
+    out, told = process.communicate(timeout=PATIENCE)
     assert (process.returncode, out) == (128 + signal.SIGINT, b"")
     assert re.fullmatch(r"Stopped\.[^\n]*\n", told.decode()), told.decode()
     assert members(process.pid) == []
@@ -519,31 +541,49 @@ def test_ctrl_c_ends_all_of_it_in_one_line(command: str, moment: str, whole_grou
 @pytest.mark.slow
 def test_ctrl_c_typed_at_a_terminal(tmp_path: Path) -> None:
     """Byte 3 (ETX) is what the key sends; the line discipline makes the signal of it."""
-    process = in_pty([sys.executable, "-m", "fitment", *LONG["report"].split()], cwd=tmp_path)
-    text = shown(process, until=" ...")
-    os.write(process.terminal, b"\x03")  # type: ignore[attr-defined]
-    text += shown(process)
-    assert process.wait(timeout=60) == 130
+    with in_pty([sys.executable, "-m", "fitment", *LONG["report"].split()], cwd=tmp_path) as process:
+        text = shown(process, until=" ...")
+        os.write(process.terminal, b"\x03")
+        text += shown(process)
+        assert process.wait(PATIENCE) == 130
+        assert members(process.pid) == []
     assert re.split(r"\r\x1b\[2K", text)[-1] == "Stopped. No file was left unfinished.\n"
-    assert members(process.pid) == []
     assert list(tmp_path.iterdir()) == []
 
 
 def test_ctrl_c_at_a_question_keeps_the_answers(tmp_path: Path) -> None:
-    process = in_pty([sys.executable, "-m", "fitment", "new", "my.yaml", "--first"], cwd=tmp_path)
-    text = shown(process, until=">", seconds=60)
-    os.write(process.terminal, b"front\n")  # type: ignore[attr-defined]
-    text += shown(process, until=">", seconds=60)
-    for _ in range(20):  # what is typed just before the line is read waits for the next key, so it is typed again
-        time.sleep(1)
-        os.write(process.terminal, b"\x03")  # type: ignore[attr-defined]
-        text += shown(process, seconds=2)
-        if process.poll() is not None:
-            break
-    assert process.wait(timeout=20) == 130
+    with in_pty([sys.executable, "-m", "fitment", "new", "my.yaml", "--first"], cwd=tmp_path) as process:
+        text = shown(process, until=">")
+        os.write(process.terminal, b"front\n")
+        text += shown(process, until=">")
+        text += shown_at_ctrl_c(process)
+        assert process.wait(PATIENCE) == 130
     assert "Traceback" not in text
     assert re.search(r"Stopped\. Your answers are kept in my\.yaml\.answers\.", text)
     assert [path.name for path in tmp_path.iterdir()] == ["my.yaml.answers"]
+
+
+def test_ctrl_c_twice_at_a_question_tells_of_the_answers_too(tmp_path: Path) -> None:
+    """The second one comes while the first is being answered."""
+    program = """
+import os, signal
+from fitment import __main__
+from fitment.cli import measuring
+say = measuring.echo
+def interrupted(*_):
+    raise KeyboardInterrupt
+def echo(*words, **more):
+    os.kill(os.getpid(), signal.SIGINT)
+    for _ in range(1000): pass
+    say(*words, **more)
+measuring.questions, measuring.echo = interrupted, echo
+__main__.main()
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program, "new", "my.yaml"], capture_output=True, check=False, cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (130, b"Stopped. No answer is left open.\n")
 
 
 # ---------------------------------------------------------------- completion and summaries
@@ -581,9 +621,10 @@ def test_a_shell_is_offered_what_fits(words: tuple[str, ...], names: list[str]) 
 
 def test_what_is_offered_for_pictures_is_what_there_is() -> None:
     from fitment.cli import completion
-    from fitment.draw import layouts
+    from fitment.draw import layouts, named_views
 
-    assert (tuple(layouts.VIEWS), tuple(layouts.LAYOUTS)) == (completion.VIEWS, completion.LAYOUTS)
+    assert tuple(layouts.VIEWS) == named_views.VIEWS == completion.VIEWS
+    assert tuple(named_views.LAYOUTS) == completion.LAYOUTS
 
 
 def test_the_line_in_the_readme_sets_completion_up() -> None:

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import json
+import re
+import subprocess
 import sys
+import warnings
 from dataclasses import replace
 from pathlib import Path
 from random import Random
 
 import numpy as np
 import pytest
-from conftest import vehicle
+from conftest import steered, vehicle, write_profile
 
+import fitment
 from tests.attack.fuzz import Fuzz
+from tests.attack.injected import Injection, full_stdout, read_only
 from tests.attack.lines import Lines
-from tests.attack.odd_geometry import PARTS, _consistent, _misses, odd_vehicle
+from tests.attack.odd_geometry import PARTS, _consistent, _misses, _the_same, odd_vehicle
+from tests.attack.runner import Counts
 from tests.attack.trial import Fault, Outcome, Trial, judged, keep, kept, not_whole, place_of, run_trial
 
 TIRE = Trial("codes", ("tire", "225/45R17", "--format", "json"))
@@ -55,6 +61,12 @@ def test_the_judge_sees(change: dict[str, object], kind: str) -> None:
 def test_rows_that_are_lost_and_inputs_that_are_changed_are_seen() -> None:
     trial = Trial("lists", ("screen", "v.yaml", "l.csv", "--format", "json"), {"l.csv": "wheel"}, rows=2)
     assert kinds(judged(trial, replace(GOOD, new={"l.csv": b"other"}))) == ["wrong answer", "files harmed"]
+
+
+def test_a_terminal_shows_what_is_typed_and_the_program_does_not_say_it_again_as_it_is() -> None:
+    trial = Trial("answers", ("new", "v.yaml"), typed="\x1b[31m\n")
+    assert judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n")) == []
+    assert kinds(judged(trial, replace(GOOD, stdout="Name > \x1b[31m\n  ! \x1b[31m is no name"))) == ["bad message"]
 
 
 def test_files_cut_short_are_seen() -> None:
@@ -108,21 +120,46 @@ def test_a_silent_ok_is_seen() -> None:
     assert kinds(_misses("edge, tire", [-9.6, -9.4], [-10.0, -10.0])) == ["silent OK"]  # type: ignore[arg-type]
 
 
+def test_what_touches_exactly_may_have_either_verdict() -> None:
+    """A panel against a sidewall to the last bit: mirrored, the clearance of 0 is written with the other sign."""
+    entry = {"obstacle": "panel", "part": "tire", "clearance_mm": 0.0, "worst_case_mm": -4.6, "margin_mm": -5.0}
+    one, other = ({"verdict": verdict, "clearances": [entry]} for verdict in ("tight", "touches"))
+    assert _the_same(one, other) == []
+    one, other = (answer | {"clearances": [entry | {"clearance_mm": 0.2}]} for answer in (one, other))
+    assert kinds(_the_same(one, other)) == ["wrong answer"]
+
+
+def test_a_moment_of_the_whole_attack_finds_nothing(tmp_path: Path) -> None:
+    """Inputs are tried, in a process of its own; then two faults are injected at an output."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.attack", "--minutes", "0.05", "--keep", str(tmp_path)], capture_output=True,
+        text=True, check=False, cwd=Path(__file__).parents[1],
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, ""), done.stdout
+    assert int(re.search(r"^inputs tried +(\d+)", done.stdout, re.MULTILINE)[1]) > 0  # type: ignore[index]
+    counts, injection = Counts(), Injection(1, tmp_path)
+    for fault in (full_stdout, read_only):
+        assert injection.one("order.txt", fault, 1, counts) == []
+    assert sum(counts.tried.values()) + len(injection.skipped) == 2
+    assert list(tmp_path.iterdir()) == []
+
+
 # ---------------------------------------------------------------- faults that it found, mended
 
 
 @pytest.mark.parametrize(
-    "error",
+    ("error", "words"),
     [
-        MemoryError(),
-        ImportError("libz.so: failed to map segment from shared object"),
-        OSError(12, "Cannot allocate memory"),
+        (MemoryError(), "Error: there is too little memory here."),
+        (ImportError("libz.so: failed to map segment from shared object"), "Error: there is too little memory here."),
+        (OSError(12, "Cannot allocate memory"), "Error: there is too little memory here."),
+        (OSError(24, "Too many open files", "utf_32_be.py"), "Error: too few files may be open at once here"),
     ],
 )
-def test_little_memory_is_one_line_and_no_fault_of_the_program(
-    error: Exception, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+def test_what_the_machine_lacks_is_one_line_and_no_fault_of_the_program(
+    error: Exception, words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Found by RLIMIT_AS at each output: exit 70 and "a fault of fitment itself"."""
+    """Found by RLIMIT_AS and RLIMIT_NOFILE at each output: exit 70 and "a fault of fitment itself"."""
     import fitment.cli
     from fitment import __main__, interrupts
 
@@ -137,7 +174,7 @@ def test_little_memory_is_one_line_and_no_fault_of_the_program(
         __main__.main()
     assert end.value.code == 2
     said = capsys.readouterr().err
-    assert said.startswith("Error: there is too little memory here.")
+    assert said.startswith(words)
     assert said.count("\n") == 1
 
 
@@ -164,3 +201,22 @@ def test_fonts_that_are_gone_are_named(monkeypatch: pytest.MonkeyPatch, tmp_path
     monkeypatch.setattr(matplotlib, "get_data_path", lambda: str(tmp_path))
     with pytest.raises(FitmentError, match=r"DejaVuSans\.ttf is gone.*install matplotlib again"):
         _font_file(False)
+
+
+def test_a_region_where_travel_is_a_millionth_of_a_millimetre_has_ends(tmp_path: Path) -> None:
+    """Found by odd geometry: the ends of the region in which a part falls short were the mean of nothing.
+
+    A post through the tire touches it in every pose there is: travel -1e-6 to 0, both locks.
+    """
+    data = steered(travel={"droop": -1e-6, "bump": 0}, ride_heights=None)
+    del data["builds"]["lowered"]
+    data["builds"]["measured"]["front"]["ride"] = 0
+    data["axles"]["front"]["obstacles"] = [
+        {"name": "post", "shape": "edge", "points": [[0.0, 964.3, 0.0], [0.0, 503.7, 0.0]], "tolerance": 0}
+    ]
+    found = fitment.check(write_profile(tmp_path, data), "front")
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert "nan" not in found.text
+        json.dumps(found.data, allow_nan=False)
+    assert found.verdict == "touches"

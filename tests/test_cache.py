@@ -196,15 +196,16 @@ def test_whatever_changes_the_sweep_has_a_name_of_its_own(bench: Ready) -> None:
 def test_a_changed_program_has_names_of_its_own(tmp_path: Path) -> None:
     """A copy of it, in which one letter of a comment changes."""
     shutil.copytree(ROOT / "fitment", tmp_path / "fitment", ignore=shutil.ignore_patterns("__pycache__"))
-    code = (
-        "import fitment, sys, time; time.sleep(float(sys.argv[1])); from fitment import cache; print(cache.name_of(1))"
-    )
+    code = "import fitment; print('read', flush=True); input(); from fitment import cache; print(cache.name_of(1))"
+    words = [sys.executable, "-c", code]
     environment = {**os.environ, "FITMENT_CACHE": str(tmp_path), "PYTHONPATH": str(tmp_path)}
 
     def name() -> str:
         time.sleep(0.1)  # files that changed just before the start count as changed after it
-        words = [sys.executable, "-c", code, "0"]
-        return subprocess.run(words, capture_output=True, text=True, check=True, cwd=tmp_path, env=environment).stdout
+        done = subprocess.run(
+            words, input="\n", capture_output=True, text=True, check=True, cwd=tmp_path, env=environment
+        )
+        return done.stdout.removeprefix("read\n")
 
     first = name()
     assert len(first.strip()) == 40
@@ -216,11 +217,13 @@ def test_a_changed_program_has_names_of_its_own(tmp_path: Path) -> None:
     assert second != first
     source.write_text(source.read_text().replace("# a\n", "# b\n"))
     assert len({first, second, name()}) == 3
-    words = [sys.executable, "-c", code, "1"]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, text=True, cwd=tmp_path, env=environment) as running:
-        time.sleep(0.5)
+    with subprocess.Popen(
+        words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, cwd=tmp_path, env=environment
+    ) as running:
+        assert running.stdout is not None
+        assert running.stdout.readline() == "read\n"
         source.write_text(source.read_text() + "# c\n")
-        assert running.communicate()[0] == "None\n"  # what runs is not what lies there
+        assert running.communicate("\n")[0] == "None\n"  # what runs is not what lies there
 
 
 # ---------------------------------------------------------------- what lies there

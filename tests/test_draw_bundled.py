@@ -15,8 +15,9 @@ from pictured import cut_off, overlapping, too_small
 
 import fitment
 from fitment.checks.case import Case
-from fitment.draw.layouts import LAYOUTS, picture
+from fitment.draw.layouts import picture
 from fitment.draw.movie import Movie
+from fitment.draw.named_views import LAYOUTS
 
 BUILDS = {
     "wagon": ("as_bought", "wanted", "chosen", "big_brake"),

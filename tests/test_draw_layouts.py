@@ -37,7 +37,8 @@ from fitment.checks.fit import Clearance
 from fitment.checks.posed_case import posed
 from fitment.draw.dimensions import contact, wider_text
 from fitment.draw.files import render
-from fitment.draw.layouts import LAYOUTS, VIEWS, chosen, picture
+from fitment.draw.layouts import VIEWS, picture
+from fitment.draw.named_views import LAYOUTS, chosen
 from fitment.draw.projection import posed_hub
 from fitment.draw.scene import at_same_place, placed, rides, shown
 from fitment.draw.style import LIGHT, THEMES, look

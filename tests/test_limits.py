@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import difflib
 import os
+import re
 import resource
 import subprocess
 import sys
@@ -193,3 +194,11 @@ def test_a_list_of_too_many_letters_is_refused(tmp_path: Path, monkeypatch: pyte
         stream.truncate(10**12)  # it takes no room
     with pytest.raises(ListError, match=r"list\.csv: more than 300 million characters"):
         read_candidates(path)
+
+
+@pytest.mark.parametrize("words", ["wheel {}", "check {}", "check wagon --build {}", "screen wagon {}", "check --{}"])
+def test_a_word_of_a_command_that_nobody_types_is_refused_and_not_told_in_full(words: str) -> None:
+    done = run(*words.format("17x8\x1b" + "a" * 70_000).split())
+    assert done.exit_code == 2
+    assert re.search(r'has 700\d\d letters, at most 4096 are read; it begins "[^\x1b]{40,60}"', done.stderr)
+    assert len(done.output) < 200

@@ -6,19 +6,19 @@ What a file should be afterwards is made from the file before by replacing or in
 from __future__ import annotations
 
 import os
-import pty
 import re
-import select
 import sys
-import time
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any
 
 import pytest
 from answers import PICKUP, typed
 from click.testing import CliRunner, Result
+from conftest import PATIENCE
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from test_at_a_terminal import in_pty, shown, shown_at_ctrl_c
 
 from fitment.cli import cli
 from fitment.errors import FitmentError
@@ -444,13 +444,11 @@ def test_answers_for_a_file_that_is_gone_are_kept(hand: Path) -> None:
 @pytest.mark.slow
 def test_ctrl_c_at_a_terminal_keeps_file_and_answers(hand: Path) -> None:
     """Driven through a terminal of its own; Ctrl-C is a byte typed there."""
-    child, master = _started(hand)
-    seen = _typed(master, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", ""))
-    time.sleep(1)  # until the line is being read: a signal just before it would wait for the next key
-    os.write(master, b"\x03")
-    seen += _until(master, "Run the same command")
-    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 130  # 128 + the number of SIGINT
-    os.close(master)
+    with _started(hand) as process:
+        seen = _typed(process, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", ""))
+        seen += shown_at_ctrl_c(process)
+        assert process.wait(PATIENCE) == 130  # 128 + the number of SIGINT
+    assert "Run the same command" in seen
     assert "Traceback" not in seen
     assert hand.read_text() == HAND
     assert hand.with_name("hand.yaml.answers").exists()
@@ -459,20 +457,17 @@ def test_ctrl_c_at_a_terminal_keeps_file_and_answers(hand: Path) -> None:
 @pytest.mark.slow
 def test_what_an_editor_changes_meanwhile_stays(hand: Path) -> None:
     """While a part is being typed the file gets another part and another height; both are there afterwards."""
-    child, master = _started(hand)
-    _typed(master, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", "ball\n"), ("moves with", "\n"))
-    _typed(
-        master, ("counted from", "\n"), ("Centre of the ball", "0, 500, 300\n"), ("thickness", "20\n"), ("Gap", "\n")
-    )
-    _until(master, "Change any")
     meanwhile = HAND.replace("  322  ", "  330  ").replace(
         "builds:", "      -  {name: post, shape: ball, at: [90, 500, 300]}\nbuilds:"
     )
-    hand.write_text(meanwhile)
-    os.write(master, b"no\n")
-    seen = _typed(master, ("What now?", "done\n"))
-    assert os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) == 0
-    os.close(master)
+    with _started(hand) as process:
+        _typed(process, ("What now?", "part\n"), ("Name of the part", "damper\n"), ("Shape", "ball\n"))
+        _typed(process, ("moves with", "\n"), ("counted from", "\n"), ("Centre of the ball", "0, 500, 300\n"))
+        _typed(process, ("thickness", "20\n"), ("Gap", "\n"), ("Change any", ""))
+        hand.write_text(meanwhile)
+        os.write(process.terminal, b"no\n")
+        seen = _typed(process, ("What now?", "done\n"))
+        assert process.wait(PATIENCE) == 0
     assert "was changed by something else meanwhile" in seen
     assert [part["name"] for part in load_text(hand.read_text()).data["axles"]["front"]["obstacles"]] == [
         "lip", "post", "damper",
@@ -491,33 +486,19 @@ def test_kept_answers_about_what_is_gone_are_not_put_elsewhere(hand: Path) -> No
     assert "is not in the profile; delete it to go on without" in result.stderr
 
 
-def _started(hand: Path) -> tuple[int, int]:
-    """The command in a terminal of its own: its process and the terminal."""
-    child, master = pty.fork()
-    if not child:
-        os.execv(sys.executable, [sys.executable, "-m", "fitment", "new", str(hand)])
-    return child, master
+def _started(hand: Path) -> AbstractContextManager[Any]:
+    """The command in a terminal of its own."""
+    return in_pty([sys.executable, "-m", "fitment", "new", str(hand)])
 
 
-def _typed(master: int, *pairs: tuple[str, str]) -> str:
+def _typed(process: Any, *pairs: tuple[str, str]) -> str:
     """Type each answer when the words before it have come; what was printed."""
     seen = ""
     for waited, answer in pairs:
-        seen += _until(master, waited)
-        os.write(master, answer.encode())
-    return seen
-
-
-def _until(master: int, waited: str) -> str:
-    """What the program prints, up to some words and the prompt behind them."""
-    seen, end = "", time.monotonic() + 60
-    while not (waited in seen and seen.rstrip().endswith(">")) and time.monotonic() < end:
-        if select.select([master], [], [], 0.2)[0]:
-            try:
-                seen += os.read(master, 4096).decode()
-            except OSError:  # the program has ended
-                break
-    assert waited in seen, seen
+        said = shown(process, waited)
+        assert waited in said
+        os.write(process.terminal, answer.encode())
+        seen += said
     return seen
 
 

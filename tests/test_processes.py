@@ -18,9 +18,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import PATIENCE
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from test_at_a_terminal import long_list, members, wait_for
 
 from fitment import workers
+from fitment.cli import drawing
+from fitment.draw.files import render
 from fitment.errors import CodeError, PlacingError
 from fitment.workers import worker_pool
 
@@ -123,6 +128,40 @@ def test_what_a_worker_fails_at_is_worked_out_here(work: Any) -> None:
         assert run(tripled, JOBS, "tripling") == TRIPLED, "also what comes after"
 
 
+@pytest.mark.parametrize(("processes", "ready"), [(2, ["library"]), (1, [])])
+def test_what_is_for_later_is_made_ready_once_while_others_work(processes: int, ready: list[str]) -> None:
+    """With nobody to wait for nothing is: it would only come before what was asked."""
+    made: list[str] = []
+    with workers.when_waiting(lambda: made.append("library")), worker_pool(state(), processes) as run:
+        for _ in range(2):
+            assert run(tripled, JOBS, "work") == TRIPLED
+        assert made == ready
+    assert workers._for_later == []
+
+
+class _Drawn:
+    """An answer about two axles, each with a picture that only it has."""
+
+    axles = ("front", "rear")
+
+    def figure(self, axle: str, **_: str) -> Figure:
+        figure = Figure((1.0, 1.0), dpi=50)
+        figure.add_artist(Line2D((0.0, 1.0), (0.1, 0.9) if axle == "front" else (0.9, 0.1)))
+        return figure
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_pictures_of_axles_are_the_same_from_every_process(
+    processes: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workers, "quick_cores", lambda: processes)
+    drawing._draw(_Drawn(), str(tmp_path / "p.png"), {})
+    for axle in _Drawn.axles:
+        expected = render(_Drawn().figure(axle), "png")
+        assert (tmp_path / f"p-{axle}.png").read_bytes() == expected
+    assert len({path.read_bytes() for path in tmp_path.iterdir()}) == 2
+
+
 def test_two_pieces_of_work_at_once_come_each_in_its_order() -> None:
     with worker_pool(state(), 2) as run:
         first, second = (run.start(tripled, JOBS, "tripling") for _ in range(2))
@@ -160,7 +199,7 @@ def test_a_signal_ends_all_of_it_in_one_line(number: int, tmp_path: Path) -> Non
     process = screening(tmp_path)
     wait_for(lambda: len(members(process.pid)) > 2)
     os.kill(process.pid, number)
-    out, told = process.communicate(timeout=60)
+    out, told = process.communicate(timeout=PATIENCE)
     assert (process.returncode, out) == (128 + number, b"")
     assert re.fullmatch(rb"Stopped\.[^\n]*\n", told), told
     assert members(process.pid) == []
@@ -174,7 +213,7 @@ def test_nothing_is_left_of_one_that_was_killed(tmp_path: Path) -> None:
     process = screening(tmp_path)
     wait_for(lambda: len(members(process.pid)) > 2)
     process.kill()
-    assert process.communicate(timeout=60) == (b"", b"")
+    assert process.communicate(timeout=PATIENCE) == (b"", b"")
     wait_for(lambda: members(process.pid) == [])
     assert sorted(path.name for path in tmp_path.iterdir()) == ["long.csv"]
 
@@ -186,10 +225,22 @@ def test_a_list_whose_workers_were_killed_is_answered(tmp_path: Path) -> None:
     wait_for(lambda: len(members(process.pid)) > 2)
     for worker in set(members(process.pid)) - {process.pid}:
         os.kill(worker, signal.SIGKILL)
-    process.communicate(timeout=300)
+    process.communicate(timeout=PATIENCE)
     assert process.returncode == 0
     rows = (tmp_path / "x.csv").read_text().splitlines()
     assert len(rows) == len((tmp_path / "long.csv").read_text().splitlines())
+
+
+def test_what_tests_in_the_background_start_hears_ctrl_c_all_the_same() -> None:
+    """A shell without job control has what it puts there ignore SIGINT (POSIX, 2.11), and exec hands that on."""
+    asked = "import signal; print(signal.getsignal(signal.SIGINT) is signal.default_int_handler)"
+    program = f"import conftest, subprocess, sys; subprocess.run([sys.executable, '-c', '{asked}'])"
+    for start, heard in ((asked, b"False"), (program, b"True")):
+        done = subprocess.run(
+            ["bash", "-c", f'{sys.executable} -c "{start}" & wait $!'], capture_output=True, check=False,
+            cwd=Path(__file__).parent,
+        )  # fmt: skip
+        assert done.stdout.strip() == heard, done.stderr
 
 
 def test_a_signal_that_is_ignored_stays_so() -> None:
@@ -224,7 +275,7 @@ cli.cli = swallow
 __main__.main()
 """
     done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, check=False, timeout=60,
+        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.returncode == 128 + signal.SIGTERM, done.stderr

@@ -133,6 +133,36 @@ def test_no_pose_is_short_outside_the_region_that_is_told(vehicle: tuple[Any, ..
         assert short, part.name  # or the test would tell nothing
 
 
+@pytest.mark.parametrize(
+    ("vehicle", "which"),
+    [(VEHICLES[0], "tire fender lip"), (("example", "front", "as_bought", None), "tire fender lip"),
+     (("example", "front", "as_bought", None), "tire frame horn")],
+)  # fmt: skip
+def test_straight_ahead_nothing_is_short_outside_what_is_told_of_it(vehicle: tuple[Any, ...], which: str) -> None:
+    answer = checked(*vehicle)
+    case = answer.cases[0]
+    part, meets, where = next(pair for pair in short_pairs(answer) if f"{pair[1]} {pair[0].name}" == which)
+    (region,) = where["regions"]
+    span = where["straight_ahead_travel_mm"]
+    section = case.fit.tire if meets == "tire" else case.fit.wheel
+    low, high = region["travel_mm"]
+    gaps = []
+    for family in families(case.fit.axle):
+        travels = np.linspace(low, high, 400)
+        poses = family.poses(travels, *(np.zeros(400) for _ in family.levels))
+        gaps.append((travels, distance(section, part, poses)))
+    travels, gap = (np.concatenate(column) for column in zip(*gaps, strict=True))
+    short = travels[gap < where["mm"] - 1e-6]
+    assert ("never straight ahead" in where["sentence"]) == (span == [])
+    if not span:
+        assert not short.size
+        return
+    assert span[0] - 1e-3 <= short.min()
+    assert short.max() <= span[1] + 1e-3
+    # two steps, and what a tape of points SPACING apart misses of the true gap
+    assert short.min() - span[0] < 2 * STEPS["travel_mm"] + 1.0
+
+
 @pytest.mark.parametrize("vehicle", VEHICLES)
 def test_a_limit_of_travel_is_no_more_than_a_step_beyond_what_is_short(vehicle: tuple[Any, ...]) -> None:
     """Here the exact gaps of the engine in solved poses are asked: points on a sheet of metal lie too far apart."""
@@ -164,7 +194,7 @@ def limits(value: Callable[[Array], Array], known: list[tuple[float, float]] | N
     """Least and most travel and share of where a value is below zero; known : places there, else the grid's nodes."""
     nodes = np.stack(np.meshgrid(*LEVELS, indexing="ij"), -1)
     at_nodes = value(nodes.reshape(-1, 2)).reshape(nodes.shape[:2])
-    short = np.array(known) if known else nodes[at_nodes < 0]
+    short = nodes[at_nodes < 0] if known is None else np.reshape(known, (-1, 2))
     step = np.array([0.5, 0.01])
     low, high = extent(
         cells_of(0, LEVELS, at_nodes), places_in(0, short), lambda _, at: value(at), lambda _, at: at, step
@@ -197,6 +227,16 @@ def test_a_narrow_valley_between_the_nodes_that_no_search_met_is_held(sharp: flo
     assert exact <= found[1][0] <= exact + 0.7
 
 
+def test_where_nothing_was_known_a_valley_between_the_nodes_is_found_and_none_where_there_is_none() -> None:
+    """hypot(t - 33, R) < R + d within sqrt((R + d)^2 - R^2) of 33, by Pythagoras."""
+    found = limits(lambda at: np.hypot(at[:, 0] - 33.0, 5.0) - 6.0, known=[])
+    half = np.sqrt(6.0**2 - 5.0**2)
+    assert 33.0 - half - 0.7 <= found[0][0] <= 33.0 - half
+    assert 33.0 + half <= found[1][0] <= 33.0 + half + 0.7
+    low, high = limits(lambda at: np.hypot(at[:, 0] - 33.0, 5.0) - 4.9, known=[])
+    assert np.all(np.array(low) > high)
+
+
 def test_a_curved_border_that_bulges_between_nodes_is_held() -> None:
     """Above a parabola with its lowest point at share 0.25, between the nodes 0 and 0.5: travel 50 there."""
     found = limits(lambda at: 50.0 + 60.0 * (at[:, 1] - 0.25) ** 2 - at[:, 0])
@@ -227,6 +267,14 @@ def where(
 @pytest.mark.parametrize(
     ("place", "words"),
     [
+        (where(((60.7, 120), (-31, 36), (True, True)), straight=()),
+         "rubs only above +60 mm of travel, never straight ahead"),
+        (where(((60.7, 120), (-31, 36), (True, True)), straight=(80.3, 120.0)),
+         "rubs only above +60 mm of travel, straight ahead only above +80 mm"),
+        (where(((60.7, 120), (-31, 36), (True, True)), straight=(60.9, 120.0)),
+         "rubs only above +60 mm of travel, straight ahead too"),
+        (where(((-70, 120), (-31, 36), (True, True)), straight=(60.9, 100.0)),
+         "rubs in some poses, at any height, straight ahead only between +60 mm and +100 mm"),
         (where(((102.4, 120), (25.2, 36), (False, True))),
          "rubs only above +102 mm of travel with more than 25 deg left"),
         (where(((-70, 120), (35.1, 36), (False, True)), every=True),

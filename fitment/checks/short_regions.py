@@ -62,6 +62,8 @@ class WhereShort:
     regions : one, or two; whole : all that was looked at
     always : in every pose that was looked at
     still : the obstacle does not move against the wheel
+    straight : of a region from lock to lock the travel in which it is short straight ahead, () where it never is
+        [mm]; None of any other
     """
 
     obstacle: str
@@ -73,6 +75,7 @@ class WhereShort:
     whole: Region
     always: bool
     still: bool = False
+    straight: Span | tuple[()] | None = None
 
 
 def where_short(fit: Fit, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> tuple[WhereShort, ...]:
@@ -155,7 +158,9 @@ def _where(looked: _Looked, entries: Sequence[Clearance]) -> WhereShort:
     for own_cells, own_short in _pieces(looked, cells, short):
         limits = extent(own_cells, own_short, measure, looked.coordinates, step)
         regions.append(_region(looked, limits, every_height=_every_height(looked, own_short)))
-    return made(tuple(regions), whole, False)
+    from_lock_to_lock = looked.beside == "steer" and len(regions) == 1 and all(regions[0].ends)
+    straight = _straight(looked, values, measure, step) if from_lock_to_lock else None
+    return made(tuple(regions), whole, False, straight=straight)
 
 
 def _measure(
@@ -175,18 +180,29 @@ def _measure(
     return worst if kind == "worst_case" else nominal
 
 
-def _on_grid(looked: _Looked, values: Array) -> tuple[Cells, Cells, Cells]:
-    """Cells of the check's grid, its nodes, and what other poses of the check are short; values : of its poses [mm]."""
+def _straight(looked: _Looked, values: Array, measure: Callable[[int, Array], Array], step: Array) -> Span | tuple[()]:
+    """Travel in which the part is short straight ahead."""
+    cells, nodes, known = _on_grid(looked, values, straight=True)
+    low, high = extent(cells, joined([nodes.at(nodes.values[:, 0] < 0), known]), measure, looked.coordinates, step)
+    return (float(low[0]), float(high[0])) if low[0] <= high[0] else ()
+
+
+def _on_grid(looked: _Looked, values: Array, *, straight: bool = False) -> tuple[Cells, Cells, Cells]:
+    """Cells of the check's grid, its nodes, and what other poses of the check are short.
+
+    values : of the check's poses [mm]; straight : only of those that are not steered
+    """
     cells, nodes, others, first = [], [], [], 0
     for number, (own, where) in enumerate(zip(looked.swept.families, looked.fit.places, strict=True)):
         levels = (looked.swept.travels, *own.family.levels)
+        levels = (*levels[:-1], levels[-1][levels[-1] == 0]) if straight else levels
         here, first = values[first : first + len(where)], first + len(where)
         places = np.round(grid(*levels), 6)
         order = {place: i for i, place in enumerate(map(tuple, where.tolist()))}
         at = np.array([order[place] for place in map(tuple, (places + 0.0).tolist())])
         cells.append(cells_of(number, levels, here[at].reshape([len(level) for level in levels])))
         nodes.append(places_in(number, places, here[at]))
-        more = np.setdiff1d(np.flatnonzero(here < 0), at)
+        more = np.setdiff1d(np.flatnonzero((here < 0) & ~(straight & (where[:, -1] != 0))), at)
         others.append(places_in(number, where[more]))
     return joined(cells), joined(nodes), joined(others)
 
@@ -214,7 +230,8 @@ def _area(looked: _Looked, cells: Cells, short: Cells) -> float:
     low, high = short.low.min(axis=0), short.high.max(axis=0)
     size = 1.0
     for way in looked.ways:
-        pad = float(np.median(np.diff(np.unique(cells.low[:, way])))) / 2 if len(cells) > 1 else 0.0
+        steps = np.diff(np.unique(cells.low[:, way]))
+        pad = float(np.median(steps)) / 2 if len(steps) else 0.0
         ends = float(cells.low[:, way].min()), float(cells.high[:, way].max())
         size *= min(float(high[way]) + pad, ends[1]) - max(float(low[way]) - pad, ends[0])
     return size

@@ -115,20 +115,23 @@ def places_in(family: Index | int, places: Array, values: Array | None = None) -
 def extent(cells: Cells, known: Cells, measure: Measure, coordinates: Coordinates, step: Array) -> tuple[Array, Array]:
     """Smallest and largest coordinates (m,) [mm, deg or -] of the region below zero, each at most about a step out.
 
-    known : single places, at least one, of which it is known that they are in the region
+    Where nothing is below zero the smallest are infinite, the largest minus infinite.
+    known : single places of which it is known that they are in the region
     step : of each coordinate (m,) [mm, deg or -], infinite where it need not be found closely
     Source: derived here: cells that could reach a step beyond what is known are halved; what is left in doubt counts
     as in the region.
     """
-    inside = at_corners(known, coordinates)[:, 0]
-    low, high = inside.min(axis=0), inside.max(axis=0)
+    low, high = np.full(len(step), np.inf), np.full(len(step), -np.inf)
+    if len(known):
+        inside = at_corners(known, coordinates)[:, 0]
+        low, high = inside.min(axis=0), inside.max(axis=0)
     least, most = low.copy(), high.copy()
     for left in reversed(range(ROUNDS)):
         cells = cells.at((cells.lowest < 0) | _holds(cells, known))
         if not len(cells):
             break
         corners = at_corners(cells, coordinates)
-        beyond = (corners.min(axis=1) < low - step) | (corners.max(axis=1) > high + step)
+        beyond = (low - corners.min(axis=1) > step) | (corners.max(axis=1) - high > step)
         far = beyond.any(axis=1) & (left > 0)
         if not far.all():
             least = np.minimum(least, corners[~far].min(axis=(0, 1)))

@@ -28,6 +28,7 @@ from fitment.cli.progress_line import ERASED, progress_shown
 from fitment.errors import FitmentError
 
 UNCUT = 1000  # letters of a summary
+LONGEST_WORD = 4096  # letters typed as one word; no path is longer on Linux
 UNPRINTED = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)  # of a disk that has no room
 STOPPED = "Stopped. No file was left unfinished."
 
@@ -41,9 +42,16 @@ class _Group(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(rows)
 
-    def make_context(self, *words: Any, **more: Any) -> click.Context:
+    def make_context(
+        self, info_name: str | None, args: list[str], parent: click.Context | None = None, **more: Any
+    ) -> click.Context:
+        for word in args:
+            if len(word) > LONGEST_WORD:
+                told = f"a word of this command has {len(word)} letters, at most {LONGEST_WORD} are read; it begins"
+                echo(f'Error: {told} "{word[:40]}".', err=True)
+                raise Exit(BAD_INPUT)
         try:
-            return super().make_context(*words, **more)
+            return super().make_context(info_name, args, parent, **more)
         except KeyboardInterrupt:
             _tell_stopped()
             raise Exit(interrupts.exit_code()) from None

@@ -28,7 +28,7 @@ from fitment.cli.common import (
     write,
 )
 from fitment.cli.completion import known_builds
-from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, wanted
+from fitment.cli.drawing import DRAWING, LOOKS, MOVIES, give, loading, wanted
 
 SETTINGS = 'How the adjusters are set: a .json that align wrote, or "NAME = 90, 120; NAME = longer 2" (deg, mm).'
 
@@ -58,7 +58,8 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
-    answer = api.check(**asked, processes=quick_cores())
+    with loading(drawn):
+        answer = api.check(**asked, processes=quick_cores())
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
     give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"]))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
@@ -95,7 +96,8 @@ def compare(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> 
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json"))
     drawn = wanted(ctx, out)
-    answer = api.compare(**asked, processes=quick_cores())
+    with loading(drawn):
+        answer = api.compare(**asked, processes=quick_cores())
     give(answer, drawn, out, form, brief=not asked["full"])
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, pictures, targets, tell, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, targets, tell, write
 from fitment.cli.completion import LAYOUTS, THEMES, VIEWS, one_of
 from fitment.errors import FitmentError
-from fitment.progress import doing
 
 if TYPE_CHECKING:
     from fitment.results import Checked, Compared
@@ -94,7 +94,7 @@ def _refuse(drawn: Wanted) -> None:
     """Names that there are not, and moving pictures that cannot be written. Raises FitmentError."""
     if drawn.picture is None and drawn.movie is None:
         return
-    from fitment.draw.layouts import chosen
+    from fitment.draw.named_views import chosen
 
     drawn.style()
     chosen(drawn.look.get("view"), drawn.look.get("layout"))
@@ -111,9 +111,7 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
     found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
     if drawn.picture is not None:
-        with doing("drawing"):
-            figures = [(axle, found.figure(axle, **drawn.look)) for axle in found.axles]
-        pictures(drawn.picture, figures)
+        _draw(found, drawn.picture, drawn.look)
     if drawn.movie is not None:
         _animate(found, drawn.movie, drawn.look)
     if out is not None and out.endswith(".json"):
@@ -124,6 +122,38 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
         echo(found.json)
     else:
         tell(lambda: str(found.verdict_text if brief and out is not None else found.text))
+
+
+@contextmanager
+def loading(drawn: Wanted) -> Iterator[None]:
+    """What draws a picture is loaded meanwhile, where others work for this process."""
+    from fitment.workers import when_waiting
+
+    with nullcontext() if drawn.picture is None else when_waiting(_load):
+        yield
+
+
+def _load() -> None:
+    from fitment.draw import files, layouts  # noqa: F401
+
+
+def _draw(found: Any, out: str, look: dict[str, str]) -> None:
+    """One picture an axle, side by side where there are several cores. Raises FitmentError."""
+    from fitment.workers import quick_cores, worker_pool
+
+    files = targets(out, found.axles)
+    with worker_pool((found, look, files[0].suffix[1:]), min(quick_cores(), len(files))) as run:
+        contents = run(_drawn, found.axles, "drawing")
+    for path, content in zip(files, contents, strict=True):
+        write(str(path), content)
+
+
+def _drawn(asked: tuple[Any, dict[str, str], str], axle: str) -> bytes:
+    """The bytes of the picture of one axle."""
+    from fitment.draw.files import render
+
+    found, look, kind = asked
+    return render(found.figure(axle, **look), kind)
 
 
 def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> None:

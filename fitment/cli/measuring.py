@@ -117,6 +117,7 @@ def new(ctx: click.Context, file: str, kind: str, anew: bool, units: str, first:
             questions(session, aside)
             _finish(session, target, aside)
     except (click.Abort, KeyboardInterrupt) as stopped:  # Ctrl-C, or the end of what is typed
+        interrupts.ignore()  # the second time it has been heard already
         interrupted = was_interrupted(stopped)
         echo()
         if aside.exists():

@@ -24,6 +24,7 @@ from fitment.draw.headings import (
     tall_head,
     tall_head_height,
 )
+from fitment.draw.named_views import MAP_VIEW, MOTION, chosen
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -38,7 +39,6 @@ from fitment.draw.views.axle import Detail, axle_height, axle_section, axle_widt
 from fitment.draw.views.closest import closest_view
 from fitment.draw.views.corner import front_section
 from fitment.draw.views.film import FEWEST, film_view
-from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
     from fitment.answers.margin_map import MarginMap
@@ -222,40 +222,6 @@ VIEWS: dict[str, Kind] = {
         _motion, _motion_height, "Travel: the wheel's height in the body, up is bump. Bold: where the vehicle stands. "
     ),
 }  # fmt: skip
-MAP_VIEW = "map"
-MOTION = "motion"  # on a sheet of its own it says more
-LAYOUTS: dict[str, tuple[str | None, ...]] = {
-    "single": tuple(VIEWS),
-    "sheet": (None, MOTION),
-    "banner": (None, *VIEWS),
-    "tall": (None, *VIEWS),
-}
-
-
-def chosen(view: str | None, layout: str | None) -> tuple[str | None, str]:
-    """View and layout, with what is left open filled in. Raises FitmentError with the list of what there is."""
-    if view is not None and view not in VIEWS:
-        raise FitmentError(f"view {view}: there is none of that name; the views are {', '.join(VIEWS)}.")
-    if layout is not None and layout not in LAYOUTS:
-        raise FitmentError(f"layout {layout}: there is none of that name; the layouts are {', '.join(LAYOUTS)}.")
-    if layout is None:
-        layout = "sheet" if view in (None, MOTION) else "single"
-    if view not in LAYOUTS[layout]:
-        raise FitmentError(f"{_refused(view, layout)}; {_allowed(layout)}.")
-    return view, layout
-
-
-def _refused(view: str | None, layout: str) -> str:
-    if view is None:
-        return f"layout {layout} shows one view; name it"
-    others = ", ".join(name for name, views in LAYOUTS.items() if view in views)
-    return f"view {view} is not drawn in layout {layout} but in {others}"
-
-
-def _allowed(layout: str) -> str:
-    """What a layout takes."""
-    named = [view for view in LAYOUTS[layout] if view is not None]
-    return f"layout {layout} takes {', '.join(named)}{' or no view' if None in LAYOUTS[layout] else ''}"
 
 
 def picture(

@@ -276,7 +276,7 @@ def _ride(text: str, units: str, _question: Question, choices: Sequence[str]) ->
         return text
     if re.match(r"[+-]?\.?\d", text):
         return _measured(text, _amount, units)
-    listed = unknown_word(text, tuple(choices)) if choices else " None is named."
+    listed = unknown_word(text, tuple(choices)) if choices else " There is none with a name."
     raise UnitError(f'"{text[:60]}" is not a ride height.{listed} Or give a travel.')
 
 

@@ -6,7 +6,6 @@ stands for the key under which the value was found.
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -14,7 +13,7 @@ from typing import Any
 
 from pydantic_core import core_schema
 
-from fitment.errors import UnitError, did_you_mean
+from fitment.errors import UnitError, did_you_mean, shown
 from fitment.parts.hub import CIRCLE_WAYS, bare_words, in_bare_inches
 from fitment.profile.yaml_core import At
 from fitment.units import CONVERTED, MM_PER_INCH, Measured, converted, split_quantity, to_mm, to_plain
@@ -102,15 +101,6 @@ Point = Coordinates | TapePoint
 MOST_ITEMS = 2_000  # of a list, such as the points of an edge
 POINT_FORM = "[x, y, z], or {clock: 90, radius: 402, out: 30}, or {ahead: 0, up: 402, out: 30}"
 Outline = tuple[tuple[Length, Length], ...]
-
-
-def shown(given: Any) -> str:
-    """A given value as the user would write it, shortened."""
-    try:
-        text = json.dumps(given, ensure_ascii=False)
-    except (TypeError, ValueError):
-        text = repr(given)
-    return text if len(text) <= 60 else text[:57] + "..."
 
 
 def unknown_word(word: str, known: list[str] | tuple[str, ...]) -> str:

@@ -36,7 +36,10 @@ def where_json(where: WhereShort | None) -> dict[str, Any] | None:
             data[key] = [rounded(end) for end in _outward(region.beside, where.whole.beside, step)]
         regions.append(data)
     words = {"sentence": where_words(where, "mm"), "short": where.kind, "mm": rounded(where.limit)}
-    return words | {"regions": regions}
+    if where.straight is None:
+        return words | {"regions": regions}
+    straight = _outward(where.straight, where.whole.travel, TRAVEL_STEP) if where.straight else ()
+    return words | {"regions": regions, "straight_ahead_travel_mm": [rounded(end) for end in straight]}
 
 
 def map_json(margins: MarginMap) -> dict[str, Any]:
@@ -86,9 +89,13 @@ def where_words(where: WhereShort, units: str = "mm") -> str:
         return f"{told} at every height" if where.beside is None else f"{told} anywhere"
     places = [(_travel_words(region, where, units), _beside_words(region, where, units)) for region in where.regions]
     if len(places) == 1 and not any(places[0]):
-        return f"{told} in some poses, at any height and {_any_words(where)}"
+        straight = _straight_words(where, units)
+        return f"{told} in some poses, at any height{f', {straight}' if straight else f' and {_any_words(where)}'}"
     if len(places) == 2 and places[0][0] == places[1][0] and all(beside for _, beside in places):
         return f"{told} only {places[0][0] or 'at any height'} {places[0][1]} or {places[1][1]}"
+    straight = _straight_words(where, units)
+    if len(places) == 1 and straight:
+        return f"{told} only {places[0][0]}, {straight}"
     return f"{told} only {', and '.join(_place_words(*place, where) for place in places)}"
 
 
@@ -112,19 +119,35 @@ def _place_words(travel: str, beside: str, where: WhereShort) -> str:
     return f"{travel or 'at any height'} {beside}"
 
 
+def _straight_words(where: WhereShort, units: str) -> str:
+    """Where it does straight ahead; empty where that is not told."""
+    if where.straight is None:
+        return ""
+    if not where.straight:
+        return "never straight ahead"
+    travel, whole = (_span_words(span, where, units) for span in (where.straight, where.regions[0].travel))
+    return "straight ahead too" if travel == whole else f"straight ahead only {travel}"
+
+
 def _travel_words(region: Region, where: WhereShort, units: str) -> str:
     """Empty where it is not limited."""
+    words = _span_words(region.travel, where, units)
+    return f"{words} of travel" if words else "at every height" if region.every_height else ""
+
+
+def _span_words(span: Span, where: WhereShort, units: str) -> str:
+    """Travel between two ends; empty where it is not limited."""
     whole = where.whole.travel
-    low, high = _outward(region.travel, whole, _step(units))
+    low, high = _outward(span, whole, _step(units))
     first, last = (length_text(end, units, digits=0, sign=True) for end in (low, high))
     from_low, to_high = low <= whole[0], high >= whole[1]
     if from_low and to_high:
-        return "at every height" if region.every_height else ""
+        return ""
     if first == last:
-        return f"at {first} of travel"
+        return f"at {first}"
     if to_high:
-        return f"above {first} of travel"
-    return f"below {last} of travel" if from_low else f"between {first} and {last} of travel"
+        return f"above {first}"
+    return f"below {last}" if from_low else f"between {first} and {last}"
 
 
 def _beside_words(region: Region, where: WhereShort, units: str) -> str:

@@ -6,12 +6,12 @@
 from __future__ import annotations
 
 import argparse
+import json
 import os
 import sys
 import tempfile
 import time
 from pathlib import Path
-from random import Random
 
 from tests.attack import injected, odd_geometry
 from tests.attack.injected import Injection
@@ -38,18 +38,18 @@ def main() -> int:
 
 def attack(seconds: float, seed: int, where: Path) -> int:
     """Mutants, odd geometry and faults by turns."""
-    begun, total = time.monotonic(), Counts()
+    begun, total, since = time.monotonic(), Counts(), time.time()
     with tempfile.TemporaryDirectory(prefix="attack") as scratch:
         os.environ.pop("FITMENT_CACHE", None)  # what is kept between runs is attacked too, but not the user's
         os.environ["XDG_CACHE_HOME"] = str(Path(scratch) / "caches")
-        worker, injection = Worker(seed, where, Path(scratch)), Injection(Random(seed), where)
+        worker, injection = Worker(seed, where, Path(scratch)), Injection(seed, where)
         told, injecting = begun, 0.0
         try:
             while (gone := time.monotonic() - begun) < seconds:
                 turn = min(TURN, seconds - gone)
                 start = time.monotonic()
-                if injecting < FAULTS * gone:
-                    total.add(injection.inject_for(turn, seed * 1_000_000 + int(gone * 100)))
+                if total.tried and injecting < FAULTS * gone:
+                    total.add(injection.inject_for(turn))
                     injecting += time.monotonic() - start
                 else:
                     total.add(worker.tried_for(turn))
@@ -61,6 +61,8 @@ def attack(seconds: float, seed: int, where: Path) -> int:
         finally:
             worker.end()
     print(_summary(total, seed, (time.monotonic() - begun) / 60, injection.skipped, where))
+    for path in sorted(path for path in where.glob("*.json") if path.stat().st_mtime > since - 1):
+        print(f"{path.name}: {json.dumps(json.loads(path.read_text()))}")  # where nothing but this text is kept
     return 1 if total.faults else 0
 
 

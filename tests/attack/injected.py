@@ -34,7 +34,8 @@ from tests.attack.trial import Fault
 
 ROOT = Path(__file__).resolve().parents[2]
 NOBODY = 65534
-LONG = 400.0  # [s] of waiting; what takes so long hangs
+LONG = 900.0  # [s] of waiting for what takes a few, however busy the machine; what takes so long hangs
+LINGERS = 60.0  # [s] that workers have to notice that their parent is gone
 OLD = b"what was there before\n"
 MARK = "FITMENT_ATTACKED"
 CRASH = re.compile(r"Traceback|fault of fitment itself|Fatal Python error|Segmentation|Exception ignored|core dumped")
@@ -102,6 +103,32 @@ class Run:
     @property
     def words(self) -> list[str]:
         return [*self.wrap, *self.python, "-m", "fitment", *OUTPUTS[self.output]]
+
+    def begun(self, **streams: int) -> subprocess.Popen[bytes]:
+        """The program with its fault; streams : other than pipes, and than what the fault asks for."""
+
+        def begin() -> None:
+            for each in self.before:
+                each()
+
+        return subprocess.Popen(
+            self.words,
+            cwd=self.folder,
+            env=self.env,
+            preexec_fn=begin,  # noqa: PLW1509 (one thread)
+            start_new_session=True,
+            **{"stdin": subprocess.PIPE, "stdout": self.stdout, "stderr": subprocess.PIPE, **streams},
+        )
+
+    def said(self, process: subprocess.Popen[bytes], typed: bytes | None = None) -> str:
+        """What is printed until the end. Raises TimeoutExpired after LONG, when it is ended."""
+        try:
+            out, told = process.communicate(typed, timeout=LONG)
+        except subprocess.TimeoutExpired:
+            os.killpg(process.pid, signal.SIGKILL)
+            process.communicate()
+            raise
+        return ((out or b"") + b"\n" + (told or b"")).decode("utf-8", "replace")
 
 
 Injector = Callable[[Random, Run, ExitStack], None]
@@ -256,7 +283,7 @@ def no_cache(rng: Random, run: Run, stack: ExitStack) -> None:
 
 def spoilt_cache(rng: Random, run: Run, _stack: ExitStack) -> None:
     """What an earlier run kept came to harm, or is of another program."""
-    subprocess.run(run.words, cwd=run.folder, env=run.env, input=TYPED.encode(), capture_output=True, check=False)
+    run.said(run.begun(), TYPED.encode())
     if run.target:
         run.target.unlink(missing_ok=True)
         if run.old is not None:
@@ -306,14 +333,7 @@ def one_core(_rng: Random, run: Run, _stack: ExitStack) -> None:
 
 
 def two_at_once(_rng: Random, run: Run, stack: ExitStack) -> None:
-    other = subprocess.Popen(
-        run.words,
-        cwd=run.folder,
-        env=run.env,
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
+    other = run.begun(stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     stack.callback(other.wait)
     run.beside = other
 
@@ -349,23 +369,23 @@ _seconds: dict[str, float] = {}  # how long it takes
 class Injection:
     """Each output without a fault once, then faults drawn for it; `skipped` : what this machine does not permit."""
 
-    def __init__(self, rng: Random, where: Path) -> None:
-        self.rng, self.where = rng, where
+    def __init__(self, seed: int, where: Path) -> None:
+        self.rng, self.where, self._seed = Random(seed), where, 1_000_000 * seed
         self.skipped: set[str] = set()
         self._plan: list[tuple[str, Injector]] = []
 
-    def inject_for(self, seconds: float, seed: int) -> Counts:
-        """Faults for so long; a seed in the name of what is kept, to play it again."""
+    def inject_for(self, seconds: float) -> Counts:
+        """Faults for so long; each has a seed of its own, to play it again."""
         counts, until = Counts(), time.monotonic() + seconds
         while time.monotonic() < until:
             if not self._plan:
                 self._plan = [(output, each) for output in OUTPUTS for each in INJECTORS]
                 self.rng.shuffle(self._plan)
             output, injector = self._plan.pop()
-            seed += 1
-            for fault in self.one(output, injector, seed, counts):
+            self._seed += 1
+            for fault in self.one(output, injector, self._seed, counts):
                 counts.found(fault)
-                self._keep(output, injector, seed, fault)
+                self._keep(output, injector, self._seed, fault)
         return counts
 
     def one(self, output: str, injector: Injector, seed: int, counts: Counts) -> list[Fault]:
@@ -405,18 +425,11 @@ class Injection:
         with ExitStack() as stack:
             run = self._prepared(output, "", stack)
             start = time.monotonic()
-            done = subprocess.run(
-                run.words,
-                cwd=run.folder,
-                env=run.env,
-                input=TYPED.encode(),
-                capture_output=True,
-                check=False,
-                timeout=LONG * 2,
-            )
+            process = run.begun()
+            run.said(process, TYPED.encode())
             _seconds[output] = time.monotonic() - start
             _whole[output] = run.target.read_bytes() if run.target and run.target.exists() else b""
-            return done.returncode in (0, 1)
+            return process.returncode in (0, 1)
 
     def _keep(self, output: str, injector: Injector, seed: int, fault: Fault) -> None:
         self.where.mkdir(parents=True, exist_ok=True)
@@ -436,27 +449,13 @@ def replayed(path: Path) -> list[Fault]:
     """A kept one again."""
     data = json.loads(path.read_text())
     (injector,) = {each for each in INJECTORS if each.__name__ == data["injected"]}
-    return Injection(Random(0), path.parent).one(data["output"], injector, data["seed"], Counts())
+    return Injection(0, path.parent).one(data["output"], injector, data["seed"], Counts())
 
 
 def _observed(run: Run) -> list[Fault]:
     """Start it, do to it what is to be done, and look at what it leaves."""
     before = {path.name for path in run.folder.iterdir()}
-
-    def begin() -> None:
-        for each in run.before:
-            each()
-
-    process = subprocess.Popen(
-        run.words,
-        cwd=run.folder,
-        env=run.env,
-        stdin=subprocess.PIPE,
-        stdout=run.stdout,
-        stderr=subprocess.PIPE,
-        preexec_fn=begin,  # noqa: PLW1509 (one thread)
-        start_new_session=True,
-    )
+    process = run.begun()
     found: list[Fault] = []
     label = f"{run.kind}, {run.output}"
     try:
@@ -465,14 +464,11 @@ def _observed(run: Run) -> list[Fault]:
                 process.communicate(TYPED.encode(), timeout=run.kill[1])
             if process.returncode is None:
                 process.send_signal(run.kill[0])
-        said, told = process.communicate(None if run.kill else TYPED.encode(), timeout=LONG)
+        text = run.said(process, None if run.kill else TYPED.encode())
+        if run.beside:
+            run.said(run.beside)
     except subprocess.TimeoutExpired as late:
-        os.killpg(process.pid, signal.SIGKILL)
-        process.communicate()
         return [Fault("hang", label, str(late.stderr)[-500:])]
-    if run.beside:
-        run.beside.wait(LONG)
-    text = ((said or b"") + b"\n" + (told or b"")).decode("utf-8", "replace")
     if CRASH.search(text):
         found.append(Fault("traceback", f"{label}: {_last(text)}", text[-1500:]))
     elif process.returncode not in (0, 1, 2, 3, *run.exits):
@@ -516,11 +512,10 @@ def _left(run: Run, label: str, before: set[str], code: int) -> list[Fault]:
 
 
 def _living(mark: str) -> list[str]:
-    """Processes of this run that are there a moment later; they are ended."""
-    found = _with(mark)
-    if found:
-        time.sleep(3)
-        found = _with(mark)
+    """Processes of this run that are there for longer than they may; they are ended."""
+    until = time.monotonic() + LINGERS
+    while (found := _with(mark)) and time.monotonic() < until:
+        time.sleep(0.1)
     for pid in found:
         with contextlib.suppress(OSError):
             os.kill(pid, signal.SIGKILL)

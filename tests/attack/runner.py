@@ -119,7 +119,7 @@ def _processor(pid: int | None) -> float:
 
 
 def _work(pipe: Connection, seed: int, where: Path, now: Path) -> None:
-    from fitment.screening import workers
+    from fitment import workers
     from tests.attack.fuzz import Fuzz
     from tests.attack.lines import Lines
 
@@ -127,8 +127,8 @@ def _work(pipe: Connection, seed: int, where: Path, now: Path) -> None:
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     os.environ["XDG_CACHE_HOME"] = str(now.parent / "cache")
     workers.cores = lambda: 1  # a list is worked through in this process, where its lines are seen
-    rng = Random(seed)
-    fuzz, lines = Fuzz(rng), Lines()
+    rng = Random(seed)  # not the other's: how they take turns hangs on the clock, what each draws does not
+    fuzz, lines = Fuzz(Random(seed)), Lines()
     spent = {"geometry": 0.0, "fuzz": 0.0}
     while True:
         try:

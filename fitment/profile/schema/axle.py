@@ -9,6 +9,7 @@ from pydantic import (
     model_validator,
 )
 
+from fitment.errors import shown
 from fitment.profile.schema.assumed import or_typical, with_axis
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
@@ -31,7 +32,6 @@ from fitment.profile.values import (
     read_each,
     read_list,
     refused,
-    shown,
     unknown_word,
 )
 from fitment.profile.yaml_core import At

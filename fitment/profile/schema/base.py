@@ -17,7 +17,7 @@ from pydantic import (
 )
 from pydantic_core import core_schema
 
-from fitment.errors import did_you_mean
+from fitment.errors import did_you_mean, shown
 from fitment.profile.values import (
     LengthRule,
     PointRule,
@@ -25,7 +25,6 @@ from fitment.profile.values import (
     RefusedError,
     TextRule,
     refused,
-    shown,
     unknown_word,
 )
 from fitment.profile.yaml_core import At
