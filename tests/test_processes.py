@@ -19,9 +19,13 @@ from typing import Any
 
 import pytest
 from conftest import PATIENCE
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from test_at_a_terminal import long_list, members, wait_for
 
 from fitment import workers
+from fitment.cli import drawing
+from fitment.draw.files import render
 from fitment.errors import CodeError, PlacingError
 from fitment.workers import worker_pool
 
@@ -122,6 +126,40 @@ def test_what_a_worker_fails_at_is_worked_out_here(work: Any) -> None:
     with worker_pool(state(), 2) as run:
         assert run(work, JOBS, "tripling") == TRIPLED
         assert run(tripled, JOBS, "tripling") == TRIPLED, "also what comes after"
+
+
+@pytest.mark.parametrize(("processes", "ready"), [(2, ["library"]), (1, [])])
+def test_what_is_for_later_is_made_ready_once_while_others_work(processes: int, ready: list[str]) -> None:
+    """With nobody to wait for nothing is: it would only come before what was asked."""
+    made: list[str] = []
+    with workers.when_waiting(lambda: made.append("library")), worker_pool(state(), processes) as run:
+        for _ in range(2):
+            assert run(tripled, JOBS, "work") == TRIPLED
+        assert made == ready
+    assert workers._for_later == []
+
+
+class _Drawn:
+    """An answer about two axles, each with a picture that only it has."""
+
+    axles = ("front", "rear")
+
+    def figure(self, axle: str, **_: str) -> Figure:
+        figure = Figure((1.0, 1.0), dpi=50)
+        figure.add_artist(Line2D((0.0, 1.0), (0.1, 0.9) if axle == "front" else (0.9, 0.1)))
+        return figure
+
+
+@pytest.mark.parametrize("processes", [1, 2])
+def test_pictures_of_axles_are_the_same_from_every_process(
+    processes: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workers, "quick_cores", lambda: processes)
+    drawing._draw(_Drawn(), str(tmp_path / "p.png"), {})
+    for axle in _Drawn.axles:
+        expected = render(_Drawn().figure(axle), "png")
+        assert (tmp_path / f"p-{axle}.png").read_bytes() == expected
+    assert len({path.read_bytes() for path in tmp_path.iterdir()}) == 2
 
 
 def test_two_pieces_of_work_at_once_come_each_in_its_order() -> None:

@@ -42,14 +42,16 @@ class _Group(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(rows)
 
-    def make_context(self, name: str | None, args: list[str], *words: Any, **more: Any) -> click.Context:
+    def make_context(
+        self, info_name: str | None, args: list[str], parent: click.Context | None = None, **more: Any
+    ) -> click.Context:
         for word in args:
             if len(word) > LONGEST_WORD:
                 told = f"a word of this command has {len(word)} letters, at most {LONGEST_WORD} are read; it begins"
                 echo(f'Error: {told} "{word[:40]}".', err=True)
                 raise Exit(BAD_INPUT)
         try:
-            return super().make_context(name, args, *words, **more)
+            return super().make_context(info_name, args, parent, **more)
         except KeyboardInterrupt:
             _tell_stopped()
             raise Exit(interrupts.exit_code()) from None

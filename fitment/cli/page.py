@@ -62,10 +62,10 @@ def report(
     from fitment import api
     from fitment.answers.handover import best_changes, page_subject
     from fitment.answers.other_wheels import wheels_to_try
-    from fitment.page import Answering, report_page
+    from fitment.page import Answering, load_drawing, report_page
     from fitment.report import VERDICT_WORDS
     from fitment.screening.candidates import read_candidates
-    from fitment.workers import cores, quick_cores
+    from fitment.workers import cores, quick_cores, when_waiting
 
     if old is not None and new is None:
         raise FitmentError(f"got one build, {old}; give OLD and NEW to compare two, or --build {old} for it alone.")
@@ -80,10 +80,11 @@ def report(
             f"--list {listed}: at most {MOST_ROWS} rows go into a page; screen the list and save its best rows."
         )
     answer: Checked | Compared
-    if old is None or new is None:
-        answer = api.check(profile, axle, build, units=units, processes=quick_cores())
-    else:
-        answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
+    with when_waiting(load_drawing):
+        if old is None or new is None:
+            answer = api.check(profile, axle, build, units=units, processes=quick_cores())
+        else:
+            answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fitment.page.axles import Answering
+from fitment.page.axles import Answering, load_drawing
 from fitment.page.document import embedded, report_page
 
-__all__ = ["Answering", "embedded", "report_page"]
+__all__ = ["Answering", "embedded", "load_drawing", "report_page"]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 from fitment.answers.handover import Subject
 from fitment.checks.case import SAFETY
@@ -20,6 +20,7 @@ from fitment.report.next_reading import sure_json
 from fitment.units import in_units
 from fitment.workers import worker_pool
 
+Beside = TypeVar("Beside")
 Pair = tuple[FullCase, FullCase | None]
 """The build of a page on one axle, and the one that it is compared with"""
 
@@ -55,22 +56,31 @@ class _Page:
 
 
 def axles_worked_out(
-    pairs: Sequence[Pair], asks: Answering, units: str, check: str, *, every_kind: bool = False, processes: int = 1
-) -> list[WorkedOut]:
-    """Every axle of a page. Raises FitmentError.
+    pairs: Sequence[Pair],
+    asks: Answering,
+    units: str,
+    check: str,
+    meanwhile: Callable[[], Beside],
+    *,
+    every_kind: bool = False,
+    processes: int = 1,
+) -> tuple[list[WorkedOut], Beside]:
+    """Every axle of a page, and what this process works out meanwhile. Raises FitmentError.
 
     check : the command that checks the new build, without an axle
     every_kind : of change for what would make it fit was asked for, not the quick ones alone
     """
-    axles = range(len(pairs))
-    jobs = [*((_changes, k) for k in axles), (_pictures, 0), *((_axle, k) for k in axles)]  # what takes longest first
+    kinds: tuple[Callable[[_Page, int], Any], ...] = (_changes, _pictures, _axle)  # what takes longest first
+    jobs = [(kind, axle) for kind in kinds for axle in range(len(pairs))]
     with worker_pool(_Page(pairs, units, asks), min(processes, len(jobs))) as work:
-        done = work(_done, jobs, "working out and drawing the page")
-    changes, pictures, made = done[: len(pairs)], done[len(pairs)], done[len(pairs) + 1 :]
+        waiting = work.start(_done, jobs, "working out and drawing the page")
+        beside = meanwhile()
+        done = iter(waiting())
+    changes, pictures, made = ([next(done) for _ in pairs] for _ in kinds)
     for (new, _), tried, (call, *more), axle in zip(pairs, changes, pictures, made, strict=True):
         axle.shown["answer"] |= change_answer(new, tried, units, check, every_kind=every_kind)
         axle.shown.update(call=call, pictures=more)
-    return made
+    return made, beside
 
 
 def _done(asked: _Page, job: tuple[Callable[[_Page, int], Any], int]) -> Any:
@@ -82,11 +92,17 @@ def _changes(asked: _Page, axle: int) -> Any:
     return asked.asks.changes(asked.pairs[axle][0])
 
 
-def _pictures(asked: _Page, _: int) -> list[list[dict[str, Any]]]:
-    """Of every axle the closest call and the other pictures, drawn in one process, as matplotlib is loaded for it."""
+def load_drawing() -> None:
+    """What draws, once for all processes that begin later."""
+    from fitment.page import views  # noqa: F401
+
+
+def _pictures(asked: _Page, axle: int) -> list[dict[str, Any]]:
+    """The closest call and the other pictures."""
     from fitment.page.views import pictures_of
 
-    return [pictures_of(old, new, asked.units) for new, old in asked.pairs]
+    new, old = asked.pairs[axle]
+    return pictures_of(old, new, asked.units)
 
 
 def _axle(asked: _Page, axle: int) -> WorkedOut:

@@ -11,7 +11,7 @@ import gzip
 import hashlib
 import json
 from collections.abc import Callable, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib.resources import files
 from typing import Any
 
@@ -60,13 +60,12 @@ def report_page(
     whole_vehicle : the data are a list of axles, as the commands give without --axle
     every_kind : of change for what would make it fit is asked for; processes : among which the work is spread
     """
-    worked_out = axles_worked_out(pairs, asks, units, check, every_kind=every_kind, processes=processes)
+    beside = partial(_trying, pairs, others, profile, units)
+    worked_out, trying = axles_worked_out(pairs, asks, units, check, beside, every_kind=every_kind, processes=processes)
     axles, moving, data = ([getattr(axle, name) for axle in worked_out] for name in ("shown", "moving", "data"))
     style, script = _style(), "\n".join(map(_text, SCRIPTS))
-    (new, old), trying = pairs[0], None if others is None else _trying(pairs, others(), profile, units)
-    for i, axle in enumerate(axles):
-        own = None if trying is None else trying["axles"][i]
-        axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
+    new, old = pairs[0]
+    _tell_what_is_tried(axles, trying)
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -97,14 +96,25 @@ def report_page(
     )
 
 
-def _trying(pairs: Sequence[Pair], others: Sequence[OtherWheels], profile: str, units: str) -> dict[str, Any]:
+def _trying(
+    pairs: Sequence[Pair], others: Callable[[], Sequence[OtherWheels]] | None, profile: str, units: str
+) -> dict[str, Any] | None:
     """What the script needs to try other wheels, the parts with the letters of the moving drawing."""
-    trying = try_json(others, profile, units)
+    if others is None:
+        return None
+    trying = try_json(others(), profile, units)
     for (new, old), axle in zip(pairs, trying["axles"], strict=True):
         letters = letters_of(old, new)
         for part in axle["parts"]:
             part["letter"] = letters.get(part["name"], "")
     return trying
+
+
+def _tell_what_is_tried(axles: Sequence[dict[str, Any]], trying: dict[str, Any] | None) -> None:
+    """What the template asks of each axle about the wheels to try."""
+    for i, axle in enumerate(axles):
+        own = None if trying is None else trying["axles"][i]
+        axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
 
 
 def embedded(data: Any) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from xml.etree import ElementTree
 
 from fitment.draw.lettering import per_point
@@ -138,6 +139,7 @@ def _relative(path: str) -> str:
     return "".join(made)
 
 
+@lru_cache(maxsize=4096)  # steps are short: most have come before
 def _tenths(count: int) -> str:
     """A number of tenths: 125 -> '12.5'."""
     whole, rest = divmod(abs(count), 10)

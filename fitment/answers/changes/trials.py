@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
 from typing import Literal
@@ -83,6 +83,7 @@ class Bench:
         self._around = cache(self._kept_out)
         self._keep_outs: dict[str, KeepOut] = {}
         self._entries: dict[tuple[Axle, Setup], tuple[Clearance, ...]] = {}
+        self._rooms: dict[Goal, dict[str, float]] = {}
 
     @cached_property
     def stance(self) -> WheelPosition:
@@ -93,12 +94,14 @@ class Bench:
         """Where a checked trial stands, on its tire's own loaded radius."""
         return position_at_rest(case.ready.axle, case.fit.setup, case.ready.deflection)
 
-    def rooms(self, goal: Goal) -> dict[str, float]:
+    def rooms(self, goal: Goal) -> Mapping[str, float]:
         """By how much each obstacle keeps the goal in the build as it is [mm], the worst first. Source: `short`."""
-        room: dict[str, float] = {}
-        for entry in self.case.fit.clearances:
-            room[entry.obstacle] = min(short(entry, goal), room.get(entry.obstacle, float("inf")))
-        return dict(sorted(room.items(), key=lambda each: each[1]))
+        if goal not in self._rooms:
+            room: dict[str, float] = {}
+            for entry in self.case.fit.clearances:
+                room[entry.obstacle] = min(short(entry, goal), room.get(entry.obstacle, float("inf")))
+            self._rooms[goal] = dict(sorted(room.items(), key=lambda each: each[1]))
+        return self._rooms[goal]
 
     def offenders(self, goal: Goal) -> tuple[str, ...]:
         """Obstacles that are too close in the build as it is, worst first."""
