@@ -1,7 +1,7 @@
 """Many triangles in groups of groups, so that those near to a section are found without going through all of them.
 
 A group lies in a box. No point of it is nearer to a section than the box's middle by more than half its diagonal; and
-none is nearer to the section's hull than a plane that the hull lies behind.
+none is nearer to the section's hull than a plane that the hull lies behind. Both are looked up (`section_bounds`).
 """
 
 from __future__ import annotations
@@ -11,16 +11,17 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from fitment.clearance.section_bounds import places_by_section
 from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace
 from fitment.frames import Array, to_half_plane
 
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
 SAFE = 1e-6  # [mm] by which a bound may be off
+SURE = 0.1  # [mm] by which bounds may lie apart where nothing is measured
 
 Measure = Callable[[Index, Array], Array]
 """(pose (q,), places (y', r) (q, 2)) -> signed distance of each to the section of its pose (q,) [mm]"""
@@ -113,17 +114,20 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
     return np.einsum("mk,mki->mi", (low + high) / 2, sides), sides, (high - low) / 2 + SAFE
 
 
-def nearest_faces(trace: Trace, section: NDArray[np.object_], measure: Measure, enough: Enough) -> tuple[Index, Index]:
-    """Triangles that could hold the point nearest to the section of their pose, or deepest in it: pose, number (q,).
+def nearest_faces(
+    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough
+) -> tuple[Index, Index, Array]:
+    """Triangles that could hold the point nearest to the section of their pose, or deepest in it.
 
-    section : of every pose (n,), (y', r) [mm]
+
+    section : (y', r) [mm], or of every pose (n,)
     measure, enough : see there
+    Returns : pose and number (q,) [-]; what the signed distance of all triangles is at least in each pose (n,) [mm]
     Source: derived here, branch and bound: a group is looked into, or its box halved, while it could hold a nearer
     point than one that is known.
     """
     assert isinstance(trace.hub, CarriedCorners)
     tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes())
-    bounds, hulls = shapely.bounds(section), np.array([_hull(own) for own in section.tolist()])
     pose, group = (part.ravel() for part in np.indices((len(trace), len(tree.top))))
     boxes = _Boxes.whole(pose, tree.top[group])
     best, best_face = np.full(len(trace), np.inf), np.zeros(len(trace), dtype=np.intp)
@@ -131,32 +135,54 @@ def nearest_faces(trace: Trace, section: NDArray[np.object_], measure: Measure, 
     least_of_kept: list[Array] = []
     while len(boxes.pose):
         half = (boxes.end - boxes.start) / 2 * tree.size[boxes.group, 0]
-        size = np.column_stack([half, tree.size[boxes.group, 1:]])
-        middle, axis = tree.middle[boxes.group], tree.sides[boxes.group, 0]
-        middle = middle + ((boxes.start + boxes.end) / 2 * tree.size[boxes.group, 0])[:, None] * axis
-        frame = trace.hub.frame[boxes.pose]
-        middle = (middle[:, None] @ frame[:, :3])[:, 0] + frame[:, 3]
-        place, reach, limit = to_half_plane(middle), np.linalg.norm(size, axis=1), enough(best)[boxes.pose]
-        box = bounds[boxes.pose]
-        off = np.hypot(*np.maximum(np.maximum(box[:, :2] - place, place - box[:, 2:]), 0.0).T)
-        least = off - reach
-        near = np.flatnonzero((least <= limit) | (off == 0))
-        there = measure(boxes.pose[near], place[near])
-        least[near] = there - reach[near]
-        _tighten(trace, tree, measure, (boxes.pose[near], boxes.group[near], there + reach[near]), best, best_face)
-        limit = enough(best)[boxes.pose]
-        near = near[(least[near] <= limit[near]) & (there > 0)]
-        ahead = _behind_planes(tree, boxes.group[near], frame[near], middle[near], size[near], hulls[boxes.pose[near]])
-        least[near] = np.where(ahead > 0, np.maximum(least[near], ahead), least[near])
-        open_ = least <= limit
+        least, most = _bounds(trace, tree, section, measure, boxes, half, enough(best)[boxes.pose])
+        _tighten(trace, tree, measure, (boxes.pose, boxes.group, most), best, best_face)
+        open_ = least <= enough(best)[boxes.pose]
         long = half > LONG * tree.size[boxes.group, 1]
         done = open_ & ~long & (tree.inner[boxes.group] < 0)
         kept.append(boxes.at(done))
         least_of_kept.append(least[done])
         boxes = _within(tree, boxes.at(open_ & long), boxes.at(open_ & ~long & ~done))
     pose, group = (np.concatenate([getattr(part, name) for part in kept]) for name in ("pose", "group"))
-    left = np.concatenate(least_of_kept) <= enough(best)[pose]
-    return np.concatenate([pose[left], np.arange(len(trace))]), np.concatenate([tree.face[group[left]], best_face])
+    least = np.concatenate(least_of_kept)
+    lowest, left = best.copy(), least <= enough(best)[pose]
+    np.minimum.at(lowest, pose, least)
+    faces = np.concatenate([tree.face[group[left]], best_face])
+    return np.concatenate([pose[left], np.arange(len(trace))]), faces, lowest
+
+
+def _bounds(
+    trace: Trace,
+    tree: FaceTree,
+    section: Polygon | NDArray[np.object_],
+    measure: Measure,
+    boxes: _Boxes,
+    half: Array,
+    limit: Array,
+) -> tuple[Array, Array]:
+    """What the signed distance is at least in boxes, and at most that of their nearest point (q,) [mm].
+
+    half : half the length of each (q,) [mm]; limit : above which none counts (q,) [mm]
+    A plane that the section's hull lies behind as a solid of revolution is turned to where the middle is round the
+    axis: no point of the box is nearer to the section than the box's nearest corner to the plane, or deeper in it.
+    """
+    assert isinstance(trace.hub, CarriedCorners)
+    group, frame = boxes.group, trace.hub.frame[boxes.pose]
+    axes = tree.sides[group]
+    along = (boxes.start + boxes.end) / 2 * tree.size[group, 0]
+    middle = tree.middle[group] + along[:, None] * axes[:, 0]
+    middle = (middle[:, None] @ frame[:, :3])[:, 0] + frame[:, 3]
+    place = to_half_plane(middle)
+    least, most, way, ahead = places_by_section(section, boxes.pose, place)
+    round_ = way[:, 1] / np.maximum(place[:, 1], SAFE)
+    normal = np.stack([middle[:, 0] * round_, way[:, 0], middle[:, 2] * round_], -1)
+    reach = np.abs((axes @ (frame[:, :3] @ normal[..., None]))[..., 0])
+    planes = np.sum(normal * middle, axis=1) - ahead - reach[:, 0] * half
+    planes -= np.sum(reach[:, 1:] * tree.size[group, 1:], axis=1) + SAFE
+    size = np.sqrt(half**2 + np.sum(tree.size[group, 1:] ** 2, axis=1))
+    loose = np.flatnonzero((np.maximum(least - size, planes) <= limit) & (most - least > SURE))
+    least[loose] = most[loose] = measure(boxes.pose[loose], place[loose])
+    return np.maximum(least - size, planes), most + size
 
 
 def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
@@ -172,34 +198,6 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
         np.concatenate([long.start, middle, inner.start]),
         np.concatenate([middle, long.end, inner.end]),
     )
-
-
-@lru_cache(maxsize=64)
-def _hull(section: Polygon) -> Polygon:
-    """The convex hull of a section as a solid of revolution, cut through the axis."""
-    mirrored = shapely.transform(section, lambda places: places * (1.0, -1.0))
-    return shapely.convex_hull(shapely.union(section, mirrored))
-
-
-def _behind_planes(
-    tree: FaceTree, group: Index, frame: Array, middle: Array, size: Array, hulls: NDArray[np.object_]
-) -> Array:
-    """What lies at least between boxes and the hulls of sections (q,) [mm]: a hull lies behind the plane through its
-    nearest point, square to the way from there to the box's middle.
-
-    frame, middle, size : of the boxes' carrier, of their middles and half lengths in the hub frame
-    """
-    place = to_half_plane(middle)
-    step = np.diff(
-        shapely.get_coordinates(shapely.shortest_line(hulls, shapely.points(place))).reshape(-1, 2, 2), axis=1
-    )
-    off = np.linalg.norm(step[:, 0], axis=1)
-    way = step[:, 0] / np.maximum(off, SAFE)[:, None]
-    radial = middle[:, [0, 2]] / np.maximum(place[:, 1:], SAFE)
-    normal = np.stack([radial[:, 0] * way[:, 1], way[:, 0], radial[:, 1] * way[:, 1]], -1)
-    sides = tree.sides[group] @ frame[:, :3]
-    reach = np.abs((sides @ normal[..., None])[..., 0])
-    return np.asarray(off - np.sum(reach * size, axis=1))
 
 
 def _tighten(

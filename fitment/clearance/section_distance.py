@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance.face_tree import nearest_faces
+from fitment.clearance.section_bounds import distance_bounds
 from fitment.clearance.trace import Index, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
@@ -34,6 +35,7 @@ SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
+WORTH = 100  # lines against one section from which it is worth to look up which of their chords are near
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
 TOUCH = 1e-9  # [mm]
@@ -69,22 +71,49 @@ class Gaps:
 
 
 @dataclass(frozen=True)
-class _Near:
-    """What of a trace can hold the point nearest to a section, and what was found there.
+class _Chords:
+    """Chords of traced lines, in the order of their poses.
 
-    pose, line : the traced lines kept (q,)
-    plane, weights : their points (q, m, 2) and the weights of these on the lines' corners (q, m, 3)
-    shapes : one geometry a pose (n,)
-    distance, on_section, on_core : (n,), (n, 2), (n, 2)
-    inside : the obstacle overlaps the section (n,)
-    faces : of a panel of many triangles those that were kept of each pose, else None
+    pose, line : whose each is (q,)
+    plane, weights : their ends (q, 2, 2), (y', r) [mm], and the weights of these on the lines' corners (q, 2, 3) [-]
     """
 
     pose: Index
     line: Index
     plane: Array
     weights: Array
-    shapes: NDArray[np.object_]
+
+    @classmethod
+    def of(
+        cls, pose: Index, line: Index, plane: Array, weights: Array, chosen: tuple[Index, ...] | None = None
+    ) -> _Chords:
+        """Those of lines laid out in points (q, m, 2) with their weights (q, m, 3).
+
+        chosen : line and number of each chord, in the order of the lines; None for all
+        """
+        q, k = _all_chords(plane) if chosen is None else chosen
+        return cls(pose[q], line[q], *(np.stack([part[q, k], part[q, k + 1]], 1) for part in (plane, weights)))
+
+
+def _all_chords(plane: Array) -> tuple[Index, Index]:
+    """Line and number of every chord of lines laid out in points (q, m, 2), of which shorter ones repeat their end."""
+    real = np.any(plane[:, 1:] != plane[:, :-1], axis=2)
+    real[:, 0] = True
+    line, number = np.nonzero(real)
+    return line, number
+
+
+@dataclass(frozen=True)
+class _Near:
+    """What of a trace can hold the point nearest to a section, and what was found there.
+
+    chords : those that were kept
+    distance, on_section, on_core : (n,), (n, 2), (n, 2)
+    inside : the obstacle overlaps the section (n,)
+    faces : of a panel of many triangles those that were kept of each pose, else None
+    """
+
+    chords: _Chords
     distance: Array
     on_section: Array
     on_core: Array
@@ -110,7 +139,12 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         distance[deep] = -depth
         on_section[deep] = on_core[deep] - off_outline(own, on_core[deep])
         peaks += deep[at_peak].tolist()
-    corners, weights = _material(trace, near, on_core)
+    corners, weights = _material(trace, near.chords, on_core)
+    if peaks and trace.obstacle.solid_behind:  # any line may be next to what lies within the fill
+        own, some = np.array(peaks), trace.at(np.array(peaks))
+        faces = None if near.faces is None else [near.faces[pose] for pose in peaks]
+        whole = _laid_out(section if isinstance(section, Polygon) else section[own], some, faces)
+        corners[own], weights[own] = _material(some, whole, on_core[own])
     for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
         hit, c, w = circle_hits(trace, pose, on_core[pose][None], near.faces_of(pose))
         if hit[0]:
@@ -183,16 +217,16 @@ def off_outline(section: Sections, points: Array) -> Array:
 def trace_shapes(trace: Trace) -> NDArray[np.object_]:
     """One shapely geometry a pose (n,): all of the trace."""
     pose, line = np.nonzero(_real(trace))
-    return _shapes(trace, pose, chords(trace, pose, line)[0])
+    return _shapes(trace, _Chords.of(pose, line, *chords(trace, pose, line)))
 
 
-def _shapes(trace: Trace, pose: Index, plane: Array) -> NDArray[np.object_]:
-    """One shapely geometry a pose (n,), of laid-out lines (q, m, 2) that belong to poses (q,)."""
+def _shapes(trace: Trace, laid_out: _Chords) -> NDArray[np.object_]:
+    """One shapely geometry a pose (n,), of its chords."""
     if trace.filled:
         return np.array([Polygon(trace.obstacle.outline)] * len(trace))
     if trace.point:
         return np.asarray(shapely.points(trace.every.low[:, 0]))
-    return np.asarray(shapely.multilinestrings(shapely.linestrings(plane), indices=pose))
+    return np.asarray(shapely.multilinestrings(shapely.linestrings(laid_out.plane), indices=laid_out.pose))
 
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
@@ -202,35 +236,78 @@ def _real(trace: Trace) -> NDArray[np.bool_]:
 
 def _nearest(section: Sections, trace: Trace) -> _Near:
     shapely.prepare(section)
-    faces = _kept_faces(section, trace) if trace.many else None
-    pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
-    plane, weights = chords(trace, pose, line)
-    shapes = _shapes(trace, pose, plane)
-    joined = shapely.shortest_line(section, shapes)
-    on_section, on_core = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0).copy()
-    distance = np.linalg.norm(on_core - on_section, axis=1)
-    near = _Near(pose, line, plane, weights, shapes, distance, on_section, on_core, distance < TOUCH, faces)
+    faces, reached = _kept_faces(section, trace) if trace.many else (None, np.ones(len(trace), dtype=bool))
+    if trace.filled or trace.point:
+        laid_out, on_core, inside = _laid_out(section, trace, faces), np.empty((len(trace), 2)), None
+    else:
+        laid_out, on_core, inside = _near_chords(section, trace, faces)
+    on_section, distance = on_core.copy(), np.zeros(len(trace))
+    out = np.arange(len(trace)) if inside is None else np.flatnonzero(~inside)
+    if len(out):
+        shapes = _shapes(trace, laid_out)[out]
+        joined = shapely.shortest_line(section if isinstance(section, Polygon) else section[out], shapes)
+        on_section[out], on_core[out] = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0)
+        distance[out] = np.linalg.norm(on_core[out] - on_section[out], axis=1)
+    near = _Near(laid_out, distance, on_section, on_core, distance < TOUCH, faces)
     if len(trace.mesh.triangles):
-        _mark_covered(section, trace, near)
+        _mark_covered(section, trace, near, reached)
     return near
 
 
-def _mark_covered(section: Sections, trace: Trace, near: _Near) -> None:
-    """Where no line crosses the outline, a panel's trace, a region, may still hold all of the section."""
+def _laid_out(section: Sections, trace: Trace, faces: list[Index] | None) -> _Chords:
+    """The chords of every line that could be nearest to the section of its pose; of some triangles, if given."""
+    pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
+    return _Chords.of(pose, line, *chords(trace, pose, line))
+
+
+def _near_chords(
+    section: Sections, trace: Trace, faces: list[Index] | None
+) -> tuple[_Chords, Array, NDArray[np.bool_]]:
+    """Chords that could hold the place of least signed distance of a pose, a place near that (n, 2), and whether
+    that lies in the section beyond doubt (n,).
+    """
+    pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
+    plane, weights = chords(trace, pose, line)
+    best = np.full(len(trace), np.inf)
+    several: list[tuple[Index, Index, Index, Array]] = []
+    for own, poses in _by_section(section, np.arange(len(trace))):
+        mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
+        if len(mine) < WORTH:
+            own_line, number = _all_chords(plane[mine])
+            none = np.zeros(len(number), dtype=np.intp)
+            several.append((mine[own_line], number, none, np.full(len(number), np.inf)))
+            continue
+        own_line, number, nearer, most = distance_bounds(own).near_chords(plane[mine], pose[mine], best)
+        several.append((mine[own_line], number, nearer, most))
+    q, number, nearer, most = (np.concatenate(parts) for parts in zip(*several, strict=True))
+    order = np.lexsort((most, pose[q]))
+    first = order[np.searchsorted(pose[q][order], np.arange(len(trace)))]
+    place = plane[q[first], number[first] + nearer[first]]
+    order = np.argsort(q, kind="stable")
+    return _Chords.of(pose, line, plane, weights, (q[order], number[order])), place, best < -TOUCH
+
+
+def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray[np.bool_]) -> None:
+    """Where no line crosses the outline, a panel's trace, a region, may still hold all of the section.
+
+    reached : whether any triangle could reach into the section (n,)
+    """
     at = np.broadcast_to(shapely.get_coordinates(shapely.point_on_surface(section)), (len(trace), 2))
     around = ~near.inside
     if near.faces is None:
         low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
         around &= np.all((low <= at) & (at <= high), axis=1)
-    for k in np.flatnonzero(around).tolist():
+    for k in np.flatnonzero(around & reached).tolist():
         near.inside[k] = circle_hits(trace, k, at[k][None], near.faces_of(k))[0][0]
     left = np.flatnonzero(around & ~near.inside)
     if trace.obstacle.solid_behind and len(left):
         near.inside[left] = circles_within_solid(trace, left, at[left])
 
 
-def _kept_faces(section: Sections, trace: Trace) -> list[Index]:
-    """Of every pose the triangles that could hold the nearest point, or the deepest as far as anyone decides by it."""
+def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[np.bool_]]:
+    """Of every pose the triangles that could hold the nearest point, or the deepest as far as anyone decides by it, and
+    whether any triangle could reach into the section (n,).
+    """
     radius = trace.obstacle.radius
 
     def measure(pose: Index, places: Array) -> Array:
@@ -239,12 +316,11 @@ def _kept_faces(section: Sections, trace: Trace) -> list[Index]:
     def enough(known: Array) -> Array:
         return np.where(radius - known > DEEP, ROUGH * known, known) + TOUCH
 
-    own = np.full(len(trace), section) if isinstance(section, Polygon) else section
-    pose, face = nearest_faces(trace, own, measure, enough)
+    pose, face, lowest = nearest_faces(trace, section, measure, enough)
     order = np.lexsort((face, pose))
     pose, face = pose[order], face[order]
     once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
-    return np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
+    return np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace)))), lowest <= 0
 
 
 def _lines_of(trace: Trace, faces: list[Index]) -> tuple[Index, Index]:
@@ -275,21 +351,19 @@ def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
     return pose, line
 
 
-def _material(trace: Trace, near: _Near, points: Array) -> tuple[Index, Array]:
+def _material(trace: Trace, laid_out: _Chords, points: Array) -> tuple[Index, Array]:
     """Corners and weights (n, 3) of the traced point nearest to (y', r) points (n, 2), one a pose."""
     if trace.point:
         return np.repeat(trace.mesh.lines[:1], len(trace), axis=0), trace.every.start[:, 0].copy()
-    plane, weights = near.plane, near.weights
-    a, v, p = plane[:, :-1], np.diff(plane, axis=1), points[near.pose, None]
+    a, b = np.moveaxis(laid_out.plane, 1, 0)
+    v, p = b - a, points[laid_out.pose]
     size = np.sum(v * v, -1)
     share = np.clip(np.sum((p - a) * v, -1) / np.where(size > 0, size, 1.0), 0.0, 1.0)
-    off = np.sum((a + share[..., None] * v - p) ** 2, -1)
-    chord = np.argmin(off, axis=1)
-    q = np.arange(len(plane))
-    order = np.lexsort((off[q, chord], near.pose))
-    best = order[np.searchsorted(near.pose[order], np.arange(len(trace)))]
-    f, chord = share[best, chord[best]][:, None], chord[best]
-    return trace.mesh.lines[near.line[best]], (1 - f) * weights[best, chord] + f * weights[best, chord + 1]
+    off = np.sum((a + share[:, None] * v - p) ** 2, -1)
+    order = np.lexsort((off, laid_out.pose))
+    best = order[np.searchsorted(laid_out.pose[order], np.arange(len(trace)))]
+    f, weights = share[best][:, None], laid_out.weights[best]
+    return trace.mesh.lines[laid_out.line[best]], (1 - f) * weights[:, 0] + f * weights[:, 1]
 
 
 def _deepest(
@@ -320,14 +394,13 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     is deeper than DEEP the deepest of these places is measured; elsewhere stretches are halved until none can hold a
     place that is deeper by more than HARDLY.
     """
-    mine = np.flatnonzero(np.isin(near.pose, poses))
-    plane, owner = near.plane[mine], np.searchsorted(poses, near.pose[mine])
-    stretch, depths = np.repeat(owner, plane.shape[1] - 1), depth_raster(section)
-    a, b = plane[:, :-1].reshape(-1, 2), plane[:, 1:].reshape(-1, 2)
-    at = depths.between(plane)
-    at_a, at_b = at[:, :-1].ravel(), at[:, 1:].ravel()
+    mine = np.flatnonzero(np.isin(near.chords.pose, poses))
+    plane, stretch = near.chords.plane[mine], np.searchsorted(poses, near.chords.pose[mine])
+    depths = depth_raster(section)
+    a, b = np.moveaxis(plane, 1, 0)
+    at_a, at_b = np.moveaxis(depths.between(plane), 1, 0)
     rough, off = np.full(len(poses), -np.inf), OFF * depths.step
-    np.maximum.at(rough, np.repeat(owner, plane.shape[1]), at.ravel())
+    np.maximum.at(rough, stretch, np.maximum(at_a, at_b))
     while True:
         length = np.linalg.norm(b - a, axis=1)
         kept = (at_a + at_b + length) / 2 + off > rough[stretch] - off

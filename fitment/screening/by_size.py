@@ -49,7 +49,9 @@ BAND = 40.0  # [mm] round a section within which distances are looked up
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
 COARSE = 32.0  # [mm] first spacing of the offsets at which a free span is sought
 FINE = 0.02  # [mm] to which its ends are found
-JOINT = 20.0  # [mm] by which an overlap may be deeper in barrel and disc together: metal is not twice as thick
+JOINT = 10.0  # [mm] by which an overlap may be deeper in barrel and disc together than in either
+ROUND_JOINT = 1.5  # [mm] between places in a joint that are looked at first
+AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
 BATCH = 24  # sizes that are looked up side by side
 
 
@@ -107,7 +109,7 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
     tire, metal = _scattered(tires, done[len(barrels) :], shifts), nearer(barrel, disc)
     in_both = (metal.clearance < 0) & (barrel.clearance + disc.clearance < 0)
     told = tire.clearance < np.minimum(metal.clearance - JOINT, -DEEP)
-    met = nearer(tire, _joints_measured(around, setups, metal, np.flatnonzero(in_both & ~told)))
+    met = nearer(tire, _joints_measured(run, setups, metal, np.flatnonzero(in_both & ~told)))
     free = {(size.rim, size.offset_tolerance): spans for (size, _), (_, spans) in zip(barrels, done, strict=False)}
     offsets = np.full((len(setups), 2), np.nan)
     for (size, rows), (_, spans) in zip(tires, done[len(barrels) :], strict=True):
@@ -281,29 +283,57 @@ def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel])
     return joined(answers).at(rows)
 
 
-def _joints_measured(around: Surroundings, setups: Sequence[Setup], metal: Closest, deep: Index) -> Closest:
+def _joints_measured(run: Map, setups: Sequence[Setup], metal: Closest, deep: Index) -> Closest:
     """What the metal of every setup comes closest to, measured in one piece where a part is deep in its joint.
 
     There an overlap is deeper than in barrel or disc alone, or less deep where the rim cuts the disc off.
     metal : what barrel and disc come closest to; deep : where both are met, and what the tire meets is not deeper yet
     A part next to only one of them is no deeper in that one than it is far from the other.
     """
-    if not len(deep) or around.wheel is None:
-        return metal
     wheels, spacers = [setups[i].wheel for i in deep.tolist()], [setups[i].spacer for i in deep.tolist()]
-    alike = _alike(wheels, spacers)
+    alike = _alike(wheels, spacers) if len(deep) else []
     tolerance = np.array([wheels[same[0]].offset_tolerance for same in alike])
+    batches: list[list[Index]] = []
     for own in np.unique(tolerance).tolist():
         mine = [alike[k] for k in np.flatnonzero(tolerance == own).tolist()]
-        for batch in (mine[i : i + BATCH] for i in range(0, len(mine), BATCH)):
-            sections = [wheel_section(wheels[same[0]], spacers[same[0]].thickness) for same in batch]
-            whole, which = _metal(sections, around.band), np.arange(len(batch))
-            closest = closest_in_worst_case(nearby(around.wheel, whole), whole, which, np.zeros(len(batch)), own)
-            rows = np.concatenate([deep[same] for same in batch])
-            chosen = closest.at(np.repeat(which, list(map(len, batch))))
-            for field in fields(Closest):
-                getattr(metal, field.name)[rows] = getattr(chosen, field.name)
+        batches += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
+    jobs = [[(wheels[same[0]], spacers[same[0]].thickness) for same in batch] for batch in batches]
+    for batch, closest in zip(batches, run(whole_wheels, jobs, "looking up joints"), strict=True):
+        rows = np.concatenate([deep[same] for same in batch])
+        chosen = closest.at(np.repeat(np.arange(len(batch)), list(map(len, batch))))
+        for field in fields(Closest):
+            getattr(metal, field.name)[rows] = getattr(chosen, field.name)
     return metal
+
+
+def whole_wheels(around: Surroundings, wheels: Sequence[tuple[Wheel, float]]) -> Closest:
+    """What wheels of one tolerance, each behind a spacer [mm], come closest to in one piece."""
+    if around.wheel is None:
+        return nothing(len(wheels))
+    sections = [wheel_section(wheel, spacer) for wheel, spacer in wheels]
+    made = _metal(sections, around.band)
+    whole = replace(made, peaks=lambda which: _joint_peaks(sections[which], *wheels[which]))
+    which = np.arange(len(wheels))
+    tolerance = wheels[0][0].offset_tolerance
+    return closest_in_worst_case(nearby(around.wheel, whole), whole, which, np.zeros(len(wheels)), tolerance)
+
+
+def _joint_peaks(section: Polygon, wheel: Wheel, spacer: float) -> Array:
+    """Places (q, 3) as `_peaks` has them, of a wheel: those of barrel and disc, and the deepest where both meet."""
+    barrel, disc = barrel_section(bare(wheel)), uncut_disc(replace(bare(wheel), centre_bore=wheel.centre_bore))
+    low, _, high, top = disc.bounds
+    y, r = np.arange(low, high, ROUND_JOINT), np.arange(barrel.bounds[1] - 2 * JOINT, top + JOINT, ROUND_JOINT)
+    near = np.stack(np.meshgrid(y + spacer, r, indexing="ij"), -1).reshape(-1, 2)
+    best = near[np.argsort(signed_distance(section, near))[:8]]
+    step = ROUND_JOINT / 2
+    while step > 0.02:
+        trial = (best[:, None] + AROUND * step).reshape(-1, 2)
+        best = trial[np.argmin(signed_distance(section, trial).reshape(len(best), -1), axis=1) + 9 * np.arange(8)]
+        step /= 2
+    moved = spacer - wheel.offset, spacer
+    own = [section_peaks(part) + np.array([by, 0.0]) for part, by in zip((barrel, disc), moved, strict=True)]
+    places = np.concatenate([*own, best])
+    return np.column_stack([places, -signed_distance(section, places)])
 
 
 # ---------------------------------------------------------------- sections

@@ -7,8 +7,8 @@ section itself is deepest. Points between the first poses follow from the motion
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -16,7 +16,7 @@ from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import Variant, grid
-from fitment.clearance.trace import Index, Trace, fold, trace_obstacle
+from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, trace_obstacle
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
@@ -32,6 +32,8 @@ FINER = ((4, 0.5, 1.0), (3, 0.1, 0.5))  # parts of a step; slack and width [mm] 
 WIDTH = 0.5  # [mm] of the strips of which the outermost point is kept in the end
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 AT_ONCE = 2000  # points looked around in one go
+LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
+STRETCH = 24  # points of a line that are looked at together
 
 
 @dataclass(frozen=True)
@@ -116,18 +118,21 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
     """The obstacle's outermost points, their cells, and the cells it sweeps."""
     if fixed_to_hub(obstacle):
         rest = solved[0].family.rest(0.0)
-        laid = _laid(trace_obstacle(obstacle, solved[0].family.poses(*rest.T)), rest, 0, CELL / 4)
-        points = laid.some(np.flatnonzero(within(laid.plane).ravel()))
+        traced = trace_obstacle(obstacle, solved[0].family.poses(*rest.T))
+        laid = _laid(traced, traced.mesh.lines, rest, 0, CELL / 4)
+        every = np.arange(len(laid.line))
+        points = _outer(laid, every, laid.at(every), np.ones(shape(), dtype=bool))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
     marked = np.zeros(shape(), dtype=bool)
-    first = [
-        _first(obstacle, i, motion.family, piece, marked) for i, motion in enumerate(solved) for piece in motion.pieces
-    ]
+    first: list[Points] = []
+    for i, motion in enumerate(solved):
+        for piece in motion.pieces:
+            first += _first(obstacle, i, motion.family, piece, marked)
     swept = _region(obstacle, marked)
     beside = grown(~swept, 2)
-    points = joined([_outer(laid, beside) for laid in first])
+    points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
     step = 1.0
     for parts, slack, width in FINER:
         points = points.some(outer_points(points.plane, slack, width))
@@ -152,39 +157,105 @@ def joined(parts: Sequence[Points]) -> Points:
 
 @dataclass(frozen=True)
 class _Laid:
-    """Points on the lines of a trace in n poses, the same k in every one.
+    """Points on some lines of a trace in n poses, the same k in every one.
 
-    plane : (y', r) [mm] (n, k, 2); line : the traced line of each (k,); along : where on it, step : to the next (k,)
-    places : travel and lock fractions of each pose (n, k); family : index of the poses' family
+    corners : numbers of the corners on which each line of the trace runs (m, 3)
+    line : the traced line of each point (k,); along : where on it, step : to the next (k,)
+    places : travel and lock fractions of each pose (n, ways); family : index of the poses' family
     """
 
     traced: Trace
-    plane: Array
+    corners: Index
     line: Index
     along: Array
     step: Array
     places: Array
     family: int
 
-    def some(self, chosen: Index) -> Points:
-        """Some of the points, by their index among all (q,)."""
-        pose, k = np.divmod(chosen, len(self.line))
+    def at(self, chosen: Index) -> Array:
+        """Where some points (q,) are in every pose, (y', r) [mm] (n, q, 2)."""
+        every, line, along = self.traced.every, self.line[chosen], self.along[chosen, None]
+        return to_half_plane(every.first[:, line] * (1 - along) + every.last[:, line] * along)
+
+    def some(self, pose: Index, k: Index, plane: Array) -> Points:
+        """Some of the points: in which pose, which, and where (q,), (q,), (q, 2)."""
         line = self.line[k]
         start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
         return Points(
-            self.plane.reshape(-1, 2)[chosen], self.places[pose], np.full(len(chosen), self.family),
-            self.traced.mesh.lines[line], start + self.along[k, None] * (end - start), start, end,
-            self.along[k], self.step[k], self.traced.mesh.folds[line],
+            plane, self.places[pose], np.full(len(k), self.family), self.corners[line],
+            start + self.along[k, None] * (end - start), start, end, self.along[k], self.step[k],
+            self.traced.mesh.folds[line],
         )  # fmt: skip
 
 
-def _first(obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask) -> _Laid:
-    """Traced points in poses STEP apart; marks the raster cells that they pass on the way from pose to pose."""
+def _first(
+    obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask
+) -> Iterator[Points]:
+    """Traced points in poses STEP apart that may be outermost; marks the cells they pass on the way from pose to pose.
+
+    Lines are gone through some at a time, so that memory is bounded however many there are. What lies well within what
+    those before sweep is left out: it marks nothing, and all of them sweep no less.
+    """
     levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
-    places = grid(*levels)
-    laid = _laid(trace_obstacle(obstacle, family.poses(*places.T)), places, index, SPACING)
-    _mark_passed(laid.plane.reshape(*map(len, levels), -1, 2), marked)
-    return laid
+    places, poses = grid(*levels), tuple(map(len, levels))
+    beside = grown(~_region(obstacle, marked), 2)
+    for traced, corners in _some_lines(trace_obstacle(obstacle, family.poses(*places.T))):
+        laid = _laid(traced, corners, places, index, SPACING)
+        step = max(PLACES // len(places), 1)
+        for k in range(0, len(laid.line), step):
+            chosen = np.arange(k, min(k + step, len(laid.line)))
+            chosen = chosen[_leaves(laid, chosen, poses, ~beside)]
+            if not len(chosen):
+                continue
+            plane = laid.at(chosen)
+            _mark_passed(plane.reshape(*poses, -1, 2), marked)
+            beside = grown(~_region(obstacle, marked), 2)
+            yield _outer(laid, chosen, plane, beside)
+
+
+def _some_lines(traced: Trace) -> Iterator[tuple[Trace, Index]]:
+    """The trace of some lines after others, a solid's sheet first, and numbers of the corners they run on (m, 3)."""
+    mesh, count = traced.mesh, max(LINES // len(traced), 1)
+    if len(mesh.lines) <= count or not isinstance(traced.hub, CarriedCorners):
+        yield traced, mesh.lines
+        return
+    order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
+    for lines in (order[k : k + count] for k in range(0, len(order), count)):
+        own, number = np.unique(mesh.lines[lines], return_inverse=True)
+        some = replace(
+            mesh, lines=number.reshape(-1, 3), start=mesh.start[lines], end=mesh.end[lines], folds=mesh.folds[lines]
+        )
+        yield Trace(traced.obstacle, some, replace(traced.hub, points=traced.hub.points[own])), mesh.lines[lines]
+
+
+def _leaves(laid: _Laid, chosen: Index, poses: tuple[int, ...], within_swept: Mask) -> Mask:
+    """Which of some points (k,) may leave cells well within what is swept, in a pose or on the way to the next one.
+
+    A stretch of a line is as a whole in a box: y' changes evenly along it, and r by no more than its length. From pose
+    to pose points are led straight, so within the box round those of both.
+    """
+    line, every = laid.line[chosen], laid.traced.every
+    first = np.flatnonzero((np.arange(len(chosen)) % STRETCH == 0) | np.r_[True, line[1:] != line[:-1]])
+    last = np.r_[first[1:], len(chosen)] - 1
+    ends = laid.at(chosen[first]), laid.at(chosen[last])
+    whole = np.linalg.norm(every.last[:, line[first]] - every.first[:, line[first]], axis=2)
+    length = whole * (laid.along[chosen[last]] - laid.along[chosen[first]])
+    low, high = np.minimum(*ends), np.maximum(*ends)
+    low[..., 1] = (ends[0][..., 1] + ends[1][..., 1] - length) / 2
+    low, high = (edge.reshape(*poses, -1, 2) for edge in (low, high))
+    for axis, n in enumerate(poses):
+        before, after = range(max(n - 1, 1)), range(min(1, n - 1), n)
+        low = np.minimum(low.take(before, axis), low.take(after, axis))
+        high = np.maximum(high.take(before, axis), high.take(after, axis))
+    rows, columns = within_swept.shape
+    origin, most = np.array([FARTHEST[0], 0.0]), np.array([rows - 2, columns - 2])
+    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(-1, len(first), 2) for edge in (low, high))
+    beyond = ((i > most) | (j < (1, 0))).any(axis=2)
+    (i0, i1), (j0, j1) = (np.moveaxis(np.clip(edge, (1, 0), most), -1, 0) for edge in (i, j))
+    total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0), axis=1), [(1, 0), (1, 0)])
+    others = total[j0 + 1, j1 + 1] - total[i0, j1 + 1] - total[j0 + 1, i1] + total[i0, i1]
+    leaves = ((others > 0) & ~beyond).any(axis=0)
+    return np.repeat(leaves, last - first + 1)
 
 
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
@@ -193,7 +264,7 @@ def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
     return [int(np.ceil((high - low) * rate / STEP)) for (low, high), rate in zip(piece.spans, way, strict=True)]
 
 
-def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
+def _laid(traced: Trace, corners: Index, places: Array, family: int, spacing: float) -> _Laid:
     """Points at most `spacing` apart on the lines of a trace that come within FARTHEST."""
     every = traced.every
     low, high = every.low, every.high
@@ -204,8 +275,7 @@ def _laid(traced: Trace, places: Array, family: int, spacing: float) -> _Laid:
     parts = np.maximum(np.ceil(longest / spacing).astype(int), 0 if traced.point else 1)
     line, step = np.repeat(lines, parts + 1), np.repeat(1.0 / np.maximum(parts, 1), parts + 1)
     along = (np.arange(len(line)) - np.repeat(np.cumsum(parts + 1) - parts - 1, parts + 1)) * step
-    plane = to_half_plane(every.first[:, line] * (1 - along[:, None]) + every.last[:, line] * along[:, None])
-    return _Laid(traced, plane, line, along, step, places, family)
+    return _Laid(traced, corners, line, along, step, places, family)
 
 
 def _mark_passed(plane: Array, marked: Mask) -> None:
@@ -231,11 +301,12 @@ def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Ma
         flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
 
 
-def _outer(laid: _Laid, beside: Mask) -> Points:
-    """The points that lie in some of the cells."""
-    plane = laid.plane.reshape(-1, 2)
-    real = np.flatnonzero(within(plane))
-    return laid.some(real[beside.ravel()[cell_of(plane[real])]])
+def _outer(laid: _Laid, chosen: Index, plane: Array, beside: Mask) -> Points:
+    """Those of some points (k,), in all poses (n, k, 2), that lie in some of the cells."""
+    flat = plane.reshape(-1, 2)
+    real = np.flatnonzero(within(flat))
+    real = real[beside.ravel()[cell_of(flat[real])]]
+    return laid.some(real // len(chosen), chosen[real % len(chosen)], flat[real])
 
 
 # ---------------------------------------------------------------- finer poses

@@ -1,0 +1,155 @@
+"""Certain bounds of the signed distance of very many points to a section, from nodes of a raster that are near them.
+
+A node knows its own signed distance, the place of the outline that is nearest to it, and a plane that all of the
+section, a solid of revolution, lies behind. What is farther off than the nearest known place at most is left out by
+these bounds before anything is measured. A node is worked out when a point beside it is first asked for.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from fitment.frames import Array
+
+Index = NDArray[np.intp]
+NODE = 3.0  # [mm] between the nodes
+MARGIN = 300.0  # [mm] round the section as far as they reach
+COARSE = 8  # chords of a line that are first looked at together
+SAFE = 1e-6  # [mm] by which a bound may be off by rounding
+
+
+class DistanceBounds:
+    """The nodes of one section.
+
+    Each keeps (6,): its signed distance [mm], the place of the outline next to it (y', r) [mm], the unit normal (y', r)
+    of a plane behind which the hull of the section lies as a solid of revolution, and how far along that it is [mm];
+    without a plane the normal is nought and the last infinite.
+    """
+
+    def __init__(self, section: Polygon) -> None:
+        self._section, self._hull = section, _convex_hull(section)
+        self._ring = shapely.get_exterior_ring(section)
+        shapely.prepare([section, self._hull, self._ring])
+        low, high = np.array(section.bounds).reshape(2, 2)
+        self._low = low - MARGIN
+        self._shape = np.ceil((high - low + 2 * MARGIN) / NODE).astype(np.intp) + 1
+        count = int(np.prod(self._shape))
+        self._at, self._known = np.zeros((count, 6)), np.zeros(count, dtype=bool)
+
+    def _nodes(self, points: Array) -> tuple[Array, Array]:
+        """What the node next to each point knows (q, 6), and how far off that is (q,) [mm]."""
+        cell = np.clip(np.rint((points - self._low) / NODE).astype(np.intp), 0, self._shape - 1)
+        node = cell[:, 0] * self._shape[1] + cell[:, 1]
+        new = node[~self._known[node]]
+        if len(new):
+            self._work_out(np.unique(new))
+        return self._at[node], _length(points - (cell * NODE + self._low))
+
+    def _work_out(self, node: Index) -> None:
+        place = np.stack(np.divmod(node, self._shape[1]), -1) * NODE + self._low
+        points = shapely.points(place)
+        on_outline = shapely.get_coordinates(shapely.shortest_line(self._ring, points)).reshape(-1, 2, 2)[:, 0]
+        on_hull = shapely.get_coordinates(shapely.shortest_line(self._hull, points)).reshape(-1, 2, 2)[:, 0]
+        at = self._at[node]
+        at[:, 0] = np.linalg.norm(place - on_outline, axis=1)
+        at[shapely.contains_xy(self._section, place[:, 0], place[:, 1]), 0] *= -1.0
+        at[:, 1:3] = on_outline
+        way = place - on_hull
+        length = np.linalg.norm(way, axis=1)
+        # one that leans towards the axis has the hull's far side before it, in space
+        beyond = (length > NODE / 100) & (way[:, 1] >= 0)
+        at[:, 3:5] = np.where(beyond[:, None], way / np.maximum(length, SAFE)[:, None], 0.0)
+        at[:, 5] = np.where(beyond, np.sum(at[:, 3:5] * on_hull, axis=1), np.inf)
+        self._at[node], self._known[node] = at, True
+
+    def places(self, points: Array) -> tuple[Array, Array, Array, Array]:
+        """What the signed distance of points is at least and at most, and a plane behind which the hull lies.
+
+        points : (q, 2) [mm]
+        Returns : (q,), (q,); the plane's unit normal (y', r) (q, 2) and how far along it is (q,) [mm, mm, -, mm]
+        Source: geometry: distance changes by no more than the way walked, and none is larger than that from a place of
+        the outline; what lies before such a plane is no nearer to the section, and what lies behind it no deeper in it.
+        """
+        at, off = self._nodes(points)
+        planes = at[:, 3] * points[:, 0] + at[:, 4] * points[:, 1] - at[:, 5]
+        least = np.maximum(at[:, 0] - off, planes) - SAFE
+        return least, np.minimum(at[:, 0] + off, _length(points - at[:, 1:3])) + SAFE, at[:, 3:5], at[:, 5]
+
+    def near_chords(self, lines: Array, owner: Index, best: Array) -> tuple[Index, Index, Index, Array]:
+        """Line and number (k,) of the chords that could hold the point of least signed distance of their owner.
+
+        lines : points of each, (q, m, 2) [mm]; owner : of each (q,)
+        best : what is known of every owner at most (n,) [mm], lowered here
+        Returns : line and number; the nearer end of each chord, 0 or 1; what is known of that at most (k,) [mm, -]
+        Source: geometry. Along a way distance changes by no more than its length. What lies before a plane that the
+        section lies behind is at least as far from the section as from the plane, and what lies behind it no deeper
+        in the section; along a chord that is least at one of its ends.
+        """
+        starts = np.arange(0, lines.shape[1] - 1, COARSE)
+        length = _length(lines[:, 1:] - lines[:, :-1])
+        way = np.add.reduceat(length, starts, axis=1)
+        at = self.places(lines[:, np.append(starts, lines.shape[1] - 1)].reshape(-1, 2))
+        low, most = (part.reshape(len(lines), -1) for part in at[:2])
+        np.minimum.at(best, owner, most.min(axis=1))
+        line, first = np.nonzero((low[:, :-1] + low[:, 1:] - way) / 2 <= best[owner][:, None])
+        line, number = np.repeat(line, COARSE), (starts[first][:, None] + np.arange(COARSE)).ravel()
+        real = number < length.shape[1]
+        line, number = line[real], number[real]
+        real = (length[line, number] > 0) | (number == 0)  # shorter lines repeat their end
+        line, number = line[real], number[real]
+        ends = [lines[line, number], lines[line, number + 1]]
+        (low_a, most_a, *plane_a), (low_b, most_b, *plane_b) = (self.places(end) for end in ends)
+        least = (low_a + low_b - length[line, number]) / 2
+        for normal, ahead in (plane_a, plane_b):
+            planes = [normal[:, 0] * end[:, 0] + normal[:, 1] * end[:, 1] - ahead for end in ends]
+            least = np.maximum(least, np.minimum(*planes) - SAFE)
+        nearer, most = (most_b < most_a).astype(np.intp), np.minimum(most_a, most_b)
+        np.minimum.at(best, owner[line], most)
+        kept = least <= best[owner[line]]
+        return line[kept], number[kept], nearer[kept], most[kept]
+
+
+def _length(way: Array) -> Array:
+    return np.asarray(np.sqrt(way[..., 0] ** 2 + way[..., 1] ** 2))
+
+
+@lru_cache(maxsize=32)
+def distance_bounds(section: Polygon) -> DistanceBounds:
+    """The nodes of a section, which are shared by all that ask for it.
+
+    section : hub frame, (y', r) [mm]
+    Source: none needed, they are kept.
+    """
+    return DistanceBounds(section)
+
+
+def places_by_section(
+    section: Polygon | NDArray[np.object_], pose: Index, points: Array
+) -> tuple[Array, Array, Array, Array]:
+    """What `DistanceBounds.places` tells of points and the sections of their poses.
+
+    section : one for all poses, or one for each (n,), (y', r) [mm]
+    pose : of each point (q,)
+    points : (q, 2) [mm]
+    Returns : at least, at most, normal, how far along it: (q,), (q,), (q, 2), (q,) [mm, mm, -, mm]
+    Source: see there; each section's own.
+    """
+    if isinstance(section, Polygon):
+        return distance_bounds(section).places(points)
+    least, most, way, ahead = (np.empty(len(pose)), np.empty(len(pose)), np.empty((len(pose), 2)), np.empty(len(pose)))
+    own = np.array([id(polygon) for polygon in section.tolist()])[pose]
+    for identity, first in zip(*np.unique(own, return_index=True), strict=True):
+        mine = np.flatnonzero(own == identity)
+        least[mine], most[mine], way[mine], ahead[mine] = distance_bounds(section[pose[first]]).places(points[mine])
+    return least, most, way, ahead
+
+
+def _convex_hull(section: Polygon) -> Polygon:
+    """The convex hull of a section as a solid of revolution, cut through the axis."""
+    mirrored = shapely.transform(section, lambda places: places * (1.0, -1.0))
+    return shapely.convex_hull(shapely.union(section, mirrored))
