@@ -6,6 +6,7 @@ deepest places of plain figures are known in closed form.
 
 from __future__ import annotations
 
+import csv
 import json
 from pathlib import Path
 from typing import Any
@@ -130,6 +131,20 @@ def test_a_check_tells_a_deep_overlap_as_more_and_its_data_as_rough(deep: Path) 
     for entry in entries:
         assert entry.get("rough", False) == (min(entry["clearance_mm"], entry["worst_case_mm"]) < -20), entry
     assert any("rough" in entry for entry in entries)
+
+
+def test_the_csv_of_a_check_holds_deep_and_other_rows_under_one_header(deep: Path, tmp_path: Path) -> None:
+    data = yaml.safe_load(deep.read_text(encoding="utf-8"))
+    far = {"name": "far", "fixed_to": "body", "shape": "ball", "radius": 5, "at": [0, 300, 900]}
+    data["axles"]["front"]["obstacles"].insert(0, far)
+    path, out = tmp_path / "both.yaml", tmp_path / "rows.csv"
+    path.write_text(yaml.safe_dump(data, sort_keys=False), encoding="utf-8")
+    said("check", str(path), "--out", str(out))
+    rows = list(csv.DictReader(out.read_text(encoding="utf-8").splitlines()))
+    assert rows[0]["obstacle"] == "far"
+    for row in rows:
+        assert (row["rough"] == "True") == (min(float(row["clearance_mm"]), float(row["worst_case_mm"])) < -20)
+    assert {row["rough"] for row in rows} == {"", "True"}
 
 
 def test_rows_of_a_list_tell_so_too(deep: Path, tmp_path: Path) -> None:

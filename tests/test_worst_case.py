@@ -9,11 +9,19 @@ from __future__ import annotations
 import copy
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import product
+from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, steered, vehicle
+from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, steered, vehicle, write_profile
+
+from fitment.checks import case
+from fitment.clearance.trace import hub_corners, trace_obstacle
+from fitment.clearance.worst_case import PartMoved, read_again, sections_of, worst_clearance
+from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.profile import load_profile, readings, setup
 
 Check = Callable[..., dict[str, Any]]
 ROUND = 2e-3  # [mm] chords of the outline and printed digits
@@ -51,6 +59,44 @@ def test_tolerance_of_an_obstacle(check: Check) -> None:
     assert worst(answer) == about(TO_POST - 3)
     assert worst(answer, part="wheel") == about(WHEEL_TO_POST - 3)
     assert least(answer, "post") == about(POST - HUB_FACE - WIDTH / 2), "the clearance itself is as measured"
+
+
+def test_a_reading_of_one_part_takes_nothing_from_another(check: Check) -> None:
+    read = {"points": [[0, {"value": POST, "tolerance": 2}, -450], [0, {"value": POST, "tolerance": 2}, 450]]}
+    answer = check(vehicle(obstacles=[post(), post(name="post 2") | read, post(name="other", tolerance=1)]))
+    assert worst(answer) == about(TO_POST)
+    assert worst(answer, "other") == about(TO_POST - 1)
+    assert worst(answer, "post 2") == about(TO_POST - 2), "each end takes half in the middle"
+
+
+def test_readings_that_cannot_move_a_part_are_left_out_against_taking_all(tmp_path: Path) -> None:
+    """The plain way: every reading's axle settled anew, and every part measured on all of them."""
+    gap = {"to": "tire", "gap": {"value": 60, "tolerance": 2}}
+    parts = [
+        {"name": "near", "shape": "ball", "radius": 5, "at": [100, 480, 200], "measured_gap": gap},
+        {"name": "far", "shape": "ball", "radius": {"value": 5, "tolerance": 1}, "at": [-150, 470, 150]},
+        post(tolerance=1),
+    ]
+    width = {"value": 2 * HUB_FACE, "tolerance": 2}
+    ready = case.ready(load_profile(write_profile(tmp_path, vehicle(obstacles=parts, hub_face_width=width))), "front")
+    by = {r.path: r.tolerance for r in readings(ready.profile, "front")}
+    plain = [replace(v, axle=case.axle_with(ready, {v.reading: by[v.reading]})) for v in ready.variants]
+    assert [v.axle for v in plain] == [v.axle for v in ready.variants]
+    assert len(plain) == 3
+    poses = poses_at_lock_fraction(ready.axle, 0.0, 0.0)
+    sections = sections_of(setup(ready.profile, "front"), ready.variants)
+    counted = {}
+    for part in ready.axle.obstacles:
+        of_all, own = [], read_again(part, ready.axle, sections)
+        for variant in plain:
+            other = next(o for o in variant.axle.obstacles if o.name == part.name)
+            corners = hub_corners(other, poses_at_lock_fraction(variant.axle, 0.0, 0.0))
+            of_all.append(PartMoved(other, corners, False))
+        trace, counted[part.name] = trace_obstacle(part, poses), len(own)
+        few = [of_all[k] for k, _ in own]
+        left = [worst_clearance(trace, "tire", None, moved, sections)[0] for moved in (of_all, few)]
+        assert left[0] == pytest.approx(left[1], abs=1e-12)
+    assert counted == {"near": 2, "far": 2, "post": 1}, "hub_face_width moves the hub against all of them"
 
 
 def test_hub_face_width_moves_each_side_by_half(check: Check) -> None:

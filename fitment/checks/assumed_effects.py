@@ -11,7 +11,7 @@ from fitment.checks.fit import Clearance, Fit
 from fitment.clearance.closest_poses import poses_at
 from fitment.clearance.pose_grid import Variant
 from fitment.clearance.trace import hub_corners
-from fitment.clearance.worst_case import read_again, sections_of, worst_clearance
+from fitment.clearance.worst_case import PartMoved, read_again, sections_of, worst_clearance
 from fitment.frames import Array
 from fitment.parts.axle import Setup
 from fitment.profile import Assumed
@@ -77,8 +77,8 @@ def _left_with(fit: Fit, variants: Sequence[Variant], others: Sequence[Setup], o
     parts = replace(sections_of(fit.setup, variants, others), offset_tolerance=offset_tolerance)
     place = _place(fit, entry.pose)
     moved = [
-        (other, hub_corners(other, poses_at(fit.axle, place, variant.axle)))
-        for other, variant in zip(read_again(trace.obstacle, parts), variants, strict=True)
+        PartMoved(other, hub_corners(other, poses_at(fit.axle, place, variants[k].axle)), variants[k].assumed)
+        for k, other in read_again(trace.obstacle, fit.axle, parts)
     ]
     return float(worst_clearance(trace, entry.part, None, moved, parts)[0])
 

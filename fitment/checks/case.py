@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -149,7 +149,11 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     ]
 
     def moved(by: Mapping[str, float]) -> Axle:
-        return _alike(_moved_axle(profile, axle_name, name, by, base_setup), axle)
+        part = _part_read(axle, by)
+        if part is None:
+            return _alike(_moved_axle(profile, axle_name, name, by, base_setup), axle)
+        (own,) = _alike(_moved_axle(profile, axle_name, name, by, base_setup, part), _of_one(axle, part)).obstacles
+        return replace(axle, obstacles=tuple(own if o.name == part else o for o in axle.obstacles))
 
     variants = tuple(
         Variant(reading.path, moved({reading.path: reading.tolerance}), reading.assumed)
@@ -216,6 +220,12 @@ def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
     return _alike(_moved_axle(profile, axle.name, prepared.build, by, base_setup, obstacle), _of_one(axle, obstacle))
 
 
+def _part_read(axle: Axle, paths: Iterable[str]) -> str | None:
+    """The one obstacle that all these readings are of: they move nothing else. None where they could."""
+    heads = {path.partition("]")[0] for path in paths}  # no name holds a square bracket
+    return next((o.name for o in axle.obstacles if heads == {f"obstacles[{o.name}"}), None)
+
+
 def _of_one(axle: Axle, obstacle: str) -> Axle:
     return replace(axle, obstacles=tuple(o for o in axle.obstacles if o.name == obstacle))
 
@@ -228,9 +238,8 @@ def _moved_axle(
     base_setup: Setup,
     obstacle: str | None = None,
 ) -> Axle:
-    own = profiles.axle(profile, axle_name, build, moved=moved)
-    own = own if obstacle is None else _of_one(own, obstacle)
-    base = profiles.baseline_axle(profile, axle_name, build, moved=moved)
+    own = profiles.axle(profile, axle_name, build, moved=moved, obstacle=obstacle)
+    base = profiles.baseline_axle(profile, axle_name, build, moved=moved, obstacle=obstacle)
     return _settled(
         profile, own, base, base_setup, build, f" (with {named_in_a_row(tuple(moved))} moved by its tolerance)"
     )

@@ -15,7 +15,16 @@ from fitment.clearance.closest_poses import Near, could_be_worse, find_closest, 
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.section_distance import Gaps, gaps
 from fitment.clearance.trace import Index, hub_corners, in_poses, trace_obstacle
-from fitment.clearance.worst_case import SetupSections, bend_at, lock_shares, read_again, together, worst_clearance
+from fitment.clearance.worst_case import (
+    PartMoved,
+    SetupSections,
+    bend_at,
+    lock_shares,
+    moves_alike,
+    read_again,
+    together,
+    worst_clearance,
+)
 from fitment.frames import Array
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.progress import doing
@@ -124,13 +133,16 @@ def _measured(
         return lefts
     places, own_poses = _once(where)
     poses = poses_at(swept.axle, places)
-    there = [poses_at(swept.axle, places, variant.axle) for variant in several[0].variants]
+    there = [
+        poses if moves_alike(variant.axle, swept.axle) else poses_at(swept.axle, places, variant.axle)
+        for variant in several[0].variants
+    ]
     share = lock_shares([own.family for own in swept.families], places)
     for i, obstacle in enumerate(swept.checked):
         whole, bend = trace_obstacle(obstacle, poses), bend_at(obstacle, several[0].variants, share)
         placed = [
-            (other, hub_corners(other, variant_poses))
-            for other, variant_poses in zip(read_again(obstacle, several[0]), there, strict=True)
+            PartMoved(other, hub_corners(other, there[k]), several[0].variants[k].assumed)
+            for k, other in read_again(obstacle, swept.axle, several[0])
         ]
         for part in obstacle.meets:
             mine = [k for k, n in enumerate(counts) if n and (near is None or (obstacle.name, part) in near[k])]
@@ -139,7 +151,7 @@ def _measured(
             own = [own_poses[k][: 1 if fixed_to_hub(obstacle) else None] for k in mine]
             at = np.concatenate(own)
             parts = together([several[k] for k, indices in zip(mine, own, strict=True) for _ in indices])
-            traced, moved = whole.at(at), [(other, in_poses(hub, at)) for other, hub in placed]
+            traced, moved = whole.at(at), [each._replace(corners=in_poses(each.corners, at)) for each in placed]
             free = gaps(parts.nominal[part], traced)
             known = free if part == "wheel" else None
             left = Left(free, worst_clearance(traced, part, known, moved, parts, bend[at]))

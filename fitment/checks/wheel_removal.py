@@ -182,16 +182,22 @@ def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
 
 
 def _left(off: _Off, parts: Sequence[Obstacle], poses: Poses) -> Array:
-    """What is left on the way at every part in every pose (k, n) [mm], infinite where the way takes nothing."""
-    left = np.empty((len(parts), len(poses)))
+    """What is left on the way at every part in every pose (k, n) [mm], infinite where the way takes nothing, or leaves
+    no less than at a part before."""
+    left, least = np.full((len(parts), len(poses)), np.inf), np.full(len(poses), np.inf)
     begun = translate(off.metal, BEGUN, 0.0)
     for row, part in zip(left, parts, strict=True):
         traced = trace_obstacle(part, poses)
         way = clearances(off.passed, traced)
+        nearer = np.flatnonzero(way - part.tolerance < least)
+        if not len(nearer):  # whatever hinders more is known
+            continue
+        traced, way = traced.at(nearer), way[nearer]
         hinders = way < clearances(off.metal, traced) - HINDERS
         if np.any((way < 0) & ~hinders):  # it overlaps at the seat: the first of the way tells on which side it is
             hinders |= (way < 0) & (clearances(begun, traced) < 0)
-        row[:] = np.where(hinders, way - part.tolerance, np.inf)
+        row[nearer[hinders]] = (way - part.tolerance)[hinders]
+        least = np.minimum(least, row)
     return left
 
 
@@ -207,12 +213,16 @@ def _lower(off: _Off, lock_fraction: float) -> float | None:
     body = [part for part in off.parts if set(part.fixed_to) == {"body"} and part.shape != "ring"]
     rest = [part for part in off.parts if part not in body]
     down = np.arange(STEP, LOWER + STEP, STEP)
-    free = np.ones(len(down), dtype=bool)
+    free = np.arange(len(down))
     for poses in poses_level(off.axle, np.full(len(down), off.axle.droop), lock_fraction).values():
+        if not np.all(_left(off, rest, poses.at(np.array([0]))) >= 0):
+            return None
         lowered = replace(poses, origin=poses.origin - down[:, None] * UP)
-        free &= np.all(_left(off, body, lowered) >= 0, axis=0)
-        free &= bool(np.all(_left(off, rest, poses.at(np.array([0]))) >= 0))
-    return float(down[np.argmax(free)]) if free.any() else None
+        for part in body:  # each is asked only where those before leave room
+            free = free[_left(off, [part], lowered.at(free))[0] >= 0]
+            if not len(free):
+                return None
+    return float(down[free[0]])
 
 
 # ---------------------------------------------------------------- words

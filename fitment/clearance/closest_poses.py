@@ -15,10 +15,12 @@ from fitment.clearance.pose_search import At, Clearance, Start, closest_places, 
 from fitment.clearance.section_distance import Sections, clearances
 from fitment.clearance.trace import trace_of_corners
 from fitment.clearance.worst_case import (
+    PartMoved,
     SetupSections,
     assumes,
     bend_at,
     lock_shares,
+    moves_alike,
     read_again,
     together,
     worst_clearance,
@@ -251,15 +253,14 @@ def value_at(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSectio
     nominal = tracker(motion, obstacle)
     if not place.worst:
         return lambda parts, at: clearances(parts.nominal[part], trace_of_corners(obstacle, nominal(at)))
-    read = read_again(obstacle, place.parts)
-    moved = [
-        (other, tracker(swept.motion(index, variant.axle), other))
-        for variant, other in zip(place.parts.variants, read, strict=True)
-    ]
+    variants, moved = place.parts.variants, []
+    for k, other in read_again(obstacle, swept.axle, place.parts):
+        again = motion if moves_alike(variants[k].axle, swept.axle) else swept.motion(index, variants[k].axle)
+        moved.append((other, tracker(again, other), variants[k].assumed))
 
     def worst(parts: SetupSections, at: Array) -> Array:
-        hub = [(other, corners(at)) for other, corners in moved]
-        bend = bend_at(obstacle, place.parts.variants, lock_shares([swept.families[index].family], [at]))
+        hub = [PartMoved(other, corners(at), wide) for other, corners, wide in moved]
+        bend = bend_at(obstacle, variants, lock_shares([swept.families[index].family], [at]))
         return worst_clearance(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts, bend)
 
     return worst

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,7 +14,7 @@ from fitment.clearance.section_distance import Gaps, Sections, gaps
 from fitment.clearance.trace import Corners, Trace, trace_of_corners
 from fitment.frames import Array
 from fitment.motion.suspension import Family
-from fitment.parts.axle import Setup
+from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.sections import tire_section, wheel_section
 
@@ -63,6 +65,11 @@ class SetupSections:
     offset_tolerance: float | Array
     variants: tuple[Variant, ...]
 
+    @cached_property
+    def read(self) -> tuple[dict[str, Obstacle], ...]:
+        """The obstacles of every variant by their names."""
+        return tuple({obstacle.name: obstacle for obstacle in variant.axle.obstacles} for variant in self.variants)
+
 
 def sections_of(setup: Setup, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> SetupSections:
     """The sections of a setup; variants, others : the axle and the setup with one reading moved, each."""
@@ -109,34 +116,31 @@ def worst_clearance(
     trace: Trace,
     part: Part,
     big: Gaps | None,
-    moved: Sequence[tuple[Obstacle, Corners]],
+    moved: Sequence[PartMoved],
     parts: SetupSections,
     bend: float | Array = 0.0,
 ) -> Array:
     """Clearance (n,) [mm] of the largest part with every reading against us.
 
     big : its gaps where they are known
-    moved : the obstacle with each reading moved, and its corners in the hub frame then (n, v, 3) [mm]
+    moved : the obstacle as each reading moves it, see `read_again`
     bend : what readings take together beyond the sum, see `bend_at` [mm], or of each pose (n,)
     Source: derived here: what each reading takes to first order, all added; the largest tire that UN R30 or R54
     permits, from memory. Assumed bands are wide, so the part is also measured where they all put it against us.
     """
     big = gaps(parts.biggest[part], trace) if big is None else big
-    wide = [variant.assumed for variant in parts.variants[: len(moved)]]
+    wide, narrow = ([each for each in moved if each.wide == is_wide] for is_wide in (True, False))
     left = big.clearance - _loss(trace, big, moved, parts.offset_tolerance)
-    if any(wide):
-        narrow = [pair for pair, is_wide in zip(moved, wide, strict=True) if not is_wide]
+    if wide:
         hub = np.asarray(trace.hub)
-        steps = np.stack([corners - hub for (_, corners), is_wide in zip(moved, wide, strict=True) if is_wide])
-        thicker = sum(
-            abs(o.radius - trace.obstacle.radius) for (o, _), is_wide in zip(moved, wide, strict=True) if is_wide
-        )
+        steps = np.stack([each.corners - hub for each in wide])
+        thicker = sum(abs(each.obstacle.radius - trace.obstacle.radius) for each in wide)
         near, here = big, trace
         for _ in range(AGAINST_US):
             signs = _against_us(here, near, steps)
             here = trace_of_corners(trace.obstacle, hub + np.einsum("an,anvi->nvi", signs, steps))
             near = gaps(parts.biggest[part], here)
-            narrowed = [(o, corners - hub + np.asarray(here.hub)) for o, corners in narrow]
+            narrowed = [each._replace(corners=each.corners - hub + np.asarray(here.hub)) for each in narrow]
             left = np.minimum(left, near.clearance - thicker - _loss(here, near, narrowed, parts.offset_tolerance))
     for other in parts.others:
         left = left - np.abs(gaps(other[part], trace).clearance - big.clearance)
@@ -155,14 +159,45 @@ def _against_us(trace: Trace, near: Gaps, steps: Array) -> Array:
     return np.where(np.sum((there - here) * near.away, -1) > 0, -1.0, 1.0)
 
 
-def read_again(obstacle: Obstacle, parts: SetupSections) -> list[Obstacle]:
-    """The obstacle with each reading moved."""
-    return [next(o for o in variant.axle.obstacles if o.name == obstacle.name) for variant in parts.variants]
+class PartMoved(NamedTuple):
+    """An obstacle with one reading moved.
+
+    corners : its corners in the hub frame then (n, v, 3) [mm]
+    wide : nobody read it, so that the tolerance is a wide band
+    """
+
+    obstacle: Obstacle
+    corners: Corners
+    wide: bool
 
 
-def _loss(
-    trace: Trace, near: Gaps, moved: Sequence[tuple[Obstacle, Corners]], offset_tolerance: float | Array
-) -> Array:
+def read_again(obstacle: Obstacle, axle: Axle, parts: SetupSections) -> list[tuple[int, Obstacle]]:
+    """The obstacle with each reading moved that moves it against the hub, and which of the variants that is.
+
+    axle : as measured
+    A reading of another part takes nothing from this one, so a part costs its own readings, however many there are.
+    Source: derived here; what neither the obstacle nor the axle's motion differs in gives the same corners.
+    """
+    again = []
+    for i, (variant, read) in enumerate(zip(parts.variants, parts.read, strict=True)):
+        own = read[obstacle.name]
+        if (own is not obstacle and own != obstacle) or not moves_alike(variant.axle, axle):
+            again.append((i, own))
+    return again
+
+
+def moves_alike(axle: Axle, other: Axle) -> bool:
+    """Whether two axles differ in nothing but obstacles, so that their poses are the same.
+
+    Source: none needed, they are compared.
+    """
+    return all(getattr(axle, name) == getattr(other, name) for name in _MOVES)
+
+
+_MOVES = [field.name for field in fields(Axle) if field.name != "obstacles"]
+
+
+def _loss(trace: Trace, near: Gaps, moved: Sequence[PartMoved], offset_tolerance: float | Array) -> Array:
     """Clearance lost (n,) [mm] when every toleranced reading goes against us, to first order.
 
     A reading moves the nearest material point in the half plane; what counts is its motion along the line
@@ -171,7 +206,7 @@ def _loss(
     loss = offset_tolerance * np.abs(near.away[:, 0])
     pose = np.arange(len(loss))[:, None]
     here = _at(trace.hub[pose, near.corners], near.weights)
-    for obstacle, corners in moved:
+    for obstacle, corners, _ in moved:
         there = _at(corners[pose, near.corners], near.weights)
         step = there - here
         along = np.abs(np.sum(step * near.away, -1))

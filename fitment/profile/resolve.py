@@ -412,26 +412,38 @@ def _axis_caution(profile: Profile, corner: MergedCorner) -> tuple[str, ...]:
 
 
 def axle(
-    profile: Profile, axle_name: str, build: str | None = None, moved: Mapping[str, float] | None = None
+    profile: Profile,
+    axle_name: str,
+    build: str | None = None,
+    moved: Mapping[str, float] | None = None,
+    obstacle: str | None = None,
 ) -> vehicle.Axle:
     """One axle in one build, in body coordinates at the reference pose.
 
     build : None = the baseline
     moved : [mm or deg] added to the measured value at a key path, see `readings`
+    obstacle : the one that is wanted; None = all
     """
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
     origin = records.datum_of(datum)
-    return _converted(profile, axle_name, own, origin, records.hub_face_at(datum if shared else own, origin))
+    return _converted(profile, axle_name, own, origin, records.hub_face_at(datum if shared else own, origin), obstacle)
 
 
 def baseline_axle(
-    profile: Profile, axle_name: str, build: str | None = None, moved: Mapping[str, float] | None = None
+    profile: Profile,
+    axle_name: str,
+    build: str | None = None,
+    moved: Mapping[str, float] | None = None,
+    obstacle: str | None = None,
 ) -> vehicle.Axle:
-    """The baseline's axle, with those of a build's moved readings that belong to both."""
+    """The baseline's axle, with those of a build's moved readings that belong to both.
+
+    obstacle : the one that is wanted; None = all
+    """
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, datum, records.datum_of(datum), records.hub_face_at(datum))
+    return _converted(profile, axle_name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
@@ -584,7 +596,12 @@ def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | No
 
 
 def _converted(
-    profile: Profile, axle_name: str, part: AxlePart, datum: records.Datum, axis_from: BodyPoint
+    profile: Profile,
+    axle_name: str,
+    part: AxlePart,
+    datum: records.Datum,
+    axis_from: BodyPoint,
+    only: str | None = None,
 ) -> vehicle.Axle:
     steering = part.steering
     return vehicle.Axle(
@@ -605,7 +622,7 @@ def _converted(
         vehicle_class=cast(vehicle.VehicleClass | None, profile.model.vehicle_class),
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,
-        obstacles=tuple(records.obstacle(obstacle, datum) for obstacle in part.obstacles),
+        obstacles=tuple(records.obstacle(each, datum) for each in part.obstacles if only in (None, each.name)),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
     )
 

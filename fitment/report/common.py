@@ -223,8 +223,9 @@ def free_name(name: str, taken: Any) -> str:
 
 
 def records_csv(rows: Sequence[dict[str, Any]]) -> str:
+    """Rows under one header, in the order of their keys; a key that a row does not have is left empty."""
     stream = io.StringIO()
-    writer = csv.DictWriter(stream, list(rows[0]) if rows else [], lineterminator="\n")
+    writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)), lineterminator="\n")
     writer.writeheader()
     writer.writerows(rows)
     return stream.getvalue()

@@ -56,14 +56,27 @@ def rides(_: Rng, car: mesh.Vehicle, count: int) -> None:
     car.axle["ride_heights"] |= {f"height {number}": round(float(t), 1) for number, t in enumerate(at)}
 
 
-def readings(_: Rng, car: mesh.Vehicle, count: int) -> None:
-    """Tolerances on so many readings of the parts, each a part beside the wheel."""
-    car.axle["obstacles"] += [
-        {"name": f"reading {k}", "shape": "ball", "fixed_to": "body", "radius": 5, "tolerance": 2,
-         "at": [round(-200 + 400 * k / count, 1), 450, round(200 * math.sin(k), 1)],
-         "measured_gap": {"to": "tire", "gap": {"value": 60 + k % 7, "tolerance": 2}}}
-        for k in range(count)
-    ]  # fmt: skip
+def balls(_: Rng, car: mesh.Vehicle, count: int) -> list[Axle]:
+    """So many balls inboard of the tire, all round its sidewall."""
+    at = [(round(0.85 * car.radius * math.cos(k), 1), round(0.85 * car.radius * math.sin(k), 1)) for k in range(count)]
+    y = round(car.centre - car.half, 1)
+    return [
+        {
+            "name": f"ball {k}",
+            "shape": "ball",
+            "fixed_to": "body",
+            "radius": 5,
+            "tolerance": 2,
+            "at": [x, y - 40 - k % 7, z],
+        }
+        for k, (x, z) in enumerate(at)
+    ]
+
+
+def readings(rng: Rng, car: mesh.Vehicle, count: int) -> None:
+    """Tolerances on so many readings of the parts, each a ball that a tape between it and the tire places."""
+    read = {"to": "tire", "gap": {"value": 60, "tolerance": 2}}
+    car.axle["obstacles"] += [part | {"measured_gap": read} for part in balls(rng, car, count)]
 
 
 @dataclass(frozen=True)
@@ -81,6 +94,7 @@ SERIES = {
     "obstacles of every kind": Series("check", CHECK, many(lambda r, c, n: parts(r, c, n, by=30))),
     "obstacles that overlap": Series("check", CHECK, many(lambda r, c, n: parts(r, c, n, by=-60))),
     "obstacles just off the tire": Series("check", CHECK, many(lambda r, c, n: [narrow(r, c, k) for k in range(n)])),
+    "balls": Series("check", CHECK, many(balls)),
     "gaps read by tape": Series("check", CHECK, readings),
     "points of an edge": Series("check", (100, 400, 1600), many(lambda r, c, n: [fine_edge(r, c, n)])),
     "points of a panel, clear": Series(
