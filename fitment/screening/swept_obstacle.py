@@ -12,11 +12,12 @@ from dataclasses import dataclass, fields, replace
 from itertools import combinations_with_replacement
 
 import numpy as np
+from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
 from fitment.clearance.pose_grid import Variant, grid
-from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, trace_obstacle
+from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, laid_out, trace_obstacle, trace_of_corners
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
@@ -27,16 +28,20 @@ from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, c
 
 STEP = 16.0  # [mm] motion of a point at the tread between the first poses
 SPACING = 4.0  # [mm] of points along a line in these poses
-MOST_PASSED = 16  # places looked at between two poses
 JUMP = 16  # cells of a way between two poses, above which a fold went elsewhere and passed nothing
+KNOWN = 11  # cells round one that are all marked, where no shorter way is followed
+MANY_PASSED = 50_000  # points that are followed before that is looked up anew
 FIRST = (0.5, 1.0)  # slack and width [mm] of what is kept of them
 FINER = ((4, 0.1, 0.5), (3, 0.0, 0.5))  # parts of a step; slack and width [mm] of what is kept then
 BESIDE = 2  # cells from what is not swept within which points are kept
 FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
+AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
 LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
 STRETCH = 24  # points of a line that are looked at together
+Places = tuple[slice, ...]
+Cells = NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -124,16 +129,16 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         traced = trace_obstacle(obstacle, solved[0].family.poses(*rest.T))
         laid = _laid(traced, traced.mesh.lines, rest, 0, CELL / 4)
         every = np.arange(len(laid.line))
-        points = _outer(laid, every, laid.at(every), np.ones(shape(), dtype=bool))
+        points = laid.beside(every, _numbers(*laid.seen(every)), np.ones(shape(), dtype=bool))
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
-    marked = np.zeros(shape(), dtype=bool)
+    marked = _Marked(np.zeros(shape(), dtype=bool), np.ones(shape(), dtype=bool))
     first: list[Points] = []
     for i, motion in enumerate(solved):
         for piece in motion.pieces:
             first += _first(obstacle, i, motion.family, piece, marked)
-    swept = _region(obstacle, marked)
+    swept = _region(obstacle, marked.cells)
     beside = grown(~swept, BESIDE)
     points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
     points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
@@ -183,24 +188,31 @@ class _Laid:
         every, line, along = self.traced.every, self.line[chosen], self.along[chosen, None]
         return to_half_plane(every.first[:, line] * (1 - along) + every.last[:, line] * along)
 
-    def none(self) -> Points:
-        """No point."""
-        nothing = np.empty(0, dtype=np.intp)
-        return self.some(nothing, nothing, np.empty((0, 2)))
+    def seen(self, chosen: Index) -> Floats:
+        """The same, neighbours on a line one after another, in cells of the raster (2, n, q); good to a thousandth."""
+        line, along = self.line[chosen], self.along[chosen].astype(np.float32)
+        lines = slice(line.min(initial=0), line.max(initial=0) + 1)
+        begin, end = self.traced.every.first[:, lines], self.traced.every.last[:, lines]
+        first, way = (np.moveaxis(part, 2, 0).astype(np.float32) for part in (begin, end - begin))
+        x, y, z = (a[:, line - lines.start] + b[:, line - lines.start] * along for a, b in zip(first, way, strict=True))
+        return np.asarray(np.stack([y - np.float32(FARTHEST[0]), np.sqrt(x * x + z * z)]) / np.float32(CELL))
 
-    def some(self, pose: Index, k: Index, plane: Array) -> Points:
-        """Some of the points: in which pose, which, and where (q,), (q,), (q, 2)."""
-        line = self.line[k]
-        start, end = self.traced.every.start[pose, line], self.traced.every.end[pose, line]
+    def beside(self, chosen: Index, own: Cells, cells: Mask) -> Points:
+        """Those of some points (q,), in all poses, whose own cell (n, q) is one of some of the raster."""
+        inner = np.pad(np.ones((shape()[0] - 2, shape()[1] - 1), dtype=bool), [(1, 1), (0, 1)])
+        pose, k = np.divmod(np.flatnonzero((cells & inner).ravel()[own]), len(chosen))
+        k = chosen[k]
+        line, along, every = self.line[k], self.along[k, None], self.traced.every
+        start, end = every.start[pose, line], every.end[pose, line]
+        plane = to_half_plane(every.first[pose, line] * (1 - along) + every.last[pose, line] * along)
         return Points(
             plane, self.places[pose], np.full(len(k), self.family), self.corners[line],
-            start + self.along[k, None] * (end - start), start, end, self.along[k], self.step[k],
-            self.traced.mesh.folds[line],
-        )  # fmt: skip
+            start + along * (end - start), start, end, self.along[k], self.step[k], self.traced.mesh.folds[line],
+        ).some(within(plane))  # fmt: skip
 
 
 def _first(
-    obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: Mask
+    obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: _Marked
 ) -> Iterator[Points]:
     """Traced points in poses STEP apart that may be outermost; marks the cells they pass on the way from pose to pose.
 
@@ -208,21 +220,21 @@ def _first(
     those before sweep is left out: it marks nothing, and all of them sweep no less.
     """
     levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
-    places, poses = grid(*levels), tuple(map(len, levels))
-    beside = grown(~_region(obstacle, marked), 2)
-    for traced, corners in _some_lines(trace_obstacle(obstacle, family.poses(*places.T))):
+    places, counts = grid(*levels), tuple(map(len, levels))
+    weights, factors = motion_polynomials.coefficients(piece, obstacle)
+    carried = CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
+    for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried)):
         laid = _laid(traced, corners, places, index, SPACING)
-        yield laid.none()
         step = max(PLACES // len(places), 1)
-        for k in range(0, len(laid.line), step):
+        for k in range(0, len(laid.line) or 1, step):
             chosen = np.arange(k, min(k + step, len(laid.line)))
-            chosen = chosen[_leaves(laid, chosen, poses, ~beside)]
-            if not len(chosen):
-                continue
-            plane = laid.at(chosen)
-            _mark_passed(plane.reshape(*poses, -1, 2), marked)
-            beside = grown(~_region(obstacle, marked), 2)
-            yield _outer(laid, chosen, plane, beside)
+            if len(chosen) and not marked.beside.all():
+                chosen = chosen[_leaves(laid, chosen, counts, ~marked.beside)]
+            own = _numbers(*laid.seen(chosen[:0]))
+            if len(chosen):
+                own = _mark_passed(laid, chosen, counts, marked)
+                marked.beside = grown(~_region(obstacle, marked.cells), 2)
+            yield laid.beside(chosen, own, marked.beside)
 
 
 def _some_lines(traced: Trace) -> Iterator[tuple[Trace, Index]]:
@@ -290,38 +302,100 @@ def _laid(traced: Trace, corners: Index, places: Array, family: int, spacing: fl
     return _Laid(traced, corners, line, along, step, places, family)
 
 
-def _mark_passed(plane: Array, marked: Mask) -> None:
-    """Mark the cells that traced points (nt, ns, ..., k, 2) are in and pass between neighbouring poses."""
-    y, r = (np.ascontiguousarray((plane[..., i] - low) / CELL, np.float32) for i, low in enumerate((FARTHEST[0], 0.0)))
-    for axis in range(plane.ndim - 2):
-        n = plane.shape[axis]
-        if n > 1 or not axis:
-            first, last = range(max(n - 1, 1)), range(min(1, n - 1), n)
-            ends = [(a.take(first, axis), a.take(last, axis)) for a in (y, r)]
-            _mark_between(ends[0], ends[1], marked)
+def _numbers(y: Floats, r: Floats) -> Cells:
+    """Numbers of the raster cells that hold places in cells; what lies beyond is put into the outermost."""
+    rows, columns = shape()
+    cells = np.clip(y, np.float32(0.0), np.float32(rows - 0.5)).astype(np.int32)
+    cells *= np.int32(columns)
+    cells += np.minimum(r, np.float32(columns - 0.5)).astype(np.int32)
+    return cells
 
 
-def _mark_between(y: tuple[Floats, Floats], r: tuple[Floats, Floats], marked: Mask) -> None:
-    """Mark the cells passed from first to second places, in cells of the raster."""
-    rows, columns = marked.shape
-    steps = [last - first for first, last in (y, r)]
-    size = np.maximum(*np.abs(steps))
-    steps = [np.where(size > JUMP, np.float32(0.0), step) for step in steps]
-    parts = min(int(np.ceil(size[size <= JUMP].max(initial=0.0))) + 1, MOST_PASSED)
+@dataclass
+class _Marked:
+    """Raster cells that are passed.
+
+    beside : those not well within what is swept, as far as that was looked up
+    deep : those with all within KNOWN passed, when that was last looked up, since when so many points were followed
+    """
+
+    cells: Mask
+    beside: Mask
+    deep: Mask | None = None
+    since: int = 0
+
+    def followed(self, count: int) -> None:
+        """So many more points were followed."""
+        self.since += count
+        if self.since > MANY_PASSED:
+            self.since, self.deep = 0, ~grown(~closed(self.cells, 1), KNOWN).ravel()
+
+
+def _mark_passed(laid: _Laid, chosen: Index, counts: Sequence[int], marked: _Marked) -> Cells:
+    """Mark the cells that some points (q,) are in and pass between neighbouring poses, and tell the former (n, q).
+
+    counts : poses along travel and every share
+    """
+    plane = laid.seen(chosen)
+    found = _numbers(*plane)
+    y, r, cells = (each.reshape(*counts, -1) for each in (*plane, found))
+    loose = ~_moves_little(laid, chosen, counts)
+    for here, there in _neighbours(counts, len(loose)):
+        begin, end = ((y[at].ravel(), r[at].ravel()) for at in (here, there))
+        if marked.deep is not None:
+            known = marked.deep[cells[here].ravel()]
+            far = np.flatnonzero(known.reshape(-1, len(loose)) & loose)
+            size = np.maximum(*(np.abs(b[far] - a[far]) for a, b in zip(begin, end, strict=True)))
+            known[far[size > KNOWN - 1]] = False
+            fresh = np.flatnonzero(~known)
+            begin, end = ((pair[0][fresh], pair[1][fresh]) for pair in (begin, end))
+        _mark_between(begin, end, marked.cells)
+        marked.followed(len(begin[0]))
+    return found
+
+
+def _neighbours(counts: Sequence[int], points: int) -> Iterator[tuple[Places, Places]]:
+    """Indexes of poses, by travel and every share, and of those next to them along one; some of so many at once."""
+    many = max(1, AT_ONCE // (points * int(np.prod(counts[1:]))))
+    for i in range(0, counts[0], many):
+        rows, ahead = slice(i, i + many), min(i + many, counts[0] - 1)
+        if i < ahead or i == 0:
+            yield (slice(i, max(ahead, 1)),), (slice(min(i + 1, counts[0] - 1), ahead + 1),)
+        for axis, n in enumerate(counts[1:]):
+            if n > 1:
+                row = (rows, *[slice(None)] * axis)
+                yield (*row, slice(0, n - 1)), (*row, slice(1, n))
+
+
+def _moves_little(laid: _Laid, chosen: Index, counts: Sequence[int]) -> Mask:
+    """Which of some points move less than KNOWN cells between neighbouring poses (q,).
+
+    Source: derived here: a point between two ends moves no farther than one of them, seen from the axis or not.
+    """
+    line = laid.line[chosen]
+    lines = slice(line.min(), line.max() + 1)
+    most = np.zeros(lines.stop - lines.start)
+    for ends in (laid.traced.every.first[:, lines], laid.traced.every.last[:, lines]):
+        placed = ends.reshape(*counts, *ends.shape[1:])
+        for axis, n in enumerate(counts):
+            if n > 1:
+                moved = np.linalg.norm(np.diff(placed, axis=axis), axis=-1).reshape(-1, len(most))
+                most = np.maximum(most, moved.max(axis=0))
+    return np.asarray(most < (KNOWN - 1) * CELL)[line - lines.start]
+
+
+def _mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], marked: Mask) -> None:
+    """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
+    ways = [b - a for a, b in zip(begin, end, strict=True)]
+    size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
+    parts = np.where(size <= JUMP, np.ceil(size / 2), 1).astype(np.int8)
     flat = marked.ravel()
-    ways = ([first + along * step for (first, _), step in zip((y, r), steps, strict=True)]
-            for along in np.linspace(0.0, 1.0, parts + 1, dtype=np.float32))  # fmt: skip
-    for row, column in (*ways, [y[1], r[1]]):
-        real = (row >= 1) & (row < rows - 1) & (column < columns - 1)
-        flat[row[real].astype(np.int32) * np.int32(columns) + column[real].astype(np.int32)] = True
-
-
-def _outer(laid: _Laid, chosen: Index, plane: Array, beside: Mask) -> Points:
-    """Those of some points (k,), in all poses (n, k, 2), that lie in some of the cells."""
-    flat = plane.reshape(-1, 2)
-    real = np.flatnonzero(within(flat))
-    real = real[beside.ravel()[cell_of(flat[real])]]
-    return laid.some(real // len(chosen), chosen[real % len(chosen)], flat[real])
+    for n in np.flatnonzero(np.bincount(parts)).tolist():
+        mine = np.flatnonzero(parts == n)
+        (y, r), (dy, dr) = ([each[mine] for each in pair] for pair in (begin, ways))
+        for along in np.linspace(0.0, 1.0, n + 1, dtype=np.float32):
+            flat[_numbers(y + along * dy, r + along * dr)] = True
+    marked[[0, -1]] = marked[:, -1] = False  # what lies beyond was put there
 
 
 # ---------------------------------------------------------------- finer poses
