@@ -517,7 +517,7 @@ def test_a_text_shows_fifteen_and_a_table_for_programs_all(bench: str, tmp_path:
     assert "3 of 17 shown" in few.text
 
 
-@pytest.mark.parametrize("limit", ["-1", "x", "1e9", "2.5", "", "9" * 5000])
+@pytest.mark.parametrize("limit", ["-1", "x", "1e9", "2.5", ""])
 def test_a_limit_that_is_no_number_of_rows_is_refused(limit: str, bench: str, tmp_path: Path) -> None:
     result = run("screen", bench, listed(tmp_path, PRICED), "--limit", limit)
     assert result.exit_code == 2
