@@ -21,7 +21,7 @@ from shapely import Polygon
 
 from fitment.clearance.face_tree import nearest_faces
 from fitment.clearance.section_bounds import distance_bounds
-from fitment.clearance.trace import Index, Trace, chords, circle_hits, circles_within_solid
+from fitment.clearance.trace import Index, LaidOut, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
 
@@ -75,24 +75,31 @@ class _Chords:
     """Chords of traced lines, in the order of their poses.
 
     pose, line : whose each is (q,)
-    plane, weights : their ends (q, 2, 2), (y', r) [mm], and the weights of these on the lines' corners (q, 2, 3) [-]
+    plane : their ends (q, 2, 2), (y', r) [mm]
+    laid_out : the lines they are of; own, number : of each the line among these, and which of its chords (q,)
     """
 
     pose: Index
     line: Index
     plane: Array
-    weights: Array
+    laid_out: LaidOut
+    own: Index
+    number: Index
 
     @classmethod
-    def of(
-        cls, pose: Index, line: Index, plane: Array, weights: Array, chosen: tuple[Index, ...] | None = None
-    ) -> _Chords:
-        """Those of lines laid out in points (q, m, 2) with their weights (q, m, 3).
+    def of(cls, pose: Index, line: Index, laid_out: LaidOut, chosen: tuple[Index, Index] | None = None) -> _Chords:
+        """Those of lines (q,) that were laid out.
 
         chosen : line and number of each chord, in the order of the lines; None for all
         """
-        q, k = _all_chords(plane) if chosen is None else chosen
-        return cls(pose[q], line[q], *(np.stack([part[q, k], part[q, k + 1]], 1) for part in (plane, weights)))
+        points = laid_out.points
+        q, k = _all_chords(points) if chosen is None else chosen
+        return cls(pose[q], line[q], np.stack([points[q, k], points[q, k + 1]], 1), laid_out, q, k)
+
+    def weights(self, chosen: Index) -> tuple[Array, Array]:
+        """Of both ends of some chords (k,) on the corners of their lines, (k, 3) each [-]."""
+        own, number = self.own[chosen], self.number[chosen]
+        return self.laid_out.weights(own, number), self.laid_out.weights(own, number + 1)
 
 
 def _all_chords(plane: Array) -> tuple[Index, Index]:
@@ -217,7 +224,7 @@ def off_outline(section: Sections, points: Array) -> Array:
 def trace_shapes(trace: Trace) -> NDArray[np.object_]:
     """One shapely geometry a pose (n,): all of the trace."""
     pose, line = np.nonzero(_real(trace))
-    return _shapes(trace, _Chords.of(pose, line, *chords(trace, pose, line)))
+    return _shapes(trace, _Chords.of(pose, line, chords(trace, pose, line)))
 
 
 def _shapes(trace: Trace, laid_out: _Chords) -> NDArray[np.object_]:
@@ -257,7 +264,7 @@ def _nearest(section: Sections, trace: Trace) -> _Near:
 def _laid_out(section: Sections, trace: Trace, faces: list[Index] | None) -> _Chords:
     """The chords of every line that could be nearest to the section of its pose; of some triangles, if given."""
     pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
-    return _Chords.of(pose, line, *chords(trace, pose, line))
+    return _Chords.of(pose, line, chords(trace, pose, line))
 
 
 def _near_chords(
@@ -267,7 +274,8 @@ def _near_chords(
     that lies in the section beyond doubt (n,).
     """
     pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
-    plane, weights = chords(trace, pose, line)
+    laid_out = chords(trace, pose, line)
+    plane = laid_out.points
     best = np.full(len(trace), np.inf)
     several: list[tuple[Index, Index, Index, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
@@ -284,7 +292,7 @@ def _near_chords(
     first = order[np.searchsorted(pose[q][order], np.arange(len(trace)))]
     place = plane[q[first], number[first] + nearer[first]]
     order = np.argsort(q, kind="stable")
-    return _Chords.of(pose, line, plane, weights, (q[order], number[order])), place, best < -TOUCH
+    return _Chords.of(pose, line, laid_out, (q[order], number[order])), place, best < -TOUCH
 
 
 def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray[np.bool_]) -> None:
@@ -362,8 +370,8 @@ def _material(trace: Trace, laid_out: _Chords, points: Array) -> tuple[Index, Ar
     off = np.sum((a + share[:, None] * v - p) ** 2, -1)
     order = np.lexsort((off, laid_out.pose))
     best = order[np.searchsorted(laid_out.pose[order], np.arange(len(trace)))]
-    f, weights = share[best][:, None], laid_out.weights[best]
-    return trace.mesh.lines[laid_out.line[best]], (1 - f) * weights[:, 0] + f * weights[:, 1]
+    f, (first, second) = share[best][:, None], laid_out.weights(best)
+    return trace.mesh.lines[laid_out.line[best]], (1 - f) * first + f * second
 
 
 def _deepest(

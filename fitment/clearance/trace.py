@@ -110,6 +110,30 @@ class Lines:
 
 
 @dataclass(frozen=True)
+class LaidOut:
+    """Traced lines in points.
+
+    points : (q, m, 2), (y', r) [mm]; shorter lines repeat their end
+    share : how far along its line each is (q, m) [-]
+    start, end : weights of the lines' ends on their corners (q, 3) [-]
+    """
+
+    points: Array
+    share: Array
+    start: Array
+    end: Array
+
+    def weights(self, line: Index, number: Index) -> Array:
+        """Of some points (k, 3) [-] on their line's corners.
+
+        line, number : of each the line and which of its points (k,)
+        Source: geometry: along a straight line they change evenly from one end to the other.
+        """
+        start = self.start[line]
+        return start + self.share[line, number][:, None] * (self.end[line] - start)
+
+
+@dataclass(frozen=True)
 class Trace:
     """One obstacle in n poses, seen from the hub.
 
@@ -275,8 +299,8 @@ def _ends_of(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array, Arra
     return start, end, first, last
 
 
-def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
-    """Points (q, m, 2), (y', r) [mm], on traced lines, and their weights (q, m, 3) on the lines' corners [-].
+def chords(trace: Trace, pose: Index, line: Index) -> LaidOut:
+    """Some traced lines, laid out in points.
 
     pose, line : which lines (q,)
     Source: derived here. Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of
@@ -289,13 +313,21 @@ def chords(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array]:
     count = np.maximum(count, 1.0)[:, None]
     # every line has its own steps, whatever else is laid out beside it; shorter ones repeat their end
     steps = np.minimum(np.arange(int(count.max(initial=1.0)) + 1) / count, 1.0)
-    u = u0[:, None] + (u1 - u0)[:, None] * steps
-    share = np.clip((d[:, None] * np.sinh(u) - s0[:, None]) / np.maximum(length, 1e-12)[:, None], 0.0, 1.0)
-    share = np.where(length[:, None] > 1e-9, share, steps)
-    share = np.where(steps == 0.0, 0.0, np.where(steps == 1.0, 1.0, share))
-    start, end = start[:, None, :], end[:, None, :]
-    points = a[:, None, :] + share[..., None] * (b - a)[:, None, :]
-    return to_half_plane(points), start + share[..., None] * (end - start)
+    share = (u1 - u0)[:, None] * steps  # in place, and y, x and z each by itself: these are millions of numbers
+    share += u0[:, None]
+    np.sinh(share, out=share)
+    share *= d[:, None]
+    share -= s0[:, None]
+    share /= np.maximum(length, 1e-12)[:, None]
+    np.clip(share, 0.0, 1.0, out=share)
+    still = length <= 1e-9
+    share[still] = steps[still]
+    share[:, 0], share[steps == 1.0] = 0.0, 1.0
+    x, y, z = (a[:, i, None] + share * (b - a)[:, i, None] for i in range(3))
+    points = np.empty((*share.shape, 2))
+    points[..., 0] = y
+    np.hypot(x, z, out=points[..., 1])
+    return LaidOut(points, share, start, end)
 
 
 def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:

@@ -86,9 +86,9 @@ def zoomed(zoom: Zoom, both: Shown, units: str) -> list[Artist]:
     if entry is None:
         return []
     call, drawn = call_of(both.new, entry), panel.drawing_area()
-    part(panel, both.new, call, drawn)
+    shape = part(panel, both.new, call, drawn)
     if both.old is not None and both.old_at is not None:
-        earlier(panel, both.old, both.old_at, call, drawn)
+        earlier(panel, both.old, both.old_at, call, shape, drawn)
     if drawn.contains(shapely.MultiPoint(np.stack([call.part, call.surface]))):
         gap(panel, call)
     locator(panel, call)

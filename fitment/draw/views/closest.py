@@ -118,9 +118,9 @@ def closest_view(
     free = asked(panel, new, call, drawn)
     if call.entry.allowance > 0 and free is not None:
         panel.wish(f"{length_text(call.entry.allowance, units)} required", free, theme.ink, optional=True)
-    part(panel, new, call, drawn)
+    shape = part(panel, new, call, drawn)
     if before is not None:
-        earlier(panel, *before, call, drawn)
+        earlier(panel, *before, call, shape, drawn)
     gap(panel, call)
     was = None if before is None else Shown(new, call.at, *before)
     value = clearance_text(call.entry.clearance, units)
@@ -219,8 +219,8 @@ def asked(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> Ar
     return np.asarray(free[int(np.argmin(np.hypot(*(free - call.part).T)))]) if len(free) else None
 
 
-def part(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> None:
-    """The part; where it overlaps what it should clear, hatched over it."""
+def part(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> BaseGeometry:
+    """The part, as it is drawn; where it overlaps what it should clear, hatched over it."""
     theme, section = panel.theme, case.fit.tire if call.entry.part == "tire" else case.fit.wheel
     shape = turned_in(call.trace, call.at.index, drawn)
     inside = shape.intersection(drawn)
@@ -234,10 +234,14 @@ def part(panel: Panel, case: AnyCase, call: Call, drawn: shapely.Polygon) -> Non
         panel.area(_edges(shape, drawn), edge=theme.part, width=LINE, layer=3.5)
     elif not inside.is_empty:
         panel.area(inside, edge=theme.part, width=BOLD, layer=3.5)
+    return shape
 
 
-def earlier(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapely.Polygon) -> None:
-    """The old sections where they stand in the body, and the part where it was to them if that is elsewhere."""
+def earlier(panel: Panel, case: AnyCase, at: PosedHub, call: Call, now: BaseGeometry, drawn: shapely.Polygon) -> None:
+    """The old sections where they stand in the body, and the part where it was to them if that is elsewhere.
+
+    now : the part where it is, as `part` drew it
+    """
     theme = panel.theme
     there = partial(_seen, at=at, call=call)
     tire, wheel = (shapely.transform(section, there) for section in (case.fit.tire, case.fit.wheel))
@@ -250,7 +254,6 @@ def earlier(panel: Panel, case: AnyCase, at: PosedHub, call: Call, drawn: shapel
     if trace is None:
         return
     was = shapely.transform(turned_in(trace, at.index, drawn.buffer(2 * LEAST_HALF)), there)
-    now = turned_in(call.trace, call.at.index, drawn)
     if _edges(was, drawn).hausdorff_distance(_edges(now, drawn)) > MOVED:
         panel.area(_edges(was, drawn), edge=theme.old, width=THIN, style=DASHED, layer=3.4)
 
