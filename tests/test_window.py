@@ -205,7 +205,7 @@ def test_the_picture_tells_both_ranges_without_colour(theme: str, tmp_path: Path
         pale, full = bars[-2].get_width(), bars[-1].get_width()
         assert pale / full == pytest.approx(50 / 44.8, rel=0.01)  # 17x8: -20 to 30, and -17.4 to 27.4
         told = [text.get_text() for text in ax.texts]
-        assert {"-20.0 outer post", "+30.0 inner post"} <= set(told)
+        assert {"ET-20.0 outer post", "ET30.0 inner post"} <= set(told)
         assert [t for t in overlapping(figure) if "post" in t] == []
         assert cut_off(figure) == []
         # 9 pixels at 360 across, 10 inches wide

@@ -144,7 +144,7 @@ def _outward(places: Sequence[float], lengths: Sequence[float], width: float) ->
 def _stop(end: End) -> str:
     """The offset, and the part that stops it."""
     name = "nothing measured" if end.limit or end.stop is None else words(end.stop.obstacle, 20)
-    return f"{end.offset:+.1f} {name}"
+    return f"{offset_words(end.offset)} {name}"
 
 
 def _samples(strip: _Strip, level: float) -> None:
