@@ -73,7 +73,7 @@ def _stopped() -> None:
 
 def _unraisable(what: Any) -> None:
     """Ctrl-C where Python cannot raise it, as while it tidies up, is asked again instead of being told and lost."""
-    if not interrupts.again(what.exc_type):
+    if not interrupts.again(what.exc_type, _unraisable.__code__):
         sys.__unraisablehook__(what)
 
 

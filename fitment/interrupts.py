@@ -12,7 +12,8 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from types import FrameType
+from threading import main_thread
+from types import CodeType, FrameType
 
 ENDING = tuple(getattr(signal, name) for name in ("SIGTERM", "SIGHUP") if hasattr(signal, name))
 ALL = (signal.SIGINT, *ENDING)
@@ -47,15 +48,33 @@ def ignore() -> None:
         signal.signal(number, signal.SIG_IGN)
 
 
-def again(what: type[BaseException]) -> bool:
-    """Whether it was an interrupt that Python cannot raise where it came; then it is raised once more."""
+def again(what: type[BaseException], hook: CodeType) -> bool:
+    """Whether it was an interrupt that Python cannot raise where it came; then it is raised once more.
+
+    hook : the code of what was called in place of raising it, in which it would be lost as well
+    """
     if issubclass(what, KeyboardInterrupt):
         number = signal.Signals(_heard[0] if _heard else signal.SIGINT)
         if _heard:
             signal.signal(number, _hear)
-        _thread.interrupt_main(number)
+        _thread.start_new_thread(_raise_after, (number, hook))
         return True
     return False
+
+
+def _raise_after(number: signal.Signals, hook: CodeType) -> None:
+    """As soon as the main thread has left the hook."""
+    while _runs(hook):
+        time.sleep(0.001)
+    _thread.interrupt_main(number)
+
+
+def _runs(code: CodeType) -> bool:
+    """Whether the main thread is in it."""
+    frame = sys._current_frames().get(main_thread().ident or 0)
+    while frame is not None and frame.f_code is not code:
+        frame = frame.f_back
+    return frame is not None
 
 
 def exit_code() -> int:

@@ -279,3 +279,25 @@ __main__.main()
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )  # fmt: skip
     assert done.returncode == 128 + signal.SIGTERM, done.stderr
+
+
+def test_ctrl_c_where_python_cannot_raise_it_is_heard_the_first_time() -> None:
+    program = """
+import os, signal, threading
+from fitment import __main__, cli
+class Odd:
+    def __del__(self):
+        os.kill(os.getpid(), signal.SIGINT)
+        for _ in range(1000): pass
+def work(**_):
+    Odd()
+    threading.Event().wait(20)
+    print("not heard")
+cli.cli = work
+__main__.main()
+"""
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+    assert (done.returncode, done.stdout, done.stderr) == (128 + signal.SIGINT, b"", b"Stopped.\n")
