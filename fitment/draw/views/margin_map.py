@@ -240,7 +240,9 @@ def _line(on: Chart, x: Array, y: Array, values: Array, level: float, color: str
         return []
     drawn = panel.ax.contour(x, y, values, levels=(level,), colors=(color,), linewidths=(width,), zorder=3.0)
     panel.keep(drawn)
-    pieces = [np.asarray(piece) for piece in drawn.allsegs[0] if len(piece) > 1]
+    path = drawn.get_paths()[0]  # `allsegs` of matplotlib 3.8.0 does not part what is not connected
+    starts = np.flatnonzero(np.asarray(path.codes) == path.MOVETO)[1:]
+    pieces = [piece for piece in np.split(np.asarray(path.vertices), starts) if len(piece) > 1]
     for piece in pieces:
         panel.leave_ink(piece, 0.5)
     return pieces
