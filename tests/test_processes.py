@@ -35,6 +35,14 @@ TRIPLED = [3 * job for job in JOBS]
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="looks into /proc")
 
 
+def of(program: str) -> subprocess.CompletedProcess[bytes]:
+    """A program of Python, run to its end by itself."""
+    return subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )  # fmt: skip
+
+
 def tripled(state: dict[str, int], job: int) -> int:
     return state["factor"] * job
 
@@ -274,10 +282,7 @@ def swallow(**_):
 cli.cli = swallow
 __main__.main()
 """
-    done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
+    done = of(program)
     assert done.returncode == 128 + signal.SIGTERM, done.stderr
 
 
@@ -296,8 +301,5 @@ def work(**_):
 cli.cli = work
 __main__.main()
 """
-    done = subprocess.run(
-        [sys.executable, "-c", program], capture_output=True, check=False, timeout=PATIENCE,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-    )  # fmt: skip
+    done = of(program)
     assert (done.returncode, done.stdout, done.stderr) == (128 + signal.SIGINT, b"", b"Stopped.\n")

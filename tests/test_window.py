@@ -281,3 +281,11 @@ def kept(name: str, axle: str, build: str, setup: dict[str, Any], offset: float)
     )  # fmt: skip
     as_measured = all(e["margin_mm"] >= 0 for e in found["clearances"])
     return as_measured, as_measured and all(e["worst_case_mm"] >= 0 for e in found["clearances"])
+
+
+def test_the_nearest_offset_that_overlaps_deeply_is_told_by_no_more_than_is_known(tmp_path: Path) -> None:
+    """230 mm of tire between posts 120 mm apart: 55 mm in on each side at best."""
+    answer = fitment.window(between_posts(tmp_path, 60, 60), "front")
+    told = [text.get_text() for ax in answer.figure().axes for text in ax.texts]
+    (nearest,) = [text for text in told if text.startswith("nearest ET")]
+    assert nearest.endswith("post overlaps by more than 20 mm")

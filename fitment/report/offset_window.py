@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.report.common import offset_words, offsets_text, pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
 from fitment.terminal import measure
-from fitment.units import MM_PER_INCH, depth_words, in_units, length_text, read_text
+from fitment.units import DEEP, MM_PER_INCH, depth_words, in_units, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
@@ -215,11 +215,13 @@ def nearest_short(found: Window, units: str) -> str:
     entry, offset = stop(found.best), found.best.fit.setup.wheel.offset
     if entry is None:
         return NO_PART
-    if entry.margin < 0:
-        return in_units(f"nearest {offset_words(offset)}: {entry.obstacle}, {-entry.margin:.1f} mm more needed", units)
-    depth = depth_words(-entry.worst_case)
-    words = f"nearest {offset_words(offset)}: in the worst case {entry.obstacle} overlaps by {depth}"
-    return in_units(words, units)
+    if entry.clearance < -DEEP:
+        words = f"{entry.obstacle} overlaps by {depth_words(-entry.clearance)}"
+    elif entry.margin < 0:
+        words = f"{entry.obstacle}, {-entry.margin:.1f} mm more needed"
+    else:
+        words = f"in the worst case {entry.obstacle} overlaps by {depth_words(-entry.worst_case)}"
+    return in_units(f"nearest {offset_words(offset)}: {words}", units)
 
 
 def _apart(found: Window) -> list[str]:

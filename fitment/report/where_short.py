@@ -16,6 +16,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 WHERE = "Where it falls short"
 TRAVEL_STEP, STEER_STEP = 1.0, 0.5  # [mm], [deg] to which limits are told
+EVERY_HEIGHT = "at every height"
 AT_LOCK = 1.0  # [deg] before a lock that still count as at the lock
 
 
@@ -86,17 +87,26 @@ def where_words(where: WhereShort, units: str = "mm") -> str:
     if where.still:
         return f"{told} in every pose"
     if where.always:
-        return f"{told} at every height" if where.beside is None else f"{told} anywhere"
+        return f"{told} {EVERY_HEIGHT}" if where.beside is None else f"{told} anywhere"
     places = [(_travel_words(region, where, units), _beside_words(region, where, units)) for region in where.regions]
     if len(places) == 1 and not any(places[0]):
         straight = _straight_words(where, units)
         return f"{told} in some poses, at any height{f', {straight}' if straight else f' and {_any_words(where)}'}"
     if len(places) == 2 and places[0][0] == places[1][0] and all(beside for _, beside in places):
-        return f"{told} only {places[0][0] or 'at any height'} {places[0][1]} or {places[1][1]}"
+        travel, (first, second) = places[0][0] or "at any height", (beside for _, beside in places)
+        return f"{told} {_only(f'{travel} {first} or {second}')}"
     straight = _straight_words(where, units)
     if len(places) == 1 and straight:
-        return f"{told} only {places[0][0]}, {straight}"
-    return f"{told} only {', and '.join(_place_words(*place, where) for place in places)}"
+        return f"{told} {_only(f'{places[0][0]}, {straight}')}"
+    return f"{told} {_only(', and '.join(_place_words(*place, where) for place in places))}"
+
+
+def _only(places: str) -> str:
+    """Only there; what is so at every height is limited by the rest alone."""
+    if not places.startswith(EVERY_HEIGHT):
+        return f"only {places}"
+    rest = places.removeprefix(EVERY_HEIGHT)
+    return places if rest.startswith(",") else f"{EVERY_HEIGHT}, only{rest}"
 
 
 def _shortfall_words(where: WhereShort, units: str) -> str:
@@ -132,7 +142,7 @@ def _straight_words(where: WhereShort, units: str) -> str:
 def _travel_words(region: Region, where: WhereShort, units: str) -> str:
     """Empty where it is not limited."""
     words = _span_words(region.travel, where, units)
-    return f"{words} of travel" if words else "at every height" if region.every_height else ""
+    return f"{words} of travel" if words else EVERY_HEIGHT if region.every_height else ""
 
 
 def _span_words(span: Span, where: WhereShort, units: str) -> str:
