@@ -52,6 +52,7 @@ def main() -> None:
         sys.exit(CRASHED)
     finally:
         interrupts.ignore()  # all is done
+        _let_go_of_messages()
 
 
 def _with_streams() -> None:
@@ -62,6 +63,15 @@ def _with_streams() -> None:
             if null != number:
                 os.dup2(null, number)
             setattr(sys, name, os.fdopen(number, "w" if number else "r", closefd=False))
+
+
+def _let_go_of_messages() -> None:
+    """What stderr does not take, as on a full disk, is lost; else Python tries again at its end, and exits with 120."""
+    try:
+        sys.stderr.flush()
+    except (OSError, ValueError, AttributeError):
+        with suppress(OSError, ValueError, AttributeError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stderr.fileno())
 
 
 def _stopped() -> None:
