@@ -32,7 +32,7 @@ from hypothesis import strategies as st
 
 import fitment
 from fitment import terminal
-from fitment.cli.progress_line import left_words, line_of
+from fitment.cli.progress_line import left_words, line_of, progress_shown
 from fitment.progress import Stage, doing, steps, told_to
 from fitment.report.common import table
 
@@ -402,6 +402,18 @@ def test_time_left_is_told_from_what_is_done_and_else_not_at_all() -> None:
     assert [left_words(seconds) for seconds in (0.0, 7.4, 33.0, 150.0)] == [
         "about 1 s left", "about 7 s left", "about 35 s left", "about 2 min left",
     ]  # fmt: skip
+
+
+@pytest.mark.skipif(not hasattr(signal, "setitimer"), reason="no timers here")
+def test_no_timer_runs_where_nothing_is_done() -> None:
+    """At a question its handler would run within the Ctrl-C that readline has just heard: SystemError, exit code 70."""
+    with progress_shown(80):
+        assert signal.getitimer(signal.ITIMER_REAL) == (0.0, 0.0)
+        with doing("outer"):
+            with doing("inner"):
+                assert signal.getitimer(signal.ITIMER_REAL)[1] > 0
+            assert signal.getitimer(signal.ITIMER_REAL)[1] > 0
+        assert signal.getitimer(signal.ITIMER_REAL) == (0.0, 0.0)
 
 
 @pytest.mark.slow

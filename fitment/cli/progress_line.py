@@ -14,7 +14,7 @@ from typing import Any
 
 from fitment.progress import Stage, told_to
 
-SHOWN_AFTER, EVERY = 1.0, 0.25  # [s]
+SHOWN_AFTER, EVERY, SOON = 1.0, 0.25, 0.01  # [s]
 SETTLED = 1.0  # [s] that a stage within another one lasts before it is worth saying
 ERASED = "\r\x1b[2K"
 
@@ -27,13 +27,16 @@ class ProgressLine:
         self._drawn = self._held = False
 
     def began(self, stage: Stage) -> None:
-        """A stage begins."""
+        """A stage begins; the timer runs only while there is one, since it would disturb Ctrl-C at a question."""
         self._stages.append(stage)
+        if len(self._stages) == 1:
+            signal.setitimer(signal.ITIMER_REAL, max(self._began + SHOWN_AFTER - monotonic(), SOON), EVERY)
 
     def ended(self, stage: Stage) -> None:
         """It is done, or left; after the last one nothing is drawn."""
         self._stages.remove(stage)
         if not self._stages:
+            signal.setitimer(signal.ITIMER_REAL, 0)
             self.erase()
 
     def draw(self) -> None:
@@ -101,7 +104,6 @@ def progress_shown(columns: int | None) -> Iterator[None]:
         line.draw()
 
     before: Any = signal.signal(alarm, tick)
-    signal.setitimer(signal.ITIMER_REAL, SHOWN_AFTER, EVERY)  # a new process has none
     _shown.append(line)
     try:
         with told_to(line):
