@@ -182,7 +182,7 @@ def screen(
     words = _units(units, read)
     processes = _processes(processes)
     order, most = _text("sort", sort), limit_of(limit)
-    names = read.axle_names if axle is None else (_text("axle", axle),)
+    names = read.axle_names if axle is None else read.corners_of(_text("axle", axle)) or (axle,)
     prepared = tuple(ready(read, name, _if_given(_text, "build", build)) for name in names)
     columns = _columns(column)
     if isinstance(candidates, str | Path):
@@ -329,7 +329,8 @@ def order(
     words = _units(units, read)
     given = _given(wheel, tire, spacer, ride)
     axles = _axles(read, axle, build, given)
-    orders = tuple(axle_order(case) for case in builds.checked(read, axles, build, given=given)[0])
+    cases = builds.checked(read, axles, build, given=given)[0]
+    orders = tuple(axle_order(case) for case in cases if not builds.is_ordered_with_its_mate(case, cases))
     return Ordered(orders=orders, units=words, one=axle is not None)
 
 

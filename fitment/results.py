@@ -11,12 +11,14 @@ from abc import ABC, abstractmethod
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
 from fitment.checks.fit import VERDICTS, Verdict
 from fitment.errors import FitmentError, did_you_mean
+from fitment.profile import axle_of
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns
@@ -115,16 +117,20 @@ class Result(ABC):
         return ", ".join(self.axles)
 
     def _at(self, axle: str | None) -> int:
-        """Which axle is meant: the one named, else the first. Raises FitmentError."""
+        """Which axle is meant: the one named, else the first; of two corners the tighter. Raises FitmentError."""
         if axle is None:
             return 0
-        if axle not in self.axles:
-            known = ", ".join(self.axles)
-            raise FitmentError(f"axle {axle}: the answer is about {known}.{did_you_mean(str(axle), self.axles)}")
-        return self.axles.index(axle)
+        for i, name in enumerate(self.axles):
+            if axle in (name, axle_of(name)):
+                return i
+        known = ", ".join(self.axles)
+        raise FitmentError(f"axle {axle}: the answer is about {known}.{did_you_mean(str(axle), self.axles)}")
 
     def _axles(self, data: Sequence[Any]) -> Any:
-        return data[0] if self.one else list(data)
+        """Of the axle that was named its object; where its sides differ the tighter corner's, with the other in it."""
+        if not self.one:
+            return list(data)
+        return data[0] | ({"other_corner": data[1]} if len(data) > 1 else {})
 
 
 class _OfBuilds(Result):
@@ -489,14 +495,29 @@ class Windows(Result):
         return tuple(axle_windows.ready.axle.name for axle_windows in self.found)
 
     def _data(self) -> list[dict[str, Any]]:
-        return [report.window_json(axle_windows.ready, w) for axle_windows in self.found for w in axle_windows.windows]
+        own = [report.window_json(each.ready, window) for each in self.found for window in each.windows]
+        both = [
+            report.window_json(ready, window) | {"corner": "both"}
+            for ready, shared in self.of_both_sides
+            for window in shared
+        ]
+        return both + own
+
+    @property
+    def of_both_sides(self) -> list[tuple[Ready, tuple[Window, ...]]]:
+        """Of every axle whose sides differ what clears on both, size by size."""
+        from fitment.screening.offset_window import of_both_sides
+
+        return [
+            (one.ready, tuple(map(of_both_sides, one.windows, other.windows)))
+            for one, other in pairwise(self.found)
+            if axle_of(one.ready.axle.name) == axle_of(other.ready.axle.name)
+        ]
 
     @property
     def text(self) -> str:
-        texts = (
-            report.window_text(axle_windows.ready, axle_windows.windows, self.units) for axle_windows in self.found
-        )
-        return "\n\n".join(texts)
+        both = [report.both_sides_text(ready, shared, self.units) for ready, shared in self.of_both_sides]
+        return "\n\n".join([*both, *(report.window_text(each.ready, each.windows, self.units) for each in self.found)])
 
     def to_columns(self) -> Columns:
         """A row for every size with every tire, for a data frame: name -> array; offsets are nan where none clears."""

@@ -5,13 +5,16 @@ Axles are those of one profile; what a question puts in the place of a build's o
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.case import Ready, ready, run, setup_variants
+from fitment.checks.fit import VERDICTS
 from fitment.checks.full_case import FullCase, in_full
+from fitment.checks.sides import side_by_side
 from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
@@ -47,7 +50,7 @@ def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Give
     Raises ProfileError where there is none.
     """
     if axle:
-        return [axle]
+        return [*read.corners_of(axle)] or [axle]
     named = given.wheel and given.tire
     axles = [name for name in read.axle_names if named or profiles.has_setup(read, name, build)]
     if not axles:
@@ -99,13 +102,23 @@ def checked(
 
     loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
     settings : of the adjusters; processes : among which the axles and builds are spread
-    Raises FitmentError.
+    Of an axle whose sides differ the tighter corner of the last build comes first. Raises FitmentError.
     Source: `checks.case.run` and `checks.full_case.in_full`.
     """
     jobs = [(build, name) for build in builds for name in axles]
     with worker_pool(_Asked(read, axles, given, loaded_radius, settings), min(processes, len(jobs))) as work:
         cases = work(_checked, jobs, "checking axle")
-    return [cases[i : i + len(axles)] for i in range(0, len(jobs), len(axles))]
+    of_builds = [side_by_side(cases[i : i + len(axles)]) for i in range(0, len(jobs), len(axles))]
+    order = sorted(range(len(axles)), key=lambda i: _tighter_first(axles, of_builds[-1][i]))
+    return [[own[i] for i in order] for own in of_builds]
+
+
+def _tighter_first(axles: Sequence[str], case: FullCase) -> tuple[int, int, tuple[bool, float]]:
+    """The axles in their order, and of one the corner first that a person should hear of first."""
+    bare = list(map(profiles.axle_of, axles))
+    worst = case.fit.worst
+    urgency = (True, math.inf) if worst is None else worst.urgency
+    return bare.index(profiles.axle_of(case.fit.axle.name)), -VERDICTS.index(case.fit.verdict), urgency
 
 
 def _checked(asked: _Asked, job: tuple[str | None, str]) -> FullCase:
@@ -122,8 +135,17 @@ def _checked(asked: _Asked, job: tuple[str | None, str]) -> FullCase:
         prepared = with_settings(prepared, asked.settings, setup.ride)
     own = asked.given.wheel is None and asked.given.tire is None and asked.given.spacer is None
     others = setup_variants(prepared) if own else ()
-    there = next((bolted(other) for other in asked.axles if other != name), None)
+    beside = asked.read.beside(name)
+    there = bolted(beside) if beside is not None and beside in asked.axles else None
     return in_full(run(prepared, setup, others=others, loaded_radius=asked.loaded_radius, other_axle=there))
+
+
+def is_ordered_with_its_mate(case: FullCase, cases: Sequence[FullCase]) -> bool:
+    """Whether a corner has what the other one, which comes first, has: one sheet is for both."""
+    mate, names = case.mate, [each.fit.axle.name for each in cases]
+    if mate is None or mate.fit.setup != case.fit.setup:
+        return False
+    return names.index(mate.fit.axle.name) < names.index(case.fit.axle.name)
 
 
 def of_sizes(prepared: Ready, sizes: Sequence[str], tires: Sequence[str], given: Given) -> list[Setup]:

@@ -74,7 +74,7 @@ def least_margins(case: Case) -> MarginMap | None:
     required = np.array([known[*pair, 0].allowance for pair in pairs])
     clearance = np.fmin.reduce([_on_grid(motion, at, free) for motion, at in zip(ways, there.at, strict=True)])
     kind = _kind(ways)
-    steer, opposite = fit.poses.steer, fit.poses.opposite
+    steer, opposite = fit.poses.turned, fit.poses.opposite
     values = opposite if kind == "opposite" and opposite is not None else steer
     beside = _on_grid(ways[0], there.at[0], values[None])[0]
     if "roll" in ways[0].kinds and kind == "steer":  # over all heights of the opposite wheel

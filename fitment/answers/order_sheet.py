@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 from typing import Literal
 
 from fitment.checks.bolt_on import BoltOn
@@ -23,7 +24,7 @@ from fitment.parts.sections import tread_width
 from fitment.parts.tables import load_capacities, speed_limits
 from fitment.parts.tire import overall_diameter, section_width
 from fitment.parts.wheel import Wheel, overall_width
-from fitment.screening.offset_window import End, Window, windows
+from fitment.screening.offset_window import End, Window, of_both_sides, windows
 from fitment.units import inches
 
 Part = Literal["wheel", "tire", "hardware"]
@@ -65,9 +66,11 @@ class AxleOrder:
 
 
 def axle_order(case: FullCase) -> AxleOrder:
-    """The sheet of one checked axle. Raises FitmentError."""
+    """The sheet of one checked axle, its offsets those of both sides where they differ. Raises FitmentError."""
     axle, setup = case.fit.axle, case.fit.setup
-    window = windows(case.ready, [setup])[0] if case.fit.clearances else None
+    sides = [case] if case.mate is None or case.mate.fit.setup != setup else [case, case.mate]
+    found = [windows(side.ready, [setup])[0] for side in sides if side.fit.clearances]
+    window = reduce(of_both_sides, found) if found else None
     lines = (
         *_wheel(axle, setup, window),
         *_brake(axle, setup),

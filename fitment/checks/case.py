@@ -100,8 +100,8 @@ class Ready:
     @cached_property
     def other_axle(self) -> Axle | None:
         """The vehicle's other axle in this build, its gaps not settled; None when the profile has none."""
-        names = [name for name in self.profile.axle_names if name != self.axle.name]
-        return profiles.axle(self.profile, names[0], self.build) if names else None
+        name = self.profile.beside(self.axle.name)
+        return profiles.axle(self.profile, name, self.build) if name else None
 
     @cached_property
     def other_setup(self) -> Setup | None:
@@ -175,9 +175,9 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
     try:
         check_reach(axle)
     except MotionError as error:
-        line = profile.document.line(("axles", axle.name, "travel"))
+        line = profile.document.line(("axles", profiles.axle_of(axle.name), "travel"))
         raise ProfileError(
-            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle.name}"
+            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{profiles.axle_of(axle.name)}"
         ) from None
 
 
@@ -259,7 +259,7 @@ def _settled(
     except ProfileError:
         raise
     except FitmentError as error:
-        line, key = 0, f"axles.{axle.name}.obstacles"
+        line, key = 0, f"axles.{profiles.axle_of(axle.name)}.obstacles"
         if isinstance(error, PlacingError):
             line, key = profiles.part_at(profile, axle.name, build, error.part)
         raise ProfileError(f"{error}{moved}", file=str(profile.path), line=line, key=key) from None
@@ -280,19 +280,25 @@ def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) 
 
     ride : axle -> travel at rest [mm], where it is not the build's own
     None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
-    Source: derived here, the heights that the axles lost over the wheelbase.
+    Source: derived here, the heights that the axles lost over the wheelbase, in the middle between unlike sides.
     """
-    if profile.wheelbase is None or any(
-        name not in profile.axle_names or not profiles.has_setup(profile, name, build) for name in ("front", "rear")
+    corners = [profile.corners_of(name) for name in ("front", "rear")]
+    if profile.wheelbase is None or not all(
+        own and all(profiles.has_setup(profile, name, build) for name in own) for own in corners
     ):
         return None
-    rise = {}
-    for name in ("front", "rear"):
-        axle, setup = profiles.axle(profile, name, build), profiles.setup(profile, name, build)
-        setup = replace(setup, ride=(ride or {}).get(name, setup.ride))
-        deflection = pressed_in(profiles.axle(profile, name), profiles.setup(profile, name))
-        rise[name] = position_at_rest(axle, setup, deflection).hub_height - axle.hub_height - setup.ride
-    return math.degrees(math.atan((rise["rear"] - rise["front"]) / profile.wheelbase))
+    front, rear = (
+        sum(_risen(profile, name, build, (ride or {}).get(name)) for name in own) / len(own) for own in corners
+    )
+    return math.degrees(math.atan((rear - front) / profile.wheelbase))
+
+
+def _risen(profile: Profile, axle_name: str, build: str, ride: float | None) -> float:
+    """How much higher the body stands over a wheel at rest than when it was measured [mm]."""
+    axle, setup = profiles.axle(profile, axle_name, build), profiles.setup(profile, axle_name, build)
+    setup = setup if ride is None else replace(setup, ride=ride)
+    deflection = pressed_in(profiles.axle(profile, axle_name), profiles.setup(profile, axle_name))
+    return position_at_rest(axle, setup, deflection).hub_height - axle.hub_height - setup.ride
 
 
 def run(

@@ -48,11 +48,11 @@ def verdicts_on(clearance: ArrayLike, margin: ArrayLike, worst_case: ArrayLike) 
 class Approach:
     """One obstacle, one part, one pose.
 
-    travel : of the hub [mm]; steer : of the wheel [deg], positive to the left
+    travel : of the hub [mm]; steer : of the wheel [deg], positive to the left of the vehicle
     clearance, allowance : [mm]
     point : nearest (or deepest) point of the obstacle's core, body frame [mm]
     at_part : the place on the tire or wheel next to it, body frame [mm]
-    corner : 'right' for the mirrored corner of an axle that is not symmetric
+    corner : 'right' for the right corner of an axle that is not symmetric; its points are as in a mirror
     opposite : travel of the opposite wheel [mm] where it matters, else None
     """
 
@@ -248,10 +248,10 @@ def _entries(each: Trace, part: Part, poses: Poses, left: Left) -> list[Clearanc
     near = np.stack([hub[:, 0], gap.on_section[:, 0], hub[:, 2]], -1)
     near[:, [0, 2]] *= (gap.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
     point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
-    allowance = obstacle.allowance_to(part)
+    allowance, turned = obstacle.allowance_to(part), poses.turned
     return [
         Clearance(
-            obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(gap.clearance[k]),
+            obstacle.name, part, k, float(poses.travel[k]), float(turned[k]), float(gap.clearance[k]),
             allowance, _point(point[k]), _point(at_part[k]), str(poses.corner[k]),
             None if poses.opposite is None else float(poses.opposite[k]), worst_case=float(worst_case[k]),
         )

@@ -45,6 +45,8 @@ class FullCase(Case):
     assumed_takes : what all of them together take from it [mm], None where there is none
     straight_ahead : the tightest place straight ahead, where a steering axis is assumed
     where_short : of every obstacle and part that falls short, where it does
+    mate : the other corner of an axle whose sides differ, where it was checked too
+    unlike : what differs between them and what it means, a line each
     """
 
     ground: GroundClearance
@@ -58,6 +60,12 @@ class FullCase(Case):
     assumed_takes: float | None
     straight_ahead: Clearance | None
     where_short: tuple[WhereShort, ...]
+    mate: FullCase | None = None
+    unlike: tuple[str, ...] = ()
+
+    def on(self, side: str) -> FullCase:
+        """The case of a side of the vehicle; its own where the other one is alike or was not checked."""
+        return self if self.mate is None or side in self.fit.axle.sides else self.mate
 
     @property
     def on_ground(self) -> tuple[BoltOn, ...]:
@@ -156,9 +164,10 @@ def _stood(profile: Profile, axle_name: str, build: str, bolted: Setup | None = 
 def _other_axle_stood(case: Case) -> _Stood | str:
     """The vehicle's other axle as it stands in this build, or why that is not known."""
     profile, build = case.ready.profile, case.ready.build
-    name = "rear" if case.fit.axle.name == "front" else "front"
-    if name not in profile.axle_names:
-        return f"the profile has no {name} axle"
+    name = profile.beside(case.fit.axle.name)
+    if name is None:
+        missing = "rear" if case.fit.axle.name.startswith("front") else "front"
+        return f"the profile has no {missing} axle"
     for needed in (*([] if case.other_setup else [build]), profile.baseline):
         if not profiles.has_setup(profile, name, needed):
             return f"build {needed} names no wheel and tire for the {name} axle"
@@ -171,7 +180,7 @@ def _other_axle_stood(case: Case) -> _Stood | str:
 def _other_on_ground(case: Case, other: _Stood, wheelbase: float) -> OtherAxle:
     """The other axle's wheels on the ground, in this axle's body frame. Raises FitmentError."""
     there = other.corner
-    x = -wheelbase if there.axle.name == "rear" else wheelbase
+    x = -wheelbase if there.axle.name.startswith("rear") else wheelbase
     raised = there.axle.hub_height - case.fit.axle.hub_height
     return OtherAxle(there.axle.name, standing_axle(there.axle, there.setup, other.loaded_radius), x, raised)
 

@@ -67,10 +67,11 @@ def _entries(case: AnyCase, each: Trace, part: Part, poses: Poses) -> list[Appro
     turned = gap.on_section[:, 1] / across  # the place on the section, turned to where the part is
     near = np.stack([hub[:, 0] * turned, gap.on_section[:, 0], hub[:, 2] * turned], -1)
     point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    turned = poses.turned
     return [
         Approach(
             obstacle=each.obstacle.name, part=part, pose=k,
-            travel=float(poses.travel[k]), steer=float(poses.steer[k]),
+            travel=float(poses.travel[k]), steer=float(turned[k]),
             clearance=float(gap.clearance[k]), allowance=each.obstacle.allowance_to(part),
             point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
             opposite=None if poses.opposite is None else float(poses.opposite[k]),

@@ -177,7 +177,10 @@ def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
     for k in range(len(at)):
         least = float(left[which[k], k])
         yield Way(
-            float(travel[k]), float(corner_poses[0].steer[k]), least, off.parts[which[k]].name if least < np.inf else ""
+            float(travel[k]),
+            float(corner_poses[0].turned[k]),
+            least,
+            off.parts[which[k]].name if least < np.inf else "",
         )
 
 

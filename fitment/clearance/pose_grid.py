@@ -10,7 +10,7 @@ import numpy as np
 from fitment.clearance.motion_polynomials import HubMotion, hub_motions
 from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.frames import Array
-from fitment.motion.suspension import Family, between, families, poses_level, travel_levels
+from fitment.motion.suspension import Family, between, families, poses_at_lock_fraction, travel_levels
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle
 
@@ -99,7 +99,7 @@ def sweep(axle: Axle, ride: float) -> Sweep:
 
 def known_motion(axle: Axle) -> tuple[tuple[Obstacle, ...], tuple[tuple[str, str], ...]]:
     """Obstacles whose motion the suspension describes, and (name, reason) of the rest."""
-    carriers = poses_level(axle, 0.0, 0.0)["left"].motions
+    carriers = poses_at_lock_fraction(axle, 0.0, 0.0).motions
     checked, left_out = [], []
     for obstacle in axle.obstacles:
         unknown = [c for c in obstacle.fixed_to if obstacle.shape != "ring" and c not in carriers]

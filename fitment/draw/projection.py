@@ -97,7 +97,7 @@ def surface_of(core: Array, part: Array, clearance: float, radius: float) -> Arr
 def posed_hub(poses: Poses, index: int) -> PosedHub:
     """One of the poses."""
     return PosedHub(
-        index, poses.origin[index], poses.rotation[index], float(poses.travel[index]), float(poses.steer[index])
+        index, poses.origin[index], poses.rotation[index], float(poses.travel[index]), float(poses.turned[index])
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Approach, Clearance
+from fitment.checks.full_case import FullCase
 from fitment.checks.posed_case import AnyCase, place_of, posed
 from fitment.clearance.trace import Trace
 from fitment.draw.projection import PosedHub, posed_hub
@@ -37,17 +38,24 @@ class Shown:
         return [*first, (self.new, self.new_at, False)]
 
 
-def shown(new: Case, old: Case | None, *, travel: Height, lock_fraction: float = 0.0, corner: str = "left") -> Shown:
-    """Both cases at a travel, at one steering position (-1 right lock .. +1 left lock)."""
+def shown(
+    new: Case, old: Case | None, *, travel: Height, lock_fraction: float = 0.0, corner: str | None = None
+) -> Shown:
+    """Both cases at a travel, at one steering position (-1 right lock .. +1 left lock); corner : else their own."""
     there = placed(new, travel, lock_fraction, corner=corner)
     return Shown(*there) if old is None else Shown(*there, *placed(old, travel, lock_fraction, corner=corner))
 
 
-def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str = "left") -> tuple[AnyCase, PosedHub]:
+def placed(
+    case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: str | None = None
+) -> tuple[AnyCase, PosedHub]:
     """The case in a pose of its own, and the hub there; a solid axle with both wheels level.
 
-    A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed.
+    A travel beyond the axle's own droop or bump stops there. A pose that the check did not need is computed. Of an
+    axle whose sides differ a corner is that of its own check.
     """
+    corner = corner or case.fit.axle.sides[0]
+    case = case.on(corner) if isinstance(case, FullCase) else case
     axle = case.fit.axle
     low, high = limits(case)
     height = min(max(travel_of(case, travel), low), high)
@@ -55,7 +63,7 @@ def placed(case: Case, travel: Height, lock_fraction: float = 0.0, *, corner: st
     if known is not None:
         return case, posed_hub(case.fit.poses, known)
     corners = poses_level(axle, height, lock_fraction)
-    poses = corners.get(corner, corners["left"])
+    poses = corners.get(corner, next(iter(corners.values())))
     return posed(case, poses), posed_hub(poses, 0)
 
 

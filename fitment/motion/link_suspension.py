@@ -152,6 +152,7 @@ def link_poses(
         motions,
         axis=_steering_axis(suspension.kind, points, knuckle, linkage, placed),
         rack=placed.rack,
+        corner=axle.sides[0],
         reachable=placed.solved,
     )
 

@@ -57,6 +57,11 @@ class Poses:
         return steer_of(self.spin_axis)
 
     @property
+    def turned(self) -> Array:
+        """Steer angle (n,) [deg] on the wheel's own side of the vehicle: a right corner is posed as in a mirror."""
+        return np.where(self.corner == "right", -self.steer, self.steer) + 0.0
+
+    @property
     def camber(self) -> Array:
         """Camber (n,) [deg], negative = top leans inboard."""
         return camber_of(self.spin_axis)

@@ -19,7 +19,7 @@ STRAIGHT = 1e-9  # [deg]
 
 
 def solid_axle_poses(
-    axle: Axle, solid: SolidAxle, travel: Array, steer: Array, opposite: Array, *, corner: str = "left"
+    axle: Axle, solid: SolidAxle, travel: Array, steer: Array, opposite: Array, *, corner: str
 ) -> Poses:
     """Poses of one corner of a solid axle.
 

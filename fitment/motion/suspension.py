@@ -100,8 +100,7 @@ def families(axle: Axle) -> tuple[Family, ...]:
     kinds: tuple[Kind, ...] = ("roll", "steer") if axle.steering else ("roll",)
     levels, turns = (np.array(ROLLS), steered)[: len(kinds)], (roll, lock)[: len(kinds)]
     return tuple(
-        Family(f"{corner} corner", kinds, levels, _beam(axle, axle.suspension, corner), turns)
-        for corner in ("left", "right")
+        Family(f"{corner} corner", kinds, levels, _beam(axle, axle.suspension, corner), turns) for corner in axle.sides
     )
 
 
@@ -259,15 +258,17 @@ def poses_level(axle: Axle, travel: ArrayLike, lock_fraction: ArrayLike) -> dict
 
     travel : (n,) [mm]
     lock_fraction : (n,) [-], -1 right lock to +1 left lock
-    One corner, the left, but for a solid axle, whose corners are not mirror images. Raises MotionError.
+    The first is the axle's own; a solid axle whose sides are alike has both, which are not mirror images.
+    Raises MotionError.
     Source: derived here, by the kind of suspension.
     """
-    left = {"left": poses_at_lock_fraction(axle, travel, lock_fraction)}
+    first, *other = axle.sides
+    own = {first: poses_at_lock_fraction(axle, travel, lock_fraction)}
     if not isinstance(axle.suspension, SolidAxle):
-        return left
+        return own
     t, s = _both(travel, lock_fraction)
     steer = steer_at_lock_fraction(axle, t, s)
-    return left | {"right": solid_axle_poses(axle, axle.suspension, t, steer, t, corner="right")}
+    return own | {side: solid_axle_poses(axle, axle.suspension, t, steer, t, corner=side) for side in other}
 
 
 def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: ArrayLike | None = None) -> Poses:
@@ -285,7 +286,7 @@ def poses_at_steer(axle: Axle, travel: ArrayLike, steer: ArrayLike, opposite: Ar
         return tape_poses(axle, suspension, t, d)
     if isinstance(suspension, SolidAxle):
         other = t if opposite is None else np.broadcast_to(np.asarray(opposite, dtype=float), t.shape)
-        return solid_axle_poses(axle, suspension, t, d, other)
+        return solid_axle_poses(axle, suspension, t, d, other, corner=axle.sides[0])
     return link_poses(axle, suspension, t, steer=d)
 
 

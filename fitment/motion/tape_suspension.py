@@ -48,4 +48,5 @@ def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) ->
         turn, origin, _ = turned_to(carried, at, own, (lower, upper), travel, steer)
         shift = origin - turn @ at
         axis = turn @ lower + shift, turn @ upper + shift
-    return poses_with_body(origin, turn @ hub_rotation(own), {"knuckle": (turn, origin - turn @ at)}, axis=axis)
+    motions = {"knuckle": (turn, origin - turn @ at)}
+    return poses_with_body(origin, turn @ hub_rotation(own), motions, axis=axis, corner=axle.sides[0])

@@ -67,14 +67,14 @@ def pressed_in(axle: Axle, setup: Setup) -> float:
 
 
 def position_at_rest(axle: Axle, setup: Setup, deflection: float, loaded_radius: float | None = None) -> WheelPosition:
-    """Where a setup's wheel stands at rest.
+    """Where a setup's wheel stands at rest. Of an axle's one side, the track is twice its half.
 
     deflection : how far the tire is pressed in under load [mm]
     loaded_radius : wheel centre to ground along the wheel plane [mm]; overrides the deflection
     Source: geometry in the pose at rest; angles as in `steering_angles`.
     """
     corners = poses_level(axle, setup.ride, 0.0)
-    pose = corners["left"]
+    pose = next(iter(corners.values()))
     diameter = overall_diameter(setup.tire)
     centre = setup.spacer.thickness - setup.wheel.offset
     radius = diameter / 2 - deflection if loaded_radius is None else loaded_radius

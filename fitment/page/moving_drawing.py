@@ -136,7 +136,7 @@ def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequen
                 np.round(poses.origin, 2).tolist(), np.round(_quaternions(poses.rotation), 5).tolist(), strict=True
             )
         ],
-        "steer": [rounded(float(s), 2) for s in poses.steer],
+        "steer": [rounded(float(s), 2) for s in poses.turned],
         "opposite": None if poses.opposite is None else [rounded(float(t), 2) for t in poses.opposite],
         "gaps": _gaps(case, pairs),
         "near": near,

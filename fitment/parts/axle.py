@@ -159,8 +159,9 @@ class LowPoint:
 
 @dataclass(frozen=True)
 class Axle:
-    """One corner (the left one) of one axle of one build.
+    """One corner (the left one, or the right one in a mirror) of one axle of one build.
 
+    name : front or rear; where the two sides differ with its side, "front right"
     hub_face_at : centre of the hub face at the reference pose, body frame [mm]
     hub_height : hub centre above ground at the baseline's reference pose [mm]
     droop, bump : ends of travel [mm], droop <= 0 <= bump
@@ -192,3 +193,9 @@ class Axle:
     vehicle_class: VehicleClass | None = None
     final_drive: float | None = None
     low_points: tuple[LowPoint, ...] = ()
+
+    @property
+    def sides(self) -> tuple[str, ...]:
+        """The sides of the vehicle that it stands for: left and right where they are alike."""
+        own = self.name.partition(" ")[2]
+        return (own,) if own else ("left", "right")

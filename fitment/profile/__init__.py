@@ -8,6 +8,7 @@ from fitment.profile.resolve import (
     Reading,
     assumed_values,
     axle,
+    axle_of,
     baseline_axle,
     bundled_names,
     cautions,
@@ -20,6 +21,7 @@ from fitment.profile.resolve import (
     readings,
     reads_from_ground,
     setup,
+    side_of,
     sources,
     usual_tolerances,
 )
@@ -30,6 +32,7 @@ __all__ = [
     "Reading",
     "assumed_values",
     "axle",
+    "axle_of",
     "baseline_axle",
     "bundled_names",
     "cautions",
@@ -42,6 +45,7 @@ __all__ = [
     "readings",
     "reads_from_ground",
     "setup",
+    "side_of",
     "sources",
     "usual_tolerances",
 ]

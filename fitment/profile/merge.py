@@ -1,13 +1,17 @@
-"""A build's overrides laid over an axle, remembering where every value stands in the file."""
+"""What differs on the right and a build's overrides laid over an axle, remembering where every value stands."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from fitment.profile.yaml_core import At
 
 _CHOOSERS = ("kind", "shape")  # another kind of thing replaces the old one whole
+_BELOW = "(below)"  # begins the key path of what stands in the layer below
+Layer = tuple[dict[str, Any], At]
+"""Overrides, and their key path in the file"""
 
 
 @dataclass
@@ -30,12 +34,18 @@ class Merged:
         return at
 
 
-def merge_build(base: dict[str, Any], base_at: At, over: dict[str, Any], over_at: At) -> Merged:
-    """The axle `base` with `over` laid in: maps deeply, obstacles by name, null removes."""
-    merged = Merged()
-    merged.origins[()] = base_at
-    merged.data = _maps(merged, (), (base, base_at), (over, over_at))
-    return merged
+def merge_layers(base: dict[str, Any], base_at: At, layers: Sequence[Layer]) -> Merged:
+    """The axle `base` with layers laid in, the last one on top: maps deeply, obstacles by name, null removes."""
+    below = Merged(base, {(): base_at})
+    for layer in layers:
+        merged = Merged(problems=below.problems)
+        merged.origins[()] = (_BELOW,)
+        merged.data = _maps(merged, (), (below.data, (_BELOW,)), layer)
+        merged.origins = {
+            at: below.origin(place[1:]) if place[:1] == (_BELOW,) else place for at, place in merged.origins.items()
+        }
+        below = merged
+    return below
 
 
 def _maps(merged: Merged, here: At, base: tuple[dict[str, Any], At], over: tuple[dict[str, Any], At]) -> dict[str, Any]:

@@ -6,7 +6,7 @@ Loading reads and checks every build at once, so a slip anywhere is found before
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -23,10 +23,10 @@ from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import records, yaml_core
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
-from fitment.profile.merge import Merged, merge_build
+from fitment.profile.merge import Layer, Merged, merge_layers
 from fitment.profile.plausibility import cautions_of
 from fitment.profile.schema.assumed import AXIS, lacks_axis
-from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
 from fitment.profile.schema.whole import ProfileModel
@@ -36,8 +36,10 @@ from fitment.units import Measured
 
 SHOWN = 5  # problems listed in one message
 _AXLES = ("front", "rear")
+LEFT, RIGHT = "left", "right"
 _SETUP_PARTS = ("wheel", "tire", "spacer")
 _SETUP_KEYS = (*_SETUP_PARTS, "ride")
+_OWN_KEYS = (*_SETUP_KEYS, RIGHT)  # of what a build says of an axle, those that are not laid over it as they stand
 _DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
 CROSSED = (
     "give the points of every row in the same direction, and the rows in order. As given, the panel crosses itself "
@@ -89,8 +91,9 @@ class Assumed:
 
 @dataclass(frozen=True)
 class MergedCorner:
-    """One axle in one build, after the merge and fully checked."""
+    """One axle in one build, after the merge and fully checked; name : its axle's, with its side where they differ."""
 
+    name: str
     axle: AxlePart
     merged: Merged
     setup: CornerPart | None
@@ -111,7 +114,7 @@ class Profile:
     """A profile that was read and checked whole.
 
     path : as the user gave it, or the file of a bundled profile
-    corners : (build, axle) -> the axle in that build
+    corners : (build, axle) -> the axle in that build; where its right side differs, "front left" and "front right"
     warnings : implausible but possible; each names its build and axle
     """
 
@@ -137,7 +140,21 @@ class Profile:
 
     @property
     def axle_names(self) -> tuple[str, ...]:
-        return tuple(name for name in _AXLES if getattr(self.model.axles, name) is not None)
+        """As `corners` has them: front, rear; of an axle whose right side differs front left, front right."""
+        return tuple(name for build, name in self.corners if build == self.baseline)
+
+    def corners_of(self, axle: str) -> tuple[str, ...]:
+        """The names of an axle's corners: its own, or where its right side differs each side's; of a corner it."""
+        return tuple(name for name in self.axle_names if axle in (name, axle_of(name)))
+
+    def beside(self, axle: str) -> str | None:
+        """The corner of the other axle on the same side as this one; None where the profile has none."""
+        others = [name for name in self.axle_names if axle_of(name) != axle_of(axle)]
+        return next((name for name in others if side_of(name) == side_of(axle)), next(iter(others), None))
+
+    def across(self, axle: str) -> str | None:
+        """The other corner of an axle whose right side differs, else None."""
+        return next((name for name in self.corners_of(axle_of(axle)) if name != axle), None)
 
     @property
     def units(self) -> str:
@@ -153,6 +170,16 @@ class Profile:
     def diameter_tolerance(self) -> float | None:
         """What the vehicle's maker permits between front and rear overall diameter [%], None when not told."""
         return self.model.diameter_tolerance
+
+
+def axle_of(name: str) -> str:
+    """The axle of a corner: front, rear."""
+    return name.partition(" ")[0]
+
+
+def side_of(name: str) -> str:
+    """Its side, left or right; empty where both are alike."""
+    return name.partition(" ")[2]
 
 
 # loading -------------------------------------------------------------------------------------------------------
@@ -214,11 +241,11 @@ def build_profile(document: Document) -> Profile:
     corners, problems = {}, []
     for build in model.builds:
         for axle_name in _AXLES:
-            if getattr(model.axles, axle_name) is not None:
-                corner, wrong = _corner(document, model, build, axle_name)
+            for name in _corner_names(document, axle_name):
+                corner, wrong = _corner(document, model, build, name)
                 problems += wrong
                 if corner is not None:
-                    corners[build, axle_name] = corner
+                    corners[build, name] = corner
                     problems += _setup_problems(build, axle_name, corner)
     if not problems:
         problems = _datum_problems(model, corners) + _gap_problems(model, corners)
@@ -244,32 +271,67 @@ def _warnings(profile: Profile) -> tuple[str, ...]:
     return tuple(warnings)
 
 
+def _corner_names(document: Document, axle_name: str) -> tuple[str, ...]:
+    """The axle's own where both sides are alike in every build; none where the profile has no such axle."""
+    base = document.data["axles"].get(axle_name)
+    if base is None:
+        return ()
+    told = (base, *(build.get(axle_name) or {} for build in document.data["builds"].values()))
+    differs = any(each.get(RIGHT) for each in told)
+    return (f"{axle_name} {LEFT}", f"{axle_name} {RIGHT}") if differs else (axle_name,)
+
+
 def _corner(
-    document: Document, model: ProfileModel, build: str, axle_name: str
+    document: Document, model: ProfileModel, build: str, name: str
 ) -> tuple[MergedCorner | None, list[Problem]]:
+    axle_name, is_right = axle_of(name), side_of(name) == RIGHT
     base, base_at = document.data["axles"][axle_name], ("axles", axle_name)
     over_at = ("builds", build, axle_name)
-    given = getattr(model.builds[build], axle_name)
     raw = document.data["builds"][build].get(axle_name) or {}
-    over = {key: value for key, value in raw.items() if key not in _SETUP_KEYS}
-    merged = merge_build(base, base_at, over, over_at)
-    if not over:
-        return MergedCorner(getattr(model.axles, axle_name), merged, given), []
-    problems = [Problem(at, text) for at, text in merged.problems]
+    layers: list[Layer] = [
+        (base.get(RIGHT) or {} if is_right else {}, (*base_at, RIGHT)),
+        ({key: value for key, value in raw.items() if key not in _OWN_KEYS}, over_at),
+    ]
+    given, problems = getattr(model.builds[build], axle_name), list[Problem]()
+    if is_right and raw.get(RIGHT) is not None:
+        given, over, problems = _right_of_build(raw, (*over_at, RIGHT))
+        layers.append((over, (*over_at, RIGHT)))
+    layers = [layer for layer in layers if layer[0]]
+    merged = merge_layers({key: value for key, value in base.items() if key != RIGHT}, base_at, layers)
+    if not layers:
+        axle = getattr(model.axles, axle_name).model_copy(update={RIGHT: None})
+        return MergedCorner(name, axle, merged, given), problems
+    problems += [Problem(at, text) for at, text in merged.problems]
     try:
         axle = AxlePart.model_validate(merged.data)
     except ValidationError as error:
-        axle_problems = problems_of(error, merged.data)
-        return None, problems + [_at_origin(merged, problem, over_at) for problem in axle_problems]
-    return MergedCorner(axle, merged, given), problems
+        found = problems_of(error, merged.data)
+        return None, problems + [_at_origin(merged, problem, layers, build) for problem in found]
+    return MergedCorner(name, axle, merged, given), problems
 
 
-def _at_origin(merged: Merged, problem: Problem, over_at: At) -> Problem:
-    """A problem found after the merge, at the build's own key when the cause lies there."""
-    at = merged.origin(problem.at) if problem.at else over_at
+def _right_of_build(raw: dict[str, Any], at: At) -> tuple[CornerPart, dict[str, Any], list[Problem]]:
+    """What a build bolts on at the right, and what it lays over the axle there."""
+    try:
+        right = RightRule().read(raw[RIGHT])
+    except RefusedError as error:
+        return CornerPart.model_construct(), {}, [Problem((*at, *each.at), each.text) for each in error.problems]
+    over = {key: value for key, value in right.items() if key not in _SETUP_KEYS}
+    own = {key: value for key, value in (raw | right).items() if key in _SETUP_KEYS and value is not None}
+    try:
+        return CornerPart.model_validate(own), over, []
+    except ValidationError as error:
+        wrong = [Problem((*at, *each.at), each.text) for each in problems_of(error, own) if each.at[:1][0] in right]
+        return CornerPart.model_construct(), over, wrong
+
+
+def _at_origin(merged: Merged, problem: Problem, layers: Sequence[Layer], build: str) -> Problem:
+    """A problem found after the merge, at the overriding key when the cause lies there."""
+    at = merged.origin(problem.at) if problem.at else layers[-1][1]
     text = problem.text
-    if at[: len(over_at)] != over_at:
-        text += f" (in build {over_at[1]}, laid over the axle)"
+    if not any(at[: len(over)] == over for _, over in layers):
+        where = [f"in build {build}" if over[0] == "builds" else "on the right" for _, over in layers]
+        text += f" ({' and '.join(dict.fromkeys(where))}, laid over the axle)"
     return Problem(at, text)
 
 
@@ -296,13 +358,13 @@ def _datum_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
 
 def _gap_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     problems: list[Problem] = []
-    for (_, axle_name), corner in corners.items():
-        baseline = corners[model.baseline, axle_name]
+    for (_, name), corner in corners.items():
+        baseline = corners[model.baseline, name]
         for index, obstacle in enumerate(corner.axle.obstacles):
             gap = getattr(obstacle, "measured_gap", None)
             if gap is not None:
                 at = corner.merged.origin(("obstacles", index, "measured_gap"))
-                found = _gap_problem(at, gap, axle_name, model.baseline, baseline)
+                found = _gap_problem(at, gap, axle_of(name), model.baseline, baseline)
                 problems += [problem for problem in found if problem not in problems]
     return problems
 
@@ -327,8 +389,8 @@ def _gap_problem(at: At, gap: Any, axle_name: str, name: str, baseline: MergedCo
 def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
     """Parts without extent, or filled and crossing themselves, once every point is in the body frame."""
     problems: list[Problem] = []
-    for (_, axle_name), corner in corners.items():
-        datum = records.datum_of(corners[model.baseline, axle_name].axle)
+    for (_, name), corner in corners.items():
+        datum = records.datum_of(corners[model.baseline, name].axle)
         for index, part in enumerate(corner.axle.obstacles):
             placed = records.obstacle(part, datum)
             fault = records.no_extent(placed)
@@ -385,11 +447,12 @@ def _named_build(profile: Profile, build: str | None) -> str:
 def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> MergedCorner:
     """The axle in a build. Raises ProfileError listing the names for one that the profile has not."""
     name = _named_build(profile, build)
-    if axle_name not in profile.axle_names:
+    own = profile.corners_of(axle_name)
+    if not own:
         names = profile.axle_names
         hint = f"{did_you_mean(axle_name, names)} The profile has: {', '.join(names)}."
         raise ProfileError(f'there is no axle "{axle_name}".{hint}', file=profile.path, key="axles")
-    return profile.corners[name, axle_name]
+    return profile.corners[name, own[0]]
 
 
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
@@ -428,7 +491,9 @@ def axle(
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
     origin = records.datum_of(datum)
-    return _converted(profile, axle_name, own, origin, records.hub_face_at(datum if shared else own, origin), obstacle)
+    return _converted(
+        profile, corner.name, own, origin, records.hub_face_at(datum if shared else own, origin), obstacle
+    )
 
 
 def baseline_axle(
@@ -443,7 +508,8 @@ def baseline_axle(
     obstacle : the one that is wanted; None = all
     """
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    return _converted(profile, axle_name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
+    name = corner_of(profile, axle_name).name
+    return _converted(profile, name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:
@@ -567,7 +633,7 @@ def setup(
     """
     corner, name = corner_of(profile, axle_name, build), _named_build(profile, build)
     given = corner.setup or CornerPart.model_construct()
-    _check_complete(profile, ("builds", name, axle_name), given, wheel, tire)
+    _check_complete(profile, ("builds", name, axle_of(axle_name)), given, wheel, tire)
     for path, delta in (moved or {}).items():
         head, _, rest = path.partition(".")
         part = getattr(given, head) if head in _SETUP_PARTS else None
@@ -720,6 +786,6 @@ def _moved_pair(
             own = with_delta(own, steps, delta)
             if corner is baseline or _same_origin(corner, baseline, path):
                 datum = with_delta(datum, steps, delta)
-        elif not any(has_value(profile.corners[name, axle_name].axle, steps) for name in profile.build_names):
+        elif not any(has_value(corner_of(profile, axle_name, name).axle, steps) for name in profile.build_names):
             raise no_reading(path)
     return own, datum

@@ -32,7 +32,7 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.next_reading import next_json, next_text, sure_json, sure_words
-from fitment.report.offset_window import window_json, window_text
+from fitment.report.offset_window import both_sides_text, window_json, window_text
 from fitment.report.order_sheet import order_json, order_text
 from fitment.report.pose_table import poses_csv, poses_json, poses_text
 from fitment.report.profiles import profile_json, profile_text
@@ -59,6 +59,7 @@ __all__ = [
     "angle_text",
     "answer_columns",
     "ball_words",
+    "both_sides_text",
     "both_units",
     "case_json",
     "case_text",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import angle_text, rounded, table, wrapped
+from fitment.report.common import angle_text, axle_json, rounded, table, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -24,7 +24,7 @@ LEAST = ("caster to ground", "kingpin incl.", "scrub radius")  # what a narrow t
 def align_json(found: Alignment) -> dict[str, Any]:
     """The contract's `align` object."""
     data: dict[str, Any] = {
-        "axle": found.ready.axle.name,
+        **axle_json(found.ready.axle.name),
         "build": found.ready.build,
         "rides": [_ride_json(state) for state in found.rides],
         "reach": None,

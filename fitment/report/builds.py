@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.report.common import (
     VERDICT_WORDS,
     angle_text,
+    axle_json,
     bolt_on_json,
     both_units,
     corner_words,
@@ -83,6 +84,10 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
         "road": road_json(case.road),
         "cautions": cautions_json(case),
     }
+    if len(fit.axle.sides) == 1:
+        for entry in (*data["clearances"], *data["at_rest"], *filter(None, (data["worst"], data["straight_ahead"]))):
+            entry["corner"] = fit.axle.sides[0]
+        data["sides_differ"] = list(case.unlike)
     if geometry:
         data |= _geometry_json(case)
     return data
@@ -136,7 +141,7 @@ def _geometry_json(case: Case) -> dict[str, Any]:
         "poses": [
             {
                 "travel_mm": rounded(poses.travel[k]),
-                "steer_deg": rounded(poses.steer[k], 6),
+                "steer_deg": rounded(poses.turned[k], 6),
                 "origin_mm": [rounded(x, 6) for x in poses.origin[k]],
                 "rotation": [[rounded(x, 12) for x in row] for row in poses.rotation[k]],
             }
@@ -183,7 +188,7 @@ def compare_json(both: Comparison) -> dict[str, Any]:
     old, new = both.old, both.new
     return {
         "profile": new.ready.profile.name,
-        "axle": new.fit.axle.name,
+        **axle_json(new.fit.axle.name),
         "verdict": new.fit.verdict,
         "old": case_json(old),
         "new": case_json(new),
@@ -394,7 +399,7 @@ def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
 
 def clearances_csv(cases: Sequence[Case]) -> str:
     """Every obstacle x part x pose as rows."""
-    rows = [{"axle": case.fit.axle.name} | clearance_json(entry) for case in cases for entry in case.fit.clearances]
+    rows = [axle_json(case.fit.axle.name) | clearance_json(entry) for case in cases for entry in case.fit.clearances]
     for row in rows:
         row["x_mm"], row["y_mm"], row["z_mm"] = row.pop("point_mm")
     return records_csv(rows)

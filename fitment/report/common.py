@@ -51,11 +51,17 @@ def setup_json(setup: Setup) -> dict[str, Any]:
     }
 
 
+def axle_json(name: str) -> dict[str, str]:
+    """The axle, and the corner where its sides differ."""
+    axle, _, side = name.partition(" ")
+    return {"axle": axle} | ({"corner": side} if side else {})
+
+
 def head_json(case: Case) -> dict[str, Any]:
     """Which axle and build an answer is about, and what is bolted on."""
     return {
         "profile": case.ready.profile.name,
-        "axle": case.fit.axle.name,
+        **axle_json(case.fit.axle.name),
         "build": case.ready.build,
         "setup": setup_json(case.fit.setup),
     }

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import offset_words, offsets_text, pose_words, rounded, table, wrapped
+from fitment.report.common import axle_json, offset_words, offsets_text, pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
 from fitment.terminal import measure
 from fitment.units import DEEP, MM_PER_INCH, depth_words, in_units, length_text, read_text
@@ -42,7 +42,7 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
 
     ends, nominal = found.ends, found.nominal
     return {
-        "axle": ready.axle.name,
+        **axle_json(ready.axle.name),
         "build": ready.build,
         "wheel": size_words(found),
         "tire": found.setup.tire.code,
@@ -102,6 +102,16 @@ def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str
     parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
     parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
     return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])
+
+
+def both_sides_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
+    """What clears on the left and on the right, a line a size; each side's own stands behind it."""
+    axle = ready.axle.name.partition(" ")[0]
+    lines = [f"Offsets that clear on both sides: {axle} axle, build {ready.build}, {ride_words(found[0], units)}"]
+    for window in found:
+        ranges = ranges_words(window) if window.nominal else "none; each side's own offsets stand below"
+        lines.append(f"{_size(window, units)}: {ranges}.")
+    return "\n".join(wrapped(line, first="", rest="  ") for line in lines)
 
 
 def ride_words(found: Window, units: str) -> str:

@@ -87,7 +87,7 @@ class OrderPage:
 def order_page(order: AxleOrder, units: str = "mm") -> OrderPage:
     """One axle in words, lengths in the units asked for."""
     case, verdict = order.case, order.case.fit.verdict
-    head = f"{case.ready.profile.name}, {case.fit.axle.name} axle, build {case.ready.build}"
+    head = f"{case.ready.profile.name}, {_for_which(case)}, build {case.ready.build}"
     return OrderPage(
         head, VERDICT_WORDS[verdict], verdict == "clears", setup_words(case.fit.setup, units), _blocks(order, units)
     )
@@ -192,6 +192,14 @@ def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
 def order_text(orders: Sequence[AxleOrder], units: str = "mm") -> str:
     """Every axle, one after another; [ ] is ticked when the seller has confirmed the line."""
     return "\n\n".join("\n".join(_page_lines(order_page(order, units))) for order in orders)
+
+
+def _for_which(case: FullCase) -> str:
+    """The axle; where its sides differ and have one setup, the side with the least room is told."""
+    axle, _, side = case.fit.axle.name.partition(" ")
+    if case.mate is None or case.mate.fit.setup != case.fit.setup:
+        return f"{case.fit.axle.name} axle"
+    return f"{axle} axle, both sides (the {side} one has the least room)"
 
 
 def _page_lines(page: OrderPage) -> Iterator[str]:

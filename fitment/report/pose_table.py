@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import angle_text, records_csv, rounded, table, wrapped
+from fitment.report.common import angle_text, axle_json, records_csv, rounded, table, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -18,7 +18,7 @@ LEAST = ("hub face y", "kingpin incl.", "trail", "scrub radius", "caster")  # wh
 def poses_json(poses: PoseTable) -> dict[str, Any]:
     """The contract's `poses` object."""
     return {
-        "axle": poses.axle,
+        **axle_json(poses.axle),
         "rake_deg": rounded(poses.rake, 6),
         "poses": [_pose_json(row, poses.rake) for row in poses.rows],
     }
@@ -50,7 +50,7 @@ def poses_csv(tables: Sequence[PoseTable]) -> str:
     rows = []
     for poses in tables:
         for row in poses.rows:
-            data = {"axle": poses.axle} | _pose_json(row, poses.rake)
+            data = axle_json(poses.axle) | _pose_json(row, poses.rake)
             for name in ("hub_face_mm", "spin_axis"):
                 data |= dict(zip([f"{name}_{axis}" for axis in "xyz"], data.pop(name) or [None] * 3, strict=True))
             rows.append(data)

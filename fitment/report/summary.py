@@ -97,8 +97,9 @@ def before_driving() -> str:
 def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: str = "mm") -> str:
     """Every axle in about twenty lines, what was asked for beside it, and the verdict again."""
     blocks = []
-    for case, more in zip(cases, asides, strict=True):
-        blocks.append(_checked(case, more, units))
+    for i, (case, more) in enumerate(zip(cases, asides, strict=True)):
+        is_second = i > 0 and cases[i - 1] is not case and _of_one_axle(cases[i - 1], case)
+        blocks.append(_other_corner(case, more, units) if is_second else _checked(case, more, units))
         if more.how_sure:
             blocks.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
         if more.changes is not None:
@@ -121,6 +122,31 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
         lines += [*tightest_lines(fit, units, where_touching(case, units)), ""]
     is_tried = more.changes is not None or fit.clearance_verdict in ("clears", "not_checked")
     return "\n".join([*lines, *open_lines(case, units, "" if is_tried else CHANGES)])
+
+
+def _of_one_axle(case: Case, other: Case) -> bool:
+    """Whether they are the two corners of an axle."""
+    return case.fit.axle.name.partition(" ")[0] == other.fit.axle.name.partition(" ")[0]
+
+
+def _other_corner(case: FullCase, more: Asides, units: str) -> str:
+    """Of the corner that has more room: its verdict, what is short there, and how the sides differ."""
+    fit = case.fit
+    lines = [
+        wrapped(f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}", first="", rest="  "),
+        wrapped(verdict_words(case, units), first="  ", rest="  "),
+    ]
+    sure = sure_words(more.sure, units)
+    lines += [wrapped(sure, first="  ", rest="  ")] if sure else []
+    if any(map(is_short, fit.worst_each)):
+        lines += ["", *tightest_lines(fit, units, where_touching(case, units)), ""]
+    return "\n".join([*lines, *unlike_lines(case, units)])
+
+
+def unlike_lines(case: FullCase, units: str) -> list[str]:
+    """How the sides of an axle differ, and what that means."""
+    lines = [wrapped(in_units(line, units), first="  ", rest="    ") for line in case.unlike]
+    return ["The sides differ", *lines] if lines else []
 
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
@@ -175,7 +201,9 @@ def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list
 
 
 def _pair(entry: Clearance) -> str:
-    return f"{entry.part} - {entry.obstacle}{', right' if entry.corner == 'right' else ''}"
+    return (
+        f"{entry.part} - {entry.obstacle}{', right' if entry.corner == 'right' and entry.opposite is not None else ''}"
+    )
 
 
 def bar(entry: Clearance) -> str:

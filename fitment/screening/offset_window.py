@@ -68,6 +68,31 @@ class Window:
     nominal_others: Spans = ()
 
 
+def of_both_sides(one: Window, other: Window) -> Window:
+    """The offsets at which a size clears on both sides of an axle; of spans apart from these nothing is said.
+
+    Source: derived here: what both ranges have in common, each end with the case that sets it.
+    """
+
+    def common(a: Ends | None, b: Ends | None) -> Ends | None:
+        if a is None or b is None:
+            return None
+        low, high = max((a[0], b[0]), key=_offset), min((a[1], b[1]), key=_offset)
+        return (low, high) if low.offset <= high.offset else None
+
+    ends, nominal = common(one.ends, other.ends), common(one.nominal, other.nominal)
+    best = one.best or other.best if nominal is None else None
+    allowed = None
+    if one.allowed and other.allowed:
+        low, high = max(one.allowed[0], other.allowed[0]), min(one.allowed[1], other.allowed[1])
+        allowed = (low, high) if low <= high else None
+    return Window(one.setup, ends, nominal, allowed, best)
+
+
+def _offset(end: End) -> float:
+    return end.offset
+
+
 class _Size:
     """A wheel size with a tire on one axle, checked at any offset, once at each."""
 

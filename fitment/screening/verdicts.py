@@ -369,5 +369,5 @@ def _steer(axle: Axle, family: Index, places: Array) -> Array:
                 values, which = np.unique(column, return_inverse=True)
                 number = number * len(values) + which
             _, first, back = np.unique(number, return_index=True, return_inverse=True)
-            angle[mine] = kind.poses(*there[first].T).steer[back]
+            angle[mine] = kind.poses(*there[first].T).turned[back]
     return angle

@@ -18,7 +18,7 @@ from shapely import Polygon
 from fitment.checks.bolt_on.result import BoltOn, Check, Status, numbers
 from fitment.clearance.section_distance import clearances, gaps
 from fitment.clearance.trace import Trace, trace_obstacle
-from fitment.motion.suspension import poses_level
+from fitment.motion.suspension import poses_at_lock_fraction
 from fitment.parts.axle import Axle, Setup, SolidAxle
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
 from fitment.parts.sections import barrel_section, disc_section, hub_pad, passed_over
@@ -163,7 +163,7 @@ def _still(axle: Axle) -> tuple[Obstacle, ...]:
 
 @lru_cache(maxsize=64)
 def _traced(axle: Axle, parts: tuple[Obstacle, ...]) -> tuple[Trace, ...]:
-    poses = poses_level(axle, 0.0, 0.0)["left"]
+    poses = poses_at_lock_fraction(axle, 0.0, 0.0)
     known = [o for o in parts if o.shape == "ring" or all(carrier in poses.motions for carrier in o.fixed_to)]
     return tuple(trace_obstacle(obstacle, poses) for obstacle in known)
 

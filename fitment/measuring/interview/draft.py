@@ -9,7 +9,7 @@ from typing import Any
 from fitment.measuring import first_profile as first
 from fitment.measuring.first_profile import FirstProfile, profile_of
 from fitment.measuring.yaml_writer import yaml_text
-from fitment.profile.merge import merge_build
+from fitment.profile.merge import merge_layers
 
 At = tuple[str | int, ...]
 SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
@@ -81,7 +81,7 @@ class Draft:
         """The axle with what the build lays over it, its obstacles by name."""
         given = self.get(("builds", build, axle)) or {}
         over = {key: value for key, value in given.items() if key not in SETUP}
-        data = merge_build(self.get(("axles", axle)) or {}, (), over, ()).data
+        data = merge_layers(self.get(("axles", axle)) or {}, (), [(over, ())]).data
         return data | {"obstacles": {obstacle["name"]: obstacle for obstacle in data.get("obstacles", ())}}
 
     def donors(self, axle: str) -> tuple[str, ...]:

@@ -154,10 +154,32 @@ class RideHeightsRule(Rule):
         return {"type": "object", "additionalProperties": Travel.schema()}
 
 
+OF_BOTH_SIDES = ("driven", "final_drive", "axle_load", "top_speed", "right")
+
+
 class LowPointPart(Part):
     name: Label = Field(description="a name of its own, used in every report")
     fixed_to: Carrier = optional(f"{CARRIER_DOC}; body if not given")
     at: Annotated[Point, PLACE] = Field(description="the lowest place of the part, body frame [x, y, z] [mm]")
+
+
+class RightRule(Rule):
+    """What differs on the right: a map, whose keys are checked where it is laid over the axle."""
+
+    def read(self, given: Any) -> dict[str, Any]:
+        if not isinstance(given, dict):
+            raise refused(f"{shown(given)} stands where a map is expected; write {{key: value}} of what differs there.")
+        problems = [
+            Problem((key,), f"{key} is of the whole axle; it cannot differ on the right.")
+            for key in given
+            if key in OF_BOTH_SIDES
+        ]
+        if problems:
+            raise RefusedError(*problems)
+        return given
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": "object"}
 
 
 class AxlePart(Part):
@@ -194,6 +216,9 @@ class AxlePart(Part):
     obstacles: tuple[Obstacle, ...] = Field((), max_length=MOST_PARTS, description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
     low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
+    right: Annotated[dict[str, Any] | None, RightRule()] = optional(
+        "what differs on the right side, seen in a mirror (y outboard): keys of the axle, laid over it as a build's are"
+    )
 
     @model_validator(mode="before")
     @classmethod
