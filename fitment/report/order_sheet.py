@@ -15,6 +15,7 @@ from fitment.units import MM_PER_INCH, in_units
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.order_sheet import AxleOrder, Line
     from fitment.checks.bolt_on import BoltOn
+    from fitment.checks.full_case import FullCase
 
 HEADINGS = {"wheel": "Wheels", "tire": "Tires", "hardware": "Hardware"}
 NOT_CLEAR = "Do not order as it stands: the setup does not clear."

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
+from operator import attrgetter
 
 import numpy as np
 
@@ -74,10 +75,12 @@ def of_both_sides(one: Window, other: Window) -> Window:
     Source: derived here: what both ranges have in common, each end with the case that sets it.
     """
 
+    at = attrgetter("offset")
+
     def common(a: Ends | None, b: Ends | None) -> Ends | None:
         if a is None or b is None:
             return None
-        low, high = max((a[0], b[0]), key=_offset), min((a[1], b[1]), key=_offset)
+        low, high = max((a[0], b[0]), key=at), min((a[1], b[1]), key=at)
         return (low, high) if low.offset <= high.offset else None
 
     ends, nominal = common(one.ends, other.ends), common(one.nominal, other.nominal)
@@ -87,10 +90,6 @@ def of_both_sides(one: Window, other: Window) -> Window:
         low, high = max(one.allowed[0], other.allowed[0]), min(one.allowed[1], other.allowed[1])
         allowed = (low, high) if low <= high else None
     return Window(one.setup, ends, nominal, allowed, best)
-
-
-def _offset(end: End) -> float:
-    return end.offset
 
 
 class _Size:
