@@ -96,6 +96,11 @@ class Result(ABC):
         """Names of the axles it is about."""
 
     @property
+    def pictured(self) -> tuple[str, ...]:
+        """Names of those that each have a picture of their own."""
+        return self.axles
+
+    @property
     def json(self) -> str:
         """The data as the command writes them."""
         return report.dumps(self.data)
@@ -151,6 +156,11 @@ class _OfBuilds(Result):
         return tuple(case.fit.axle.name for case in self.new)
 
     @property
+    def pictured(self) -> tuple[str, ...]:
+        """The axles; of one whose sides differ the tighter corner is drawn, with the other one beside it."""
+        return tuple(dict.fromkeys(map(axle_of, self.axles)))
+
+    @property
     def verdict(self) -> Verdict:
         """Of all axles: the worst of theirs."""
         return max((case.fit.verdict for case in self.new), key=VERDICTS.index)
@@ -180,16 +190,20 @@ class _OfBuilds(Result):
         """
         from fitment.draw.layouts import picture
 
-        i = self._at(axle)
         look: dict[str, Any] = {"view": view, "layout": layout, "theme": theme, "date": date}
-        return picture(self.new[i], self.old[i], units=self.units, **look)
+        return picture(*self.pair(axle), units=self.units, **look)
+
+    def pair(self, axle: str | None = None) -> tuple[FullCase, FullCase | None]:
+        """The build of an axle and what it is compared with. Raises FitmentError."""
+        i = self._at(axle)
+        return self.new[i], self.old[i]
 
     def _words(self) -> str:
         return "; ".join(f"{case.fit.axle.name}, build {case.ready.build!r}: {case.fit.verdict}" for case in self.new)
 
     def _picture(self, i: int) -> str:
         case = self.new[i]
-        words = f"{case.fit.axle.name} axle, build {case.ready.build}: {report.verdict_words(case, self.units)}"
+        words = f"{case.fit.axle.title}, build {case.ready.build}: {report.verdict_words(case, self.units)}"
         return notebook.picture(lambda: self.figure(self.axles[i], layout=CELL), words)
 
     def _summary(self) -> str:
@@ -533,7 +547,7 @@ class Windows(Result):
         axle_windows = self.found[self._at(axle)]
         title = (
             axle_windows.ready.profile.name,
-            f"{axle_windows.ready.axle.name} axle, build {axle_windows.ready.build}",
+            f"{axle_windows.ready.axle.title}, build {axle_windows.ready.build}",
         )
         return window_sheet(
             axle_windows.kept, axle_windows.windows, title, units=self.units, theme=theme_of(theme), date=date

@@ -217,7 +217,7 @@ def targets(out: str, axles: Sequence[str]) -> list[Path]:
 
 
 def _of_axle(path: Path, axle: str) -> Path:
-    return path.with_name(f"{path.stem}-{axle}{path.suffix}")
+    return path.with_name(f"{path.stem}-{axle.replace(' ', '-')}{path.suffix}")
 
 
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:

@@ -141,9 +141,9 @@ def _draw(found: Any, out: str, look: dict[str, str]) -> None:
     """One picture an axle, side by side where there are several cores. Raises FitmentError."""
     from fitment.workers import quick_cores, worker_pool
 
-    files = targets(out, found.axles)
+    files = targets(out, found.pictured)
     with worker_pool((found, look, files[0].suffix[1:]), min(quick_cores(), len(files))) as run:
-        contents = run(_drawn, found.axles, "drawing")
+        contents = run(_drawn, found.pictured, "drawing")
     for path, content in zip(files, contents, strict=True):
         write(str(path), content)
 
@@ -161,6 +161,6 @@ def _animate(found: Checked | Compared, movie: str, look: dict[str, str]) -> Non
     from fitment.draw.movie_file import save_movie
 
     kept: dict[str, Any] = {name: look[name] for name in ("theme", "date") if name in look}
-    for target, new, old in zip(targets(movie, found.axles), found.new, found.old, strict=True):
-        save_movie(target, new, old, units=found.units, **kept)
+    for target, axle in zip(targets(movie, found.pictured), found.pictured, strict=True):
+        save_movie(target, *found.pair(axle), units=found.units, **kept)
         echo(f"wrote {target}", err=True)

@@ -76,7 +76,7 @@ def builds_line(new: Case, old: Case | None) -> str:
     builds = words(new.ready.build, 30)
     if old is not None:
         builds = f"{words(old.ready.build, 24)} → {words(new.ready.build, 24)}"
-    return f"{new.fit.axle.name} axle, {builds}"
+    return f"{new.fit.axle.title}, {builds}"
 
 
 @dataclass(frozen=True)

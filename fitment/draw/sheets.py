@@ -78,7 +78,7 @@ def profile_sheet(
 
 
 def _profile_line(ready: Ready) -> str:
-    return f"{ready.axle.name} axle, {words(ready.build, 40)}, as measured at the reference pose"
+    return f"{ready.axle.title}, {words(ready.build, 40)}, as measured at the reference pose"
 
 
 def _case_sheet(

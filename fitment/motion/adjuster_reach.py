@@ -138,7 +138,7 @@ def _links(axle: Axle) -> LinkSuspension:
     if not isinstance(axle.suspension, LinkSuspension):
         raise FitmentError("a suspension without hardpoints has nothing that an adjuster could move; give its points.")
     if not axle.adjusters:
-        raise FitmentError(f"the {axle.name} axle lists no adjusters; name them under `adjusters` in the profile.")
+        raise FitmentError(f"the {axle.title} lists no adjusters; name them under `adjusters` in the profile.")
     return axle.suspension
 
 

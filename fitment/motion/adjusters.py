@@ -201,7 +201,7 @@ def _named(axle: Axle, name: str) -> Adjuster:
             return adjuster
     names = [adjuster.name for adjuster in axle.adjusters]
     listed = ", ".join(names) or "none"
-    raise FitmentError(f'the {axle.name} axle has no adjuster "{name}".{did_you_mean(name, names)} It has: {listed}.')
+    raise FitmentError(f'the {axle.title} has no adjuster "{name}".{did_you_mean(name, names)} It has: {listed}.')
 
 
 def _check_setting(adjuster: Adjuster, setting: Setting) -> None:

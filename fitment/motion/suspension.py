@@ -363,7 +363,7 @@ def _reached(axle: Axle, poses: Poses, travel: Array) -> Poses:
     if not poses.reachable.all():
         there = float(travel[~poses.reachable][0])
         raise MotionError(
-            f"the linkage of the {axle.name} axle cannot reach travel {there:+.1f} mm at a steering position within "
+            f"the linkage of the {axle.title} cannot reach travel {there:+.1f} mm at a steering position within "
             "the locks; use steer_limit or a smaller travel."
         )
     return poses

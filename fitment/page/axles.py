@@ -15,6 +15,7 @@ from fitment.checks.full_case import FullCase
 from fitment.page import tables
 from fitment.page.first_screen import axle_answer, change_answer
 from fitment.page.moving_drawing import moving_json
+from fitment.profile import axle_of
 from fitment.report import case_json, compare_json
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units
@@ -123,6 +124,10 @@ def _shown(subject: Subject, units: str, moving: dict[str, Any]) -> dict[str, An
     old, new = subject.old, subject.new
     return {
         "name": new.fit.axle.name,
+        "title": new.fit.axle.title,
+        "id": new.fit.axle.name.replace(" ", "-"),
+        "corner": f"{axle_of(new.fit.axle.name)} {new.fit.axle.sides[0]} corner",
+        "unlike": [in_units(words, units) for words in new.unlike],
         "motions": [motion["name"] for motion in moving["motions"]],
         "moves": moving["motions"][0]["kinds"],
         "answer": axle_answer(subject, units),

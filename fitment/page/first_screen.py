@@ -14,6 +14,7 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
 from fitment.parts.obstacles import fixed_to_hub
+from fitment.profile import axle_of
 from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import still_close
@@ -150,7 +151,7 @@ def change_answer(
         "fits": fit_words(case, changes, units),
         "enough": any(change.achieves == "clears" for change in changes),
         "tried": _tried(case, changes, every_kind),
-        "try_all": "" if every_kind else f"{check} --axle {case.fit.axle.name} --changes",
+        "try_all": "" if every_kind else f"{check} --axle {axle_of(case.fit.axle.name)} --changes",
     }
 
 

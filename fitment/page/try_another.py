@@ -31,6 +31,7 @@ from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import OFFSET, Wheel, overall_width, parse_wheel
+from fitment.profile import axle_of
 from fitment.screening.keep_out import Chain, bare
 from fitment.units import length_text
 
@@ -101,7 +102,8 @@ def _axle_json(wheels: OtherWheels, sizes: Sizes, profile: str) -> dict[str, Any
         if pair is not None:
             pairs.setdefault(pair)
     rows = [_row_json(row, sizes, wheels, pairs) for row in wheels.rows]
-    command = ["fitment", "check", profile, "--build", wheels.case.ready.build, "--axle", wheels.case.fit.axle.name]
+    command = ["fitment", "check", profile, "--build", wheels.case.ready.build, "--axle"]
+    command.append(axle_of(wheels.case.fit.axle.name))
     return {
         "name": wheels.case.fit.axle.name,
         "command": " ".join(map(shlex.quote, command)),

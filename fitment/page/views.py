@@ -41,7 +41,7 @@ class Picture:
 
 def pictures_of(old: Case | None, new: Case, units: str) -> list[dict[str, Any]]:
     """The pictures of one axle as the template shows them, the closest call first."""
-    axle = new.fit.axle.name
+    axle = new.fit.axle.name.replace(" ", "-")
     prefixes = [f"{axle}-call-", *(f"{axle}-{i}-" for i in range(2))]
     pictures = [closest_picture(old, new, units), *axle_pictures(old, new, units)]
     return [_shown(picture, prefix) for picture, prefix in zip(pictures, prefixes, strict=True)]

@@ -195,6 +195,11 @@ class Axle:
     low_points: tuple[LowPoint, ...] = ()
 
     @property
+    def title(self) -> str:
+        """What it is called in a sentence: front axle, front left corner."""
+        return f"{self.name} {'corner' if len(self.sides) == 1 else 'axle'}"
+
+    @property
     def sides(self) -> tuple[str, ...]:
         """The sides of the vehicle that it stands for: left and right where they are alike."""
         own = self.name.partition(" ")[2]

@@ -169,7 +169,7 @@ def align_subtitle(found: Alignment, units: str) -> str:
     """Axle, build and height of an alignment, in a line."""
     name = f"{found.ride_name}, " if found.ride_name else ""
     height = length_text(found.travel, units, digits=0, sign=True)
-    return f"{found.ready.axle.name} axle, {found.ready.build}, {name}travel {height}, toe re-set"
+    return f"{found.ready.axle.title}, {found.ready.build}, {name}travel {height}, toe re-set"
 
 
 def ball_words(settings: Sequence[Setting], units: str) -> str:

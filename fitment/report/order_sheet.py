@@ -199,7 +199,7 @@ def _for_which(case: FullCase) -> str:
     """The axle; where its sides differ and have one setup, the side with the least room is told."""
     axle, _, side = case.fit.axle.name.partition(" ")
     if case.mate is None or case.mate.fit.setup != case.fit.setup:
-        return f"{case.fit.axle.name} axle"
+        return f"{case.fit.axle.title}"
     return f"{axle} axle, both sides (the {side} one has the least room)"
 
 

@@ -20,7 +20,7 @@ def slip_words(ready: Ready) -> str:
     if not ready.baseline_touches:
         return ""
     names = named_in_a_row(ready.baseline_touches)
-    return f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.name} axle)."
+    return f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.title})."
 
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:

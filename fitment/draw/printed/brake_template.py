@@ -103,7 +103,7 @@ def template_pages(
     """
     if not has_template(axle):
         raise FitmentError(
-            f"the {axle.name} axle has no caliper outline, so there is no template; measure it and give it as "
+            f"the {axle.title} has no caliper outline, so there is no template; measure it and give it as "
             f"axles.{axle.name}.brake.caliper.outline."
         )
     brake = _brake(axle, setup)

@@ -94,7 +94,7 @@ def order_pdf(orders: Sequence[AxleOrder], *, units: str = "mm", paper: str = "a
 
 def _about(orders: Sequence[AxleOrder]) -> str:
     """Axles and builds, for the title."""
-    return " and ".join(f"{order.case.fit.axle.name} axle, build {order.case.ready.build}" for order in orders)
+    return " and ".join(f"{order.case.fit.axle.title}, build {order.case.ready.build}" for order in orders)
 
 
 def _two_pages(sheet: OrderPage, paper: str) -> _Flow:
