@@ -1,0 +1,176 @@
+"""An axle whose right side differs: both corners, each held against a vehicle that has its readings on both sides.
+
+The reference is the program's own answer for a symmetric vehicle, which the other tests hold against a mesh library; what
+is new here, which reading counts on which side, is checked by exchanging the sides.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from conftest import HUB_FACE, bench_setup, run, steered, vehicle, write_profile
+
+import fitment
+from fitment.errors import ProfileError
+from fitment.profile import axle, loads_profile
+
+LIP = {"name": "lip", "shape": "edge", "radius": 2, "fixed_to": "body"}
+
+
+def lip(out: float, up: float = 380.0) -> dict[str, Any]:
+    return LIP | {"points": [[-200, HUB_FACE + out, up], [200, HUB_FACE + out, up]]}
+
+
+def loaded(data: dict[str, Any]) -> Any:
+    return loads_profile(json.dumps(data))
+
+
+def two_sided(right: dict[str, Any], **front: Any) -> dict[str, Any]:
+    data = steered(obstacles=[lip(60)], **front)
+    data["axles"]["front"]["right"] = right
+    return data
+
+
+def of_corner(data: Any, corner: str) -> Any:
+    return data if data["corner"] == corner else data["other_corner"]
+
+
+def without_names(data: dict[str, Any]) -> list[tuple[Any, ...]]:
+    return sorted(
+        (c["obstacle"], c["part"], c["travel_mm"], c["clearance_mm"], c["worst_case_mm"]) for c in data["clearances"]
+    )
+
+
+@pytest.mark.parametrize(
+    "right",
+    [
+        {"obstacles": {"lip": lip(52, 376)}},
+        {"hub_face_at": [0, HUB_FACE - 12, 0]},
+        {"suspension": {"camber": -1.5}},
+        {
+            "obstacles": [
+                {"name": "hose", "shape": "ball", "radius": 10, "fixed_to": "body", "at": [0, HUB_FACE - 150, 330]}
+            ]
+        },
+        {"obstacles": {"lip": None}},
+    ],
+    ids=["lip", "hub face", "camber", "a part more", "a part less"],
+)
+def test_each_corner_is_that_of_a_vehicle_with_its_readings_on_both_sides(right: dict[str, Any]) -> None:
+    data = two_sided(right)
+    plain = steered(obstacles=[lip(60)])
+    mirrored = steered(obstacles=[lip(60)])
+    mirrored["builds"]["all"] = {"front": bench_setup(mirrored) | right}
+    mirrored["baseline"] = "all"
+    both = fitment.check(loaded(data), "front").data
+    assert without_names(of_corner(both, "left")) == without_names(fitment.check(loaded(plain), "front").data)
+    assert without_names(of_corner(both, "right")) == without_names(fitment.check(loaded(mirrored), "front").data)
+    for side in ("left", "right"):
+        assert {c["corner"] for c in of_corner(both, side)["clearances"]} <= {side}
+
+
+def test_the_tighter_corner_comes_first_and_is_named(tmp_path: Path) -> None:
+    profile = write_profile(tmp_path, two_sided({"obstacles": {"lip": lip(20, 345)}}))
+    found = fitment.check(profile, "front")
+    assert found.axles == ("front right", "front left")
+    text = run("check", profile, "--axle", "front").output
+    assert text.index("front right, build") < text.index("front left\n")
+    assert "Verdict: front right" in text
+    other = write_profile(tmp_path, two_sided({"obstacles": {"lip": lip(120, 420)}}), "other.yaml")
+    assert fitment.check(other, "front").axles == ("front left", "front right")
+
+
+def test_a_right_wheel_turns_to_the_side_that_a_person_sees() -> None:
+    """A part ahead of the right wheel and outboard of it: in a mirror it is where a left wheel comes to at left lock."""
+    ahead = {"name": "bumper", "shape": "ball", "radius": 5, "fixed_to": "body", "at": [270, HUB_FACE + 190, 0]}
+    data = two_sided({"obstacles": [ahead]})
+    plain = steered(obstacles=[lip(60), ahead])
+    left = fitment.check(loaded(plain), "front").data
+    right = of_corner(fitment.check(loaded(data), "front").data, "right")
+
+    def closest(found: Any) -> Any:
+        return min((c for c in found["clearances"] if c["obstacle"] == "bumper"), key=lambda c: c["clearance_mm"])
+
+    assert closest(left)["steer_deg"] > 10  # the front of a left wheel comes out when it turns to the left
+    assert closest(right)["steer_deg"] == pytest.approx(-closest(left)["steer_deg"])
+    assert closest(right)["clearance_mm"] == pytest.approx(closest(left)["clearance_mm"])
+
+
+def test_the_track_is_between_both_contacts() -> None:
+    """Geometry: with the right hub face 12 mm farther in, 12 mm less than that of a vehicle alike on both sides."""
+    both = fitment.check(loaded(two_sided({"hub_face_at": [0, HUB_FACE - 12, 0]})), "front").data
+    plain = fitment.check(loaded(steered(obstacles=[lip(60)])), "front").data
+    assert both["stance"]["track"] == pytest.approx(plain["stance"]["track"] - 12)
+    assert both["other_corner"]["stance"]["track"] == pytest.approx(plain["stance"]["track"] - 12)
+
+
+def test_what_differs_is_told_as_what_it_means() -> None:
+    both = fitment.check(
+        loaded(two_sided({"hub_face_at": [0, HUB_FACE - 12, 0], "obstacles": {"lip": lip(60, 376)}})), "front"
+    ).data
+    words = " ".join(both["sides_differ"])
+    assert f"the axle stands 6.0 mm to the left: hub face to centre line {HUB_FACE:.1f} mm left" in words
+    assert "lip: on the right 12.0 mm farther out against the hub face and 4.0 mm lower over the hub" in words
+
+
+def test_a_build_lays_its_own_right_over_that_of_the_axle() -> None:
+    data = two_sided({"obstacles": {"lip": lip(52)}})
+    data["builds"]["rolled"] = {"front": bench_setup(data) | {"right": {"obstacles": {"lip": lip(58)}, "spacer": 3}}}
+    data["builds"]["wide"] = {"front": bench_setup(data) | {"obstacles": {"lip": lip(70)}}}
+    read = loaded(data)
+
+    def out(build: str, corner: str) -> float:
+        return axle(read, corner, build).obstacles[0].points[0][1] - HUB_FACE
+
+    assert [out("measured", side) for side in ("front left", "front right")] == [60, 52]
+    assert [out("rolled", side) for side in ("front left", "front right")] == [60, 58]
+    assert [out("wide", side) for side in ("front left", "front right")] == [70, 70]  # a build speaks of both sides
+    spacers = [each["setup"]["spacer_mm"] for each in fitment.check(read, build="rolled").data]
+    assert sorted(spacers) == [0, 3]
+
+
+def test_a_list_and_a_window_hold_on_both_sides() -> None:
+    data = two_sided({"obstacles": {"lip": lip(110, 325)}})
+    data["axles"]["front"]["obstacles"][0] = lip(125, 325)
+    data["axles"]["front"]["obstacles"].append(
+        {"name": "strut", "shape": "rod", "radius": 20, "fixed_to": "body",
+         "from": {"at": [0, HUB_FACE - 300, -200]}, "to": {"at": [0, HUB_FACE - 300, 300]}}
+    )  # fmt: skip
+    read = loaded(data)
+    both, *own = fitment.window(read, "front").data
+    assert both["corner"] == "both"
+    assert [each["corner"] for each in own] == ["left", "right"]
+    assert both["nominal_min_mm"] == max(each["nominal_min_mm"] for each in own)
+    assert both["nominal_max_mm"] == min(each["nominal_max_mm"] for each in own)
+    assert own[0]["nominal_min_mm"] != own[1]["nominal_min_mm"]
+    rows = [{"wheel": f"17x8 ET{offset} 5x114.3 CB70.6", "tire": "225/45R17 94W XL"} for offset in range(20, 150, 15)]
+    for row in fitment.screen(read, rows, "front").data:
+        found = fitment.check(read, "front", wheel=row["wheel"], tire=row["tire"])
+        if row["verdict"] in ("clears", "tight", "touches"):
+            assert found.verdict == row["verdict"], row
+
+
+@pytest.mark.parametrize(
+    ("right", "said"),
+    [
+        ({"driven": True}, "driven is of the whole axle"),
+        ({"lip": 3}, 'unknown key "lip"'),
+        ({"obstacles": {"lop": None}}, 'no obstacle "lop" to remove'),
+        ({"hub_face_at": [0, 5, 0]}, "hub_face_at"),
+        (3, "stands where a map is expected"),
+    ],
+)
+def test_mistakes_on_the_right_are_told_at_their_place(right: Any, said: str) -> None:
+    with pytest.raises(ProfileError) as told:
+        loaded(two_sided(right))
+    assert said in str(told.value)
+    assert "axles.front.right" in str(told.value)
+
+
+def test_without_a_right_nothing_is_named() -> None:
+    found = fitment.check(loaded(vehicle()), "front").data
+    assert "corner" not in found
+    assert "other_corner" not in found
