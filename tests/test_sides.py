@@ -1,7 +1,7 @@
 """An axle whose right side differs: both corners, each held against a vehicle that has its readings on both sides.
 
-The reference is the program's own answer for a symmetric vehicle, which the other tests hold against a mesh library; what
-is new here, which reading counts on which side, is checked by exchanging the sides.
+The reference is the program's own answer for a symmetric vehicle, which the other tests hold against a mesh library;
+what is new here, which reading counts on which side, is checked by exchanging the sides.
 """
 
 from __future__ import annotations
@@ -50,11 +50,7 @@ def without_names(data: dict[str, Any]) -> list[tuple[Any, ...]]:
         {"obstacles": {"lip": lip(52, 376)}},
         {"hub_face_at": [0, HUB_FACE - 12, 0]},
         {"suspension": {"camber": -1.5}},
-        {
-            "obstacles": [
-                {"name": "hose", "shape": "ball", "radius": 10, "fixed_to": "body", "at": [0, HUB_FACE - 150, 330]}
-            ]
-        },
+        {"obstacles": [{"name": "hose", "shape": "ball", "radius": 10, "at": [0, HUB_FACE - 150, 330]}]},
         {"obstacles": {"lip": None}},
     ],
     ids=["lip", "hub face", "camber", "a part more", "a part less"],
@@ -84,8 +80,8 @@ def test_the_tighter_corner_comes_first_and_is_named(tmp_path: Path) -> None:
 
 
 def test_a_right_wheel_turns_to_the_side_that_a_person_sees() -> None:
-    """A part ahead of the right wheel and outboard of it: in a mirror it is where a left wheel comes to at left lock."""
-    ahead = {"name": "bumper", "shape": "ball", "radius": 5, "fixed_to": "body", "at": [270, HUB_FACE + 190, 0]}
+    """A part ahead of the right wheel and outboard: in a mirror it is where a left wheel comes to at left lock."""
+    ahead = {"name": "bumper", "shape": "ball", "radius": 5, "at": [270, HUB_FACE + 190, 0]}
     data = two_sided({"obstacles": [ahead]})
     plain = steered(obstacles=[lip(60), ahead])
     left = fitment.check(loaded(plain), "front").data

@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic.json_schema import GenerateJsonSchema
 
-from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.axle import OF_BOTH_SIDES, AxlePart
 from fitment.profile.schema.builds import CornerPart
 from fitment.profile.schema.whole import ProfileModel
 
@@ -39,8 +39,13 @@ def profile_json_schema() -> dict[str, Any]:
         parts[name + _OVERRIDE] = _loosened(parts[name])
     axle, corner = parts[AxlePart.__name__ + _OVERRIDE], parts[CornerPart.__name__]
     axle["properties"]["obstacles"] = _obstacles(axle["properties"]["obstacles"])
-    corner["properties"] |= axle["properties"]
+    of_axle = {key: form for key, form in axle["properties"].items() if key != "right"}
+    right = {key: form for key, form in of_axle.items() if key not in OF_BOTH_SIDES}
+    said = parts[AxlePart.__name__]["properties"]["right"]["description"]
+    on_build = dict(corner["properties"])
+    corner["properties"] |= of_axle | {"right": _right(said, on_build | right)}
     corner["additionalProperties"] = False
+    parts[AxlePart.__name__]["properties"]["right"] = _right(said, right)
     del parts[AxlePart.__name__ + _OVERRIDE]
     head = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
@@ -48,6 +53,11 @@ def profile_json_schema() -> dict[str, Any]:
         "description": "Lengths in mm, or a text with a unit; angles in degrees; masses in kg.",
     }
     return head | _shared(schema)
+
+
+def _right(said: str, properties: dict[str, Any]) -> dict[str, Any]:
+    """What differs on the right."""
+    return {"description": said, "type": "object", "properties": properties, "additionalProperties": False}
 
 
 def _shared(made: dict[str, Any]) -> dict[str, Any]:
