@@ -170,3 +170,31 @@ def test_without_a_right_nothing_is_named() -> None:
     found = fitment.check(loaded(vehicle()), "front").data
     assert "corner" not in found
     assert "other_corner" not in found
+
+
+def test_a_gap_read_on_the_right_is_at_the_lock_that_the_vehicle_has() -> None:
+    """What a tape reads at the right wheel at right lock is in a mirror what it reads at a left wheel at left lock."""
+    post = {"name": "post", "shape": "edge", "points": [[250, HUB_FACE - 250, 0], [250, HUB_FACE - 250, 60]]}
+
+    def read_at(lock: str) -> dict[str, Any]:
+        return post | {"measured_gap": {"to": "tire", "gap": 30, "at": {"lock": lock}}}
+
+    right = fitment.check(loaded(two_sided({"obstacles": [read_at("right")]})), "front").data
+    plain = fitment.check(loaded(steered(obstacles=[lip(60), read_at("left")])), "front").data
+    other = fitment.check(loaded(steered(obstacles=[lip(60), read_at("right")])), "front").data
+
+    def of(found: Any) -> list[float]:
+        return sorted(c["clearance_mm"] for c in found["clearances"] if c["obstacle"] == "post")
+
+    assert of(of_corner(right, "right")) == pytest.approx(of(plain))
+    assert of(plain) != pytest.approx(of(other))
+
+
+def test_a_part_labelled_for_one_side_counts_there_alone() -> None:
+    data = two_sided({"obstacles": {"lip": lip(52)}})
+    data["axles"]["front"]["obstacles"].append(
+        {"name": "filler", "shape": "ball", "radius": 10, "side": "right", "at": [0, HUB_FACE - 150, 330]}
+    )
+    both = fitment.check(loaded(data), "front").data
+    named = {side: {c["obstacle"] for c in of_corner(both, side)["clearances"]} for side in ("left", "right")}
+    assert named == {"left": {"lip"}, "right": {"lip", "filler"}}

@@ -162,7 +162,8 @@ def _pose_of(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup)
     lock = LOCK_FRACTION[gap.lock]
     travel = setup.ride if gap.travel is None else gap.travel
     try:
-        return _stood(replace(baseline, obstacles=()), travel, -lock if obstacle.side == "right" else lock)
+        mirrored = obstacle.side == "right" or baseline.sides == ("right",)
+        return _stood(replace(baseline, obstacles=()), travel, -lock if mirrored else lock)
     except MotionError as error:
         raise PlacingError(obstacle.name, f"{obstacle.name}: its measured gap: {error}") from None
 

@@ -688,7 +688,11 @@ def _converted(
         vehicle_class=cast(vehicle.VehicleClass | None, profile.model.vehicle_class),
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,
-        obstacles=tuple(records.obstacle(each, datum) for each in part.obstacles if only in (None, each.name)),
+        obstacles=tuple(
+            records.obstacle(each, datum)
+            for each in part.obstacles
+            if only in (None, each.name) and (not side_of(axle_name) or each.side in (None, side_of(axle_name)))
+        ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
     )
 

@@ -154,7 +154,7 @@ class RideHeightsRule(Rule):
         return {"type": "object", "additionalProperties": Travel.schema()}
 
 
-OF_BOTH_SIDES = ("driven", "final_drive", "axle_load", "top_speed", "right")
+OF_BOTH_SIDES = ("driven", "final_drive", "axle_load", "top_speed", "steering", "steer_limit", "right")
 
 
 class LowPointPart(Part):
