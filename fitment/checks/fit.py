@@ -212,8 +212,10 @@ def clearance_verdicts(
 def _fit(setup: Setup, swept: Sweep, parts: SetupSections, evaluation: Evaluation) -> Fit:
     poses = poses_at(swept.axle, evaluation.places)
     traces = tuple(trace_obstacle(obstacle, poses) for obstacle in swept.checked)
+    opposite = [None] * len(poses) if poses.opposite is None else poses.opposite.tolist()
+    known = list(zip(poses.travel.tolist(), poses.steer.tolist(), poses.corner.tolist(), opposite, strict=True))
     entries = [
-        entry for (i, part), left in evaluation.found.items() for entry in _entries(traces[i], part, poses, left)
+        entry for (i, part), left in evaluation.found.items() for entry in _entries(traces[i], part, poses, known, left)
     ]
     return Fit(
         axle=swept.axle, setup=setup, places=evaluation.places, poses=poses, obstacles=swept.checked, traces=traces,
@@ -239,26 +241,27 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
     return joined(parts)
 
 
-def _entries(each: Trace, part: Part, poses: Poses, left: Left) -> list[Clearance]:
+def _entries(
+    each: Trace, part: Part, poses: Poses, known: Sequence[tuple[float, float, str, float | None]], left: Left
+) -> list[Clearance]:
+    """known : travel, steer, corner, and travel of the opposite wheel in all poses"""
     obstacle = each.obstacle
-    gap, worst_case = left if not fixed_to_hub(obstacle) else left.at(np.zeros(len(poses), dtype=np.intp))
-    pose = np.arange(len(poses))[:, None]
-    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose, gap.corners])
+    gap, worst, pose = left
+    if fixed_to_hub(obstacle):
+        gap, worst = gap.at(np.zeros(len(pose), dtype=np.intp)), np.repeat(worst, len(pose))
+    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose[:, None], gap.corners])
     across = np.hypot(hub[:, 0], hub[:, 2])
     near = np.stack([hub[:, 0], gap.on_section[:, 0], hub[:, 2]], -1)
     near[:, [0, 2]] *= (gap.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
-    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    rotation, origin = poses.rotation[pose], poses.origin[pose]
+    point, at_part = (map(tuple, (np.einsum("nij,nj->ni", rotation, p) + origin).tolist()) for p in (hub, near))
     allowance = obstacle.allowance_to(part)
-    return [
-        Clearance(
-            obstacle.name, part, k, float(poses.travel[k]), float(poses.steer[k]), float(gap.clearance[k]),
-            allowance, _point(point[k]), _point(at_part[k]), str(poses.corner[k]),
-            None if poses.opposite is None else float(poses.opposite[k]), worst_case=float(worst_case[k]),
+    numbers = zip(pose.tolist(), gap.clearance.tolist(), worst.tolist(), point, at_part, strict=True)
+    entries = []
+    for k, free, worst_case, nearest, beside in numbers:
+        travel, steer, corner, opposite = known[k]
+        places = nearest, beside, corner, opposite
+        entries.append(
+            Clearance(obstacle.name, part, k, travel, steer, free, allowance, *places, worst_case=worst_case)
         )
-        for k in range(len(poses))
-    ]  # fmt: skip
-
-
-def _point(values: Array) -> Point:
-    x, y, z = values.tolist()
-    return x, y, z
+    return entries
