@@ -16,7 +16,8 @@ from shapely import Polygon
 
 from fitment.checks.bolt_on import BoltOn, bolt_on_checks
 from fitment.checks.evaluation import Evaluation, Left, evaluate
-from fitment.clearance.closest_poses import Near, poses_at
+from fitment.clearance.alike import alike_groups
+from fitment.clearance.closest_poses import PARTS, Near, poses_at
 from fitment.clearance.pose_grid import Sweep, Variant
 from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import Index, Trace, trace_obstacle
@@ -171,12 +172,14 @@ def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         return ()
     pose, own = poses_at_lock_fraction(axle, setup.ride, 0.0), setup_sections(setup)
-    return tuple(
-        o.name
-        for o in axle.obstacles
-        if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)
-        if any(clearances(own[part], trace_obstacle(o, pose))[0] < 0 for part in o.meets)
-    )
+    known = [o for o in axle.obstacles if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)]
+    touching = np.zeros(len(known), dtype=bool)
+    for group in alike_groups(known, pose):
+        traced = group.trace_in(pose)
+        for part in PARTS:
+            meets = np.flatnonzero([part in obstacle.meets for obstacle in group.obstacles])
+            touching[np.array(group.numbers)[meets]] |= clearances(own[part], traced.at(meets)) < 0
+    return tuple(o.name for o, touches in zip(known, touching.tolist(), strict=True) if touches)
 
 
 def fit_setup(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Fit:
