@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 import fitment
 from fitment.checks.full_case import FullCase
 from fitment.checks.short_regions import Region, WhereShort
-from fitment.clearance.region_limits import cells_of, extent, places_in
+from fitment.clearance.region_limits import cells_of, extents, joined, places_in
 from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import trace_obstacle
 from fitment.motion.poses import Poses
@@ -196,10 +196,12 @@ def limits(value: Callable[[Array], Array], known: list[tuple[float, float]] | N
     at_nodes = value(nodes.reshape(-1, 2)).reshape(nodes.shape[:2])
     short = nodes[at_nodes < 0] if known is None else np.reshape(known, (-1, 2))
     step = np.array([0.5, 0.01])
-    low, high = extent(
-        cells_of(0, LEVELS, at_nodes), places_in(0, short), lambda _, at: value(at), lambda _, at: at, step
-    )
-    return [low.tolist(), high.tolist()]
+    two = joined([places_in(0, 0, short), places_in(1, 0, short)])  # a second region that is the same, side by side
+    cells = cells_of(0, LEVELS, np.array([at_nodes, at_nodes]))
+    low, high = extents(2, cells, two, lambda _, __, at: value(at), lambda _, at: at, step)
+    assert np.array_equal(low[0], low[1])
+    assert np.array_equal(high[0], high[1])
+    return [low[0].tolist(), high[0].tolist()]
 
 
 def test_limits_of_an_ellipse_are_its_half_axes() -> None:

@@ -91,7 +91,7 @@ def test_readings_that_cannot_move_a_part_are_left_out_against_taking_all(tmp_pa
         for variant in plain:
             other = next(o for o in variant.axle.obstacles if o.name == part.name)
             corners = hub_corners(other, poses_at_lock_fraction(variant.axle, 0.0, 0.0))
-            of_all.append(PartMoved(other, corners, False))
+            of_all.append(PartMoved(other.radius, corners, False))
         trace, counted[part.name] = trace_obstacle(part, poses), len(own)
         few = [of_all[k] for k, _ in own]
         left = [worst_clearance(trace, "tire", None, moved, sections)[0] for moved in (of_all, few)]

@@ -153,8 +153,7 @@ def _with_the_checks_numbers(there: PosedCase, case: Case) -> PosedCase:
         near &= np.max(np.abs(poses.rotation - known.rotation[k]), axis=(1, 2)) < SAME
         twin[near & (poses.corner == known.corner[k])] = k
     clearances = tuple(
-        replace(entries[int(twin[e.pose]), e.obstacle, e.part], pose=e.pose) if twin[e.pose] >= 0 else e
-        for e in there.fit.clearances
+        replace(entries.get((int(twin[e.pose]), e.obstacle, e.part), e), pose=e.pose) for e in there.fit.clearances
     )
     return replace(there, fit=replace(there.fit, clearances=clearances))
 

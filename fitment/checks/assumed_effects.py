@@ -77,7 +77,7 @@ def _left_with(fit: Fit, variants: Sequence[Variant], others: Sequence[Setup], o
     parts = replace(sections_of(fit.setup, variants, others), offset_tolerance=offset_tolerance)
     place = _place(fit, entry.pose)
     moved = [
-        PartMoved(other, hub_corners(other, poses_at(fit.axle, place, variants[k].axle)), variants[k].assumed)
+        PartMoved(other.radius, hub_corners(other, poses_at(fit.axle, place, variants[k].axle)), variants[k].assumed)
         for k, other in read_again(trace.obstacle, fit.axle, parts)
     ]
     return float(worst_clearance(trace, entry.part, None, moved, parts)[0])

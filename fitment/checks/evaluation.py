@@ -5,16 +5,26 @@ A part is traced once for all setups, and every search takes its steps for all a
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import NamedTuple
 
 import numpy as np
 
-from fitment.clearance.closest_poses import Near, could_be_worse, find_closest, find_worse, poses_at
-from fitment.clearance.pose_grid import Sweep
+from fitment.clearance.alike import AT_ONCE, Alike, alike_groups
+from fitment.clearance.closest_poses import (
+    PARTS,
+    FoundPlace,
+    Near,
+    could_be_worse,
+    find_closest,
+    find_worse,
+    poses_at,
+)
+from fitment.clearance.pose_grid import Sweep, grid
 from fitment.clearance.section_distance import Gaps, gaps
-from fitment.clearance.trace import Index, hub_corners, in_poses, trace_obstacle
+from fitment.clearance.trace import Index
 from fitment.clearance.worst_case import (
     PartMoved,
     SetupSections,
@@ -29,23 +39,20 @@ from fitment.frames import Array
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.progress import doing
 
+FEW_PARTS = 24  # obstacles up to which all are told in each other's closest poses
+SHARED = 12  # of more, how many of the closest poses are looked at for all
+
 
 class Left(NamedTuple):
-    """What an obstacle leaves one part of the wheel in n poses; of one that is fixed to the hub, in one as in all.
+    """What an obstacle leaves one part of the wheel in q poses; of one that is fixed to the hub, in one as in all.
 
-    gaps : to the nominal part; worst_case : (n,) [mm]
+    gaps : to the nominal part; worst_case : (q,) [mm]
+    poses : which of the setup's they are, rising (q,); of one that is fixed to the hub those in which it is told
     """
 
     gaps: Gaps
     worst_case: Array
-
-    def at(self, chosen: Index) -> Left:
-        """Some of the poses, or one of them several times."""
-        return Left(self.gaps.at(chosen), self.worst_case[chosen])
-
-    def joined(self, other: Left) -> Left:
-        """These poses and others."""
-        return Left(self.gaps.joined(other.gaps), np.concatenate([self.worst_case, other.worst_case]))
+    poses: Index
 
 
 Found = dict[tuple[int, Part], Left]
@@ -83,82 +90,196 @@ def evaluate(swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near
     several : the sections of each; near : of each the parts that alone are looked at; None for all
     Raises MotionError.
     """
+    nodes = [grid(swept.travels, *own.family.levels) for own in swept.families]
     with doing("looking for what comes closest"):
-        where = find_closest(swept, several, near)
+        closest = find_closest(swept, several, near)
+    where = [_poses_of(swept, nodes, places) for places in closest]
     first = _measured(swept, where, several, near)
     starts = [
         start
-        for parts, at, lefts in zip(several, where, first, strict=True)
+        for parts, own, lefts in zip(several, where, first, strict=True)
         for (i, part), left in lefts.items()
-        for start in could_be_worse(swept, i, part, parts, at, left.gaps.clearance, left.worst_case)
+        for start in could_be_worse(swept, i, part, parts, own.places, left.poses, left.gaps.clearance, left.worst_case)
     ]
-    more = [[places[:0] for places in own] for own in where]
+    worse: list[list[FoundPlace]] = [[] for _ in several]
     setup_of = {id(parts): k for k, parts in enumerate(several)}
     for place, at in find_worse(swept, starts):
-        mine = more[setup_of[id(place.parts)]]
-        mine[place.family] = np.vstack([mine[place.family], np.round(at, 6)])
+        worse[setup_of[id(place.parts)]].append(FoundPlace(place.obstacle, place.family, at, -np.inf))
+    more = [_poses_of(swept, [own[:0] for own in nodes], places) for places in worse]
     second = _measured(swept, more, several, near)
     return [
-        _with(swept, Evaluation(tuple(at), lefts), beside, lefts_beside)
-        for at, lefts, beside, lefts_beside in zip(where, first, more, second, strict=True)
+        _with(swept, Evaluation(own.places, lefts), beside.places, lefts_beside)
+        for own, lefts, beside, lefts_beside in zip(where, first, more, second, strict=True)
     ]
+
+
+class _PosesTold(NamedTuple):
+    """The poses of a setup.
+
+    places : (n, k) of every family [mm, then -], rising, none twice
+    told : of every obstacle the poses in which it is looked at, rising (q,)
+    """
+
+    places: tuple[Array, ...]
+    told: list[Index]
+
+
+def _poses_of(swept: Sweep, nodes: Sequence[Array], closest: Sequence[FoundPlace]) -> _PosesTold:
+    """The grid's nodes (n, k) of every family and the closest places. Of more than FEW_PARTS obstacles each is looked
+    at on the grid, where it is closest itself, and where the SHARED closest are.
+    """
+    few = len(swept.checked) <= FEW_PARTS
+    shared = closest if few else sorted(closest, key=lambda place: place.clearance)[:SHARED]
+    for_all = set(map(id, shared))
+    where: list[Array] = []
+    common: list[int] = []
+    own: dict[int, list[int]] = {}
+    for index, grid_nodes in enumerate(nodes):
+        beside = [place for place in closest if place.family == index]
+        at = np.array([place.at for place in beside]).reshape(-1, grid_nodes.shape[1])
+        places, back = np.unique(np.round(np.concatenate([grid_nodes, at]), 6), axis=0, return_inverse=True)
+        pose = (sum(map(len, where)) + back.ravel()).tolist()
+        common += pose[: len(grid_nodes)]
+        for place, number in zip(beside, pose[len(grid_nodes) :], strict=True):
+            (common if id(place) in for_all else own.setdefault(place.obstacle, [])).append(number)
+        where.append(places)
+    of_all = np.unique(np.array(common, dtype=np.intp))
+    return _PosesTold(
+        tuple(where), [np.union1d(of_all, own[i]) if i in own else of_all for i in range(len(swept.checked))]
+    )
 
 
 def _with(swept: Sweep, known: Evaluation, more: Sequence[Array], found: Found) -> Evaluation:
     """What is known in some poses with what was found in more of them (n, k), of every family."""
     if not any(map(len, more)):
         return known
-    places, order = [], []
-    first, added = 0, sum(map(len, known.places))
+    places: list[Array] = []
+    old_at: list[Index] = []
+    new_at: list[Index] = []
     for old, new in zip(known.places, more, strict=True):
-        both, chosen = np.unique(np.concatenate([old, new]), axis=0, return_index=True)
+        both, back = np.unique(np.concatenate([old, new]), axis=0, return_inverse=True)
+        back = sum(map(len, places)) + back.ravel()
+        old_at.append(back[: len(old)])
+        new_at.append(back[len(old) :])
         places.append(both)
-        order.append(np.where(chosen < len(old), first + chosen, added - len(old) + chosen))
-        first, added = first + len(old), added + len(new)
-    every = np.concatenate(order)
-    whole = {
-        key: left if fixed_to_hub(swept.checked[key[0]]) else left.joined(found[key]).at(every)
-        for key, left in known.found.items()
-    }
+    was, added = np.concatenate(old_at), np.concatenate(new_at)
+    whole: Found = {}
+    for key, left in known.found.items():
+        also = found.get(key)
+        poses = was[left.poses] if also is None else np.concatenate([was[left.poses], added[also.poses]])
+        once, order = np.unique(poses, return_index=True)
+        if fixed_to_hub(swept.checked[key[0]]):
+            whole[key] = left._replace(poses=once)
+        else:
+            free = left.gaps if also is None else left.gaps.joined(also.gaps)
+            worst = left.worst_case if also is None else np.concatenate([left.worst_case, also.worst_case])
+            whole[key] = Left(free.at(order), worst[order], once)
     return Evaluation(tuple(places), whole)
 
 
 def _measured(
-    swept: Sweep, where: Sequence[Sequence[Array]], several: Sequence[SetupSections], near: Sequence[Near] | None
+    swept: Sweep, where: Sequence[_PosesTold], several: Sequence[SetupSections], near: Sequence[Near] | None
 ) -> list[Found]:
-    """What is found of every setup at its travels and lock fractions (n, k) of every family."""
-    counts = [sum(map(len, own)) for own in where]
+    """What is found of every setup in its poses."""
     lefts: list[Found] = [{} for _ in several]
-    if not any(counts):
+    if not any(len(at) for own in where for at in own.places):
         return lefts
-    places, own_poses = _once(where)
-    poses = poses_at(swept.axle, places)
-    there = [
-        poses if moves_alike(variant.axle, swept.axle) else poses_at(swept.axle, places, variant.axle)
-        for variant in several[0].variants
-    ]
-    share = lock_shares([own.family for own in swept.families], places)
-    for i, obstacle in enumerate(swept.checked):
-        whole, bend = trace_obstacle(obstacle, poses), bend_at(obstacle, several[0].variants, share)
-        placed = [
-            PartMoved(other, hub_corners(other, there[k]), several[0].variants[k].assumed)
-            for k, other in read_again(obstacle, swept.axle, several[0])
+    places, own_poses = _once([own.places for own in where])
+    looked = _AsRead(swept, several, places)
+    for group in alike_groups(swept.checked, looked.there[-1]):
+        by_readings: dict[object, list[int]] = {}
+        for k, number in enumerate(group.numbers):
+            by_readings.setdefault(looked.readings(number), []).append(k)
+        for own, part in product(by_readings.values(), PARTS):
+            asked = [
+                (setup, k)
+                for setup, k in product(range(len(several)), own)
+                if part in group.obstacles[k].meets
+                and len(where[setup].told[group.numbers[k]])
+                and (near is None or (group.obstacles[k].name, part) in near[setup])
+            ]
+            for some in _in_turn(asked, [len(where[setup].told[group.numbers[k]]) for setup, k in asked], group):
+                poses = [own_poses[setup][where[setup].told[group.numbers[k]]] for setup, k in some]
+                poses = [at[:1] for at in poses] if group.still else poses
+                free, worst = looked.measured(group, part, some, poses)
+                end = 0
+                for (setup, k), at in zip(some, poses, strict=True):
+                    start, end = end, end + len(at)
+                    told = where[setup].told[group.numbers[k]]
+                    lefts[setup][group.numbers[k], part] = Left(free.at(slice(start, end)), worst[start:end], told)
+    order = [(i, part) for i, obstacle in enumerate(swept.checked) for part in obstacle.meets]
+    return [{key: found[key] for key in order if key in found} for found in lefts]
+
+
+def _in_turn(asked: Sequence[tuple[int, int]], counts: Sequence[int], group: Alike) -> Iterator[list[tuple[int, int]]]:
+    """What is asked, each in so many poses, in pieces that are measured at once."""
+    ends = np.cumsum(counts) // max(AT_ONCE // group.lines, 1)
+    for piece in np.unique(ends).tolist():
+        yield [asked[i] for i in np.flatnonzero(ends == piece).tolist()]
+
+
+class _AsRead:
+    """The poses that are looked at, and how the obstacles stand in them as read, and with each reading moved.
+
+    there : as each of the variants was read, last as measured; those that do not move the axle share these
+    """
+
+    def __init__(self, swept: Sweep, several: Sequence[SetupSections], places: Sequence[Array]) -> None:
+        self._several, self._swept, self._variants = several, swept, several[0].variants
+        poses = poses_at(swept.axle, places)
+        alone = [moves_alike(variant.axle, swept.axle) for variant in self._variants]
+        self.there = [
+            *(
+                poses if same else poses_at(swept.axle, places, variant.axle)
+                for variant, same in zip(self._variants, alone, strict=True)
+            ),
+            poses,
         ]
-        for part in obstacle.meets:
-            mine = [k for k, n in enumerate(counts) if n and (near is None or (obstacle.name, part) in near[k])]
-            if not mine:
-                continue
-            own = [own_poses[k][: 1 if fixed_to_hub(obstacle) else None] for k in mine]
-            at = np.concatenate(own)
-            parts = together([several[k] for k, indices in zip(mine, own, strict=True) for _ in indices])
-            traced, moved = whole.at(at), [each._replace(corners=in_poses(each.corners, at)) for each in placed]
-            free = gaps(parts.nominal[part], traced)
-            known = free if part == "wheel" else None
-            left = Left(free, worst_clearance(traced, part, known, moved, parts, bend[at]))
-            ends = np.cumsum([0, *map(len, own)])
-            for k, start, end in zip(mine, ends, ends[1:], strict=False):
-                lefts[k][i, part] = left.at(np.arange(start, end))
-    return lefts
+        self._stands = [len(alone) if same else k for k, same in enumerate([*alone, True])]
+        self._share = lock_shares([own.family for own in swept.families], places)
+        self._again = [read_again(obstacle, swept.axle, several[0]) for obstacle in swept.checked]
+
+    def readings(self, number: int) -> tuple[bool, ...]:
+        """Of the readings that move an obstacle whether each is assumed."""
+        return tuple(self._variants[k].assumed for k, _ in self._again[number])
+
+    def measured(
+        self, group: Alike, part: Part, asked: Sequence[tuple[int, int]], poses: Sequence[Index]
+    ) -> tuple[Gaps, Array]:
+        """Gaps and worst cases (q,) [mm] of setups and obstacles of a group, each in its poses, one after another.
+
+        asked : the setup, and which of the group
+        """
+        at, row = np.concatenate(poses), np.repeat(np.arange(len(asked)), list(map(len, poses)))
+        owner = np.array([k for _, k in asked])[row]
+        traced = group.trace(owner, group.corners_in(owner, self.there[-1], at))
+        moved = [self._moved(group, n, owner, at) for n in range(len(self._again[group.numbers[asked[0][1]]]))]
+        parts = together([self._several[asked[k][0]] for k in row.tolist()])
+        bends = {k: bend_at(group.obstacles[k], self._variants, self._share) for k in dict.fromkeys(owner.tolist())}
+        bend = np.concatenate([bends[k][mine] for (_, k), mine in zip(asked, poses, strict=True)])
+        tolerance = np.array([obstacle.tolerance for obstacle in group.obstacles])[owner]
+        free = gaps(parts.nominal[part], traced)
+        known = free if part == "wheel" else None
+        return free, worst_clearance(traced, part, known, moved, parts, bend, tolerance)
+
+    def _moved(self, group: Alike, n: int, owner: Index, at: Index) -> PartMoved:
+        """The obstacles of rows as the n-th of the readings moves them that move each."""
+        again = [self._again[number] for number in group.numbers]
+        wanted = sorted(set(owner.tolist()))
+        new = np.searchsorted(wanted, owner)
+        read = [again[k][n] for k in wanted]
+        others = Alike(tuple(range(len(read))), tuple(other for _, other in read))
+        radius = np.array([other.radius for _, other in read])[new]
+        stands = np.array([self._stands[k] for k, _ in read])[new]
+        several = np.unique(stands).tolist()
+        if len(several) == 1:
+            corners = others.corners_in(new, self.there[several[0]], at)
+        else:
+            corners = np.empty((len(at), *others.shape))
+            for k in several:
+                mine = np.flatnonzero(stands == k)
+                corners[mine] = others.corners_in(new[mine], self.there[k], at[mine])
+        return PartMoved(radius, corners, self._variants[read[0][0]].assumed)
 
 
 def _once(where: Sequence[Sequence[Array]]) -> tuple[list[Array], list[Index]]:

@@ -16,7 +16,8 @@ from shapely import Polygon
 
 from fitment.checks.bolt_on import BoltOn, bolt_on_checks
 from fitment.checks.evaluation import Evaluation, Left, evaluate
-from fitment.clearance.closest_poses import Near, poses_at
+from fitment.clearance.alike import alike_groups
+from fitment.clearance.closest_poses import PARTS, Near, poses_at
 from fitment.clearance.pose_grid import Sweep, Variant
 from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import Index, Trace, trace_obstacle
@@ -171,12 +172,14 @@ def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
     if setup.wheel.rim_diameter != setup.tire.rim_code:
         return ()
     pose, own = poses_at_lock_fraction(axle, setup.ride, 0.0), setup_sections(setup)
-    return tuple(
-        o.name
-        for o in axle.obstacles
-        if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)
-        if any(clearances(own[part], trace_obstacle(o, pose))[0] < 0 for part in o.meets)
-    )
+    known = [o for o in axle.obstacles if o.shape == "ring" or all(carrier in pose.motions for carrier in o.fixed_to)]
+    touching = np.zeros(len(known), dtype=bool)
+    for group in alike_groups(known, pose):
+        traced = group.trace_in(pose)
+        for part in PARTS:
+            meets = np.flatnonzero([part in obstacle.meets for obstacle in group.obstacles])
+            touching[np.array(group.numbers)[meets]] |= clearances(own[part], traced.at(meets)) < 0
+    return tuple(o.name for o, touches in zip(known, touching.tolist(), strict=True) if touches)
 
 
 def fit_setup(setup: Setup, swept: Sweep, variants: Sequence[Variant] = (), others: Sequence[Setup] = ()) -> Fit:
@@ -212,8 +215,10 @@ def clearance_verdicts(
 def _fit(setup: Setup, swept: Sweep, parts: SetupSections, evaluation: Evaluation) -> Fit:
     poses = poses_at(swept.axle, evaluation.places)
     traces = tuple(trace_obstacle(obstacle, poses) for obstacle in swept.checked)
+    opposite = [None] * len(poses) if poses.opposite is None else poses.opposite.tolist()
+    known = list(zip(poses.travel.tolist(), poses.turned.tolist(), poses.corner.tolist(), opposite, strict=True))
     entries = [
-        entry for (i, part), left in evaluation.found.items() for entry in _entries(traces[i], part, poses, left)
+        entry for (i, part), left in evaluation.found.items() for entry in _entries(traces[i], part, poses, known, left)
     ]
     return Fit(
         axle=swept.axle, setup=setup, places=evaluation.places, poses=poses, obstacles=swept.checked, traces=traces,
@@ -239,26 +244,27 @@ def moved_poses(found: Fit, axle: Axle, chosen: NDArray[np.intp]) -> Poses:
     return joined(parts)
 
 
-def _entries(each: Trace, part: Part, poses: Poses, left: Left) -> list[Clearance]:
+def _entries(
+    each: Trace, part: Part, poses: Poses, known: Sequence[tuple[float, float, str, float | None]], left: Left
+) -> list[Clearance]:
+    """known : travel, steer, corner, and travel of the opposite wheel in all poses"""
     obstacle = each.obstacle
-    gap, worst_case = left if not fixed_to_hub(obstacle) else left.at(np.zeros(len(poses), dtype=np.intp))
-    pose = np.arange(len(poses))[:, None]
-    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose, gap.corners])
+    gap, worst, pose = left
+    if fixed_to_hub(obstacle):
+        gap, worst = gap.at(np.zeros(len(pose), dtype=np.intp)), np.repeat(worst, len(pose))
+    hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose[:, None], gap.corners])
     across = np.hypot(hub[:, 0], hub[:, 2])
     near = np.stack([hub[:, 0], gap.on_section[:, 0], hub[:, 2]], -1)
     near[:, [0, 2]] *= (gap.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
-    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
-    allowance, turned = obstacle.allowance_to(part), poses.turned
-    return [
-        Clearance(
-            obstacle.name, part, k, float(poses.travel[k]), float(turned[k]), float(gap.clearance[k]),
-            allowance, _point(point[k]), _point(at_part[k]), str(poses.corner[k]),
-            None if poses.opposite is None else float(poses.opposite[k]), worst_case=float(worst_case[k]),
+    rotation, origin = poses.rotation[pose], poses.origin[pose]
+    point, at_part = (map(tuple, (np.einsum("nij,nj->ni", rotation, p) + origin).tolist()) for p in (hub, near))
+    allowance = obstacle.allowance_to(part)
+    numbers = zip(pose.tolist(), gap.clearance.tolist(), worst.tolist(), point, at_part, strict=True)
+    entries = []
+    for k, free, worst_case, nearest, beside in numbers:
+        travel, steer, corner, opposite = known[k]
+        places = nearest, beside, corner, opposite
+        entries.append(
+            Clearance(obstacle.name, part, k, travel, steer, free, allowance, *places, worst_case=worst_case)
         )
-        for k in range(len(poses))
-    ]  # fmt: skip
-
-
-def _point(values: Array) -> Point:
-    x, y, z = values.tolist()
-    return x, y, z
+    return entries

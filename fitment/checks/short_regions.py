@@ -6,20 +6,30 @@ are on the safe side: a region holds every pose in which the part is short, and 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import partial
-from typing import Literal
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fitment.checks.fit import Clearance, Fit
+from fitment.clearance.alike import alike_groups
 from fitment.clearance.closest_poses import NearPose, value_at
-from fitment.clearance.motion_polynomials import tracker
+from fitment.clearance.motion_polynomials import corners_at, frames_at, tracker
 from fitment.clearance.pose_grid import Sweep, Variant, grid, sweep
-from fitment.clearance.region_limits import Cells, at_corners, cells_of, extent, joined, places_in
+from fitment.clearance.region_limits import (
+    Cells,
+    Measure,
+    at_corners,
+    by_region,
+    cells_of,
+    extents,
+    joined,
+    places_in,
+)
 from fitment.clearance.section_distance import outside
-from fitment.clearance.trace import trace_of_corners
+from fitment.clearance.trace import Index
 from fitment.clearance.worst_case import SetupSections, sections_of
 from fitment.frames import Array, steer_of
 from fitment.motion.suspension import opposite_travel
@@ -83,17 +93,67 @@ def where_short(fit: Fit, variants: Sequence[Variant] = (), others: Sequence[Set
 
     variants, others : the axle and the setup with one reading moved by its tolerance, each
     Raises MotionError.
-    Source: derived here, see `extent`.
+    Source: derived here, see `extents`.
     """
-    known: dict[tuple[str, str], list[Clearance]] = {}
+    entries: dict[tuple[str, str], list[Clearance]] = {}
     for entry in fit.clearances:
-        known.setdefault((entry.obstacle, entry.part), []).append(entry)
-    pairs = [known[entry.obstacle, entry.part] for entry in fit.worst_each]
-    short = [entries for entries in pairs if _shortfall(entries) is not None]
+        entries.setdefault((entry.obstacle, entry.part), []).append(entry)
+    number = {obstacle.name: i for i, obstacle in enumerate(fit.obstacles)}
+    every = (entries[entry.obstacle, entry.part] for entry in fit.worst_each)
+    short = [pair for own in every for pair in _short(fit, number[own[0].obstacle], own)]
     if not short:
         return ()
     looked = _Looked(fit, sweep(fit.axle, fit.setup.ride), sections_of(fit.setup, variants, others))
-    return tuple(_where(looked, entries) for entries in short)
+    cells, nodes, known = (by_region(each, len(short)) for each in _on_grid(looked, short))
+    at_nodes = at_corners(nodes[0], looked.coordinates)[:, 0]
+    whole = _region(looked, at_nodes.min(axis=0), at_nodes.max(axis=0), every_height=True)
+    box = _Box.of(looked, cells[0])
+    pieces: list[tuple[int, Cells, Cells]] = []
+    for k, pair in enumerate(short):
+        if not fixed_to_hub(pair.obstacle) and not (nodes[k].values < 0).all():
+            own_short = joined([nodes[k].at(nodes[k].values[:, 0] < 0), known[k]])
+            pieces += [(k, *piece) for piece in _pieces(box, cells[k], own_short)]
+    regions: dict[int, list[Region]] = {}
+    low, high = _extents(looked, [short[k] for k, _, _ in pieces], [piece[1:] for piece in pieces])
+    for (k, _, own_short), *limits in zip(pieces, low, high, strict=True):
+        found = _region(looked, *limits, every_height=_every_height(looked, own_short))
+        regions.setdefault(k, []).append(found)
+    locks = [k for k, own in regions.items() if looked.beside == "steer" and len(own) == 1 and all(own[0].ends)]
+    straight = dict(zip(locks, _straight(looked, [short[k] for k in locks]), strict=True))
+    return tuple(
+        WhereShort(
+            pair.obstacle.name, pair.part, pair.kind, pair.limit, looked.beside, tuple(regions.get(k, (whole,))), whole,
+            k not in regions, fixed_to_hub(pair.obstacle), straight.get(k),
+        )
+        for k, pair in enumerate(short)
+    )  # fmt: skip
+
+
+class _Short(NamedTuple):
+    """An obstacle, by its number among those checked too, and a part of the wheel to which it is short.
+
+    values : in the check's poses (n,) [mm], below zero where it is short, infinite where it was not looked at
+    """
+
+    obstacle: Obstacle
+    number: int
+    part: Part
+    kind: Shortfall
+    limit: float
+    values: Array
+
+
+def _short(fit: Fit, number: int, entries: Sequence[Clearance]) -> Iterator[_Short]:
+    """Entries of an obstacle and a part, if it is short anywhere."""
+    kind = _shortfall(entries)
+    if kind is None:
+        return
+    obstacle, part = fit.obstacles[number], entries[0].part
+    limit = obstacle.allowance_to(part) if kind == "too_close" else 0.0
+    values = np.full(len(fit.poses), np.inf)
+    measured = [entry.worst_case if kind == "worst_case" else entry.clearance for entry in entries]
+    values[[entry.pose for entry in entries]] = np.array(measured) - limit
+    yield _Short(obstacle, number, part, kind, limit, values)
 
 
 def _shortfall(entries: Sequence[Clearance]) -> Shortfall | None:
@@ -137,104 +197,132 @@ class _Looked:
         return np.stack([travel, steer_of(spin), shares[-1]], -1)
 
 
-def _where(looked: _Looked, entries: Sequence[Clearance]) -> WhereShort:
-    kind = _shortfall(entries)
-    assert kind is not None
-    part, number = entries[0].part, [o.name for o in looked.swept.checked].index(entries[0].obstacle)
-    obstacle = looked.swept.checked[number]
-    limit = obstacle.allowance_to(part) if kind == "too_close" else 0.0
-    values = np.array([entry.worst_case if kind == "worst_case" else entry.clearance for entry in entries]) - limit
-    cells, nodes, known = _on_grid(looked, values)
-    there = at_corners(nodes, looked.coordinates)[:, 0]
-    whole = _region(looked, (there.min(axis=0), there.max(axis=0)), every_height=True)
-    still, always = fixed_to_hub(obstacle), bool((nodes.values < 0).all())
-    made = partial(WhereShort, obstacle.name, part, kind, limit, looked.beside)
-    if still or always:
-        return made((whole,), whole, True, still)
-    measure = _measure(looked, number, part, kind, limit)
+def _extents(looked: _Looked, short: Sequence[_Short], pieces: Sequence[tuple[Cells, Cells]]) -> tuple[Array, Array]:
+    """Limits (r, 3) of what is short in cells, from places where it is."""
+    if not pieces:
+        return np.empty((0, 3)), np.empty((0, 3))
+    cells, known = (
+        joined([replace(each, region=np.full(len(each), k)) for k, each in enumerate(own)])
+        for own in zip(*pieces, strict=True)
+    )
     step = np.array([STEP_TRAVEL, STEP_STEER if looked.beside == "steer" else STEP_TRAVEL, np.inf])
-    short = joined([nodes.at(nodes.values[:, 0] < 0), known])
-    regions = []
-    for own_cells, own_short in _pieces(looked, cells, short):
-        limits = extent(own_cells, own_short, measure, looked.coordinates, step)
-        regions.append(_region(looked, limits, every_height=_every_height(looked, own_short)))
-    from_lock_to_lock = looked.beside == "steer" and len(regions) == 1 and all(regions[0].ends)
-    straight = _straight(looked, values, measure, step) if from_lock_to_lock else None
-    return made(tuple(regions), whole, False, straight=straight)
+    return extents(len(pieces), cells, known, _measure(looked, short), looked.coordinates, step)
 
 
-def _measure(
-    looked: _Looked, obstacle: int, part: Part, kind: Shortfall, limit: float
-) -> Callable[[int, Array], Array]:
-    """What is below zero where the part is short, in any poses of a family."""
-    own, parts = looked.swept.checked[obstacle], looked.parts
+def _measure(looked: _Looked, short: Sequence[_Short]) -> Measure:
+    """What is below zero where each is short, in any poses of a family."""
+    swept, parts = looked.swept, looked.parts
+    groups = alike_groups(swept.checked, looked.fit.poses)
+    place_of = {number: (g, k) for g, group in enumerate(groups) for k, number in enumerate(group.numbers)}
+    of_group, owner = np.array([place_of[pair.number] for pair in short]).T
+    limit = np.array([pair.limit for pair in short])
+    kinds = [
+        (pair.kind == "worst_case", pair.number if pair.kind == "worst_case" else g, pair.part)
+        for pair, g in zip(short, of_group.tolist(), strict=True)
+    ]
+    of_kind = {kind: k for k, kind in enumerate(dict.fromkeys(kinds))}
+    own_kind = np.array([of_kind[kind] for kind in kinds])
 
-    def nominal(family: int, places: Array) -> Array:
-        corners = tracker(looked.swept.motion(family), own)(places)
-        return outside(parts.nominal[part], trace_of_corners(own, corners)) - limit
+    def measure(family: int, region: Index, places: Array) -> Array:
+        motion, there = swept.motion(family), np.empty(len(region))
+        frames = frames_at(motion, places)
+        for (worst, number, part), kind in of_kind.items():
+            mine = np.flatnonzero(own_kind[region] == kind)
+            if worst and len(mine):
+                near = NearPose(parts, number, part, family, (), True)
+                there[mine] = value_at(swept, family, near)(parts, places[mine])
+            elif len(mine):
+                group, own = groups[number], owner[region[mine]]
+                traced = group.trace(own, corners_at(motion, group, own, places, frames, mine))
+                there[mine] = outside(parts.nominal[part], traced) - limit[region[mine]]
+        return there
 
-    def worst(family: int, places: Array) -> Array:
-        near = NearPose(parts, obstacle, part, family, tuple(places[0].tolist()), True)
-        return value_at(looked.swept, family, near)(parts, places)
-
-    return worst if kind == "worst_case" else nominal
+    return measure
 
 
-def _straight(looked: _Looked, values: Array, measure: Callable[[int, Array], Array], step: Array) -> Span | tuple[()]:
-    """Travel in which the part is short straight ahead."""
-    cells, nodes, known = _on_grid(looked, values, straight=True)
-    low, high = extent(cells, joined([nodes.at(nodes.values[:, 0] < 0), known]), measure, looked.coordinates, step)
-    return (float(low[0]), float(high[0])) if low[0] <= high[0] else ()
+def _straight(looked: _Looked, short: Sequence[_Short]) -> list[Span | tuple[()]]:
+    """Travel in which each is short straight ahead."""
+    if not short:
+        return []
+    cells, nodes, known = (by_region(each, len(short)) for each in _on_grid(looked, short, straight=True))
+    inside = [joined([own.at(own.values[:, 0] < 0), more]) for own, more in zip(nodes, known, strict=True)]
+    low, high = (ends[:, 0].tolist() for ends in _extents(looked, short, list(zip(cells, inside, strict=True))))
+    return [(first, last) if first <= last else () for first, last in zip(low, high, strict=True)]
 
 
-def _on_grid(looked: _Looked, values: Array, *, straight: bool = False) -> tuple[Cells, Cells, Cells]:
-    """Cells of the check's grid, its nodes, and what other poses of the check are short.
+def _on_grid(looked: _Looked, short: Sequence[_Short], *, straight: bool = False) -> tuple[Cells, Cells, Cells]:
+    """Of each the cells of the check's grid, its nodes, and what other poses of the check are short.
 
-    values : of the check's poses [mm]; straight : only of those that are not steered
+    straight : only of those that are not steered
     """
     cells, nodes, others, first = [], [], [], 0
+    values, count = np.array([pair.values for pair in short]), len(short)
     for number, (own, where) in enumerate(zip(looked.swept.families, looked.fit.places, strict=True)):
         levels = (looked.swept.travels, *own.family.levels)
         levels = (*levels[:-1], levels[-1][levels[-1] == 0]) if straight else levels
-        here, first = values[first : first + len(where)], first + len(where)
+        here, first = values[:, first : first + len(where)], first + len(where)
         places = np.round(grid(*levels), 6)
         order = {place: i for i, place in enumerate(map(tuple, where.tolist()))}
         at = np.array([order[place] for place in map(tuple, (places + 0.0).tolist())])
-        cells.append(cells_of(number, levels, here[at].reshape([len(level) for level in levels])))
-        nodes.append(places_in(number, places, here[at]))
-        more = np.setdiff1d(np.flatnonzero((here < 0) & ~(straight & (where[:, -1] != 0))), at)
-        others.append(places_in(number, where[more]))
+        there = here[:, at]
+        cells.append(cells_of(number, levels, there.reshape(count, *(len(level) for level in levels))))
+        region, node = np.divmod(np.arange(there.size), len(at))
+        nodes.append(places_in(region, number, places[node], there.ravel()))
+        more = (here < 0) & ~(straight & (where[:, -1] != 0))
+        more[:, at] = False
+        region, pose = np.nonzero(more)
+        others.append(places_in(region, number, where[pose]))
     return joined(cells), joined(nodes), joined(others)
 
 
-def _pieces(looked: _Looked, cells: Cells, short: Cells) -> list[tuple[Cells, Cells]]:
+class _Box(NamedTuple):
+    """The ways in which places move that are told, and what a place counts for in each.
+
+    pad : half a cell (k,); low, high : ends of all cells (k,)
+    """
+
+    ways: list[int]
+    beside: int | None
+    pad: Array
+    low: Array
+    high: Array
+
+    @classmethod
+    def of(cls, looked: _Looked, cells: Cells) -> _Box:
+        """That of the grid's cells."""
+        ways = looked.ways
+        beside = None if looked.beside is None else ways[-1] if looked.beside == "steer" else ways[1]
+        steps = [np.diff(np.unique(cells.low[:, way])) for way in ways]
+        pad = np.array([float(np.median(step)) / 2 if len(step) else 0.0 for step in steps])
+        return cls(ways, beside, pad, cells.low[:, ways].min(axis=0), cells.high[:, ways].max(axis=0))
+
+    def area(self, places: Cells, chosen: NDArray[np.bool_]) -> Array:
+        """Of the boxes (b,) of some of the places, chosen for each (b, n), each taken for half a cell around it."""
+        at = places.low[:, self.ways]
+        low = np.where(chosen[..., None], at, np.inf).min(axis=1)
+        high = np.where(chosen[..., None], at, -np.inf).max(axis=1)
+        size = np.minimum(high + self.pad, self.high) - np.maximum(low - self.pad, self.low)
+        return np.asarray(np.prod(size, axis=1))
+
+
+def _pieces(box: _Box, cells: Cells, short: Cells) -> list[tuple[Cells, Cells]]:
     """The cells with what is short in them, in one piece, or in two where these are together much smaller."""
-    ways = [0] if looked.beside is None else [0, looked.ways[-1] if looked.beside == "steer" else looked.ways[1]]
-    best, chosen = WORTH_TWO * _area(looked, cells, short), None
-    for way in ways:
-        for line in np.unique(cells.low[:, way])[1:]:
-            before, after = short.at(short.low[:, way] <= line), short.at(short.low[:, way] >= line)
-            if not len(before) or not len(after):
-                continue
-            area = _area(looked, cells, before) + _area(looked, cells, after)
+    best, chosen = WORTH_TWO * float(box.area(short, np.ones((1, len(short)), dtype=bool))[0]), None
+    for way in [0] if box.beside is None else [0, box.beside]:
+        lines = np.unique(cells.low[:, way])[1:]
+        before, after = short.low[:, way] <= lines[:, None], short.low[:, way] >= lines[:, None]
+        both = np.flatnonzero(before.any(axis=1) & after.any(axis=1))
+        areas = box.area(short, before[both]) + box.area(short, after[both])
+        for line, area in zip(lines[both].tolist(), areas.tolist(), strict=True):
             if area < best - 1e-9 or (chosen and area < best + 1e-9 and abs(line) < abs(chosen[1])):
-                best, chosen = area, (way, float(line), before, after)
+                best, chosen = area, (way, line)
     if chosen is None:
         return [(cells, short)]
-    way, line, before, after = chosen
-    return [(cells.at(cells.high[:, way] <= line), before), (cells.at(cells.low[:, way] >= line), after)]
-
-
-def _area(looked: _Looked, cells: Cells, short: Cells) -> float:
-    """Of the box of places, each taken for half a cell around it [shares of the whole]."""
-    low, high = short.low.min(axis=0), short.high.max(axis=0)
-    size = 1.0
-    for way in looked.ways:
-        steps = np.diff(np.unique(cells.low[:, way]))
-        pad = float(np.median(steps)) / 2 if len(steps) else 0.0
-        ends = float(cells.low[:, way].min()), float(cells.high[:, way].max())
-        size *= min(float(high[way]) + pad, ends[1]) - max(float(low[way]) - pad, ends[0])
-    return size
+    way, line = chosen
+    return [
+        (cells.at(cells.high[:, way] <= line), short.at(short.low[:, way] <= line)),
+        (cells.at(cells.low[:, way] >= line), short.at(short.low[:, way] >= line)),
+    ]
 
 
 def _every_height(looked: _Looked, short: Cells) -> bool:
@@ -242,8 +330,8 @@ def _every_height(looked: _Looked, short: Cells) -> bool:
     return bool(np.isin(np.round(looked.swept.travels, 6), np.round(short.low[:, 0], 6)).all())
 
 
-def _region(looked: _Looked, limits: tuple[Array, Array], *, every_height: bool) -> Region:
-    low, high = (end.tolist() for end in limits)
+def _region(looked: _Looked, smallest: Array, largest: Array, *, every_height: bool) -> Region:
+    low, high = smallest.tolist(), largest.tolist()
     moves = looked.beside is not None
     ends = (low[2] <= -1 + 1e-9, high[2] >= 1 - 1e-9) if moves else (True, True)
     return Region((low[0], high[0]), (low[1], high[1]) if moves else None, ends, every_height)

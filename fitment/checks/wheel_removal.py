@@ -19,9 +19,9 @@ from shapely.affinity import translate
 
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.bolt_on.result import Status, numbers
+from fitment.clearance.alike import alike_groups
 from fitment.clearance.pose_grid import known_motion
 from fitment.clearance.section_distance import clearances
-from fitment.clearance.trace import trace_obstacle
 from fitment.frames import UP, Array
 from fitment.motion.poses import Poses
 from fitment.motion.suspension import LOCKS, poses_level
@@ -186,21 +186,25 @@ def _ways(off: _Off, at: Sequence[tuple[float, float]]) -> Iterator[Way]:
 
 def _left(off: _Off, parts: Sequence[Obstacle], poses: Poses) -> Array:
     """What is left on the way at every part in every pose (k, n) [mm], infinite where the way takes nothing, or leaves
-    no less than at a part before."""
+    no less than at a part that is looked at before."""
     left, least = np.full((len(parts), len(poses)), np.inf), np.full(len(poses), np.inf)
     begun = translate(off.metal, BEGUN, 0.0)
-    for row, part in zip(left, parts, strict=True):
-        traced = trace_obstacle(part, poses)
+    for group in alike_groups(parts, poses):
+        traced, pose = group.trace_in(poses), np.tile(np.arange(len(poses)), len(group.obstacles))
         way = clearances(off.passed, traced)
-        nearer = np.flatnonzero(way - part.tolerance < least)
+        left_there = way - np.repeat([obstacle.tolerance for obstacle in group.obstacles], len(poses))
+        nearer = np.flatnonzero(left_there < least[pose])
         if not len(nearer):  # whatever hinders more is known
             continue
         traced, way = traced.at(nearer), way[nearer]
         hinders = way < clearances(off.metal, traced) - HINDERS
-        if np.any((way < 0) & ~hinders):  # it overlaps at the seat: the first of the way tells on which side it is
-            hinders |= (way < 0) & (clearances(begun, traced) < 0)
-        row[nearer[hinders]] = (way - part.tolerance)[hinders]
-        least = np.minimum(least, row)
+        doubt = np.flatnonzero((way < 0) & ~hinders)
+        if len(doubt):  # it overlaps at the seat: the first of the way tells on which side it is
+            hinders[doubt] = clearances(begun, traced.at(doubt)) < 0
+        there = np.full(len(pose), np.inf)
+        there[nearer[hinders]] = left_there[nearer[hinders]]
+        left[list(group.numbers)] = there.reshape(-1, len(poses))
+        least = left.min(axis=0)
     return left
 
 
@@ -221,8 +225,11 @@ def _lower(off: _Off, lock_fraction: float) -> float | None:
         if not np.all(_left(off, rest, poses.at(np.array([0]))) >= 0):
             return None
         lowered = replace(poses, origin=poses.origin - down[:, None] * UP)
-        for part in body:  # each is asked only where those before leave room
-            free = free[_left(off, [part], lowered.at(free))[0] >= 0]
+        first = 0
+        while first < len(body):  # more and more at once, each asked only where those before leave room
+            some = body[first : 2 * first + 1]
+            free = free[np.all(_left(off, some, lowered.at(free)) >= 0, axis=0)]
+            first += len(some)
             if not len(free):
                 return None
     return float(down[free[0]])

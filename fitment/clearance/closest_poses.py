@@ -9,11 +9,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.clearance.motion_polynomials import stretched_travel, tracker
-from fitment.clearance.pose_grid import Sweep, grid
+from fitment.clearance.alike import in_turn
+from fitment.clearance.motion_polynomials import corners_at, frames_at, stretched_travel, tracker
+from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
 from fitment.clearance.section_distance import Sections, clearances
-from fitment.clearance.trace import trace_of_corners
+from fitment.clearance.trace import Trace, trace_of_corners
 from fitment.clearance.worst_case import (
     PartMoved,
     SetupSections,
@@ -32,6 +33,7 @@ from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Part, fixed_to_hub
 
 COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
+PARTS: tuple[Part, ...] = ("tire", "wheel")
 STARTS = 3  # poses from which a worst case is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which it is
 COULD_DECIDE_WIDE = 30.0  # [mm] above zero within which it is where bands are assumed
@@ -60,24 +62,39 @@ Near = frozenset[tuple[str, Part]]
 """Obstacles by name, and what of the wheel they are near to."""
 
 
+class FoundPlace(NamedTuple):
+    """A place between the nodes of the grid, of a family by its index, in which an obstacle comes closest.
+
+    obstacle : its index among those checked; at : travel [mm], lock fractions [-]
+    clearance : there, of the nominal or the largest part [mm]
+    """
+
+    obstacle: int
+    family: int
+    at: At
+    clearance: float
+
+
 def find_closest(
     swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near] | None = None
-) -> list[list[Array]]:
-    """Places of every setup in every family: the nodes of its grid, and the closest places between them.
+) -> list[list[FoundPlace]]:
+    """Of every setup the closest places that lie between the nodes of its grid.
 
     near : of every setup what alone is sought; None for everything
-    Returns : of every setup and family (n, k) [mm, then -], a travel and its lock fractions. Raises MotionError.
+    Raises MotionError.
     Source: derived here, the search of `pose_search.closest_places`.
     """
-    of_family = [_closest_in(swept, index, several, near) for index in range(len(swept.families))]
-    return [list(of_setup) for of_setup in zip(*of_family, strict=True)]
+    found: list[list[FoundPlace]] = [[] for _ in several]
+    for index in range(len(swept.families)):
+        for setup, place in _closest_in(swept, index, several, near):
+            found[setup].append(place)
+    return found
 
 
-def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near: Sequence[Near] | None) -> list[Array]:
-    """Of every setup travels and lock fractions (n, k) of the grid and of the closest places between its nodes.
-
-    The closest places of the largest tire are sought too where it could touch.
-    """
+def _closest_in(
+    swept: Sweep, index: int, several: Sequence[SetupSections], near: Sequence[Near] | None
+) -> Iterator[tuple[int, FoundPlace]]:
+    """Of setups the closest places of one family. Those of the largest tire are sought too where it could touch."""
     own, travels = swept.families[index], swept.travels
     family, levels = own.family, _search_levels(swept, index)
     pairs = [
@@ -85,28 +102,25 @@ def _closest_in(swept: Sweep, index: int, several: Sequence[SetupSections], near
         for k, parts in enumerate(several)
         for pair in _pairs(swept, index, k, parts, None if near is None else near[k])
     ]
-    of_trace, sections = np.array([pair.trace for pair in pairs], dtype=int), np.array([pair.section for pair in pairs])
+    groups = [group for group, _ in own.together]
+    of_group, owner = np.array([(pair.group, pair.owner) for pair in pairs], dtype=np.intp).reshape(-1, 2).T
+    sections = np.array([pair.section for pair in pairs])
     motion = swept.motion(index)
-    corners = {i: tracker(motion, own.traces[i].obstacle) for i in np.unique(of_trace).tolist()}
 
     def clearance(pair: NDArray[np.intp], places: Array) -> Array:
-        there = np.empty(len(pair))
-        owner = of_trace[pair]
-        for i in np.unique(owner):  # a part is traced once for all sections
-            mine = np.flatnonzero(owner == i)
-            traced = trace_of_corners(own.traces[i].obstacle, corners[i](places[mine]))
-            there[mine] = clearances(sections[pair[mine]], traced)
+        there, frames = np.empty(len(pair)), frames_at(motion, places)
+        for number in np.unique(of_group[pair]).tolist():
+            group, mine = groups[number], np.flatnonzero(of_group[pair] == number)
+            hub = corners_at(motion, group, owner[pair[mine]], places, frames, mine)
+            there[mine] = clearances(sections[pair[mine]], group.trace(owner[pair[mine]], hub))
         return there
 
     reported = [np.isin(level, known) for level, known in zip(levels, (travels, *family.levels), strict=True)]
     kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
     on_grid = [pair.on_grid for pair in pairs]
-    more = closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle))
-    extra: list[list[At]] = [[] for _ in several]
-    for pair, at in more:
-        extra[pairs[pair].setup].append(at)
-    nodes = grid(travels, *family.levels)
-    return [sorted_places(np.concatenate([nodes, np.array(places).reshape(-1, len(levels))])) for places in extra]
+    for number, at, value in closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle)):
+        pair = pairs[number]
+        yield pair.setup, FoundPlace(groups[pair.group].numbers[pair.owner], index, at, value)
 
 
 def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
@@ -115,30 +129,47 @@ def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
 
 
 class _Pair(NamedTuple):
-    """A section of a setup and a trace, by their indexes, and the clearances on the search grid (nt, ns, ...) [mm]."""
+    """A section of a setup and an obstacle: the group it is of, and its number there; and the clearances on the search
+    grid (nt, ns, ...) [mm].
+    """
 
     setup: int
-    trace: int
+    group: int
+    owner: int
     section: Sections
     on_grid: Array
 
 
 def _pairs(swept: Sweep, index: int, setup: int, parts: SetupSections, near: Near | None) -> Iterator[_Pair]:
     """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
-    own = swept.families[index]
     shape = tuple(map(len, _search_levels(swept, index)))
-    for i, trace in enumerate(own.traces):
-        if fixed_to_hub(trace.obstacle):
-            continue
-        for part in trace.obstacle.meets:
-            if near is not None and (trace.obstacle.name, part) not in near:
+    for number, (group, trace) in enumerate(swept.families[index].together):
+        for part in PARTS:
+            asked = [
+                k
+                for k, obstacle in enumerate(group.obstacles)
+                if part in obstacle.meets and (near is None or (obstacle.name, part) in near)
+            ]
+            free = _on_nodes(parts.nominal[part], trace, asked, shape)
+            yield from (_Pair(setup, number, k, parts.nominal[part], own) for k, own in zip(asked, free, strict=True))
+            if part != "tire":
                 continue
-            free = clearances(parts.nominal[part], trace).reshape(shape)
-            yield _Pair(setup, i, parts.nominal[part], free)
-            if part == "tire" and 0 <= free.min() < COULD_TOUCH + trace.obstacle.tolerance:
-                big = clearances(parts.biggest[part], trace).reshape(shape)
-                if big.min() < LEFT_FOR_READINGS + trace.obstacle.tolerance:
-                    yield _Pair(setup, i, parts.biggest[part], big)
+            tolerance = np.array([group.obstacles[k].tolerance for k in asked])
+            least = free.reshape(len(asked), -1).min(axis=1)
+            asked = [asked[i] for i in np.flatnonzero((least >= 0) & (least < COULD_TOUCH + tolerance))]
+            big = _on_nodes(parts.biggest[part], trace, asked, shape)
+            for k, own in zip(asked, big, strict=True):
+                if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
+                    yield _Pair(setup, number, k, parts.biggest[part], own)
+
+
+def _on_nodes(section: Sections, trace: Trace, asked: Sequence[int], shape: tuple[int, ...]) -> Array:
+    """Clearances of some of a group on the search grid (q, nt, ns, ...) [mm]."""
+    nodes = int(np.prod(shape))
+    rows = (np.array(asked, dtype=np.intp)[:, None] * nodes + np.arange(nodes)).ravel()
+    some = trace if len(rows) == len(trace) else trace.at(rows)
+    free = [clearances(section, some.at(rows)) for rows in in_turn(some)]
+    return np.concatenate([np.empty(0), *free]).reshape(len(asked), *shape)
 
 
 def sorted_places(places: Array) -> Array:
@@ -170,13 +201,14 @@ def could_be_worse(
     part: Part,
     parts: SetupSections,
     where: Sequence[Array],
+    poses: NDArray[np.intp],
     clearance: Array,
     worst: Array,
 ) -> list[tuple[NearPose, float]]:
     """Places from which a worst case that could decide the verdict is sought, and what it is there [mm].
 
     where : of every family (n, k) [mm, then -], a travel and its lock fractions
-    clearance, worst : at all of them (n,) [mm], one family after another
+    poses : the obstacle's among them, one family after another; clearance, worst : there (q,) [mm]
     The places so far are those where the nominal and the largest part are closest; what readings take from a
     clearance changes from pose to pose too.
     Source: derived here: the lowest STARTS, where a worst case is within COULD_DECIDE of zero; assumed bands are wide,
@@ -187,8 +219,8 @@ def could_be_worse(
     decided = worst[low[0]] <= -COULD_DECIDE or worst[low[0]] >= (COULD_DECIDE_WIDE if wide else COULD_DECIDE)
     if fixed_to_hub(swept.checked[obstacle]) or decided or clearance[low[0]] < 0:
         return []
-    family = np.repeat(np.arange(len(where)), [len(places) for places in where])
-    at = np.concatenate(where)
+    family = np.repeat(np.arange(len(where)), [len(places) for places in where])[poses]
+    at = np.concatenate(where)[poses]
     return [
         (NearPose(parts, obstacle, part, int(family[k]), tuple(at[k].tolist()), True), float(worst[k]))
         for k in low.tolist()
@@ -259,7 +291,7 @@ def value_at(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSectio
         moved.append((other, tracker(again, other), variants[k].assumed))
 
     def worst(parts: SetupSections, at: Array) -> Array:
-        hub = [PartMoved(other, corners(at), wide) for other, corners, wide in moved]
+        hub = [PartMoved(other.radius, corners(at), wide) for other, corners, wide in moved]
         bend = bend_at(obstacle, variants, lock_shares([swept.families[index].family], [at]))
         return worst_clearance(trace_of_corners(obstacle, nominal(at)), part, None, hub, parts, bend)
 

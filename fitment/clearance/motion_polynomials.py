@@ -9,16 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import pairwise, product
 
 import numpy as np
 from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
+from fitment.clearance.alike import Alike
 from fitment.clearance.trace import (
     CarriedCorners,
     Corners,
+    Index,
     carrier_frame,
     corner_points,
     hub_corners,
@@ -110,6 +112,41 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
         return CarriedCorners(solved[0].points, placed) if isinstance(solved[0], CarriedCorners) else placed
 
     return corners
+
+
+def frames_at(motion: HubMotion, places: Array) -> Callable[[str], Array]:
+    """The frame of a carrier (q, 4, 3) at places of a family, for many obstacles at once what `tracker` is for one.
+
+    places : (q, k) [mm, then -], a travel and its shares; beyond the pieces they are taken at their ends
+    Source: textbook Chebyshev interpolation, see `coefficients`.
+    """
+    ends = np.array([piece.spans for piece in motion.pieces])
+    places = np.clip(places, ends[..., 0].min(axis=0), ends[..., 1].max(axis=0))
+    held = [np.flatnonzero(inside(piece, places)) for piece in motion.pieces]
+    factors = [basis(piece, places[mine]) for piece, mine in zip(motion.pieces, held, strict=True)]
+
+    @cache
+    def frame(carrier: str) -> Array:
+        placed = np.empty((len(places), 4, 3))
+        for piece, mine, own in zip(motion.pieces, held, factors, strict=True):
+            placed[mine] = (own @ _carried(piece, carrier).reshape(own.shape[1], -1)).reshape(-1, 4, 3)
+        return placed
+
+    return frame
+
+
+def corners_at(
+    motion: HubMotion, group: Alike, owner: Index, places: Array, frames: Callable[[str], Array], some: Index
+) -> Corners:
+    """Corners in the hub frame (q, v, 3) [mm] of obstacles that are alike, at some of the places of a family.
+
+    owner : which of the obstacles it is in each of these (q,)
+    places : (n, k) [mm, then -]; frames : those of carriers there, see `frames_at`; some : of the places (q,)
+    Source: see `tracker`.
+    """
+    if group.alone:
+        return tracker(motion, group.obstacles[0])(places[some])
+    return group.corners_by(owner, lambda carrier: frames(carrier)[some])
 
 
 def pieces(

@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from fitment.clearance.alike import Alike, alike_groups
 from fitment.clearance.motion_polynomials import HubMotion, hub_motions
 from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.frames import Array
@@ -57,6 +58,15 @@ class SweptFamily:
         """Every obstacle in the poses of the grid. Raises MotionError."""
         poses = self.family.poses(*self.at.T)
         return tuple(trace_obstacle(obstacle, poses) for obstacle in self.obstacles)
+
+    @cached_property
+    def together(self) -> tuple[tuple[Alike, Trace], ...]:
+        """The obstacles that move against the hub, those that are alike as one, and their trace.
+
+        Each is told in all poses of the grid, one after another. Raises MotionError.
+        """
+        poses = self.family.poses(*self.at.T)
+        return tuple((own, own.trace_in(poses)) for own in alike_groups(self.obstacles, poses) if not own.still)
 
     @property
     def travel(self) -> Array:

@@ -101,15 +101,15 @@ def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
 def closest_places(
     levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance,
     turns: Sequence[float], bends: Sequence[float] = (),
-) -> list[tuple[int, At]]:  # fmt: skip
-    """(pair, place) of places that are closer than every kept node of the grid for that pair.
+) -> list[tuple[int, At, float]]:  # fmt: skip
+    """(pair, place, clearance) of places that are closer than every kept node of the grid for that pair.
 
     levels : of the grid, travels (n,) [mm], then each share (m,) [-]
     kept : the nodes that are reported anyway (n, m, ...)
     on_grid : clearance of each pair (n, m, ...) [mm]
     turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
     bends : travels of the grid at which the motion is not smooth [mm]; at share 0 it is not either
-    Returns : the pair's index and its place [mm, then -], a travel and its lock fractions
+    Returns : the pair's index, its place, a travel and its lock fractions, and the clearance [-; mm, then -; mm]
     Source: derived here: the low nodes of every smooth patch, each searched as `descend` tells.
     """
     starts = [start for pair, values in enumerate(on_grid) for start in _starts(pair, levels, values, bends)]
@@ -122,7 +122,7 @@ def closest_places(
         mine = np.flatnonzero(pairs == pair)
         best = mine[np.argmin(value[mine])]
         if value[best] < values[kept].min() - 1e-3:
-            closer.append((pair, tuple(at[best].tolist())))
+            closer.append((pair, tuple(at[best].tolist()), float(value[best])))
     return closer
 
 

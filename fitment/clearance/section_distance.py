@@ -59,7 +59,7 @@ class Gaps:
     on_core: Array
     away: Array
 
-    def at(self, chosen: Index) -> Gaps:
+    def at(self, chosen: Index | slice) -> Gaps:
         """Some of the poses."""
         return Gaps(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
@@ -159,7 +159,7 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
-    return Gaps(distance - trace.obstacle.radius, corners, weights, on_section, on_core, away)
+    return Gaps(distance - trace.radius, corners, weights, on_section, on_core, away)
 
 
 def clearances(section: Sections, trace: Trace, *, on_lines: bool = False) -> Array:
@@ -172,7 +172,7 @@ def clearances(section: Sections, trace: Trace, *, on_lines: bool = False) -> Ar
     near = _nearest(section, trace)
     for own, deep in _by_section(section, np.flatnonzero(near.inside)):
         near.distance[deep] = -_deepest(own, trace, near, deep, on_lines=on_lines)[0]
-    return near.distance - trace.obstacle.radius
+    return near.distance - trace.radius
 
 
 def outside(section: Sections, trace: Trace) -> Array:
@@ -183,7 +183,7 @@ def outside(section: Sections, trace: Trace) -> Array:
     Source: derived here, see `gaps`.
     """
     near = _nearest(section, trace)
-    return np.where(near.inside, min(-TOUCH, -trace.obstacle.radius), near.distance - trace.obstacle.radius)
+    return np.where(near.inside, np.minimum(-TOUCH, -trace.radius), near.distance - trace.radius)
 
 
 def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Index]]:
@@ -426,7 +426,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     is_top = np.maximum(at_a, at_b) >= rough[stretch]
     points = np.concatenate([near.on_core[poses], a[is_top], (a[is_top] + b[is_top]) / 2, b[is_top]])
     found = _Deepest(section, points, np.concatenate([np.arange(len(poses)), *[stretch[is_top]] * 3]), len(poses))
-    is_deep = (rough - off + trace.obstacle.radius > DEEP)[stretch]
+    is_deep = (rough - off + trace.radius[poses] > DEEP)[stretch]
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
@@ -474,7 +474,7 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
     if len(trace.mesh.triangles):
         peaks = np.concatenate([peaks, np.array(section.representative_point().coords)])
     depth = -signed_distance(section, peaks)
-    limit = np.where(known + trace.obstacle.radius > DEEP, ROUGH, 1.0) * known
+    limit = np.where(known + trace.radius[poses] > DEEP, ROUGH, 1.0) * known
     for i in np.flatnonzero(depth.max() > limit).tolist():
         deeper, pose = peaks[depth > limit[i]], int(poses[i])
         if trace.filled:

@@ -73,7 +73,7 @@ class CarriedCorners:
             return np.asarray(self.points[corner] @ self.frame[pose])
         return np.asarray((self.points[corner][..., None, :] @ self.frame[pose])[..., 0, :])
 
-    def at(self, chosen: NDArray[np.bool_] | Index) -> CarriedCorners:
+    def at(self, chosen: NDArray[np.bool_] | Index | slice) -> CarriedCorners:
         """In some of the poses."""
         return CarriedCorners(self.points, self.frame[chosen])
 
@@ -82,7 +82,7 @@ Corners = Array | CarriedCorners
 """Corners in the hub frame of n poses (n, v, 3) [mm]."""
 
 
-def in_poses(corners: Corners, chosen: NDArray[np.bool_] | Index) -> Corners:
+def in_poses(corners: Corners, chosen: NDArray[np.bool_] | Index | slice) -> Corners:
     """Corners in some of their poses (q, v, 3) [mm].
 
     corners : (n, v, 3) [mm]
@@ -135,21 +135,25 @@ class LaidOut:
 
 @dataclass(frozen=True)
 class Trace:
-    """One obstacle in n poses, seen from the hub.
+    """One obstacle in n poses, seen from the hub; or several that are alike, each in poses of its own.
 
+    obstacle : of several the first, whose shape all have
     hub : corners in the hub frame (n, v, 3) [mm]; those of a solid panel's far side come last, three for each triangle
+    radii : of several the radius in each pose (n,) [mm]
     """
 
     obstacle: Obstacle
     mesh: Mesh
     hub: Corners
+    radii: Array | None = None
 
     def __len__(self) -> int:
         return len(self.hub)
 
-    def at(self, chosen: NDArray[np.bool_] | Index) -> Trace:
+    def at(self, chosen: NDArray[np.bool_] | Index | slice) -> Trace:
         """The trace in some of its poses."""
-        some = replace(self, hub=in_poses(self.hub, chosen))
+        radii = None if self.radii is None else self.radii[chosen]
+        some = replace(self, hub=in_poses(self.hub, chosen), radii=radii)
         if "every" in self.__dict__:
             some.__dict__["every"] = Lines(*(getattr(self.every, field.name)[chosen] for field in fields(Lines)))
         return some
@@ -169,6 +173,11 @@ class Trace:
         length, s0, d = _line_in_axis_terms(first, last)
         low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
         return Lines(start, end, first, last, low, high)
+
+    @property
+    def radius(self) -> Array:
+        """In each pose (n,) [mm]."""
+        return np.full(len(self), self.obstacle.radius) if self.radii is None else self.radii
 
     @property
     def many(self) -> bool:
@@ -275,13 +284,14 @@ def trace_obstacle(obstacle: Obstacle, poses: Poses) -> Trace:
     return trace_of_corners(known, hub_corners(known, poses))
 
 
-def trace_of_corners(obstacle: Obstacle, hub: Corners) -> Trace:
+def trace_of_corners(obstacle: Obstacle, hub: Corners, radii: Array | None = None) -> Trace:
     """The trace of an obstacle whose corners in the hub frame are known.
 
     hub : (n, v, 3) [mm]
+    radii : where several are told as one, of each pose (n,) [mm]
     Source: derived here, see the top of the module.
     """
-    trace = Trace(obstacle, _mesh_of(obstacle, hub.shape[1]), hub)
+    trace = Trace(obstacle, mesh_of(obstacle, hub.shape[1]), hub, radii)
     if not trace.many:
         trace.every  # noqa: B018  known before some of the poses are taken
     return trace
@@ -338,7 +348,8 @@ def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
     return length, s0, np.sqrt(np.maximum(np.sum(a * a, -1) - s0**2, 1e-6))
 
 
-def _mesh_of(obstacle: Obstacle, count: int) -> Mesh:
+def mesh_of(obstacle: Obstacle, count: int) -> Mesh:
+    """The lines and triangles of an obstacle of so many corners [-]."""
     if obstacle.shape == "ring" and count > 2:
         return _closed_mesh(count)
     if obstacle.shape != "panel":

@@ -119,12 +119,14 @@ def worst_clearance(
     moved: Sequence[PartMoved],
     parts: SetupSections,
     bend: float | Array = 0.0,
+    tolerance: Array | None = None,
 ) -> Array:
     """Clearance (n,) [mm] of the largest part with every reading against us.
 
     big : its gaps where they are known
     moved : the obstacle as each reading moves it, see `read_again`
     bend : what readings take together beyond the sum, see `bend_at` [mm], or of each pose (n,)
+    tolerance : of the obstacle in each pose (n,) [mm], where several are told as one
     Source: derived here: what each reading takes to first order, all added; the largest tire that UN R30 or R54
     permits, from memory. Assumed bands are wide, so the part is also measured where they all put it against us.
     """
@@ -134,17 +136,17 @@ def worst_clearance(
     if wide:
         hub = np.asarray(trace.hub)
         steps = np.stack([each.corners - hub for each in wide])
-        thicker = sum(abs(each.obstacle.radius - trace.obstacle.radius) for each in wide)
+        thicker = sum(abs(each.radius - trace.radius) for each in wide)
         near, here = big, trace
         for _ in range(AGAINST_US):
             signs = _against_us(here, near, steps)
-            here = trace_of_corners(trace.obstacle, hub + np.einsum("an,anvi->nvi", signs, steps))
+            here = trace_of_corners(trace.obstacle, hub + np.einsum("an,anvi->nvi", signs, steps), trace.radii)
             near = gaps(parts.biggest[part], here)
             narrowed = [each._replace(corners=each.corners - hub + np.asarray(here.hub)) for each in narrow]
             left = np.minimum(left, near.clearance - thicker - _loss(here, near, narrowed, parts.offset_tolerance))
     for other in parts.others:
         left = left - np.abs(gaps(other[part], trace).clearance - big.clearance)
-    return np.asarray(left - trace.obstacle.tolerance - bend)
+    return np.asarray(left - (trace.obstacle.tolerance if tolerance is None else tolerance) - bend)
 
 
 def _against_us(trace: Trace, near: Gaps, steps: Array) -> Array:
@@ -162,11 +164,12 @@ def _against_us(trace: Trace, near: Gaps, steps: Array) -> Array:
 class PartMoved(NamedTuple):
     """An obstacle with one reading moved.
 
+    radius : its own, or in each pose (n,) [mm]
     corners : its corners in the hub frame then (n, v, 3) [mm]
     wide : nobody read it, so that the tolerance is a wide band
     """
 
-    obstacle: Obstacle
+    radius: float | Array
     corners: Corners
     wide: bool
 
@@ -191,7 +194,8 @@ def moves_alike(axle: Axle, other: Axle) -> bool:
 
     Source: none needed, they are compared.
     """
-    return all(getattr(axle, name) == getattr(other, name) for name in _MOVES)
+    pairs = ((getattr(axle, name), getattr(other, name)) for name in _MOVES)
+    return all(own is theirs or own == theirs for own, theirs in pairs)
 
 
 _MOVES = [field.name for field in fields(Axle) if field.name != "obstacles"]
@@ -206,12 +210,12 @@ def _loss(trace: Trace, near: Gaps, moved: Sequence[PartMoved], offset_tolerance
     loss = offset_tolerance * np.abs(near.away[:, 0])
     pose = np.arange(len(loss))[:, None]
     here = _at(trace.hub[pose, near.corners], near.weights)
-    for obstacle, corners, _ in moved:
+    for radius, corners, _ in moved:
         there = _at(corners[pose, near.corners], near.weights)
         step = there - here
         along = np.abs(np.sum(step * near.away, -1))
         known = np.any(near.away != 0, axis=1)
-        thicker = abs(obstacle.radius - trace.obstacle.radius)
+        thicker = abs(radius - trace.radius)
         loss = loss + np.where(known, along, np.linalg.norm(step, axis=-1)) + thicker
     return loss
 

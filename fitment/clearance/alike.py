@@ -1,0 +1,147 @@
+"""Obstacles that are alike, traced as one: what is numpy's is done once for all of them, not once for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fitment.clearance.trace import (
+    MANY,
+    Corners,
+    Index,
+    Trace,
+    hub_corners,
+    in_poses,
+    laid_out,
+    mesh_of,
+    trace_of_corners,
+)
+from fitment.frames import Array
+from fitment.motion.poses import Poses
+from fitment.parts.obstacles import Obstacle, core, fixed_to_hub
+
+AT_ONCE = 20_000  # traced lines that are measured at once; many more only take memory
+
+
+@dataclass(frozen=True, eq=False)
+class Alike:
+    """Obstacles of one shape and count of corners, all or none still to the hub.
+
+    One is by itself where it is a ring, solid, or has many triangles.
+
+    numbers : of the obstacles among those that were asked about
+    """
+
+    numbers: tuple[int, ...]
+    obstacles: tuple[Obstacle, ...]
+
+    @property
+    def alone(self) -> bool:
+        """Whether it is one that is like no other."""
+        return _alone(self.obstacles[0])
+
+    @property
+    def lines(self) -> int:
+        """How many lines the trace of each has; of one that is alone it does not matter."""
+        return 1 if self.alone else len(mesh_of(self.obstacles[0], self._points.shape[1]).lines)
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Of the corners of each (v, 3)."""
+        return self._points.shape[1], 3
+
+    @property
+    def still(self) -> bool:
+        """Whether they stand still in the hub's frame."""
+        return fixed_to_hub(self.obstacles[0])
+
+    @cached_property
+    def _points(self) -> Array:
+        return np.array([core(obstacle) for obstacle in self.obstacles])
+
+    @cached_property
+    def _carriers(self) -> tuple[list[str], Index]:
+        """Names of the carriers, and which of them each corner (m, v) has."""
+        count = self._points.shape[1]
+        names = list(dict.fromkeys(carrier for obstacle in self.obstacles for carrier in obstacle.fixed_to))
+        own = [o.fixed_to if len(o.fixed_to) == count else o.fixed_to * count for o in self.obstacles]
+        return names, np.array([[names.index(carrier) for carrier in carriers] for carriers in own])
+
+    def corners_by(self, owner: Index, frames: Callable[[str], Array]) -> Array:
+        """Corners in the hub frame (n, v, 3) [mm].
+
+        owner : which of the obstacles it is in each pose (n,)
+        frames : of a carrier its frame in each pose (n, 4, 3), see `carrier_frame`
+        Source: geometry, see `carrier_frame`.
+        """
+        ones = np.ones((len(owner), self._points.shape[1], 1))
+        points = np.concatenate([self._points[owner], ones], axis=2)
+        return self._carried(points, owner, lambda name, pose, own: own @ frames(name)[pose])
+
+    def corners_in(self, owner: Index, poses: Poses, at: Index) -> Corners:
+        """Corners in the hub frame (q, v, 3) [mm], in some poses.
+
+        owner : which of the obstacles it is, and at : in which pose (q,)
+        Source: geometry, see `hub_corners`.
+        """
+        if self.alone:
+            return in_poses(hub_corners(self.obstacles[0], poses), at)
+
+        def placed(name: str, pose: Index, points: Array) -> Array:
+            rotation, shift = (part[at[pose]] for part in poses.motions[name])
+            return points @ np.swapaxes(rotation, 1, 2) + shift[:, None]
+
+        body = self._carried(self._points[owner], owner, placed)
+        return np.asarray((body - poses.origin[at][:, None]) @ poses.rotation[at])
+
+    def _carried(self, points: Array, owner: Index, carry: Callable[[str, Index, Array], Array]) -> Array:
+        """Points (n, v, 3 or 4), each where its carrier brings it (n, v, 3) [mm].
+
+        carry : (a carrier, poses (q,), points (q, k, 3 or 4)) -> (q, k, 3) [mm]
+        """
+        names, number = self._carriers
+        if len(names) == 1:
+            return carry(names[0], np.arange(len(owner)), points)
+        there, own = np.empty((*points.shape[:2], 3)), number[owner]
+        for k, name in enumerate(names):
+            pose, corner = np.nonzero(own == k)
+            there[pose, corner] = carry(name, pose, points[pose, corner][:, None])[:, 0]
+        return there
+
+    def trace(self, owner: Index, hub: Corners) -> Trace:
+        """Their trace.
+
+        owner : which of the obstacles it is in each pose (n,)
+        hub : its corners there (n, v, 3) [mm]
+        Source: derived here, see `trace`.
+        """
+        radii = None if self.alone else np.array([obstacle.radius for obstacle in self.obstacles])[owner]
+        return trace_of_corners(self.obstacles[0], hub, radii)
+
+    def trace_in(self, poses: Poses) -> Trace:
+        """Each of them in all poses, one after another."""
+        owner, at = np.divmod(np.arange(len(self.obstacles) * len(poses)), len(poses))
+        return self.trace(owner, self.corners_in(owner, poses, at))
+
+
+def alike_groups(obstacles: Sequence[Obstacle], poses: Poses) -> tuple[Alike, ...]:
+    """Obstacles in groups of those that are alike, the space behind solid ones laid out."""
+    groups: dict[object, list[int]] = {}
+    for number, obstacle in enumerate(obstacles):
+        shape = obstacle.shape, len(core(obstacle)), obstacle.columns, fixed_to_hub(obstacle)
+        groups.setdefault(number if _alone(obstacle) else shape, []).append(number)
+    return tuple(Alike(tuple(own), tuple(laid_out(obstacles[i], poses) for i in own)) for own in groups.values())
+
+
+def _alone(obstacle: Obstacle) -> bool:
+    many = obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY
+    return obstacle.shape == "ring" or obstacle.solid_behind or many
+
+
+def in_turn(trace: Trace) -> Iterator[slice]:
+    """The poses of a trace in pieces that are measured at once."""
+    step = max(len(trace) if trace.many else AT_ONCE // len(trace.mesh.lines), 1)
+    yield from (slice(first, first + step) for first in range(0, len(trace), step))
