@@ -412,7 +412,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     """
     mine = np.flatnonzero(np.isin(near.chords.pose, poses))
     plane, stretch = near.chords.plane[mine], np.searchsorted(poses, near.chords.pose[mine])
-    depths = depth_raster(section)
+    depths, bounds = depth_raster(section), distance_bounds(section)
     a, b = np.moveaxis(plane, 1, 0)
     at_a, at_b = np.moveaxis(depths.between(plane), 1, 0)
     rough, off = np.full(len(poses), -np.inf), OFF * depths.step
@@ -438,6 +438,8 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
+        kept = bounds.depth_at_most(a, b) > found.enough[stretch]
+        a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
         kept = depth + half > found.enough[stretch]

@@ -20,7 +20,8 @@ def fewer_points(limit: Points) -> Points:
     Where it bends, everything that is sought between poses is sought anew, so a curve in many points would cost
     very much. More steering is the safe side: every pose of the given limit is one of this. Where a point allows
     all of the lock and another does not, or hardly not, both are kept.
-    limit : see `Points`
+    limit : (travel, share of the lock angle) pairs, travels rising [mm, -]
+    Returns : the same of fewer [mm, -]
     Source: derived here: lines from point to point, as far as all between lie near them, raised over those above.
     """
     if len(limit) <= MANY:
