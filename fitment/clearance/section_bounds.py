@@ -80,6 +80,16 @@ class DistanceBounds:
         least = np.maximum(at[:, 0] - off, planes) - SAFE
         return least, np.minimum(at[:, 0] + off, _length(points - at[:, 1:3])) + SAFE, at[:, 3:5], at[:, 5]
 
+    def depth_at_most(self, a: Array, b: Array) -> Array:
+        """What the depth in the section of places on short stretches is at most (q,) [mm].
+
+        a, b : ends of the stretches (q, 2) [mm]
+        Source: geometry: none is larger than the distance from a place of the outline, here one next to the middle,
+        and along a stretch that is largest at an end.
+        """
+        on_outline = self._nodes((a + b) / 2)[0][:, 1:3]
+        return np.maximum(_length(a - on_outline), _length(b - on_outline)) + SAFE
+
     def near_chords(self, lines: Array, owner: Index, best: Array) -> tuple[Index, Index, Index, Array]:
         """Line and number (k,) of the chords that could hold the point of least signed distance of their owner.
 
@@ -102,12 +112,18 @@ class DistanceBounds:
         line, number = line[real], number[real]
         real = (length[line, number] > 0) | (number == 0)  # shorter lines repeat their end
         line, number = line[real], number[real]
-        ends = [lines[line, number], lines[line, number + 1]]
-        (low_a, most_a, *plane_a), (low_b, most_b, *plane_b) = (self.places(end) for end in ends)
-        least = (low_a + low_b - length[line, number]) / 2
-        for normal, ahead in (plane_a, plane_b):
-            planes = [normal[:, 0] * end[:, 0] + normal[:, 1] * end[:, 1] - ahead for end in ends]
+        # where the next chord begins this one ends, so that it is looked up once
+        last = np.append((line[1:] != line[:-1]) | (number[1:] != number[:-1] + 1), True)
+        first = np.arange(len(line)) + np.cumsum(last) - last
+        points = np.empty((len(line) + int(last.sum()), 2))
+        points[first], points[first[last] + 1] = lines[line, number], lines[line[last], number[last] + 1]
+        low, most, normal, ahead = self.places(points)
+        least = (low[first] + low[first + 1] - length[line, number]) / 2
+        ends = points[first], points[first + 1]
+        for own in (first, first + 1):
+            planes = [np.einsum("qi,qi->q", normal[own], end) - ahead[own] for end in ends]
             least = np.maximum(least, np.minimum(*planes) - SAFE)
+        most_a, most_b = most[first], most[first + 1]
         nearer, most = (most_b < most_a).astype(np.intp), np.minimum(most_a, most_b)
         np.minimum.at(best, owner[line], most)
         kept = least <= best[owner[line]]

@@ -127,9 +127,13 @@ class _Near:
     inside: NDArray[np.bool_]
     faces: list[Index] | None
 
-    def faces_of(self, pose: int) -> Index | None:
-        """The triangles to look at in a pose; None for all."""
-        return None if self.faces is None else self.faces[pose]
+    def alike_in(self, poses: Index) -> Iterator[tuple[Index, Index | None]]:
+        """Which of some poses (q,) look at the same triangles, and at which; None for all."""
+        if self.faces is None:
+            yield np.arange(len(poses)), None
+            return
+        for k, pose in enumerate(poses.tolist()):
+            yield np.array([k]), self.faces[pose]
 
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
@@ -142,20 +146,22 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
     distance, on_section, on_core, inside = near.distance, near.on_section, near.on_core, near.inside
     peaks: list[int] = []
     for own, deep in _by_section(section, np.flatnonzero(inside)):
-        depth, on_core[deep], at_peak = _deepest(own, trace, near, deep)
+        depth, on_core[deep], is_peak = _deepest(own, trace, near, deep)
         distance[deep] = -depth
         on_section[deep] = on_core[deep] - off_outline(own, on_core[deep])
-        peaks += deep[at_peak].tolist()
+        peaks += deep[is_peak].tolist()
     corners, weights = _material(trace, near.chords, on_core)
+    at_peak = np.array(peaks, dtype=np.intp)
     if peaks and trace.obstacle.solid_behind:  # any line may be next to what lies within the fill
-        own, some = np.array(peaks), trace.at(np.array(peaks))
-        faces = None if near.faces is None else [near.faces[pose] for pose in peaks]
-        whole = _laid_out(section if isinstance(section, Polygon) else section[own], some, faces)
-        corners[own], weights[own] = _material(some, whole, on_core[own])
-    for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
-        hit, c, w = circle_hits(trace, pose, on_core[pose][None], near.faces_of(pose))
-        if hit[0]:
-            corners[pose], weights[pose] = c[0], w[0]
+        kept = None if near.faces is None else [near.faces[pose] for pose in peaks]
+        own = trace.at(at_peak)
+        whole = _laid_out(section if isinstance(section, Polygon) else section[at_peak], own, kept)
+        corners[at_peak], weights[at_peak] = _material(own, whole, on_core[at_peak])
+    if len(trace.mesh.triangles):  # a filled ring has none that cover a peak
+        for some, faces in near.alike_in(at_peak):
+            pose = at_peak[some]
+            hit, c, w = circle_hits(trace, pose, on_core[pose], faces)
+            corners[pose[hit]], weights[pose[hit]] = c[hit], w[hit]
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
@@ -305,8 +311,10 @@ def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray
     if near.faces is None:
         low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
         around &= np.all((low <= at) & (at <= high), axis=1)
-    for k in np.flatnonzero(around & reached).tolist():
-        near.inside[k] = circle_hits(trace, k, at[k][None], near.faces_of(k))[0][0]
+    asked = np.flatnonzero(around & reached)
+    for some, faces in near.alike_in(asked):
+        own = asked[some]
+        near.inside[own] = circle_hits(trace, own, at[own], faces)[0]
     left = np.flatnonzero(around & ~near.inside)
     if trace.obstacle.solid_behind and len(left):
         near.inside[left] = circles_within_solid(trace, left, at[left])
@@ -404,7 +412,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     """
     mine = np.flatnonzero(np.isin(near.chords.pose, poses))
     plane, stretch = near.chords.plane[mine], np.searchsorted(poses, near.chords.pose[mine])
-    depths = depth_raster(section)
+    depths, bounds = depth_raster(section), distance_bounds(section)
     a, b = np.moveaxis(plane, 1, 0)
     at_a, at_b = np.moveaxis(depths.between(plane), 1, 0)
     rough, off = np.full(len(poses), -np.inf), OFF * depths.step
@@ -430,6 +438,8 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
+        kept = bounds.depth_at_most(a, b) > found.enough[stretch]
+        a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
         kept = depth + half > found.enough[stretch]
@@ -467,25 +477,31 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
 
     known : depth in each pose (n,) [mm]
     """
-    covered, owner = [np.empty((0, 2))], [np.empty(0, int)]
     if not len(trace.mesh.triangles) and not trace.filled:
-        return covered[0], owner[0]
+        return np.empty((0, 2)), np.empty(0, dtype=np.intp)
     peaks = section_peaks(section)
     if len(trace.mesh.triangles):
         peaks = np.concatenate([peaks, np.array(section.representative_point().coords)])
     depth = -signed_distance(section, peaks)
     limit = np.where(known + trace.radius[poses] > DEEP, ROUGH, 1.0) * known
-    for i in np.flatnonzero(depth.max() > limit).tolist():
-        deeper, pose = peaks[depth > limit[i]], int(poses[i])
-        if trace.filled:
-            hit = shapely.contains_xy(Polygon(trace.obstacle.outline), deeper)
-        else:
-            hit = circle_hits(trace, pose, deeper, near.faces_of(pose))[0]
-            if trace.obstacle.solid_behind:
-                hit[~hit] = circles_within_solid(trace, np.full(int((~hit).sum()), pose), deeper[~hit])
-        covered.append(deeper[hit])
-        owner.append(np.full(int(hit.sum()), i))
-    return np.concatenate(covered), np.concatenate(owner)
+    deeper = depth > limit[:, None]
+    if not trace.many:  # a trace is a region within the boxes of its lines
+        low, high = trace.every.low[poses].min(axis=1), trace.every.high[poses].max(axis=1)
+        deeper &= np.all((low[:, None] <= peaks) & (peaks <= high[:, None]), axis=2)
+    if trace.filled:
+        deeper &= shapely.contains_xy(Polygon(trace.obstacle.outline), peaks)
+        owner, peak = np.nonzero(deeper)
+        return peaks[peak], owner
+    hit = np.zeros_like(deeper)
+    for some, faces in near.alike_in(poses):
+        own, peak = np.nonzero(deeper[some])
+        own = some[own]
+        hit[own, peak] = circle_hits(trace, poses[own], peaks[peak], faces)[0]
+    if trace.obstacle.solid_behind:
+        own, peak = np.nonzero(deeper & ~hit)
+        hit[own, peak] = circles_within_solid(trace, poses[own], peaks[peak])
+    owner, peak = np.nonzero(hit)
+    return peaks[peak], owner
 
 
 @dataclass(frozen=True)

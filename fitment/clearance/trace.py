@@ -20,6 +20,7 @@ from fitment.parts.obstacles import Obstacle, core
 from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
+AT_ONCE = 20_000  # triangles that circles are held against at once
 MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
 Index = NDArray[np.intp]
 
@@ -454,37 +455,48 @@ def _cross2(a: Array, b: Array) -> Array:
 
 
 def circle_hits(
-    trace: Trace, pose: int, circles: Array, faces: Index | None = None
+    trace: Trace, pose: Index, circles: Array, faces: Index | None = None
 ) -> tuple[NDArray[np.bool_], Index, Array]:
-    """Where circles about the spin axis meet a panel's triangles in one pose.
+    """Where circles about the spin axis meet a panel's triangles, each in its own pose.
 
+    pose : of each circle (q,)
     circles : (y', r) (q, 2) [mm]
     faces : numbers of the triangles that are looked at (t,), None for all
     Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
     Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
     triangles = trace.mesh.triangles if faces is None else trace.mesh.triangles[faces]
-    tri = trace.hub[np.intp(pose), triangles]
-    y, r = circles[:, None, 0], circles[:, None, 1]
-    first = np.zeros((len(circles), len(tri), 3))
-    second, crossings = first.copy(), np.zeros(first.shape[:2], int)
-    for i, j in ((0, 1), (1, 2), (2, 0)):
-        yi, yj = tri[None, :, i, 1], tri[None, :, j, 1]
-        cut = (yi < y) != (yj < y)
-        share = np.where(cut, (y - yi) / np.where(yi == yj, 1.0, yj - yi), 0.0)
-        ends = np.zeros_like(first)
-        ends[..., i], ends[..., j] = 1 - share, share
-        first = np.where((cut & (crossings == 0))[..., None], ends, first)
-        second = np.where((cut & (crossings == 1))[..., None], ends, second)
-        crossings += cut
-    a, b = (np.einsum("qtc,tci->qti", w, tri)[..., [0, 2]] for w in (first, second))
-    share, real = _reach(a, b - a, r)
-    hit = (crossings == 2) & real
-    any_hit = hit.any(axis=1)
-    which = np.argmax(hit, axis=1)
-    q = np.arange(len(circles))
-    at = share[q, which, None]
-    return any_hit, triangles[which], first[q, which] * (1 - at) + second[q, which] * at
+    found = np.zeros(len(circles), dtype=bool)
+    corners, weights = np.zeros((len(circles), 3), dtype=np.intp), np.zeros((len(circles), 3))
+    step = AT_ONCE // max(len(triangles), 1) + 1
+    for some in (np.arange(len(circles))[i : i + step] for i in range(0, len(circles), step)):
+        tri = trace.hub[pose[some, None, None], triangles]
+        below = tri[..., 1] < circles[some, None, None, 0]
+        k, t = np.nonzero(below.any(axis=2) & ~below.all(axis=2))
+        first, second = _cut_at(tri[k, t, :, 1], below[k, t], circles[some[k], 0])
+        a, b = (np.einsum("qc,qci->qi", w, tri[k, t])[:, [0, 2]] for w in (first, second))
+        share, real = _reach(a, b - a, circles[some[k], 1])
+        met, one = np.unique(k[real], return_index=True)
+        one, met = np.flatnonzero(real)[one], some[met]
+        found[met], corners[met], at = True, triangles[t[one]], share[one, None]
+        weights[met] = first[one] * (1 - at) + second[one] * at
+    return found, corners, weights
+
+
+def _cut_at(corners: Array, below: NDArray[np.bool_], y: Array) -> tuple[Array, Array]:
+    """Weights (q, 3) [-] on the corners of triangles of both ends of the lines in which planes at y' cut them.
+
+    corners : their y' (q, 3) [mm]; below : which of them lie below the plane (q, 3), one or two
+    y : of the planes (q,) [mm]
+    """
+    alone = np.where((below.sum(axis=1) == 1)[:, None], below, ~below).argmax(axis=1)
+    row = np.arange(len(y))
+    ends = np.zeros((2, len(y), 3))
+    for end, step in zip(ends, (1, 2), strict=True):
+        other = (alone + step) % 3
+        share = (y - corners[row, alone]) / (corners[row, other] - corners[row, alone])
+        end[row, alone], end[row, other] = 1 - share, share
+    return ends[0], ends[1]
 
 
 def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:

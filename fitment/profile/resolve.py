@@ -18,6 +18,7 @@ from fitment.errors import Argument, ProfileError, did_you_mean
 from fitment.parts import axle as vehicle
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.solid_panel import crossed_over
+from fitment.parts.steer_limit import Points, fewer_points
 from fitment.parts.tables import typical_values
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
@@ -679,7 +680,7 @@ def _converted(
         bump=part.travel.bump.value,
         ride_heights=tuple((name, height.value) for name, height in part.ride_heights.items()),
         steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
-        steer_limit=tuple((travel.value, share) for travel, share in part.steer_limit),
+        steer_limit=_steer_limit(part),
         driven=part.driven,
         final_drive=part.final_drive,
         axle_load=part.axle_load,
@@ -695,6 +696,12 @@ def _converted(
         ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
     )
+
+
+def _steer_limit(part: AxlePart) -> Points:
+    """In fewer points where no tolerance of one counts by itself."""
+    limit = tuple((travel.value, share) for travel, share in part.steer_limit)
+    return limit if any(travel.tolerance for travel, _ in part.steer_limit) else fewer_points(limit)
 
 
 def _spacer(part: SpacerPart | None, given: float | str | None) -> vehicle.Spacer:
