@@ -17,7 +17,7 @@ from typing import TypeAlias
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon
+from shapely import LinearRing, Polygon
 
 from fitment.clearance.face_tree import nearest_faces
 from fitment.clearance.section_bounds import distance_bounds
@@ -26,6 +26,7 @@ from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
+Rings: TypeAlias = LinearRing | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
 HARDLY = 0.075  # [mm] a place that may be deeper by so little is not looked for
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
@@ -204,26 +205,28 @@ def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Inde
         yield section[mine[0]], mine
 
 
-def signed_distance(section: Sections, points: Array) -> Array:
+def signed_distance(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Distance of points to the outline, or each to its own, (q,) [mm], negative inside.
 
-    section : (y', r) [mm]
+    section : (y', r) [mm]; ring : its outline, or theirs, where that is at hand
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
     shapely.prepare(section)
-    distance = shapely.distance(shapely.get_exterior_ring(section), shapely.points(points))
+    ring = shapely.get_exterior_ring(section) if ring is None else ring
+    distance = shapely.distance(ring, shapely.points(points))
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 
-def off_outline(section: Sections, points: Array) -> Array:
+def off_outline(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Vector (q, 2) [mm] from the nearest place of the outline, or of each one's own, to points.
 
-    section : (y', r) [mm]
+    section, ring : as of `signed_distance`
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
-    lines = shapely.shortest_line(shapely.get_exterior_ring(section), shapely.points(points))
+    ring = shapely.get_exterior_ring(section) if ring is None else ring
+    lines = shapely.shortest_line(ring, shapely.points(points))
     return points - shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import groupby
 
 import numpy as np
@@ -46,13 +46,15 @@ from fitment.units import DEEP
 from fitment.workers import Map
 
 BAND = 40.0  # [mm] round a section within which distances are looked up
+WIDER = 2  # times as far is looked where nothing lies within a band
 FARTHEST = 80.0  # [mm] how far from the given offset a fitting one is sought
 COARSE = 32.0  # [mm] first spacing of the offsets at which a free span is sought
 FINE = 0.02  # [mm] to which its ends are found
 JOINT = 10.0  # [mm] by which an overlap may be deeper in barrel and disc together than in either
 ROUND_JOINT = 1.5  # [mm] between places in a joint that are looked at first
 AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
-BATCH = 24  # sizes that are looked up side by side
+EVERYWHERE = 1200.0  # [mm] no point of a keep-out is farther from a wheel
+BATCH, ROWS = 24, 5000  # sizes, and offsets of all of them, that are looked up side by side
 
 
 @dataclass(frozen=True)
@@ -116,7 +118,7 @@ def look_up_setups(around: Surroundings, setups: Sequence[Setup], run: Map) -> S
         mine = rows[disc.margin[rows] >= 0]
         shared = common(spans, free[size.rim, size.offset_tolerance])
         offsets[mine] = spacers[mine, None] - nearest_span(shared, shifts[mine])[:, ::-1]
-    return SizeAnswers(_with_far(around, setups, met), offsets)
+    return SizeAnswers(_with_far(around, setups, rims, shifts, met, run), offsets)
 
 
 def parts_near_limits(
@@ -162,12 +164,13 @@ def _which(alike: Sequence[Index], count: int) -> Index:
     return number
 
 
-def _batches(sizes: Sequence[OffsetSeries]) -> list[list[OffsetSeries]]:
-    """Sizes of one part and tolerance together, at most BATCH."""
+def _batches(sizes: Sequence[OffsetSeries], most: int = BATCH) -> list[list[OffsetSeries]]:
+    """Sizes of one part and tolerance together, so many at most, and with about ROWS shifts at most."""
     batches: list[list[OffsetSeries]] = []
     for _, same in groupby(sizes, lambda size: (size.tire is None, size.offset_tolerance)):
         mine = list(same)
-        batches += [mine[i : i + BATCH] for i in range(0, len(mine), BATCH)]
+        few = max(1, min(most, ROWS * len(mine) // sum(len(size.shifts) for size in mine)))
+        batches += [mine[i : i + few] for i in range(0, len(mine), few)]
     return batches
 
 
@@ -185,21 +188,36 @@ def sizes_found(around: Surroundings, sizes: Sequence[OffsetSeries]) -> list[tup
 
     Within a free span every allowance is kept.
     """
-    first = sizes[0]
-    bound = around.wheel if first.tire is None else around.tire
+    bound = _met_by(around, sizes)
     if bound is None:
         return [(nothing(len(size.shifts)), np.array([size.span])) for size in sizes]
-    nominal, largest = _outlines(bound, [(size.tire, size.rim) for size in sizes], around.band)
-    near = nearby(bound, nominal)
-    counts = [len(size.shifts) for size in sizes]
-    which, shifts = np.repeat(np.arange(len(sizes)), counts), np.concatenate([size.shifts for size in sizes])
-    closest = closest_in_worst_case(near, largest, which, shifts, first.offset_tolerance)
-    known = Known(which, shifts, closest.margin)
+    near, known, closest = _at_shifts(bound, sizes, around.band)
     spans = all_free_spans(
         lambda which, at: closest_nominal(near, which, at).margin, [size.span for size in sizes], known
     )
-    rows = np.split(np.arange(len(shifts)), np.cumsum(counts)[:-1])
+    rows = np.split(np.arange(len(known.at)), np.searchsorted(known.which, np.arange(1, len(sizes))))
     return [(closest.at(mine), free) for mine, free in zip(rows, spans, strict=True)]
+
+
+def sizes_within(around: Surroundings, job: tuple[float, Sequence[OffsetSeries]]) -> Closest:
+    """What sizes of one part and tolerance come closest to at their shifts, one after another, within a band [mm]."""
+    band, sizes = job
+    bound = _met_by(around, sizes)
+    return nothing(sum(len(size.shifts) for size in sizes)) if bound is None else _at_shifts(bound, sizes, band)[2]
+
+
+def _met_by(around: Surroundings, sizes: Sequence[OffsetSeries]) -> Boundary | None:
+    return around.wheel if sizes[0].tire is None else around.tire
+
+
+def _at_shifts(bound: Boundary, sizes: Sequence[OffsetSeries], band: float) -> tuple[Nearby, Known, Closest]:
+    """What could come closest to sizes, their margins, and what does at their shifts."""
+    nominal, largest = _outlines(bound, [(size.tire, size.rim) for size in sizes], band)
+    near = nearby(bound, nominal)
+    which = np.repeat(np.arange(len(sizes)), [len(size.shifts) for size in sizes])
+    shifts = np.concatenate([size.shifts for size in sizes])
+    closest = closest_in_worst_case(near, largest, which, shifts, sizes[0].offset_tolerance)
+    return near, Known(which, shifts, closest.margin), closest
 
 
 @lru_cache(maxsize=65536)
@@ -252,14 +270,16 @@ def _scattered(
     sizes: Sequence[tuple[OffsetSeries, Index]], done: Sequence[tuple[Closest, Array]], shifts: Array
 ) -> Closest:
     """What was found for every size, in the order of the list's rows (n,)."""
-    answers = Closest(
-        *(np.concatenate([getattr(closest, e.name) for closest, _ in done[: len(sizes)]]) for e in fields(Closest))
-    )
+    return joined([closest for closest, _ in done[: len(sizes)]]).at(_places(sizes, shifts))
+
+
+def _places(sizes: Sequence[tuple[OffsetSeries, Index]], shifts: Array) -> Index:
+    """Of the list's rows (n,) which of all sizes' shifts, one after another, is theirs."""
     at, start = np.empty(len(shifts), dtype=np.intp), 0
     for size, rows in sizes:
         at[rows] = start + np.searchsorted(size.shifts, shifts[rows])
         start += len(size.shifts)
-    return answers.at(at)
+    return at
 
 
 def _discs(around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel]) -> Closest:
@@ -312,7 +332,7 @@ def whole_wheels(around: Surroundings, wheels: Sequence[tuple[Wheel, float]]) ->
         return nothing(len(wheels))
     sections = [wheel_section(wheel, spacer) for wheel, spacer in wheels]
     made = _metal(sections, around.band)
-    whole = replace(made, peaks=lambda which: _joint_peaks(sections[which], *wheels[which]))
+    whole = replace(made, peaks=cache(lambda which: _joint_peaks(sections[which], *wheels[which])))
     which = np.arange(len(wheels))
     tolerance = wheels[0][0].offset_tolerance
     return closest_in_worst_case(nearby(around.wheel, whole), whole, which, np.zeros(len(wheels)), tolerance)
@@ -366,7 +386,7 @@ def _metal(sections: Sequence[Polygon], band: float) -> Outlines:
 
 
 def _made(sections: Sequence[Polygon], within: Array, found: DistanceFields) -> Outlines:
-    return Outlines(np.array(sections, dtype=object), found, within, lambda which: _peaks(sections[which]))
+    return Outlines(np.array(sections, dtype=object), found, within, cache(lambda which: _peaks(sections[which])))
 
 
 def _peaks(section: Polygon) -> Array:
@@ -418,58 +438,30 @@ def outlook_of(around: Surroundings, tire: Tire, wheel: Wheel, spacer: float) ->
 # ---------------------------------------------------------------- beyond the band
 
 
-def _with_far(around: Surroundings, setups: Sequence[Setup], met: Closest) -> Closest:
-    """The answer with those setups measured anew that have nothing within the band."""
-    for i in np.flatnonzero((met.clearance > BAND) & np.isfinite(met.clearance)).tolist():
-        setup = setups[i]
-        spacer = setup.spacer.thickness
-        wheel = wheel_section(setup.wheel, spacer)
-        tires = [tire_section(setup.tire, setup.wheel, spacer, largest=largest) for largest in (False, True)]
-        closest = nearer(_measured(around.tire, tires[0], tires[1]), _measured(around.wheel, wheel, wheel))
+def _with_far(
+    around: Surroundings, setups: Sequence[Setup], rims: Sequence[Wheel], shifts: Array, met: Closest, run: Map
+) -> Closest:
+    """The answer with those setups looked up in wider and wider bands that have nothing within the first one."""
+    bounds = [bound for bound in (around.tire, around.wheel) if bound is not None]
+    beside = max((float(bound.worst_off.max()) for bound in bounds), default=0.0)  # for a worst case
+    beside += max((setup.wheel.offset_tolerance for setup in setups), default=0.0)
+    reach = BAND
+    while True:
+        far = np.flatnonzero((met.clearance > reach) & np.isfinite(met.clearance))
+        if not len(far) or reach > EVERYWHERE:
+            return met
+        reach *= WIDER
+        band = reach + max(around.band - BAND, beside)
+        own, own_rims = [setups[i] for i in far.tolist()], [rims[i] for i in far.tolist()]
+        closest = _discs(replace(around, band=band), own, own_rims)
+        for tires in (True, False):
+            sizes = _sized(own, own_rims, shifts[far], tires=tires)
+            batches = _batches([size for size, _ in sizes], max(1, round(BATCH * BAND / reach)))  # of wider rasters
+            jobs = [(band, batch) for batch in batches]
+            found = joined(run(sizes_within, jobs, "looking up sizes"))
+            closest = nearer(closest, found.at(_places(sizes, shifts[far])))
         for field in fields(Closest):
-            getattr(met, field.name)[i] = getattr(closest, field.name)[0]
-    return met
-
-
-def _measured(bound: Boundary | None, nominal: Polygon, largest: Polygon) -> Closest:
-    """One offset, measured exactly; the worst case is that without the wheel's own tolerance."""
-    if bound is None:
-        return nothing(1)
-    near, apart = _nearest_to(nominal, bound, bound.radii, bound.kept_off)
-    part = bound.points.obstacle[near]
-    free = apart - bound.radius[part]
-    margin = free - bound.allowance[part]
-    first = np.argmin(margin)
-    low, apart = _nearest_to(largest, bound, bound.worst_off)
-    worst = apart - bound.worst_off[low]
-    most = np.argmin(worst)
-    at, far = near[[first]], low[[most]]
-    obstacle, behind = bound.points.obstacle[at], bound.points.obstacle[far]
-    is_wheel = np.array([bound.part == "wheel"])
-    return Closest(
-        free.min(keepdims=True), margin[[first]], worst[[most]], worst[[most]], obstacle, bound.allowance[obstacle],
-        bound.at[at], bound.family[at], is_wheel, behind, is_wheel, bound.at[far], bound.family[far],
-    )  # fmt: skip
-
-
-def _nearest_to(section: Polygon, bound: Boundary, *offs: Array) -> tuple[Index, Array]:
-    """Numbers (k,), rising, of the points one of which is nearest to a section, and how far they are (k,) [mm].
-
-    offs : what is taken off each point's distance, for each question (n,) [mm]
-    No point is nearer than it is to the box round the section; one as near as the best is to the section is kept.
-    """
-    y, r = bound.points.centre.T
-    low_y, low_r, high_y, high_r = section.bounds
-    beside, above = (np.maximum(np.maximum(low - at, at - high), 0) for low, at, high in
-                     ((low_y, y, high_y), (low_r, r, high_r)))  # fmt: skip
-    least = np.sqrt(beside * beside + above * above)
-    kept = np.zeros(len(y), dtype=bool)
-    for off in offs:
-        left = least - off
-        best = np.argmin(left)
-        kept |= left <= shapely.distance(shapely.Point(y[best], r[best]), section) - off[best] + 1e-9
-    at = np.flatnonzero(kept)
-    return at, shapely.distance(shapely.points(bound.points.centre[at]), section)
+            getattr(met, field.name)[far] = getattr(closest, field.name)
 
 
 # ---------------------------------------------------------------- the offsets that fit

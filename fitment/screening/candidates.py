@@ -273,6 +273,11 @@ class _Lines:
         self._further = 0
         return self.number + 1
 
+    @property
+    def several(self) -> bool:
+        """Whether the present row has more than one line."""
+        return len(self._row) > 1
+
     def give_back(self) -> bool:
         """All lines of the present row but its first; whether there were any."""
         behind = self._row[1:]
@@ -299,9 +304,9 @@ def _rows(
                 said = UNCLOSED if lines.give_back() or "end of data" in str(error) else f"not a CSV row ({error})"
                 yield Candidate(line, names, empty, f"line {line}: {said}")
                 continue
-            if not any(cell.strip() for cell in cells):
+            if not any(map(str.strip, cells)):
                 continue
-            if _swallowed(header, cells, delimiter, named) and lines.give_back():
+            if lines.several and _swallowed(header, cells, delimiter, named) and lines.give_back():
                 yield Candidate(line, names, empty, f"line {line}: {UNCLOSED}")
                 continue
             kept = tuple([*cells, *[""] * len(header)][: len(header)])
@@ -309,7 +314,7 @@ def _rows(
             if len(cells) != len(header):
                 over = f"; left over: {', '.join(cells[len(header) :])}" if len(cells) > len(header) else ""
                 problem = f"line {line}: {len(cells)} fields under {len(header)} columns{over}"
-            if any(map(_is_no_text, cells)):
+            if _is_no_text("".join(cells)):
                 problem = f"line {line}: not UTF-8 text; save the list as CSV with UTF-8 text"
                 kept = tuple(cell.encode(errors="surrogateescape").decode(errors="replace") for cell in kept)
             yield Candidate(line, names, kept, problem, named=named)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.frames import Array
+from fitment.screening import raster
 
 Floats = NDArray[np.floating]
 Single = NDArray[np.float32]
@@ -141,6 +142,7 @@ def distance_fields(sections: Sequence[Polygon], band: float, *, mirrored: bool 
     if mirrored:
         low[0] = 0.0
     low = np.floor(np.maximum(low, (low[0], 0.0)) / NODE) * NODE
+    high[1] = min(high[1], raster.FARTHEST[2])
     shape = (int((high[0] - low[0]) / NODE) + 2, int((high[1] - low[1]) / NODE) + 2)
     y, r = (low[k] + NODE * np.arange(shape[k]) for k in (0, 1))
     outlines = [np.pad(ring[:, 0] + 1j * ring[:, 1], ROUND, mode="wrap") for ring in corners]

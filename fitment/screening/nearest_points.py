@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
@@ -32,6 +33,7 @@ FACETS = 0.05  # by which it may turn besides, at a corner of the outline
 AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
 WAYS = 3  # columns of a place: travel and at most two shares, 0 where there are fewer
+TURNS = 5  # in which the least that is looked up is measured, before all is that may be less
 MAYBE = 0.016  # [mm] a clearance looked up below that may be an overlap; chords are off by 0.015
 Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]
 
@@ -253,6 +255,13 @@ class Outlines:
     fields: DistanceFields
     within: Array
     peaks: Callable[[int], Array]
+
+    @cached_property
+    def rings(self) -> NDArray[np.object_]:
+        """The outline of each section (k,)."""
+        rings = shapely.get_exterior_ring(self.sections)
+        shapely.prepare(rings)
+        return np.asarray(rings)
 
 
 class Nearby:
@@ -528,21 +537,23 @@ def _measured(
     starts = np.searchsorted(row, np.arange(len(shifts)))
     distance, off = distance_fields.signed(own, y, r)
     open_: NDArray[np.bool_] = distance_fields.unsure(own, y, r)
-    for first in (True, False):
+    for turn in range(2 if near.readings else TURNS, 0, -1):
         values = distance - less
-        if first:
+        if turn > 1:
             chosen = np.zeros(len(row), dtype=bool)
             chosen[np.concatenate([_lowest(row, value, starts) for value in values])] = True
         else:
             limits = np.minimum.reduceat(np.where(open_, np.inf, values), starts, axis=1)[:, row]
             chosen = np.any(values < limits, axis=0)
         anew = np.flatnonzero(open_ & chosen)
-        if len(anew):
-            sections, places = near.outlines.sections[own[anew]], np.column_stack([y[anew], r[anew]])
-            distance[anew] = signed_distance(sections, places)
-            if near.readings:
-                off[anew] = off_outline(sections, places)
-            open_[anew] = False
+        if not len(anew):
+            break  # what is least is sure
+        which, places = own[anew], np.column_stack([y[anew], r[anew]])
+        sections, rings = near.outlines.sections[which], near.outlines.rings[which]
+        distance[anew] = signed_distance(sections, places, rings)
+        if near.readings:
+            off[anew] = off_outline(sections, places, rings)
+        open_[anew] = False
     return distance - less, off, starts
 
 
