@@ -73,7 +73,7 @@ def test_the_chord_that_is_nearest_or_deepest_is_kept(name: str) -> None:
     lines = np.cumsum(way, axis=1) + draw.uniform(low - 150, high + 50, (count, 2))[:, None]
     lines[::5, points // 2 :] = lines[::5, points // 2, None]  # shorter ones repeat their end
     owner, best = np.sort(draw.integers(owners, size=count)), np.full(owners, np.inf)
-    line, number, nearer, most = distance_bounds(section).near_chords(lines, owner, best)
+    line, number, nearer, most, least = distance_bounds(section).near_chords(lines, owner, best)
     share = np.linspace(0, 1, 13)[:, None]
     samples = lines[:, :-1, None] * (1 - share) + lines[:, 1:, None] * share
     there = signed(section, samples.reshape(-1, 2)).reshape(count, points - 1, 13)
@@ -85,4 +85,5 @@ def test_the_chord_that_is_nearest_or_deepest_is_kept(name: str) -> None:
         assert lowest <= best[own]
     ends = lines[line, number + nearer]
     assert np.all(signed(section, ends) <= most)
+    assert np.all(least <= there[line, number].min(axis=1))
     assert len(line) < count * (points - 1) / 8  # and few others are

@@ -90,12 +90,13 @@ class DistanceBounds:
         on_outline = self._nodes((a + b) / 2)[0][:, 1:3]
         return np.maximum(_length(a - on_outline), _length(b - on_outline)) + SAFE
 
-    def near_chords(self, lines: Array, owner: Index, best: Array) -> tuple[Index, Index, Index, Array]:
+    def near_chords(self, lines: Array, owner: Index, best: Array) -> tuple[Index, Index, Index, Array, Array]:
         """Line and number (k,) of the chords that could hold the point of least signed distance of their owner.
 
         lines : points of each, (q, m, 2) [mm]; owner : of each (q,)
         best : what is known of every owner at most (n,) [mm], lowered here
-        Returns : line and number; the nearer end of each chord, 0 or 1; what is known of that at most (k,) [mm, -]
+        Returns : line and number; the nearer end of each chord, 0 or 1; what is known of that at most, and of the whole
+            chord at least (k,) [-, mm]
         Source: geometry. Along a way distance changes by no more than its length. What lies before a plane that the
         section lies behind is at least as far from the section as from the plane, and what lies behind it no deeper
         in the section; along a chord that is least at one of its ends.
@@ -127,7 +128,7 @@ class DistanceBounds:
         nearer, most = (most_b < most_a).astype(np.intp), np.minimum(most_a, most_b)
         np.minimum.at(best, owner[line], most)
         kept = least <= best[owner[line]]
-        return line[kept], number[kept], nearer[kept], most[kept]
+        return line[kept], number[kept], nearer[kept], most[kept], least[kept]
 
 
 def _length(way: Array) -> Array:

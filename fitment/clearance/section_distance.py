@@ -254,16 +254,21 @@ def _nearest(section: Sections, trace: Trace) -> _Near:
     shapely.prepare(section)
     faces, reached = _kept_faces(section, trace) if trace.many else (None, np.ones(len(trace), dtype=bool))
     if trace.filled or trace.point:
-        laid_out, on_core, inside = _laid_out(section, trace, faces), np.empty((len(trace), 2)), None
+        laid_out, on_core = _laid_out(section, trace, faces), np.empty((len(trace), 2))
+        inside = apart = np.zeros(len(trace), dtype=bool)
     else:
-        laid_out, on_core, inside = _near_chords(section, trace, faces)
+        laid_out, on_core, inside, apart = _near_chords(section, trace, faces)
     on_section, distance = on_core.copy(), np.zeros(len(trace))
-    out = np.arange(len(trace)) if inside is None else np.flatnonzero(~inside)
-    if len(out):
-        shapes = _shapes(trace, laid_out)[out]
-        joined = shapely.shortest_line(section if isinstance(section, Polygon) else section[out], shapes)
-        on_section[out], on_core[out] = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0)
-        distance[out] = np.linalg.norm(on_core[out] - on_section[out], axis=1)
+    shapes = _shapes(trace, laid_out)
+    for some in map(np.flatnonzero, (apart, ~inside & ~apart)):
+        if len(some):
+            own = section if isinstance(section, Polygon) else section[some]
+            if apart[some[0]]:  # its outline is found twice as quickly as what it is round
+                own = shapely.get_exterior_ring(own)
+                shapely.prepare(own)
+            joined = shapely.shortest_line(own, shapes[some])
+            on_section[some], on_core[some] = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0)
+            distance[some] = np.linalg.norm(on_core[some] - on_section[some], axis=1)
     near = _Near(laid_out, distance, on_section, on_core, distance < TOUCH, faces)
     if len(trace.mesh.triangles):
         _mark_covered(section, trace, near, reached)
@@ -278,30 +283,32 @@ def _laid_out(section: Sections, trace: Trace, faces: list[Index] | None) -> _Ch
 
 def _near_chords(
     section: Sections, trace: Trace, faces: list[Index] | None
-) -> tuple[_Chords, Array, NDArray[np.bool_]]:
+) -> tuple[_Chords, Array, NDArray[np.bool_], NDArray[np.bool_]]:
     """Chords that could hold the place of least signed distance of a pose, a place near that (n, 2), and whether
-    that lies in the section beyond doubt (n,).
+    that lies in the section beyond doubt, or outside it (n,), (n,).
     """
     pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
     laid_out = chords(trace, pose, line)
     plane = laid_out.points
     best = np.full(len(trace), np.inf)
-    several: list[tuple[Index, Index, Index, Array]] = []
+    several: list[tuple[Index, Index, Index, Array, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
         mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
         if len(mine) < WORTH:
             own_line, number = _all_chords(plane[mine])
-            none = np.zeros(len(number), dtype=np.intp)
-            several.append((mine[own_line], number, none, np.full(len(number), np.inf)))
+            none, unknown = np.zeros(len(number), dtype=np.intp), np.full(len(number), np.inf)
+            several.append((mine[own_line], number, none, unknown, -unknown))
             continue
-        own_line, number, nearer, most = distance_bounds(own).near_chords(plane[mine], pose[mine], best)
-        several.append((mine[own_line], number, nearer, most))
-    q, number, nearer, most = (np.concatenate(parts) for parts in zip(*several, strict=True))
+        own_line, number, nearer, most, least = distance_bounds(own).near_chords(plane[mine], pose[mine], best)
+        several.append((mine[own_line], number, nearer, most, least))
+    q, number, nearer, most, least = (np.concatenate(parts) for parts in zip(*several, strict=True))
+    lowest = np.full(len(trace), np.inf)
+    np.minimum.at(lowest, pose[q], least)
     order = np.lexsort((most, pose[q]))
     first = order[np.searchsorted(pose[q][order], np.arange(len(trace)))]
     place = plane[q[first], number[first] + nearer[first]]
     order = np.argsort(q, kind="stable")
-    return _Chords.of(pose, line, laid_out, (q[order], number[order])), place, best < -TOUCH
+    return _Chords.of(pose, line, laid_out, (q[order], number[order])), place, best < -TOUCH, lowest > 0
 
 
 def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray[np.bool_]) -> None:
