@@ -66,8 +66,9 @@ class Start:
     high: At
 
 
-def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[float]) -> list[Start]:
-    """Low nodes of every patch on which the motion is smooth, lowest first.
+def _starts(pair: int, levels: Sequence[Array], values: Array, reach: float, bends: Sequence[float]) -> list[Start]:
+    """Low nodes of every patch on which the motion is smooth, lowest first, but for those beside which no place can be
+    lower than the lowest node.
 
     A valley that crosses a bend goes on as another one. A node next to a lower one beyond the bend is no low node
     of the whole grid; it is searched from only where it is almost as low as the lowest.
@@ -80,7 +81,7 @@ def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[f
         for inner in low_nodes(values[tuple(slice(first, last + 1) for first, last in box)]):
             node = tuple(first + i for (first, _), i in zip(box, inner, strict=True))
             value = float(values[node])
-            if node in whole or value < limit:
+            if value <= lowest + reach and (node in whole or value < limit):
                 ends: list[Node] = list(zip(*box, strict=True))
                 at, low, high = (_at(levels, corner) for corner in (node, *ends))
                 step = tuple(_spacing(level, i) / 2 for level, i in zip(levels, node, strict=True))
@@ -99,26 +100,26 @@ def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
 
 
 def closest_places(
-    levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance,
+    levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Sequence[tuple[Array, float]], clearance: Clearance,
     turns: Sequence[float], bends: Sequence[float] = (),
 ) -> list[tuple[int, At, float]]:  # fmt: skip
     """(pair, place, clearance) of places that are closer than every kept node of the grid for that pair.
 
     levels : of the grid, travels (n,) [mm], then each share (m,) [-]
     kept : the nodes that are reported anyway (n, m, ...)
-    on_grid : clearance of each pair (n, m, ...) [mm]
+    on_grid : clearance of each pair (n, m, ...), and how much lower it can come beside a node [mm]
     turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
     bends : travels of the grid at which the motion is not smooth [mm]; at share 0 it is not either
     Returns : the pair's index, its place, a travel and its lock fractions, and the clearance [-; mm, then -; mm]
     Source: derived here: the low nodes of every smooth patch, each searched as `descend` tells.
     """
-    starts = [start for pair, values in enumerate(on_grid) for start in _starts(pair, levels, values, bends)]
+    starts = [start for pair, own in enumerate(on_grid) for start in _starts(pair, levels, *own, bends)]
     if not starts:
         return []
     pairs = np.array([start.pair for start in starts])
     value, at = descend(starts, clearance, turns)
     closer = []
-    for pair, values in enumerate(on_grid):
+    for pair, (values, _) in enumerate(on_grid):
         mine = np.flatnonzero(pairs == pair)
         best = mine[np.argmin(value[mine])]
         if value[best] < values[kept].min() - 1e-3:
