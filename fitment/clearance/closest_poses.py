@@ -119,8 +119,9 @@ def _closest_in(
             there[mine] = clearances(sections[pair[mine]], group.trace(owner[pair[mine]], hub))
         return there
 
-    searched = [(pair.on_grid, pair.reach) for pair in pairs]
-    for number, at, value in closest_places(levels, kept, searched, clearance, family.turns, lock_bends(swept.axle)):
+    on_grid, reach = np.array([pair.on_grid for pair in pairs]), np.array([pair.reach for pair in pairs])
+    bends = lock_bends(swept.axle)
+    for number, at, value in closest_places(levels, kept, on_grid, reach, clearance, family.turns, bends):
         pair = pairs[number]
         yield pair.setup, FoundPlace(groups[pair.group].numbers[pair.owner], index, at, value)
 

@@ -382,6 +382,9 @@ def _deepest(
     The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
     covers.
     """
+    if trace.point:
+        place = near.on_core[poses]
+        return np.maximum(-signed_distance(section, place), 0.0), place, np.zeros(len(poses), dtype=bool)
     depth, place = _deepest_on_lines(section, trace, near, poses)
     is_peak = np.zeros(len(poses), dtype=bool)
     if on_lines:
