@@ -127,10 +127,6 @@ class _Near:
     inside: NDArray[np.bool_]
     faces: list[Index] | None
 
-    def faces_of(self, pose: int) -> Index | None:
-        """The triangles to look at in a pose; None for all."""
-        return None if self.faces is None else self.faces[pose]
-
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
     """Clearance of a section to an obstacle in every pose of its trace, with the places where it is.
@@ -152,10 +148,10 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         faces = None if near.faces is None else [near.faces[pose] for pose in peaks]
         whole = _laid_out(section if isinstance(section, Polygon) else section[own], some, faces)
         corners[own], weights[own] = _material(some, whole, on_core[own])
-    for pose in peaks if len(trace.mesh.triangles) else ():  # a filled ring has no triangles that cover a peak
-        hit, c, w = circle_hits(trace, pose, on_core[pose][None], near.faces_of(pose))
-        if hit[0]:
-            corners[pose], weights[pose] = c[0], w[0]
+    if peaks and len(trace.mesh.triangles):  # a filled ring has no triangles that cover a peak
+        own = np.array(peaks)
+        hit, c, w = _circle_hits(trace, near, own, on_core[own])
+        corners[own[hit]], weights[own[hit]] = c[hit], w[hit]
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
@@ -305,11 +301,23 @@ def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray
     if near.faces is None:
         low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
         around &= np.all((low <= at) & (at <= high), axis=1)
-    for k in np.flatnonzero(around & reached).tolist():
-        near.inside[k] = circle_hits(trace, k, at[k][None], near.faces_of(k))[0][0]
+    asked = np.flatnonzero(around & reached)
+    near.inside[asked] = _circle_hits(trace, near, asked, at[asked])[0]
     left = np.flatnonzero(around & ~near.inside)
     if trace.obstacle.solid_behind and len(left):
         near.inside[left] = circles_within_solid(trace, left, at[left])
+
+
+def _circle_hits(trace: Trace, near: _Near, poses: Index, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
+    """`circle_hits` of each circle in its pose (q,), on the triangles that were kept."""
+    if near.faces is None:
+        return circle_hits(trace, poses, circles)
+    hit, corners = np.zeros(len(poses), dtype=bool), np.zeros((len(poses), 3), dtype=np.intp)
+    weights = np.zeros((len(poses), 3))
+    for pose in dict.fromkeys(poses.tolist()):
+        mine = np.flatnonzero(poses == pose)
+        hit[mine], corners[mine], weights[mine] = circle_hits(trace, poses[mine], circles[mine], near.faces[pose])
+    return hit, corners, weights
 
 
 def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[np.bool_]]:
@@ -470,25 +478,21 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
 
     known : depth in each pose (n,) [mm]
     """
-    covered, owner = [np.empty((0, 2))], [np.empty(0, int)]
     if not len(trace.mesh.triangles) and not trace.filled:
-        return covered[0], owner[0]
+        return np.empty((0, 2)), np.empty(0, dtype=np.intp)
     peaks = section_peaks(section)
     if len(trace.mesh.triangles):
         peaks = np.concatenate([peaks, np.array(section.representative_point().coords)])
-    depth = -signed_distance(section, peaks)
     limit = np.where(known + trace.radius[poses] > DEEP, ROUGH, 1.0) * known
-    for i in np.flatnonzero(depth.max() > limit).tolist():
-        deeper, pose = peaks[depth > limit[i]], int(poses[i])
-        if trace.filled:
-            hit = shapely.contains_xy(Polygon(trace.obstacle.outline), deeper)
-        else:
-            hit = circle_hits(trace, pose, deeper, near.faces_of(pose))[0]
-            if trace.obstacle.solid_behind:
-                hit[~hit] = circles_within_solid(trace, np.full(int((~hit).sum()), pose), deeper[~hit])
-        covered.append(deeper[hit])
-        owner.append(np.full(int(hit.sum()), i))
-    return np.concatenate(covered), np.concatenate(owner)
+    owner, peak = np.nonzero(-signed_distance(section, peaks) > limit[:, None])
+    places = peaks[peak]
+    if trace.filled:
+        hit = shapely.contains_xy(Polygon(trace.obstacle.outline), places)
+    else:
+        hit = _circle_hits(trace, near, poses[owner], places)[0]
+        if trace.obstacle.solid_behind:
+            hit[~hit] = circles_within_solid(trace, poses[owner[~hit]], places[~hit])
+    return places[hit], owner[hit]
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ from fitment.parts.obstacles import Obstacle, core
 from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
+AT_ONCE = 50_000  # pairs of a circle and a triangle
 MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
 Index = NDArray[np.intp]
 
@@ -454,37 +455,55 @@ def _cross2(a: Array, b: Array) -> Array:
 
 
 def circle_hits(
-    trace: Trace, pose: int, circles: Array, faces: Index | None = None
+    trace: Trace, poses: Index, circles: Array, faces: Index | None = None
 ) -> tuple[NDArray[np.bool_], Index, Array]:
-    """Where circles about the spin axis meet a panel's triangles in one pose.
+    """Where circles about the spin axis meet a panel's triangles.
 
+    poses : of each circle (q,)
     circles : (y', r) (q, 2) [mm]
     faces : numbers of the triangles that are looked at (t,), None for all
     Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
     Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
     triangles = trace.mesh.triangles if faces is None else trace.mesh.triangles[faces]
-    tri = trace.hub[np.intp(pose), triangles]
-    y, r = circles[:, None, 0], circles[:, None, 1]
-    first = np.zeros((len(circles), len(tri), 3))
-    second, crossings = first.copy(), np.zeros(first.shape[:2], int)
+    step = max(AT_ONCE // max(len(triangles), 1), 1)
+    turns = [slice(first, first + step) for first in range(0, len(circles), step)]
+    found = [_hits(trace.hub[poses[turn, None, None], triangles], circles[turn]) for turn in turns]
+    hit, face, weights = (np.concatenate(parts) for parts in zip(*found, strict=True)) if found else _NO_HITS
+    return hit, triangles[face], weights
+
+
+_NO_HITS = np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp), np.zeros((0, 3))
+
+
+def _hits(triangles: Array, circles: Array) -> tuple[NDArray[np.bool_], Index, Array]:
+    """Whether each circle (q, 2) meets any of its own triangles (q, t, 3, 3), which, and the weights of the point."""
+    levels = triangles[..., 1]
+    r = np.hypot(triangles[..., 0], triangles[..., 2])
+    could = (levels.min(axis=2) < circles[:, :1]) & (circles[:, :1] <= levels.max(axis=2))
+    own, face = np.nonzero(could & (circles[:, 1:] <= r.max(axis=2)))
+    tri, y = triangles[own, face], circles[own, 0]
+    first = np.zeros((len(own), 3))
+    second, crossings = first.copy(), np.zeros(len(own), int)
     for i, j in ((0, 1), (1, 2), (2, 0)):
-        yi, yj = tri[None, :, i, 1], tri[None, :, j, 1]
+        yi, yj = tri[:, i, 1], tri[:, j, 1]
         cut = (yi < y) != (yj < y)
         share = np.where(cut, (y - yi) / np.where(yi == yj, 1.0, yj - yi), 0.0)
         ends = np.zeros_like(first)
-        ends[..., i], ends[..., j] = 1 - share, share
-        first = np.where((cut & (crossings == 0))[..., None], ends, first)
-        second = np.where((cut & (crossings == 1))[..., None], ends, second)
+        ends[:, i], ends[:, j] = 1 - share, share
+        first = np.where((cut & (crossings == 0))[:, None], ends, first)
+        second = np.where((cut & (crossings == 1))[:, None], ends, second)
         crossings += cut
-    a, b = (np.einsum("qtc,tci->qti", w, tri)[..., [0, 2]] for w in (first, second))
-    share, real = _reach(a, b - a, r)
-    hit = (crossings == 2) & real
-    any_hit = hit.any(axis=1)
-    which = np.argmax(hit, axis=1)
-    q = np.arange(len(circles))
-    at = share[q, which, None]
-    return any_hit, triangles[which], first[q, which] * (1 - at) + second[q, which] * at
+    a, b = (np.einsum("pc,pci->pi", w, tri)[:, [0, 2]] for w in (first, second))
+    share, real = _reach(a, b - a, circles[own, 1])
+    hit = np.flatnonzero((crossings == 2) & real)
+    met, at = np.unique(own[hit], return_index=True)
+    pair = hit[at]
+    count = len(circles)
+    any_hit, which, weights = np.zeros(count, dtype=bool), np.zeros(count, dtype=np.intp), np.zeros((count, 3))
+    any_hit[met], which[met] = True, face[pair]
+    weights[met] = first[pair] * (1 - share[pair, None]) + second[pair] * share[pair, None]
+    return any_hit, which, weights
 
 
 def _reach(a: Array, v: Array, r: Array) -> tuple[Array, NDArray[np.bool_]]:

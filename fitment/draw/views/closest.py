@@ -196,7 +196,7 @@ def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
 def _meets(trace: Trace, index: int, at: shapely.Point) -> bool:
     """Whether the circle through a place of the half plane meets a panel, or what is filled behind it."""
     circle = np.array([[at.x, at.y]])
-    if circle_hits(trace, index, circle)[0][0]:
+    if circle_hits(trace, np.array([index]), circle)[0][0]:
         return True
     return trace.obstacle.solid_behind and bool(circles_within_solid(trace, np.array([index]), circle)[0])
 
