@@ -38,6 +38,8 @@ STARTS = 3  # poses from which a worst case is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which it is
 COULD_DECIDE_WIDE = 30.0  # [mm] above zero within which it is where bands are assumed
 LEFT_FOR_READINGS = 6.0  # [mm] of the largest tire, less that tolerance, that the other readings could take away
+BESIDE_NODE = 0.6  # [steps] from a node within which every place is, and what the bend of the motion adds
+ROUGHLY = 0.1  # times a depth that it may be off by
 NEARBY, STEERED = 4.0, 300.0  # [mm] first steps of a search near a place, and the tread's motion in a full lock
 
 
@@ -97,10 +99,12 @@ def _closest_in(
     """Of setups the closest places of one family. Those of the largest tire are sought too where it could touch."""
     own, travels = swept.families[index], swept.travels
     family, levels = own.family, _search_levels(swept, index)
+    reported = [np.isin(level, known) for level, known in zip(levels, (travels, *family.levels), strict=True)]
+    kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
     pairs = [
         pair
         for k, parts in enumerate(several)
-        for pair in _pairs(swept, index, k, parts, None if near is None else near[k])
+        for pair in _pairs(swept, index, k, parts, None if near is None else near[k], kept)
     ]
     groups = [group for group, _ in own.together]
     of_group, owner = np.array([(pair.group, pair.owner) for pair in pairs], dtype=np.intp).reshape(-1, 2).T
@@ -115,10 +119,9 @@ def _closest_in(
             there[mine] = clearances(sections[pair[mine]], group.trace(owner[pair[mine]], hub))
         return there
 
-    reported = [np.isin(level, known) for level, known in zip(levels, (travels, *family.levels), strict=True)]
-    kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
-    on_grid = [pair.on_grid for pair in pairs]
-    for number, at, value in closest_places(levels, kept, on_grid, clearance, family.turns, lock_bends(swept.axle)):
+    on_grid, reach = np.array([pair.on_grid for pair in pairs]), np.array([pair.reach for pair in pairs])
+    bends = lock_bends(swept.axle)
+    for number, at, value in closest_places(levels, kept, on_grid, reach, clearance, family.turns, bends):
         pair = pairs[number]
         yield pair.setup, FoundPlace(groups[pair.group].numbers[pair.owner], index, at, value)
 
@@ -129,8 +132,10 @@ def _search_levels(swept: Sweep, index: int) -> tuple[Array, ...]:
 
 
 class _Pair(NamedTuple):
-    """A section of a setup and an obstacle: the group it is of, and its number there; and the clearances on the search
-    grid (nt, ns, ...) [mm].
+    """A section of a setup and an obstacle: the group it is of, and its number there.
+
+    on_grid : clearances on the search grid (nt, ns, ...), at least so much where they are far from the lowest [mm]
+    reach : how much lower it can come beside a node [mm]
     """
 
     setup: int
@@ -138,38 +143,82 @@ class _Pair(NamedTuple):
     owner: int
     section: Sections
     on_grid: Array
+    reach: float
 
 
-def _pairs(swept: Sweep, index: int, setup: int, parts: SetupSections, near: Near | None) -> Iterator[_Pair]:
-    """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame."""
-    shape = tuple(map(len, _search_levels(swept, index)))
+def _pairs(
+    swept: Sweep, index: int, setup: int, parts: SetupSections, near: Near | None, kept: NDArray[np.bool_]
+) -> Iterator[_Pair]:
+    """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame.
+
+    kept : the nodes that are reported anyway (nt, ns, ...)
+    """
     for number, (group, trace) in enumerate(swept.families[index].together):
+        steps = _steps(trace, kept.shape)
         for part in PARTS:
             asked = [
                 k
                 for k, obstacle in enumerate(group.obstacles)
                 if part in obstacle.meets and (near is None or (obstacle.name, part) in near)
             ]
-            free = _on_nodes(parts.nominal[part], trace, asked, shape)
-            yield from (_Pair(setup, number, k, parts.nominal[part], own) for k, own in zip(asked, free, strict=True))
+            free, reach = _on_nodes(parts.nominal[part], trace, asked, steps, kept)
+            for k, own, far in zip(asked, free, reach, strict=True):
+                yield _Pair(setup, number, k, parts.nominal[part], own, far)
             if part != "tire":
                 continue
             tolerance = np.array([group.obstacles[k].tolerance for k in asked])
             least = free.reshape(len(asked), -1).min(axis=1)
             asked = [asked[i] for i in np.flatnonzero((least >= 0) & (least < COULD_TOUCH + tolerance))]
-            big = _on_nodes(parts.biggest[part], trace, asked, shape)
-            for k, own in zip(asked, big, strict=True):
+            for k, own, far in zip(asked, *_on_nodes(parts.biggest[part], trace, asked, steps, kept), strict=True):
                 if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
-                    yield _Pair(setup, number, k, parts.biggest[part], own)
+                    yield _Pair(setup, number, k, parts.biggest[part], own, far)
 
 
-def _on_nodes(section: Sections, trace: Trace, asked: Sequence[int], shape: tuple[int, ...]) -> Array:
-    """Clearances of some of a group on the search grid (q, nt, ns, ...) [mm]."""
-    nodes = int(np.prod(shape))
-    rows = (np.array(asked, dtype=np.intp)[:, None] * nodes + np.arange(nodes)).ravel()
-    some = trace if len(rows) == len(trace) else trace.at(rows)
-    free = [clearances(section, some.at(rows)) for rows in in_turn(some)]
-    return np.concatenate([np.empty(0), *free]).reshape(len(asked), *shape)
+def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
+    """By how much at most each of a group moves against the hub from node to node, by each way [mm].
+
+    shape : of the grid (nt, ns, ...), in whose nodes each is traced
+    Returns : of every way (m, nt, ns, ...), one fewer in that way
+    """
+    hub = np.asarray(trace.hub).reshape(-1, *shape, *trace.hub.shape[1:])
+    moves = (np.diff(hub, axis=1 + way) for way in range(len(shape)))
+    return [np.sqrt(np.sum(move**2, axis=-1).max(axis=-1, initial=0.0)) for move in moves]
+
+
+def _on_nodes(
+    section: Sections, trace: Trace, asked: Sequence[int], steps: Sequence[Array], kept: NDArray[np.bool_]
+) -> tuple[Array, list[float]]:
+    """Clearances of some of a group on the search grid (q, nt, ns, ...), and how much lower each can come beside a node
+    [mm].
+
+    A clearance changes by no more than the obstacle moves. So from the nodes that are reported it is known what those
+    between hold at least, and where that is far above the lowest they are not measured.
+    """
+    nodes, chosen = kept.size, np.array(asked, dtype=np.intp)
+    steps, ways = [step[chosen] for step in steps], tuple(range(1, 1 + kept.ndim))
+    reach = BESIDE_NODE * sum(step.max(axis=ways, initial=0.0) for step in steps)
+    free = np.full((len(asked), nodes), -np.inf)
+
+    def measure(wanted: NDArray[np.bool_]) -> None:
+        own, node = np.nonzero(wanted)
+        some = trace.at(chosen[own] * nodes + node)
+        free[own, node] = np.concatenate([np.empty(0), *(clearances(section, some.at(rows)) for rows in in_turn(some))])
+
+    measure(np.broadcast_to(kept.ravel(), free.shape))
+    lowest = np.where(kept.ravel(), free, np.inf).min(axis=1)
+    least = free.reshape(len(asked), *kept.shape)
+    for way, step in enumerate(steps, start=1):
+        low, high = (np.take(least, np.arange(k, least.shape[way] - 1 + k), axis=way) for k in (0, 1))
+        pad = [(0, 0)] * least.ndim
+        before, after = list(pad), list(pad)
+        before[way], after[way] = (1, 0), (0, 1)
+        least = np.maximum(least, np.pad(low - step, before, constant_values=-np.inf))
+        least = np.maximum(least, np.pad(high - step, after, constant_values=-np.inf))
+    bound = least.reshape(len(asked), nodes)
+    wanted = ~kept.ravel() & (bound <= (lowest + reach + ROUGHLY * np.maximum(-lowest, 0.0))[:, None])
+    measure(wanted)
+    known = kept.ravel() | wanted
+    return np.where(known, free, bound).reshape(len(asked), *kept.shape), reach.tolist()
 
 
 def sorted_places(places: Array) -> Array:

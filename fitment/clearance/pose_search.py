@@ -6,7 +6,7 @@ The search knows nothing of wheels: it is given a function that tells the cleara
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations, pairwise, product
@@ -35,18 +35,20 @@ Node = tuple[int, ...]
 At = tuple[float, ...]
 
 
-def low_nodes(clearance: Array) -> list[Node]:
-    """Nodes of a grid not higher than any neighbour, lowest first, at most STARTS.
-
-    clearance : at the nodes (n, m, ...) [mm]
-    """
-    wide = np.pad(clearance, 1, constant_values=np.inf)
+def _low(clearance: Array) -> NDArray[np.bool_]:
+    """Which nodes of grids (p, n, m, ...) are not higher than any neighbour of their own."""
+    wide = np.pad(clearance, [(0, 0), *[(1, 1)] * (clearance.ndim - 1)], constant_values=np.inf)
     around = [
-        wide[tuple(slice(i, i + n) for i, n in zip(corner, clearance.shape, strict=True))]
-        for corner in product(range(3), repeat=clearance.ndim)
+        wide[(slice(None), *(slice(i, i + n) for i, n in zip(corner, clearance.shape[1:], strict=True)))]
+        for corner in product(range(3), repeat=clearance.ndim - 1)
     ]
-    nodes = np.argwhere(clearance <= np.min(around, axis=0))
-    order = np.argsort(clearance[tuple(nodes.T)], kind="stable")
+    return np.asarray(clearance <= np.min(around, axis=0))
+
+
+def _lowest_first(clearance: Array, low: NDArray[np.bool_]) -> list[Node]:
+    """Low nodes of one grid (n, m, ...), lowest first, at most STARTS."""
+    nodes = np.argwhere(low)
+    order = np.argsort(clearance[low], kind="stable")
     return [tuple(node) for node in nodes[order[:STARTS]].tolist()]
 
 
@@ -66,26 +68,34 @@ class Start:
     high: At
 
 
-def _starts(pair: int, levels: Sequence[Array], values: Array, bends: Sequence[float]) -> list[Start]:
-    """Low nodes of every patch on which the motion is smooth, lowest first.
+def _starts(levels: Sequence[Array], values: Array, reach: Array, bends: Sequence[float]) -> Iterator[Start]:
+    """Of each pair the low nodes of every patch on which the motion is smooth, lowest first, but for those beside which
+    no place can be lower than the lowest node.
 
+    values : clearance of every pair (p, n, m, ...); reach : how much lower it can come beside a node (p,) [mm]
     A valley that crosses a bend goes on as another one. A node next to a lower one beyond the bend is no low node
     of the whole grid; it is searched from only where it is almost as low as the lowest.
     """
-    starts: list[Start] = []
-    lowest = float(values.min())
-    whole, limit = set(low_nodes(values)) if lowest > -DEEP else set[Node](), lowest + BESIDE_BEND
+    lowest = values.min(axis=tuple(range(1, values.ndim)))
+    near = values <= (lowest + reach).reshape(-1, *[1] * (values.ndim - 1))
+    low = _low(values)
     kinks = [bends, *([(0.0,)] * (len(levels) - 1))]
-    for box in product(*(_spans(level, at) for level, at in zip(levels, kinks, strict=True))):
-        for inner in low_nodes(values[tuple(slice(first, last + 1) for first, last in box)]):
-            node = tuple(first + i for (first, _), i in zip(box, inner, strict=True))
-            value = float(values[node])
-            if node in whole or value < limit:
-                ends: list[Node] = list(zip(*box, strict=True))
-                at, low, high = (_at(levels, corner) for corner in (node, *ends))
-                step = tuple(_spacing(level, i) / 2 for level, i in zip(levels, node, strict=True))
-                starts.append(Start(pair, at, step, value, low, high))
-    return sorted(starts, key=lambda start: start.value)[: 2 * STARTS]
+    boxes = list(product(*(_spans(level, at) for level, at in zip(levels, kinks, strict=True))))
+    patches = [tuple(slice(first, last + 1) for first, last in box) for box in boxes]
+    inner_low = [_low(values[(slice(None), *patch)]) for patch in patches]
+    for pair, limit in enumerate((lowest + BESIDE_BEND).tolist()):
+        whole = set(_lowest_first(values[pair], low[pair])) if lowest[pair] > -DEEP else set[Node]()
+        starts: list[Start] = []
+        for box, patch, lows in zip(boxes, patches, inner_low, strict=True):
+            for inner in _lowest_first(values[pair][patch], lows[pair]):
+                node = tuple(first + i for (first, _), i in zip(box, inner, strict=True))
+                value = float(values[pair][node])
+                if near[pair][node] and (node in whole or value < limit):
+                    ends: list[Node] = list(zip(*box, strict=True))
+                    at, start, end = (_at(levels, corner) for corner in (node, *ends))
+                    step = tuple(_spacing(level, i) / 2 for level, i in zip(levels, node, strict=True))
+                    starts.append(Start(pair, at, step, value, start, end))
+        yield from sorted(starts, key=lambda start: start.value)[: 2 * STARTS]
 
 
 def _at(levels: Sequence[Array], node: Node) -> At:
@@ -99,29 +109,30 @@ def _spans(levels: Array, bends: Sequence[float]) -> list[tuple[int, int]]:
 
 
 def closest_places(
-    levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Sequence[Array], clearance: Clearance,
+    levels: Sequence[Array], kept: NDArray[np.bool_], on_grid: Array, reach: Array, clearance: Clearance,
     turns: Sequence[float], bends: Sequence[float] = (),
 ) -> list[tuple[int, At, float]]:  # fmt: skip
     """(pair, place, clearance) of places that are closer than every kept node of the grid for that pair.
 
     levels : of the grid, travels (n,) [mm], then each share (m,) [-]
     kept : the nodes that are reported anyway (n, m, ...)
-    on_grid : clearance of each pair (n, m, ...) [mm]
+    on_grid : clearance of each pair (p, n, m, ...); reach : how much lower it can come beside a node (p,) [mm]
     turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
     bends : travels of the grid at which the motion is not smooth [mm]; at share 0 it is not either
     Returns : the pair's index, its place, a travel and its lock fractions, and the clearance [-; mm, then -; mm]
     Source: derived here: the low nodes of every smooth patch, each searched as `descend` tells.
     """
-    starts = [start for pair, values in enumerate(on_grid) for start in _starts(pair, levels, values, bends)]
-    if not starts:
+    if not len(on_grid):
         return []
+    starts = list(_starts(levels, on_grid, reach, bends))
     pairs = np.array([start.pair for start in starts])
     value, at = descend(starts, clearance, turns)
     closer = []
-    for pair, values in enumerate(on_grid):
-        mine = np.flatnonzero(pairs == pair)
-        best = mine[np.argmin(value[mine])]
-        if value[best] < values[kept].min() - 1e-3:
+    first = np.searchsorted(pairs, np.arange(len(on_grid) + 1)).tolist()
+    reported = on_grid[:, kept].min(axis=1)
+    for pair, (start, end) in enumerate(pairwise(first)):
+        best = start + int(np.argmin(value[start:end]))
+        if value[best] < reported[pair] - 1e-3:
             closer.append((pair, tuple(at[best].tolist()), float(value[best])))
     return closer
 
@@ -186,11 +197,23 @@ def _neighbours(ways: int) -> Array:
     return np.array(steps)
 
 
-@lru_cache(maxsize=2)
-def _box(ways: int) -> Array:
-    """Places (n, ways) [steps] at which a quadratic is looked at, over the last way first."""
+def _lowest(factors: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """The lowest places (q, k) [steps] of quadratics, of those at which they are looked at, and how low that is [mm].
+
+    factors : in the order of `_powers`; low, high : ends (q, k) [steps]
+    """
+    count, ways = low.shape
     side = np.linspace(-BELIEVED, BELIEVED, TRIED[ways])
-    return np.stack(np.meshgrid(*[side] * ways), -1).reshape(-1, ways)
+    tried = np.clip(side, low[..., None], high[..., None])
+    x = [tried[:, i].reshape(count, *(len(side) if i == way else 1 for way in range(ways))) for i in range(ways)]
+    first, *others = factors.T.reshape(factors.shape[1], count, *[1] * ways)
+    there = first + sum(others[i] * x[i] for i in range(ways))
+    for factor, (i, j) in zip(others[ways:], _pairs(ways), strict=True):
+        there = there + factor * (x[i] * x[j])
+    there = there.reshape(count, len(side) ** ways)
+    best, row = np.argmin(there, axis=1), np.arange(count)
+    at = np.unravel_index(best, (len(side),) * ways)
+    return np.stack([tried[row, i, own] for i, own in enumerate(at)], -1), there[row, best]
 
 
 def _models(
@@ -211,16 +234,14 @@ def _models(
     factors, rank = _least_squares(powers, wanted)
     off = np.max(np.abs(np.einsum("qmk,qk->qm", powers, factors) - wanted), axis=1)
     low, high = ((end - at) / scale for end in ends)
-    box = np.clip(_box(ways), low[:, None], high[:, None])
-    there = np.einsum("qmk,qk->qm", _powers(box), factors)
-    best, row = np.argmin(there, axis=1), np.arange(len(at))
+    place, lowest = _lowest(factors, low, high)
     free = np.sum(step > 0, axis=1)
     full = (free + 1) * (free + 2) // 2  # at an end of the grid too few places may tell how it bends
     trusted = (rank == full) & (real.sum(axis=1) > full + 2) & (off < SMOOTH)
     size = scale * motion
     bend, across = np.linalg.eigh(_bending(factors, ways) / (size[:, :, None] * size[:, None, :]))
-    valley = across[row, :, np.argmin(np.abs(bend), axis=1)] / motion
-    return at + box[row, best] * scale, np.where(trusted, value - there[row, best], np.inf), valley
+    valley = across[np.arange(len(at)), :, np.argmin(np.abs(bend), axis=1)] / motion
+    return at + place * scale, np.where(trusted, value - lowest, np.inf), valley
 
 
 def _bending(factors: Array, ways: int) -> Array:

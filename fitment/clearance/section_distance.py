@@ -400,6 +400,9 @@ def _deepest(
     The depth is greatest either on the traced lines or at a peak of the section's own depth that the trace
     covers.
     """
+    if trace.point:
+        place = near.on_core[poses]
+        return np.maximum(-signed_distance(section, place), 0.0), place, np.zeros(len(poses), dtype=bool)
     depth, place = _deepest_on_lines(section, trace, near, poses)
     is_peak = np.zeros(len(poses), dtype=bool)
     if on_lines:
@@ -492,9 +495,8 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
     peaks = section_peaks(section)
     if len(trace.mesh.triangles):
         peaks = np.concatenate([peaks, np.array(section.representative_point().coords)])
-    depth = -signed_distance(section, peaks)
     limit = np.where(known + trace.radius[poses] > DEEP, ROUGH, 1.0) * known
-    deeper = depth > limit[:, None]
+    deeper = -signed_distance(section, peaks) > limit[:, None]
     if not trace.many:  # a trace is a region within the boxes of its lines
         low, high = trace.every.low[poses].min(axis=1), trace.every.high[poses].max(axis=1)
         deeper &= np.all((low[:, None] <= peaks) & (peaks <= high[:, None]), axis=2)
