@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance.face_tree import nearest_faces
-from fitment.clearance.section_bounds import distance_bounds
+from fitment.clearance.section_bounds import chord_ends, distance_bounds, numbered
 from fitment.clearance.trace import Index, LaidOut, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
@@ -92,22 +92,14 @@ class _Chords:
 
         chosen : line and number of each chord, in the order of the lines; None for all
         """
-        points = laid_out.points
-        q, k = _all_chords(points) if chosen is None else chosen
-        return cls(pose[q], line[q], np.stack([points[q, k], points[q, k + 1]], 1), laid_out, q, k)
+        q, k = numbered(laid_out.count) if chosen is None else chosen
+        points, first = chord_ends(laid_out.points, q, k)
+        return cls(pose[q], line[q], np.stack([points[first], points[first + 1]], 1), laid_out, q, k)
 
     def weights(self, chosen: Index) -> tuple[Array, Array]:
         """Of both ends of some chords (k,) on the corners of their lines, (k, 3) each [-]."""
         own, number = self.own[chosen], self.number[chosen]
         return self.laid_out.weights(own, number), self.laid_out.weights(own, number + 1)
-
-
-def _all_chords(plane: Array) -> tuple[Index, Index]:
-    """Line and number of every chord of lines laid out in points (q, m, 2), of which shorter ones repeat their end."""
-    real = np.any(plane[:, 1:] != plane[:, :-1], axis=2)
-    real[:, 0] = True
-    line, number = np.nonzero(real)
-    return line, number
 
 
 @dataclass(frozen=True)
@@ -281,22 +273,20 @@ def _near_chords(
     """
     pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
     laid_out = chords(trace, pose, line)
-    plane = laid_out.points
     best = np.full(len(trace), np.inf)
     several: list[tuple[Index, Index, Index, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
         mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
         if len(mine) < WORTH:
-            own_line, number = _all_chords(plane[mine])
+            own_line, number = numbered(laid_out.count[mine])
             none = np.zeros(len(number), dtype=np.intp)
             several.append((mine[own_line], number, none, np.full(len(number), np.inf)))
             continue
-        own_line, number, nearer, most = distance_bounds(own).near_chords(plane[mine], pose[mine], best)
-        several.append((mine[own_line], number, nearer, most))
+        several.append(distance_bounds(own).near_chords(laid_out, mine, pose[mine], best))
     q, number, nearer, most = (np.concatenate(parts) for parts in zip(*several, strict=True))
     order = np.lexsort((most, pose[q]))
     first = order[np.searchsorted(pose[q][order], np.arange(len(trace)))]
-    place = plane[q[first], number[first] + nearer[first]]
+    place = laid_out.points(q[first], number[first] + nearer[first])
     order = np.argsort(q, kind="stable")
     return _Chords.of(pose, line, laid_out, (q[order], number[order])), place, best < -TOUCH
 
