@@ -25,7 +25,7 @@ COARSE = 8  # chords of a line that are first looked at together
 SAFE = 1e-6  # [mm] by which a bound may be off by rounding
 
 
-class Lines(Protocol):
+class InChords(Protocol):
     """Traced lines in chords, as `trace.LaidOut` has them."""
 
     @property
@@ -109,7 +109,7 @@ class DistanceBounds:
         on_outline = self._nodes((a + b) / 2)[0][:, 1:3]
         return np.maximum(_length(a - on_outline), _length(b - on_outline)) + SAFE
 
-    def near_chords(self, lines: Lines, own: Index, owner: Index, best: Array) -> tuple[Index, Index, Index, Array]:
+    def near_chords(self, lines: InChords, own: Index, owner: Index, best: Array) -> tuple[Index, Index, Index, Array]:
         """Line and number (k,) of the chords that could hold the point of least signed distance of their owner.
 
         own : which of the lines (q,); owner : of each of these (q,)
