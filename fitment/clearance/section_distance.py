@@ -428,7 +428,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
-        kept = bounds.depth_at_most(a, b) > found.enough[stretch]
+        kept = bounds.depth_at_most(a, b) > found.depth[stretch]
         a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
