@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 import pytest
 import shapely
@@ -63,6 +65,24 @@ def test_the_whole_section_turned_round_the_axis_lies_behind_each_plane(name: st
         assert np.all(along.max(axis=1) <= ahead + 1e-6)
 
 
+@dataclass(frozen=True)
+class Drawn:
+    """Lines in chords (q, m, 2) [mm], as those of a trace are given."""
+
+    lines: np.ndarray
+
+    @property
+    def count(self) -> np.ndarray:
+        return np.full(len(self.lines), self.lines.shape[1] - 1)
+
+    def points(self, line: np.ndarray, number: np.ndarray) -> np.ndarray:
+        return self.lines[line, number]
+
+    def bows(self, steps: int) -> np.ndarray:
+        """A way lies no farther off the line between its ends than half of its length."""
+        return np.linalg.norm(np.diff(self.lines, axis=1), axis=2).max(axis=1) * steps / 2
+
+
 @pytest.mark.parametrize("name", SECTIONS)
 def test_the_chord_that_is_nearest_or_deepest_is_kept(name: str) -> None:
     section, draw = SECTIONS[name], np.random.default_rng(7)
@@ -73,7 +93,8 @@ def test_the_chord_that_is_nearest_or_deepest_is_kept(name: str) -> None:
     lines = np.cumsum(way, axis=1) + draw.uniform(low - 150, high + 50, (count, 2))[:, None]
     lines[::5, points // 2 :] = lines[::5, points // 2, None]  # shorter ones repeat their end
     owner, best = np.sort(draw.integers(owners, size=count)), np.full(owners, np.inf)
-    line, number, nearer, most, least = distance_bounds(section).near_chords(lines, owner, best)
+    bounds = distance_bounds(section)
+    line, number, nearer, most, least = bounds.near_chords(Drawn(lines), np.arange(count), owner, best)
     share = np.linspace(0, 1, 13)[:, None]
     samples = lines[:, :-1, None] * (1 - share) + lines[:, 1:, None] * share
     there = signed(section, samples.reshape(-1, 2)).reshape(count, points - 1, 13)

@@ -235,13 +235,7 @@ def _slide(
 
 
 def _searched(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -> tuple[float, float]:
-    setup, spacer = seen.setup, seen.setup.spacer.thickness
-    section = tire_section(setup.tire, setup.wheel, spacer) if gap.to == "tire" else wheel_section(setup.wheel, spacer)
-
-    def reading(slide: Array) -> Array:
-        """Gap with the part slid so far, each of its points as its own carrier takes it there."""
-        return clearances(section, trace_of_corners(obstacle, seen.here + slide[:, None, None] * seen.step))
-
+    reading = _reading_to(gap.to, obstacle, tuple(map(tuple, seen.step.tolist())), seen.setup)
     middle, step = seen.here.mean(axis=0) - np.array([0.0, seen.centre, 0.0]), seen.step.mean(axis=0)
     if gap.along == "out":
         walks = [_outward(reading, seen.side, middle[1] / step[1], gap.gap)]
@@ -255,6 +249,24 @@ def _searched(obstacle: Obstacle, gap: MeasuredGap, seen: Seen, missed: float) -
         wanted = _possible(obstacle, gap, walks, missed)
         places = _places(reading, walks, wanted, rising=gap.along == "out")
     return min(places, key=abs), max(wanted - gap.gap, 0.0)
+
+
+@lru_cache(maxsize=512)  # a gap read larger or smaller is looked for at the same places first
+def _reading_to(
+    to: str, obstacle: Obstacle, steps: tuple[tuple[float, ...], ...], setup: Setup
+) -> Callable[[Array], Array]:
+    """The gap to tire or wheel with the part slid so far, each of its points as its own carrier takes it there."""
+    spacer, here, step = setup.spacer.thickness, np.array(obstacle.points), np.array(steps)
+    section = tire_section(setup.tire, setup.wheel, spacer) if to == "tire" else wheel_section(setup.wheel, spacer)
+    known: dict[bytes, Array] = {}
+
+    def reading(slide: Array) -> Array:
+        key = slide.tobytes()
+        if key not in known:
+            known[key] = clearances(section, trace_of_corners(obstacle, here + slide[:, None, None] * step))
+        return known[key]
+
+    return reading
 
 
 Reading = Callable[[Array], Array]

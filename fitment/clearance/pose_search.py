@@ -192,8 +192,8 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
 
 @lru_cache(maxsize=2)
 def _neighbours(ways: int) -> Array:
-    """Steps (n, ways) of one to every side and corner."""
-    steps = [step for step in product((-1.0, 0.0, 1.0), repeat=ways) if any(step)]
+    """Steps (n, ways) of one to every side and corner; of three ways not to the edges, which a quadratic can spare."""
+    steps = [step for step in product((-1.0, 0.0, 1.0), repeat=ways) if sum(map(abs, step)) in (1, ways)]
     return np.array(steps)
 
 

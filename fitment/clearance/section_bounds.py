@@ -7,7 +7,9 @@ these bounds before anything is measured. A node is worked out when a point besi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 import shapely
@@ -21,6 +23,23 @@ NODE = 3.0  # [mm] between the nodes
 MARGIN = 300.0  # [mm] round the section as far as they reach
 COARSE = 8  # chords of a line that are first looked at together
 SAFE = 1e-6  # [mm] by which a bound may be off by rounding
+
+
+class InChords(Protocol):
+    """Traced lines in chords, as `trace.LaidOut` has them."""
+
+    @property
+    def count(self) -> Index:
+        """Chords of each line (q,)."""
+        ...
+
+    def points(self, line: Index, number: Index) -> Array:
+        """Ends of chords (k, 2), (y', r) [mm], by their lines and numbers (k,). Source: the lines' own."""
+        ...
+
+    def bows(self, steps: int) -> Array:
+        """How far so many chords lie off the line between their ends at most (q,) [mm]. Source: the lines' own."""
+        ...
 
 
 class DistanceBounds:
@@ -90,10 +109,12 @@ class DistanceBounds:
         on_outline = self._nodes((a + b) / 2)[0][:, 1:3]
         return np.maximum(_length(a - on_outline), _length(b - on_outline)) + SAFE
 
-    def near_chords(self, lines: Array, owner: Index, best: Array) -> tuple[Index, Index, Index, Array, Array]:
+    def near_chords(
+        self, lines: InChords, own: Index, owner: Index, best: Array
+    ) -> tuple[Index, Index, Index, Array, Array]:
         """Line and number (k,) of the chords that could hold the point of least signed distance of their owner.
 
-        lines : points of each, (q, m, 2) [mm]; owner : of each (q,)
+        own : which of the lines (q,); owner : of each of these (q,)
         best : what is known of every owner at most (n,) [mm], lowered here
         Returns : line and number; the nearer end of each chord, 0 or 1; what is known of that at most, and of the whole
             chord at least (k,) [-, mm]
@@ -101,34 +122,52 @@ class DistanceBounds:
         section lies behind is at least as far from the section as from the plane, and what lies behind it no deeper
         in the section; along a chord that is least at one of its ends.
         """
-        starts = np.arange(0, lines.shape[1] - 1, COARSE)
-        length = _length(lines[:, 1:] - lines[:, :-1])
-        way = np.add.reduceat(length, starts, axis=1)
-        at = self.places(lines[:, np.append(starts, lines.shape[1] - 1)].reshape(-1, 2))
-        low, most = (part.reshape(len(lines), -1) for part in at[:2])
-        np.minimum.at(best, owner, most.min(axis=1))
-        line, first = np.nonzero((low[:, :-1] + low[:, 1:] - way) / 2 <= best[owner][:, None])
-        line, number = np.repeat(line, COARSE), (starts[first][:, None] + np.arange(COARSE)).ravel()
-        real = number < length.shape[1]
-        line, number = line[real], number[real]
-        real = (length[line, number] > 0) | (number == 0)  # shorter lines repeat their end
-        line, number = line[real], number[real]
-        # where the next chord begins this one ends, so that it is looked up once
-        last = np.append((line[1:] != line[:-1]) | (number[1:] != number[:-1] + 1), True)
-        first = np.arange(len(line)) + np.cumsum(last) - last
-        points = np.empty((len(line) + int(last.sum()), 2))
-        points[first], points[first[last] + 1] = lines[line, number], lines[line[last], number[last] + 1]
+        count, bow = lines.count[own], lines.bows(COARSE)[own]
+        pieces = -(-count // COARSE)
+        q, first = numbered(pieces)
+        points, at = chord_ends(lambda i, k: lines.points(own[i], np.minimum(k * COARSE, count[i])), q, first)
+        low, most = self.places(points)[:2]
+        np.minimum.at(best, owner[q], np.minimum(most[at], most[at + 1]))
+        straight = _length(points[at + 1] - points[at])
+        kept = (low[at] + low[at + 1] - straight) / 2 - bow[q] <= best[owner[q]]
+        q, first = q[kept], first[kept] * COARSE
+        piece, number = numbered(np.minimum(count[q] - first, COARSE))
+        q, number = q[piece], first[piece] + number
+        points, at = chord_ends(lines.points, own[q], number)
         low, most, normal, ahead = self.places(points)
-        least = (low[first] + low[first + 1] - length[line, number]) / 2
-        ends = points[first], points[first + 1]
-        for own in (first, first + 1):
-            planes = [np.einsum("qi,qi->q", normal[own], end) - ahead[own] for end in ends]
+        ends = points[at], points[at + 1]
+        least = (low[at] + low[at + 1] - _length(ends[1] - ends[0])) / 2
+        for end in (at, at + 1):
+            planes = [np.einsum("qi,qi->q", normal[end], place) - ahead[end] for place in ends]
             least = np.maximum(least, np.minimum(*planes) - SAFE)
-        most_a, most_b = most[first], most[first + 1]
-        nearer, most = (most_b < most_a).astype(np.intp), np.minimum(most_a, most_b)
-        np.minimum.at(best, owner[line], most)
-        kept = least <= best[owner[line]]
-        return line[kept], number[kept], nearer[kept], most[kept], least[kept]
+        nearer, most = (most[at + 1] < most[at]).astype(np.intp), np.minimum(most[at], most[at + 1])
+        np.minimum.at(best, owner[q], most)
+        kept = least <= best[owner[q]]
+        return own[q[kept]], number[kept], nearer[kept], most[kept], least[kept]
+
+
+def numbered(counts: Index) -> tuple[Index, Index]:
+    """Of things in groups the group and the number in it (k,), one group after another; counts : of each group (q,)."""
+    ends = np.cumsum(counts)
+    group = np.repeat(np.arange(len(counts)), counts)
+    return group, np.arange(len(group)) - (ends - counts)[group]
+
+
+def chord_ends(points: Callable[[Index, Index], Array], line: Index, number: Index) -> tuple[Array, Index]:
+    """Ends of chords, and which of them each chord begins with (k,); it ends with the next.
+
+    points : ends by their lines and numbers (m, 2) [mm]
+    line, number : of each chord (k,), in their order
+    Returns : (m, 2), (k,) [mm, -]
+    Source: none needed: where the next chord of a line begins this one ends, so that it is worked out once.
+    """
+    last = np.ones(len(line), dtype=bool)
+    last[:-1] = (line[1:] != line[:-1]) | (number[1:] != number[:-1] + 1)
+    twice = np.repeat(np.arange(len(line)), 1 + last)
+    first = np.arange(len(line)) + np.cumsum(last) - last
+    ends = number[twice]
+    ends[first[last] + 1] += 1
+    return points(line[twice], ends), first
 
 
 def _length(way: Array) -> Array:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely import LinearRing, Polygon
 
 from fitment.clearance.face_tree import nearest_faces
-from fitment.clearance.section_bounds import distance_bounds
+from fitment.clearance.section_bounds import chord_ends, distance_bounds, numbered
 from fitment.clearance.trace import Index, LaidOut, Trace, chords, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
@@ -93,22 +93,14 @@ class _Chords:
 
         chosen : line and number of each chord, in the order of the lines; None for all
         """
-        points = laid_out.points
-        q, k = _all_chords(points) if chosen is None else chosen
-        return cls(pose[q], line[q], np.stack([points[q, k], points[q, k + 1]], 1), laid_out, q, k)
+        q, k = numbered(laid_out.count) if chosen is None else chosen
+        points, first = chord_ends(laid_out.points, q, k)
+        return cls(pose[q], line[q], np.stack([points[first], points[first + 1]], 1), laid_out, q, k)
 
     def weights(self, chosen: Index) -> tuple[Array, Array]:
         """Of both ends of some chords (k,) on the corners of their lines, (k, 3) each [-]."""
         own, number = self.own[chosen], self.number[chosen]
         return self.laid_out.weights(own, number), self.laid_out.weights(own, number + 1)
-
-
-def _all_chords(plane: Array) -> tuple[Index, Index]:
-    """Line and number of every chord of lines laid out in points (q, m, 2), of which shorter ones repeat their end."""
-    real = np.any(plane[:, 1:] != plane[:, :-1], axis=2)
-    real[:, 0] = True
-    line, number = np.nonzero(real)
-    return line, number
 
 
 @dataclass(frozen=True)
@@ -289,24 +281,22 @@ def _near_chords(
     """
     pose, line = _reachable_lines(section, trace) if faces is None else _lines_of(trace, faces)
     laid_out = chords(trace, pose, line)
-    plane = laid_out.points
     best = np.full(len(trace), np.inf)
     several: list[tuple[Index, Index, Index, Array, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
         mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
         if len(mine) < WORTH:
-            own_line, number = _all_chords(plane[mine])
+            own_line, number = numbered(laid_out.count[mine])
             none, unknown = np.zeros(len(number), dtype=np.intp), np.full(len(number), np.inf)
             several.append((mine[own_line], number, none, unknown, -unknown))
             continue
-        own_line, number, nearer, most, least = distance_bounds(own).near_chords(plane[mine], pose[mine], best)
-        several.append((mine[own_line], number, nearer, most, least))
+        several.append(distance_bounds(own).near_chords(laid_out, mine, pose[mine], best))
     q, number, nearer, most, least = (np.concatenate(parts) for parts in zip(*several, strict=True))
     lowest = np.full(len(trace), np.inf)
     np.minimum.at(lowest, pose[q], least)
     order = np.lexsort((most, pose[q]))
     first = order[np.searchsorted(pose[q][order], np.arange(len(trace)))]
-    place = plane[q[first], number[first] + nearer[first]]
+    place = laid_out.points(q[first], number[first] + nearer[first])
     order = np.argsort(q, kind="stable")
     return _Chords.of(pose, line, laid_out, (q[order], number[order])), place, best < -TOUCH, lowest > 0
 
@@ -451,7 +441,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
-        kept = bounds.depth_at_most(a, b) > found.enough[stretch]
+        kept = bounds.depth_at_most(a, b) > found.depth[stretch]
         a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)

@@ -20,6 +20,7 @@ from fitment.parts.obstacles import Obstacle, core
 from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
+BY_THE_AXIS = 0.01  # [mm], more than the 0.001 mm of `_line_in_axis_terms`
 AT_ONCE = 20_000  # triangles that circles are held against at once
 MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
 Index = NDArray[np.intp]
@@ -112,26 +113,62 @@ class Lines:
 
 @dataclass(frozen=True)
 class LaidOut:
-    """Traced lines in points.
+    """Traced lines in chords, whose ends are worked out when they are asked for.
 
-    points : (q, m, 2), (y', r) [mm]; shorter lines repeat their end
-    share : how far along its line each is (q, m) [-]
+    count : chords of each line (q,)
     start, end : weights of the lines' ends on their corners (q, 3) [-]
+    terms : of each line (q, 11): u at its start and how much that grows [-], its foot's distance from the axis, how far
+        the start is from there and its length, seen along the axis; its start and the way to its end, hub frame [mm]
     """
 
-    points: Array
-    share: Array
+    count: Index
     start: Array
     end: Array
+    terms: Array
+
+    def _shares(self, line: Index, number: Index) -> tuple[Array, Array]:
+        """How far along its line each end is (k,) [-], and the terms of that line (11, k)."""
+        terms = self.terms[line].T
+        u0, grows, d, s0, length = terms[:5]
+        steps = np.minimum(number / self.count[line], 1.0)
+        share = grows * steps
+        share += u0
+        np.sinh(share, out=share)
+        share *= d
+        share -= s0
+        share /= np.maximum(length, 1e-12)
+        np.clip(share, 0.0, 1.0, out=share)
+        return np.where((length <= 1e-9) | (steps == 0.0) | (steps == 1.0), steps, share), terms
+
+    def points(self, line: Index, number: Index) -> Array:
+        """Some ends of chords (k, 2), (y', r) [mm].
+
+        line, number : of each the line and which of its ends (k,)
+        Source: see `chords`.
+        """
+        share, terms = self._shares(line, number)
+        points = np.empty((len(share), 2))
+        x, points[:, 0], z = (a + share * v for a, v in zip(terms[5:8], terms[8:], strict=True))
+        np.hypot(x, z, out=points[:, 1])
+        return points
+
+    def bows(self, steps: int) -> Array:
+        """How far so many chords of each line lie off the line between their ends at most (q,) [mm].
+
+        Source: with s = d sinh u, r = d cosh u that is d (cosh(du / 2) - 1), largest beside the foot; and a line that
+        meets the axis is laid out as if it passed by.
+        """
+        _, grows, d, *_ = self.terms.T
+        return np.asarray(d * (np.cosh(grows * np.minimum(steps / self.count, 1.0) / 2) - 1) + BY_THE_AXIS)
 
     def weights(self, line: Index, number: Index) -> Array:
-        """Of some points (k, 3) [-] on their line's corners.
+        """Of some ends of chords (k, 3) [-] on their line's corners.
 
-        line, number : of each the line and which of its points (k,)
+        line, number : of each the line and which of its ends (k,)
         Source: geometry: along a straight line they change evenly from one end to the other.
         """
         start = self.start[line]
-        return start + self.share[line, number][:, None] * (self.end[line] - start)
+        return start + self._shares(line, number)[0][:, None] * (self.end[line] - start)
 
 
 @dataclass(frozen=True)
@@ -311,7 +348,7 @@ def _ends_of(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array, Arra
 
 
 def chords(trace: Trace, pose: Index, line: Index) -> LaidOut:
-    """Some traced lines, laid out in points.
+    """Some traced lines, laid out in chords.
 
     pose, line : which lines (q,)
     Source: derived here. Along a straight line r = sqrt(d^2 + s^2). With s = d sinh u the sagitta of a chord of
@@ -321,24 +358,8 @@ def chords(trace: Trace, pose: Index, line: Index) -> LaidOut:
     length, s0, d = _line_in_axis_terms(a, b)
     u0, u1 = np.arcsinh(s0 / d), np.arcsinh((s0 + length) / d)
     count = np.ceil((u1 - u0) / np.minimum(0.5, np.sqrt(8 * CHORD / d)))
-    count = np.maximum(count, 1.0)[:, None]
-    # every line has its own steps, whatever else is laid out beside it; shorter ones repeat their end
-    steps = np.minimum(np.arange(int(count.max(initial=1.0)) + 1) / count, 1.0)
-    share = (u1 - u0)[:, None] * steps  # in place, and y, x and z each by itself: these are millions of numbers
-    share += u0[:, None]
-    np.sinh(share, out=share)
-    share *= d[:, None]
-    share -= s0[:, None]
-    share /= np.maximum(length, 1e-12)[:, None]
-    np.clip(share, 0.0, 1.0, out=share)
-    still = length <= 1e-9
-    share[still] = steps[still]
-    share[:, 0], share[steps == 1.0] = 0.0, 1.0
-    x, y, z = (a[:, i, None] + share * (b - a)[:, i, None] for i in range(3))
-    points = np.empty((*share.shape, 2))
-    points[..., 0] = y
-    np.hypot(x, z, out=points[..., 1])
-    return LaidOut(points, share, start, end)
+    terms = np.column_stack([u0, u1 - u0, d, s0, length, a, b - a])
+    return LaidOut(np.maximum(count, 1.0).astype(np.intp), start, end, terms)
 
 
 def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
