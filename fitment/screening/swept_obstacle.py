@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import reduce
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -223,7 +224,7 @@ def _first(
     places, counts = grid(*levels), tuple(map(len, levels))
     weights, factors = motion_polynomials.coefficients(piece, obstacle)
     carried = CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
-    for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried)):
+    for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried), counts, marked):
         laid = _laid(traced, corners, places, index, SPACING)
         step = max(PLACES // len(places), 1)
         for k in range(0, len(laid.line) or 1, step):
@@ -237,35 +238,75 @@ def _first(
             yield laid.beside(chosen, own, marked.beside)
 
 
-def _some_lines(traced: Trace) -> Iterator[tuple[Trace, Index]]:
-    """The trace of some lines after others, a solid's sheet first, and numbers of the corners they run on (m, 3)."""
+def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iterator[tuple[Trace, Index]]:
+    """The trace of some lines after others, a solid's sheet first, and numbers of the corners they run on (m, 3).
+
+    Of many triangles without those lines that have no say, but of each some with one of them at least.
+    """
     mesh, count = traced.mesh, max(LINES // len(traced), 1)
-    if len(mesh.lines) <= count or not isinstance(traced.hub, CarriedCorners):
+    if not isinstance(traced.hub, CarriedCorners) or not (traced.many or len(mesh.lines) > count):
         yield traced, mesh.lines
         return
     order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
     for lines in (order[k : k + count] for k in range(0, len(order), count)):
-        own, number = np.unique(mesh.lines[lines], return_inverse=True)
-        some = replace(
-            mesh, lines=number.reshape(-1, 3), start=mesh.start[lines], end=mesh.end[lines], folds=mesh.folds[lines]
-        )
-        yield Trace(traced.obstacle, some, replace(traced.hub, points=traced.hub.points[own])), mesh.lines[lines]
+        counting = _may_count(_of_lines(traced, traced.hub, lines), counts, ~marked.beside)
+        kept = lines[counting] if counting.any() else lines[:1]
+        yield _of_lines(traced, traced.hub, kept), mesh.lines[kept]
+
+
+def _of_lines(traced: Trace, hub: CarriedCorners, lines: Index) -> Trace:
+    """The trace of some lines alone."""
+    mesh = traced.mesh
+    own, number = np.unique(mesh.lines[lines], return_inverse=True)
+    some = replace(
+        mesh, lines=number.reshape(-1, 3), start=mesh.start[lines], end=mesh.end[lines], folds=mesh.folds[lines]
+    )
+    return Trace(traced.obstacle, some, replace(hub, points=hub.points[own]))
+
+
+def _may_count(traced: Trace, poses: tuple[int, ...], within_swept: Mask) -> Mask:
+    """Which lines (m,) come within FARTHEST, and may leave cells well within what is swept, by their corners alone.
+
+    A line, and a triangle in which the axis is not, comes no nearer to the axis than its sides do, and a side no
+    nearer than half of what the way from the axis along its ends is longer than the side is, seen along the axis.
+    """
+    x, y, z = np.moveaxis(np.asarray(traced.hub), 2, 0)
+    r, corners = np.sqrt(x * x + z * z), list(traced.mesh.lines.T)
+    ys, rs, xs, zs = ([every[:, corner] for corner in corners] for every in (y, r, x, z))
+    sides = [np.hypot(xs[k] - xs[k - 1], zs[k] - zs[k - 1]) for k in range(3)]
+    least = reduce(np.minimum, [rs[k] + rs[k - 1] - sides[k] for k in range(3)]) / 2
+    least[reduce(np.minimum, rs) <= reduce(np.maximum, sides)] = 0.0
+    low = np.stack([reduce(np.minimum, ys), least], -1)
+    high = np.stack([reduce(np.maximum, ys), reduce(np.maximum, rs)], -1)
+    within_reach = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
+    near = np.asarray(within_reach.any(axis=0))
+    if near.any() and within_swept.any():
+        near[near] = _boxes_leave(low[:, near], high[:, near], poses, within_swept)
+    return near
 
 
 def _leaves(laid: _Laid, chosen: Index, poses: tuple[int, ...], within_swept: Mask) -> Mask:
     """Which of some points (k,) may leave cells well within what is swept, in a pose or on the way to the next one.
 
-    A stretch of a line is as a whole in a box: y' changes evenly along it, and r by no more than its length. From pose
-    to pose points are led straight, so within the box round those of both.
+    A stretch of a line is as a whole in a box: y' changes evenly along it, and r by no more than its length seen along
+    the axis. From pose to pose points are led straight, so within the box round those of both.
     """
     line, every = laid.line[chosen], laid.traced.every
     first = np.flatnonzero((np.arange(len(chosen)) % STRETCH == 0) | np.r_[True, line[1:] != line[:-1]])
     last = np.r_[first[1:], len(chosen)] - 1
     ends = laid.at(chosen[first]), laid.at(chosen[last])
-    whole = np.linalg.norm(every.last[:, line[first]] - every.first[:, line[first]], axis=2)
+    own = line[first]
+    across = [every.last[:, own, i] - every.first[:, own, i] for i in (0, 2)]
+    whole = np.hypot(*across)
     length = whole * (laid.along[chosen[last]] - laid.along[chosen[first]])
     low, high = np.minimum(*ends), np.maximum(*ends)
     low[..., 1] = (ends[0][..., 1] + ends[1][..., 1] - length) / 2
+    return np.repeat(_boxes_leave(low, high, poses, within_swept), last - first + 1)
+
+
+def _boxes_leave(low: Array, high: Array, poses: tuple[int, ...], within_swept: Mask) -> Mask:
+    """Which boxes, (y', r) from and to (n, m, 2), leave some cells in a pose or on the way to the next one (m,)."""
+    count = low.shape[1]
     low, high = (edge.reshape(*poses, -1, 2) for edge in (low, high))
     for axis, n in enumerate(poses):
         before, after = range(max(n - 1, 1)), range(min(1, n - 1), n)
@@ -273,13 +314,12 @@ def _leaves(laid: _Laid, chosen: Index, poses: tuple[int, ...], within_swept: Ma
         high = np.maximum(high.take(before, axis), high.take(after, axis))
     rows, columns = within_swept.shape
     origin, most = np.array([FARTHEST[0], 0.0]), np.array([rows - 2, columns - 2])
-    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(-1, len(first), 2) for edge in (low, high))
+    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(-1, count, 2) for edge in (low, high))
     beyond = ((i > most) | (j < (1, 0))).any(axis=2)
     (i0, i1), (j0, j1) = (np.moveaxis(np.clip(edge, (1, 0), most), -1, 0) for edge in (i, j))
     total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0), axis=1), [(1, 0), (1, 0)])
     others = total[j0 + 1, j1 + 1] - total[i0, j1 + 1] - total[j0 + 1, i1] + total[i0, i1]
-    leaves = ((others > 0) & ~beyond).any(axis=0)
-    return np.repeat(leaves, last - first + 1)
+    return np.asarray(((others > 0) & ~beyond).any(axis=0))
 
 
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:

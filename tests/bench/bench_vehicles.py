@@ -1,6 +1,6 @@
 """Whole commands on ten vehicles drawn from seeds, against the numbers of the design (section 6); the worst counts.
 
-    python tests/bench/bench_vehicles.py [--against COMMIT] [--only WORD] [--rows 100000] [--seed 0] [--limit 300]
+    python tests/bench/bench_vehicles.py [--against COMMIT] [--only WORD] [--rows 100000] [--seed 0] [--limit 120]
 
 Printed are multiples of `python -c "import shapely"` in the same environment, in processor time, so that a busy
 machine does not matter much (on a quiet one it is the wall time, but for long lists, which take several cores): `check`
@@ -13,8 +13,10 @@ obstacle and pose (of the grid alone), building the solids left out and, behind 
 
 --against COMMIT measures another commit in turn with this tree, in a git worktree that is removed again; its numbers
 stand in a line of their own. --only takes the vehicles whose name has the word; a name or file of a profile that
-is none of the ten (wagon) is measured by itself. A command that takes longer than --limit seconds is stopped: `>`.
-`!` marks what is over the design's number. Nothing fails here, because a time depends on the machine.
+is none of the ten (wagon) is measured by itself. A long list that takes longer than --limit seconds is stopped, another
+command after a third of that: `>`. Lines have numbers, and the last ones name by them the vehicle that is worst in a
+column. `!` marks what is over the design's number. Nothing fails here, because a time depends on the machine. The whole
+table takes some 20 minutes of one idle core.
 """
 
 from __future__ import annotations
@@ -118,7 +120,8 @@ def measure(vehicle: Vehicle, roots: list[Path], folder: Path, asked: argparse.N
         for number, (root, answer) in enumerate(zip(roots, answers, strict=True)):
             cache = folder / f"cache {number} {'30 rows' if name == 'again' else name}"
             cache.mkdir(exist_ok=True)
-            answer.runs[name] = run(["-m", "fitment", *command], root, cache, asked.limit)
+            limit = asked.limit if name in LONG else asked.limit / 3
+            answer.runs[name] = run(["-m", "fitment", *command], root, cache, limit)
             if name == "all unlike" and not asked.without_mesh and answer.runs[name].ended:
                 answer.mesh = mesh_rate(vehicle, root, folder, asked)
         print(".", end="", file=sys.stderr, flush=True)
@@ -164,12 +167,12 @@ def grid_of(answer: dict[str, Any]) -> list[int]:
 # ---------------------------------------------------------------- what is printed
 
 
-def cells(answer: Measured, unit: float, rows: int) -> dict[str, tuple[str, float]]:
+def cells(answer: Measured, unit: float, rows: int) -> Cells:
     """Each column's text and its value for the worst of all (inf where there is none)."""
-    told: dict[str, tuple[str, float]] = {}
+    told: Cells = {}
     for name, done in answer.runs.items():
         if not done.ended:
-            text = f">{done.wall:.0f} s" if done.code is None else "failed"
+            text = f"> {done.wall:.0f} s" if done.code is None else "failed"
             told[name] = text, float("inf")
         elif name in COMMANDS:
             times = done.processor / unit
@@ -190,14 +193,28 @@ def cells(answer: Measured, unit: float, rows: int) -> dict[str, tuple[str, floa
 WIDTHS = dict.fromkeys(COMMANDS, 9) | dict.fromkeys(LONG, 13) | {"MB": 7, "mesh": 16}
 
 
-def line(name: str, told: dict[str, tuple[str, float]], columns: list[str]) -> str:
-    return f"{name:<27}" + "".join(f"{told.get(each, ('-', 0))[0]:>{WIDTHS[each]}}" for each in columns)
+Cells = dict[str, tuple[str, float]]
 
 
-def worst(all_told: list[dict[str, tuple[str, float]]]) -> dict[str, tuple[str, float]]:
-    """Of each column the cell that is worst."""
-    names = {name for told in all_told for name in told}
-    return {name: max((told[name] for told in all_told if name in told), key=lambda cell: cell[1]) for name in names}
+def line(name: str, told: Cells, columns: list[str]) -> str:
+    return f"{name:<30}" + "".join(f"{told.get(each, ('-', 0))[0]:>{WIDTHS[each]}}" for each in columns)
+
+
+def worst(all_told: list[Cells]) -> tuple[Cells, Cells]:
+    """Of each column the cell that is worst, and the number of its line."""
+    cells: Cells = {}
+    numbers: Cells = {}
+    for name in {name for told in all_told for name in told}:
+        known = [(told[name], number) for number, told in enumerate(all_told, 1) if name in told]
+        cells[name], number = max(known, key=lambda cell: cell[0][1])
+        numbers[name] = f"in {number}", 0.0
+    return cells, numbers
+
+
+def units(unit: float, columns: list[str]) -> str:
+    """What the columns are in, over their names."""
+    kinds = [(f"x {unit:.3f} s, import shapely", COMMANDS), ("s, wall (processor)", LONG)]
+    return " " * 30 + "".join(f"{words:>{sum(WIDTHS[each] for each in columns if each in of)}}" for words, of in kinds)
 
 
 def asked_for() -> argparse.Namespace:
@@ -207,7 +224,7 @@ def asked_for() -> argparse.Namespace:
     parser.add_argument("--columns", metavar="NAME,...", help=", ".join([*COMMANDS, *LONG]) + "; all if not given")
     parser.add_argument("--rows", type=int, default=100_000, help="of the long lists")
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--limit", type=float, default=300.0, help="[s] for a command")
+    parser.add_argument("--limit", type=float, default=120.0, help="[s] for a long list; a third for another command")
     parser.add_argument("--sample", type=int, default=2, help="rows timed on the mesh side")
     parser.add_argument("--without-mesh", action="store_true")
     asked = parser.parse_args()
@@ -233,11 +250,12 @@ def main() -> None:
             f"import shapely: {unit:.3f} s of the processor, {wall:.3f} s; {cores} cores; seed {asked.seed}; ", end=""
         )
         print(f"long lists of {asked.rows:,} rows")
-        columns = [*asked.columns, "MB", "mesh"]
+        columns, start = [*asked.columns, "MB", "mesh"], time.perf_counter()
+        print(units(unit, columns))
         print(line("", {each: (each, 0) for each in columns}, columns), flush=True)
         roots = [ROOT, *([other] if other else [])]
-        told: list[list[dict[str, tuple[str, float]]]] = [[] for _ in roots]
-        for vehicle in chosen(asked.only):
+        told: list[list[Cells]] = [[] for _ in roots]
+        for count, vehicle in enumerate(chosen(asked.only), 1):
             with tempfile.TemporaryDirectory(dir=name) as folder:
                 place = Path(folder)
                 files = (
@@ -249,14 +267,17 @@ def main() -> None:
             print(file=sys.stderr)
             for number, answer in enumerate(answers):
                 told[number].append(cells(answer, unit, asked.rows))
-                print(line(f"  {asked.against}" if number else files.name, told[number][-1], columns), flush=True)
+                label = f"    {asked.against}" if number else f"{count:>2}  {files.name}"
+                print(line(label, told[number][-1], columns), flush=True)
                 for column, done in answer.runs.items():
                     if not done.ended and done.code is not None:
                         print(f"    {column} ended with {done.code}: {done.said}", flush=True)
         for number, each in enumerate(told):
-            print(line(f"worst, {asked.against}" if number else "worst", worst(each), columns))
+            for label, found in zip((f"worst, {asked.against}" if number else "worst", ""), worst(each), strict=True):
+                print(line(label, found, columns))
         allowed = {each: (f"{most:g}", 0.0) for each, most in (COMMANDS | LONG).items()}
         print(line("allowed", {**allowed, "MB": (f"{MEMORY:g}", 0), "mesh": (f"{MESH:g}", 0)}, columns))
+        print(f"measured in {(time.perf_counter() - start) / 60:.0f} minutes")
 
 
 if __name__ == "__main__":
