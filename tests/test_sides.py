@@ -11,9 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from conftest import HUB_FACE, bench_setup, run, steered, vehicle, write_profile
 
 import fitment
+from fitment.answers.pose_table import tabulate_poses
+from fitment.checks.case import ready
 from fitment.errors import ProfileError
 from fitment.profile import axle, loads_profile
 
@@ -198,3 +201,25 @@ def test_a_part_labelled_for_one_side_counts_there_alone() -> None:
     both = fitment.check(loaded(data), "front").data
     named = {side: {c["obstacle"] for c in of_corner(both, side)["clearances"]} for side in ("left", "right")}
     assert named == {"left": {"lip"}, "right": {"lip", "filler"}}
+
+
+@pytest.mark.parametrize(
+    "asked", [{"steers": [25.0, -12.0]}, {"racks": [30.0, -18.0]}, {}], ids=["steer", "rack", "grid"]
+)
+def test_a_table_of_poses_has_the_angles_of_the_vehicle_on_either_side(asked: dict[str, list[float]]) -> None:
+    """In a mirror a wheel turned to the left is one turned to the right, its toe the same; readings alike, so rows too."""
+    source = Path(__file__).parent.parent / "profiles" / "coupe.yaml"
+    data = yaml.safe_load(source.read_text(encoding="utf-8"))
+    data["axles"]["front"]["right"] = {"suspension": {"toe_in": 0.05}}  # as on the left
+    read = loaded(data)
+    mirrored = {key: [-value for value in values] for key, values in asked.items()}
+    right = tabulate_poses(ready(read, "front right", "stock"), travels=[0.0, 40.0], **asked).rows
+    left = tabulate_poses(ready(read, "front left", "stock"), travels=[0.0, 40.0], **mirrored).rows
+    left = left if asked else (*reversed(left[: len(left) // 2]), *reversed(left[len(left) // 2 :]))
+    assert len(right) == len(left) >= 4
+    for one, other in zip(right, left, strict=True):
+        assert (one.steer, one.rack) == pytest.approx((-other.steer, -other.rack))
+        assert (one.toe_in, one.camber, one.caster) == pytest.approx((other.toe_in, other.camber, other.caster))
+        assert one.toe_in == pytest.approx(one.steer)  # of a right wheel: turned to the left is front inboard
+    if "steers" in asked:
+        assert [row.steer for row in right] == pytest.approx([25, -12] * 2, abs=1e-6)

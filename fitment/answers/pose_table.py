@@ -38,11 +38,11 @@ class PoseRow:
     """One pose; what cannot be had is None.
 
     travel, rack : [mm], + = wheel up into the body, rack to the left
-    steer, toe_in, camber : [deg], + = to the left, front inboard, top outboard
+    steer, toe_in, camber : [deg], + = to the left on either side, front inboard, top outboard
     caster, kingpin_inclination : [deg], + = top rearward, top inboard
     scrub_radius, mechanical_trail : [mm], + = contact outboard of the steering axis, behind it
-    hub_face : centre of the hub face, body frame [mm]
-    spin_axis : outboard unit vector, body frame [-]
+    hub_face : centre of the hub face, body frame, of a right corner in a mirror [mm]
+    spin_axis : outboard unit vector, in the same frame [-]
     """
 
     travel: float
@@ -109,6 +109,7 @@ def tabulate_poses(
     levels = [float(t) for t in (travel_levels(axle, setup.ride) if travels is None else travels)]
     centre = setup.spacer.thickness - setup.wheel.offset
     second, poses = _solver(axle, steers, racks, opposite)
+    second = [_turned(axle, value) for value in second]  # a right corner is posed as in a mirror
     asked = GridAsked("steer" if steers is not None else "rack" if racks is not None else "", opposite)
     grid = np.array(list(product(levels, second))).reshape(-1, 2)
     pitch = rake(ready.profile, ready.build)
@@ -150,6 +151,11 @@ def _solver(
     return families(axle)[0].levels[0].tolist(), lambda t, v: poses_at_lock_fraction(axle, t, v)
 
 
+def _turned(axle: Axle, value: float) -> float:
+    """A steer or rack of the vehicle as the axle's corner has it, and back: of a right one the other way round."""
+    return (-value if axle.sides == ("right",) else value) + 0.0
+
+
 def _one(poses: Callable[[Array, Array], Poses], place: Array) -> Poses | str:
     """One pose of a grid, or why it cannot be had."""
     try:
@@ -179,8 +185,8 @@ def _rows(
         within = _within_limits(axle, float(poses.travel[k]), float(poses.steer[k]), rack, asked.opposite)
         yield PoseRow(
             travel=float(poses.travel[k]),
-            rack=at(poses.rack, k),
-            steer=float(poses.steer[k]),
+            rack=None if poses.rack is None else _turned(axle, float(poses.rack[k])),
+            steer=_turned(axle, float(poses.steer[k])),
             toe_in=-float(poses.steer[k]),
             camber=float(poses.camber[k]),
             caster=at(ground.caster, k),
