@@ -95,3 +95,21 @@ def test_what_is_filled_behind_a_flat_sheet_is_all_within_its_depth() -> None:
     circles = np.array([[-201.0, 300.0], [-199.0, 300.0], [-799.0, 100.0], [-801.0, 100.0], [-400.0, 700.0]])
     inside = circles_within_solid(trace, np.zeros(len(circles), dtype=np.intp), circles)
     assert inside.tolist() == [True, False, True, False, False]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_solid_sheet_is_searched_as_if_all_that_bounds_it_were_gone_through(seed: int) -> None:
+    """What lies buried in it is left out of the search alone: the same corners as an array are all gone through."""
+    solid = filled(replace(sheet(12.0), solid_behind=True), np.array([0.0, 300.0, 0.0]))
+    trace = turned(solid, seed)
+    every = trace_of_corners(solid, np.asarray(trace.hub))
+    assert trace.many
+    assert not every.many
+    assert np.any(trace.mesh.buried > 0.1)
+    for pose, (found, known) in enumerate(zip(clearances(SECTION, trace), clearances(SECTION, every), strict=True)):
+        slack = 0.02 if known > 0 else 0.5 if known > -DEEP else -0.1 * known
+        assert found == pytest.approx(known, abs=slack), pose
+    near = gaps(SECTION, trace)
+    for pose in range(POSES):  # what is told of a place is so of a point of the panel
+        hub = np.asarray(trace.hub)[pose][near.corners[pose]]
+        assert to_half_plane((near.weights[pose] @ hub)[None])[0] == pytest.approx(near.on_core[pose], abs=0.05), pose

@@ -2,6 +2,7 @@
 
 A group lies in a box. No point of it is nearer to a section than the box's middle by more than half its diagonal; and
 none is nearer to the section's hull than a plane that the hull lies behind. Both are looked up (`section_bounds`).
+Coordinates come first in these arrays, then boxes: x of all of them, then y, then z.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from fitment.frames import Array, to_half_plane
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
 SAFE = 1e-6  # [mm] by which a bound may be off
-SURE = 0.1  # [mm] by which bounds may lie apart where nothing is measured
+LOOSE = 0.1  # of half a box's diagonal, by which bounds at its middle may lie apart where nothing is measured
 
 Measure = Callable[[Index, Array], Array]
 """(pose (q,), places (y', r) (q, 2)) -> signed distance of each to the section of its pose (q,) [mm]"""
@@ -31,10 +32,11 @@ Enough = Callable[[Array], Array]
 
 @dataclass(frozen=True, eq=False)
 class FaceTree:
-    """Groups of triangles, single ones among them.
+    """Groups of triangles, single ones among them, the triangles first.
 
-    middle : of the box round each, where the carrier has it (m, 3) [mm]
-    sides : unit vectors along it, the longest first (m, 3, 3) [-]; size : half its length along each (m, 3) [mm]
+    middle : of the box round each, where the carrier has it (3, m) [mm]
+    sides : unit vectors along it, the longest first (3, 3, m) [-]; size : half its length along each (3, m) [mm]
+    off : of a triangle the corners of what counts of it from that middle, by corner, then coordinate (4, 3, p) [mm]
     corner : a corner in each group (m,), and a triangle that has it, face (m,)
     inner : the first group within each (m,), -1 for a triangle; count : how many
     top : groups that lie in no other
@@ -43,6 +45,7 @@ class FaceTree:
     middle: Array
     sides: Array
     size: Array
+    off: Array
     corner: Index
     face: Index
     inner: Index
@@ -67,23 +70,67 @@ class _Boxes:
         return cls(pose, group, np.full(len(pose), -1.0), np.ones(len(pose)))
 
 
+@dataclass(frozen=True, eq=False)
+class _Sought:
+    """A trace with its tree and the sections that the nearest triangles are sought to.
+
+    frame : of the carrier in each pose, its axes, then its origin, by coordinate (12, n) [-, mm]
+    """
+
+    trace: Trace
+    tree: FaceTree
+    section: Polygon | NDArray[np.object_]
+    measure: Measure
+    frame: Array
+
+    def carried(self, pose: Index, places: Array) -> Array:
+        """Places of the carrier (3, q) in the hub frame of their poses (3, q) [mm]."""
+        frame, (x, y, z) = self.frame.take(pose, axis=1), places
+        return np.stack([x * frame[k] + y * frame[3 + k] + z * frame[6 + k] + frame[9 + k] for k in range(3)])
+
+    def measured(self, pose: Index, corner: Index) -> Array:
+        """Signed distance of corners in poses (q,) [mm]."""
+        return self.measure(pose, to_half_plane(self.trace.hub[pose, corner]))
+
+
 @lru_cache(maxsize=16)
-def _tree(mesh: Mesh, points: bytes) -> FaceTree:
-    return _grouped(np.frombuffer(points).reshape(-1, 4)[:, :3], mesh.triangles)
+def _tree(mesh: Mesh, points: bytes, sheet: int) -> FaceTree:
+    at = np.frombuffer(points).reshape(-1, 4)[:, :3]
+    return _grouped(_that_counts(at, mesh, sheet), mesh.triangles)
 
 
-def _grouped(points: Array, faces: Index) -> FaceTree:
-    """Triangles (p, 3) on points (v, 3) in groups of neighbours along a curve that fills space, BRANCH at a time."""
-    own = _along_curve(points[faces].mean(axis=1))
-    corners = faces[own]
-    levels = []
+def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
+    """Corners (p, 4, 3) [mm] of what of each triangle is not buried in a solid panel; a triangle has the last twice.
+
+    sheet : how many of the points (v, 3) are its sheet's
+    """
+    corners = points[mesh.triangles[:, [0, 1, 2, 2]]]
+    is_far = mesh.triangles >= sheet
+    for count, face in ((1, np.flatnonzero(is_far.sum(axis=1) == 1)), (2, np.flatnonzero(is_far.sum(axis=1) == 2))):
+        order = np.argsort(~is_far[face], axis=1, kind="stable")  # the far ones first
+        own = np.take_along_axis(corners[face, :3], order[..., None], axis=1)
+        pairs = [(0, 1), (0, 2), (0, 0)] if count == 1 else [(0, 2), (1, 2), (0, 0), (1, 1)]
+        share = mesh.buried[face, None]
+        cut = [own[:, near] + share * (own[:, far] - own[:, near]) for far, near in pairs]
+        corners[face] = np.stack([*cut, cut[-1]][:4], axis=1)
+    return corners
+
+
+def _grouped(corners: Array, faces: Index) -> FaceTree:
+    """Triangles (p, 3) in groups of neighbours along a curve that fills space, BRANCH at a time.
+
+    corners : of what counts of each (p, 4, 3) [mm]
+    """
+    own = _along_curve(corners.mean(axis=1))
+    corners = corners[own]
+    single, levels = corners, []
     while True:
-        levels.append((*_boxes(points[corners]), corners[:, 0], own))
+        levels.append((*_boxes(corners), faces[own, 0], own))
         if len(corners) <= 2 * BRANCH:
             break
         count = -(-len(corners) // BRANCH)
         filled = np.minimum(np.arange(count * BRANCH), len(corners) - 1)
-        corners, own = corners[filled].reshape(count, -1), own[filled][::BRANCH]
+        corners, own = corners[filled].reshape(count, -1, 3), own[filled][::BRANCH]
     sizes = [len(level[-1]) for level in levels]
     starts = np.cumsum([0, *sizes])
     inner, counts = [np.full(sizes[0], -1)], [np.zeros(sizes[0], dtype=int)]
@@ -91,8 +138,10 @@ def _grouped(points: Array, faces: Index) -> FaceTree:
         inner.append(start + BRANCH * np.arange(above))
         counts.append(np.minimum(BRANCH, below - BRANCH * np.arange(above)))
     middle, sides, size, corner, face = (np.concatenate(part) for part in zip(*levels, strict=True))
+    off = single - middle[: sizes[0], None]
+    middle, sides, size, off = (np.ascontiguousarray(np.moveaxis(each, 0, -1)) for each in (middle, sides, size, off))
     top = np.arange(starts[-2], starts[-1])
-    return FaceTree(middle, sides, size, corner, face, np.concatenate(inner), np.concatenate(counts), top)
+    return FaceTree(middle, sides, size, off, corner, face, np.concatenate(inner), np.concatenate(counts), top)
 
 
 def _along_curve(places: Array) -> Index:
@@ -116,79 +165,112 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
 
 def nearest_faces(
     trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough
-) -> tuple[Index, Index, Array]:
+) -> tuple[Index, Index, Array, Array]:
     """Triangles that could hold the point nearest to the section of their pose, or deepest in it.
-
 
     section : (y', r) [mm], or of every pose (n,)
     measure, enough : see there
-    Returns : pose and number (q,) [-]; what the signed distance of all triangles is at least in each pose (n,) [mm]
+    Returns : pose and number (q,) [-]; of each pose what the signed distance of all triangles is at least, and that
+        of a corner of its last triangle here (n,) [mm]
     Source: derived here, branch and bound: a group is looked into, or its box halved, while it could hold a nearer
     point than one that is known.
     """
     assert isinstance(trace.hub, CarriedCorners)
-    tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes())
-    pose, group = (part.ravel() for part in np.indices((len(trace), len(tree.top))))
-    boxes = _Boxes.whole(pose, tree.top[group])
-    best, best_face = np.full(len(trace), np.inf), np.zeros(len(trace), dtype=np.intp)
+    tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes(), len(trace.obstacle.points))
+    frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
+    sought = _Sought(trace, tree, section, measure, frame)
+    best, best_face = _dived(sought)
+    boxes = _topmost(sought)
     kept: list[_Boxes] = []
     least_of_kept: list[Array] = []
     while len(boxes.pose):
-        half = (boxes.end - boxes.start) / 2 * tree.size[boxes.group, 0]
-        least, most = _bounds(trace, tree, section, measure, boxes, half, enough(best)[boxes.pose])
-        _tighten(trace, tree, measure, (boxes.pose, boxes.group, most), best, best_face)
+        half = (boxes.end - boxes.start) / 2 * tree.size[0].take(boxes.group)
+        least, most = _bounds(sought, boxes, half, enough(best)[boxes.pose])
+        _tighten(sought, boxes, most, best, best_face)
         open_ = least <= enough(best)[boxes.pose]
-        long = half > LONG * tree.size[boxes.group, 1]
-        done = open_ & ~long & (tree.inner[boxes.group] < 0)
+        boxes, half, least = boxes.at(open_), half[open_], least[open_]
+        long = half > LONG * tree.size[1].take(boxes.group)
+        done = ~long & (tree.inner.take(boxes.group) < 0)
         kept.append(boxes.at(done))
         least_of_kept.append(least[done])
-        boxes = _within(tree, boxes.at(open_ & long), boxes.at(open_ & ~long & ~done))
+        boxes = _within(tree, boxes.at(long), boxes.at(~long & ~done))
     pose, group = (np.concatenate([getattr(part, name) for part in kept]) for name in ("pose", "group"))
     least = np.concatenate(least_of_kept)
     lowest, left = best.copy(), least <= enough(best)[pose]
     np.minimum.at(lowest, pose, least)
     faces = np.concatenate([tree.face[group[left]], best_face])
-    return np.concatenate([pose[left], np.arange(len(trace))]), faces, lowest
+    return np.concatenate([pose[left], np.arange(len(trace))]), faces, lowest, best
 
 
-def _bounds(
-    trace: Trace,
-    tree: FaceTree,
-    section: Polygon | NDArray[np.object_],
-    measure: Measure,
-    boxes: _Boxes,
-    half: Array,
-    limit: Array,
-) -> tuple[Array, Array]:
+def _topmost(sought: _Sought) -> _Boxes:
+    """The groups that lie in no other, in every pose."""
+    pose, group = (part.ravel() for part in np.indices((len(sought.trace), len(sought.tree.top))))
+    return _Boxes.whole(pose, sought.tree.top[group])
+
+
+def _dived(sought: _Sought) -> tuple[Array, Index]:
+    """Of each pose the signed distance of a corner that lies near the section [mm], and a triangle that has it (n,).
+
+    From the groups that lie in no other to a triangle, each time into the group whose middle is nearest.
+    """
+    tree, boxes = sought.tree, _topmost(sought)
+    while True:
+        x, y, z = sought.carried(boxes.pose, tree.middle.take(boxes.group, axis=1))
+        least, most, *_ = places_by_section(sought.section, boxes.pose, np.stack([y, np.hypot(x, z)], -1))
+        order = np.lexsort((least + most, boxes.pose))
+        group = boxes.group[order[np.searchsorted(boxes.pose[order], np.arange(len(sought.trace)))]]
+        wide = _Boxes.whole(np.arange(len(group)), group)
+        if tree.inner[group[0]] < 0:
+            break
+        boxes = _within(tree, wide.at(wide.pose < 0), wide)
+    corners = sought.trace.mesh.triangles[tree.face[group]]
+    there = sought.measured(np.repeat(wide.pose, 3), corners.ravel()).reshape(-1, 3)
+    return there.min(axis=1), tree.face[group]
+
+
+def _bounds(sought: _Sought, boxes: _Boxes, half: Array, limit: Array) -> tuple[Array, Array]:
     """What the signed distance is at least in boxes, and at most that of their nearest point (q,) [mm].
 
     half : half the length of each (q,) [mm]; limit : above which none counts (q,) [mm]
     A plane that the section's hull lies behind as a solid of revolution is turned to where the middle is round the
     axis: no point of the box is nearer to the section than the box's nearest corner to the plane, or deeper in it.
     """
-    assert isinstance(trace.hub, CarriedCorners)
-    group, frame = boxes.group, trace.hub.frame[boxes.pose]
-    axes = tree.sides[group]
-    along = (boxes.start + boxes.end) / 2 * tree.size[group, 0]
-    middle = tree.middle[group] + along[:, None] * axes[:, 0]
-    middle = (middle[:, None] @ frame[:, :3])[:, 0] + frame[:, 3]
-    place = to_half_plane(middle)
-    least, most, way, ahead = places_by_section(section, boxes.pose, place)
+    tree, pose, group = sought.tree, boxes.pose, boxes.group
+    frame, sides = sought.frame.take(pose, axis=1), tree.sides.take(group, axis=2)
+    sizes = tree.size.take(group, axis=1)
+    along = (boxes.start + boxes.end) / 2 * sizes[0]
+    x, y, z = sought.carried(pose, tree.middle.take(group, axis=1) + along * sides[0])
+    place = np.stack([y, np.hypot(x, z)], -1)
+    least, most, way, ahead = places_by_section(sought.section, pose, place)
     round_ = way[:, 1] / np.maximum(place[:, 1], SAFE)
-    normal = np.stack([middle[:, 0] * round_, way[:, 0], middle[:, 2] * round_], -1)
-    reach = np.abs((axes @ (frame[:, :3] @ normal[..., None]))[..., 0])
-    planes = np.sum(normal * middle, axis=1) - ahead - reach[:, 0] * half
-    planes -= np.sum(reach[:, 1:] * tree.size[group, 1:], axis=1) + SAFE
-    size = np.sqrt(half**2 + np.sum(tree.size[group, 1:] ** 2, axis=1))
-    loose = np.flatnonzero((np.maximum(least - size, planes) <= limit) & (most - least > SURE))
-    least[loose] = most[loose] = measure(boxes.pose[loose], place[loose])
+    normal = (x * round_, way[:, 0], z * round_)
+    u, v, w = (frame[3 * k] * normal[0] + frame[3 * k + 1] * normal[1] + frame[3 * k + 2] * normal[2] for k in range(3))
+    reach = sum(
+        np.abs(side[0] * u + side[1] * v + side[2] * w) * size
+        for side, size in zip(sides, (half, *sizes[1:]), strict=True)
+    )
+    single = np.flatnonzero((group < tree.off.shape[2]) & (boxes.end - boxes.start == 2))
+    if len(single):
+        reach[single] = -np.min(
+            [
+                own[0] * u[single] + own[1] * v[single] + own[2] * w[single]
+                for own in tree.off.take(group[single], axis=2)
+            ],
+            axis=0,
+        )
+    planes = way[:, 0] * place[:, 0] + way[:, 1] * place[:, 1] - ahead - reach - SAFE
+    size = np.sqrt(half**2 + sizes[1] ** 2 + sizes[2] ** 2)
+    loose = np.flatnonzero((np.maximum(least - size, planes) <= limit) & (most - least > LOOSE * size))
+    least[loose] = most[loose] = sought.measure(pose[loose], place[loose])
     return np.maximum(least - size, planes), most + size
 
 
 def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
     """Halves of boxes that are long, and what lies in groups that are not."""
     middle = (long.start + long.end) / 2
-    pose, group = np.divmod(np.unique(wide.pose * len(tree.face) + wide.group), len(tree.face))
+    pose, group = wide.pose, wide.group
+    if np.any(wide.end - wide.start < 2):  # parts of one group
+        pose, group = np.divmod(np.unique(pose * len(tree.face) + group), len(tree.face))
     count = tree.count[group]
     step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
     inner = _Boxes.whole(np.repeat(pose, count), np.repeat(tree.inner[group], count) + step)
@@ -200,14 +282,13 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
     )
 
 
-def _tighten(
-    trace: Trace, tree: FaceTree, measure: Measure, found: tuple[Index, Index, Array], best: Array, best_face: Index
-) -> None:
+def _tighten(sought: _Sought, boxes: _Boxes, most: Array, best: Array, best_face: Index) -> None:
     """Measures in each pose a corner of the group that is nearest at most, and keeps it where it is the nearest yet."""
-    pose, group, most = found
-    order = np.lexsort((most, pose))
-    chosen = order[np.unique(pose[order], return_index=True)[1]]
-    own, group = pose[chosen], group[chosen]
-    there = measure(own, to_half_plane(trace.hub[own, tree.corner[group]]))
-    nearer = there < best[own]
-    best[own[nearer]], best_face[own[nearer]] = there[nearer], tree.face[group[nearer]]
+    low = np.full(len(best), np.inf)
+    np.minimum.at(low, boxes.pose, most)
+    chosen = np.flatnonzero(most <= low[boxes.pose])
+    pose, group = boxes.pose[chosen], boxes.group[chosen]
+    there = sought.measured(pose, sought.tree.corner[group])
+    for k in np.flatnonzero(there < best[pose]).tolist():
+        if there[k] < best[pose[k]]:
+            best[pose[k]], best_face[pose[k]] = there[k], sought.tree.face[group[k]]

@@ -52,8 +52,8 @@ class DistanceBounds:
 
     def __init__(self, section: Polygon) -> None:
         self._section, self._hull = section, _convex_hull(section)
-        self._ring = shapely.get_exterior_ring(section)
-        shapely.prepare([section, self._hull, self._ring])
+        self._ring, self._hull_ring = shapely.get_exterior_ring(section), shapely.get_exterior_ring(self._hull)
+        shapely.prepare([section, self._hull, self._ring, self._hull_ring])
         low, high = np.array(section.bounds).reshape(2, 2)
         self._low = low - MARGIN
         self._shape = np.ceil((high - low + 2 * MARGIN) / NODE).astype(np.intp) + 1
@@ -73,12 +73,13 @@ class DistanceBounds:
         place = np.stack(np.divmod(node, self._shape[1]), -1) * NODE + self._low
         points = shapely.points(place)
         on_outline = shapely.get_coordinates(shapely.shortest_line(self._ring, points)).reshape(-1, 2, 2)[:, 0]
-        on_hull = shapely.get_coordinates(shapely.shortest_line(self._hull, points)).reshape(-1, 2, 2)[:, 0]
+        on_hull = shapely.get_coordinates(shapely.shortest_line(self._hull_ring, points)).reshape(-1, 2, 2)[:, 0]
         at = self._at[node]
         at[:, 0] = np.linalg.norm(place - on_outline, axis=1)
         at[shapely.contains_xy(self._section, place[:, 0], place[:, 1]), 0] *= -1.0
         at[:, 1:3] = on_outline
         way = place - on_hull
+        way[shapely.contains_xy(self._hull, place[:, 0], place[:, 1])] *= -1.0
         length = np.linalg.norm(way, axis=1)
         # one that leans towards the axis has the hull's far side before it, in space
         beyond = (length > NODE / 100) & (way[:, 1] >= 0)
@@ -198,10 +199,11 @@ def places_by_section(
     if isinstance(section, Polygon):
         return distance_bounds(section).places(points)
     least, most, way, ahead = (np.empty(len(pose)), np.empty(len(pose)), np.empty((len(pose), 2)), np.empty(len(pose)))
-    own = np.array([id(polygon) for polygon in section.tolist()])[pose]
-    for identity, first in zip(*np.unique(own, return_index=True), strict=True):
-        mine = np.flatnonzero(own == identity)
-        least[mine], most[mine], way[mine], ahead[mine] = distance_bounds(section[pose[first]]).places(points[mine])
+    own = np.array([id(polygon) for polygon in section.tolist()])
+    once, first = np.unique(own, return_index=True)
+    for identity, k in zip(once, first.tolist(), strict=True):
+        mine = np.flatnonzero((own == identity)[pose])
+        least[mine], most[mine], way[mine], ahead[mine] = distance_bounds(section[k]).places(points[mine])
     return least, most, way, ahead
 
 

@@ -21,13 +21,14 @@ from shapely import LinearRing, Polygon
 
 from fitment.clearance.face_tree import nearest_faces
 from fitment.clearance.section_bounds import chord_ends, distance_bounds, numbered
-from fitment.clearance.trace import Index, LaidOut, Trace, chords, circle_hits, circles_within_solid
+from fitment.clearance.trace import Index, LaidOut, Trace, chords, circle_hits, circles_within_solid, place_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.units import DEEP
 
 Sections: TypeAlias = Polygon | NDArray[np.object_]
 Rings: TypeAlias = LinearRing | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
+CLOSELY = 0.2  # [mm] the same of a triangle among many
 HARDLY = 0.075  # [mm] a place that may be deeper by so little is not looked for
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
@@ -36,6 +37,7 @@ SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
+SEVERAL = 24  # triangles of a pose, from which it is worth to ask first whether they hold a section's deepest place
 WORTH = 100  # lines against one section from which it is worth to look up which of their chords are near
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
@@ -145,16 +147,18 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         peaks += deep[is_peak].tolist()
     corners, weights = _material(trace, near.chords, on_core)
     at_peak = np.array(peaks, dtype=np.intp)
-    if peaks and trace.obstacle.solid_behind:  # any line may be next to what lies within the fill
-        kept = None if near.faces is None else [near.faces[pose] for pose in peaks]
+    if peaks and trace.obstacle.solid_behind and not trace.many:  # any line may be next to what lies within the fill
         own = trace.at(at_peak)
-        whole = _laid_out(section if isinstance(section, Polygon) else section[at_peak], own, kept)
+        whole = _laid_out(section if isinstance(section, Polygon) else section[at_peak], own, None)
         corners[at_peak], weights[at_peak] = _material(own, whole, on_core[at_peak])
     if len(trace.mesh.triangles):  # a filled ring has none that cover a peak
         for some, faces in near.alike_in(at_peak):
             pose = at_peak[some]
             hit, c, w = circle_hits(trace, pose, on_core[pose], faces)
             corners[pose[hit]], weights[pose[hit]] = c[hit], w[hit]
+            for k in pose[~hit].tolist() if trace.obstacle.solid_behind and trace.many else ():
+                within = place_within_solid(trace, k, on_core[k])
+                corners[k], weights[k] = within or (corners[k], weights[k])
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
@@ -330,13 +334,52 @@ def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[n
         return signed_distance(section if isinstance(section, Polygon) else section[pose], places)
 
     def enough(known: Array) -> Array:
-        return np.where(radius - known > DEEP, ROUGH * known, known) + TOUCH
+        deeper = np.where(radius - known > DEEP, ROUGH * known, known - np.minimum(CLOSELY, -known / 2))
+        limit = np.where(known < 0, deeper, known) + TOUCH
+        if np.any(known < 0):
+            limit[limit < -_greatest_depth(section, len(trace))] = -np.inf  # nothing lies deeper
+        return limit
 
-    pose, face, lowest = nearest_faces(trace, section, measure, enough)
+    pose, face, lowest, best = nearest_faces(trace, section, measure, enough)
+    last = face[-len(trace) :]
     order = np.lexsort((face, pose))
     pose, face = pose[order], face[order]
     once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
-    return np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace)))), lowest <= 0
+    faces = np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
+    several = np.array([len(own) > SEVERAL for own in faces])
+    for own, poses in _by_section(section, np.flatnonzero(several & (best < -TOUCH))):
+        for k, hit in _deepest_covered(own, trace, faces, poses):
+            faces[k] = np.union1d(hit, last[k])
+    return faces, lowest <= 0
+
+
+def _deepest_covered(section: Polygon, trace: Trace, faces: list[Index], poses: Index) -> Iterator[tuple[int, Index]]:
+    """Poses in which the obstacle holds the deepest place of the section, and the triangles of theirs that hold it."""
+    place, left = _deepest_place(section)[0], []
+    for k in poses.tolist():
+        hit, corners, _ = circle_hits(trace, np.array([k]), place[None], faces[k])
+        if hit[0]:
+            yield k, faces[k][np.all(trace.mesh.triangles[faces[k]] == corners, axis=1)]
+        else:
+            left.append(k)
+    if trace.obstacle.solid_behind and left:
+        for k in np.array(left)[circles_within_solid(trace, np.array(left), np.tile(place, (len(left), 1)))].tolist():
+            yield k, faces[k][:0]
+
+
+def _greatest_depth(section: Sections, count: int) -> Array:
+    """Depth of the deepest place of a section, of each pose (count,) [mm]."""
+    depth = np.empty(count)
+    for own, poses in _by_section(section, np.arange(count)):
+        depth[poses] = _deepest_place(own)[1]
+    return depth
+
+
+@lru_cache(maxsize=64)
+def _deepest_place(section: Polygon) -> tuple[Array, float]:
+    peaks = section_peaks(section)
+    depth = -signed_distance(section, peaks)
+    return peaks[np.argmax(depth)], float(depth.max())
 
 
 def _lines_of(trace: Trace, faces: list[Index]) -> tuple[Index, Index]:

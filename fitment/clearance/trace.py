@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from fitment.clearance.filled_space import filled_by, space_of
+from fitment.clearance.filled_space import FilledSpace, filled_by, space_of
 from fitment.frames import Array, to_half_plane
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core
@@ -23,6 +23,7 @@ CHORD = 0.015  # [mm] largest distance of a trace from its chords
 BY_THE_AXIS = 0.01  # [mm], more than the 0.001 mm of `_line_in_axis_terms`
 AT_ONCE = 20_000  # triangles that circles are held against at once
 MANY = 200  # triangles from which those of a panel are looked for, not gone through one by one
+OUTSIDES = [[0, 1, 2], [0, 1, 3], [0, 2, 3], [1, 2, 3]]  # of a tetrahedron, by its corners
 Index = NDArray[np.intp]
 
 
@@ -35,6 +36,8 @@ class Mesh:
     folds : True where the line is the fold of its triangle, found anew in every pose, (k,)
     triangles : (p, 3) corners of a panel's triangles; (0, 3) for other shapes
     sides : (p, 4) the lines of each triangle, its sides and its fold, where there are MANY; else (0, 4)
+    buried : of them the share of the way back from a solid panel's sheet over which each lies within what is filled
+        (p,) [-]; else (0,)
     """
 
     lines: Index
@@ -43,6 +46,7 @@ class Mesh:
     folds: NDArray[np.bool_]
     triangles: Index
     sides: Index
+    buried: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -211,6 +215,11 @@ class Trace:
         length, s0, d = _line_in_axis_terms(first, last)
         low[..., 1] = np.where((s0 < 0) & (s0 + length > 0), np.minimum(d, low[..., 1]), low[..., 1])
         return Lines(start, end, first, last, low, high)
+
+    @cached_property
+    def space(self) -> FilledSpace:
+        """What is filled behind a solid panel, where its carrier has it."""
+        return filled_by(self.obstacle)
 
     @property
     def radius(self) -> Array:
@@ -399,29 +408,32 @@ def _panel_mesh(rows: int, columns: int, fill: Fill | None) -> Mesh:
     """A sheet's triangles, and what bounds the space that is filled behind them."""
     faces = sheet_triangles(rows, columns)
     sides = np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]])
+    buried = np.zeros(len(faces))
     if fill is not None:
         faces, sides = np.concatenate([faces, fill.faces]), np.concatenate([sides, fill.edges])
+        buried = np.concatenate([buried, fill.buried])
     if 2 * rows * columns > MANY:
-        return _mesh_of_many(faces)
+        return _mesh_of_many(faces, buried)
     return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
 
 
-def _mesh_of_many(faces: Index) -> Mesh:
+def _mesh_of_many(faces: Index, buried: Array) -> Mesh:
     """Triangles that are looked for by themselves, each with all its sides."""
     ends = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]], axis=2).reshape(-1, 2)
     once, own = np.unique(ends[:, 0] * (faces.max() + 1) + ends[:, 1], return_inverse=True)
     edges = np.stack(np.divmod(once, faces.max() + 1), -1)
     folds = len(edges) + np.arange(len(faces))
-    return _mesh(edges, faces, np.column_stack([own.reshape(-1, 3), folds]))
+    return _mesh(edges, faces, np.column_stack([own.reshape(-1, 3), folds]), buried)
 
 
 _NO_SIDES: Index = np.empty((0, 4), dtype=np.intp)
+_NONE_BURIED: Array = np.empty(0)
 
 
-def _mesh(edges: Index, triangles: Index, sides: Index = _NO_SIDES) -> Mesh:
+def _mesh(edges: Index, triangles: Index, sides: Index = _NO_SIDES, buried: Array = _NONE_BURIED) -> Mesh:
     lines = np.concatenate([edges[:, [0, 1, 1]], triangles])
     start, end = (np.tile(np.eye(3)[corner], (len(lines), 1)) for corner in (0, 1))
-    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles, sides)
+    return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles, sides, buried)
 
 
 def _line_ends(mesh: Mesh, hub: Array) -> tuple[Array, Array]:
@@ -486,7 +498,11 @@ def circle_hits(
     Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
     Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
-    triangles = trace.mesh.triangles if faces is None else trace.mesh.triangles[faces]
+    return _hits(trace, pose, circles, trace.mesh.triangles if faces is None else trace.mesh.triangles[faces])
+
+
+def _hits(trace: Trace, pose: Index, circles: Array, triangles: Index) -> tuple[NDArray[np.bool_], Index, Array]:
+    """Of triangles by their corners (t, 3) what `circle_hits` tells."""
     found = np.zeros(len(circles), dtype=bool)
     corners, weights = np.zeros((len(circles), 3), dtype=np.intp), np.zeros((len(circles), 3))
     step = AT_ONCE // max(len(triangles), 1) + 1
@@ -537,15 +553,36 @@ def circles_within_solid(trace: Trace, poses: Index, circles: Array) -> NDArray[
     circles : (y', r), hub frame (q, 2) [mm]
     Source: derived here: points of the circle in the pieces that make up the fill.
     """
-    angle = np.linspace(0, 2 * np.pi, 8, endpoint=False)  # all lie on one side; one could lie just on a seam
-    y, r = circles[:, :1], circles[:, 1:]
-    around = np.stack([r * np.cos(angle), np.broadcast_to(y, (len(y), len(angle))), r * np.sin(angle)], -1)
-    hub = trace.hub
+    around, hub = _around(circles), trace.hub
     if isinstance(hub, CarriedCorners):  # where the fill was laid out, whatever the pose
-        frame = hub.frame[poses]
-        there = (around - frame[:, 3:]) @ np.linalg.inv(frame[:, :3])
-        fill = filled_by(trace.obstacle)
-        return np.asarray(fill.holds(there.reshape(-1, 3)).reshape(len(poses), len(angle)).any(axis=1))
+        there = _laid_back(hub.frame[poses], around).reshape(-1, 3)
+        return np.asarray(trace.space.holds(there).reshape(around.shape[:2]).any(axis=1))
     pieces = fill_of(trace.obstacle).pieces
-    inside = [space_of(hub[pose][pieces]).holds(there).any() for pose, there in zip(poses, around, strict=True)]
+    inside = [space_of(hub[pose], pieces).holds(there).any() for pose, there in zip(poses, around, strict=True)]
     return np.array(inside, dtype=bool)
+
+
+def place_within_solid(trace: Trace, pose: int, circle: Array) -> tuple[Index, Array] | None:
+    """A place of a circle about the spin axis that lies in a solid panel of many triangles.
+
+    circle : (y', r), hub frame (2,) [mm]
+    Returns : its corners (3,) and weights (3,) [-]; None where there is none
+    Source: derived here: where the circle leaves a tetrahedron that holds a point of it.
+    """
+    assert isinstance(trace.hub, CarriedCorners)
+    there = _laid_back(trace.hub.frame[[pose]], _around(circle[None]))[0]
+    tetrahedra = trace.space.corners[trace.space.around(there)[1]]
+    hit, corners, weights = _hits(trace, np.array([pose]), circle[None], tetrahedra[:, OUTSIDES].reshape(-1, 3))
+    return (corners[0], weights[0]) if len(tetrahedra) and hit[0] else None
+
+
+def _around(circles: Array) -> Array:
+    """Points of circles about the spin axis (q, 8, 3); one alone could lie just on a seam."""
+    angle = np.linspace(0, 2 * np.pi, 8, endpoint=False)
+    y, r = circles[:, :1], circles[:, 1:]
+    return np.stack([r * np.cos(angle), np.broadcast_to(y, (len(y), len(angle))), r * np.sin(angle)], -1)
+
+
+def _laid_back(frame: Array, places: Array) -> Array:
+    """Places in the hub frame (q, k, 3) where the carrier of each pose (q, 4, 3) has them [mm]."""
+    return np.asarray((places - frame[:, 3:]) @ np.linalg.inv(frame[:, :3]))

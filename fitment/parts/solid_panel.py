@@ -6,6 +6,7 @@ a wedge between their prisms, and behind a corner round which all of these sprea
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -21,6 +22,8 @@ Mask = NDArray[np.bool_]
 EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
+WHOLE = 0.999  # share of the way back that is told at most to lie inside
+SURE = 0.99  # of what is worked out to lie inside, what is told
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
 PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
@@ -32,11 +35,13 @@ class Fill:
 
     faces : (p, 3) and edges : (k, 2) beside the sheet's own; what only lies inside is mostly left out
     pieces : (m, 6) convex ones that make it up: two triangles, joined corner by corner
+    buried : share of the way back to its far corners over which each face lies inside for certain (p,) [-]
     """
 
     faces: Index
     edges: Index
     pieces: Index
+    buried: Array
 
 
 def sheet_triangles(rows: int, columns: int) -> Index:
@@ -188,7 +193,8 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     walls.append(np.concatenate([near_sides, far_sides], axis=1)[alone])
     a, b, fa, fb = np.concatenate(walls).T
     ends = np.concatenate([np.stack([p, p1, p2], -1), np.stack([q, q1, q2], -1)])
-    ends = ends[~(inner & closed)[ends[:, 0]]]
+    kept = ~(inner & closed)[ends[:, 0]]
+    ends = ends[kept]
     seams = [sides[~joints.flat | joints.cut] for sides in (joints.first, joints.second)]
     faces = [far, *_two(a, b, fb, fa), *_two(p1, q1, q2, p2), ends, cone_faces]
     edges = [far_sides[alone], *seams, _pairs(a, fa), _pairs(b, fb), _pairs(p1, p2), _pairs(q1, q2)]
@@ -196,7 +202,61 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     if joints.cut.any():
         edges.append(_pairs(p1, q2))  # such a wedge's far side may not be plane
     pieces = np.concatenate([np.concatenate([triangles, far], axis=1), wedge, cone_pieces])
-    return Fill(np.concatenate(faces), np.concatenate(edges), pieces)
+    known = _buried(points, columns, behind)
+    if known is None:
+        return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.zeros(sum(map(len, faces))))
+    own = (far_corner[:, 0] for far_corner in (joints.first[bare], joints.second[bare]))
+    inside = [known(joints.p[bare], joints.q[bare], number, number) for number in own]
+    wall = np.concatenate([*inside, np.zeros(len(alone))])
+    end = np.concatenate([known(corner, corner, *fars) for corner, *fars in ((p, p1, p2), (q, q1, q2))])[kept]
+    nothing = [np.zeros(len(each)) for each in faces]
+    buried = [nothing[0], wall, wall, *nothing[3:5], end, *nothing[6:]]
+    return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.concatenate(buried))
+
+
+def _buried(
+    points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
+) -> Callable[[Index, Index, Index, Index], Array] | None:
+    """What tells of faces that stand on a line of a sheet (p, q) and go back by the ways of two far corners (k,) each,
+    over which share of the way they lie inside what is filled for certain (k,). None where nothing of it is certain.
+
+    Of a sheet that is a height over its plane (no normal leans by 45 degrees) all is filled that lies behind it, nearer
+    than SOLID_DEPTH, and nearest to a place off its border. Within L of the border, seen along the mean way back, a
+    place at a depth t on a way that leans by a has the border at least (L - t sin a) off across and t cos a - H
+    along, by how much the sheet rises behind the line at most; and the sheet no more than t.
+    """
+    if not behind:
+        return None
+    import shapely  # needed only once something is measured
+
+    at, ways = np.array(points, dtype=float), np.array(behind, dtype=float)
+    depth = np.linalg.norm(ways, axis=1)
+    corners = at[sheet_triangles(len(at) // columns, columns)]
+    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    mean = unit(ways.sum(axis=0)) if np.linalg.norm(ways.sum(axis=0)) > FLAT else ways[0] / SOLID_DEPTH
+    lean = ways @ mean / SOLID_DEPTH
+    size = across @ mean
+    if depth.min() < SOLID_DEPTH - FLAT or lean.min() <= UPRIGHT or np.any(size * np.sign(size.sum()) <= FLAT):
+        return None
+    first = unit(np.cross(mean, np.eye(3)[np.argmin(np.abs(mean))]))
+    plane = at @ np.stack([first, np.cross(mean, first)], -1)
+    number = np.arange(len(at)).reshape(-1, columns)
+    border = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
+    outline = shapely.Polygon(plane[border])
+    if not outline.is_valid:
+        return None
+    off, height = shapely.distance(outline.exterior, shapely.points(plane)), at @ mean
+
+    def known(p: Index, q: Index, one: Index, other: Index) -> Array:
+        room = (off[p] + off[q] - np.linalg.norm(at[p] - at[q], axis=1)) / 2
+        rise = height.max() - np.minimum(height[p], height[q])
+        c = np.minimum(lean[one - len(at)], lean[other - len(at)])
+        s = np.sqrt(np.maximum(1 - c**2, 0.0))
+        least = room / (1 + s)
+        far = np.minimum((room**2 + rise**2) / np.maximum(2 * (room * s + c * rise), FLAT), room / np.maximum(s, FLAT))
+        return np.asarray(np.clip(SURE * np.where(least <= rise / c, least, far) / SOLID_DEPTH, 0.0, WHOLE))
+
+    return known
 
 
 def _pairs(a: Index, b: Index) -> Index:
