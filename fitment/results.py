@@ -225,6 +225,8 @@ class Checked(_OfBuilds):
     cases : one an axle; asides : what was asked for beside the verdict, one an axle
     geometry : whether the data carry poses, sections and placed parts
     full : whether `text` is all of it
+    `clearances` in the data has every obstacle, part and pose; with more than 24 obstacles not those rows in which the
+    pose is only another obstacle's closest.
     """
 
     cases: tuple[FullCase, ...]

@@ -97,7 +97,7 @@ class Fit:
 
     places : (n, k) of the poses: travel [mm], then lock fractions [-]; one array for each family of the axle
     tire, wheel : sections in the hub's half plane (y', r) [mm]
-    clearances : every obstacle x part x pose
+    clearances : every obstacle x part x pose; of many obstacles not in poses that are only another's closest
     not_checked : (obstacle, reason)
     """
 
