@@ -164,7 +164,7 @@ def _pairs(
             free, reach = _on_nodes(parts.nominal[part], trace, asked, steps, kept)
             for k, own, far in zip(asked, free, reach, strict=True):
                 yield _Pair(setup, number, k, parts.nominal[part], own, far)
-            if part != "tire":
+            if part != "tire" or not asked:
                 continue
             tolerance = np.array([group.obstacles[k].tolerance for k in asked])
             least = free.reshape(len(asked), -1).min(axis=1)

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance.section_bounds import places_by_section
-from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace
+from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 
+AROUND = 8  # groups of each size in which it is looked whether they hold a section's deepest place
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
 SAFE = 1e-6  # [mm] by which a bound may be off
@@ -28,6 +29,9 @@ Measure = Callable[[Index, Array], Array]
 """(pose (q,), places (y', r) (q, 2)) -> signed distance of each to the section of its pose (q,) [mm]"""
 Enough = Callable[[Array], Array]
 """The least signed distance that is known of each pose (n,) [mm] -> that above which no other one counts (n,) [mm]"""
+
+Deepest = Callable[[Index], tuple[Array, Array]]
+"""pose (q,) -> the deepest place (y', r) of its section (q, 2) [mm], and how deep that is (q,) [mm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,14 +168,13 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
 
 
 def nearest_faces(
-    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough
-) -> tuple[Index, Index, Array, Array]:
+    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough, deepest: Deepest
+) -> tuple[Index, Index, Array]:
     """Triangles that could hold the point nearest to the section of their pose, or deepest in it.
 
     section : (y', r) [mm], or of every pose (n,)
-    measure, enough : see there
-    Returns : pose and number (q,) [-]; of each pose what the signed distance of all triangles is at least, and that
-        of a corner of its last triangle here (n,) [mm]
+    measure, enough, deepest : see there
+    Returns : pose and number (q,) [-]; what the signed distance of all triangles is at least in each pose (n,) [mm]
     Source: derived here, branch and bound: a group is looked into, or its box halved, while it could hold a nearer
     point than one that is known.
     """
@@ -180,6 +183,8 @@ def nearest_faces(
     frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
     sought = _Sought(trace, tree, section, measure, frame)
     best, best_face = _dived(sought)
+    if np.any(best < 0):
+        _settle(sought, np.flatnonzero(best < 0), deepest, best, best_face)
     boxes = _topmost(sought)
     kept: list[_Boxes] = []
     least_of_kept: list[Array] = []
@@ -196,10 +201,12 @@ def nearest_faces(
         boxes = _within(tree, boxes.at(long), boxes.at(~long & ~done))
     pose, group = (np.concatenate([getattr(part, name) for part in kept]) for name in ("pose", "group"))
     least = np.concatenate(least_of_kept)
+    if trace.obstacle.solid_behind and np.any(best < 0):
+        _filled(trace, np.flatnonzero(best < 0), deepest, best)  # more of them lie in the section now
     lowest, left = best.copy(), least <= enough(best)[pose]
     np.minimum.at(lowest, pose, least)
     faces = np.concatenate([tree.face[group[left]], best_face])
-    return np.concatenate([pose[left], np.arange(len(trace))]), faces, lowest, best
+    return np.concatenate([pose[left], np.arange(len(trace))]), faces, lowest
 
 
 def _topmost(sought: _Sought) -> _Boxes:
@@ -226,6 +233,46 @@ def _dived(sought: _Sought) -> tuple[Array, Index]:
     corners = sought.trace.mesh.triangles[tree.face[group]]
     there = sought.measured(np.repeat(wide.pose, 3), corners.ravel()).reshape(-1, 3)
     return there.min(axis=1), tree.face[group]
+
+
+def _filled(trace: Trace, poses: Index, deepest: Deepest, best: Array) -> NDArray[np.bool_]:
+    """In which of some poses (q,) what a solid panel fills holds the deepest place of the section; it is put down."""
+    place, depth = deepest(poses)
+    held = circles_within_solid(trace, poses, place)
+    best[poses[held]] = -depth[held]
+    return held
+
+
+def _settle(sought: _Sought, poses: Index, deepest: Deepest, best: Array, best_face: Index) -> None:
+    """Puts down in which of some poses (q,) the panel holds the deepest place of the section: nothing lies deeper."""
+    tree, trace = sought.tree, sought.trace
+    if trace.obstacle.solid_behind:
+        poses = poses[~_filled(trace, poses, deepest, best)]
+    place, depth = deepest(poses)
+    own, group = (part.ravel() for part in np.indices((len(poses), len(tree.top))))
+    group = tree.top[group]
+    while len(own):
+        x, y, z = sought.carried(poses[own], tree.middle.take(group, axis=1))
+        sizes, axis = tree.size.take(group, axis=1), sought.frame[1:10:3].take(poses[own], axis=1)
+        thick = np.sum(np.abs(np.sum(tree.sides.take(group, axis=2) * axis, axis=1)) * sizes, axis=0)  # along the axis
+        off = np.abs(y - place[own, 0]) - thick
+        kept = np.flatnonzero(
+            (off <= 0) & (np.abs(np.hypot(x, z) - place[own, 1]) <= np.sqrt(np.sum(sizes**2, axis=0)))
+        )
+        order = kept[np.lexsort((off[kept] / thick[kept], own[kept]))]
+        own, group = own[order], group[order]
+        if not len(own) or tree.inner[group[0]] < 0:
+            break
+        rank = np.arange(len(own)) - np.searchsorted(own, own)
+        wide = _Boxes.whole(own, group).at(rank < AROUND)
+        inside = _within(tree, wide.at(wide.pose < 0), wide)
+        own, group = inside.pose, inside.group
+    for k in np.unique(own).tolist():
+        faces = tree.face[group[own == k]]
+        hit, corners, _ = circle_hits(trace, poses[[k]], place[[k]], faces)
+        if hit[0]:
+            best[poses[k]] = -depth[k]
+            best_face[poses[k]] = faces[np.argmax(np.all(trace.mesh.triangles[faces] == corners, axis=1))]
 
 
 def _bounds(sought: _Sought, boxes: _Boxes, half: Array, limit: Array) -> tuple[Array, Array]:

@@ -116,7 +116,7 @@ def closest_places(
 
     levels : of the grid, travels (n,) [mm], then each share (m,) [-]
     kept : the nodes that are reported anyway (n, m, ...)
-    on_grid : clearance of each pair (p, n, m, ...) [mm]
+    on_grid : clearance [mm] of each pair (p, n, m, ...)
     reach : how much lower it can come beside a node (p,) [mm]
     turns : largest turn of the wheel by each share [deg], to weigh a step in lock fraction against one in travel
     bends : travels of the grid at which the motion is not smooth [mm]; at share 0 it is not either

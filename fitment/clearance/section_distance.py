@@ -204,7 +204,7 @@ def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Inde
 def signed_distance(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Distance of points to the outline, or each to its own, (q,) [mm], negative inside.
 
-    section : (y', r) [mm]; ring : its outline, or theirs, where that is at hand
+    section, ring : (y', r) [mm]; ring : its outline, or theirs, where that is at hand [mm]
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
@@ -217,7 +217,7 @@ def signed_distance(section: Sections, points: Array, ring: Rings | None = None)
 def off_outline(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Vector (q, 2) [mm] from the nearest place of the outline, or of each one's own, to points.
 
-    section, ring : as of `signed_distance`
+    section, ring : as of `signed_distance` [mm]
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
@@ -337,46 +337,31 @@ def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[n
         deeper = np.where(radius - known > DEEP, ROUGH * known, known - np.minimum(CLOSELY, -known / 2))
         limit = np.where(known < 0, deeper, known) + TOUCH
         if np.any(known < 0):
-            limit[limit < -_greatest_depth(section, len(trace))] = -np.inf  # nothing lies deeper
+            limit[limit < -deepest(np.arange(len(trace)))[1]] = -np.inf  # nothing lies deeper
         return limit
 
-    pose, face, lowest, best = nearest_faces(trace, section, measure, enough)
-    last = face[-len(trace) :]
+    def deepest(pose: Index) -> tuple[Array, Array]:
+        place, depth = np.empty((len(pose), 2)), np.empty(len(pose))
+        for own, mine in _by_section(section if isinstance(section, Polygon) else section[pose], np.arange(len(pose))):
+            place[mine], depth[mine] = _deepest_place(own)
+        return place, depth
+
+    pose, face, lowest = nearest_faces(trace, section, measure, enough, deepest)
     order = np.lexsort((face, pose))
     pose, face = pose[order], face[order]
     once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
     faces = np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
-    several = np.array([len(own) > SEVERAL for own in faces])
-    for own, poses in _by_section(section, np.flatnonzero(several & (best < -TOUCH))):
-        for k, hit in _deepest_covered(own, trace, faces, poses):
-            faces[k] = np.union1d(hit, last[k])
-    return faces, lowest <= 0
-
-
-def _deepest_covered(section: Polygon, trace: Trace, faces: list[Index], poses: Index) -> Iterator[tuple[int, Index]]:
-    """Poses in which the obstacle holds the deepest place of the section, and the triangles of theirs that hold it."""
-    place, left = _deepest_place(section)[0], []
-    for k in poses.tolist():
+    several = np.flatnonzero((lowest < 0) & np.array([len(own) > SEVERAL for own in faces]))
+    for k, place in zip(several.tolist(), deepest(several)[0] if len(several) else (), strict=True):
         hit, corners, _ = circle_hits(trace, np.array([k]), place[None], faces[k])
-        if hit[0]:
-            yield k, faces[k][np.all(trace.mesh.triangles[faces[k]] == corners, axis=1)]
-        else:
-            left.append(k)
-    if trace.obstacle.solid_behind and left:
-        for k in np.array(left)[circles_within_solid(trace, np.array(left), np.tile(place, (len(left), 1)))].tolist():
-            yield k, faces[k][:0]
-
-
-def _greatest_depth(section: Sections, count: int) -> Array:
-    """Depth of the deepest place of a section, of each pose (count,) [mm]."""
-    depth = np.empty(count)
-    for own, poses in _by_section(section, np.arange(count)):
-        depth[poses] = _deepest_place(own)[1]
-    return depth
+        if hit[0]:  # nothing lies deeper
+            faces[k] = faces[k][np.all(trace.mesh.triangles[faces[k]] == corners, axis=1)]
+    return faces, lowest <= 0
 
 
 @lru_cache(maxsize=64)
 def _deepest_place(section: Polygon) -> tuple[Array, float]:
+    """Where a section is deepest (y', r) [mm], and how deep [mm]."""
     peaks = section_peaks(section)
     depth = -signed_distance(section, peaks)
     return peaks[np.argmax(depth)], float(depth.max())
