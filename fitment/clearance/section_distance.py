@@ -204,7 +204,8 @@ def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Inde
 def signed_distance(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Distance of points to the outline, or each to its own, (q,) [mm], negative inside.
 
-    section, ring : (y', r) [mm]; ring : its outline, or theirs, where that is at hand [mm]
+    section : (y', r) [mm]
+    ring : its outline, or theirs, where that is at hand [mm]
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
@@ -217,7 +218,8 @@ def signed_distance(section: Sections, points: Array, ring: Rings | None = None)
 def off_outline(section: Sections, points: Array, ring: Rings | None = None) -> Array:
     """Vector (q, 2) [mm] from the nearest place of the outline, or of each one's own, to points.
 
-    section, ring : as of `signed_distance` [mm]
+    section : (y', r) [mm]
+    ring : its outline, or theirs, where that is at hand [mm]
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """

@@ -181,7 +181,8 @@ def screen_csv(header: Sequence[str], rows: Sequence[ScreenedRow], delimiter: st
 
 def _cell(value: object, comma: bool) -> object:
     if type(value) is float:
-        return f"{value:.3f}".replace(".", "," if comma else ".")
+        text = f"{value:.3f}"
+        return text.replace(".", ",") if comma else text
     return "" if value is None else value
 
 
