@@ -33,7 +33,7 @@ tie rod end | ball | knuckle | _ | 132, 668, -84 | 18 | _ | yes | 2 | _ | _ | _
 damper | rod | _ | _ | -10, 480, 420 | body | -4, 520, 40 | body | 32 | _ | yes | 3 | _ | _ | _
 frame horn | edge | body | _ | 230, 440, 70 | 400, 440, 70 | done | 6 | 196 mm | tire | yes | _ | _ | 3 | _ | _ | _
 sway bar bend | rod | body | _ | 300, 360, -60 | _ | 205, 470, -75 | _ | 12 | _ | yes | 5 | _ | _ | _
-_ | crossmember | _ | 60, 0, -140 +- 3 | _
+_ | crossmember | _ | 60, 0, -140 +- 3 | _ | no
 """
 WAGON_REAR = f"""
 yes | 3.73 | 1010 | 200 | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | _
@@ -55,7 +55,7 @@ wheelhouse | panel | body | _
 spring perch | ball | knuckle | _ | 40, 560, -40 | 45 | _ | yes | 3 | _ | _ | _
 damper | rod | _ | _ | -90, 500, 420 | body | -120, 560, -60 | knuckle | 28 | _ | yes | 3 | _ | _ | _
 frame rail | edge | body | _ | -300, 520, 90 | 300, 520, 90 | done | 8 | 58 mm | tire | yes | _ | _ | 3 | _ | _ | _
-_ | spring perch | knuckle | 40, 560, -95 | exhaust | _ | -300, 200, -120 | _
+_ | spring perch | knuckle | 40, 560, -95 | exhaust | _ | -300, 200, -120 | _ | no
 """
 PAD_13 = "yes | _ | _ | _ | _ | _ | _ | _ | 13 | _ | _ | _ | _"  # what is known of the wheel: its pad is 13 mm thick
 MEASURED_WHEEL = (
@@ -84,6 +84,7 @@ COUPE_VEHICLE = """
 Two-door coupe on struts (invented) | Invented for demonstration; no such vehicle exists. | 2650
 passenger_car | _ | both | stock | typed
 """
+COUPE_RIGHT = "yes | -0.9 +- 0.1 | _ | 392 | _ | strut tube | 17"
 COUPE_FRONT = f"""
 no | 860 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
 stock = 0 | lowered = 30 | done | stock | strut | -0.6 +- 0.1 | 0.05 | yes | 36 | 31
@@ -109,6 +110,7 @@ strut tube | rod | knuckle | _ | -7, 550, 125 | _ | -16, 534, 330 | _ | 26 | _ |
 spring seat | ball | knuckle | _ | -21, 530, 400 | 52 | _ | yes | 3 | _ | _ | _
 tie rod | rod | _ | _ | -115, 318, -60 | rack | -122, 664, -66 | knuckle | 9 | _ | yes | 3 | _ | _ | _
 _ | crossmember | _ | 30, 0, -135 | lower arm | lower_arm | 0, 560, -140 | _
+{COUPE_RIGHT}
 """
 COUPE_REAR = f"""
 yes | 3.9 | 820 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
@@ -124,10 +126,12 @@ quarter lip | edge | _ | hub_face
 upper front link | rod | upper_front | _ | 140, 420, 150 | _ | 40, 655, 165 | _ | 14 | _ | yes | 3 | _ | _ | _
 lower front link | rod | lower_front | _ | 330, 390, -95 | _ | 45, 690, -120 | _ | 16 | _ | yes | 3 | _ | _ | _
 damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 | _ | yes | 3 | _ | _ | _
-_ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _
+_ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _ | no
 """
 COUPE_BUILDS = """
 track_day | 18x8.5 ET44 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
+18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | no | no | _
+fast_road | 18x8.5 ET51 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
 18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | no | no | _
 stance | 19x9.5 ET22 5x114.3 CB73.1 | 255/35R19 96Y XL | lowered | no | no | no | _
 19x10.5 ET22 5x114.3 CB73.1 | 285/30R19 98Y XL | lowered | no | no | no | _
@@ -162,7 +166,7 @@ upper ball joint | ball | knuckle | _ | -22, 655, 190 | 24 | _ | yes | 2 | _ | _
 tie rod end | ball | knuckle | _ | -148, 700, -78 | 20 | _ | yes | 2 | _ | _ | _
 coil and damper | rod | _ | _ | -10, 455, 420 | body | 0, 520, -95 | lower_arm | 58 | _ | yes | 4 | _ | _ | _
 frame rail | edge | body | _ | -430, 400, 60 | 430, 400, 60 | done | 10 | 10 1/4 in | tire | yes | _ | _ | 3 | _ | _ | _
-_ | skid plate | _ | 150, 0, -140 | _
+_ | skid plate | _ | 150, 0, -140 | _ | no
 yes | 3.55 | 1180 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
 lowered = 75 | factory = 0 | done | factory | solid_axle | _ | _ | no
 no | no | no
@@ -180,6 +184,7 @@ bed wheelhouse | panel | body | _
 leaf spring | rod | axle | _ | -300, 545, -40 | _ | 300, 545, -30 | _ | 38 | _ | yes | 4 | _ | _ | _
 damper | rod | _ | _ | -140, 450, 380 | body | -110, 520, -70 | axle | 30 | _ | yes | 3 | _ | _ | _
 _ | differential | axle | 20, 0, -118 | spring bolts | axle | 0, 545, -112 | _
+yes | _ | _ | _ | 132 | bed wheelhouse | 135
 """
 PAD_15 = "yes | _ | _ | _ | _ | _ | _ | _ | 15"  # what is known of the wheel begins so
 DONOR_ARMS = """

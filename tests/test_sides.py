@@ -207,7 +207,7 @@ def test_a_part_labelled_for_one_side_counts_there_alone() -> None:
     "asked", [{"steers": [25.0, -12.0]}, {"racks": [30.0, -18.0]}, {}], ids=["steer", "rack", "grid"]
 )
 def test_a_table_of_poses_has_the_angles_of_the_vehicle_on_either_side(asked: dict[str, list[float]]) -> None:
-    """In a mirror a wheel turned to the left is one turned to the right, its toe the same; readings alike, rows too."""
+    """In a mirror a wheel turned to the left is one turned to the right; readings are alike, so rows are too."""
     source = Path(__file__).parent.parent / "profiles" / "coupe.yaml"
     data = yaml.safe_load(source.read_text(encoding="utf-8"))
     data["axles"]["front"]["right"] = {"suspension": {"toe_in": 0.05}}  # as on the left

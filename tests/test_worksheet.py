@@ -177,7 +177,7 @@ def test_every_drawing_is_used_and_every_drawing_used_exists() -> None:
 def test_the_sheets_hold_every_question(whole: list[Figure]) -> None:
     printed = set(NUMBER.findall(words(whole)))
     known = {each.number for each in numbered(ALL) if each.section is BUILDS}  # of a wheel: written as in section 3
-    known |= {each.number for each in numbered(ALL) if int(each.number.split(".")[0]) > 9}  # on copies of sections 2-8
+    known |= {each.number for each in numbered(ALL) if int(each.number.split(".")[0]) > 10}  # on copies
     assert {each.number for each in numbered(ALL)} - known <= printed
     boxes = ("wheel/spec", "tire/code", "spacer/thickness", "/ride")
     asked = {each.number for each in numbered(ALL) if each.section is BUILDS and each.question.path.endswith(boxes)}
@@ -186,13 +186,13 @@ def test_the_sheets_hold_every_question(whole: list[Figure]) -> None:
 
 
 def test_what_is_asked_again_of_a_build_has_a_page_to_copy(whole: list[Figure]) -> None:
-    """Every number of sections 10 to 15 is a row of its own or lies in a range that names where to write it."""
+    """Every number of sections 11 to 16 is a row of its own or lies in a range that names where to write it."""
     text = " ".join(words(whole).split())
     there = set(NUMBER.findall(text))
     order = [each.number for each in numbered(ALL)]
-    for first, last in re.findall(r"(1[0-5]\.\d+) to (1[0-5]\.\d+) is \d+\.\d+ to \d+\.\d+", text):
+    for first, last in re.findall(r"(1[1-6]\.\d+) to (1[1-6]\.\d+) is \d+\.\d+ to \d+\.\d+", text):
         there |= set(order[order.index(first) : order.index(last) + 1])
-    assert {number for number in order if int(number.split(".")[0]) > 9} <= there
+    assert {number for number in order if int(number.split(".")[0]) > 10} <= there
 
 
 @pytest.mark.slow
@@ -213,7 +213,7 @@ def test_no_page_is_less_than_half_full(kind: str) -> None:
 def test_sections_of_a_kind_are_numbered_without_gaps() -> None:
     for kind in KINDS:
         numbers = [int(number) for number in re.findall(r"^(\d+) [A-Z]", run("worksheet", "--kind", kind).stdout, re.M)]
-        assert sorted(set(numbers)) == list(range(1, 16)), kind
+        assert sorted(set(numbers)) == list(range(1, 17)), kind
 
 
 def test_cautions_come_before_anything_else(whole: list[Figure]) -> None:
@@ -268,8 +268,8 @@ def test_a_group_for_one_kind_is_on_no_other_kinds_sheet() -> None:
 
 def test_another_hub_brake_and_suspension_are_asked_for_as_the_first_ones_are() -> None:
     """Every reading of sections 4 to 7 stands again behind the builds, in the same order and the same words."""
-    by_section = {i: [row for row in rows(ALL) if row.number.startswith(f"{i}.")] for i in range(1, 16)}
-    for first, later in ((4, 10), (5, 11), (6, 12), (8, 13)):
+    by_section = {i: [row for row in rows(ALL) if row.number.startswith(f"{i}.")] for i in range(1, 17)}
+    for first, later in ((4, 11), (5, 12), (6, 13), (8, 14)):
         again = [row.question.ask for row in by_section[later]]
         asked = [row.question.ask for row in by_section[first]]
         start = again.index(asked[0])

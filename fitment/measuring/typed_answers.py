@@ -9,13 +9,14 @@ from typing import Any
 from fitment.errors import FitmentError, UnitError
 from fitment.measuring.questions.first import LOOK
 from fitment.measuring.questions.forms import Form, Question
+from fitment.measuring.questions.second_side import SECOND
 from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
 from fitment.profile.key_rules import rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
-from fitment.profile.values import LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
+from fitment.profile.values import AngleRule, LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
 from fitment.profile.yaml_core import At
 from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, to_mm
 
@@ -58,7 +59,7 @@ def read_answer(
         plain = _READ[question.form](clean, units, question, choices)
         if units == "in" and question.path.endswith(PER_BUMP):
             plain = _for_100_mm(plain)
-        if question.path.startswith(LOOK):
+        if question.path.startswith((LOOK, SECOND)):
             _check_look(question, plain)
         else:
             _check(question.form, at, plain, words or {}, choices)
@@ -99,11 +100,11 @@ def _unquoted(text: str) -> str:
 
 
 def _check_look(question: Question, plain: Any) -> None:
-    """Refuse what a first look cannot mean."""
+    """Refuse what an answer that is no key of the profile cannot mean."""
     if question.form == "text":
         TextRule(100, label=True).read(plain)
     if question.between is not None:
-        rule = LengthRule(*question.between, "reading")
+        rule = AngleRule(*question.between) if question.form == "angle" else LengthRule(*question.between, "reading")
         for length in plain if isinstance(plain, list) else [plain]:
             rule.read(length)
 
@@ -282,9 +283,10 @@ def _ride(text: str, units: str, _question: Question, choices: Sequence[str]) ->
 
 def _word(text: str, _units: str, _question: Question, choices: Sequence[str]) -> Any:
     low = text.lower().replace(" ", "_")
-    begun = [word for word in choices if word.startswith(low)] if low else []
-    if low in choices or len(begun) == 1:
-        return low if low in choices else begun[0]
+    plain = {word.lower().replace(" ", "_"): word for word in choices}  # names of parts have spaces
+    begun = [word for key, word in plain.items() if key.startswith(low)] if low else []
+    if low in plain or len(begun) == 1:
+        return plain.get(low) or begun[0]
     raise UnitError(f'"{text[:60]}" is not one of the words.{unknown_word(low, tuple(choices))}')
 
 

@@ -308,7 +308,22 @@ def _corner(
     except ValidationError as error:
         found = problems_of(error, merged.data)
         return None, problems + [_at_origin(merged, problem, layers, build) for problem in found]
+    if side_of(name):
+        axle = _as_far_off(axle, getattr(model.axles, axle_name), [data for data, at in layers if at[0] == "builds"])
     return MergedCorner(name, axle, merged, given), problems
+
+
+def _as_far_off(axle: AxlePart, measured: AxlePart, builds: Sequence[dict[str, Any]]) -> AxlePart:
+    """Other hub faces in a build stand as far off the middle as the measured ones, unless it says where they are.
+
+    Source: geometry: each hub face moves by half of what the width grows.
+    """
+    given = {key for layer in builds for key in layer}
+    if "hub_face_width" not in given or "hub_face_at" in given or not isinstance(axle.hub_face_at, tuple):
+        return axle
+    x, y, z = axle.hub_face_at
+    wider = (axle.hub_face_width.value - measured.hub_face_width.value) / 2
+    return axle.model_copy(update={"hub_face_at": (x, replace(y, value=y.value + wider), z)})
 
 
 def _right_of_build(raw: dict[str, Any], at: At) -> tuple[CornerPart, dict[str, Any], list[Problem]]:

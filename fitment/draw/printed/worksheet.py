@@ -291,9 +291,9 @@ BODY = 8.6  # [pt]
 _INTRODUCTION = """\
 Fill these in at the vehicle, then type them in: fitment new vehicle.yaml asks the same questions under the same \
 numbers, checks each answer as it comes, and writes the profile. You can stop there and go on later.
-Measure the LEFT side; the right is taken as its mirror image. A star marks what is needed. Leave out what you do not \
-know: the program says what it could not check. It checks only what was measured. A set of sheets is for one axle: \
-print it once more for the other.
+Measure the LEFT side; what section 9 does not read on the right is taken as its mirror image. A star marks what is \
+needed. Leave out what you do not know: the program says what it could not check. It checks only what was measured. \
+A set of sheets is for one axle: print it once more for the other.
 A thick double arrow in a drawing is a reading; the number on it is its box. +- is what the tool gives under a vehicle \
 (common practice, no published source); write another behind your reading where it was worse."""
 

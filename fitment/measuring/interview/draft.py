@@ -8,10 +8,12 @@ from typing import Any
 
 from fitment.measuring import first_profile as first
 from fitment.measuring.first_profile import FirstProfile, profile_of
+from fitment.measuring.second_side import with_right
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.profile.merge import merge_layers
 
 At = tuple[str | int, ...]
+SECOND = "second"  # key under which a second reading of the right side is kept until the profile is written
 SETUP = ("wheel", "tire", "spacer", "ride")  # what a build says of an axle that is not laid over it
 BARE = {"wheel": "spec", "tire": "code", "spacer": "thickness"}  # maps that may be written as this value alone
 _LAST = ("axles", "builds", "baseline")  # keys of the profile that stand behind the others
@@ -106,7 +108,7 @@ class Draft:
             remarks = self._told(made) | ({("units",): _UNITS} if self.units != "mm" else {})
             return yaml_text(short(made.data), remarks, {}, first.HEAD)
         data = self.profile()
-        remarks = {self.shortened(at, data): text for at, text in self.remarks.items()}
+        remarks = {self.shortened(at, data): text for at, text in self.told().items()}
         remarks |= {("units",): _UNITS} if self.units != "mm" else {}
         remarks["baseline",] = "the build that was on the vehicle when it was measured"
         remarks |= {("axles", axle): "; ".join(lines) for axle, lines in self.kept.items()}
@@ -115,8 +117,22 @@ class Draft:
     def profile(self) -> dict[str, Any]:
         """The profile as plain data, its keys in the order of the file."""
         units = {"units": self.units} if self.units != "mm" else {}
-        data = {"format": 1, **units, **short(self.data), "baseline": self.facts["now"]}
+        data = {"format": 1, **units, **short(self.with_second()[0]), "baseline": self.facts["now"]}
         return {key: data[key] for key in sorted(data, key=lambda key: _LAST.index(key) + 1 if key in _LAST else 0)}
+
+    def with_second(self) -> tuple[dict[str, Any], dict[At, str]]:
+        """The data with what was read on the right laid into its axles, and remarks of that."""
+        read: dict[str, Any] = self.data.get(SECOND) or {}
+        axles, remarks = dict(self.data.get("axles") or {}), dict[At, str]()
+        for axle, readings in read.items():
+            axles[axle], said = with_right(axles[axle], readings)
+            remarks |= {("axles", axle, *at): text for at, text in said.items()}
+        data = {key: value for key, value in self.data.items() if key != SECOND}
+        return (data | {"axles": axles} if read else data), remarks
+
+    def told(self) -> dict[At, str]:
+        """Remarks by the paths of what is written."""
+        return {at: text for at, text in self.remarks.items() if at[0] != SECOND} | self.with_second()[1]
 
     def _first_look(self) -> FirstProfile:
         return profile_of(self.data, self.facts["axles"], self.units)
@@ -136,7 +152,7 @@ class Draft:
     def _missing(self, data: Any) -> dict[At, list[str]]:
         """Names of what was skipped, at the map in which it would stand."""
         left_out: dict[At, list[str]] = {}
-        for at in self.skipped:
+        for at in (at for at in self.skipped if at[0] != SECOND):
             depth = next(i for i in range(len(at), -1, -1) if _has(data, at[:i]))
             if depth < len(at) and {"obstacles", "low_points", "adjusters", "builds"}.isdisjoint(map(str, at)):
                 names = left_out.setdefault(at[:depth], [])

@@ -14,6 +14,7 @@ from fitment.measuring.questions import ALL
 from fitment.measuring.questions.builds import OTHERS, WANTED
 from fitment.measuring.questions.forms import Group, Question, numbered
 from fitment.measuring.questions.parts import OBSTACLES
+from fitment.measuring.questions.second_side import SECOND
 from fitment.measuring.yaml_edits import edited, same
 from fitment.profile.yaml_core import load_text
 
@@ -109,9 +110,10 @@ class Opened:
     def changed(self, draft: Draft) -> str:
         """The text with what was answered in it. Raises FitmentError where it cannot be put there."""
         before = self.draft().data
-        news = {key: _carried(self.data.get(key), before.get(key), value, key) for key, value in draft.data.items()}
+        now, _ = draft.with_second()
+        news = {key: _carried(self.data.get(key), before.get(key), value, key) for key, value in now.items()}
         data = self.data | news
-        return edited(self.text, data, {draft.shortened(at, data): text for at, text in draft.remarks.items()})
+        return edited(self.text, data, {draft.shortened(at, data): text for at, text in draft.told().items()})
 
     def tasks(self, number: str) -> list[Task]:
         """Every place at which the answer with this number can be given anew. Raises FitmentError where there is none.
@@ -121,6 +123,12 @@ class Opened:
         question, above = _question(number)
         if question.path.startswith("#"):
             raise FitmentError(f"{number} stands in the profile as a remark only; change it in an editor.")
+        if question.path.startswith(SECOND):
+            raise FitmentError(
+                f"{number} is laid into the profile: change it under `right` of the axle in an editor. Any key of the "
+                "axle may stand there, as seen in a mirror, such as suspension: {camber: -0.9}, hub_face_at: "
+                "[0, 742, 0], or a part by its name."
+            )
         if not question.path:
             raise FitmentError(f"{number} only decides what is asked next; go to a number after it.")
         if question.sets in WHOLE:

@@ -17,7 +17,7 @@ from fitment import profile as profiles
 from fitment.checks import case
 from fitment.errors import FitmentError, ProfileError
 from fitment.measuring.first_profile import first_cause
-from fitment.measuring.interview.draft import Draft
+from fitment.measuring.interview.draft import SECOND, Draft
 from fitment.measuring.interview.opened import Opened, Task
 from fitment.measuring.interview.plausibility import check_name, check_setup, check_skipped, needed, second_thoughts
 from fitment.measuring.interview.walk import SKIP, Asked, Refused, Walker
@@ -200,6 +200,9 @@ class Session:
             if error.key == f"axles.{axle}":  # a travel or a lock that the links cannot do
                 match = re.search(r"\b(droop|bump)\b", error.message)
                 return self._motion(axle, f"travel.{match[1]}" if match else "steering", error.message)
+            if error.key.startswith(f"axles.{axle}.right"):
+                part = self.draft.get((SECOND, axle, "part"))
+                return f"{SECOND}.{axle}.gap" if part and part in error.key + error.message else f"{SECOND}.{axle}"
             for n, part in enumerate(self.draft.get(("axles", axle, "obstacles")) or ()):
                 if error.key == f"axles.{axle}.obstacles" and part["name"] in error.message:
                     return f"axles.{axle}.obstacles[{n}].measured_gap.gap"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Mapping, Sequence
+from collections.abc import Callable, Generator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,6 +13,7 @@ from fitment.measuring.questions.builds import OTHERS
 from fitment.measuring.questions.first import FIRST, LOOK, NOW
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
 from fitment.measuring.questions.words import ANGLES, tolerance_text
+from fitment.measuring.second_side import is_inner, lip_of
 from fitment.measuring.typed_answers import PER_BUMP
 from fitment.profile.key_rules import carriers, part_problems, plausible
 from fitment.profile.yaml_core import path_text
@@ -73,7 +74,7 @@ class Asked:
 
     def plausible(self) -> tuple[float, float] | None:
         """Lowest and highest value that is taken [mm, deg or the fixed unit]."""
-        if self.question.between is not None and self.question.form == "length":
+        if self.question.between is not None and self.question.form in ("length", "angle"):
             return self.question.between
         single = self.question.form in ("length", "angle", "number", "rim")
         return plausible(self.at, self.words) if self.at and single else None
@@ -263,17 +264,23 @@ class Walker:
         return ", ".join(text for text in (f"build {self.build}" if self.build else "", name) if text)
 
     def _choices(self, question: Question, words: Mapping[str, str]) -> tuple[str, ...]:
-        if question.choices == ("{carriers}",):
-            return carriers(words["kind"])
-        if question.choices == ("{points}",):
-            return tuple(self.draft.laid(self.build, self.axle).get("suspension", {}).get("points") or ())
-        if question.choices == ("{parts}",):
-            return tuple(self.draft.laid(self.build, self.axle)["obstacles"])
-        if question.choices == ("{builds}",):
-            return self.draft.donors(self.axle)
+        own: dict[str, Callable[[], tuple[str, ...]]] = {
+            "{carriers}": lambda: carriers(words["kind"]),
+            "{points}": lambda: tuple(self.draft.laid(self.build, self.axle).get("suspension", {}).get("points") or ()),
+            "{parts}": lambda: tuple(self.draft.laid(self.build, self.axle)["obstacles"]),
+            "{inner}": self._inner,
+            "{builds}": lambda: self.draft.donors(self.axle),
+        }
+        if len(question.choices) == 1 and question.choices[0] in own:
+            return own[question.choices[0]]()
         if question.form == "ride":
             return tuple(self.draft.get(("axles", self.axle, "ride_heights")) or ())
         return question.choices
+
+    def _inner(self) -> tuple[str, ...]:
+        """Names of parts to which a gap of the right tire can be read."""
+        axle = self.draft.get(("axles", self.axle)) or {}
+        return tuple(part["name"] for part in axle.get("obstacles") or () if is_inner(part, axle))
 
     def path(self, path: str) -> At:
         if not path or path.startswith("#"):
@@ -290,6 +297,9 @@ class Walker:
             self.build, self.others = given or "", {}
         elif question.sets in ("part", "gone"):
             self._settle_part(question, given)
+        elif question.sets == "second" and given:
+            lip = lip_of(self.draft.get(("axles", self.axle)))
+            self.draft.facts |= {"lip": "yes" if lip else "no", "inner": "yes" if self._inner() else "no"}
         elif question.sets == "other":
             self.others[self.axle] = tuple(given or ())
         elif question.sets == "like":

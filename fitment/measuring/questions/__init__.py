@@ -11,6 +11,7 @@ from fitment.measuring.questions.forms import Group
 from fitment.measuring.questions.off_wheels import BRAKE, FACES, HARDPOINTS, MOTION
 from fitment.measuring.questions.on_wheels import ON_WHEELS, VEHICLE
 from fitment.measuring.questions.parts import ADJUSTERS, LOWEST, OBSTACLES
+from fitment.measuring.questions.second_side import RIGHT_SIDE
 from fitment.measuring.questions.setups import extras
 
 CAME_OFF = Group(
@@ -24,10 +25,15 @@ CAME_OFF = Group(
 ALL = Group(
     items=(
         VEHICLE,
-        Group(each="axle", items=(ON_WHEELS, CAME_OFF, FACES, BRAKE, MOTION, HARDPOINTS, ADJUSTERS, OBSTACLES, LOWEST)),
+        Group(
+            each="axle",
+            items=(
+                ON_WHEELS, CAME_OFF, FACES, BRAKE, MOTION, HARDPOINTS, ADJUSTERS, OBSTACLES, LOWEST, RIGHT_SIDE,
+            ),
+        ),
         WANTED,
     )
-)
+)  # fmt: skip
 
 CAUTIONS = (
     "Level, firm ground. Parking brake on, in gear or park. Chock the wheels that stay down, front and back of each.",

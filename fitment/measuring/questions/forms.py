@@ -54,7 +54,7 @@ class Question:
     many : so many answers in a list at least, or none where it is not needed; None for a single answer
     sets : name of the fact that the answer settles, for `when` of later questions
     when : ((fact, (words, ...)), ...): asked only if each fact is one of its words
-    between : lowest and highest length [mm] of an answer that is no key of the profile
+    between : lowest and highest length [mm] or angle [deg] of an answer that is no key of the profile
     raw : readings that the answer is worked out from; they have boxes on the sheet
     over : the answer goes into a build and is laid over what the vehicle has; skipped, what the vehicle has stays
         ("axle"), unless it is about a part that is another one ("part"): then it is not known
