@@ -178,6 +178,8 @@ def touching_at_rest(axle: Axle, setup: Setup) -> tuple[str, ...]:
         traced = group.trace_in(pose)
         for part in PARTS:
             meets = np.flatnonzero([part in obstacle.meets for obstacle in group.obstacles])
+            if not len(meets):
+                continue
             touching[np.array(group.numbers)[meets]] |= clearances(own[part], traced.at(meets)) < 0
     return tuple(o.name for o, touches in zip(known, touching.tolist(), strict=True) if touches)
 
