@@ -32,7 +32,6 @@ from fitment.motion.suspension import between, families, lock_bends
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Part, fixed_to_hub
 
-COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
 PARTS: tuple[Part, ...] = ("tire", "wheel")
 STARTS = 3  # poses from which a worst case is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which it is
@@ -150,13 +149,19 @@ def _pairs(swept: Sweep, index: int, setup: int, parts: SetupSections, near: Nea
                 for k, obstacle in enumerate(group.obstacles)
                 if part in obstacle.meets and (near is None or (obstacle.name, part) in near)
             ]
+            if not asked:
+                continue
             free = _on_nodes(parts.nominal[part], trace, asked, shape)
             yield from (_Pair(setup, number, k, parts.nominal[part], own) for k, own in zip(asked, free, strict=True))
             if part != "tire":
                 continue
             tolerance = np.array([group.obstacles[k].tolerance for k in asked])
             least = free.reshape(len(asked), -1).min(axis=1)
-            asked = [asked[i] for i in np.flatnonzero((least >= 0) & (least < COULD_TOUCH + tolerance))]
+            asked = [
+                asked[i] for i in np.flatnonzero((least >= 0) & (least < parts.grown + LEFT_FOR_READINGS + tolerance))
+            ]
+            if not asked:
+                continue
             big = _on_nodes(parts.biggest[part], trace, asked, shape)
             for k, own in zip(asked, big, strict=True):
                 if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
