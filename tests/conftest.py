@@ -60,6 +60,7 @@ def _signals_as_before() -> Iterator[None]:
 HUB_FACE, POST, RAIL = 750.0, 890.0, 420.0  # [mm] y, y, z
 WIDTH, DIAMETER, SEAT = 230.0, 634.0, 432.0  # [mm] of the tire; SEAT: nominal diameter of a 17 in rim, UN R30
 TIRE = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": DIAMETER}
+TIRE |= {"shoulder": "usual", "rim_protector": False}  # so that the largest tire is its limits alone
 
 _AXLE: dict[str, Any] = {
     "axle_load": 900,

@@ -1,7 +1,8 @@
 """The margins that could decide a verdict, as all readings move them together, and many vehicles drawn from it.
 
 A reading is one figure for the whole vehicle, so one draw of it moves every part, in every pose, at once. A tolerance
-is two standard deviations of a normal spread, any size a new tire may have equally likely, as in `uncertainty.py`.
+is two standard deviations of a normal spread; any size a new tire may have is equally likely, and any shoulder from
+usual to square, as in `uncertainty.py`.
 What a reading does is taken to first order, and of an assumed one, whose band is wide, to second order with every other
 assumed one.
 """
@@ -19,7 +20,7 @@ from statistics import NormalDist
 import numpy as np
 
 from fitment import profile as profiles
-from fitment.answers.uncertainty import COVERAGE, measured_sizes, permitted_diameters, permitted_widths
+from fitment.answers.uncertainty import COVERAGE, SIZES, measured_sizes
 from fitment.checks.case import Case, axle_with, setup_readings
 from fitment.checks.fit import Clearance, Fit
 from fitment.clearance.closest_poses import poses_at
@@ -284,12 +285,12 @@ def _of_wheel_and_parts(case: Case, places: Sequence[_Place]) -> Iterator[tuple[
             gained = _with_setup(other, places) - as_given
             yield Spread(reading.path, reading.tolerance, reading.unit, assumed=reading.assumed), gained, still
     known = measured_sizes(case)
-    for name, sizes in (("section_width", permitted_widths), ("overall_diameter", permitted_diameters)):
-        if f"tire.{name}" in known or not any(place.part == "tire" for place in places):
+    for name, sizes in SIZES.values():
+        if name in known or not any(place.part == "tire" for place in places):
             continue
         low, high = sizes(setup)
         least, most = (_with_setup(replace(setup, tire=tire), places) for _, tire in (low, high))
-        spread = Spread(f"tire.{name}", (high[0] - low[0]) / 2, "mm", equally_likely=True)
+        spread = Spread(name, (high[0] - low[0]) / 2, "mm", equally_likely=True)
         yield spread, (most - least) / 2, (most + least) / 2 - as_given
 
 

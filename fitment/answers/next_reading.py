@@ -38,6 +38,7 @@ OPEN = (0.05, 0.95)  # chances between which an answer is told as open although 
 TURNED = 0.5  # share of the lock from which a place is one at the lock
 
 _PART = re.compile(r"obstacles\[(.*?)\]")
+SHOULDER = "tire.shoulder"
 _AXIS = "suspension.steering_axis"
 _NOT_AT_REST = re.compile(r"(baseline:)?(travel\.|suspension\.\w+_per_100mm|(tire|wheel|spacer)\b)")
 
@@ -209,7 +210,7 @@ def _taken_with(path: str) -> str:
     part = _PART.match(path.removeprefix("baseline:"))
     if part:
         return part[0]
-    if path.startswith("tire."):
+    if path.startswith("tire.") and path != SHOULDER:
         return "tire"
     if path.removeprefix("baseline:").startswith(_AXIS):
         return _AXIS

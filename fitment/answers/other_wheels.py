@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fitment.checks.case import Case
 from fitment.clearance.worst_case import assumes
@@ -12,7 +12,7 @@ from fitment.errors import CodeError
 from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
-from fitment.parts.tire import Tire
+from fitment.parts.tire import Market, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import RIM_WIDTH, Wheel, parse_wheel
 from fitment.screening.candidates import Candidate
@@ -91,7 +91,7 @@ def _neighbours(setup: Setup) -> Iterator[tuple[Wheel, Tire]]:
     for step, widths in WIDTHS.items():
         diameter = own.rim_diameter + step
         sizes = [_rim(diameter, own.rim_width + more) for more in widths]
-        codes = [_tire(code) for code in dict.fromkeys(_codes(setup.tire, step))]
+        codes = [_tire(code, setup.tire.market) for code in dict.fromkeys(_codes(setup.tire, step))]
         for rim in filter(None, sizes):
             for tire in filter(None, codes):
                 low, high = tires.rim_range(tire)
@@ -106,9 +106,9 @@ def _rim(diameter: float, width: float) -> Wheel | None:
         return None
 
 
-def _tire(code: str) -> Tire | None:
+def _tire(code: str, market: Market) -> Tire | None:
     try:
-        return parse_tire(code)
+        return replace(parse_tire(code), market=market)
     except CodeError:
         return None
 

@@ -1,15 +1,16 @@
 """How sure a clearance is: what each reading's tolerance does to it, and which reading to take again.
 
 First order, one place at a time. A tolerance is taken as two standard deviations of a normal spread (about 95 %; a
-coverage factor of 2, JCGM 100:2008 6.3.3); any size a new tire may have is taken as equally likely (a rectangular
-spread, 4.3.7); readings are taken as independent and their variances are added (5.1.2). The chances follow from
-these assumptions exactly: a normal spread and up to two rectangular ones, folded together.
+coverage factor of 2, JCGM 100:2008 6.3.3); any size a new tire may have, and any shoulder from usual to square, is
+taken as equally likely (a rectangular spread, 4.3.7); readings are taken as independent and their variances are added
+(5.1.2). The chances follow from these assumptions exactly: a normal spread and up to three rectangular ones, folded
+together.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal
@@ -27,11 +28,11 @@ from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part
-from fitment.parts.sections import tire_section, tread_width, wheel_section
+from fitment.parts.sections import square_stands_out, tire_section, tread_width, wheel_section
 from fitment.parts.tire import Tire, largest_diameter, overall_diameter, section_width, smallest_diameter, width_factor
 from fitment.profile import Reading
 
-Kind = Literal["reading", "setup", "place", "offset", "width", "diameter"]
+Kind = Literal["reading", "setup", "place", "offset", "width", "diameter", "shoulder"]
 COVERAGE = 2.0  # standard deviations in a tolerance
 WITHIN = 0.95  # share of the spread between `low` and `high`
 DEEPER = 0.5  # [mm] a step into the section by which a depth must grow for its direction to be believed
@@ -47,7 +48,7 @@ class Doubt:
     """One figure that is not known exactly, and what it does to one clearance.
 
     kind : 'reading' and 'setup' have a key path as their name; 'place' is an obstacle's own tolerance, 'offset' the
-        wheel's; 'width' and 'diameter' are the sizes a new tire may have
+        wheel's; 'width' and 'diameter' are the sizes a new tire may have, 'shoulder' what shape where nobody told
     tolerance : half width of its band [mm, or deg]; unit : which of them
     effect : clearance gained when the figure is larger by its tolerance [mm]; without a sign where `signed` is False
     band : smallest and largest size [mm] where any in between is equally likely, else None
@@ -283,8 +284,11 @@ def _nearest_point(axle: Axle, name: str, pose: Poses, near: Gaps) -> tuple[Arra
 
 
 def measured_sizes(case: Case) -> frozenset[str]:
-    """Key paths of the tire's sizes that were measured, with a tolerance or as exact: no other size is possible."""
-    own = {reading.path for reading in setup_readings(case.ready)} if case.others else set()
+    """Key paths of the tire's sizes that were measured, with a tolerance or as exact: no other size is possible. Of a
+    tire whose outline was read all are, and of one whose shoulder is told that."""
+    tire = case.fit.setup.tire
+    told = {name for name, _ in SIZES.values()} if tire.outline else {"tire.shoulder"} if tire.shape_told else set()
+    own = told | ({reading.path for reading in setup_readings(case.ready)} if case.others else set())
     ready = case.ready
     for path in profiles.exact_by_statement(ready.profile, ready.axle.name, ready.build):
         part, _, key = path.partition(".")
@@ -302,20 +306,18 @@ def _of_setup(
         effect = _clearance_to(other, part, trace) - nominal
         doubts.append(Doubt(reading.path, "setup", reading.tolerance, reading.unit, effect))
     if part == "tire":
-        if "tire.section_width" not in measured:
-            doubts += _of_size("width", *permitted_widths(setup), setup, trace, nominal)
-        if "tire.overall_diameter" not in measured:
-            doubts += _of_size("diameter", *permitted_diameters(setup), setup, trace, nominal)
+        for kind, (name, sizes) in SIZES.items():
+            if name not in measured:
+                doubts += _of_size(kind, name, *sizes(setup), setup, trace, nominal)
     return doubts
 
 
 def _of_size(
-    kind: Kind, low: tuple[float, Tire], high: tuple[float, Tire], setup: Setup, trace: Trace, nominal: float
+    kind: Kind, name: str, low: tuple[float, Tire], high: tuple[float, Tire], setup: Setup, trace: Trace, nominal: float
 ) -> list[Doubt]:
     least, most = (_clearance_to(replace(setup, tire=tire), "tire", trace) for _, tire in (low, high))
     band = (low[0], high[0])
     shift = (least + most) / 2 - nominal
-    name = {"width": "tire.section_width", "diameter": "tire.overall_diameter"}[kind]
     return [Doubt(name, kind, (band[1] - band[0]) / 2, "mm", (most - least) / 2, True, band, shift)]
 
 
@@ -326,7 +328,7 @@ def permitted_widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tir
     Source: UN R30 and R54, from memory.
     """
     tire, rim = setup.tire, setup.wheel.rim_width
-    width, more = section_width(tire, rim), width_factor(tire) - 1.0
+    width, more = section_width(tire, rim), width_factor(tire, rim) - 1.0
 
     def of(factor: float) -> tuple[float, Tire]:
         tread = factor * tread_width(tire)
@@ -353,6 +355,24 @@ def permitted_diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, 
     except CodeError:
         low = of(overall_diameter(tire))
     return low, high
+
+
+def possible_shoulders(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
+    """The usual shoulder and the square one: how far each stands out of the usual one [mm], and the tire that has it.
+
+    Source: `square_stands_out`, common practice, no published source.
+    """
+    usual, square = (replace(setup.tire, shoulder=word) for word in ("usual", "square"))
+    return (0.0, usual), (square_stands_out(setup.tire, setup.wheel), square)
+
+
+Sizes = Callable[[Setup], tuple[tuple[float, Tire], tuple[float, Tire]]]
+SIZES: dict[Kind, tuple[str, Sizes]] = {
+    "width": ("tire.section_width", permitted_widths),
+    "diameter": ("tire.overall_diameter", permitted_diameters),
+    "shoulder": ("tire.shoulder", possible_shoulders),
+}
+"""What a tire may have that was not measured: kind -> key path, and its least and most with the tires that have it."""
 
 
 def _clearance_to(setup: Setup, part: Part, trace: Trace) -> float:
@@ -427,7 +447,7 @@ def chance_below(x: float, deviation: float, halves: Sequence[float] = ()) -> fl
 
     x : [mm]
     deviation : of a normal spread [mm], >= 0
-    halves : half widths [mm] of at most two rectangular ones; one above zero
+    halves : half widths [mm] of at most three rectangular ones; one above zero
     Source: derived here.
     The density of a rectangle is the difference of two steps, so each rectangle turns the chance into a difference
     of its integral, divided by the rectangle's width.
@@ -447,16 +467,14 @@ def chance_below(x: float, deviation: float, halves: Sequence[float] = ()) -> fl
 
 
 def _integral(x: float, deviation: float, times: int) -> float:
-    """The normal chance, integrated so many times (0, 1 or 2) from minus infinity to x."""
+    """The normal chance, integrated so many times from minus infinity to x: I_n = (x I_(n-1) + s^2 I_(n-2)) / n."""
     if deviation == 0.0:
-        return max(x, 0.0) ** times / (1, 1, 2)[times] if times else float(x >= 0)
-    chance = normal_chance(x / deviation)
-    density = deviation * math.exp(-0.5 * (x / deviation) ** 2) / math.sqrt(2 * math.pi)
-    if times == 0:
-        return chance
-    if times == 1:
-        return x * chance + density
-    return ((x * x + deviation * deviation) * chance + x * density) / 2
+        return max(x, 0.0) ** times / math.factorial(times) if times else float(x >= 0)
+    before = math.exp(-0.5 * (x / deviation) ** 2) / (deviation * math.sqrt(2 * math.pi))
+    found = normal_chance(x / deviation)
+    for n in range(1, times + 1):
+        before, found = found, (x * found + deviation * deviation * before) / n
+    return found
 
 
 def spread_quantile(chance: float, deviation: float, halves: Sequence[float] = ()) -> float:

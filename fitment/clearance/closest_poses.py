@@ -32,7 +32,6 @@ from fitment.motion.suspension import between, families, lock_bends
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Part, fixed_to_hub
 
-COULD_TOUCH = 15.0  # [mm] of the nominal tire, less a part's tolerance, within which the largest could touch
 PARTS: tuple[Part, ...] = ("tire", "wheel")
 STARTS = 3  # poses from which a worst case is sought
 COULD_DECIDE = 0.3  # [mm] of zero within which it is
@@ -168,7 +167,8 @@ def _pairs(
                 continue
             tolerance = np.array([group.obstacles[k].tolerance for k in asked])
             least = free.reshape(len(asked), -1).min(axis=1)
-            asked = [asked[i] for i in np.flatnonzero((least >= 0) & (least < COULD_TOUCH + tolerance))]
+            could = (least >= 0) & (least < parts.grown + LEFT_FOR_READINGS + tolerance)
+            asked = [asked[i] for i in np.flatnonzero(could)]
             for k, own, far in zip(asked, *_on_nodes(parts.biggest[part], trace, asked, steps, kept), strict=True):
                 if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
                     yield _Pair(setup, number, k, parts.biggest[part], own, far)

@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
+import shapely
 
 from fitment.clearance.pose_grid import Variant
 from fitment.clearance.section_distance import Gaps, Sections, gaps
@@ -66,6 +67,12 @@ class SetupSections:
     variants: tuple[Variant, ...]
 
     @cached_property
+    def grown(self) -> float:
+        """How far the largest tire of one setup stands out of the nominal one at most [mm]."""
+        corners = shapely.points(shapely.get_coordinates(self.biggest["tire"]))
+        return float(shapely.distance(corners, self.nominal["tire"]).max())
+
+    @cached_property
     def read(self) -> tuple[dict[str, Obstacle], ...]:
         """The obstacles of every variant by their names."""
         return tuple({obstacle.name: obstacle for obstacle in variant.axle.obstacles} for variant in self.variants)
@@ -101,7 +108,7 @@ def together(parts: Sequence[SetupSections]) -> SetupSections:
 def setup_sections(setup: Setup, *, largest: bool = False) -> dict[Part, Sections]:
     """Tire and wheel of a setup in the hub frame (y', r) [mm].
 
-    largest : the largest tire that UN R30 or R54 permits, not the nominal one
+    largest : the largest tire that its market permits, not the nominal one
     Raises CodeError for a tire that the wheel does not take.
     Source: `parts/sections.py`.
     """

@@ -80,7 +80,7 @@ def _rim_json(rim: Wheel) -> dict[str, Any]:
 def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
     """The outboard half of a mounted tire outside the rim, from the flange to the crown; the script mirrors it."""
     ring = np.array(tire_section(tire, rim, largest=largest).exterior.coords)[:-1]
-    crown = int(np.argmax(ring[:, 1]))
+    crown = int(np.argmax(np.where(ring[:, 0] == 0, ring[:, 1], 0.0)))  # a tread may stand higher beside the middle
     return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
 
 
@@ -132,7 +132,7 @@ def _plain(wheel: Wheel) -> Wheel:
 
 def _plain_tire(tire: Tire) -> bool:
     """Whether the code tells all of a tire."""
-    return parse_tire(tire.code) == tire
+    return replace(parse_tire(tire.code), market=tire.market) == tire
 
 
 def _setup_json(pair: tuple[int, int] | None, setup: Setup) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from functools import lru_cache
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,8 +26,17 @@ from shapely.ops import unary_union
 from fitment.errors import CodeError
 from fitment.parts import tire as tires
 from fitment.parts import wheel as wheels
-from fitment.parts.tables import Flange, RimContour, rim_contour_row, specified_rim_diameter
+from fitment.parts.tables import (
+    Flange,
+    RimContour,
+    ShoulderShape,
+    rim_contour_row,
+    shoulder_shapes,
+    specified_rim_diameter,
+    tread_shares,
+)
 from fitment.parts.tire import Tire
+from fitment.parts.tire_outline import beyond_chord
 from fitment.parts.wheel import Wheel
 from fitment.units import MM_PER_INCH
 
@@ -51,13 +60,12 @@ PAD_OVER_CIRCLE = 35.0  # [mm] pad diameter over bolt circle
 PAD_DIAMETER = 150.0  # [mm] without a bolt circle
 BORE_DIAMETER = 70.0  # [mm] without a centre bore
 # Tire. Common practice, no published source.
-TREAD_SHARE = ((35.0, 0.90), (70.0, 0.80))  # tread width / section width by aspect ratio, linear between, ends held
 TREAD_DROP = 0.035  # fall of the tread arc at its edge / tread width
 WIDEST_AT = 0.43  # widest point / free height of the sidewall above the flange
 WIDEST_AT_STRETCHED = 0.10  # the same when the bead stands wider than the sidewall
 FLANGE_WRAP = 60.0  # [deg] the sidewall follows the flange's curl this far before it leaves
-SHOULDER_FROM = 0.93  # of the tread width: there the arc ends and the shoulder begins
-SHOULDER = 0.6  # squareness, see tire_section
+LUGS_RISE = 0.5  # of the way from the widest point to the tread's edge, after which lugs stand out in full
+RIB_HEIGHT = 12.0  # [mm] of a rim protector over the sidewall; common practice, from memory
 LEAST_SIDEWALL = 4.0  # [mm] above the flange
 SLIDE = 400.0  # [mm] outboard of its seat a wheel is clear of its hub
 
@@ -416,17 +424,34 @@ def wheel_section(wheel: Wheel, spacer_thickness: float = 0.0) -> Polygon:
 # ---------------------------------------------------------------- tire
 
 
-def tread_width(tire: Tire) -> float:
+def tread_width(tire: Tire, shape: ShoulderShape | None = None) -> float:
     """Width of the tread [mm]: the maker's, else a share of the section width on the measuring rim.
 
-    0.90 at aspect 35 and below, 0.80 at 70 and above, linear between.
-    Source: common practice, no published source.
+    shape : of the shoulder, which may make it wider [-]; None = as told, else the usual one
+    Passenger tires 0.90 at aspect 35 and below, 0.80 at 70 and above, linear between; LT and flotation sizes 0.90 at 45
+    and 0.83 at 75. Of an outline that was read, the width where it is steeper than 45 degrees for the first time.
+    Source: data/tread_share.csv and tire_shoulder.csv, common practice, no published source.
     """
     if tire.tread_width is not None:
         return tire.tread_width
-    (low, most), (high, least) = TREAD_SHARE
-    share = float(np.interp(tires.aspect_ratio(tire), [low, high], [most, least]))
+    if tire.outline:
+        return 2 * _tread_edge(tire.outline)
+    aspects, shares = zip(
+        *tread_shares("light_truck" if tire.family in ("LT", "flotation") else "passenger"), strict=True
+    )
+    share = float(np.interp(tires.aspect_ratio(tire), aspects, shares)) + (shape or _shoulder(tire)).wider
     return share * tires.section_width(tire)
+
+
+def _tread_edge(outline: tuple[Point, ...]) -> float:
+    """Of an outline from the sidewall, y of the first point from which it is flatter than 45 degrees [mm]."""
+    sides = pairwise(outline)
+    return next((y0 for (y0, r0), (y1, r1) in sides if abs(r1 - r0) < y0 - y1), outline[-1][0])
+
+
+def _shoulder(tire: Tire, *, largest: bool = False) -> ShoulderShape:
+    """The shoulder as told; one that nobody told is the usual one, of the largest tire the square one."""
+    return shoulder_shapes()[tire.shoulder or ("square" if largest else "usual")]
 
 
 def _sidewall(flange: tuple[float, float, float], half: float, widest: float) -> list[Point]:
@@ -456,16 +481,18 @@ def _sidewall(flange: tuple[float, float, float], half: float, widest: float) ->
     return _bezier(start, lead, (half, widest - share * (widest - meet)), (half, widest))
 
 
-def _crown(half: float, widest: float, crown: float, edge: float, shoulder: float) -> list[Point]:
+def _crown(half: float, widest: float, crown: float, edge: float, shape: ShoulderShape, rise: float) -> list[Point]:
     """Upper sidewall, shoulder and tread arc from the widest point to the crown on the centre line.
 
     edge : half width of the tread's circular arc; the shoulder starts there in its tangent
+    rise : share of the way from the widest point to that edge, on which lugs rise
     """
+    half, edge = half + shape.lugs, edge + shape.lugs
     drop = min(TREAD_DROP * 2 * edge, 0.15 * (crown - widest))
     radius = (edge**2 + drop**2) / (2 * drop)
     slope = math.asin(min(1.0, edge / radius))
     corner = (edge, crown - drop)
-    out, up = min(1.25 * shoulder, 0.95) * (half - edge), shoulder * (corner[1] - widest)
+    out, up = min(1.25 * shape.squareness, 0.95) * (half - edge), shape.squareness * (corner[1] - widest)
     side = _bezier(
         (half, widest),
         (half, widest + up),
@@ -474,15 +501,18 @@ def _crown(half: float, widest: float, crown: float, edge: float, shoulder: floa
     )
     tread = _arc((0.0, crown - radius), radius, 90.0 - math.degrees(slope), 90.0)
     tread[-1] = (0.0, crown)
+    ramp = rise * (corner[1] - widest)
+    if shape.lugs and ramp:
+        side = [(y - shape.lugs * max(1 - (r - widest) / ramp, 0.0), r) for y, r in side]
     return [*side, *tread[1:]]
 
 
-def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: float | None) -> list[Point]:
+def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> list[Point]:
     """Outboard half of the outline outside the rim, from the flange to the crown."""
     face, top = rim.half, rim.seat + rim.row.flange_height
     curl = min(rim.row.flange_radius, rim.overall_width / 2 - face)
     nominal = tires.section_width(tire, rim.width) / 2
-    wider = tires.width_factor(tire) if largest else 1.0
+    wider = tires.width_factor(tire, rim.width) if largest else 1.0
     half = nominal * wider
     crown = (tires.largest_diameter(tire) if largest else tires.overall_diameter(tire)) / 2
     free = crown - top
@@ -491,12 +521,58 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: floa
             f"{tire.code} on a {rim.diameter:g}x{rim.width:g} rim: the tread stands {free:.1f} mm above the flange; no "
             "such tire can be drawn. Check size and rim."
         )
-    edge = SHOULDER_FROM * min((tread or tread_width(tire)) / 2 * wider, half)
+    if tire.outline:
+        return _read_half(tire, (face, top, curl), half, largest)
+    edge = shape.arc_share * min(tread_width(tire, shape) / 2 * wider, half)
     low = high = _widest(rim, half if largest else nominal, free)
-    if largest and half > face:  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
+    if largest and (
+        half > face or shape.lugs
+    ):  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
         low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
     lower = _sidewall((face, top, curl), half, low)
-    return _distinct([*lower, *_crown(half, high, crown, edge, shoulder)])
+    if largest:  # what stands out of the sidewall counts wherever it may begin and end
+        rib = tires.widest_rib(tire, rim.width)
+        if rib > half:
+            lower = [lower[0], *_ribbed(lower, rib)]
+        out = max(lower[-1][0], half + shape.lugs)
+        lower += [(out, low), (out, high)]
+    return _distinct([*lower, *_crown(half, high, crown, edge, shape, 0.0 if largest else LUGS_RISE)])
+
+
+def _read_half(tire: Tire, flange: tuple[float, float, float], half: float, largest: bool) -> list[Point]:
+    """The same of an outline that was read, its points joined straight; half : half section width [mm].
+
+    Of the largest tire it is wider by its share of the width, higher above the widest point, and stands out as far as
+    a convex outline through the points could. A rim narrower than the one it was read on takes nothing from it.
+    """
+    read = tire.outline
+    widen = max(half / max(y for y, _ in read), 1.0)
+    widest = max(read)[1]
+    if largest:
+        apexes = (beyond_chord(read, k)[0] for k in range(len(read) - 1))
+        between = [[apex] if apex else [] for apex in apexes]
+        read = tuple(p for k, point in enumerate(read) for p in (point, *(between[k] if k < len(between) else ())))
+    crown = tires.overall_diameter(tire) / 2
+    grown = tires.largest_diameter(tire) / 2 - crown if largest else 0.0
+    points = [(y * widen, r + grown * min(max((r - widest) / (crown - widest), 0.0), 1.0)) for y, r in read]
+    points = [(y, r) for y, r in points if r > flange[1] + LEAST_SIDEWALL]
+    last = points[-1]
+    line = _distinct([*_sidewall(flange, *points[0]), *points[1:], *([(0.0, last[1])] if last[0] > 0 else [])])
+    if not LineString(line).is_simple:
+        raise CodeError(f"{tire.code}: outline: it crosses itself; list the points in order from sidewall to crown.")
+    return line
+
+
+def _ribbed(lower: list[Point], rib: float) -> list[Point]:
+    """A lower sidewall with a rim protector all the way: RIB_HEIGHT further out, but no further than the rib may."""
+    out = [(y + RIB_HEIGHT, r) for y, r in lower]
+    at = [
+        (rib, r0 + (rib - y0) / (y1 - y0) * (r1 - r0))
+        for (y0, r0), (y1, r1) in pairwise(out)
+        if (y0 - rib) * (y1 - rib) < 0
+    ]
+    held = [(max(y, min(y + RIB_HEIGHT, rib)), r) for y, r in lower]
+    return sorted([*held, *at], key=lambda point: point[1])
 
 
 def _widest(rim: Rim, half: float, free: float) -> float:
@@ -507,8 +583,8 @@ def _widest(rim: Rim, half: float, free: float) -> float:
 
 
 @lru_cache(maxsize=2048)
-def _tire_outline(tire: Tire, rim: Rim, largest: bool, shoulder: float, tread: float | None) -> Polygon:
-    half = _tire_half(tire, rim, largest, shoulder, tread)
+def _tire_outline(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> Polygon:
+    half = _tire_half(tire, rim, largest, shape)
     start = half[0]
     # of the rim contour, the part between the two places where the sidewalls leave it
     below = [(float(y), float(r)) for y, r in _contour(rim) if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
@@ -524,34 +600,44 @@ def tire_section(
     spacer_thickness: float = 0.0,
     *,
     largest: bool = False,
-    shoulder: float = SHOULDER,
-    tread: float | None = None,
+    shape: ShoulderShape | None = None,
 ) -> Polygon:
     """The mounted tire in the hub frame (y', r) [mm], new, inflated, unloaded; it meets the rim without a void.
 
     spacer_thickness : [mm]
-    largest : the hull of the new tires that UN R30 or R54 permits, from the smallest diameter to the largest and up to
-        the largest width; else the nominal one
-    shoulder : squareness [-], 0.2 (round) to 0.95 (square): the share of the corner's legs that its tangents take
-    tread : width of the tread [mm], of which the middle 93 % are a circular arc; default the maker's, else a share
-        of the section width
+    largest : the hull of the new tires that its market permits, from the smallest diameter to the largest and up to
+        the largest width, with a rim protector unless it has none; a shoulder that is not told is square. Else the
+        nominal one, whose shoulder is the usual one where it is not told
+    shape : of the shoulder, in place of what is told of it
     Symmetric about the rim's centre line. The crown stands exactly at overall diameter / 2, the widest point of the
-    sidewall exactly at half the section width. On a rim whose beads stand wider than that, the sidewall leans in
-    from the flange and only the bead, between the flanges, is wider.
+    sidewall exactly at half the section width; lugs may stand out further. On a rim whose beads stand wider than that,
+    the sidewall leans in from the flange and only the bead, between the flanges, is wider. An outline that was read
+    takes the place of all that.
     Raises CodeError for a tire and wheel of different rim diameter, or a tire lower than the flange.
     Source: width and diameter as in `parts/tire.py`; the shape between them is common practice, no published source.
     """
-    if not 0.2 <= shoulder <= 0.95:
-        raise CodeError(f"shoulder is {shoulder:g}; give 0.2 (round) to 0.95 (square).")
     if tire.rim_code != wheel.rim_diameter:
         raise CodeError(
             f"{tire.code} is for a {tire.rim_code:g} in rim; the wheel {wheel.spec} has {wheel.rim_diameter:g} in. "
             "It cannot be mounted."
         )
-    return translate(_tire_outline(tire, _rim(wheel), largest, shoulder, tread), spacer_thickness - wheel.offset, 0.0)
+    own = shape or _shoulder(tire, largest=largest)
+    return translate(_tire_outline(tire, _rim(wheel), largest, own), spacer_thickness - wheel.offset, 0.0)
+
+
+@lru_cache(maxsize=512)
+def square_stands_out(tire: Tire, wheel: Wheel) -> float:
+    """How far the square shoulder stands out of the usual one at most [mm].
+
+    Source: `tire_section` of both, the distance of the points of one from the other.
+    """
+    square, usual = (tire_section(tire, wheel, shape=shoulder_shapes()[word]).exterior for word in ("square", "usual"))
+    return float(shapely.distance(shapely.points(shapely.get_coordinates(square)), usual).max())
 
 
 # ---------------------------------------------------------------- words
+
+STANDING = "New, inflated and without load: the tire's flat and bulge where it stands on the ground are left out."
 
 
 def assumptions(wheel: Wheel, tire: Tire | None = None) -> tuple[str, ...]:
@@ -590,15 +676,47 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
     if tire.overall_diameter is None:
         notes.append("Overall diameter from the size, not from a data sheet.")
     width = tires.section_width(tire, wheel.rim_width)
-    if tire.tread_width is None:
+    if tire.tread_width is None and not tire.outline:
         notes.append(f"Tread {tread_width(tire):.0f} mm wide (common practice, no published source).")
-    elif tire.tread_width > width:
+    elif tire.tread_width is not None and tire.tread_width > width:
         notes.append(f"Tread of {tire.tread_width:g} mm is drawn as {width:.0f} mm, the section width on this rim.")
-    notes.append(
-        f"Shape of shoulder, tread arc and sidewall assumed (widest point at {WIDEST_AT * 100:.0f} % of the sidewall "
-        "above the flange). The tire counts as new, inflated and without load: the flat and the bulge where it stands "
-        "on the ground are left out."
-    )
+    notes += [*_shape_words(tire, wheel), STANDING]
+    if (rib := tires.widest_rib(tire, wheel.rim_width) - tires.largest_section_width(tire, wheel.rim_width) / 2) > 0:
+        notes.append(
+            f"A rim protector may stand up to {rib:.0f} mm beyond the largest width, below the widest place (permitted "
+            "by UN R30 and R54, from memory); the worst case counts it. A tire without one: say rim_protector: false."
+        )
+    if tire.market == "us":
+        notes.append(
+            "The largest tire is as wide as the US rule permits: 7 % or 10 mm over, whichever is more (49 CFR 571.139 "
+            "S6.1.2, from memory); market: un takes the limit of UN R30 and R54."
+        )
     if width < wheels.overall_width(wheel):
         notes.append(f"The rim flange stands {(wheels.overall_width(wheel) - width) / 2:.0f} mm proud of the sidewall.")
     return notes
+
+
+def _shape_words(tire: Tire, wheel: Wheel) -> list[str]:
+    """What the shape between widest place and crown rests on."""
+    if tire.outline:
+        words = (
+            f"Outline of the tire as read at {len(tire.outline)} points, straight between them; the worst case counts "
+            "how far a convex one could stand out there."
+        )
+        return [words]
+    words = (
+        f"Shape of shoulder, tread arc and sidewall assumed (widest point at {WIDEST_AT * 100:.0f} % of the sidewall "
+        "above the flange)."
+    )
+    if tire.shoulder is None:
+        shoulder = (
+            "Shoulder of the tire not told: the usual one is drawn; a square one, which stands out up to "
+            f"{square_stands_out(tire, wheel):.0f} mm further, counts in the worst case and in the chances. To end "
+            "that, give shoulder: round, usual, square or lugged (whose blocks stand out still further), or its "
+            "outline (common practice, no published source)."
+        )
+    else:
+        lugs = shoulder_shapes()[tire.shoulder].lugs
+        beyond = f", its blocks {lugs:g} mm beyond the tread's edge" if lugs else ""
+        shoulder = f"Shoulder as told: {tire.shoulder}{beyond} (common practice, no published source)."
+    return [words, shoulder]

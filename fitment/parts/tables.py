@@ -1,4 +1,4 @@
-"""Published and recalled tables of the trade: load index, speed symbol, rim diameters, rim contour.
+"""Published and recalled tables of the trade: load index, speed symbol, rim diameters, rim contour, tread shapes.
 
 Every row of `fitment/parts/data/*.csv` carries its status (read, from memory, computed) and its source. A file is
 read when it is first asked for, once.
@@ -78,6 +78,51 @@ def typical_values() -> dict[str, Typical]:
         row["key"]: Typical(float(row["value"]), float(row["tolerance"]), row["unit"], row["source"])
         for row in _rows("typical")
     }
+
+
+@dataclass(frozen=True)
+class ShoulderShape:
+    """How a tire goes over from tread to sidewall.
+
+    squareness : share of the corner's legs that its tangents take [-], 0.2 (round) to 0.95 (square)
+    arc_share : of the tread's width that is a circular arc, after which the corner begins [-], 0.8 to 1
+    wider : of the tread, where its width is not told, as a share of the section width [-]
+    lugs : how far blocks stand out beside the tread [mm]
+    """
+
+    squareness: float
+    arc_share: float
+    wider: float = 0.0
+    lugs: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not (0.2 <= self.squareness <= 0.95 and 0.8 <= self.arc_share < 1):
+            raise CodeError(
+                f"a shoulder of squareness {self.squareness:g} and arc share {self.arc_share:g}; give a squareness of "
+                "0.2 (round) to 0.95 (square) and an arc share of 0.8 to 1."
+            )
+
+
+@lru_cache(maxsize=1)
+def shoulder_shapes() -> dict[str, ShoulderShape]:
+    """Shoulder by its word. Source: data/tire_shoulder.csv, common practice, no published source.
+
+    >>> shoulder_shapes()["lugged"].lugs
+    6.0
+    """
+    columns = ("squareness", "arc_share", "wider", "lugs_mm")
+    return {row["shoulder"]: ShoulderShape(*(float(row[key]) for key in columns)) for row in _rows("tire_shoulder")}
+
+
+@lru_cache(maxsize=2)
+def tread_shares(kind: Literal["passenger", "light_truck"]) -> tuple[tuple[float, float], ...]:
+    """(aspect ratio [%], tread width / section width [-]), rising, of one kind of tire.
+
+    Source: data/tread_share.csv, common practice, no published source.
+    >>> tread_shares("passenger")
+    ((35.0, 0.9), (70.0, 0.8))
+    """
+    return tuple((float(r["aspect_ratio"]), float(r["share"])) for r in _rows("tread_share") if r["kind"] == kind)
 
 
 @lru_cache(maxsize=1)

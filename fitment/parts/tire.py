@@ -11,8 +11,13 @@ from fitment.parts.tables import nearest_row
 from fitment.units import MM_PER_INCH
 
 Family = Literal["metric", "P", "HL", "LT", "C", "flotation"]
+Shoulder = Literal["round", "usual", "square", "lugged"]
+SHOULDERS: tuple[Shoulder, ...] = ("round", "usual", "square", "lugged")
+Market = Literal["un", "us"]
+MARKETS: tuple[Market, ...] = ("un", "us")
 SECTION_WIDTH_PER_RIM = 0.4  # K of UN R30 6.1.1: section width gained per width of rim, read in an amendment
 ROLLING_FACTOR = 3.05  # rolling circumference / overall diameter of a radial; ETRTO design practice, from memory
+RIM_PROTECTOR = 8.0  # [mm] permitted beyond the largest width, all of it on one side; UN R30 6.1.4, R54, from memory
 
 
 @dataclass(frozen=True)
@@ -35,6 +40,11 @@ class Tire:
     special_use : professional off-road, which UN R30 and R54 allow a taller tread
     mass : [kg], None = not known
     approved_rims : narrowest and widest rim of the maker's data sheet [in]
+    shoulder : how the tread goes over into the sidewall, None = not told
+    outline : (y, r) [mm] from the sidewall to the crown of one side, read on the mounted tire: y from its middle plane,
+        >= 0, r from the axis; see `tire_outline`. It beats the formula; empty = not read
+    rim_protector : whether a rib stands out beyond the section width to guard the rim, None = not told
+    market : whose limit of the largest width counts: that of UN R30 and R54, or the looser US one
     """
 
     code: str
@@ -59,6 +69,15 @@ class Tire:
     special_use: bool = False
     mass: float | None = None
     approved_rims: tuple[float, float] | None = None
+    shoulder: Shoulder | None = None
+    outline: tuple[tuple[float, float], ...] = ()
+    rim_protector: bool | None = None
+    market: Market = "un"
+
+    @property
+    def shape_told(self) -> bool:
+        """Whether the shape of its shoulder is known: told, or read."""
+        return self.shoulder is not None or bool(self.outline)
 
     def __post_init__(self) -> None:
         _refuse_implausible(self)
@@ -237,7 +256,7 @@ def by_r54(tire: Tire) -> bool:
     return tire.family in ("LT", "C", "flotation")
 
 
-def width_factor(tire: Tire) -> float:
+def un_width_factor(tire: Tire) -> float:
     """Largest section width of a new tire over the nominal one [-]: radial 1.04; bias 1.06 (R30), 1.08 (R54).
 
     Source: UN R30 6.1.4, UN R54 6.1.4, from memory.
@@ -245,6 +264,31 @@ def width_factor(tire: Tire) -> float:
     if tire.radial:
         return 1.04
     return 1.08 if by_r54(tire) else 1.06
+
+
+def width_factor(tire: Tire, rim: float | None = None) -> float:
+    """Largest section width of a new tire over the nominal one [-], by the limit of its market.
+
+    rim : width of the rim it is on [in], None = the measuring rim
+    Source: UN R30 6.1.4, UN R54 6.1.4, from memory; `largest_section_width_us`.
+    """
+    if tire.market == "un":
+        return un_width_factor(tire)
+    return max(un_width_factor(tire), largest_section_width_us(tire, rim) / section_width(tire, rim))
+
+
+def widest_rib(tire: Tire, rim: float | None = None) -> float:
+    """Middle plane to the outermost that a rim protector of the widest tire may reach on one side [mm].
+
+    rim : width of the rim it is on [in], None = the measuring rim
+    The 8 mm count on the whole width, so on one side all of them may stand. The US limit holds ribs already, and so
+    counts only where it is wider. Without a protector, and where the outline was read, half the largest width.
+    Source: UN R30 6.1.4, UN R54 6.1.4, 49 CFR 571.139 S6.1.2, from memory.
+    """
+    half = largest_section_width(tire, rim) / 2
+    if tire.rim_protector is False or tire.outline:
+        return half
+    return max(half, section_width(tire, rim) * un_width_factor(tire) / 2 + RIM_PROTECTOR)
 
 
 def height_factors(tire: Tire) -> tuple[float, float]:
@@ -261,12 +305,12 @@ def height_factors(tire: Tire) -> tuple[float, float]:
 
 
 def largest_section_width(tire: Tire, rim: float | None = None) -> float:
-    """Widest new tire permitted [mm].
+    """Widest new tire permitted [mm], by the limit of its market.
 
     rim : width of the rim it is on [in], None = the measuring rim
-    Source: UN R30 6.1.4, UN R54 6.1.4, from memory.
+    Source: UN R30 6.1.4, UN R54 6.1.4, from memory; of the US `largest_section_width_us`.
     """
-    return section_width(tire, rim) * width_factor(tire)
+    return section_width(tire, rim) * width_factor(tire, rim)
 
 
 def largest_section_width_us(tire: Tire, rim: float | None = None) -> float:

@@ -23,6 +23,7 @@ from fitment.profile.resolve import (
     setup,
     side_of,
     sources,
+    tire_as_sold,
     usual_tolerances,
 )
 
@@ -47,5 +48,6 @@ __all__ = [
     "setup",
     "side_of",
     "sources",
+    "tire_as_sold",
     "usual_tolerances",
 ]

@@ -20,6 +20,7 @@ from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.solid_panel import crossed_over
 from fitment.parts.steer_limit import Points, fewer_points
 from fitment.parts.tables import typical_values
+from fitment.parts.tire import Market, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import records, yaml_core
@@ -659,11 +660,29 @@ def setup(
     travel, ride_name = _setup_ride(given, own, ride)
     return vehicle.Setup(
         wheel=parse_wheel(wheel) if wheel is not None else given.wheel.record(),  # type: ignore[union-attr]
-        tire=parse_tire(tire) if tire is not None else given.tire.record(),  # type: ignore[union-attr]
+        tire=tire_as_sold(profile, tire) if tire is not None else _own_tire(profile, given),
         spacer=_spacer(given.spacer, spacer),
         ride=travel,
         ride_name=ride_name,
     )
+
+
+def tire_as_sold(profile: Profile, code: str) -> Tire:
+    """A tire of which only the code is known, in the profile's market. Raises CodeError."""
+    return _in_market(profile, parse_tire(code))
+
+
+def _in_market(profile: Profile, tire: Tire) -> Tire:
+    return replace(tire, market=cast(Market, profile.model.market or "un"))
+
+
+def _own_tire(profile: Profile, given: CornerPart) -> Tire:
+    """A build's own tire; an outline was read on the build's own rim unless another is named. Raises CodeError."""
+    assert given.tire is not None
+    tire = _in_market(profile, given.tire.record())
+    if tire.outline and tire.on_rim is None and given.wheel is not None:
+        return replace(tire, on_rim=given.wheel.record().rim_width)
+    return tire
 
 
 def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | None, tire: str | None) -> None:

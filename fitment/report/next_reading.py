@@ -71,6 +71,8 @@ def reading_label(reading: NextReading, axle: str = "") -> str:
         return f"the {place.part}'s gap to the {place.obstacle}{where}"
     if path == "tire":
         return "the tire's own size"
+    if path == "tire.shoulder":
+        return "the shape of the tire's shoulder"
     if path == "suspension.steering_axis":
         return "the steering axis"
     if reading.question is None:
@@ -93,6 +95,12 @@ def how_words(reading: NextReading) -> str:
             "Mounted and inflated: section width with calipers over the sidewalls, overall diameter from the way round "
             "the tread divided by 3.14. Not bought yet: ask for both. In the profile: section_width and "
             "overall_diameter, each with a tolerance."
+        )
+    elif reading.name == "tire.shoulder":
+        words = (
+            "Look at where tread and sidewall meet, or at the maker's picture: shoulder: round, usual, square or "
+            "lugged. Or hold a contour gauge against the mounted tire from the sidewall to the middle of the tread: "
+            "outline."
         )
     elif reading.name.endswith("steering_axis"):
         words = (

@@ -37,6 +37,8 @@ def reading_words(doubt: Doubt, axle: str) -> str:
     """A reading by its name in the profile: 'front hub_face_width', 'fender lip points[1], y'."""
     if doubt.kind == "place":
         return f"{doubt.name}, where it is"
+    if doubt.kind == "shoulder":
+        return "tire shoulder (usual to square)"
     if doubt.band:
         return f"{doubt.name.replace('.', ' ')} (as permitted)"
     if doubt.kind not in ("reading", "place"):
@@ -206,11 +208,12 @@ def _assumed(found: Certainty, setup: Setup) -> list[str]:
     words = [basis]
     bands = {doubt.kind: doubt.band for place in found.places for doubt in place.doubts if doubt.band is not None}
     rule = "UN R54" if by_r54(setup.tire) else "UN R30"
+    widest = "the US rule" if setup.tire.market == "us" else rule
     sizes = []
     if "width" in bands:
         low, high = bands["width"]
         sizes.append(
-            f"section width {low:.1f} to {high:.1f} mm ({rule} limits it upwards only; as far below is assumed)"
+            f"section width {low:.1f} to {high:.1f} mm ({widest} limits it upwards only; as far below is assumed)"
         )
     if "diameter" in bands:
         low, high = bands["diameter"]
@@ -220,6 +223,11 @@ def _assumed(found: Certainty, setup: Setup) -> list[str]:
             f"The tire may have any size that is permitted when new, each assumed equally likely: {', '.join(sizes)}. "
             "Measure the mounted tire and write section_width and overall_diameter, with a tolerance, in the profile. "
             "These then replace the range here, but not in the worst case."
+        )
+    if "shoulder" in bands:
+        words.append(
+            f"The tire's shoulder may be anything from the usual one to a square one, {bands['shoulder'][1]:.1f} mm "
+            "further out at most, each assumed equally likely: give shoulder or outline in the profile to end that."
         )
     words.append(
         "The worst case is that of the check: the largest tire permitted, and every tolerance against us at once. "

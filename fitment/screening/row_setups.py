@@ -13,7 +13,6 @@ from fitment.parts.axle import Setup
 from fitment.parts.sections import tire_section
 from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
-from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import Wheel, parse_wheel
 from fitment.screening.candidates import REQUIRED, Candidate
 from fitment.screening.keep_out import bare
@@ -85,7 +84,7 @@ class Reader:
             bolts = self._bolts.setdefault(self._bolted_by(wheel), len(self._bolts))
             self._wheels[key] = wheel, rim, bolts
         if code not in self._tires:
-            self._tires[code] = parse_tire(code)
+            self._tires[code] = profiles.tire_as_sold(self._axles[0].profile, code)
         return self._wheels[key], self._tires[code]
 
     def _bolted_by(self, wheel: Wheel) -> tuple[object, ...]:

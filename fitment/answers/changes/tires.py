@@ -82,7 +82,7 @@ def _sizes(setup: Setup) -> Iterator[SmallerTire]:
     sizes = []
     for code in dict.fromkeys(_codes(now)):
         try:
-            tire = parse_tire(code)
+            tire = replace(parse_tire(code), market=now.market)
             tire_section(tire, setup.wheel)
         except CodeError:
             continue

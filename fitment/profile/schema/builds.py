@@ -12,8 +12,9 @@ from pydantic import (
 )
 
 from fitment.errors import CodeError
-from fitment.parts.tire import Tire
+from fitment.parts.tire import SHOULDERS, Tire
 from fitment.parts.tire_code import parse_tire
+from fitment.parts.tire_outline import check_outline, with_outline
 from fitment.parts.wheel import Wheel, parse_wheel
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.base import Before, Code, Part, Travel, optional
@@ -28,6 +29,8 @@ from fitment.profile.values import (
     RimInchRule,
     Rule,
     TextRule,
+    WordRule,
+    YesRule,
     refused,
 )
 
@@ -120,25 +123,49 @@ class TirePart(Part):
     approved_rims: Annotated[tuple[float, float] | None, ListRule(RimInchRule(2.5, 20), "[9, 11]", size=2)] = optional(
         "narrowest and widest rim of the maker's data sheet [in]"
     )
+    shoulder: Annotated[str | None, WordRule(SHOULDERS)] = optional(
+        "round, usual, square or lugged: how the tread goes over into the sidewall; the usual one if not told, and the "
+        "square one in the worst case"
+    )
+    outline: Annotated[Outline, OutlineRule((-300, 300), (150, 800), open=True)] = Field(
+        (),
+        description="[[y, r], ...] of one side from the sidewall to the crown, read with a contour gauge, y from the "
+        "tire's middle plane, r from the axis [mm]; beats the formula",
+    )
+    rim_protector: Annotated[bool | None, YesRule()] = optional(
+        "false: no rib stands out of the sidewall to guard the rim; one is counted in the worst case if not told"
+    )
 
     def record(self) -> Tire:
-        """The tire, the data sheet in place of the formula. Raises CodeError."""
-        measured = {
+        """The tire, data sheet and outline in place of the formula. Raises CodeError."""
+        tire = self._as_sold()
+        return with_outline(tire, self._gauge()) if self.outline else tire
+
+    def _gauge(self) -> list[tuple[float, float]]:
+        return [(y.value, r.value) for y, r in self.outline]
+
+    def _as_sold(self) -> Tire:
+        measured: dict[str, Any] = {
             key: getattr(self, key).value
             for key in ("section_width", "tread_width", "overall_diameter")
             if getattr(self, key) is not None
         }
         measured |= {"on_rim": self.on_rim, "mass": self.mass, "approved_rims": self.approved_rims}
+        measured |= {"shoulder": self.shoulder, "rim_protector": self.rim_protector}
         return replace(parse_tire(self.code), **measured)
 
     @model_validator(mode="after")
     def _readable(self) -> Self:
         try:
             self.record()
+            if self.outline:
+                check_outline(self._as_sold(), self._gauge())
         except CodeError as error:
-            raise refused(str(error), "code") from None
-        if self.on_rim is not None and self.section_width is None:
+            raise refused(str(error), "outline" if ": outline: " in str(error) else "code") from None
+        if self.on_rim is not None and self.section_width is None and not self.outline:
             raise refused("on_rim says which rim section_width was measured on; give section_width.", "on_rim")
+        if self.outline and self.shoulder is not None:
+            raise refused("the outline tells the shoulder; keep one of both.", "shoulder")
         if self.approved_rims is not None and self.approved_rims[0] > self.approved_rims[1]:
             raise refused("the narrower rim comes first, such as [9, 11].", "approved_rims")
         return self

@@ -10,6 +10,7 @@ from pydantic import (
 )
 
 from fitment.parts.axle import VEHICLE_CLASSES
+from fitment.parts.tire import MARKETS
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.base import Name, Part, optional
 from fitment.profile.schema.builds import BuildPart
@@ -49,6 +50,9 @@ class ProfileModel(Part):
     wheelbase: Annotated[Length | None, LengthRule(1000, 9000)] = optional("axle to axle [mm]")
     vehicle_class: Annotated[str | None, WordRule(VEHICLE_CLASSES)] = optional(
         "passenger_car or light_truck; decides what a passenger tire may carry"
+    )
+    market: Annotated[str | None, WordRule(MARKETS)] = optional(
+        "un or us: whose limit of the largest section width counts, un if not given; the US one is looser"
     )
     diameter_tolerance: Annotated[float | None, NumberRule(0, 20, "%")] = optional(
         "what the vehicle's maker permits between front and rear overall diameter [%]"

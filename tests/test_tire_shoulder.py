@@ -1,0 +1,427 @@
+"""The tire's shoulder: told, read with a contour gauge, or a band from usual to square; its ribs, and its market."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import scipy.integrate
+import shapely
+from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, vehicle, write_profile
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fitment import load_profile, screen
+from fitment.answers.uncertainty import chance_below
+from fitment.errors import CodeError, ProfileError
+from fitment.page.try_another import Sizes
+from fitment.parts.sections import assumptions, square_stands_out, tire_section, tread_width
+from fitment.parts.tables import ShoulderShape, shoulder_shapes
+from fitment.parts.tire import SHOULDERS, Shoulder, Tire, section_width
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.tire_outline import beyond_chord, check_outline, with_outline
+from fitment.parts.wheel import parse_wheel
+from fitment.profile import loads_profile, setup
+
+Check = Callable[..., dict[str, Any]]
+ROUND = 2e-3  # [mm] chords of the outline and printed digits
+WHEEL = parse_wheel("17x8 ET0 5x114.3 CB67.1")
+CODES = ["225/45R17", "265/70R17", "LT265/70R17", "245/40R17"]
+# data/tire_shoulder.csv, typed: squareness, share of the tread that is an arc, wider by this share of the width, lugs
+SHAPES = {"round": (0.40, 0.90, -0.03, 0), "usual": (0.60, 0.93, 0, 0), "square": (0.85, 0.97, 0.05, 0)} | {
+    "lugged": (0.85, 0.97, 0.05, 6)
+}  # fmt: skip
+
+
+def of(code: str, **told: Any) -> Tire:
+    return replace(parse_tire(code), **told)
+
+
+def reach_at(shape: shapely.Polygon, r: float) -> float:
+    """How far out a section stands at a distance from the axis [mm]."""
+    return float(shape.intersection(shapely.LineString([(0, r), (500, r)])).bounds[2])
+
+
+# ---------------------------------------------------------------- shapes that are told
+
+
+def test_every_shoulder_is_in_the_table_with_a_source() -> None:
+    found = {word: (s.squareness, s.arc_share, s.wider, s.lugs) for word, s in shoulder_shapes().items()}
+    assert found == SHAPES
+    assert tuple(found) == SHOULDERS
+
+
+@pytest.mark.parametrize("word", ["round", "usual", "square"])
+@pytest.mark.parametrize("code", ["225/45R17", "265/70R17"])
+def test_the_area_from_widest_place_to_crown_is_that_of_its_curves(code: str, word: Shoulder) -> None:
+    """Half of it: a segment of a circle over the tread, and beside it a cubic curve from the widest place upright to
+    the arc's end along its tangent, integrated by quadrature: area = integral of y dr."""
+    tire = of(code, shoulder=word)
+    squareness, arc, wider, _ = SHAPES[word]
+    aspect = float(tire.aspect_ratio or 0)
+    share = np.interp(aspect, [35, 70], [0.90, 0.80]) + wider  # passenger: common practice, no published source
+    half = section_width(tire, 8) / 2
+    edge = arc * share * section_width(tire) / 2
+    top = 436.6 / 2 + 17.5  # [mm] specified diameter of a 17 in rim, ISO 4000-2; J flange, JIS D 4218:2021 table 3
+    crown = (432 + 2 * round(tire.nominal_width * aspect / 100)) / 2
+    low = top + 0.43 * (crown - top)
+    drop = 0.07 * edge
+    radius = (edge**2 + drop**2) / (2 * drop)
+    slope = math.asin(edge / radius)
+    out, up = min(1.25 * squareness, 0.95) * (half - edge), squareness * (crown - drop - low)
+    y = np.array([half, half, edge + out * math.cos(slope), edge])
+    r = np.array([low, low + up, crown - drop - out * math.sin(slope), crown - drop])
+
+    def bernstein(p: np.ndarray, t: float) -> float:
+        return float((1 - t) ** 3 * p[0] + 3 * (1 - t) ** 2 * t * p[1] + 3 * (1 - t) * t**2 * p[2] + t**3 * p[3])
+
+    def rate(p: np.ndarray, t: float) -> float:
+        d = 3 * np.diff(p)
+        return float((1 - t) ** 2 * d[0] + 2 * (1 - t) * t * d[1] + t**2 * d[2])
+
+    side = scipy.integrate.quad(lambda t: bernstein(y, t) * rate(r, t), 0, 1)[0]
+    segment = radius**2 * (slope - math.sin(slope) * math.cos(slope)) / 2
+    shape = tire_section(tire, WHEEL)
+    found = shape.intersection(shapely.box(0, low, 500, 500)).area
+    length = 2 * (half - edge + crown - low) + edge
+    assert found == pytest.approx(side + segment, abs=0.03 * length), "within the chords, 0.03 mm"
+    assert half == pytest.approx(shape.bounds[2], abs=1e-9)
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_a_squarer_one_holds_the_rounder_one(code: str) -> None:
+    shapes = [tire_section(of(code, shoulder=word), WHEEL) for word in ("round", "usual", "square", "lugged")]
+    for inner, outer in pairwise(shapes):
+        assert inner.difference(outer.buffer(0.03)).area < 1e-6  # [mm] chords
+    crowns = {round(shape.bounds[3], 6) for shape in shapes}
+    assert len(crowns) == 1, "no shoulder makes a tire taller"
+
+
+@pytest.mark.parametrize("code", CODES)
+def test_lugs_stand_out_by_their_figure(code: str) -> None:
+    """From half way up on as a square tire of which sidewall and tread stand 6 mm further out on each side."""
+    square, lugged = (tire_section(of(code, shoulder=word), WHEEL) for word in ("square", "lugged"))
+    tire = of(code, shoulder="square")
+    more = replace(
+        tire,
+        section_width=section_width(tire, 8) + 12,
+        on_rim=8,
+        tread_width=tread_width(tire) + 12 / SHAPES["square"][1],
+    )
+    wider, crown = tire_section(more, WHEEL), square.bounds[3]
+    for share in (0.28, 0.2, 0.1, 0.05):
+        at = crown - share * (crown - 235.8)  # 17 in, J: the flange's top stands at 235.8
+        assert reach_at(lugged, at) == pytest.approx(reach_at(wider, at), abs=0.1), "chords, and how steep it is"
+    assert square.bounds[2] < lugged.bounds[2] <= square.bounds[2] + 6.0
+
+
+def test_the_band_is_what_square_and_lugged_tires_show() -> None:
+    """5 to 8 mm at the shoulder on car and truck sizes: what the table says of a square one."""
+    for code in CODES:
+        own = square_stands_out(parse_tire(code), WHEEL)
+        square, usual = (tire_section(of(code, shoulder=word), WHEEL) for word in ("square", "usual"))
+        assert own == pytest.approx(
+            max(usual.distance(shapely.Point(p)) for p in square.segmentize(0.5).exterior.coords), abs=0.05
+        )
+        assert 4.5 < own < 8.5
+
+
+def test_light_truck_treads_have_their_own_rule() -> None:
+    """0.90 of the width at aspect 45, 0.83 at 75, linear between: 0.90 - 0.07 x 25 / 30 at 70, where cars have 0.80."""
+    truck, car = parse_tire("LT265/70R17"), parse_tire("265/70R17")
+    assert tread_width(truck) == pytest.approx((0.90 - 0.07 * 25 / 30) * section_width(truck))
+    assert tread_width(car) == pytest.approx(0.80 * section_width(car))
+    assert tread_width(replace(truck, tread_width=221.0)) == 221.0
+
+
+# ---------------------------------------------------------------- nobody told
+
+
+@settings(max_examples=150)
+@given(
+    code=st.sampled_from([*CODES, "155/80R17", "315/70R17"]),
+    shares=st.tuples(*[st.floats(0, 1)] * 3),
+    tread=st.one_of(st.none(), st.floats(0.7, 0.95)),
+    market=st.sampled_from(["un", "us"]),
+)
+def test_the_largest_holds_every_shoulder_from_usual_to_square(
+    code: str, shares: tuple[float, ...], tread: float | None, market: str
+) -> None:
+    tire = of(code, market=market)
+    if tread is not None:
+        tire = replace(tire, tread_width=tread * tire.nominal_width)
+    usual, square = SHAPES["usual"], SHAPES["square"]
+    between = ShoulderShape(*(a + k * (b - a) for a, b, k in zip(usual, square, shares, strict=False)))
+    largest = tire_section(tire, WHEEL, largest=True)
+    for grown in (False, True):
+        own = tire_section(replace(tire, rim_protector=False), WHEEL, shape=between, largest=grown)
+        assert own.difference(largest.buffer(0.03)).area < 1e-6  # [mm] chords
+    assert tire_section(tire, WHEEL) == tire_section(replace(tire, shoulder="usual"), WHEEL)
+
+
+CORNER = {"name": "corner", "shape": "edge", "radius": 2, "tolerance": 0, "points": [[-20, 872, 322], [20, 872, 322]]}
+
+
+def told(**tire: Any) -> dict[str, Any]:
+    data = vehicle(obstacles=[CORNER], travel={"droop": -1, "bump": 1})
+    own = {key: value for key, value in bench_setup(data)["tire"].items() if key != "shoulder"}
+    bench_setup(data)["tire"] = own | tire
+    return data
+
+
+def test_the_worst_case_is_never_better_than_that_of_a_told_shoulder(check: Check) -> None:
+    """At the corner of the tread: nominal as the usual one, worst case as the square one."""
+    worst = {word: least(check(told(shoulder=word)), "corner", "tire", "worst_case_mm") for word in ("usual", "square")}
+    clear = {word: least(check(told(shoulder=word)), "corner", "tire") for word in ("usual", "square")}
+    open_ = check(told())
+    assert least(open_, "corner", "tire") == pytest.approx(clear["usual"], abs=1e-6)
+    assert least(open_, "corner", "tire", "worst_case_mm") == pytest.approx(worst["square"], abs=1e-6)
+    assert worst["square"] < worst["usual"] - 1
+    assert clear["square"] < clear["usual"] - 2
+    lugged = check(told(shoulder="lugged"))
+    assert least(lugged, "corner", "tire") < clear["square"] - 2
+
+
+def test_one_line_says_it_and_how_to_end_it(check: Check) -> None:
+    def lines(data: dict[str, Any]) -> list[str]:
+        return [line for line in check(data)["cautions"] if "assumed: Shoulder" in line]
+
+    (line,) = lines(told())
+    assert "not told" in line
+    assert "outline" in line
+    (line,) = lines(told(shoulder="lugged"))
+    assert "6 mm beyond" in line
+
+
+def test_the_shoulder_is_drawn_between_usual_and_square(check: Check) -> None:
+    found = check(told(), "--how-sure")["how_sure"]["limiting"]
+    (doubt,) = [each for each in found["readings"] if each["reading"] == "tire.shoulder"]
+    clear = {word: least(check(told(shoulder=word)), "corner", "tire") for word in ("usual", "square")}
+    assert doubt["mm_per_unit"] * doubt["tolerance"] == pytest.approx((clear["square"] - clear["usual"]) / 2, abs=0.02)
+    readings = check(told(shoulder="square"), "--how-sure")["how_sure"]["limiting"]["readings"]
+    assert not [each for each in readings if each["reading"] == "tire.shoulder"]
+
+
+def test_three_equally_likely_spreads_against_irwin_and_hall() -> None:
+    """The sum of three of half width 1 is less than x with the chance that three of width 1 are less than (x + 3) / 2:
+    sum over k of (-1)^k C(3, k) (z - k)^3 / 3!. And a normal one beside them, by quadrature."""
+
+    def exact(x: float) -> float:
+        z = (x + 3) / 2
+        return sum((-1) ** k * math.comb(3, k) * max(z - k, 0.0) ** 3 / 6 for k in range(4))
+
+    for x in (-2.9, -1.0, 0.0, 0.4, 2.5):
+        assert chance_below(x, 0.0, (1.0, 1.0, 1.0)) == pytest.approx(exact(x), abs=1e-12)
+        folded = scipy.integrate.quad(
+            lambda e, x=x: math.exp(-e * e / 2) / math.sqrt(2 * math.pi) * exact(x - 0.7 * e), -8, 8, limit=200
+        )
+        assert chance_below(x, 0.7, (1.0, 1.0, 1.0)) == pytest.approx(folded[0], abs=1e-7)
+
+
+# ---------------------------------------------------------------- ribs and markets
+
+
+TO_POST = POST - HUB_FACE
+
+
+@pytest.mark.parametrize(
+    ("market", "tire", "reach"),
+    [
+        (None, {"rim_protector": False}, 1.04 * WIDTH / 2),  # UN R30 6.1.4, from memory
+        (None, {}, 1.04 * WIDTH / 2 + 8),  # and 8 mm for ribs, all of them on one side, from memory
+        ("un", {"rim_protector": True}, 1.04 * WIDTH / 2 + 8),
+        ("us", {"rim_protector": False}, 1.07 * WIDTH / 2),  # 49 CFR 571.139 S6.1.2, from memory: 16.1 of 230 > 10
+        ("us", {}, 1.04 * WIDTH / 2 + 8),  # a tire that meets both rules; 8.05 is less than 4.6 + 8
+    ],
+)
+def test_the_largest_by_market_and_rim_protector(
+    check: Check, market: str | None, tire: dict[str, Any], reach: float
+) -> None:
+    data = vehicle() | ({"market": market} if market else {})
+    own = {key: value for key, value in bench_setup(data)["tire"].items() if key != "rim_protector"}
+    bench_setup(data)["tire"] = own | tire
+    answer = check(data)
+    assert least(answer, "post", "tire", "worst_case_mm") == pytest.approx(TO_POST - reach, abs=ROUND)
+    assert least(answer, "post", "tire") == pytest.approx(TO_POST - WIDTH / 2, abs=ROUND), "the clearance stays"
+    over = (SEAT + 1.04 * (DIAMETER - SEAT)) / 2
+    assert least(answer, "rail", "tire", "worst_case_mm") == pytest.approx(RAIL - 50 - over, abs=ROUND)
+
+
+def test_a_narrow_tire_may_be_10_mm_wider_in_the_us() -> None:
+    """135 wide: 7 % are 9.5, so 10 count. On its measuring rim, 4 in, S = 135 + 0.4 (101.6 - 0.7 x 135)."""
+    width = 135 + 0.4 * (4 * 25.4 - 0.7 * 135)
+    tire = of("135/80R13", market="us", rim_protector=False)
+    largest = tire_section(tire, parse_wheel("13x4 ET0"), largest=True)
+    assert largest.bounds[2] == pytest.approx((width + 10) / 2, abs=1e-9)
+
+
+def test_no_rib_stands_above_the_widest_place_or_far_out_of_the_sidewall() -> None:
+    with_rib, without = (
+        tire_section(of("205/70R17", shoulder="usual", rim_protector=rib), WHEEL, largest=True) for rib in (None, False)
+    )
+    crown = without.bounds[3]
+    upper = crown - 0.5 * (crown - 235.8)
+    for r in np.linspace(upper, crown - 5, 10):
+        assert reach_at(with_rib, r) == pytest.approx(reach_at(without, r), abs=1e-9)
+    for r in np.linspace(238, upper, 20):
+        assert -1e-9 <= reach_at(with_rib, r) - reach_at(without, r) <= 12 + 1e-9
+
+
+def test_a_list_and_the_page_take_the_same_largest_tire(check: Check, tmp_path: Path) -> None:
+    """A typed size, of which nobody told shoulder or rib, in a market of its own."""
+    data = vehicle(obstacles=[CORNER, vehicle()["axles"]["front"]["obstacles"][0]]) | {"market": "us"}
+    path = write_profile(tmp_path, data)
+    rows = screen(path, [{"wheel": "17x8 ET0 5x114.3 CB67.1", "tire": "225/45R17"}], axle="front").data
+    (row,) = rows
+    answer = check(data, "--tire", "225/45R17", "--wheel", "17x8 ET0 5x114.3 CB67.1")
+    assert float(row["worst_case_mm"]) == pytest.approx(
+        min(each["worst_case_mm"] for each in answer["clearances"]), abs=0.02
+    )
+    own = setup(load_profile(path), "front", tire="225/45R17")
+    sizes = Sizes()
+    sizes.add(own.wheel, own.tire)
+    ((*_, nominal, largest),) = sizes.data()["pairs"]
+    for steps, big in ((nominal, False), (largest, True)):
+        half = np.cumsum(np.array(steps).reshape(-1, 2), axis=0) / 100
+        outline = tire_section(own.tire, own.wheel, largest=big).exterior
+        assert max(outline.distance(shapely.Point(p)) for p in half) < 0.01
+        assert half[-1] == pytest.approx([0, shapely.bounds(outline)[3]], abs=0.005), "it ends at the crown"
+
+
+# ---------------------------------------------------------------- an outline that was read
+
+
+def superellipse(angles: np.ndarray, half: float = 117.0, power: float = 3.0) -> np.ndarray:
+    """A convex outline about (0, 262): half wide, 54 high to the crown at 316 [mm], sidewall first."""
+    cosine, sine = np.cos(angles), np.sin(angles)
+    return np.stack(
+        [
+            half * np.sign(cosine) * np.abs(cosine) ** (2 / power),
+            262 + 54 * np.sign(sine) * np.abs(sine) ** (2 / power),
+        ],
+        -1,
+    )
+
+
+def gauge(count: int = 30) -> list[tuple[float, float]]:
+    """Points of it, from below the widest place, as far apart along the outline."""
+    fine = superellipse(np.linspace(-0.02, math.pi / 2, 4000))
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(fine, axis=0).T))])
+    at = np.searchsorted(along, np.linspace(0, along[-1], count))
+    return [(round(float(y), 1), round(float(r), 1)) for y, r in fine[np.minimum(at, len(fine) - 1)]]
+
+
+READ = gauge()
+READING = {"code": "225/45R17 94W XL", "outline": [list(point) for point in READ]}
+
+
+def test_an_outline_gives_its_points_on_both_sides(check: Check) -> None:
+    data = vehicle()
+    bench_setup(data)["tire"] = READING
+    answer = check(data, "--geometry")
+    section = shapely.Polygon(answer["sections"]["tire"]).exterior
+    for y, r in READ:
+        for side in (1, -1):
+            assert section.distance(shapely.Point(side * y, r)) < 1e-3, "three digits are printed"
+    assert least(answer, "post", "tire") == pytest.approx(TO_POST - max(y for y, _ in READ), abs=ROUND)
+    words = " ".join(answer["cautions"])
+    assert f"read at {len(READ)} points" in words
+    assert "not told" not in words
+
+
+@pytest.mark.parametrize("order", ["from the crown", "the inboard side"])
+def test_either_side_and_either_order(order: str) -> None:
+    tire = parse_tire("225/45R17")
+    points = READ[::-1] if order == "from the crown" else [(-y, r) for y, r in READ]
+    assert with_outline(tire, points) == with_outline(tire, READ)
+    check_outline(tire, points)
+
+
+@pytest.mark.parametrize("count", [24, 40, 80])
+def test_the_largest_holds_the_curve_that_was_read_at_points(count: int) -> None:
+    """Unrounded points of a convex curve: the tire between them may stand outside the straight lines, never outside
+    the largest, whatever else that allows for."""
+    fine = superellipse(np.linspace(0.0, math.pi / 2, 4000))
+    points = [tuple(point) for point in superellipse(np.linspace(0.0, math.pi / 2, count)).tolist()]
+    tire = with_outline(parse_tire("225/45R17"), points)
+    largest = tire_section(tire, WHEEL, largest=True)
+    assert all(shapely.distance(shapely.points(fine), largest.buffer(1e-6)) == 0)
+    grown = (fine * [1.04, 1.0]).tolist()
+    assert all(shapely.distance(shapely.points(grown), largest.buffer(1e-6)) == 0), "and one 4 % wider"
+
+
+@pytest.mark.parametrize("turn", [5.0, 15.0, 30.0])
+def test_beyond_a_chord_of_a_circle(turn: float) -> None:
+    """Chords of a circle of 40 mm that turn by an angle: the sides beside meet R (1 / cos - cos) of half of it, and
+    twice that, outside: the apex of the triangle over the chord c has the height c / 2 tan(turn)."""
+    angles = np.radians(20 + turn * np.arange(4))
+    line = [(60 + 40 * math.cos(a), 250 + 40 * math.sin(a)) for a in angles]
+    chord = 2 * 40 * math.sin(math.radians(turn) / 2)
+    apex, out = beyond_chord(line, 1)
+    assert out == pytest.approx(chord / 2 * math.tan(math.radians(turn)), rel=1e-9)
+    assert apex is not None
+    assert shapely.LineString(line[1:3]).distance(shapely.Point(apex)) == pytest.approx(out, rel=1e-9)
+
+
+def test_a_sharp_edge_between_straight_sides_stands_out_no_further() -> None:
+    line = [(110.0, 260.0), (110.0, 290.0), (110.0, 315.0), (80.0, 315.0), (0.0, 315.0)]
+    assert [beyond_chord(line, k)[1] for k in range(4)] == [0, 0, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("points", "words"),
+    [
+        (READ[:3], "at least 4 points"),
+        ([*READ, (-20.0, 314.0)], "one side of the middle plane"),
+        ([(y, r - 60) for y, r in READ], "mm across"),
+        ([(y / 1.3, r) for y, r in READ], "mm wide"),
+        (READ[:-8], "read on to the crown"),
+        (gauge(60)[14:], "begins too far up"),
+        (READ[::4], "read a point between"),
+        ([*READ[:20], (READ[19][0] + 5, READ[19][1] - 2), *READ[20:]], "turns back"),
+    ],
+)
+def test_outlines_that_cannot_be(points: list[tuple[float, float]], words: str) -> None:
+    with pytest.raises(CodeError, match=words):
+        check_outline(parse_tire("225/45R17"), points)
+
+
+def test_a_profile_refuses_an_outline_with_its_line() -> None:
+    data = vehicle()
+    bench_setup(data)["tire"] = READING | {"outline": [[y, r - 60] for y, r in READ]}
+    with pytest.raises(ProfileError, match=r"outline: it is .* mm across") as error:
+        loads_profile(json.dumps(data, indent=1), "bench")
+    assert "outline" in str(error.value.key)
+    bench_setup(data)["tire"] = READING | {"shoulder": "square"}
+    with pytest.raises(ProfileError, match="the outline tells the shoulder"):
+        loads_profile(json.dumps(data), "bench")
+
+
+def test_an_outline_leaves_no_size_to_chance(check: Check) -> None:
+    data = vehicle(obstacles=[CORNER])
+    bench_setup(data)["tire"] = READING
+    readings = check(data, "--how-sure")["how_sure"]["limiting"]["readings"]
+    assert not [each["reading"] for each in readings if each["reading"].startswith("tire.")]
+
+
+def test_on_a_wider_rim_an_outline_is_wider_and_on_a_narrower_one_as_read() -> None:
+    tire = replace(with_outline(parse_tire("225/45R17"), READ), on_rim=8.0)
+    own, wide, narrow = (tire_section(tire, parse_wheel(f"17x{rim} ET0")) for rim in ("8", "9", "7"))
+    assert own.bounds[2] == pytest.approx(max(y for y, _ in READ), abs=1e-9)
+    assert wide.bounds[2] - own.bounds[2] == pytest.approx(0.4 * 25.4 / 2, abs=1e-9), "K of UN R30 6.1.1"
+    assert narrow.bounds[2] == own.bounds[2]
+
+
+def test_told_words_reach_the_largest() -> None:
+    tire = parse_tire("225/45R17")
+    text = " ".join(assumptions(WHEEL, tire))
+    assert "rim_protector: false" in text
+    assert "rim_protector" not in " ".join(assumptions(WHEEL, replace(tire, rim_protector=False)))
+    assert "US rule" in " ".join(assumptions(WHEEL, replace(tire, market="us")))
