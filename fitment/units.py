@@ -261,7 +261,6 @@ _LITTLE = 0.5  # below it hundredths of an inch say too little [mm]
 _DECIMAL = r"[+-]?\d+(?:\.\d+)?"
 _MM = r"\d+(?:\.\d+)? mm"
 _EITHER = re.compile(r"\{(\d[^{}|]*)\|(\d[^{}|]*)\}")
-BUMP_IN_INCHES = 4 * MM_PER_INCH  # instead of 100 mm; what is read there is scaled
 _TRADE = re.compile(  # what a shop says in mm whatever its tape: circles and bores, with what they differ by
     r"\b\d+x[\d.]+(?: mm)?: " + _MM + " apart"
     r"|\b[Bb]ore(?: drawn as)? " + _MM + f"(?: is {_MM} (?:too small for(?: the)? {_MM}|larger than the {_MM}))?"

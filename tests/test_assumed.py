@@ -87,7 +87,9 @@ def test_assumed_takes_the_place_of_a_value_and_is_a_reading_with_its_band() -> 
     profile = loaded(data)
     found = {each.path: each for each in profiles.assumed_values(profile, "front")}
     assert {path: (each.value, each.tolerance, each.unit, each.source) for path, each in found.items()} == {
-        key: (row.value, row.tolerance, row.unit, row.source) for key, row in typical_values().items()
+        key: (row.value, row.tolerance, row.unit, row.source)
+        for key, row in typical_values().items()
+        if "_bend" not in key  # of a path that was read
     }
     assert {each.path for each in profiles.readings(profile, "front") if each.assumed} == set(found)
     axle = profiles.axle(profile, "front")

@@ -72,9 +72,16 @@ def typed(path: str, text: str, units: str = "in") -> Any:
 @pytest.mark.parametrize(
     ("path", "text", "plain"),
     [
-        # read over 4 in = 101.6 mm, kept for 100 mm: -2.4 x 100 / 101.6, 0.2 x 100 / 101.6, 3/16 x 25.4 x 100 / 101.6
-        ("axles/{axle}/suspension/camber_per_100mm", "-2.4 +- 0.2", {"value": -2.362, "tolerance": 0.197}),
-        ("axles/{axle}/suspension/track_per_100mm", "3/16", 4.688),
+        # the angle among lengths stays one
+        (
+            "axles/{axle}/suspension/readings",
+            "3 1/8, 3/16 +- 1/16, -2.4 +- 0.2",
+            {
+                "travel": "3 1/8 in",
+                "out": {"value": "3/16 in", "tolerance": "1/16 in"},
+                "camber": {"value": -2.4, "tolerance": 0.2},
+            },
+        ),
         ("axles/{axle}/hub_height", "12 11/16 +- 1/8", {"value": "12 11/16 in", "tolerance": "1/8 in"}),
         ("axles/{axle}/axle_load", "2200", "2200 lb"),
         ("axles/{axle}/axle_load", "1000 kg", 1000),

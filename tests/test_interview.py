@@ -178,6 +178,7 @@ DROOP = ("axles", "front", "travel", "droop")
 CIRCLE = ("axles", "front", "hub", "bolt_circle")
 BALL = ("axles", "front", "suspension", "points", "lower_ball")
 CAMBER = ("axles", "front", "suspension", "camber")
+READINGS = ("axles", "front", "suspension", "readings", 0)
 LOAD = ("axles", "front", "axle_load")
 
 
@@ -215,11 +216,14 @@ def read(form: Any, path: tuple[str | int, ...], text: str, units: str = "mm", *
         ("yes", (), "Y", "mm", True),
         ("clock", ("axles", "front", "brake", "caliper", "clock"), "140, 215", "mm", [140, 215]),
         ("share", ("axles", "front", "steer_limit"), "80, 0.6", "mm", [80, 0.6]),
+        ("raised", READINGS, "80, 3 +- 1, -2.4", "mm",
+         {"travel": 80, "out": {"value": 3, "tolerance": 1}, "camber": -2.4}),
+        ("raised", READINGS, "-3 in, -, 0.5 deg", "mm", {"travel": "-3 in", "camber": 0.5}),
         ("named", ("axles", "front", "ride_heights"), "low and slow = 1 1/2 in", "mm", {"low and slow": "1 1/2 in"}),
     ],
 )  # fmt: skip
 def test_an_answer_as_it_stands_in_the_profile(form: Any, path: Any, text: str, units: str, plain: Any) -> None:
-    assert read(form, path, text, units, words=STRUT) == plain
+    assert read(form, path, text, units, words=TAPE if form == "raised" else STRUT) == plain
 
 
 @pytest.mark.parametrize(
@@ -254,11 +258,14 @@ def test_an_answer_as_it_stands_in_the_profile(form: Any, path: Any, text: str, 
         ("yes", (), "maybe", "mm", "neither yes nor no"),
         ("text", ("name",), "a\x07b", "mm", "control character"),
         ("share", ("axles", "front", "steer_limit"), "80, 60 %", "mm", "60 % is 0.6"),
+        ("raised", READINGS, "80, 3", "mm", "2 values"),
+        ("raised", READINGS, "80, -, -", "mm", "give what was read at this travel"),
+        ("raised", READINGS, "80, 300, -2", "mm", "not a plausible out"),
     ],
 )  # fmt: skip
 def test_what_is_refused_says_what_to_type(form: Any, path: Any, text: str, units: str, said: str) -> None:
     with pytest.raises(FitmentError, match=said):
-        read(form, path, text, units, words=STRUT)
+        read(form, path, text, units, words=TAPE if form == "raised" else STRUT)
 
 
 def test_a_chord_is_turned_into_circles_and_left_to_the_person() -> None:
@@ -275,8 +282,8 @@ def test_a_chord_is_turned_into_circles_and_left_to_the_person() -> None:
 @settings(max_examples=300)
 @given(
     form=st.sampled_from(
-        ["length", "angle", "point", "row", "pair", "clock", "share", "named", "ride", "circle", "thread", "wheel",
-         "tire", "number", "rim", "yes", "word", "names", "lengths", "angles", "text"]
+        ["length", "angle", "point", "row", "pair", "clock", "share", "raised", "named", "ride", "circle", "thread",
+         "wheel", "tire", "number", "rim", "yes", "word", "names", "lengths", "angles", "text"]
     ),
     text=st.one_of(st.text(max_size=40), st.from_regex(r"[-+0-9./,;=x\"' a-z]{0,25}", fullmatch=True)),
     units=st.sampled_from(["mm", "in"]),
@@ -287,6 +294,7 @@ def test_any_text_is_read_or_refused_in_words(form: Any, text: str, units: str) 
         "row": ("axles", "front", "obstacles", 0, "rows"), "pair": ("axles", "front", "brake", "caliper", "outline"),
         "clock": ("axles", "front", "brake", "caliper", "clock"), "share": ("axles", "front", "steer_limit"),
         "named": ("axles", "front", "ride_heights"), "thread": ("axles", "front", "hub", "stud"), "text": ("name",),
+        "raised": READINGS,
         "rim": ("builds", "a", "front", "tire", "on_rim"), "lengths": ("axles", "front", "adjusters", 0, "out"),
         "angles": ("axles", "front", "adjusters", 0, "now"),
     }  # fmt: skip
@@ -637,7 +645,7 @@ def test_another_answer_to_a_question_that_others_hang_on() -> None:
     session.give("strut")
     while session.current is not None and not session.current.question.path.endswith("lower_inner_front"):
         session.give(session.offered())
-    assert "camber_per_100mm" not in json.dumps(session.draft.data)
+    assert "readings" not in json.dumps(session.draft.data)
     assert session.draft.data["axles"]["front"]["hub_height"] == 322
 
 
@@ -805,6 +813,10 @@ NOT_ASKED = {
     # two points are asked for; by angles, or `assumed`, an axis is stated in the file
     "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",
     "SolidAxleSuspensionPart.steering_axis",
+    # readings at a travel are typed in one answer; what is kept beside them is stated in the file
+    "TravelReadingPart.travel", "TravelReadingPart.camber", "TravelReadingPart.out", "TravelReadingPart.ahead",
+    "TapeSuspensionPart.camber_per_100mm", "TapeSuspensionPart.track_per_100mm",
+    "TapeSuspensionPart.camber_bend", "TapeSuspensionPart.out_bend", "TapeSuspensionPart.ahead_bend",
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",

@@ -153,7 +153,7 @@ def test_an_assumed_reading_is_known_to_what_a_gauge_reads_once_it_is_taken() ->
 
 # ---------------------------------------------------------------- against vehicles drawn plainly
 
-TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items()}
+TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if "_bend" not in key}
 PATHS = {key.rpartition(".")[2]: key for key in typical_values()}
 AXIS = ("kingpin_inclination", "caster", "offset", "ahead")
 VEHICLES = 300

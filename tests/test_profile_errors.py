@@ -28,8 +28,8 @@ axles:
       kind: tape
       camber: -0.5
       toe_in: 0.05
-      camber_per_100mm: -2.4
-      track_per_100mm: 4
+      readings:
+        [{travel: 90, camber: -2.66, out: 4}, {travel: -80, camber: 1.42, out: -3}]
       steering_axis: {lower: [7, 700, -133], upper: [-14, 640, 215]}
     steering: {lock_left: 36, lock_right: 31}
     travel: {droop: -80, bump: 90}
@@ -102,7 +102,7 @@ BAD = [
     ("camber: -0.5", "camber: -50", 13, r"-50 degrees is not a plausible camber \(-15 to 15 degrees\)"),
     ("camber: -0.5", "camber: half", 13, r'"half" is not a number; write camber as a plain number'),
     ("camber: -0.5", "camber: [null]", 13, r"\[null\] is not a number; write camber as a plain number"),
-    ("camber_per_100mm", "camber_per_100", 15, r'Did you mean "camber_per_100mm"'),
+    ("readings:", "reading:", 15, r'Did you mean "readings"'),
     ("lower: [7, 700, -133]", "lower: [7, 700]", 17, r"2 values where a point is expected; write \[x, y, z\], or"),
     ("lower: [7, 700, -133]", "lower: {clock: 90}", 17, r"a point without radius and out"),
     ("lower: [7, 700, -133]", "lower: {clock: 90, radius: 15, out: 3}", 17, r'15 mm is not a plausible radius.*inches'),

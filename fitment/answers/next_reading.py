@@ -40,7 +40,8 @@ TURNED = 0.5  # share of the lock from which a place is one at the lock
 _PART = re.compile(r"obstacles\[(.*?)\]")
 SHOULDER = "tire.shoulder"
 _AXIS = "suspension.steering_axis"
-_NOT_AT_REST = re.compile(r"(baseline:)?(travel\.|suspension\.\w+_per_100mm|(tire|wheel|spacer)\b)")
+_TAPED = re.compile(r"(baseline:)?suspension\.(readings|\w+_per_100mm|\w+_bend)")
+_NOT_AT_REST = re.compile(rf"{_TAPED.pattern}|(baseline:)?(travel\.|(tire|wheel|spacer)\b)")
 
 
 @dataclass(frozen=True)
@@ -253,6 +254,8 @@ def _question(name: str, case: Case) -> Numbered | None:
     bolted = "builds/{now}" if case.ready.build == case.ready.profile.baseline else "builds/{build}"
     if _PART.match(name):
         end = "obstacles/{n}/measured_gap/gap"
+    elif _TAPED.match(name):
+        end = "suspension/readings"
     elif name == "tire":
         end = f"{bolted}/{{axle}}/tire/section_width"
     elif name.startswith(("wheel.", "spacer")):

@@ -270,7 +270,7 @@ def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool)
     if not any(obstacle.measured_gap for obstacle in axle.obstacles):
         return 0.0
     assumed = (value.path.removeprefix("baseline:") for value in profiles.assumed_values(profile, axle.name, build))
-    if not any(path.startswith(("suspension", "steering")) for path in assumed):
+    if not any(path.startswith(("suspension", "steering")) and not path.endswith("_bend") for path in assumed):
         return 0.0
     return ASSUMED_MISS if nominal else math.inf
 

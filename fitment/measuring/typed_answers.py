@@ -14,13 +14,21 @@ from fitment.measuring.questions.words import example_text, unit_text
 from fitment.parts import bolt_circle
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
-from fitment.profile.key_rules import rule_at, with_key
+from fitment.profile.key_rules import part_problems, rule_at, with_key
 from fitment.profile.schema.base import PLACE, Travel
-from fitment.profile.values import AngleRule, LengthRule, OutlineRule, RefusedError, TextRule, read_list, unknown_word
+from fitment.profile.values import (
+    AngleRule,
+    LengthRule,
+    OutlineRule,
+    RefusedError,
+    TextRule,
+    read_list,
+    refused,
+    unknown_word,
+)
 from fitment.profile.yaml_core import At
-from fitment.units import BUMP_IN_INCHES, CONVERTED, in_units, split_quantity, to_mm
+from fitment.units import CONVERTED, in_units, split_quantity, to_mm
 
-PER_BUMP = "_per_100mm"  # ends the keys of what is read over a travel of 100 mm, or of 4 in
 _NUMBER = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})")
 _PLUS_MINUS = re.compile(r"\s*(?:\+\s*/?\s*-|\u00b1)\s*")
 _SPOT = re.compile(
@@ -57,8 +65,6 @@ def read_answer(
     clean = _unquoted(text.replace("\u2212", "-").strip())
     try:
         plain = _READ[question.form](clean, units, question, choices)
-        if units == "in" and question.path.endswith(PER_BUMP):
-            plain = _for_100_mm(plain)
         if question.path.startswith((LOOK, SECOND)):
             _check_look(question, plain)
         else:
@@ -69,13 +75,6 @@ def read_answer(
     except UnitError as error:
         raise FitmentError(_in_words(str(error), units)) from None
     return plain
-
-
-def _for_100_mm(plain: Any) -> Any:
-    """What was read over 4 in of bump, as the profile has it: for 100 mm."""
-    if isinstance(plain, dict):
-        return {key: _for_100_mm(value) for key, value in plain.items()}
-    return round(to_mm(plain) * 100 / BUMP_IN_INCHES, 3)
 
 
 def _in_words(said: str, units: str) -> str:
@@ -124,6 +123,9 @@ def _check(form: Form, at: At, plain: Any, words: Mapping[str, str], choices: Se
     elif form == "ride":
         if plain not in choices:
             Travel.read(plain)
+    elif form == "raised":
+        for wrong, said in part_problems(at, plain, words):
+            raise refused(said, *wrong)
     else:
         _check_by(rule_at(at, words), form, plain)
 
@@ -265,6 +267,19 @@ def _share(text: str, units: str, _question: Question, _choices: Sequence[str]) 
     return [_measured(travel, _amount, units), _number(share)]
 
 
+def _raised(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
+    """A reading at a travel; a dash stands for what was not read there."""
+    values = _split(
+        text, 3, "travel, out, camber, such as {80, 3, -2.4|3 1/8, 1/8, -2.4} (a dash for what was not read)"
+    )
+    reads: dict[str, Callable[[str, str], Any]] = {"travel": _amount, "out": _amount, "camber": _angle}
+    return {
+        key: _measured(value, reads[key], units)
+        for key, value in zip(reads, values, strict=True)
+        if value != "-" or key == "travel"
+    }
+
+
 def _named(text: str, units: str, _question: Question, _choices: Sequence[str]) -> Any:
     match = re.fullmatch(r"(.*?\S)\s*[=:]\s*(.+)", text) or re.fullmatch(r"([^\W\d]\S*)\s+(.+)", text)
     if match is None or not re.search(r"\d", match[2]):
@@ -347,7 +362,7 @@ _READ: dict[Form, Callable[..., Any]] = {
     "text": _text, "wheel": _text, "tire": _text, "thread": _text, "circle": _circle,
     "word": _word, "yes": _yes, "names": _names,
     "length": _one(_amount), "angle": _one(_angle), "number": _fixed, "rim": _rim, "rims": _rims,
-    "point": _point, "row": _row, "share": _share, "named": _named, "ride": _ride,
+    "point": _point, "row": _row, "share": _share, "raised": _raised, "named": _named, "ride": _ride,
     "twice": _several(_amount, 2, "front, rear"), "spot": _spot,
     "pair": _several(_amount, 2, "y', r"), "clock": _several(_clock_angle, 2, "first, last"),
     "lengths": _several(_amount, None, "the values"), "angles": _several(_angle, None, "the values"),

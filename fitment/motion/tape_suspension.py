@@ -1,4 +1,4 @@
-"""A wheel whose hardpoints nobody knows: camber and lateral motion measured, linear in travel."""
+"""A wheel whose hardpoints nobody knows: camber and the hub face's place measured at some travels."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from fitment.frames import Array, hub_rotation, rotation_about, spin_axis
 from fitment.motion.poses import Poses, poses_with_body
 from fitment.motion.steering_axis import turned_to
 from fitment.parts.axle import Axle, TapeSuspension
+from fitment.parts.travel_curve import curve_at
 
 STRAIGHT = 1e-9  # [deg] how near to its own toe an axle without a steering axis must stay
 
@@ -18,10 +19,10 @@ def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) ->
 
     travel : (n,) [mm], + up
     steer : (n,) [deg], + to the left
-    Linear motion in the suspension's own height, then a turn about the carried steering axis. The change of
-    camber is a turn about the wheel's level x axis, so that it leaves the steer angle alone.
+    Motion by the suspension's own height, then a turn about the carried steering axis. The change of camber is a
+    turn about the wheel's level x axis, so that it leaves the steer angle alone.
     Raises MotionError where the axle has no steering axis and more than its own toe is asked.
-    Source: derived here; that the motion is linear in travel is an assumption.
+    Source: derived here; between the readings the motion is that of `curve_at`, an assumption.
     """
     at = np.array(axle.hub_face_at)
     own = spin_axis(tape.camber, -tape.toe_in)
@@ -29,11 +30,11 @@ def tape_poses(axle: Axle, tape: TapeSuspension, travel: Array, steer: Array) ->
     fore_aft = np.array([np.cos(toe), np.sin(toe), 0.0])
 
     def carried(height: Array) -> tuple[Array, Array]:
-        turn = rotation_about(
-            np.broadcast_to(fore_aft, (len(height), 3)), -tape.camber_per_100mm * (height - at[2]) / 100
-        )
-        sideways = tape.track_per_100mm * (height - at[2]) / 100
-        return turn, np.stack([at[0] + 0 * height, at[1] + sideways, height], -1)
+        up = height - at[2]
+        camber = tape.camber_per_100mm * up / 100 + curve_at(tape.camber_curve, up)
+        sideways = tape.track_per_100mm * up / 100 + curve_at(tape.out_curve, up)
+        turn = rotation_about(np.broadcast_to(fore_aft, (len(height), 3)), -camber)
+        return turn, np.stack([at[0] + curve_at(tape.ahead_curve, up), at[1] + sideways, height], -1)
 
     if tape.axis_lower is None or tape.axis_upper is None:
         if np.any(np.abs(steer + tape.toe_in) > STRAIGHT):

@@ -59,14 +59,27 @@ class Steering:
 
 
 @dataclass(frozen=True)
+class TravelCurve:
+    """A smooth curve over travel that is 0 at the reference pose, as `parts.travel_curve.curve_at` draws it.
+
+    points : (travel from the reference pose [mm], value read there [mm], or [deg]) pairs; empty = 0 everywhere
+    bend : how much the curve bends beyond what the points tell [mm], or [deg], at 100 mm of travel
+    """
+
+    points: tuple[tuple[float, float], ...] = ()
+    bend: float = 0.0
+
+
+@dataclass(frozen=True)
 class TapeSuspension:
-    """Motion of a wheel whose hardpoints nobody knows: linear in travel.
+    """Motion of a wheel whose hardpoints nobody knows: a straight line over travel, and what is read beside it.
 
     camber : at travel 0 [deg]
     toe_in : each wheel [deg]
     camber_per_100mm : change of camber for 100 mm of bump [deg]
     track_per_100mm : outward motion of this hub face for 100 mm of bump [mm]
     axis_lower, axis_upper : two points of the steering axis, body frame at travel 0 [mm], or None
+    camber_curve [deg], out_curve, ahead_curve [mm] : added to that line; a move of the hub face's centre
     """
 
     camber: float = 0.0
@@ -75,6 +88,9 @@ class TapeSuspension:
     track_per_100mm: float = 0.0
     axis_lower: Point | None = None
     axis_upper: Point | None = None
+    camber_curve: TravelCurve = TravelCurve()
+    out_curve: TravelCurve = TravelCurve()
+    ahead_curve: TravelCurve = TravelCurve()
 
 
 @dataclass(frozen=True)

@@ -11,11 +11,12 @@ import numpy as np
 
 from fitment.frames import Array
 from fitment.parts.tire import overall_diameter
+from fitment.parts.travel_curve import off_parabola
 from fitment.parts.wheel import parse_wheel
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.builds import CornerPart
 from fitment.profile.schema.obstacles import EdgePart, RingPart, SolidPart
-from fitment.profile.schema.suspension import TapeSuspensionPart
+from fitment.profile.schema.suspension import RATES, TapeSuspensionPart
 from fitment.profile.values import ClockPoint, Point, SquarePoint
 
 LEAST_OF_CURVE = 5  # points, below which nobody can tell which of them is off
@@ -68,9 +69,7 @@ def _loaded_radius(axle: AxlePart, setup: Any) -> float:
 def _motion(axle: AxlePart) -> Iterator[str]:
     suspension = axle.suspension
     if isinstance(suspension, TapeSuspensionPart):
-        for key, what in (("camber_per_100mm", "camber"), ("track_per_100mm", "track")):
-            if key not in suspension.model_fields_set:
-                yield f"{key} is not given, so the program assumes that {what} stays the same through travel"
+        yield from _read_through_travel(suspension, axle.travel.droop.value, axle.travel.bump.value)
         if axle.adjusters:
             yield "adjusters are not used: kind tape has no points that they could move"
     if axle.steer_limit and all(share < 1 for _, share in axle.steer_limit):
@@ -80,6 +79,37 @@ def _motion(axle: AxlePart) -> Iterator[str]:
             "lower down, begin the list with the highest travel at which it can, and share 1: the first share also "
             "holds at all travels below it"
         )
+
+
+def _read_through_travel(tape: TapeSuspensionPart, droop: float, bump: float) -> Iterator[str]:
+    """What the readings of a tape-measured suspension leave open."""
+    for key, rate in RATES.items():
+        what, unit, doubtful = ("camber", "deg", 0.5) if key == "camber" else ("track", "mm", 4.0)
+        read, bend = tape.read(key), getattr(tape, f"{key}_bend")
+        at = [travel.value for travel, _ in read] or [100.0] * (rate in tape.model_fields_set)
+        if not at:
+            missing = f"no reading tells {key}" if tape.readings else f"{rate} is not given"
+            yield f"{missing}, so the program assumes that {what} stays the same through travel"
+        elif len(at) == 1 and bend.assumed:
+            end, open_by = max(
+                ((end, abs(bend.tolerance * end * (end - at[0])) / 100**2) for end in (droop, bump)), key=lambda e: e[1]
+            )
+            yield (
+                f"{what} through travel was read at one travel only, so a straight line is taken. It may bend: "
+                f"{open_by:.{0 if unit == 'mm' else 1}f} {unit} at travel {end:+.0f} mm counts in the worst case. Read "
+                "it in bump and in droop (readings)"
+            )
+        elif len(at) > 1 and min(at) * max(at) > 0:
+            side, other = ("bump", "droop") if at[0] > 0 else ("droop", "bump")
+            yield f"{what} was read in {side} only, and the curve goes on from there; read it in {other} too"
+        zero = tape.camber.value if key == "camber" else 0.0
+        points = [(travel.value, value.value - zero) for travel, value in read]
+        off = max(zip(map(abs, off_parabola(points)), at, strict=True), default=(0.0, 0.0)) if points else (0.0, 0.0)
+        if off[0] > doubtful:
+            yield (
+                f"{key} at travel {off[1]:+g} mm lies {off[0]:.1f} {unit} off the parabola of all readings; read it "
+                f"again (told from {doubtful:g} {unit} on)"
+            )
 
 
 def _places(axle: AxlePart) -> Iterator[str]:

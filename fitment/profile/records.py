@@ -95,7 +95,20 @@ def _tape(part: TapeSuspensionPart, datum: Datum, hub_face: BodyPoint) -> axle.S
         track_per_100mm=part.track_per_100mm.value,
         axis_lower=axis[0] if axis else None,
         axis_upper=axis[1] if axis else None,
+        camber_curve=_curve(part, "camber", part.camber.value),
+        out_curve=_curve(part, "out"),
+        ahead_curve=_curve(part, "ahead"),
     )
+
+
+def _curve(part: TapeSuspensionPart, key: str, at_reference: float = 0.0) -> axle.TravelCurve:
+    """What was read under a key, less what it is at the reference pose; a rate is a line read at 100 mm."""
+    bend = getattr(part, f"{key}_bend").value
+    if part.readings:
+        points = tuple((travel.value, value.value - at_reference) for travel, value in part.read(key))
+    else:
+        points = ((100.0, 0.0),) if bend else ()
+    return axle.TravelCurve(points, bend if points else 0.0)
 
 
 def _links(part: Any, datum: Datum, _hub_face: BodyPoint) -> axle.Suspension:

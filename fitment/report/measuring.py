@@ -19,7 +19,6 @@ from fitment.measuring.questions.words import (
     unit_text,
     with_text,
 )
-from fitment.measuring.typed_answers import PER_BUMP
 from fitment.report.common import wrapped
 from fitment.units import MM_PER_INCH, in_units
 
@@ -31,7 +30,8 @@ FORMS = {
     "length": "{unit}", "lengths": "{unit}, separated by commas", "angle": "degrees",
     "angles": "degrees, separated by commas", "twice": "front, rear in {unit}", "spot": "o'clock",
     "point": "x, y, z in {unit}; or clock, radius, out", "row": "points in {unit}, separated by ;",
-    "pair": "y', r in {unit}", "clock": "first, last in degrees", "share": "{unit}, 0 to 1", "named": "name = {unit}",
+    "pair": "y', r in {unit}", "clock": "first, last in degrees", "share": "{unit}, 0 to 1",
+    "raised": "{unit}, {unit}, degrees", "named": "name = {unit}",
     "ride": "name, or {unit}", "rim": "in", "rims": "in, in", "yes": "yes or no", "names": "names, separated by commas",
 }  # fmt: skip
 
@@ -112,8 +112,6 @@ def _limits(asked: Asked, units: str) -> str:
 def stays_text(asked: Asked, units: str) -> str:
     """What stands in the profile and stays when nothing is typed; with its unit where another one is typed."""
     text = reading_text(asked.stays)
-    if units == "in" and asked.question.path.endswith(PER_BUMP):
-        return f"{text} for 100 mm"
     if unit_text(asked.question, units) != asked.question.unit and isinstance(asked.stays, int | float):
         return f"{text} {asked.question.unit}"
     is_bare = asked.question.form in LENGTHS and not re.search(r"\d *(?:in|mm|cm|m|ft|\")|assumed", text)

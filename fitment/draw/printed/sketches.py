@@ -222,7 +222,7 @@ def travel(s: Sketch, number: Number) -> None:
     s.ground(4, 2, 84)
     s.say(31, 40, "fender\nlip", to=(20, 46.4))
     s.say(29, 21, "middle of\nhub face", to=(17, 24))
-    s.say(57, 15, "bump\n= A - B\n(positive)")
+    s.say(57, 15, "bump = A - B\n- S / 3\n(positive)")
     s.say(90, 24, "droop\n= A - C\n(negative)")
 
 
@@ -238,11 +238,11 @@ def track(s: Sketch, number: Number) -> None:
     s.dot(45.6, 40.2, 0.9)
     s.reading((42.5, 16), (82, 16), "D")
     s.reading((45.6, 40.2), (82, 40.2), "E")
-    s.reading((28, 16), (28, 40), "{100 mm|4 in}")
+    s.reading((28, 16), (28, 40), "travel")
     for x, y in ((37, 16), (40, 40)):
         s.line((27, y), (x, y), width=HAIR)
-    s.say(63, 33.4, f"{number('track_per_100mm')} = D - E", bold=True)
-    s.say(63, 24.6, f"{number('camber_per_100mm')} = camber raised\n- camber not raised", bold=True)
+    s.say(63, 33.4, f"{number('readings')}: out = D - E", bold=True)
+    s.say(63, 24.6, "once in bump,\nonce in droop", bold=True)
     s.say(91, 50, "plumb\nline", to=(82, 53))
     s.say(38, 55, "seen from the front; outboard is right")
     s.say(14, 10, "arm", to=(18, 20))

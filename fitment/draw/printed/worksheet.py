@@ -477,7 +477,8 @@ _BOXES: dict[str, tuple[float, Draw]] = {
     "ride": (1.5, _one_box), "circle": (1.5, _one_box), "thread": (1.5, _one_box),
 }  # fmt: skip
 _GRIDS: dict[str, tuple[tuple[str, ...], int]] = {
-    "pair": (("y'", "r"), 8), "share": (("travel", "share"), 6), "named": (("name", "travel"), 6),
+    "pair": (("y'", "r"), 8), "share": (("travel", "share"), 6),
+    "raised": (("travel", "out", "camber"), 6), "named": (("name", "travel"), 6),
 }  # fmt: skip
 
 

@@ -14,12 +14,13 @@ from fitment.measuring.questions.first import FIRST, LOOK, NOW
 from fitment.measuring.questions.forms import Group, Numbered, Question, flat, numbered
 from fitment.measuring.questions.words import ANGLES, tolerance_text
 from fitment.measuring.second_side import is_inner, lip_of
-from fitment.measuring.typed_answers import PER_BUMP
 from fitment.profile.key_rules import carriers, part_problems, plausible
+from fitment.profile.schema.suspension import RATES
 from fitment.profile.yaml_core import path_text
 
 SKIP = None  # the plain value of a question that was skipped
 _NUMBERS = {id(entry.question): entry for top in (ALL, FIRST) for entry in numbered(top)}
+GAUGE = 0.2  # [deg] what an angle gauge gives; common practice, no published source
 _GEOMETRY = ("points", "rows", "at", "from", "to")  # of an obstacle
 
 
@@ -349,12 +350,14 @@ class Walker:
             at = (*at, name)
         if question.over:
             self._clear(asked, given)
+        if question.form == "raised":
+            for rate in RATES.values():  # readings take their place
+                self.draft.drop((*at[:-2], rate))
+                if self.build and self._stays((*at[:-2], rate)) is not None:
+                    self.draft.put((*at[:-2], rate), None)
         self.draft.put(at, _with_tolerance(given, self._gives(question)) if usual else given)
         about = at if asked.item is None else asked.at if question.form == "named" else asked.at[:-1]
-        remark = _remark(question, usual=usual)
-        if self.draft.units == "in" and question.path.endswith(PER_BUMP):
-            remark += "; read for 4 in"
-        self.draft.remarks.setdefault(about, remark)
+        self.draft.remarks.setdefault(about, _remark(question, usual=usual))
 
     def _gives(self, question: Question) -> float | str | None:
         """The usual tolerance as it stands in the profile: mm or degrees, or a text in inches."""
@@ -414,11 +417,12 @@ def _with_its_tolerance(before: Any, given: Any) -> Any:
 
 
 def _with_tolerance(given: Any, tolerance: float | str | None) -> Any:
-    """The value, or the lengths of a point, each with this tolerance."""
+    """The value, or the lengths of a point or of a reading at a travel, each with this tolerance."""
     if isinstance(given, list):
         return [_with_tolerance(length, tolerance) for length in given]
     if isinstance(given, dict):
-        return given | {key: _with_tolerance(given[key], tolerance) for key in ("radius", "out")}
+        own = given | {key: _with_tolerance(given[key], tolerance) for key in ("radius", "out") if key in given}
+        return own | ({"camber": _with_tolerance(own["camber"], GAUGE)} if "camber" in own else {})
     return {"value": given, "tolerance": tolerance}
 
 

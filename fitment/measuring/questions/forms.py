@@ -29,6 +29,7 @@ Form = Literal[
     "pair",  # y', r of an outline
     "clock",  # first and last angle
     "share",  # a travel and a share of the lock
+    "raised",  # a travel, how far out the hub face is there, camber there
     "named",  # a name and a travel
     "ride",  # a name of a ride height, or a travel
     "names",  # points of the suspension

@@ -130,8 +130,6 @@ BRAKE = Group(
     ),
 )  # fmt: skip
 
-_UP_BY = "Raise the hub by {100 mm|4 in} from the reference pose (spring out, or air let off)."
-
 MOTION = Group(
     title="On stands, wheels off: how far and how the wheel moves",
     how="Never under the vehicle while it moves. Take the spring out, or let the air off, by the maker's method: a "
@@ -147,8 +145,11 @@ MOTION = Group(
         ),
         Question(
             AXLE + "travel/bump", "Travel up to the bump stop", "length", need=True, tool="tape", gives=3, adds=True,
-            how="Raise the jack until the bump stop is pressed as at full bump. Read B, hub centre to fender lip. "
-            "Bump = A - B, positive.", raw=("A", "B"),
+            how="A jack under one corner lifts the body and does not press the bump stop. So take the spring out and "
+            "the stop out; S is the stop's free height. Raise the hub until metal meets metal. "
+            "Read B, hub centre to fender lip. A squeezed stop keeps about S / 3 (common practice, no published "
+            "source): bump = A - B - S / 3. Stop left in: read B where it just touches; bump = A - B + 2 S / 3.",
+            raw=("A", "B", "S"),
             datum="reference pose", example="80", remark="highest travel of the wheel, 0 or positive",
         ),
         Question(
@@ -158,20 +159,21 @@ MOTION = Group(
             "its lock angle. Above the last travel its share stays.",
             example="80, 0.6", when=(STEERS,), remark="[travel, share of the lock angle that is used there]",
         ),
-        Question(
-            SUSPENSION + "camber_per_100mm", "Change of camber for {100 mm|4 in} of bump", "angle",
-            tool="angle gauge, tape", gives=0.2, adds=True, when=(("kind", ("tape",)),),
-            how=_UP_BY + " Change = camber raised minus camber not raised. Top leans further in: negative. If the hub "
-            "cannot rise {100 mm, raise it 50 mm|4 in, raise it 2 in} and double the change.",
-            raw=("raised", "not raised"), datum="reference pose", example="-2.4",
-            remark="change of camber for 100 mm of bump [deg]",
-        ),
-        Question(
-            SUSPENSION + "track_per_100mm", "Outward motion of the hub face for {100 mm|4 in} of bump", "length",
-            tool="plumb line, tape", gives=1, adds=True, when=(("kind", ("tape",)),),
-            how=_UP_BY + " Centre of the hub face to a plumb line hung outside it: D before, E raised. Motion = D - E, "
-            "outward positive.", raw=("D", "E"),
-            datum="plumb line", example="4", remark="outward motion of this hub face for 100 mm of bump",
+        Group(
+            when=(("kind", ("tape",)),),
+            part=AXLE + "suspension",
+            items=(
+                Question(
+                    SUSPENSION + "readings", "Wheel in bump, and in droop: travel, out, camber", "raised", many=0,
+                    tool="plumb line, tape, angle gauge", gives=1, adds=True,
+                    datum="reference pose, plumb line",
+                    how="Spring out. At least one reading near full bump and one near full droop, as many between as "
+                    "you like. Raise or lower the hub, wheels straight ahead. Travel: up positive. D: hub face's "
+                    "centre to a plumb line hung outside it, at the reference pose; E: there. Out = D - E. Camber: as "
+                    "the gauge shows it there, top leaning in is negative. A - for what was not read.",
+                    example="80, 3, -2.4", remark="travel, how far out the hub face is there, camber there",
+                ),
+            ),
         ),
         Group(
             when=(("kind", ("tape",)), STEERS),

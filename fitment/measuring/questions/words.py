@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from fitment.measuring.questions.forms import Group, Question, SheetRow, rows
 from fitment.units import KG_PER_LB, KM_PER_MILE, MM_PER_INCH, inches
 
-LENGTHS = ("length", "lengths", "twice", "point", "row", "pair", "share", "named")  # answers with lengths in them
+# answers with lengths in them
+LENGTHS = ("length", "lengths", "twice", "point", "row", "pair", "share", "raised", "named")
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 ANGLES = ("angle", "angles", "clock")
 
@@ -57,7 +58,7 @@ def example_text(question: Question, units: str) -> str:
     if question.form not in LENGTHS:
         return question.example
     is_caliper = "caliper" in question.tool
-    count = 1 if question.form == "share" else 0  # the share itself is no length
+    count = {"share": 1, "raised": 2}.get(question.form, 0)  # share and camber, behind these, are no lengths
     return _NUMBER.sub(lambda found: _in_inches(found[0], caliper=is_caliper), question.example, count=count)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import (
@@ -9,17 +11,26 @@ from pydantic import (
     model_validator,
 )
 
+from fitment.parts.tables import typical_values
+from fitment.parts.travel_curve import off_parabola
 from fitment.profile.schema.assumed import OR_TYPICAL_AXIS, or_typical
-from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part, optional
+from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part, Travel, optional
 from fitment.profile.values import (
     Angle,
     AngleRule,
     Length,
     LengthRule,
     Point,
+    Problem,
+    RefusedError,
     refused,
     same_point,
 )
+
+READ = ("camber", "out", "ahead")  # what a reading at a travel may tell
+RATES = {"camber": "camber_per_100mm", "out": "track_per_100mm"}
+APART = 10.0  # [mm] of travel between readings, at least
+MORE = " of several readings"  # in data/typical.csv, after the key of a bend
 
 # suspension ----------------------------------------------------------------------------------------------------
 
@@ -204,6 +215,30 @@ class SolidAxleSuspensionPart(SuspensionPart):
         return self
 
 
+def _bend(what: str, unit: str, none: Angle | Length) -> Any:
+    text = f"how much more {what} at 100 mm of travel than the curve through the readings tells [{unit}], with its band"
+    return Field(none, description=f"{text}; a usual band if not given")
+
+
+class TravelReadingPart(Part):
+    """What was read with the hub raised or lowered, wheels straight ahead."""
+
+    travel: Annotated[Length, Travel] = Field(description="of the hub from the reference pose [mm], bump positive")
+    camber: Annotated[Angle | None, AngleRule(-30, 30)] = optional("camber as the gauge shows it there [deg]")
+    out: Annotated[Length | None, LengthRule(-150, 150)] = optional(
+        "hub face's centre outboard of where it is at the reference pose [mm]"
+    )
+    ahead: Annotated[Length | None, LengthRule(-150, 150)] = optional(
+        "hub face's centre ahead of where it is at the reference pose [mm]; taken as 0 where no reading tells it"
+    )
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        if all(getattr(self, key) is None for key in READ):
+            raise refused(f"a reading tells {', '.join(READ[:-1])} or {READ[-1]}; give what was read at this travel.")
+        return self
+
+
 class TapeSuspensionPart(SuspensionPart):
     kind: Literal["tape"] = Field(description="kind of suspension: measured motion, no hardpoints")
     camber_per_100mm: Annotated[Angle, AngleRule(-20, 20), or_typical("suspension.camber_per_100mm")] = Field(
@@ -212,9 +247,76 @@ class TapeSuspensionPart(SuspensionPart):
     track_per_100mm: Annotated[Length, LengthRule(-80, 80), or_typical("suspension.track_per_100mm")] = Field(
         Length(0.0), description="outward motion of this hub face for 100 mm of bump [mm]; 0 if not given"
     )
+    readings: tuple[TravelReadingPart, ...] = Field(
+        (), description="in place of these two: readings at several travels, at least one in bump and one in droop"
+    )
+    camber_bend: Annotated[Angle, AngleRule(-10, 10)] = _bend("camber changes", "deg", Angle(0.0))
+    out_bend: Annotated[Length, LengthRule(-80, 80)] = _bend("the hub face moves outboard", "mm", Length(0.0))
+    ahead_bend: Annotated[Length, LengthRule(-80, 80)] = _bend("the hub face moves ahead", "mm", Length(0.0))
     steering_axis: Annotated[SteeringAxis | None, OR_TYPICAL_AXIS] = optional(
         "the steering axis, by two points or by its angles; assumed if not given"
     )
+
+    def read(self, key: str) -> tuple[tuple[Length, Angle | Length], ...]:
+        """Travel and value of every reading that tells this."""
+        return tuple((each.travel, getattr(each, key)) for each in self.readings if getattr(each, key) is not None)
+
+    @model_validator(mode="after")
+    def _sound(self) -> Self:
+        given = self.model_fields_set
+        if "readings" not in given:
+            told = [key for key, rate in RATES.items() if rate in given and not getattr(self, rate).assumed]
+            return self.model_copy(update=self._bends(dict.fromkeys(told, 1)))
+        problems = [
+            Problem((rate,), f"{rate} and readings tell the same; keep the readings, and remove this line.")
+            for rate in RATES.values()
+            if rate in given
+        ]
+        if not self.readings:
+            problems.append(Problem(("readings",), "no reading in the list; give one, or remove the line."))
+        for key in READ:
+            problems += self._too_near(key)
+        if problems:
+            raise RefusedError(*problems)
+        bends = self._bends({key: len(self.read(key)) for key in READ if self.read(key)})
+        return self.model_copy(update={"readings": self._with_misfit(), **bends})
+
+    def _too_near(self, key: str) -> Iterator[Problem]:
+        """Readings so near the reference pose, or one another, that a millimetre would bend the whole curve."""
+        taken = [0.0]
+        for index, each in enumerate(self.readings):
+            if getattr(each, key) is None:
+                continue
+            near = next((at for at in taken if abs(at - each.travel.value) < APART), None)
+            if near is not None:
+                what = "the reference pose" if near == 0 else f"the reading at {near:g} mm"
+                text = f"{key} was read within {APART:g} mm of {what}; read further away, or keep one of them."
+                yield Problem(("readings", index, "travel"), text)
+            taken.append(each.travel.value)
+
+    def _bends(self, told: dict[str, int]) -> dict[str, Angle | Length]:
+        """The band of what nobody read between and beyond so many readings of each key, unless it is given."""
+        found = {}
+        for key, count in told.items():
+            if f"{key}_bend" not in self.model_fields_set:
+                row = typical_values()[f"suspension.{key}_bend{'' if count == 1 else MORE}"]
+                kind = type(getattr(self, f"{key}_bend"))
+                found[f"{key}_bend"] = kind(row.value, row.tolerance, stated=True, assumed=count == 1)
+        return found
+
+    def _with_misfit(self) -> tuple[TravelReadingPart, ...]:
+        """The readings, each off by at least as much as it lies off the parabola nearest to all."""
+        readings = list(self.readings)
+        for key in READ:
+            mine = [index for index, each in enumerate(readings) if getattr(each, key) is not None]
+            zero = self.camber.value if key == "camber" else 0.0
+            points = [(readings[i].travel.value, getattr(readings[i], key).value - zero) for i in mine]
+            for index, off in zip(mine, off_parabola(points) if points else (), strict=True):
+                value = getattr(readings[index], key)
+                if round(abs(off), 2) > value.tolerance:
+                    wider = replace(value, tolerance=round(abs(off), 2), stated=True)
+                    readings[index] = readings[index].model_copy(update={key: wider})
+        return tuple(readings)
 
 
 Suspension = Annotated[
