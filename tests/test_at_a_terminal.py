@@ -635,7 +635,7 @@ def test_what_is_offered_for_pictures_is_what_there_is() -> None:
     from fitment.cli import completion
     from fitment.draw import layouts, named_views
 
-    assert tuple(layouts.VIEWS) == named_views.VIEWS == completion.VIEWS
+    assert (*layouts.VIEWS, named_views.VEHICLE) == named_views.VIEWS == completion.VIEWS
     assert tuple(named_views.LAYOUTS) == completion.LAYOUTS
 
 

@@ -47,6 +47,7 @@ class FullCase(Case):
     where_short : of every obstacle and part that falls short, where it does
     mate : the other corner of an axle whose sides differ, where it was checked too
     unlike : what differs between them and what it means, a line each
+    beside : the other axle of the vehicle on the same side, where it was checked too
     """
 
     ground: GroundClearance
@@ -62,6 +63,7 @@ class FullCase(Case):
     where_short: tuple[WhereShort, ...]
     mate: FullCase | None = None
     unlike: tuple[str, ...] = ()
+    beside: FullCase | None = None
 
     def on(self, side: str) -> FullCase:
         """The case of a side of the vehicle; its own where the other one is alike or was not checked."""

@@ -17,7 +17,8 @@ TOLD = 0.5  # [mm] and a tenth of it in degrees: what a tape does not tell is no
 
 
 def side_by_side(cases: Sequence[FullCase]) -> list[FullCase]:
-    """Cases of one build, those of two corners of an axle each with the other one, and the track between them.
+    """Cases of one build, each with the other axle's; those of two corners of an axle each with the other one, and the
+    track between them.
 
     Source: geometry: the track is both contacts' distance from the centre plane.
     """
@@ -25,7 +26,14 @@ def side_by_side(cases: Sequence[FullCase]) -> list[FullCase]:
     for case in cases:
         mate = next((other for other in cases if _are_mates(case, other)), None)
         found.append(case if mate is None else _with_mate(case, mate))
-    return found
+    return [replace(case, beside=_beside(case, found)) for case in found]
+
+
+def _beside(case: FullCase, cases: Sequence[FullCase]) -> FullCase | None:
+    """The other axle, its corner on the same side where its sides differ."""
+    others = [other for other in cases if axle_of(other.fit.axle.name) != axle_of(case.fit.axle.name)]
+    same = (other for other in others if set(other.fit.axle.sides) & set(case.fit.axle.sides))
+    return next(same, next(iter(others), None))
 
 
 def _are_mates(case: FullCase, other: FullCase) -> bool:

@@ -139,11 +139,13 @@ def _load() -> None:
 
 def _draw(found: Any, out: str, look: dict[str, str]) -> None:
     """One picture an axle, side by side where there are several cores. Raises FitmentError."""
+    from fitment.draw.named_views import VEHICLE
     from fitment.workers import quick_cores, worker_pool
 
-    files = targets(out, found.pictured)
+    axles = found.pictured[:1] if look.get("view") == VEHICLE else found.pictured
+    files = targets(out, axles)
     with worker_pool((found, look, files[0].suffix[1:]), min(quick_cores(), len(files))) as run:
-        contents = run(_drawn, found.pictured, "drawing")
+        contents = run(_drawn, axles, "drawing")
     for path, content in zip(files, contents, strict=True):
         write(str(path), content)
 

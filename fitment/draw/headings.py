@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from textwrap import wrap
 
 from matplotlib.axes import Axes
@@ -33,6 +33,13 @@ def head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, dat
     title_block(ax, theme, new.ready.profile.name, builds_line(new, old), top, date=date)
     for i, (case, is_old) in enumerate(_cases(new, old)):
         _setup(ax, theme, case, is_old, (0.0, right, top - 88 - i * SETUP_LINE * 72), _wide_lines(case, units))
+
+
+def setup_line(ax: Axes, theme: Theme, case: Case, is_old: bool, level: float, units: str, before: str) -> None:
+    """The line of one setup [pt from the bottom], a word before it."""
+    lines = _wide_lines(case, units)
+    lines[0] = replace(lines[0], text=before + lines[0].text)
+    _setup(ax, theme, case, is_old, (0.0, float(ax.get_xlim()[1]), level), lines)
 
 
 def compact_head(ax: Axes, theme: Theme, new: Case, old: Case | None, units: str, *, date: str | None = None) -> None:

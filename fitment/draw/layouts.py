@@ -11,6 +11,7 @@ from matplotlib.artist import Artist
 from matplotlib.figure import Figure
 
 from fitment.checks.case import Case
+from fitment.checks.full_case import FullCase
 from fitment.draw.figure_page import EDGE, GAP, NOTE, ROW, Box, Sheet, new_sheet, notes, table, unframed, wrapped
 from fitment.draw.headings import (
     BRIEF,
@@ -24,7 +25,7 @@ from fitment.draw.headings import (
     tall_head,
     tall_head_height,
 )
-from fitment.draw.named_views import MAP_VIEW, MOTION, chosen
+from fitment.draw.named_views import MAP_VIEW, MOTION, VEHICLE, chosen
 from fitment.draw.sheets import (
     check_sheet,
     clearance_rows,
@@ -39,6 +40,7 @@ from fitment.draw.views.axle import Detail, axle_height, axle_section, axle_widt
 from fitment.draw.views.closest import closest_view
 from fitment.draw.views.corner import front_section
 from fitment.draw.views.film import FEWEST, film_view
+from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
     from fitment.answers.margin_map import MarginMap
@@ -243,6 +245,12 @@ def picture(
     view, layout = chosen(view, layout)
     theme = theme_of(theme) if isinstance(theme, str) else theme
     pair = Pair(new, old, units)
+    if view == VEHICLE:
+        from fitment.draw.vehicle_sheet import vehicle_sheet
+
+        if not isinstance(new, FullCase) or not isinstance(old, FullCase | None):
+            raise FitmentError("view vehicle: it shows checked builds; ask check or compare for it.")
+        return vehicle_sheet(new, old, units=units, theme=theme, date=date)
     if view == MOTION and layout == "sheet":
         from fitment.draw.motion_curves import motion_sheet
 

@@ -6,12 +6,14 @@ from fitment.errors import FitmentError
 
 MAP_VIEW = "map"
 MOTION = "motion"  # on a sheet of its own it says more
-VIEWS = ("front", "plan", "side", "closest", MAP_VIEW, "room", "film", MOTION)
+VEHICLE = "vehicle"  # of all axles in one picture
+OF_AXLE = ("front", "plan", "side", "closest", MAP_VIEW, "room", "film", MOTION)
+VIEWS = (*OF_AXLE, VEHICLE)
 LAYOUTS: dict[str, tuple[str | None, ...]] = {
-    "single": VIEWS,
-    "sheet": (None, MOTION),
-    "banner": (None, *VIEWS),
-    "tall": (None, *VIEWS),
+    "single": OF_AXLE,
+    "sheet": (None, MOTION, VEHICLE),
+    "banner": (None, *OF_AXLE),
+    "tall": (None, *OF_AXLE),
 }
 
 
@@ -22,7 +24,7 @@ def chosen(view: str | None, layout: str | None) -> tuple[str | None, str]:
     if layout is not None and layout not in LAYOUTS:
         raise FitmentError(f"layout {layout}: there is none of that name; the layouts are {', '.join(LAYOUTS)}.")
     if layout is None:
-        layout = "sheet" if view in (None, MOTION) else "single"
+        layout = "sheet" if view in (None, MOTION, VEHICLE) else "single"
     if view not in LAYOUTS[layout]:
         raise FitmentError(f"{_refused(view, layout)}; {_allowed(layout)}.")
     return view, layout
