@@ -104,7 +104,7 @@ def template_pages(
     if not has_template(axle):
         raise FitmentError(
             f"the {axle.title} has no caliper outline, so there is no template; measure it and give it as "
-            f"axles.{axle.name.partition(" ")[0]}.brake.caliper.outline."
+            f"axles.{axle.name.split()[0]}.brake.caliper.outline."
         )
     brake = _brake(axle, setup)
     title = Title(axle.title, name, build, setup.wheel.spec if setup else "", paper)
