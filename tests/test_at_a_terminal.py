@@ -173,7 +173,7 @@ def unbarred(text: str) -> str:
     """Without what is drawn in letters: bars of offsets take all the width, those of gaps go where it is little."""
     text = re.sub(r"(?:(?<=  )|(?<=^ {6}))(?:overlap|[#.]{7})(?=  +(?:below )?-?[\d.]+)", "", text, flags=re.MULTILINE)
     text = re.sub(r"# of [^;]*;", "", text)
-    return "\n".join(line for line in text.splitlines() if not re.search(r"[#.]{8}|^ +\|ET", line))
+    return "\n".join(line for line in text.splitlines() if not re.search(r"[#.]{8}|R\d+ +[#.]+$|^ +\|ET", line))
 
 
 def parted(text: str) -> list[str]:

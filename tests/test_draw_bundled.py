@@ -22,7 +22,7 @@ from fitment.draw.named_views import LAYOUTS
 BUILDS = {
     "wagon": ("as_bought", "wanted", "chosen", "big_brake"),
     "pickup": ("factory", "swapped", "wide", "parts_bin"),
-    "coupe": ("stock", "track_day", "stance"),
+    "coupe": ("stock", "track_day", "fast_road", "stance"),
     "example": ("as_bought", "donor", "trimmed"),
 }
 ALL = [(vehicle, build) for vehicle, builds in BUILDS.items() for build in builds]

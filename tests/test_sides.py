@@ -223,3 +223,33 @@ def test_a_table_of_poses_has_the_angles_of_the_vehicle_on_either_side(asked: di
         assert one.toe_in == pytest.approx(one.steer)  # of a right wheel: turned to the left is front inboard
     if "steers" in asked:
         assert [row.steer for row in right] == pytest.approx([25, -12] * 2, abs=1e-6)
+
+
+def test_a_change_that_helps_one_corner_says_what_it_does_to_the_other() -> None:
+    """Strut close on the right, lip on the left: a change of both sides is held against a check made with it."""
+    strut = {"name": "strut", "shape": "rod", "radius": 20, "from": {"at": [0, HUB_FACE - 150, -200]},
+             "to": {"at": [0, HUB_FACE - 150, 300]}}  # fmt: skip
+    data = two_sided({"obstacles": [lip(300, 500), strut]})
+    data["axles"]["front"]["obstacles"] = [lip(60, 370)]
+    read = loaded(data)
+    found = fitment.check(read, "front", changes=True)
+    said = set()
+    for side, other in (("right", "left"), ("left", "right")):
+        told = [change for change in of_corner(found.data, side)["changes"] if "other_corner" in change]
+        said |= {(change["kind"], change["other_corner"]["verdict"]) for change in told}
+        for change in told:
+            options = {key.removeprefix("--"): value for key, value in change["apply"].items()}
+            made = of_corner(fitment.check(read, "front", **options).data, other)
+            assert change["other_corner"] == {"corner": other, "verdict": made["verdict"]}, change["what"]
+    assert said >= {("offset", "tight"), ("offset", "touches"), ("spacer", "tight"), ("tire", "tight")}
+    assert "It does not do for both sides: front left is TIGHT with it." in " ".join(found.text.split())
+
+
+def test_next_readings_of_a_right_corner_are_of_its_own_side() -> None:
+    found = fitment.next_readings("coupe", "front", "fast_road").text
+    right, left = found.split("What to measure next: front left")
+    assert "the wheel's gap to the strut tube at left lock" in right  # in a mirror it is at right lock
+    assert "the wheel's gap to the strut tube at right lock" in left
+    assert "lock: left}" in right
+    assert "it goes under `right`" in " ".join(right.split())
+    assert "under `right`" not in left

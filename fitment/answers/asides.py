@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.uncertainty import Certainty, how_sure
 from fitment.checks.case import Case
+from fitment.checks.full_case import FullCase
 from fitment.progress import doing
 
 if TYPE_CHECKING:  # a plain check does not pay for loading what changes and maps are made with
@@ -42,7 +43,12 @@ def beside_check(case: Case, *, certainty: bool = False, changes: bool = False, 
 def _changes(case: Case) -> tuple[Change, ...]:
     from fitment.answers.changes import least_changes
 
-    return least_changes(case)
+    found = least_changes(case)
+    if not isinstance(case, FullCase) or case.mate is None:
+        return found
+    from fitment.answers.changes.other_corner import with_other_corner
+
+    return with_other_corner(found, case.mate)
 
 
 def _map(case: Case) -> MarginMap | None:

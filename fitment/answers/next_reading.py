@@ -53,7 +53,7 @@ class NextReading:
     share : part of the doubt [-], 0 to 1
     question : the question of the measuring sheets that it answers, None where there is none
     obstacle : the part of the vehicle that it places, None for others; shape : of that part
-    place : where that part decides; lock : left, right or straight, where the wheel stands there
+    place : where that part decides; lock : the vehicle's there, left, right or straight
     assumed : nobody has read it yet
     """
 
@@ -241,10 +241,11 @@ def _deciding_rows(margins: Margins, vehicles: _Vehicles) -> dict[str, int]:
 
 
 def _lock(case: Case, place: Clearance) -> str:
-    """Where the wheel stands in a pose: at the left or right lock, else straight."""
+    """Where the vehicle is steered to in a pose: the left or right lock, else straight."""
     for family, own in zip(families(case.fit.axle), places_of(case.fit, np.array([place.pose])), strict=True):
         if len(own) and "steer" in family.kinds:
-            share = float(own[0, 1 + family.kinds.index("steer")])
+            way = -1.0 if case.fit.axle.sides == ("right",) else 1.0  # a right corner is posed as in a mirror
+            share = way * float(own[0, 1 + family.kinds.index("steer")])
             return "straight" if abs(share) < TURNED else "left" if share > 0 else "right"
     return "straight"
 

@@ -89,7 +89,9 @@ def differences(left: Axle, right: Axle) -> Iterator[str]:
         elif other.points != part.points and len(other.points) == len(part.points):
             words = _words(*_moved(left, right, np.array(part.points), np.array(other.points)))
             if words:
-                yield f"{part.name}: on the right {words}; the body leans, or the panel differs"
+                on_body = set(part.fixed_to) == {"body"}
+                why = "the body leans, or the panel differs" if on_body else "it is bent, or another part"
+                yield f"{part.name}: on the right {words}; {why}"
     for name in there:
         yield f"{name}: on the right only"
 

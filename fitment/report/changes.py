@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import clearance_json
-from fitment.report.common import angle_text, rounded, wrapped
+from fitment.report.common import VERDICT_WORDS, angle_text, rounded, wrapped
 from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -65,9 +65,17 @@ def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
             "note": change.note or None,
             "apply": dict(change.apply),
             "checked": change.checked,
+            **_other_corner_json(change),
         }
         for change in found
     ]
+
+
+def _other_corner_json(change: Change) -> dict[str, Any]:
+    """What the change makes of the other corner, where the sides differ."""
+    if change.other_verdict is None:
+        return {}
+    return {"other_corner": {"corner": change.other_corner.partition(" ")[2], "verdict": change.other_verdict}}
 
 
 def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
@@ -106,7 +114,9 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
         for change in group:
             lines.append(_said(change.what, units, "  * ", "    "))
             lines += [
-                _said(words, units, "      ", "      ") for words in (_use(change), still_close(case, change)) if words
+                _said(words, units, "      ", "      ")
+                for words in (_elsewhere(change), _use(change), still_close(case, change))
+                if words
             ]
     if found:
         more = len(found) - len(best)
@@ -142,6 +152,7 @@ def _on_its_own(change: Change) -> bool:
 def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
     yield _said(change.what, units, "  * ", "    ")
     for words in (
+        _elsewhere(change),
         _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
@@ -150,6 +161,13 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
     ):
         if words:
             yield _said(words, units, "      ", "      ")
+
+
+def _elsewhere(change: Change) -> str:
+    """That a change which helps here leaves the other corner too close."""
+    if change.other_verdict in (None, "clears"):
+        return ""
+    return f"It does not do for both sides: {change.other_corner} is {VERDICT_WORDS[change.other_verdict]} with it."
 
 
 def _use(change: Change) -> str:

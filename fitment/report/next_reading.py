@@ -78,6 +78,7 @@ def reading_label(reading: NextReading, axle: str = "") -> str:
     if reading.question is None:
         return path_words(reading.name, axle).strip()
     ask = reading.question.question.ask
+    ask = ask.replace("left wheel", "right wheel") if axle.endswith("right") else ask
     was = " of the baseline" if reading.name.startswith("baseline:") else ""
     return (ask if ask[1:2].isupper() else ask[:1].lower() + ask[1:]) + was
 
@@ -85,8 +86,8 @@ def reading_label(reading: NextReading, axle: str = "") -> str:
 # ---------------------------------------------------------------- how to take it
 
 
-def how_words(reading: NextReading) -> str:
-    """How to take a reading, and where it goes; lengths in mm."""
+def how_words(reading: NextReading, axle: str = "") -> str:
+    """How to take a reading, and where it goes; lengths in mm. Of a right corner it goes under `right`."""
     question = reading.question
     if reading.place is not None:
         words = _at_part(reading, reading.place)
@@ -116,6 +117,8 @@ def how_words(reading: NextReading) -> str:
         words = words if words.endswith(".") else f"{words}."
     else:
         words = "Read it again, and give it a tolerance in the profile."
+    if axle.endswith("right") and reading.name != "tire":
+        return f"{words} On the right side; in the profile it goes under `right`."
     return words if question is None else f"{words} Sheet: {question.number}."
 
 
@@ -154,7 +157,7 @@ def sure_json(sure: Sure | None, axle: str) -> dict[str, Any] | None:
                 "reading": reading.name,
                 "words": in_units(reading_label(reading, axle), "mm"),
                 "share": rounded(reading.share, 3),
-                "how_to_take_it": in_units(how_words(reading), "mm"),
+                "how_to_take_it": in_units(how_words(reading, axle), "mm"),
                 "sheet": reading.question.number if reading.question else None,
                 "assumed": reading.assumed,
             }
@@ -201,7 +204,7 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
     ]
     lines += ["", table(rows, left=3), ""]
     for (number, *_), reading in zip(rows[1:], sure.decided_by, strict=True):
-        lines.append(wrapped(in_units(how_words(reading), units), first=f"  {number} ", rest="     "))
+        lines.append(wrapped(in_units(how_words(reading, fit.axle.name), units), first=f"  {number} ", rest="     "))
     return "\n".join(lines)
 
 

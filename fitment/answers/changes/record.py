@@ -35,6 +35,8 @@ class Change:
     use, use_why : how usable it is for a builder, by common practice, and why where it is not plainly so
     note : how far was searched, what else is to be known
     apply : what makes the change in a check of its own: options of the command, or keys of the axle in the profile
+    other_corner, other_verdict : of an axle whose sides differ: the other corner, and its verdict with the change,
+        where both sides get it
     checked : how many checks it took, through all poses or where the part comes closest
     """
 
@@ -55,4 +57,6 @@ class Change:
     use_why: str = ""
     note: str = ""
     apply: Mapping[str, object] = field(default_factory=dict)
+    other_corner: str = ""
+    other_verdict: Verdict | None = None
     checked: int = 0

@@ -104,10 +104,10 @@ def template_pages(
     if not has_template(axle):
         raise FitmentError(
             f"the {axle.title} has no caliper outline, so there is no template; measure it and give it as "
-            f"axles.{axle.name}.brake.caliper.outline."
+            f"axles.{axle.name.split()[0]}.brake.caliper.outline."
         )
     brake = _brake(axle, setup)
-    title = Title(axle.name, name, build, setup.wheel.spec if setup else "", paper)
+    title = Title(axle.title, name, build, setup.wheel.spec if setup else "", paper)
     areas = _areas(brake, *paper_size(paper))
     several = f", sheet {{}} of {len(areas)}: join at crosses of one name" if len(areas) > 1 else ""
     with look():
@@ -186,7 +186,7 @@ def _page(brake: BrakeOutlines, area: tuple[float, float, float, float], number:
 
 def _head(page: Page, brake: BrakeOutlines, title: Title, number: str, units: str) -> None:
     top, room = page.height - MARGIN, page.width - 2 * MARGIN
-    letter(page.ax, MARGIN, top, f"Brake template, {title.axle} axle{number}", BLACK, TITLE, va="top", bold=True)
+    letter(page.ax, MARGIN, top, f"Brake template, {title.axle}{number}", BLACK, TITLE, va="top", bold=True)
     rim = f" For {words(title.wheel, 60)}." if title.wheel else ""
     spacer = f" With the spacer of {length_text(brake.face, units)}." if brake.face else ""
     paper = title.paper.upper() if title.paper == "a4" else title.paper
