@@ -88,6 +88,8 @@ def corners(draw: st.DrawFn) -> Data:
         "camber": draw(number(-4, 4)),
         "camber_per_100mm": draw(number(-4, 2)),
         "track_per_100mm": draw(number(-8, 8)),
+        "camber_bend": 0,
+        "out_bend": 0,
     }
     return data
 
@@ -124,7 +126,8 @@ def test_shifting_vehicle_and_wheel_together_changes_nothing(data: Data, dy: flo
 
 def in_inches(value: Any, key: str = "") -> Any:
     """Every length of a profile written as a text in inches; angles, shares, texts and masses as they are."""
-    plain = ("camber", "camber_per_100mm", "toe_in", "lock_left", "lock_right", "on_rim", "axle_load", "format")
+    plain = ("camber", "camber_per_100mm", "camber_bend", "toe_in", "lock_left", "lock_right", "on_rim", "axle_load",
+             "format")  # fmt: skip
     if isinstance(value, dict):
         return {name: in_inches(each, name) for name, each in value.items()}
     if isinstance(value, list):

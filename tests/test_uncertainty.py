@@ -265,8 +265,8 @@ POINTS = (
     "tie_outer",
 )
 TAPE = {
-    "hub_face_width": 2.0, "suspension.camber": 0.1, "suspension.toe_in": 0.1, "suspension.camber_per_100mm": 0.2,
-    "suspension.track_per_100mm": 1.0, "steering.lock_left": 0.5, "steering.lock_right": 0.5, "travel.bump": 3.0,
+    "hub_face_width": 2.0, "suspension.camber": 0.1, "suspension.toe_in": 0.1, "suspension.readings[0].camber": 0.2,
+    "suspension.readings[1].out": 1.0, "steering.lock_left": 0.5, "steering.lock_right": 0.5, "travel.bump": 3.0,
     "suspension.steering_axis.lower[1]": 2.0, "suspension.steering_axis.upper[1]": 2.0,
     "obstacles[fender lip].points[4][1]": 2.0, "obstacles[fender lip].points[5][2]": 2.0,
     "obstacles[inner fender].rows[3][0][1]": 2.0, "obstacles[inner fender].rows[3][1][2]": 2.0,
@@ -393,7 +393,7 @@ def test_sensitivities_are_those_of_the_closest_approach_over_all_poses() -> Non
     """
     it = bundled("wagon")
     axle, build, tolerances = BUNDLED["wagon"]
-    for reading in ("hub_face_width", "suspension.camber_per_100mm", "steering.lock_left", "travel.bump"):
+    for reading in ("hub_face_width", "suspension.readings[0].camber", "steering.lock_left", "travel.bump"):
         tolerance = tolerances[reading]
         up, down = (least_clearances(moved_profile(reading, sign * tolerance), axle, build) for sign in (1, -1))
         for place in it.found.places:
@@ -407,8 +407,8 @@ def test_sensitivities_are_those_of_the_closest_approach_over_all_poses() -> Non
 def moved_profile(reading: str, delta: float) -> profile.Profile:
     data = json.loads(json.dumps(toleranced("wagon").document.data))
     node = data["axles"]["front"]
-    for step in reading.split("."):
-        node = node[step]
+    for step in re.findall(r"\w+", reading):
+        node = node[int(step) if step.isdigit() else step]
     node["value"] += delta
     return profile.loads_profile(json.dumps(data), "wagon")
 

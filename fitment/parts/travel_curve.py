@@ -25,6 +25,7 @@ def curve_at(curve: TravelCurve, travel: Array) -> Array:
     Source: Lagrange's formula and the remainder of polynomial interpolation, textbook; blended parabolas are Bessel's
     interpolation (name from memory).
     """
+    travel = np.asarray(travel, dtype=float)
     if not curve.points:
         return np.zeros_like(travel)
     points = sorted([(0.0, 0.0), *curve.points])

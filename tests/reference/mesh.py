@@ -82,6 +82,8 @@ def vehicle(rng: np.random.Generator, steered: bool = True) -> Vehicle:
         "toe_in": round(float(rng.uniform(-0.6, 0.6)), 3),
         "camber_per_100mm": round(float(rng.uniform(-4, 1)), 2),
         "track_per_100mm": round(float(rng.uniform(-8, 8)), 2),
+        "camber_bend": 0,
+        "out_bend": 0,
     }
     bump, droop = round(float(rng.uniform(40, 90))), -round(float(rng.uniform(40, 90)))
     axle: dict[str, Any] = {
