@@ -429,8 +429,8 @@ def test_a_knuckle_part_under_an_assumed_barrel_is_not_checked(check: Check) -> 
 
 
 def test_a_list_does_not_pass_one_tires_answer_to_another(tmp_path: Path) -> None:
-    """A caliper up to r 265, 128 inboard: 264.9 / 2 = 132.5 is half the width of the 255; 1.04 x 228.9 / 2 = 119.0 that of
-    the widest 205, and 127.0 with a rim protector (8 mm on one side; UN R30 6.1.4, from memory)."""
+    """A caliper up to r 265, 128 inboard: a 255 is 264.9 / 2 = 132.5 to a side; the widest
+    205 is 1.04 x 228.9 / 2 = 119.0, and 127.0 with a rim protector (8 mm on one side; UN R30 6.1.4, from memory)."""
     profile = write_profile(tmp_path, braked([[-150, 120], [-150, 265], [-128, 265], [-128, 120]]))
     codes = ("205/60R17 93W", "255/60R17 106W", "205/60R17 93W")
     (tmp_path / "list.csv").write_text("\n".join(["wheel,tire", *(f"17x8 ET0 5x114.3 CB67.1,{c}" for c in codes)]))
