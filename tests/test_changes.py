@@ -353,13 +353,14 @@ def test_a_steering_stop_leaves_the_angles_that_a_limit_leaves(sought: Any) -> N
 
 
 def test_narrower_tire_by_hand(sought: Any) -> None:
-    """A post 118 outboard; S = S1 + 0.4 (203.2 - 0.85 S1) on the 8 in rim (UN R30 6.1.1, below aspect 50).
+    """A post 125 outboard; S = S1 + 0.4 (203.2 - 0.85 S1) on the 8 in rim (UN R30 6.1.1, below aspect 50).
 
-    225: 229.8, half 114.9, asks for 119.9. 215: 223.2, half 111.6, asks for 116.6; its widest is 111.6 x 1.04 = 116.1.
-    The wheel asks for 114.3 + 3 = 117.3. Overall diameter 432 + 2 x 97 = 626, where 432 + 2 x 101 = 634 are now.
+    225: 229.8, half 114.9; its widest is 114.9 x 1.04 + 8 = 127.5 (a rim protector, UN R30 6.1.4, from memory). 215:
+    223.2, half 111.6; its widest is 111.6 x 1.04 + 8 = 124.1. The wheel asks for 114.3 + 3 = 117.3. Overall diameter
+    432 + 2 x 97 = 626, where 432 + 2 x 101 = 634 are now.
     Two of load index 80 carry 900 kg (load index table, 450 kg).
     """
-    data = vehicle(obstacles=[post(118)])
+    data = vehicle(obstacles=[post(125)])
     bench_setup(data)["tire"] = "225/45R17 94W XL"
     _, found = sought(data)
     change = one(found, "tire")

@@ -1,4 +1,4 @@
-"""The whole vehicle in one picture: both axles, heights and how the tread stands against the lip, by hand arithmetic."""
+"""The whole vehicle in one picture: both axles, heights, how the tread stands against the lip, by hand arithmetic."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def test_both_axles_and_their_heights_are_told() -> None:
     assert [each for each in told if each in ("old front", "new front", "old rear", "new rear")] == [
         "old front", "new front", "old rear", "new rear",
     ]  # fmt: skip
-    for height in (388 - DIAMETER / 2, 358 - TIRE_RADIUS):
+    for height in (388 - DIAMETER / 2, 358 - DIAMETER / 2):
         assert told.count(f"{height:.0f} mm") >= 2
     assert any(text.startswith("whole vehicle, measured → down") for text in told)
 

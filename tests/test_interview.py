@@ -809,6 +809,8 @@ def _with_units(text: str, form: str) -> str:
 NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.units", "ProfileModel.baseline",  # written without asking
     "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
+    # the shape of a tire beside its size, and the market, are stated in the file
+    "TirePart.shoulder", "TirePart.outline", "TirePart.rim_protector", "ProfileModel.market",
     "WheelPart.offset_tolerance",  # typed behind the offset
     # two points are asked for; by angles, or `assumed`, an axis is stated in the file
     "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",

@@ -429,8 +429,9 @@ def test_a_knuckle_part_under_an_assumed_barrel_is_not_checked(check: Check) -> 
 
 
 def test_a_list_does_not_pass_one_tires_answer_to_another(tmp_path: Path) -> None:
-    """A caliper up to r 265 from 5 inboard of the rim's edge (114.3): the 255 tire stands over 120 out, the 205 not."""
-    profile = write_profile(tmp_path, braked([[-150, 120], [-150, 265], [-119.3, 265], [-119.3, 120]]))
+    """A caliper up to r 265, 128 inboard: a 255 is 264.9 / 2 = 132.5 to a side; the widest
+    205 is 1.04 x 228.9 / 2 = 119.0, and 127.0 with a rim protector (8 mm on one side; UN R30 6.1.4, from memory)."""
+    profile = write_profile(tmp_path, braked([[-150, 120], [-150, 265], [-128, 265], [-128, 120]]))
     codes = ("205/60R17 93W", "255/60R17 106W", "205/60R17 93W")
     (tmp_path / "list.csv").write_text("\n".join(["wheel,tire", *(f"17x8 ET0 5x114.3 CB67.1,{c}" for c in codes)]))
     answer = run_json("screen", profile, str(tmp_path / "list.csv"), "--axle", "front")

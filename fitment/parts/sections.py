@@ -637,7 +637,7 @@ def square_stands_out(tire: Tire, wheel: Wheel) -> float:
 
 # ---------------------------------------------------------------- words
 
-STANDING = "New, inflated and without load: the tire's flat and bulge where it stands on the ground are left out."
+STANDING = "The tire counts as new, inflated and without load: its flat and bulge on the ground are left out."
 
 
 def assumptions(wheel: Wheel, tire: Tire | None = None) -> tuple[str, ...]:
@@ -680,7 +680,7 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
         notes.append(f"Tread {tread_width(tire):.0f} mm wide (common practice, no published source).")
     elif tire.tread_width is not None and tire.tread_width > width:
         notes.append(f"Tread of {tire.tread_width:g} mm is drawn as {width:.0f} mm, the section width on this rim.")
-    notes += [*_shape_words(tire, wheel), STANDING]
+    notes += _shape_words(tire, wheel)
     if (rib := tires.widest_rib(tire, wheel.rim_width) - tires.largest_section_width(tire, wheel.rim_width) / 2) > 0:
         notes.append(
             f"A rim protector may stand up to {rib:.0f} mm beyond the largest width, below the widest place (permitted "
@@ -701,12 +701,12 @@ def _shape_words(tire: Tire, wheel: Wheel) -> list[str]:
     if tire.outline:
         words = (
             f"Outline of the tire as read at {len(tire.outline)} points, straight between them; the worst case counts "
-            "how far a convex one could stand out there."
+            f"how far a convex one could stand out there. {STANDING}"
         )
         return [words]
     words = (
         f"Shape of shoulder, tread arc and sidewall assumed (widest point at {WIDEST_AT * 100:.0f} % of the sidewall "
-        "above the flange)."
+        f"above the flange). {STANDING}"
     )
     if tire.shoulder is None:
         shoulder = (

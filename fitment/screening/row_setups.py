@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Literal, NamedTuple
 
 from fitment import profile as profiles
 from fitment.checks.bolt_on import BoltOn, Known, bolt_on_checks
 from fitment.checks.case import Ready, across_axles
-from fitment.errors import FitmentError
+from fitment.errors import CodeError, FitmentError
 from fitment.parts.axle import Setup
 from fitment.parts.sections import tire_section
 from fitment.parts.tables import specified_rim_diameter
-from fitment.parts.tire import Tire
+from fitment.parts.tire import SHOULDERS, Shoulder, Tire
 from fitment.parts.wheel import Wheel, parse_wheel
 from fitment.screening.candidates import REQUIRED, Candidate
 from fitment.screening.keep_out import bare
 
 ANY_WHEEL, ANY_TIRE = "17x8 ET0", "225/45R17"  # stand in for those of the row
+YES_OR_NO = {"yes": True, "true": True, "no": False, "false": False}
 FIRST = ("bolt circle", "centre bore")  # what settles a row without geometry, beside the rim diameter
 
 
@@ -41,7 +43,7 @@ class Reader:
     def __init__(self, axles: Sequence[Ready]) -> None:
         self._axles = axles
         self._wheels: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[Wheel, int, int]] = {}
-        self._tires: dict[str, Tire] = {}
+        self._tires: dict[tuple[str, str, str], Tire] = {}
         self._stands: dict[tuple[str, str], tuple[Setup, ...]] = {}
         self._rims: dict[Wheel, int] = {}
         self._bolts: dict[tuple[object, ...], int] = {}
@@ -77,15 +79,16 @@ class Reader:
             if not text:
                 raise FitmentError(f"the {name} is missing")
         (spec, code), beside = texts, candidate.beside
+        told = code, candidate.get("shoulder").lower(), candidate.get("rim_protector").lower()
         key = (spec, beside)
         if key not in self._wheels:
             wheel = parse_wheel(spec, beside=beside)
             rim = self._rims.setdefault(bare(wheel), len(self._rims))
             bolts = self._bolts.setdefault(self._bolted_by(wheel), len(self._bolts))
             self._wheels[key] = wheel, rim, bolts
-        if code not in self._tires:
-            self._tires[code] = profiles.tire_as_sold(self._axles[0].profile, code)
-        return self._wheels[key], self._tires[code]
+        if told not in self._tires:
+            self._tires[told] = _as_told(profiles.tire_as_sold(self._axles[0].profile, code), *told[1:])
+        return self._wheels[key], self._tires[told]
 
     def _bolted_by(self, wheel: Wheel) -> tuple[object, ...]:
         """All of a wheel that a bolt-on check may look at: not its spec, and its offset only if a brake stands so high
@@ -121,6 +124,16 @@ class Reader:
             failed = any(check.status == "fail" and check.item in FIRST for checks in bolted for check in checks)
             self._bolted[key] = bolted, failed
         return self._bolted[key]
+
+
+def _as_told(tire: Tire, shoulder: str, protector: str) -> Tire:
+    """The tire with what columns of a list tell of its shape, empty where they do not. Raises CodeError."""
+    if shoulder and shoulder not in SHOULDERS:
+        raise CodeError(f"shoulder {shoulder} is not known; write {', '.join(SHOULDERS)}, or leave it empty.")
+    if protector and protector not in YES_OR_NO:
+        raise CodeError(f"rim_protector {protector} is not known; write yes or no, or leave it empty.")
+    word: Shoulder | None = next((each for each in SHOULDERS if each == shoulder), None)
+    return replace(tire, shoulder=word, rim_protector=YES_OR_NO.get(protector))
 
 
 def _others(setups: Sequence[Setup]) -> tuple[Setup | None, ...]:
