@@ -10,7 +10,7 @@ import pytest
 from conftest import DIAMETER, HUB_FACE, run, vehicle, write_profile
 
 import fitment
-from fitment.draw.vehicle_sheet import vehicle_sheet
+from fitment.draw.whole_vehicle import vehicle_sheet
 from fitment.errors import FitmentError
 from fitment.profile import loads_profile
 

@@ -246,7 +246,7 @@ def picture(
     theme = theme_of(theme) if isinstance(theme, str) else theme
     pair = Pair(new, old, units)
     if view == VEHICLE:
-        from fitment.draw.vehicle_sheet import vehicle_sheet
+        from fitment.draw.whole_vehicle import vehicle_sheet
 
         if not isinstance(new, FullCase) or not isinstance(old, FullCase | None):
             raise FitmentError("view vehicle: it shows checked builds; ask check or compare for it.")
