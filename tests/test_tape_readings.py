@@ -23,6 +23,8 @@ from test_worst_case import TO_POST, about, post, worst
 
 from fitment import profile as profiles
 from fitment.errors import ProfileError
+from fitment.measuring.questions import ALL
+from fitment.measuring.questions.forms import numbered
 from fitment.motion.suspension import poses_at_steer
 from fitment.parts.axle import TravelCurve
 from fitment.parts.tables import typical_values
@@ -320,3 +322,13 @@ def test_readings_of_both_sides_may_differ() -> None:
         for name in ("front left", "front right")
     ]
     assert outs == [[4, -9], [8, -12]]
+
+
+def test_the_reading_that_is_missing_is_named_as_the_one_to_take_next(check: Check) -> None:
+    """A post 15 mm beside the tire, 5 required: at -50 the unread bend of 12 mm decides, and the readings' question."""
+    near = post(points=[[0, HUB_FACE + WIDTH / 2 + 15, -450], [0, HUB_FACE + WIDTH / 2 + 15, 450]])
+    once = tape({"travel": 80, "out": 0, "camber": 0}, camber=0)
+    (first, *_) = check(exact_tire(vehicle(suspension=once, obstacles=[near])))["sure"]["decided_by"]
+    asked = {entry.number: entry.question.path for entry in numbered(ALL)}
+    assert first["reading"] == "suspension.out_bend"
+    assert asked[first["sheet"]].endswith("suspension/readings")

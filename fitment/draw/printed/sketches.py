@@ -520,7 +520,7 @@ SKETCHES: dict[str, tuple[str, Draw]] = {
     "caliper": ("Outline of the caliper", caliper),
     "clock": ("Clock angles", clock),
     "travel": ("Travel, with the jack", travel),
-    "track": ("Motion for {100 mm|4 in} of bump", track),
+    "track": ("The wheel in bump, and in droop", track),
     "point": ("How a point is read", point),
     "double_wishbone": ("double_wishbone", double_wishbone),
     "strut": ("strut", strut),

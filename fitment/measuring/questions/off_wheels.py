@@ -170,7 +170,7 @@ MOTION = Group(
                     how="Spring out. At least one reading near full bump and one near full droop, as many between as "
                     "you like. Raise or lower the hub, wheels straight ahead. Travel: up positive. D: hub face's "
                     "centre to a plumb line hung outside it, at the reference pose; E: there. Out = D - E. Camber: as "
-                    "the gauge shows it there, top leaning in is negative. A - for what was not read.",
+                    "the gauge shows it there, top leaning in is negative. Write - for what was not read.",
                     example="80, 3, -2.4", remark="travel, how far out the hub face is there, camber there",
                 ),
             ),
