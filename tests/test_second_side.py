@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from pathlib import Path
 from typing import Any
 
@@ -91,7 +92,7 @@ def test_an_axle_off_the_middle_takes_with_it_what_moves_with_the_wheel() -> Non
 
 def test_tolerances_of_both_readings_stand_at_the_left_hub_face() -> None:
     """W +- 2 less R +- 1.5 is known to 3.5."""
-    text = session("yes | _ | 780 +- 1.5 | _ | _ | _").text().replace("hub_face_width: 1572", "hub_face_width: 1572")
+    text = session("yes | _ | 780 +- 1.5 | _ | _ | _").text()
     data = yaml.safe_load(text)["axles"]["front"]
     assert data["hub_face_at"][1] == {"value": 792, "tolerance": 1.5}
     assert data["right"]["hub_face_at"][1] == {"value": 780, "tolerance": 1.5}
@@ -237,3 +238,16 @@ def test_what_is_typed_is_checked_in_two_corners(tmp_path: Path) -> None:
     found = run_json("check", str(path), "--axle", "front")
     assert {found["corner"], found["other_corner"]["corner"]} == {"left", "right"}
     assert found["axle"] == "front"
+
+
+def test_readings_in_inches_come_to_the_same() -> None:
+    """W = 62 in and R = 30 3/4 in: the axle stands 1/4 in, 6.35 mm, to the left."""
+    points = [["-8 in", "4 in", "15 in"], [0, "4 in", "17 in"]]
+    lip = {"name": "lip", "shape": "edge", "measured_from": "hub_face", "points": points}
+    axle_data = {"hub_face_width": "62 in", "suspension": {}, "obstacles": [lip]}
+    made, remarks = with_right(axle_data, {"hub_face": "30 3/4 in", "lip_up": "16 3/4 in", "lip_out": "3 7/8 in"})
+    assert made["hub_face_at"] == [0, pytest.approx(31.25 * 25.4), 0]
+    assert made["right"]["hub_face_at"] == [0, "30 3/4 in", 0]
+    top = made["right"]["obstacles"]["lip"]["points"][1]
+    assert top == [0, pytest.approx(3.875 * 25.4, abs=1e-3), pytest.approx(16.75 * 25.4, abs=1e-3)]
+    assert re.search(r"stands 6\.[34] mm to the left", remarks["right",])
