@@ -253,3 +253,28 @@ def test_next_readings_of_a_right_corner_are_of_its_own_side() -> None:
     assert "lock: left}" in right
     assert "it goes under `right`" in " ".join(right.split())
     assert "under `right`" not in left
+
+
+def test_a_part_that_differs_on_the_right_does_not_lean_the_vehicle() -> None:
+    """The rake at every named height is that of the vehicle without it: both corners of an axle go up and down."""
+
+    def rakes(data: dict[str, Any]) -> list[float]:
+        data["wheelbase"] = 2700
+        data["axles"]["rear"] = steered(obstacles=[lip(60)])["axles"]["front"]
+        data["builds"]["measured"]["rear"] = dict(data["builds"]["measured"]["front"])
+        data["axles"]["front"]["ride_heights"] = {"level": 0, "low": 45}
+        found = fitment.align(loaded(data), "front").data
+        return [ride["caster_to_ground_deg"] for ride in found["rides"]]
+
+    leaning = two_sided({"obstacles": {"lip": lip(52)}})
+    on_the_rear = steered(obstacles=[lip(60)])
+    plain = rakes(steered(obstacles=[lip(60)]))
+    assert rakes(leaning) == pytest.approx(plain)
+    assert len(set(plain)) > 1
+    data = on_the_rear
+    data["wheelbase"] = 2700
+    data["axles"]["rear"] = two_sided({"obstacles": {"lip": lip(52)}})["axles"]["front"]
+    data["builds"]["measured"]["rear"] = dict(data["builds"]["measured"]["front"])
+    data["axles"]["front"]["ride_heights"] = {"level": 0, "low": 45}
+    found = fitment.align(loaded(data), "front").data
+    assert [ride["caster_to_ground_deg"] for ride in found["rides"]] == pytest.approx(plain)

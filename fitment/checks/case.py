@@ -278,7 +278,7 @@ def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool)
 def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:
     """Nose-down pitch of the body at rest against the state in which it was measured [deg].
 
-    ride : axle -> travel at rest [mm], where it is not the build's own
+    ride : axle -> travel at rest of both its sides [mm], where it is not the build's own
     None without a wheelbase or without a setup on both axles. Caster to the ground is caster less this.
     Source: derived here, the heights that the axles lost over the wheelbase, in the middle between unlike sides.
     """
@@ -287,8 +287,10 @@ def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) 
         own and all(profiles.has_setup(profile, name, build) for name in own) for own in corners
     ):
         return None
+    heights = {profiles.axle_of(name): travel for name, travel in (ride or {}).items()}
     front, rear = (
-        sum(_risen(profile, name, build, (ride or {}).get(name)) for name in own) / len(own) for own in corners
+        sum(_risen(profile, name, build, heights.get(profiles.axle_of(name))) for name in own) / len(own)
+        for own in corners
     )
     return math.degrees(math.atan((rear - front) / profile.wheelbase))
 
