@@ -15,9 +15,11 @@ import yaml
 from conftest import HUB_FACE, bench_setup, run, steered, vehicle, write_profile
 
 import fitment
+from fitment.answers.handover import best_changes
 from fitment.answers.pose_table import tabulate_poses
 from fitment.checks.case import ready
 from fitment.errors import ProfileError
+from fitment.page.first_screen import fit_words
 from fitment.profile import axle, loads_profile
 
 LIP = {"name": "lip", "shape": "edge", "radius": 2, "fixed_to": "body"}
@@ -242,7 +244,10 @@ def test_a_change_that_helps_one_corner_says_what_it_does_to_the_other() -> None
             made = of_corner(fitment.check(read, "front", **options).data, other)
             assert change["other_corner"] == {"corner": other, "verdict": made["verdict"]}, change["what"]
     assert said >= {("offset", "tight"), ("offset", "touches"), ("spacer", "tight"), ("tire", "tight")}
-    assert "It does not do for both sides: front left is TIGHT with it." in " ".join(found.text.split())
+    both = "It does not do for both sides: front left is TIGHT with it."
+    assert both in " ".join(found.text.split())
+    (page_case,) = (case for case in found.new if case.fit.axle.sides == ("right",))
+    assert any(both in words for words in fit_words(page_case, best_changes(page_case, every_kind=False), "mm"))
 
 
 def test_next_readings_of_a_right_corner_are_of_its_own_side() -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from fitment.answers.alignment import Alignment, align
 from fitment.answers.changes import Change, helpful, least_changes, quick_changes
+from fitment.answers.changes.other_corner import with_other_corner
 from fitment.answers.comparison import Comparison, compared
 from fitment.answers.next_reading import Sure, sure_of
 from fitment.answers.slider_poses import Moved, SliderMotion, motions, moved
@@ -62,4 +63,5 @@ def best_changes(case: FullCase, *, every_kind: bool) -> tuple[Change, ...]:
     every_kind : every kind of change is tried, not the quick ones alone
     """
     changes = helpful(least_changes(case)) if every_kind else quick_changes(case)
-    return changes[:BEST]
+    best = changes[:BEST]
+    return best if case.mate is None else with_other_corner(best, case.mate)

@@ -17,7 +17,7 @@ from fitment.parts.obstacles import fixed_to_hub
 from fitment.profile import axle_of
 from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
-from fitment.report.changes import still_close
+from fitment.report.changes import elsewhere, still_close
 from fitment.report.common import SAID, first_sentence, overlap_text
 from fitment.report.next_reading import chance_words, reading_label
 from fitment.report.readings import assumed_words
@@ -162,7 +162,7 @@ def fit_words(case: FullCase, changes: Sequence[Change], units: str) -> list[str
         what = f"{change.what[:1].upper()}{change.what[1:]}"
         reached = ACHIEVES.get(change.achieves) or still_close(case, change)
         hard = f"Hard to do: {change.use_why}." if change.use == "hard" else ""
-        told.append(in_units(" ".join(filter(None, (f"{what}.", reached, hard))), units))
+        told.append(in_units(" ".join(filter(None, (f"{what}.", reached, elsewhere(change), hard))), units))
     return told
 
 

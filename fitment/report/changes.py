@@ -115,7 +115,7 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
             lines.append(_said(change.what, units, "  * ", "    "))
             lines += [
                 _said(words, units, "      ", "      ")
-                for words in (_elsewhere(change), _use(change), still_close(case, change))
+                for words in (elsewhere(change), _use(change), still_close(case, change))
                 if words
             ]
     if found:
@@ -152,7 +152,7 @@ def _on_its_own(change: Change) -> bool:
 def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
     yield _said(change.what, units, "  * ", "    ")
     for words in (
-        _elsewhere(change),
+        elsewhere(change),
         _use(change),
         _less(case, change),
         _with_it(change.side_effects, units),
@@ -163,7 +163,7 @@ def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
             yield _said(words, units, "      ", "      ")
 
 
-def _elsewhere(change: Change) -> str:
+def elsewhere(change: Change) -> str:
     """That a change which helps here leaves the other corner too close."""
     if change.other_verdict in (None, "clears"):
         return ""
