@@ -202,7 +202,8 @@ SEAT_15 = 381.0  # [mm] nominal diameter of a 15 in rim
 
 
 def largest_of(setup: Setup) -> Tire:
-    return of_size(setup, 1.04 * section_width(setup.tire, setup.wheel.rim_width), largest_diameter(setup.tire))
+    own = replace(setup, tire=replace(setup.tire, shoulder=setup.tire.shoulder or "square"))
+    return of_size(own, 1.04 * section_width(setup.tire, setup.wheel.rim_width), largest_diameter(setup.tire))
 
 
 def test_signs_of_a_radius_and_a_measured_gap(check: Check) -> None:
@@ -294,6 +295,11 @@ def toleranced(name: str) -> profile.Profile:
     data = json.loads(json.dumps(yaml_core.load_file(path).data))
     for each, tolerance in tolerances.items():
         set_tolerance(data["axles"][axle], each, tolerance)
+    # no rib, so that the largest tire is its limits alone; vehicles are drawn with a shoulder that is told
+    bolted = data["builds"][BUNDLED[name][1]][axle]
+    if isinstance(bolted["tire"], str):
+        told = {} if name == "pickup" else {"shoulder": "usual"}
+        bolted["tire"] = {"code": bolted["tire"], "rim_protector": False} | told
     return profile.loads_profile(json.dumps(data), name)
 
 
@@ -374,8 +380,13 @@ def test_every_sensitivity_against_a_central_difference(name: str) -> None:
     assert moved >= 8, "most of the readings that were given a tolerance matter somewhere"
 
 
-def of_size(setup: Setup, width: float | None = None, diameter: float | None = None) -> Tire:
-    """The setup's tire with another section width or overall diameter [mm], all else alike."""
+def of_size(
+    setup: Setup, width: float | None = None, diameter: float | None = None, shoulder: float | None = None
+) -> Tire:
+    """The setup's tire with another width or overall diameter [mm], all else alike; shoulder : an end of its band
+    [mm], the usual one at zero, else the square one."""
+    if shoulder is not None:
+        return replace(setup.tire, shoulder="square" if shoulder else "usual")
     tire, rim = setup.tire, setup.wheel.rim_width
     nominal = section_width(tire, rim)
     wide = width or nominal
@@ -425,7 +436,8 @@ def test_offset_and_tire_sizes_against_computing_again(name: str) -> None:
     for place in it.found.places[:4]:
         entry = place.entry
         sizes = {d.kind: d for d in place.doubts if d.band is not None}
-        assert set(sizes) == ({"width", "diameter"} if entry.part == "tire" else set())
+        told = {"shoulder"} if setup.tire.shape_told else set()
+        assert set(sizes) == ({"width", "diameter", "shoulder"} - told if entry.part == "tire" else set())
         for kind, doubt in sizes.items():
             assert doubt.band is not None
             ends = (replace(setup, tire=of_size(setup, **{kind: size})) for size in doubt.band)
