@@ -109,6 +109,14 @@ def least(fit: Fit) -> dict[tuple[str, str], tuple[float, float, float]]:
     return found
 
 
+def rough(worst: float) -> float:
+    """By how much a worst case that is far from zero may differ [mm]: both seek theirs near zero, where it decides.
+
+    Farther below each has its deepest of the poses that it has for the nominal tire: within a tenth.
+    """
+    return max(0.5, -worst / 10)
+
+
 def agrees(answer: Any, fit: Fit) -> list[str]:
     """Where the page and a check differ."""
     numbers, wrong = least(fit), []
@@ -120,7 +128,7 @@ def agrees(answer: Any, fit: Fit) -> list[str]:
             wrong += [] if row["clearance"] < DEEP + AGREE else [f"{told}: {row['clearance']} not {clearance}"]
         elif not -(PROBED if clearance < 0 else AGREE) <= row["clearance"] - clearance <= AGREE:
             wrong.append(f"{told}: {row['clearance']:.3f}, check {clearance:.3f}")
-        elif clearance >= 0 and abs(row["worst"] - worst) > (AGREE if WHOLE[0] <= worst <= WHOLE[1] else 0.5):
+        elif clearance >= 0 and abs(row["worst"] - worst) > (AGREE if WHOLE[0] <= worst <= WHOLE[1] else rough(worst)):
             wrong.append(f"{told}: worst {row['worst']:.3f}, check {worst:.3f}")
     limits = [v for c, w, a in numbers.values() for v in (c, c - a, w)]
     if min(map(abs, limits)) > AGREE and answer["verdict"] != fit.clearance_verdict:
@@ -132,9 +140,12 @@ def agrees(answer: Any, fit: Fit) -> list[str]:
 @pytest.mark.parametrize("name", VEHICLES)
 def test_a_hundred_random_settings_agree_with_check(name: str, tmp_path: Path, browser: Browser) -> None:
     page = browser.open(written_page(tmp_path, name, *from_root(VEHICLES[name])).as_uri())
-    settings = random_settings(trying(page), 100, seed=14)
+    data = trying(page)
+    settings = random_settings(data, 100, seed=14)
     answers = [tried(page, axle, setting) for axle, setting in settings]
-    fits = checks_of(name, [options_of(answer["command"]) for answer in answers])
+    corners = [{"axle": data["axles"][axle]["name"]} for axle, _ in settings]  # which a command does not tell
+    commands = [options_of(answer["command"]) for answer in answers]
+    fits = checks_of(name, [told | corner for told, corner in zip(commands, corners, strict=True)])
     wrong = [words for answer, fit in zip(answers, fits, strict=True) for words in agrees(answer, fit)]
     verdicts = {answer["verdict"] for answer in answers}
     page.close()
