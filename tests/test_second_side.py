@@ -29,7 +29,7 @@ ON_WHEELS = "no | _ | _ | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | _ | d
 SUSPENSION = (
     "tape | -0.5 | 0 | yes | 36 | 31 | no | no | no | 1572 | _ | _ | _ | _ | _ | _ | no | no | no | -70 | 80 | _"
 )
-MOTION = "-2 | 4 | 7, 682, -133 | -14, 622, 205"
+MOTION = "80, 3.2, -2.1 | -70, -2.8, 0.9 | done | 7, 682, -133 | -14, 622, 205"
 LIP = "lip | edge | _ | hub_face | -190, 98, 378 | 0, 100, 428 | 190, 98, 378 | done | 3 | _ | no"
 RAIL = "rail | edge | _ | _ | 100, 440, 70 | 400, 440, 70 | done | 6 | _ | no"
 BALL = "ball joint | ball | knuckle | _ | -14, 622, 205 | 22 | _ | no"
