@@ -283,3 +283,18 @@ def test_a_part_that_differs_on_the_right_does_not_lean_the_vehicle() -> None:
     data["axles"]["front"]["ride_heights"] = {"level": 0, "low": 45}
     found = fitment.align(loaded(data), "front").data
     assert [ride["caster_to_ground_deg"] for ride in found["rides"]] == pytest.approx(plain)
+
+
+def test_a_ride_height_that_is_wrong_on_the_right_alone_is_told_there() -> None:
+    data = two_sided({"obstacles": {"lip": lip(52)}})
+    bench_setup(data)["right"] = {"ride": "lowest"}
+    with pytest.raises(ProfileError, match=r"builds\.measured\.front\.right\.ride"):
+        loaded(data)
+
+
+def test_another_setup_on_the_right_is_named(tmp_path: Path) -> None:
+    data = two_sided({"obstacles": {"lip": lip(52)}})
+    bench_setup(data)["right"] = {"spacer": 5}
+    text = run("check", write_profile(tmp_path, data), "--axle", "front").output
+    assert "spacer 5 mm" in text.partition("front left")[0]
+    assert "front left: 17x8 ET0" in text

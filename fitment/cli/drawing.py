@@ -40,7 +40,7 @@ DRAWING = options(
     _option(
         "--view",
         metavar="NAME",
-        help="What the picture shows: front, plan, side, closest, map, room, film, motion.",
+        help="What the picture shows: front, plan, side, closest, map, room, film, motion, vehicle (both axles).",
         shell_complete=one_of(VIEWS),
     ),
     _option(

@@ -165,5 +165,6 @@ def _word(out: float, units: str) -> str:
 
 
 def _rake(case: FullCase) -> str:
-    found = rake(case.ready.profile, case.ready.build, {case.fit.axle.name: case.fit.setup.ride})
+    stands = {each.fit.axle.name: each.fit.setup.ride for each in (case, case.beside) if each is not None}
+    found = rake(case.ready.profile, case.ready.build, stands)
     return UNKNOWN if found is None else f"{round(found, 2) + 0.0:+.2f} deg"

@@ -248,7 +248,7 @@ def build_profile(document: Document) -> Profile:
                 problems += wrong
                 if corner is not None:
                     corners[build, name] = corner
-                    problems += _setup_problems(build, axle_name, corner)
+                    problems += _setup_problems(document, build, corner)
     if not problems:
         problems = _datum_problems(model, corners) + _gap_problems(model, corners)
     if not problems:
@@ -352,14 +352,16 @@ def _at_origin(merged: Merged, problem: Problem, layers: Sequence[Layer], build:
     return Problem(at, text)
 
 
-def _setup_problems(build: str, axle_name: str, corner: MergedCorner) -> list[Problem]:
+def _setup_problems(document: Document, build: str, corner: MergedCorner) -> list[Problem]:
     ride = corner.setup.ride if corner.setup else None
     if not isinstance(ride, str):
         return []
     try:
         _ride(ride, corner.axle)
     except RefusedError as error:
-        return [Problem(("builds", build, axle_name, "ride"), problem.text) for problem in error.problems]
+        axle_name, right = axle_of(corner.name), document.data["builds"][build][axle_of(corner.name)].get(RIGHT) or {}
+        own = (RIGHT,) if side_of(corner.name) == RIGHT and "ride" in right else ()
+        return [Problem(("builds", build, axle_name, *own, "ride"), problem.text) for problem in error.problems]
     return []
 
 

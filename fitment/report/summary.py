@@ -133,7 +133,7 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
     """Of the corner that has more room: its verdict, what is short there, and how the sides differ."""
     fit = case.fit
     lines = [
-        wrapped(f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}", first="", rest="  "),
+        wrapped(f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}{_other_setup(case, units)}", first="", rest="  "),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
     ]
     sure = sure_words(more.sure, units)
@@ -141,6 +141,12 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
     if any(map(is_short, fit.worst_each)):
         lines += ["", *tightest_lines(fit, units, where_touching(case, units)), ""]
     return "\n".join([*lines, *unlike_lines(case, units)])
+
+
+def _other_setup(case: FullCase, units: str) -> str:
+    """What is bolted on there, where it is not what the other side has."""
+    same = case.mate is not None and case.mate.fit.setup == case.fit.setup
+    return "" if same else f": {setup_words(case.fit.setup, units)}"
 
 
 def unlike_lines(case: FullCase, units: str) -> list[str]:
