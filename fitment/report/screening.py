@@ -93,6 +93,8 @@ def _why(rows: Sequence[ScreenedRow], units: str) -> list[str]:
     lines = [wrapped(f"{_runs(ranks)}: {in_units(cell(reason), units)}") for reason, ranks in of_reason.items()]
     if any(row.worst_case is not None for row in rows):
         lines.append(wrapped(COLUMNS_MEAN))
+        if not all(row.candidate.get(name) for row in rows for name in TOLD):
+            lines.append(wrapped(UNTOLD))
     if any(row.offset_min is not None for row in rows):
         lines.append(wrapped(OFFSETS))
     return lines
@@ -120,6 +122,11 @@ COLUMNS_MEAN = (
     "margin: what is left of the required clearance, as measured, where least is left. worst case: the smallest "
     "clearance with the largest tire and every reading off by its tolerance; below zero something may touch. tightest: "
     "the clearance to what limits."
+)
+TOLD = ("shoulder", "rim_protector")  # columns about a tire
+UNTOLD = (
+    "The worst case takes a square shoulder and a rim protector where a row does not tell; columns shoulder (round, "
+    "usual, square, lugged) and rim_protector (yes, no) do. Both can be seen on a picture of the tire."
 )
 OFFSETS = (
     "At the offsets the nominal tire meets every required clearance. They leave out the worst case; fitment window "
