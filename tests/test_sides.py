@@ -18,6 +18,8 @@ import fitment
 from fitment.answers.handover import best_changes
 from fitment.answers.pose_table import tabulate_poses
 from fitment.checks.case import ready
+from fitment.draw.layouts import picture
+from fitment.draw.movie import legs
 from fitment.errors import ProfileError
 from fitment.page.first_screen import fit_words
 from fitment.profile import axle, loads_profile
@@ -298,3 +300,42 @@ def test_another_setup_on_the_right_is_named(tmp_path: Path) -> None:
     text = run("check", write_profile(tmp_path, data), "--axle", "front").output
     assert "spacer 5 mm" in text.partition("front left")[0]
     assert "front left: 17x8 ET0" in text
+
+
+def test_where_it_rubs_is_told_by_the_lock_that_the_vehicle_has() -> None:
+    """Alike on both sides but for a mass: what one corner tells of right lock the other one tells of left lock."""
+    source = Path(__file__).parent.parent / "profiles" / "wagon.yaml"
+    data = yaml.safe_load(source.read_text(encoding="utf-8"))
+    data["axles"]["front"]["right"] = {"brake": {"rotor": {"mass": 9.0}}}
+    found = fitment.check(loaded(data), "front", "wanted")
+    told = {}
+    for case in found.cases:
+        told[case.fit.axle.sides[0]] = [
+            (where.obstacle, where.part, [(region.travel, region.beside, region.ends) for region in where.regions])
+            for where in case.where_short
+        ]
+
+    def as_in_a_mirror(rows: Any) -> Any:
+        return [
+            (name, part, [(travel, (-beside[1], -beside[0]), ends[::-1]) for travel, beside, ends in regions])
+            for name, part, regions in rows
+        ]
+
+    assert told["right"] == as_in_a_mirror(told["left"])
+    assert told["right"] != told["left"]
+
+
+def test_locks_are_named_as_the_vehicle_has_them_in_pictures_and_film() -> None:
+    data = two_sided({"obstacles": {"lip": lip(52)}})
+    for case in fitment.check(loaded(data), "front").cases:
+        titles = [title for title in texts(picture(case)) if "lock" in title and "," in title]
+        assert [title.split(",")[0] for title in titles] == (
+            ["Right lock", "Left lock"] if case.fit.axle.sides == ("right",) else ["Left lock", "Right lock"]
+        )
+        ends = {leg.end: leg.places[-1][1] for leg in legs(case) if "lock" in leg.end}
+        outward = -1.0 if case.fit.axle.sides == ("right",) else 1.0
+        assert ends == {"left lock": outward, "right lock": -outward}
+
+
+def texts(figure: Any) -> list[str]:
+    return [text.get_text() for ax in figure.axes for text in ax.texts]

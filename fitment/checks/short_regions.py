@@ -120,13 +120,21 @@ def where_short(fit: Fit, variants: Sequence[Variant] = (), others: Sequence[Set
         regions.setdefault(k, []).append(found)
     locks = [k for k, own in regions.items() if looked.beside == "steer" and len(own) == 1 and all(own[0].ends)]
     straight = dict(zip(locks, _straight(looked, [short[k] for k in locks]), strict=True))
+    told = _as_seen if looked.beside == "steer" and fit.axle.sides == ("right",) else lambda region: region
     return tuple(
         WhereShort(
-            pair.obstacle.name, pair.part, pair.kind, pair.limit, looked.beside, tuple(regions.get(k, (whole,))), whole,
-            k not in regions, fixed_to_hub(pair.obstacle), straight.get(k),
+            pair.obstacle.name, pair.part, pair.kind, pair.limit, looked.beside,
+            tuple(map(told, regions.get(k, (whole,)))), told(whole), k not in regions, fixed_to_hub(pair.obstacle),
+            straight.get(k),
         )
         for k, pair in enumerate(short)
     )  # fmt: skip
+
+
+def _as_seen(region: Region) -> Region:
+    """Of a right corner, which is posed as in a mirror, the steering that a person sees."""
+    low, high = region.beside or (0.0, 0.0)
+    return replace(region, beside=(-high, -low), ends=region.ends[::-1])
 
 
 class _Short(NamedTuple):

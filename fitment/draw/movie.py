@@ -33,6 +33,7 @@ from fitment.draw.zoom import Zoom, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
+from fitment.parts.axle import Axle
 from fitment.report.common import SAID
 from fitment.units import clearance_text
 
@@ -95,13 +96,19 @@ def legs(case: Case) -> list[Leg]:
         if len(family.levels[family.kinds.index(kind)]) > 1:
             ends += [
                 (ride, {kind: lock_fraction}, text)
-                for lock_fraction, text in zip((1.0, -1.0), TURNS[kind], strict=True)
+                for lock_fraction, text in zip((1.0, -1.0), _turns(axle, kind), strict=True)
             ]
     to_ends = [
         _leg(family, ride, (travel, *(lock_fractions.get(kind, 0.0) for kind in family.kinds)), text)
         for travel, lock_fractions, text in ends
     ]
     return to_ends if last is None else [*to_ends, _leg(family, ride, last[1], "the closest call")]
+
+
+def _turns(axle: Axle, kind: Kind) -> tuple[str, str]:
+    """Both ends in words; a right corner is posed as in a mirror."""
+    first, last = TURNS[kind]
+    return (last, first) if kind == "steer" and axle.sides == ("right",) else (first, last)
 
 
 def _leg(family: Family, ride: float, end: tuple[float, ...], text: str) -> Leg:

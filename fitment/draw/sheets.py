@@ -117,7 +117,8 @@ def plans(sheet: Sheet, box: Box, new: Case, old: Case | None, units: str) -> No
     area = plan_area(views)
     boxes = box.columns(1.0, 1.0)
     for cell, lock_fraction, both in zip(boxes, lock_fractions, views, strict=False):
-        title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[lock_fraction]
+        to_left = lock_fraction * (-1 if new.fit.axle.sides == ("right",) else 1)  # that is posed as in a mirror
+        title = {1.0: "Left lock", -1.0: "Right lock", 0.0: "Straight ahead"}[to_left]
         if lock_fraction:
             steered = [f"{abs(at.steer):.0f}°" for _, at, _ in both.both()]
             title += ", " + " → ".join(dict.fromkeys(steered))

@@ -71,7 +71,7 @@ function mover(root, axle) {
       return solid ? height(solid.each.opposite[solid.k]) : "level with this wheel";
     }
     const angles = [...new Set(known.map(({each, k}) => degrees(each.steer[k])))].join(" → ");
-    const way = share > 0 ? "left" : "right";
+    const way = share > 0 !== axle.mirrored ? "left" : "right";
     const part = Math.abs(share) === 1 ? `${way} lock` : `${Math.round(Math.abs(share) * 100)} % to ${way} lock`;
     return `${share === 0 ? "straight ahead" : part}, ${angles}`;
   }

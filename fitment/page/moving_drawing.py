@@ -45,6 +45,7 @@ def moving_json(subject: Subject) -> dict[str, Any]:
     cases = [_case_json(moved, moved is not there[-1], letters, pairs) for moved in there]
     return {
         "motions": [_motion_json(motion, new) for motion in subject.motions],
+        "mirrored": new.fit.axle.sides == ("right",),
         "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
         "cases": [*({k: v for k, v in was.items() if v != cases[-1][k]} for was in cases[:-1]), cases[-1]],
         "pairs": [[part, name] for name, part in pairs],

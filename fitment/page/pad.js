@@ -49,6 +49,8 @@ function make(box, svg, legend, axle, go) {
   const across = (motion) => (motion.kinds.length ? 1 + Math.max(motion.kinds.indexOf("steer"), 0) : 0);
   // steering to the left lies to the left
   const turned = (motion, i) => motion.kinds[i - 1] === "steer";
+  // a right corner is posed as in a mirror: its share 1 is the right lock
+  const flipped = (motion, i) => turned(motion, i) && !axle.mirrored;
 
   function scales() {
     const {motion, i, w, h, edge} = shown;
@@ -56,7 +58,7 @@ function make(box, svg, legend, axle, go) {
     const [inner, tall] = [w - edge.left - edge.right, h - edge.top - edge.bottom];
     const share = (edges, value) => (value - edges[0]) / (edges[edges.length - 1] - edges[0]);
     if (!over) return {x: (place) => edge.left + inner * share(up, place[0]), y: () => edge.top + tall / 2, up, over};
-    const along = (value) => (turned(motion, i) ? 1 - share(over, value) : share(over, value));
+    const along = (value) => (flipped(motion, i) ? 1 - share(over, value) : share(over, value));
     return {x: (place) => edge.left + inner * along(place[i]), y: (place) => edge.top + tall * (1 - share(up, place[0])), up, over};
   }
 
@@ -219,7 +221,7 @@ function make(box, svg, legend, axle, go) {
   box.addEventListener("keydown", (event) => {
     if (event.altKey || event.ctrlKey || event.metaKey) return;
     const {motion, i} = shown;
-    const right = i && turned(motion, i) ? -1 : 1;
+    const right = i && flipped(motion, i) ? -1 : 1;
     const moves = {
       ArrowUp: [0, 1], ArrowDown: [0, -1], PageUp: [0, 1, true], PageDown: [0, -1, true],
       ArrowRight: [i, right], ArrowLeft: [i, -right], End: [i, right, true], Home: [i, -right, true],
