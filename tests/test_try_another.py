@@ -30,6 +30,7 @@ from fitment.profile import load_profile
 
 AGREE = 0.05  # [mm] of clearance and worst case
 PROBED = 0.3  # [mm] spacing of a check's probes of an overlap, by which it may miss the deepest place
+BENT = {"wagon": 1.2}  # [mm] that a tape suspension may bend at a tire's top: 0.6 mm, and 0.06 deg 500 mm from the hub
 DEEP = -20.0  # [mm] below which no overlap is told
 WHOLE = (-2.0, 10.0)  # [mm] beyond which a worst case is told in whole mm
 VEHICLES = {
@@ -117,7 +118,13 @@ def rough(worst: float) -> float:
     return max(0.5, -worst / 10)
 
 
-def agrees(answer: Any, fit: Fit) -> list[str]:
+def within(more: float, worst: float, slack: float) -> bool:
+    """Whether a worst case is told by so much more [mm] as it may; slack : by which it may be less, the safe side."""
+    most = AGREE if WHOLE[0] <= worst <= WHOLE[1] else rough(worst)
+    return -most - slack <= more <= most
+
+
+def agrees(answer: Any, fit: Fit, slack: float = 0.0) -> list[str]:
     """Where the page and a check differ."""
     numbers, wrong = least(fit), []
     assert {(row["obstacle"], row["part"]) for row in answer["rows"]} == set(numbers)
@@ -128,10 +135,10 @@ def agrees(answer: Any, fit: Fit) -> list[str]:
             wrong += [] if row["clearance"] < DEEP + AGREE else [f"{told}: {row['clearance']} not {clearance}"]
         elif not -(PROBED if clearance < 0 else AGREE) <= row["clearance"] - clearance <= AGREE:
             wrong.append(f"{told}: {row['clearance']:.3f}, check {clearance:.3f}")
-        elif clearance >= 0 and abs(row["worst"] - worst) > (AGREE if WHOLE[0] <= worst <= WHOLE[1] else rough(worst)):
+        elif clearance >= 0 and not within(row["worst"] - worst, worst, slack):
             wrong.append(f"{told}: worst {row['worst']:.3f}, check {worst:.3f}")
     limits = [v for c, w, a in numbers.values() for v in (c, c - a, w)]
-    if min(map(abs, limits)) > AGREE and answer["verdict"] != fit.clearance_verdict:
+    if min(map(abs, limits)) > AGREE + slack and answer["verdict"] != fit.clearance_verdict:
         wrong.append(f"{answer['command']}: {answer['verdict']}, check {fit.clearance_verdict}")
     return wrong
 
@@ -146,7 +153,8 @@ def test_a_hundred_random_settings_agree_with_check(name: str, tmp_path: Path, b
     corners = [{"axle": data["axles"][axle]["name"]} for axle, _ in settings]  # which a command does not tell
     commands = [options_of(answer["command"]) for answer in answers]
     fits = checks_of(name, [told | corner for told, corner in zip(commands, corners, strict=True)])
-    wrong = [words for answer, fit in zip(answers, fits, strict=True) for words in agrees(answer, fit)]
+    slack = BENT.get(name, 0.0)
+    wrong = [words for answer, fit in zip(answers, fits, strict=True) for words in agrees(answer, fit, slack)]
     verdicts = {answer["verdict"] for answer in answers}
     page.close()
     assert wrong == []

@@ -6,22 +6,29 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from fitment.checks.case import Case
+from fitment.checks.fit import moved_poses
 from fitment.clearance.worst_case import assumes
 from fitment.errors import CodeError
+from fitment.frames import Array
+from fitment.motion.poses import Poses
 from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
+from fitment.parts.obstacles import Obstacle, fixed_to_hub
 from fitment.parts.tire import Market, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import RIM_WIDTH, Wheel, parse_wheel
 from fitment.screening.candidates import Candidate
-from fitment.screening.keep_out import LinesRound, lines_meanwhile
+from fitment.screening.keep_out import Chain, LinesRound, lines_meanwhile
 from fitment.screening.row_setups import Mounted, Reader
 
 WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1.0)}  # [in] by steps of diameter [in]
 TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of section width, likewise
 ASPECTS = range(25, 90, 5)  # [%]
+BEND = "_bend"  # ends the readings of how a tape suspension's path bends
 TALLER = 0.03  # of the diameter by which an offered tire may differ
 
 
@@ -67,7 +74,42 @@ def wheels_to_try(
 
 
 def _of(case: Case, lines: Sequence[LinesRound], rows: tuple[Row, ...]) -> OtherWheels:
-    return OtherWheels(case, tuple(lines), tuple(_neighbours(case.fit.setup)), rows, assumes(case.ready.variants))
+    parts, neighbours = tuple(_with_bends(case, lines)), tuple(_neighbours(case.fit.setup))
+    return OtherWheels(case, parts, neighbours, rows, assumes(case.ready.variants))
+
+
+def _with_bends(case: Case, lines: Sequence[LinesRound]) -> Iterator[LinesRound]:
+    """The lines, and what the bend of a tape suspension between its readings takes from a part at the most.
+
+    It is nothing at rest and most between the readings, so that the place that is nearest as measured may know little
+    of it where a part is about as near all through travel. So no place tells it: the part is taken as so much thicker.
+    """
+    fit, every = case.fit, np.arange(len(case.fit.poses))
+    bends = [i for i, variant in enumerate(case.ready.variants) if variant.reading.endswith(BEND)]
+    there = [(axle, moved_poses(fit, axle, every)) for axle in (case.ready.variants[i].axle for i in bends)]
+    for obstacle, chains, thicker in lines:
+        if not bends or fixed_to_hub(obstacle) or not obstacle.points:
+            yield obstacle, chains, thicker
+            continue
+        here = _in_hub(fit.poses, obstacle)
+        more = 0.0
+        for axle, poses in there:
+            read = next(each for each in axle.obstacles if each.name == obstacle.name)
+            more += float(np.linalg.norm(_in_hub(poses, read) - here, axis=-1).max())
+        yield obstacle, tuple(_still(chain, bends) for chain in chains), thicker + more
+
+
+def _in_hub(poses: Poses, obstacle: Obstacle) -> Array:
+    """Points of a part of the body in the hub frame (n, k, 3) [mm]."""
+    points = np.array(obstacle.points)
+    return np.asarray((points[None] - poses.origin[:, None]) @ poses.rotation)
+
+
+def _still(chain: Chain, readings: Sequence[int]) -> Chain:
+    """A line of which some readings move nothing."""
+    moved = chain.moved.copy()
+    moved[:, readings] = 0.0
+    return replace(chain, moved=moved)
 
 
 def _listed_rows(reader: Reader, candidates: Sequence[Candidate], axles: int) -> list[tuple[Row, ...]]:
