@@ -66,7 +66,7 @@ def check(
     ('touches', False)
     >>> found.data["worst"]["obstacle"]
     'inner fender'
-    >>> fitment.check("wagon", "front", "wanted", wheel="20x8.5 ET35 5x114.3 CB70.6", tire="235/35R20 92Y XL").verdict
+    >>> fitment.check("wagon", "front", "wanted", wheel="20x8.5 ET30 5x114.3 CB70.6", tire="235/35R20 92Y XL").verdict
     'clears'
     """
     from fitment.answers.asides import beside_check
@@ -157,8 +157,8 @@ def screen(
 ) -> Screened:
     """Check every candidate and rank them; one that cannot be read comes back with the reason. Raises FitmentError.
 
-    candidates : a CSV file, or a mapping each, with wheel and tire, and if wanted spacer [mm], ride and any others,
-        which are kept; values become texts, as in a CSV file
+    candidates : a CSV file, or a mapping each, with wheel and tire, and if wanted spacer [mm], ride, shoulder,
+        rim_protector (yes or no) and any others, which are kept; values become texts, as in a CSV file
     sort : the order among those of one verdict: margin, clearance, worst, offsets, or a column; a minus turns it round
     limit : at most so many rows, the best; 0 or "all" for every one. None: every one, of which `text` shows 15
     column : names of columns that are not the usual ones, {"wheel": "Rim"} or ["wheel=Rim"]; of wheel, tire, offset,
@@ -167,7 +167,7 @@ def screen(
     >>> import fitment
     >>> rows = [
     ...     {"name": "wide", "wheel": "20x10 ET30 5x114.3 CB70.6", "tire": "275/40R20 106W XL"},
-    ...     {"name": "narrow", "wheel": "20x8.5 ET35 5x114.3 CB70.6", "tire": "235/35R20 92Y XL", "price": 120},
+    ...     {"name": "narrow", "wheel": "20x8.5 ET30 5x114.3 CB70.6", "tire": "235/35R20 92Y XL", "price": 120},
     ... ]
     >>> found = fitment.screen("wagon", rows, "front", "wanted")
     >>> [(row["name"], row["verdict"]) for row in found.data]
