@@ -32,6 +32,7 @@ from fitment.checks.fit import Clearance
 from fitment.draw.projection import FRONT, PLAN, cut, meridian, posed_hub
 from fitment.draw.style import DARK, LIGHT
 from fitment.page import embedded
+from fitment.page.inline_svg import svg_element
 from fitment.profile import load_profile
 from fitment.units import clearance_text, length_text
 
@@ -186,8 +187,19 @@ def test_ids_are_unique_and_every_reference_has_one(pickup_page: Path) -> None:
     assert used - set(ids) == set()
 
 
-def test_a_page_of_two_axles_stays_below_a_megabyte(pickup_page: Path) -> None:
+def test_a_page_of_two_axles_one_with_a_right_side_of_its_own_stays_below_a_megabyte(pickup_page: Path) -> None:
     assert pickup_page.stat().st_size < 1_000_000
+
+
+def test_paths_of_pictures_are_short_and_end_where_they_did() -> None:
+    """By the grammar of SVG 2, 9.3: a letter need not come twice, zero before a point neither; m has lines after it."""
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="{}"/></svg>'
+    for given, wanted in (
+        ("M 1 2 L 1.5 2.52 L 1.5 2.51 L 1 12 z M 3 3 L 2 4", "m1 2l.5 .5-.5 9.5zm2 1l-1 1"),
+        ("M 0 0 M 1 1 L 2 2 Q 3 3 4 2 Q 4 0 0 0", "m0 0m1 1l1 1q1 1 2 0 0-2-4-2"),
+    ):
+        made = svg_element(svg.format(given).encode(), "", {}, "")
+        assert re.search(r' d="([^"]*)"', made)[1] == wanted  # type: ignore[index]
 
 
 def test_the_policy_allows_nothing_but_the_own_style_and_script(bench_page: tuple[Path, str]) -> None:
@@ -275,12 +287,12 @@ def test_steer_turns_both_setups_in_the_plan(bench_page: tuple[Path, str], opene
     assert page.run("document.querySelector('.share').getAttribute('aria-valuetext')") == "left lock, +30.0 deg"
 
 
-@pytest.mark.parametrize(("axle", "name"), [(0, "front"), (1, "rear")])
+@pytest.mark.parametrize(("axle", "name"), [(0, "front"), (1, "rear left"), (2, "rear right")])
 def test_what_the_script_draws_is_what_the_pictures_draw(pickup_page: Path, opened: Any, axle: int, name: str) -> None:
     """Sections of tire and wheel, and the parts in the section, in poses of the check."""
     page, moving = opened(pickup_page), data_in(pickup_page, "moving")["axles"][axle]["motions"][0]
     case = checked(load_profile("pickup"), [name], "swapped")[0][0]
-    root = f".mover[data-axle={name}]"
+    root = f".mover[data-axle={name.replace(' ', '-')}]"
     travels, shares = moving["levels"]
     last = len(shares) - 1
     for i, j in ((0, 0), (len(travels) - 1, last), (4, last // 2)):
@@ -303,7 +315,7 @@ def _pose_shown(poses: Any, motion: dict[str, Any], i: int, j: int) -> int:
     if poses.opposite is None:
         second = poses.steer
     else:
-        here &= poses.corner == "left"
+        here &= poses.corner == ("left" if "left" in poses.corner else "right")
         second = poses.opposite
     order = np.flatnonzero(here)[np.argsort(second[here])]
     straight = order[np.argmin(np.abs(second[order] - (0.0 if poses.opposite is None else travels[i])))]

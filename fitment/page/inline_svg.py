@@ -118,32 +118,35 @@ def _value(key: str, value: str, prefix: str) -> str:
 
 
 def _relative(path: str) -> str:
-    """The path with every step from the point before, to a tenth of a point: a third of the bytes.
+    """The path with every step from the point before, to a tenth of a point: a quarter of the bytes.
 
-    Tenths are counted as whole numbers, so that nothing adds up on the way.
+    A letter that is the same again is left out. Tenths are counted as whole numbers, so that nothing adds up on the
+    way.
     """
-    x, y, start, made = 0, 0, (0, 0), []
+    x, y, start, made, last = 0, 0, (0, 0), [], ""
     for command, numbers in _STEP.findall(path):
         if command == "z":
             made.append("z")
-            x, y = start
+            (x, y), last = start, "z"
             continue
         places = [round(10 * float(number)) for number in numbers.split()]
         steps = []
         for i in range(0, len(places), 2):
             steps += [_tenths(places[i] - x), _tenths(places[i + 1] - y)]
-        made.append(f"{command.lower()}{' '.join(steps)}".replace(" -", "-"))
+        if command != "L" or steps != ["0", "0"]:  # a step within its tenth
+            made.append(f"{' ' if command == last != 'M' else command.lower()}{' '.join(steps)}")
+            last = command
         x, y = places[-2], places[-1]
         if command == "M":
             start = (x, y)
-    return "".join(made)
+    return "".join(made).replace(" -", "-")
 
 
 @lru_cache(maxsize=4096)  # steps are short: most have come before
 def _tenths(count: int) -> str:
-    """A number of tenths: 125 -> '12.5'."""
+    """A number of tenths: 125 -> '12.5', 5 -> '.5'."""
     whole, rest = divmod(abs(count), 10)
-    text = f"{whole}.{rest}" if rest else f"{whole}"
+    text = f"{whole or ''}.{rest}" if rest else f"{whole}"
     return f"-{text}" if count < 0 else text
 
 

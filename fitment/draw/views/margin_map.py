@@ -191,6 +191,8 @@ def _not_drawn(case: Case, moving: MarginMap, units: str) -> list[str]:
 
 def _compass(margins: MarginMap, *, brief: bool) -> str:
     across = {"steer": "◀ steered left   steered right ▶", "opposite": "◀ opposite wheel droops   bumps ▶"}
+    if brief:
+        across["opposite"] = "◀ opposite droops   bumps ▶"
     told = across.get(margins.beside_kind or "", "more room ▶")
     return told if brief else f"{told}   wheel up into the body ▲"
 
