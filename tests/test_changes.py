@@ -249,9 +249,16 @@ def test_how_usable_a_change_is(kind: Any, by: float | None, effects: Any, faile
 
 
 @pytest.mark.slow
-def test_the_usable_come_before_the_hard_and_the_least_effort_first() -> None:
-    """The pickup's wide build: another wheel, another tire, a part trimmed by 10 mm, then stops far from the lock."""
-    _, found = known("pickup", "wide", "front", None)
+def test_the_usable_come_before_the_hard_and_the_least_effort_first(tmp_path: Path) -> None:
+    """The pickup's wide build: another wheel, another tire, a part trimmed by 14 mm, then stops far from the lock.
+
+    The tire's shape is told: with a square shoulder the lip falls short too, and what helps with the fender alone
+    would not do.
+    """
+    data = json.loads(json.dumps(load_file(PROFILES / "pickup.yaml").data))
+    setup = data["builds"]["wide"]["front"]
+    setup["tire"] = {"code": setup["tire"], "shoulder": "usual", "rim_protector": False}
+    found = least_changes(case_of(write_profile(tmp_path, data), build="wide"))
     helping = [(change.kind, change.use) for change in found if change.achieves == "clears"]
     assert helping == [("offset", "usable"), ("tire", "usable"), ("part", "usable"), ("steering_stop", "hard")]
 
@@ -513,7 +520,11 @@ class Again:
         obstacle = next(o for o in data["axles"][self.axle]["obstacles"] if o["name"] == name)
         before = self.stands(data, name) if "measured_gap" in obstacle else 0.0
 
-        def moved(point: list[float]) -> list[float]:
+        def moved(point: Any) -> Any:
+            if isinstance(point, dict):  # read about the hub: an angle, 0 ahead and 90 up, a radius, and how far out
+                angle = math.radians(point["clock"])
+                x, y, z = moved([point["radius"] * math.cos(angle), point["out"], point["radius"] * math.sin(angle)])
+                return {"clock": math.degrees(math.atan2(z, x)), "radius": math.hypot(x, z), "out": y}
             x, y, z = point
             far = math.hypot(x, z)
             steps = {"outboard": (0, 1, 0), "inboard": (0, -1, 0), "up": (0, 0, 1)}
@@ -597,11 +608,11 @@ def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any
 
 @pytest.mark.slow
 def test_camber_from_the_adjusters_holds_when_it_is_set() -> None:
-    """A pickup whose tire is short of its inner fender by a hair: a quarter of a degree is enough.
+    """A pickup whose tire meets its inner fender by a hair in the worst case: a quarter of a degree is enough.
 
     What is found the other way, through other settings, has to hold as well.
     """
-    wheel = "20x10 ET58 6x139.7 CB78.1"
+    wheel = "20x10 ET69 6x139.7 CB78.1"  # ET70 would clear
     case = case_of("pickup", "front", "wide", wheel=wheel)
     bench = Bench(case)
     found = [answered(bench, ask) for ask in camber_asks(bench)]
