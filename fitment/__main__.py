@@ -38,7 +38,7 @@ def main() -> None:
             interrupts.leave(end.code)
         raise
     except Exception as error:  # whatever it is, it must not pass for an answer
-        if interrupts.is_ending():  # a library took the signal for a fault of its own
+        if interrupts.is_ending() or interrupts.became(error):  # a library took the signal for a fault of its own
             _stopped()
         if _lacks_memory(error):
             sys.stderr.write(LITTLE_MEMORY)

@@ -87,6 +87,23 @@ def is_ending() -> bool:
     return bool(_heard)
 
 
+def became(error: BaseException) -> bool:
+    """Whether Ctrl-C turned into this error on its way, as where it came between a lock and what the lock is for.
+
+    Not once it has been heard (`ignore`): what fails after that, as while answers are kept, is a fault of its own.
+    """
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        return False
+    left, seen = [error], set()
+    while left:
+        each = left.pop()
+        if isinstance(each, KeyboardInterrupt):
+            return True
+        seen.add(id(each))
+        left += [e for e in (each.__cause__, each.__context__) if e is not None and id(e) not in seen]
+    return False
+
+
 def by_default() -> None:
     """In a process of its own, that its parent ends: as the system has it, and Ctrl-C is for the parent."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -286,6 +286,36 @@ __main__.main()
     assert done.returncode == 128 + signal.SIGTERM, done.stderr
 
 
+@pytest.mark.parametrize(
+    ("work", "code"),
+    [
+        ("    with lock:\n        lock.release()\n        kill()", 130),  # cannot release un-acquired lock
+        ("    try: kill()\n    except BaseException as it: raise SystemError('error return') from it", 130),
+        ("    try: kill()\n    except BaseException: raise ImportError('failed to import') from None", 130),
+        ("    try: kill()\n    except KeyboardInterrupt:\n        interrupts.ignore()\n        1 / 0", 70),
+        ("    try: kill()\n    except KeyboardInterrupt: pass\n    1 / 0", 70),
+    ],
+    ids=["a lock", "its cause", "its context", "heard before", "over before"],
+)
+def test_ctrl_c_that_became_another_error_is_no_fault_of_the_program(work: str, code: int) -> None:
+    """128 + the signal's number; 70 where something else fails after it was heard."""
+    program = f"""
+import os, signal, threading
+from fitment import __main__, cli, interrupts
+lock = threading.Condition()
+def kill():
+    os.kill(os.getpid(), signal.SIGINT)
+    for _ in range(1000): pass
+def work(**_):
+{work}
+cli.cli = work
+__main__.main()
+"""
+    done = of(program)
+    assert done.returncode == code, done.stderr
+    assert done.stderr.startswith(b"Stopped." if code == 130 else b"Error: a fault of fitment itself")
+
+
 def test_ctrl_c_where_python_cannot_raise_it_is_heard_the_first_time() -> None:
     program = """
 import os, signal, threading
