@@ -339,3 +339,16 @@ def test_locks_are_named_as_the_vehicle_has_them_in_pictures_and_film() -> None:
 
 def texts(figure: Any) -> list[str]:
     return [text.get_text() for ax in figure.axes for text in ax.texts]
+
+
+def test_what_is_open_at_the_other_corner_alone_is_told_there(tmp_path: Path) -> None:
+    """A part that overlaps the baseline itself at rest on the left alone; the right overlaps deeper and is first."""
+    data = two_sided({"obstacles": {"lip": lip(20, 330)}})
+    data["axles"]["front"]["obstacles"].append(
+        {"name": "pipe", "shape": "ball", "radius": 5, "side": "left", "at": [0, HUB_FACE - 112, 230]}
+    )
+    text = run("check", write_profile(tmp_path, data), "--axle", "front").output
+    first, second = text.split("\n\nTOUCHES  front left")
+    assert "Measure again" in second
+    assert "pipe" in second.partition("tire")[0]
+    assert "pipe" not in first

@@ -48,7 +48,7 @@ def vehicle_sheet(
             level = heights[0] * 72 - 88 - i * SETUP_LINE * 72
             setup_line(head, theme, case, is_old, level, units, f"{axle_of(case.fit.axle.name)}: ")
         _arches(sheet.row(len(pairs), heights[1]), pairs, units, theme)
-        starts = (0.0, *np.linspace(0.44, 1.0, len(rows[0]))[1:].tolist())
+        starts = (0.0, *np.linspace(0.24, 1.0, len(rows[0]))[1:].tolist())
         heads = (theme.quiet, *(theme.old if name.startswith("old") else theme.new for name in rows[0][1:]))
         table(sheet.blank(heights[2]), theme, rows, starts, heads)
         notes(sheet.blank(heights[3]), theme, foot)

@@ -134,13 +134,20 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
     fit = case.fit
     lines = [
         wrapped(f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}{_other_setup(case, units)}", first="", rest="  "),
+        *slip_lines([case.ready]),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
     ]
     sure = sure_words(more.sure, units)
     lines += [wrapped(sure, first="  ", rest="  ")] if sure else []
     if any(map(is_short, fit.worst_each)):
         lines += ["", *tightest_lines(fit, units, where_touching(case, units)), ""]
-    return "\n".join([*lines, *unlike_lines(case, units)])
+    return "\n".join([*lines, *_open_there(case, units), *unlike_lines(case, units)])
+
+
+def _open_there(case: FullCase, units: str) -> list[str]:
+    """What is not ok or was not checked at this corner and is not told of the other one."""
+    told = set() if case.mate is None else set(open_lines(case.mate, units))
+    return [line for line in open_lines(case, units)[1:-1] if line not in told]
 
 
 def _other_setup(case: FullCase, units: str) -> str:
