@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING, Any
 
 from fitment import notebook, report
 from fitment.checks.fit import VERDICTS, Verdict
+from fitment.corners import axle_of
 from fitment.errors import FitmentError, did_you_mean
-from fitment.profile import axle_of
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns

@@ -21,8 +21,8 @@ PACKAGE = ROOT / "fitment"
 # put in its place here; a new module belongs to the room it lies in.
 ROOMS: tuple[tuple[str, str], ...] = (
     (
-        "errors units frames interrupts files cache terminal progress workers",
-        "messages; numbers and text; axes; signals; files that appear whole; what is kept; progress; processes",
+        "errors corners units frames interrupts files cache terminal progress workers",
+        "messages; names of corners; numbers and text; axes; signals; whole files; what is kept; progress; processes",
     ),
     ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
     ("profile", "a file to checked models to the records of the parts"),

@@ -232,7 +232,7 @@ def test_random_candidates_get_the_checks_answer(name: str, axle: str, build: st
             assert row.clearance == pytest.approx(least, abs=0.1), row
             worst = min(each.worst_case for each in checked.clearances)
             if worst >= 0:  # farther away another point than the nearest may be left with less: on the safe side
-                low = 0.1 if worst < 4.0 else 1.0  # the largest tire is 15 mm larger there, its shoulder untold
+                low = 0.1 if worst < 4.0 else 1.0  # seen: 0.11 at 4.3, a dense grid agreeing with the check
                 assert worst - low < row.worst_case < worst + 0.1, row
             assert row.limited_by == checked.worst.obstacle or abs(row.margin - checked.worst.margin) < 0.1  # type: ignore[union-attr]
         else:

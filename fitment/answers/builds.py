@@ -15,6 +15,7 @@ from fitment.checks.case import Ready, ready, run, setup_variants
 from fitment.checks.fit import VERDICTS
 from fitment.checks.full_case import FullCase, in_full
 from fitment.checks.sides import side_by_side
+from fitment.corners import axle_of
 from fitment.errors import Argument, CodeError, FitmentError, ProfileError
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
@@ -115,10 +116,10 @@ def checked(
 
 def _tighter_first(axles: Sequence[str], case: FullCase) -> tuple[int, int, tuple[bool, float]]:
     """The axles in their order, and of one the corner first that a person should hear of first."""
-    bare = list(map(profiles.axle_of, axles))
+    bare = list(map(axle_of, axles))
     worst = case.fit.worst
     urgency = (True, math.inf) if worst is None else worst.urgency
-    return bare.index(profiles.axle_of(case.fit.axle.name)), -VERDICTS.index(case.fit.verdict), urgency
+    return bare.index(axle_of(case.fit.axle.name)), -VERDICTS.index(case.fit.verdict), urgency
 
 
 def _checked(asked: _Asked, job: tuple[str | None, str]) -> FullCase:

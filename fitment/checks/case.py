@@ -14,6 +14,7 @@ from fitment.checks.fit import Fit, fit_setup, touching_at_rest
 from fitment.checks.tread_cover import edges_over_tread
 from fitment.clearance.measured_gap import Slide, settle_gaps, slides
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
+from fitment.corners import axle_of
 from fitment.errors import FitmentError, MotionError, PlacingError, ProfileError, named_in_a_row
 from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
@@ -175,9 +176,9 @@ def _check_reach(profile: Profile, axle: Axle, build: str) -> None:
     try:
         check_reach(axle)
     except MotionError as error:
-        line = profile.document.line(("axles", profiles.axle_of(axle.name), "travel"))
+        line = profile.document.line(("axles", axle_of(axle.name), "travel"))
         raise ProfileError(
-            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{profiles.axle_of(axle.name)}"
+            f"build {build}: {error}", file=str(profile.path), line=line, key=f"axles.{axle_of(axle.name)}"
         ) from None
 
 
@@ -259,7 +260,7 @@ def _settled(
     except ProfileError:
         raise
     except FitmentError as error:
-        line, key = 0, f"axles.{profiles.axle_of(axle.name)}.obstacles"
+        line, key = 0, f"axles.{axle_of(axle.name)}.obstacles"
         if isinstance(error, PlacingError):
             line, key = profiles.part_at(profile, axle.name, build, error.part)
         raise ProfileError(f"{error}{moved}", file=str(profile.path), line=line, key=key) from None
@@ -287,10 +288,9 @@ def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) 
         own and all(profiles.has_setup(profile, name, build) for name in own) for own in corners
     ):
         return None
-    heights = {profiles.axle_of(name): travel for name, travel in (ride or {}).items()}
+    heights = {axle_of(name): travel for name, travel in (ride or {}).items()}
     front, rear = (
-        sum(_risen(profile, name, build, heights.get(profiles.axle_of(name))) for name in own) / len(own)
-        for own in corners
+        sum(_risen(profile, name, build, heights.get(axle_of(name))) for name in own) / len(own) for own in corners
     )
     return math.degrees(math.atan((rear - front) / profile.wheelbase))
 

@@ -9,9 +9,9 @@ import numpy as np
 
 from fitment.checks.full_case import FullCase
 from fitment.checks.road_changes import Track
+from fitment.corners import axle_of
 from fitment.frames import Array
 from fitment.parts.axle import Axle
-from fitment.profile import axle_of
 
 TOLD = 0.5  # [mm] and a tenth of it in degrees: what a tape does not tell is not told here
 

@@ -10,6 +10,7 @@ from matplotlib.figure import Figure
 
 from fitment.checks.case import Case, rake
 from fitment.checks.full_case import FullCase
+from fitment.corners import axle_of
 from fitment.draw.figure_page import EDGE, GAP, NOTE, ROW, height_text, new_sheet, notes, table, title_block, wrapped
 from fitment.draw.headings import HEAD, SETUP_LINE, setup_line
 from fitment.draw.panel import Area
@@ -17,7 +18,6 @@ from fitment.draw.scene import shown
 from fitment.draw.style import LIGHT, Theme, look, words
 from fitment.draw.views.side import Edge, edges_above, gap_above, side_area, side_view
 from fitment.parts.axle import Axle
-from fitment.profile import axle_of
 from fitment.units import length_text
 
 PANELS = 4.7  # [in] high

@@ -12,10 +12,10 @@ from typing import Any, TypeVar
 from fitment.answers.handover import Subject
 from fitment.checks.case import SAFETY
 from fitment.checks.full_case import FullCase
+from fitment.corners import axle_of
 from fitment.page import tables
 from fitment.page.first_screen import axle_answer, change_answer
 from fitment.page.moving_drawing import moving_json
-from fitment.profile import axle_of
 from fitment.report import case_json, compare_json
 from fitment.report.next_reading import sure_json
 from fitment.units import in_units

@@ -13,8 +13,8 @@ from fitment.answers.handover import Subject
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.checks.full_case import FullCase
+from fitment.corners import axle_of
 from fitment.parts.obstacles import fixed_to_hub
-from fitment.profile import axle_of
 from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import elsewhere, still_close

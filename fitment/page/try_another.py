@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from fitment.answers.other_wheels import OtherWheels, Row
+from fitment.corners import axle_of
 from fitment.errors import CodeError, FitmentError
 from fitment.frames import Array
 from fitment.parts.axle import Setup
@@ -31,7 +32,6 @@ from fitment.parts.tables import specified_rim_diameter
 from fitment.parts.tire import Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import OFFSET, Wheel, overall_width, parse_wheel
-from fitment.profile import axle_of
 from fitment.screening.keep_out import Chain, bare
 from fitment.units import length_text
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from fitment.corners import side_of
 from fitment.parts.brake import Brake
 from fitment.parts.hub import Adapter, Hub
 from fitment.parts.obstacles import Obstacle, Point
@@ -218,5 +219,5 @@ class Axle:
     @property
     def sides(self) -> tuple[str, ...]:
         """The sides of the vehicle that it stands for: left and right where they are alike."""
-        own = self.name.partition(" ")[2]
+        own = side_of(self.name)
         return (own,) if own else ("left", "right")

@@ -14,6 +14,7 @@ from typing import Any, cast
 
 from pydantic import ValidationError
 
+from fitment.corners import axle_of, side_of
 from fitment.errors import Argument, ProfileError, did_you_mean
 from fitment.parts import axle as vehicle
 from fitment.parts.obstacles import Point as BodyPoint
@@ -172,16 +173,6 @@ class Profile:
     def diameter_tolerance(self) -> float | None:
         """What the vehicle's maker permits between front and rear overall diameter [%], None when not told."""
         return self.model.diameter_tolerance
-
-
-def axle_of(name: str) -> str:
-    """The axle of a corner: front, rear."""
-    return name.partition(" ")[0]
-
-
-def side_of(name: str) -> str:
-    """Its side, left or right; empty where both are alike."""
-    return name.partition(" ")[2]
 
 
 # loading -------------------------------------------------------------------------------------------------------

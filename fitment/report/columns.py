@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fitment.corners import axle_of, side_of
 from fitment.report.common import free_name
 from fitment.report.offset_window import size_words
 
@@ -33,7 +34,7 @@ def clearance_columns(cases: Sequence[Case]) -> Columns:
     of = [entry for _, entry in entries]
     points = np.array([entry.point for entry in of], dtype=float).reshape(-1, 3)
     return {
-        "axle": texts(axle.partition(" ")[0] for axle, _ in entries),
+        "axle": texts(axle_of(name) for name, _ in entries),
         "corner": texts(entry.corner for entry in of),
         "obstacle": texts(entry.obstacle for entry in of),
         "part": texts(entry.part for entry in of),
@@ -76,8 +77,8 @@ def window_columns(found: Iterable[tuple[Ready, Window]]) -> Columns:
         for pairs in ([window.ends for _, window in rows], [window.nominal for _, window in rows])
     )
     return {
-        "axle": texts(ready.axle.name.partition(" ")[0] for ready, _ in rows),
-        "corner": texts(ready.axle.name.partition(" ")[2] for ready, _ in rows),
+        "axle": texts(axle_of(ready.axle.name) for ready, _ in rows),
+        "corner": texts(side_of(ready.axle.name) for ready, _ in rows),
         "wheel": texts(size_words(window) for _, window in rows),
         "tire": texts(window.setup.tire.code for _, window in rows),
         "spacer_mm": numbers(window.setup.spacer.thickness for _, window in rows),

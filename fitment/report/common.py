@@ -9,6 +9,7 @@ import math
 from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+from fitment.corners import axle_of, side_of
 from fitment.terminal import columns, escaped, filled, measure
 from fitment.units import DEEP, deep_text, inches, length_text, read_text
 
@@ -53,8 +54,7 @@ def setup_json(setup: Setup) -> dict[str, Any]:
 
 def axle_json(name: str) -> dict[str, str]:
     """The axle, and the corner where its sides differ."""
-    axle, _, side = name.partition(" ")
-    return {"axle": axle} | ({"corner": side} if side else {})
+    return {"axle": axle_of(name)} | ({"corner": side_of(name)} if side_of(name) else {})
 
 
 def head_json(case: Case) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from fitment.corners import axle_of
 from fitment.report.common import axle_json, offset_words, offsets_text, pose_words, rounded, table, wrapped
 from fitment.report.readings import slip_lines, usual_json
 from fitment.terminal import measure
@@ -106,7 +107,7 @@ def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str
 
 def both_sides_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """What clears on the left and on the right, a line a size; each side's own stands behind it."""
-    axle = ready.axle.name.partition(" ")[0]
+    axle = axle_of(ready.axle.name)
     lines = [f"Offsets that clear on both sides: {axle} axle, build {ready.build}, {ride_words(found[0], units)}"]
     for window in found:
         ranges = ranges_words(window) if window.nominal else "none; each side's own offsets stand below"

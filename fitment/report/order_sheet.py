@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from fitment.corners import axle_of, side_of
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, head_json, setup_words, wrapped
 from fitment.report.readings import slip_words
@@ -197,7 +198,7 @@ def order_text(orders: Sequence[AxleOrder], units: str = "mm") -> str:
 
 def _for_which(case: FullCase) -> str:
     """The axle; where its sides differ and have one setup, the side with the least room is told."""
-    axle, _, side = case.fit.axle.name.partition(" ")
+    axle, side = axle_of(case.fit.axle.name), side_of(case.fit.axle.name)
     if case.mate is None or case.mate.fit.setup != case.fit.setup:
         return f"{case.fit.axle.title}"
     return f"{axle} axle, both sides (the {side} one has the least room)"

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from fitment.corners import axle_of
 from fitment.report.builds import CHANGE_WORDS, verdict_words
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, first_sentence, measure_text, overlap_text, setup_words, table, wrapped
@@ -126,7 +127,7 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
 
 def _of_one_axle(case: Case, other: Case) -> bool:
     """Whether they are the two corners of an axle."""
-    return case.fit.axle.name.partition(" ")[0] == other.fit.axle.name.partition(" ")[0]
+    return axle_of(case.fit.axle.name) == axle_of(other.fit.axle.name)
 
 
 def _other_corner(case: FullCase, more: Asides, units: str) -> str:
