@@ -89,7 +89,11 @@ def test_assumed_takes_the_place_of_a_value_and_is_a_reading_with_its_band() -> 
     assert {path: (each.value, each.tolerance, each.unit, each.source) for path, each in found.items()} == {
         key: (row.value, row.tolerance, row.unit, row.source)
         for key, row in typical_values().items()
-        if "_bend" not in key  # of a path that was read
+        if "_bend" not in key
+    } | {
+        f"suspension.{key}_bend": (row.value, row.tolerance, row.unit, row.source)
+        for key in ("camber", "out")
+        for row in [typical_values()[f"suspension.{key}_bend of an assumed rate"]]
     }
     assert {each.path for each in profiles.readings(profile, "front") if each.assumed} == set(found)
     axle = profiles.axle(profile, "front")
@@ -266,9 +270,16 @@ CODES = [f"17x8 ET{offset} 5x114.3 CB67.1" for offset in range(-20, 30, 7)]
 
 # the worst case against a trial of very many vehicles ------------------------------------------------------------
 
-TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items()}
+TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if "_bend" not in key}
 TOGETHER = ("kingpin_inclination", "caster", "offset", "ahead")  # assumed as one: the steering axis
 OPEN = [name for name in TYPICAL if name not in TOGETHER]
+BENDS = {"camber_bend": "camber_per_100mm", "out_bend": "track_per_100mm"}
+
+
+def band_of_bend(name: str, assumed: list[str]) -> float:
+    """How far a path may bend, whose rate was read at 100 mm or is assumed."""
+    end = " of an assumed rate" if BENDS[name] in assumed else ""
+    return typical_values()[f"suspension.{name}{end}"].tolerance
 
 
 def invented_vehicle(random: np.random.Generator) -> tuple[dict[str, Any], dict[str, float], list[str], list[Part]]:
@@ -314,7 +325,9 @@ def test_no_vehicle_within_the_bands_has_less_than_the_worst_case(seed: int) -> 
     ready, setup = cases.ready(profile, "front"), profiles.setup(profile, "front")
     entries = cases.run(ready, setup).fit.clearances
     outline = np.array(setup_sections(setup, largest=True)["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
-    bands = {name: TYPICAL[name].tolerance for name in assumed}
+    bands = {name: TYPICAL[name].tolerance for name in assumed} | {name: band_of_bend(name, assumed) for name in BENDS}
+    known |= dict.fromkeys(BENDS, 0.0)
+    known |= {name.replace("bend", "read"): float(rate not in assumed) for name, rate in BENDS.items()}
     for k, least_gap in enumerate(smallest(known, bands, HUB_FACE, parts, outline, random)):
         told = min(e.worst_case for e in entries if (e.obstacle, e.part) == (f"part {k}", "tire"))
         print(f"part {k}: told {told:.1f}, least of all vehicles {least_gap:.1f} mm; safe by {least_gap - told:.1f}")

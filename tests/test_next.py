@@ -153,9 +153,9 @@ def test_an_assumed_reading_is_known_to_what_a_gauge_reads_once_it_is_taken() ->
 
 # ---------------------------------------------------------------- against vehicles drawn plainly
 
-TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if " of several" not in key}
+TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if "_bend of" not in key}
 PATHS = {key.rpartition(".")[2]: key for key in typical_values()}
-BENDS = {"camber_per_100mm": "camber_bend", "track_per_100mm": "out_bend"}  # open where the rate was read
+BENDS = {"camber_per_100mm": "camber_bend", "track_per_100mm": "out_bend"}  # open, be the rate read or assumed
 AXIS = ("kingpin_inclination", "caster", "offset", "ahead")
 VEHICLES = 300
 PLACES = np.array(list(product(np.linspace(-1, 1, 5), np.linspace(-1, 1, 9))))
@@ -192,10 +192,15 @@ def drawn_plainly(assumed: list[str], known: dict[str, float], parts: list[Part]
     outline = np.array(setup_sections(profiles.setup(profile, "front"))["tire"].exterior.coords)[:-1]  # type: ignore[union-attr]
     random = np.random.default_rng(7)
     levels = NORMAL.ppf((np.arange(VEHICLES) + 0.5) / VEHICLES)  # every reading spread evenly over its own chances
-    loose = [*assumed, *(bend for rate, bend in BENDS.items() if rate not in assumed)]
+    loose = [*assumed, *BENDS.values()]
+    unread = {bend for rate, bend in BENDS.items() if rate in assumed}
+    known |= {bend.replace("bend", "read"): float(bend not in unread) for bend in BENDS.values()}
     told, errors = {}, {}
     for name in loose:
-        deviation, usual = TYPICAL[name].tolerance / 2, min(usual_of(name), TYPICAL[name].tolerance / 2) / 2
+        band = (
+            typical_values()[f"suspension.{name} of an assumed rate"] if name in unread else TYPICAL[name]
+        ).tolerance
+        deviation, usual = band / 2, min(usual_of(name), band / 2) / 2
         told[name] = math.sqrt(deviation**2 - usual**2) * random.permutation(levels)
         errors[name] = told[name] + usual * random.permutation(levels)
     kept, read = [], []

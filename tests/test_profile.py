@@ -32,7 +32,8 @@ axles:
     hub_face_width: {value: 1600, tolerance: 2}
     hub_height: 300
     suspension:
-      {kind: tape, camber: -2, toe_in: 0, camber_per_100mm: -2.4, track_per_100mm: 4, camber_bend: 0, out_bend: 0}
+      {kind: tape, camber: -2, toe_in: 0, camber_per_100mm: -2.4, track_per_100mm: 4, camber_bend: 0, out_bend: 0,
+       ahead_bend: 0}
     travel: {droop: -80, bump: 90}
     ride_heights: {low: 40, 1.5 up: -38}
     obstacles:
@@ -124,7 +125,10 @@ FIVE_LINK = (
 def test_every_kind_of_suspension_is_read(kind: str, names: str) -> None:
     points = ", ".join(f"{name}: [{i}, {400 + 10 * i}, {-100 + 40 * i}]" for i, name in enumerate(names.split()))
     text = f"{{kind: {kind}, points: {{{points}}}}}" if points else f"{{kind: {kind}}}"
-    old = "{kind: tape, camber: -2, toe_in: 0, camber_per_100mm: -2.4, track_per_100mm: 4, camber_bend: 0, out_bend: 0}"
+    old = (
+        "{kind: tape, camber: -2, toe_in: 0, camber_per_100mm: -2.4, track_per_100mm: 4, camber_bend: 0, out_bend: 0,\n"
+        "       ahead_bend: 0}"
+    )
     profile = changed((old, text), ("fixed_to: knuckle", "fixed_to: body"))
     suspension = profile.model.axles.front.suspension  # type: ignore[union-attr]
     assert suspension.kind == kind

@@ -29,7 +29,7 @@ axles:
       camber: -0.5
       toe_in: 0.05
       readings:
-        [{travel: 90, camber: -2.66, out: 4}, {travel: -80, camber: 1.42, out: -3}]
+        [{travel: 90, camber: -2.66, out: 4, ahead: 2}, {travel: -80, camber: 1.42, out: -3}]
       steering_axis: {lower: [7, 700, -133], upper: [-14, 640, 215]}
     steering: {lock_left: 36, lock_right: 31}
     travel: {droop: -80, bump: 90}

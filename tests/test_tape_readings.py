@@ -29,12 +29,13 @@ from fitment.motion.suspension import poses_at_steer
 from fitment.parts.axle import TravelCurve
 from fitment.parts.tables import typical_values
 from fitment.parts.travel_curve import curve_at
+from fitment.profile.plausibility import AHEAD_UNREAD
 
 Check = Callable[..., dict[str, Any]]
 Points = list[tuple[float, float]]
 TRAVELS = np.arange(-80.0, 81.0, 10.0)
 KEYS = ("camber", "out", "ahead")
-SEVERAL = " of several readings"
+SEVERAL, UNREAD = " of several readings", " of an assumed rate"
 
 
 def tape(*readings: dict[str, Any], **more: Any) -> dict[str, Any]:
@@ -178,6 +179,29 @@ def test_bends_hold_the_published_sets_as_the_table_says(key: str) -> None:
         assert f"holds {sum(held)} of {len(SETS)} published hardpoint sets" in row.source
 
 
+@pytest.mark.parametrize("key", ["camber", "out"])
+def test_bends_of_an_assumed_rate_hold_the_published_sets_as_the_table_says(key: str) -> None:
+    """The rate is the set's own over 50 mm up and down, as the table's rates were found; what is left is the bend."""
+    row = typical_values()[f"suspension.{key}_bend{UNREAD}"]
+    held = []
+    for name in SETS:
+        true = path(name)[key]
+        rate = true[TRAVELS == 50] - true[TRAVELS == -50]
+        off = np.abs(true - rate * TRAVELS / 100)
+        held.append(bool(np.all(off <= np.abs(curve([], TRAVELS, row.tolerance)) + 1e-6)))
+        print(f"{key} {name}: {off.max():.2f} {row.unit} off")
+    assert f"holds {sum(held)} of {len(SETS)} published hardpoint sets" in row.source
+
+
+def test_ahead_that_nobody_read_is_told_with_the_most_of_the_published_sets() -> None:
+    most = max(np.abs(path(name)["ahead"]).max() for name in SETS)
+    assert most == pytest.approx(AHEAD_UNREAD, abs=0.5)
+    (said,) = [
+        text for text in profiles.cautions(loaded(tape({"travel": 80, "out": 4})), "front") if "neither ahead" in text
+    ]
+    assert f"up to {AHEAD_UNREAD:g} mm at 80 mm" in said
+
+
 @EVERY_SET
 def test_read_at_both_ends_the_path_is_within_half_a_millimetre_and_a_line_is_not(name: str) -> None:
     both, once = (
@@ -234,13 +258,20 @@ def test_one_reading_counts_its_bend_in_the_worst_case(check: Check) -> None:
 
 
 def test_a_rate_is_one_reading_at_100_mm(check: Check) -> None:
-    """5 for 100 mm, at -50: 19 x 50 x 150 / 100^2 = 14.25; stated exact, or assumed as a whole, there is no bend."""
+    """5 for 100 mm, at -50: 19 x 50 x 150 / 100^2 = 14.25; stated exact, there is no bend."""
     answer = check(vehicle(suspension={"kind": "tape", "track_per_100mm": 5}, obstacles=[post()]))
     assert worst(answer) == about(TO_POST + 2.5 - 14.25)
     exact = {"kind": "tape", "track_per_100mm": 5, "out_bend": {"value": 0, "tolerance": 0}}
     assert worst(check(vehicle(suspension=exact, obstacles=[post()]))) == about(TO_POST - 2.5)
-    assumed = profiles.assumed_values(loaded({"kind": "tape", "track_per_100mm": "assumed"}), "front")
-    assert [each.path for each in assumed] == ["suspension.track_per_100mm"]
+
+
+def test_an_assumed_rate_leaves_a_bend_too(check: Check) -> None:
+    """Rate 9 +- 12, bend 21 (t / 100)^2: at 50, 4.5 more out, 6 and 21 / 4 = 5.25 open; at -50 4.5 less."""
+    answer = check(vehicle(suspension={"kind": "tape", "track_per_100mm": "assumed"}, obstacles=[post()]))
+    assert {each["reading"] for each in answer["assumed"]} == {"suspension.track_per_100mm", "suspension.out_bend"}
+    at_ends = {e["travel_mm"]: e["worst_case_mm"] for e in answer["clearances"] if e["part"] == "tire"}
+    assert at_ends[50] == about(TO_POST - 4.5 - 6 - 5.25)
+    assert at_ends[-50] == about(TO_POST + 4.5 - 6 - 5.25)
 
 
 def test_tolerances_of_readings_move_the_curve(check: Check) -> None:

@@ -63,7 +63,7 @@ class Steering:
 class TravelCurve:
     """A smooth curve over travel that is 0 at the reference pose, as `parts.travel_curve.curve_at` draws it.
 
-    points : (travel from the reference pose [mm], value read there [mm], or [deg]) pairs; empty = 0 everywhere
+    points : (travel from the reference pose [mm], value read there [mm], or [deg]) pairs; empty = 0, but for the bend
     bend : how much the curve bends beyond what the points tell [mm], or [deg], at 100 mm of travel
     """
 

@@ -22,12 +22,13 @@ def curve_at(curve: TravelCurve, travel: Array) -> Array:
     turns within its travel, and a curve that stays monotone between readings would flatten it there.
     A bend adds what such a curve cannot know: bend times the product of the travels from its points, each in 100 mm
     (the remainder of an interpolation). It changes sign from one point to the next, so that its slope is continuous.
+    Without points it is bend times the square of the travel in 100 mm: of a slope over as much bump as droop.
     Source: Lagrange's formula and the remainder of polynomial interpolation, textbook; blended parabolas are Bessel's
     interpolation (name from memory).
     """
     travel = np.asarray(travel, dtype=float)
     if not curve.points:
-        return np.zeros_like(travel)
+        return np.asarray(curve.bend * (travel / UNIT) ** 2)
     points = sorted([(0.0, 0.0), *curve.points])
     size = min(3, len(points))
     local = np.stack(

@@ -20,7 +20,7 @@ from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, PanelPart, RingPart, RodPart
-from fitment.profile.schema.suspension import SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
+from fitment.profile.schema.suspension import RATES, SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
 from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
 from fitment.units import Measured
 
@@ -102,13 +102,16 @@ def _tape(part: TapeSuspensionPart, datum: Datum, hub_face: BodyPoint) -> axle.S
 
 
 def _curve(part: TapeSuspensionPart, key: str, at_reference: float = 0.0) -> axle.TravelCurve:
-    """What was read under a key, less what it is at the reference pose; a rate is a line read at 100 mm."""
+    """What was read under a key, less what it is at the reference pose; a rate is a line read at 100 mm.
+
+    An assumed rate was read nowhere: it is one over as much bump as droop, as the table's are.
+    """
     bend = getattr(part, f"{key}_bend").value
     if part.readings:
         points = tuple((travel.value, value.value - at_reference) for travel, value in part.read(key))
-    else:
-        points = ((100.0, 0.0),) if bend else ()
-    return axle.TravelCurve(points, bend if points else 0.0)
+        return axle.TravelCurve(points, bend if points else 0.0)
+    assumed = key in RATES and getattr(part, RATES[key]).assumed
+    return axle.TravelCurve(() if assumed or not bend else ((100.0, 0.0),), bend)
 
 
 def _links(part: Any, datum: Datum, _hub_face: BodyPoint) -> axle.Suspension:

@@ -570,12 +570,12 @@ def usual_tolerances(profile: Profile, axle_name: str, build: str | None = None)
 
 def assumed_values(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Assumed, ...]:
     """Every value of this axle and build that nobody read, with its band, in the order of the schema."""
-    typical = typical_values()
     found = []
     for path, value in _values(profile, axle_name, build):
-        row = typical.get(path.removeprefix(BASELINE))
-        same = row is not None and (row.value, row.tolerance) == (value.value, value.tolerance)
-        source = row.source if row is not None and same else "as the profile says"
+        key = path.removeprefix(BASELINE)
+        rows = [row for name, row in typical_values().items() if name == key or name.startswith(f"{key} of ")]
+        same = [row for row in rows if (row.value, row.tolerance) == (value.value, value.tolerance)]
+        source = same[0].source if same else "as the profile says"
         if value.assumed:
             found.append(Assumed(path, value.value, value.tolerance, _unit(value), source))
     return tuple(found)

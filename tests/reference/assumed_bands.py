@@ -45,6 +45,7 @@ def tape_of(reading: Mapping[str, float], half_track: float) -> tuple[Tape, floa
         np.array([0.0, half_track, 0.0]), reading["camber"], reading["toe_in"], reading["camber_per_100mm"],
         reading["track_per_100mm"], np.stack([middle - up, middle + up]), reading["lock_left"], reading["lock_right"],
         np.array([[0.0, 1.0]]), reading.get("camber_bend", 0.0), reading.get("out_bend", 0.0),
+        reading.get("camber_read", 1.0), reading.get("out_read", 1.0),
     )  # fmt: skip
     return tape, reading["droop"], reading["bump"]
 

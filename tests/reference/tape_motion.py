@@ -3,9 +3,10 @@
 At a height h of its own the suspension has carried hub face and steering axis, as one rigid piece, by
 (0, track h / 100, h) and turned it about the wheel's level fore-aft axis through the hub face, so that the
 camber is camber + rate h / 100. A path that was read at 100 mm alone may bend: bend (h / 100) (h / 100 - 1) comes
-to either, nothing at the reference pose and where it was read. Then the piece turns about its steering axis. h and
-that turn are the two unknowns; hub z and steer as asked are the two equations, solved by Newton's method with a
-numerical Jacobian. Quaternion-free on purpose: a turn is the two-term formula on vectors.
+to either, nothing at the reference pose and where it was read; of one that was read nowhere, bend (h / 100)^2.
+Then the piece turns about its steering axis. h and that turn are the two unknowns; hub z and steer as asked are the
+two equations, solved by Newton's method with a numerical Jacobian. Quaternion-free on purpose: a turn is the
+two-term formula on vectors.
 """
 
 from __future__ import annotations
@@ -38,6 +39,8 @@ class Tape:
     limit: np.ndarray  # travel, share (n, 2)
     camber_bend: float = 0.0
     out_bend: float = 0.0
+    camber_read: float = 1.0  # where, in 100 mm of travel, the rate was read; 0: over as much bump as droop
+    out_read: float = 1.0
 
     @classmethod
     def of(cls, axle: dict[str, Any]) -> Tape:
@@ -77,10 +80,11 @@ class Tape:
         """Hub face (n, 3) and frame (n, 3, 3) at heights h and turns [rad] about the steering axis."""
         zero, frame = np.zeros_like(h), self.frame()
         forward = np.broadcast_to(frame[:, 0], (len(h), 3))
-        bent = h / 100 * (h / 100 - 1)
         # about x' forward, a positive turn lowers camber
-        lean = np.radians(-self.camber_rate * h / 100 - self.camber_bend * bent)
-        shift = np.stack([zero, self.track_rate * h / 100 + self.out_bend * bent, h], -1)
+        lean = np.radians(-self.camber_rate * h / 100 - self.camber_bend * (h / 100) * (h / 100 - self.camber_read))
+        shift = np.stack(
+            [zero, self.track_rate * h / 100 + self.out_bend * (h / 100) * (h / 100 - self.out_read), h], -1
+        )
         columns = [turned(np.broadcast_to(frame[:, i], (len(h), 3)), forward, lean) for i in range(3)]
         hub = self.hub_face + shift
         if self.axis is None:

@@ -31,6 +31,7 @@ READ = ("camber", "out", "ahead")  # what a reading at a travel may tell
 RATES = {"camber": "camber_per_100mm", "out": "track_per_100mm"}
 APART = 10.0  # [mm] of travel between readings, at least
 MORE = " of several readings"  # in data/typical.csv, after the key of a bend
+UNREAD = " of an assumed rate"
 
 # suspension ----------------------------------------------------------------------------------------------------
 
@@ -265,8 +266,8 @@ class TapeSuspensionPart(SuspensionPart):
     def _sound(self) -> Self:
         given = self.model_fields_set
         if "readings" not in given:
-            told = [key for key, rate in RATES.items() if rate in given and not getattr(self, rate).assumed]
-            return self.model_copy(update=self._bends(dict.fromkeys(told, 1)))
+            rates = {key: getattr(self, rate) for key, rate in RATES.items() if rate in given}
+            return self.model_copy(update=self._bends({key: 0 if rate.assumed else 1 for key, rate in rates.items()}))
         problems = [
             Problem((rate,), f"{rate} and readings tell the same; keep the readings, and remove this line.")
             for rate in RATES.values()
@@ -295,13 +296,16 @@ class TapeSuspensionPart(SuspensionPart):
             taken.append(each.travel.value)
 
     def _bends(self, told: dict[str, int]) -> dict[str, Angle | Length]:
-        """The band of what nobody read between and beyond so many readings of each key, unless it is given."""
+        """The band of what nobody read between and beyond so many readings of each key, unless it is given.
+
+        told : of each key how often it was read, 0 of an assumed rate
+        """
         found = {}
         for key, count in told.items():
             if f"{key}_bend" not in self.model_fields_set:
-                row = typical_values()[f"suspension.{key}_bend{'' if count == 1 else MORE}"]
+                row = typical_values()[f"suspension.{key}_bend{(UNREAD, '')[count] if count < 2 else MORE}"]
                 kind = type(getattr(self, f"{key}_bend"))
-                found[f"{key}_bend"] = kind(row.value, row.tolerance, stated=True, assumed=count == 1)
+                found[f"{key}_bend"] = kind(row.value, row.tolerance, stated=True, assumed=count < 2)
         return found
 
     def _with_misfit(self) -> tuple[TravelReadingPart, ...]:
