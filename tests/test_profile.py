@@ -335,7 +335,7 @@ def test_texts_of_the_command_line_come_first() -> None:
     assert profiles.setup(profile, "front", ride="1 in").ride == 25.4
     assert profiles.setup(profile, "front").ride_name == "low"
     assert profiles.setup(profile, "front", "wide").ride == 0.0
-    with pytest.raises(ProfileError, match=r'profile:19: builds\.bare.*: build "bare" names no wheel and no tire'):
+    with pytest.raises(ProfileError, match=r'profile:20: builds\.bare.*: build "bare" names no wheel and no tire'):
         profiles.setup(profile, "front", "bare")
     assert [profiles.has_setup(profile, "front", name) for name in profile.build_names] == [True, True, False]
 
