@@ -28,7 +28,7 @@ from fitment.clearance.worst_case import (
 )
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
-from fitment.motion.suspension import between, families, lock_bends
+from fitment.motion.suspension import between, corners_alike, families, lock_bends
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Part, fixed_to_hub
 
@@ -86,10 +86,12 @@ def find_closest(
     Source: derived here, the search of `pose_search.closest_places`.
     """
     found: list[list[FoundPlace]] = [[] for _ in several]
-    for index in range(len(swept.families)):
+    alike = corners_alike(swept.axle)
+    for index in range(1 if alike else len(swept.families)):
         for setup, place in _closest_in(swept, index, several, near):
             found[setup].append(place)
-    return found
+    others = range(1, len(swept.families)) if alike else ()
+    return [[*own, *(place._replace(family=index) for index in others for place in own)] for own in found]
 
 
 def _closest_in(
