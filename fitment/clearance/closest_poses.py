@@ -14,7 +14,7 @@ from fitment.clearance.motion_polynomials import corners_at, frames_at, stretche
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
 from fitment.clearance.section_distance import Sections, clearances
-from fitment.clearance.trace import Trace, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Trace, trace_of_corners
 from fitment.clearance.worst_case import (
     PartMoved,
     SetupSections,
@@ -182,7 +182,8 @@ def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
     shape : of the grid (nt, ns, ...), in whose nodes each is traced
     Returns : of every way (m, nt, ns, ...), one fewer in that way
     """
-    hub = np.asarray(trace.hub).reshape(-1, *shape, *trace.hub.shape[1:])
+    hub = np.asarray(trace.hub.box if isinstance(trace.hub, CarriedCorners) else trace.hub)
+    hub = hub.reshape(-1, *shape, *hub.shape[1:])
     moves = (np.diff(hub, axis=1 + way) for way in range(len(shape)))
     return [np.sqrt(np.sum(move**2, axis=-1).max(axis=-1, initial=0.0)) for move in moves]
 
