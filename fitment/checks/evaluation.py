@@ -36,6 +36,7 @@ from fitment.clearance.worst_case import (
     worst_clearance,
 )
 from fitment.frames import Array
+from fitment.motion.suspension import corners_alike
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.progress import doing
 
@@ -237,6 +238,8 @@ class _AsRead:
         ]
         self._stands = [len(alone) if same else k for k, same in enumerate([*alone, True])]
         self._share = lock_shares([own.family for own in swept.families], places)
+        same = corners_alike(swept.axle) and all(np.array_equal(own, places[0]) for own in places)
+        self._count = len(places[0]) if same else sum(map(len, places))  # of poses that are not the same
         self._again = [read_again(obstacle, swept.axle, several[0]) for obstacle in swept.checked]
 
     def readings(self, number: int) -> tuple[bool, ...]:
@@ -251,16 +254,18 @@ class _AsRead:
         asked : the setup, and which of the group
         """
         at, row = np.concatenate(poses), np.repeat(np.arange(len(asked)), list(map(len, poses)))
+        once, back = np.unique(row * self._count + at % self._count, return_inverse=True)
+        row, at = np.divmod(once, self._count)
         owner = np.array([k for _, k in asked])[row]
         traced = group.trace(owner, group.corners_in(owner, self.there[-1], at))
         moved = [self._moved(group, n, owner, at) for n in range(len(self._again[group.numbers[asked[0][1]]]))]
         parts = together([self._several[asked[k][0]] for k in row.tolist()])
         bends = {k: bend_at(group.obstacles[k], self._variants, self._share) for k in dict.fromkeys(owner.tolist())}
-        bend = np.concatenate([bends[k][mine] for (_, k), mine in zip(asked, poses, strict=True)])
+        bend = np.array([bends[k][pose] for k, pose in zip(owner.tolist(), at.tolist(), strict=True)])
         tolerance = np.array([obstacle.tolerance for obstacle in group.obstacles])[owner]
         free = gaps(parts.nominal[part], traced)
         known = free if part == "wheel" else None
-        return free, worst_clearance(traced, part, known, moved, parts, bend, tolerance)
+        return free.at(back), worst_clearance(traced, part, known, moved, parts, bend, tolerance)[back]
 
     def _moved(self, group: Alike, n: int, owner: Index, at: Index) -> PartMoved:
         """The obstacles of rows as the n-th of the readings moves them that move each."""

@@ -14,7 +14,7 @@ from fitment.clearance.motion_polynomials import corners_at, frames_at, stretche
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
 from fitment.clearance.section_distance import Sections, clearances
-from fitment.clearance.trace import Trace, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Trace, trace_of_corners
 from fitment.clearance.worst_case import (
     PartMoved,
     SetupSections,
@@ -28,7 +28,7 @@ from fitment.clearance.worst_case import (
 )
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
-from fitment.motion.suspension import between, families, lock_bends
+from fitment.motion.suspension import between, corners_alike, families, lock_bends
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Part, fixed_to_hub
 
@@ -86,10 +86,12 @@ def find_closest(
     Source: derived here, the search of `pose_search.closest_places`.
     """
     found: list[list[FoundPlace]] = [[] for _ in several]
-    for index in range(len(swept.families)):
+    alike = corners_alike(swept.axle)
+    for index in range(1 if alike else len(swept.families)):
         for setup, place in _closest_in(swept, index, several, near):
             found[setup].append(place)
-    return found
+    others = range(1, len(swept.families)) if alike else ()
+    return [[*own, *(place._replace(family=index) for index in others for place in own)] for own in found]
 
 
 def _closest_in(
@@ -180,7 +182,8 @@ def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
     shape : of the grid (nt, ns, ...), in whose nodes each is traced
     Returns : of every way (m, nt, ns, ...), one fewer in that way
     """
-    hub = np.asarray(trace.hub).reshape(-1, *shape, *trace.hub.shape[1:])
+    hub = np.asarray(trace.hub.box if isinstance(trace.hub, CarriedCorners) else trace.hub)
+    hub = hub.reshape(-1, *shape, *hub.shape[1:])
     moves = (np.diff(hub, axis=1 + way) for way in range(len(shape)))
     return [np.sqrt(np.sum(move**2, axis=-1).max(axis=-1, initial=0.0)) for move in moves]
 

@@ -34,9 +34,9 @@ Deepest = Callable[[Index], tuple[Array, Array]]
 """pose (q,) -> the deepest place (y', r) of its section (q, 2) [mm], and how deep that is (q,) [mm]"""
 
 
-@dataclass(frozen=True, eq=False)
 class FaceTree:
-    """Groups of triangles, single ones among them, the triangles first.
+    """Groups of triangles, single ones among them, the triangles first; neighbours along a curve that fills space,
+    BRANCH at a time.
 
     middle : of the box round each, where the carrier has it (3, m) [mm]
     sides : unit vectors along it, the longest first (3, 3, m) [-]; size : half its length along each (3, m) [mm]
@@ -44,17 +44,45 @@ class FaceTree:
     corner : a corner in each group (m,), and a triangle that has it, face (m,)
     inner : the first group within each (m,), -1 for a triangle; count : how many
     top : groups that lie in no other
+    Boxes are laid round groups when they are first asked for (`lay`): most groups of a large panel never are.
     """
 
-    middle: Array
-    sides: Array
-    size: Array
-    off: Array
-    corner: Index
-    face: Index
-    inner: Index
-    count: Index
-    top: Index
+    def __init__(self, corners: Array, faces: Index) -> None:
+        """corners : of what counts of each triangle (p, 4, 3) [mm]; faces : (p, 3)"""
+        own = _along_curve(corners.mean(axis=1))
+        self._corners = corners[own]
+        sizes = [len(own)]
+        while sizes[-1] > 2 * BRANCH:
+            sizes.append(-(-sizes[-1] // BRANCH))
+        self._starts = np.cumsum([0, *sizes])
+        m = int(self._starts[-1])
+        self.middle, self.size, self.sides = np.empty((3, m)), np.empty((3, m)), np.empty((3, 3, m))
+        self.off, self._laid = np.empty((4, 3, len(own))), np.zeros(m, dtype=bool)
+        self.face = np.concatenate([own[:: BRANCH**level] for level in range(len(sizes))])
+        self.corner = faces[self.face, 0]
+        inner, count = [np.full(sizes[0], -1)], [np.zeros(sizes[0], dtype=np.intp)]
+        for above, below, start in zip(sizes[1:], sizes, self._starts.tolist(), strict=False):
+            inner.append(start + BRANCH * np.arange(above))
+            count.append(np.minimum(BRANCH, below - BRANCH * np.arange(above)))
+        self.inner, self.count = np.concatenate(inner), np.concatenate(count)
+        self.top = np.arange(self._starts[-2], m)
+
+    def lay(self, group: Index) -> None:
+        """Lays boxes round groups (q,) that have none yet. Source: geometry, along the axes in which corners spread."""
+        new = group[~self._laid[group]]
+        if not len(new):
+            return
+        new = np.unique(new)
+        self._laid[new] = True
+        for level, part in enumerate(np.split(new, np.searchsorted(new, self._starts[1:-1]))):
+            if len(part):
+                first, step = (part - self._starts[level]) * BRANCH**level, np.arange(BRANCH**level)
+                corners = self._corners[np.minimum(first[:, None] + step, len(self._corners) - 1)]
+                middle, sides, size = _boxes(corners.reshape(len(part), -1, 3))
+                self.middle[:, part], self.size[:, part] = middle.T, size.T
+                self.sides[:, :, part] = np.moveaxis(sides, 0, -1)
+                if level == 0:
+                    self.off[:, :, part] = np.moveaxis(corners[:, 0] - middle[:, None], 0, -1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +128,7 @@ class _Sought:
 @lru_cache(maxsize=16)
 def _tree(mesh: Mesh, points: bytes, sheet: int) -> FaceTree:
     at = np.frombuffer(points).reshape(-1, 4)[:, :3]
-    return _grouped(_that_counts(at, mesh, sheet), mesh.triangles)
+    return FaceTree(_that_counts(at, mesh, sheet), mesh.triangles)
 
 
 def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
@@ -120,34 +148,6 @@ def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
     return corners
 
 
-def _grouped(corners: Array, faces: Index) -> FaceTree:
-    """Triangles (p, 3) in groups of neighbours along a curve that fills space, BRANCH at a time.
-
-    corners : of what counts of each (p, 4, 3) [mm]
-    """
-    own = _along_curve(corners.mean(axis=1))
-    corners = corners[own]
-    single, levels = corners, []
-    while True:
-        levels.append((*_boxes(corners), faces[own, 0], own))
-        if len(corners) <= 2 * BRANCH:
-            break
-        count = -(-len(corners) // BRANCH)
-        filled = np.minimum(np.arange(count * BRANCH), len(corners) - 1)
-        corners, own = corners[filled].reshape(count, -1, 3), own[filled][::BRANCH]
-    sizes = [len(level[-1]) for level in levels]
-    starts = np.cumsum([0, *sizes])
-    inner, counts = [np.full(sizes[0], -1)], [np.zeros(sizes[0], dtype=int)]
-    for above, below, start in zip(sizes[1:], sizes, starts, strict=False):
-        inner.append(start + BRANCH * np.arange(above))
-        counts.append(np.minimum(BRANCH, below - BRANCH * np.arange(above)))
-    middle, sides, size, corner, face = (np.concatenate(part) for part in zip(*levels, strict=True))
-    off = single - middle[: sizes[0], None]
-    middle, sides, size, off = (np.ascontiguousarray(np.moveaxis(each, 0, -1)) for each in (middle, sides, size, off))
-    top = np.arange(starts[-2], starts[-1])
-    return FaceTree(middle, sides, size, off, corner, face, np.concatenate(inner), np.concatenate(counts), top)
-
-
 def _along_curve(places: Array) -> Index:
     """Order in which places (p, 3) follow each other closely: by the bits of their coordinates, in turn."""
     cell = ((places - places.min(axis=0)) / max(float(np.ptp(places, axis=0).max()), 1e-9) * 1023).astype(np.int64)
@@ -161,8 +161,8 @@ def _along_curve(places: Array) -> Index:
 def _boxes(groups: Array) -> tuple[Array, Array, Array]:
     """Middle (m, 3), sides (m, 3, 3) and half lengths (m, 3) of boxes round groups of corners (m, c, 3)."""
     off = groups - groups.mean(axis=1, keepdims=True)
-    sides = np.swapaxes(np.linalg.eigh(np.einsum("mci,mcj->mij", off, off))[1], 1, 2)[:, ::-1]
-    along = np.einsum("mci,mki->mck", groups, sides)
+    sides = np.swapaxes(np.linalg.eigh(np.swapaxes(off, 1, 2) @ off)[1], 1, 2)[:, ::-1]
+    along = groups @ np.swapaxes(sides, 1, 2)
     low, high = along.min(axis=1), along.max(axis=1)
     return np.einsum("mk,mki->mi", (low + high) / 2, sides), sides, (high - low) / 2 + SAFE
 
@@ -212,6 +212,7 @@ def nearest_faces(
 def _topmost(sought: _Sought) -> _Boxes:
     """The groups that lie in no other, in every pose."""
     pose, group = (part.ravel() for part in np.indices((len(sought.trace), len(sought.tree.top))))
+    sought.tree.lay(sought.tree.top)
     return _Boxes.whole(pose, sought.tree.top[group])
 
 
@@ -321,6 +322,7 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
     count = tree.count[group]
     step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
     inner = _Boxes.whole(np.repeat(pose, count), np.repeat(tree.inner[group], count) + step)
+    tree.lay(inner.group)
     return _Boxes(
         np.concatenate([long.pose, long.pose, inner.pose]),
         np.concatenate([long.group, long.group, inner.group]),

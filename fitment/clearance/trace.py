@@ -79,6 +79,13 @@ class CarriedCorners:
             return np.asarray(self.points[corner] @ self.frame[pose])
         return np.asarray((self.points[corner][..., None, :] @ self.frame[pose])[..., 0, :])
 
+    @property
+    def box(self) -> Array:
+        """The corners of a box round all of them (n, 8, 3) [mm]: none moves more than the one of these that does most."""
+        low, high = self.points[:, :3].min(axis=0), self.points[:, :3].max(axis=0)
+        ends = np.array([[*np.where(which, high, low), 1.0] for which in np.ndindex(2, 2, 2)])
+        return np.asarray(ends @ self.frame)
+
     def at(self, chosen: NDArray[np.bool_] | Index | slice) -> CarriedCorners:
         """In some of the poses."""
         return CarriedCorners(self.points, self.frame[chosen])

@@ -104,6 +104,14 @@ def families(axle: Axle) -> tuple[Family, ...]:
     )
 
 
+def corners_alike(axle: Axle) -> bool:
+    """Whether all families of an axle have the same poses: no bar leads a solid axle to one side."""
+    return not isinstance(axle.suspension, SolidAxle) or None in (
+        axle.suspension.panhard_body,
+        axle.suspension.panhard_axle,
+    )
+
+
 def travel_levels(axle: Axle, ride: float) -> Array:
     """Travels (n,) [mm] of the pose grid: droop, every ride height, bump, bends of the locks, steps between.
 
