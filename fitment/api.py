@@ -9,6 +9,7 @@ was given is a FitmentError that knows the arguments it is about. Without an axl
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -330,6 +331,8 @@ def order(
     given = _given(wheel, tire, spacer, ride)
     axles = _axles(read, axle, build, given)
     cases = builds.checked(read, axles, build, given=given)[0]
+    if len(axles) == 1:  # a corner that is asked for alone has a sheet of its own
+        cases = [replace(case, mate=None) for case in cases]
     orders = tuple(axle_order(case) for case in cases if not builds.is_ordered_with_its_mate(case, cases))
     return Ordered(orders=orders, units=words, one=axle is not None)
 

@@ -622,6 +622,7 @@ def offered(*words: str) -> list[str]:
         (("check", "wagon", "--build", "w"), ["plain,wanted"]),
         (("compare", "wagon", "as_bought", "b"), ["plain,big_brake"]),
         (("check", "wagon", "--axle", "r"), ["plain,rear"]),
+        (("check", "coupe", "--axle", "f"), ["plain,front", "plain,front-left", "plain,front-right"]),
         (("check", "wagon", "--view", "cl"), ["plain,closest"]),
         (("check", "nosuch", "--build", "w"), []),
         (("screen", "wagon", "li"), ["file,li"]),

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 import yaml
-from conftest import HUB_FACE, bench_setup, run, steered, vehicle, write_profile
+from conftest import HUB_FACE, bench_setup, run, run_json, steered, vehicle, write_profile
 
 import fitment
 from fitment.answers.handover import best_changes
@@ -100,6 +100,39 @@ def test_a_right_wheel_turns_to_the_side_that_a_person_sees() -> None:
     assert closest(left)["steer_deg"] > 10  # the front of a left wheel comes out when it turns to the left
     assert closest(right)["steer_deg"] == pytest.approx(-closest(left)["steer_deg"])
     assert closest(right)["clearance_mm"] == pytest.approx(closest(left)["clearance_mm"])
+
+
+def test_one_corner_is_asked_for_alone_and_answered_as_beside_the_other(tmp_path: Path) -> None:
+    """Its answer is that of both less the other corner: the track is between both, what differs is told."""
+    profile = write_profile(tmp_path, two_sided({"hub_face_at": [0, HUB_FACE - 12, 0]}))
+    both = run_json("check", profile, "--axle", "front")
+    for side in ("left", "right"):
+        own = run_json("check", profile, "--axle", f"front-{side}")
+        expected = {key: value for key, value in of_corner(both, side).items() if key != "other_corner"}
+        assert own == expected
+        assert run_json("check", profile, "--axle", f"front {side}") == own
+        words = run("check", profile, "--axle", f"front-{side}").output
+        assert "the axle stands 6.0 mm to the left" in words
+        other = {"left": "right", "right": "left"}[side]
+        assert not [line for line in words.splitlines() if line.startswith(("CLEARS", "TIGHT")) and other in line]
+        (window,) = fitment.window(profile, f"front {side}").data
+        assert window["corner"] == side
+        rows = [{"wheel": "17x8 ET20 5x114.3 CB70.6", "tire": "225/45R17 94W XL"}]
+        (row,) = fitment.screen(profile, rows, f"front {side}").data
+        checked = fitment.check(profile, f"front {side}", wheel=rows[0]["wheel"], tire=rows[0]["tire"])
+        assert row["verdict"] == checked.verdict
+
+
+@pytest.mark.parametrize("command", ["check", "window", "next", "poses", "align", "show", "order"])
+def test_a_side_of_an_axle_whose_sides_are_alike_is_that_axle(command: str, tmp_path: Path) -> None:
+    profile = write_profile(tmp_path, steered(obstacles=[lip(60)]))
+    plain, side = (run(command, profile, "--axle", axle) for axle in ("front", "front-right"))
+    assert side.stdout == plain.stdout
+    assert side.exit_code == plain.exit_code
+    assert side.stderr == plain.stderr + (
+        "note: left and right of the front axle are alike in this profile: this is for both.\n"
+    )
+    assert run(command, profile, "--axle", "front-middle").exit_code == 2
 
 
 def test_the_track_is_between_both_contacts() -> None:

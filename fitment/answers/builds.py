@@ -103,14 +103,16 @@ def checked(
 
     loaded_radius : wheel centre to ground [mm], None = the tire less its deflection
     settings : of the adjusters; processes : among which the axles and builds are spread
-    Of an axle whose sides differ the tighter corner of the last build comes first. Raises FitmentError.
+    Of an axle whose sides differ the tighter corner of the last build comes first; where one is asked for alone, it
+    still knows the other: the track is between both. Raises FitmentError.
     Source: `checks.case.run` and `checks.full_case.in_full`.
     """
+    asked, axles = axles, [*axles, *(mate for name in axles if (mate := read.across(name)) and mate not in axles)]
     jobs = [(build, name) for build in builds for name in axles]
     with worker_pool(_Asked(read, axles, given, loaded_radius, settings), min(processes, len(jobs))) as work:
         cases = work(_checked, jobs, "checking axle")
     of_builds = [side_by_side(cases[i : i + len(axles)]) for i in range(0, len(jobs), len(axles))]
-    order = sorted(range(len(axles)), key=lambda i: _tighter_first(axles, of_builds[-1][i]))
+    order = sorted(range(len(asked)), key=lambda i: _tighter_first(asked, of_builds[-1][i]))
     return [[own[i] for i in order] for own in of_builds]
 
 

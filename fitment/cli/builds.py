@@ -24,6 +24,7 @@ from fitment.cli.common import (
     options,
     pictures,
     tell,
+    tell_side,
     tell_unit,
     write,
 )
@@ -115,6 +116,7 @@ def show(
     check_suffix(out, (*PICTURES, ".json"))
     drawn = wanted(ctx, out)
     checked = api.check(profile, axle, build, units=units)
+    tell_side(axle, checked.axles)
     cases, words = checked.cases, checked.units
     data = [report.profile_json(case) for case in cases]
     if drawn.picture:

@@ -12,7 +12,7 @@ from typing import Any
 
 import click
 
-from fitment.cli.completion import files_of, known_builds, vehicles
+from fitment.cli.completion import corners_to_name, files_of, known_builds, vehicles
 from fitment.cli.progress_line import line_aside
 from fitment.errors import FitmentError
 
@@ -20,7 +20,7 @@ CLEARS, DOES_NOT, BAD_INPUT, SOME_UNREADABLE = 0, 1, 2, 3
 CUT_OFF = 141  # as a shell has it for a pipe that closed
 INPUTS = {"profile": "profile", "candidates": "list", "settings": "settings file"}  # what commands read
 PICTURES = (".png", ".svg", ".pdf")
-AXLES = click.Choice(["front", "rear"])
+AXLES = ("front", "rear")
 
 
 def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
@@ -34,8 +34,21 @@ def options(*options: Callable[[Any], Any]) -> Callable[[Any], Any]:
     return decorate
 
 
+class _Corner(click.Choice[str]):
+    """An axle, or one side of it, whose name may have a hyphen for its space."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return super().convert(" ".join(str(value).replace("-", " ").split()), param, ctx)
+
+
 PROFILE = click.argument("profile", shell_complete=vehicles)
-AXLE = click.option("--axle", type=AXLES, help="One axle only; without it every axle of the profile.")
+AXLE = click.option(
+    "--axle",
+    metavar="AXLE",
+    type=_Corner([*AXLES, *(f"{axle} {side}" for axle in AXLES for side in ("left", "right"))]),
+    help="One axle only, front or rear, or one side of it: front-left, rear-right. Without it every axle.",
+    shell_complete=corners_to_name,
+)
 BUILD = click.option(
     "--build", metavar="NAME", help="A build of the profile; without it the baseline.", shell_complete=known_builds
 )
@@ -151,6 +164,14 @@ def tell_cells(table: str, delimiter: str = ",") -> None:
         echo("note: the CSV keeps control characters that were in the input; do not show it raw.", err=True)
 
 
+def tell_side(axle: str | None, answered: Sequence[str]) -> None:
+    """Say of one side that was asked for that it is as the other."""
+    from fitment.corners import axle_of, side_of
+
+    if axle is not None and side_of(axle) and axle not in answered:
+        echo(f"note: left and right of the {axle_of(axle)} axle are alike in this profile: this is for both.", err=True)
+
+
 def tell_unit(units: str, asked: Mapping[str, str | None], *names: str, only: str = "") -> None:
     """Say of bare lengths that they are millimetres on a command that is asked to speak inches.
 
@@ -169,7 +190,7 @@ def check_suffix(out: str | None, allowed: Sequence[str], option: str = "--out")
         return
     if Path(out).suffix not in allowed:
         raise FitmentError(f"{option} {out}: this command writes {', '.join(allowed)}; choose one of these endings.")
-    longer = [] if out.endswith((".json", ".csv", ".html")) else [_of_axle(Path(out), axle) for axle in AXLES.choices]
+    longer = [] if out.endswith((".json", ".csv", ".html")) else [_of_axle(Path(out), axle) for axle in AXLES]
     for path in (Path(out), *(path for path in longer if not os.path.lexists(path))):
         try:
             check_target(path)

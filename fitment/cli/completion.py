@@ -31,11 +31,25 @@ def known_builds(ctx: click.Context, _parameter: click.Parameter, typed: str) ->
     """The builds of the profile that is named already."""
     from fitment.profile import load_profile
 
-    named = ctx.params.get("profile") or next(iter(ctx.args), None)  # not read yet where an option lacks its value
+    named = _profile_named(ctx)
     try:
         return [] if named is None else _of(load_profile(named).build_names, typed)
     except FitmentError:
         return []
+
+
+def corners_to_name(ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:
+    """The axles of the profile that is named already, and the corners of those whose sides differ."""
+    from fitment.corners import axle_of
+    from fitment.profile import load_profile
+
+    named = _profile_named(ctx)
+    try:
+        names = () if named is None else load_profile(named).axle_names
+    except FitmentError:
+        names = ()
+    axles = dict.fromkeys([*map(axle_of, names), *names] if names else ("front", "rear"))
+    return _of([name.replace(" ", "-") for name in axles], typed)
 
 
 def files_of(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:
@@ -46,6 +60,10 @@ def files_of(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> li
 def one_of(names: tuple[str, ...]) -> Callable[..., list[CompletionItem]]:
     """Names that are always the same."""
     return lambda _ctx, _parameter, typed: _of(names, typed)
+
+
+def _profile_named(ctx: click.Context) -> str | None:
+    return ctx.params.get("profile") or next(iter(ctx.args), None)  # not read yet where an option lacks its value
 
 
 def _of(names: Sequence[str], typed: str) -> list[CompletionItem]:

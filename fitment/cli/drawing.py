@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from fitment.cli.common import PICTURES, check_suffix, echo, options, targets, tell, write
+from fitment.cli.common import PICTURES, check_suffix, echo, options, targets, tell, tell_side, write
 from fitment.cli.completion import LAYOUTS, THEMES, VIEWS, one_of
 from fitment.errors import FitmentError
 
@@ -110,6 +110,7 @@ def give(found: Any, drawn: Wanted, out: str | None, form: str, *, brief: bool =
 
     found : an answer of `fitment.results`; brief : where a file was written, the verdict is enough to print
     """
+    tell_side(click.get_current_context().params.get("axle"), found.axles)
     if drawn.picture is not None:
         _draw(found, drawn.picture, drawn.look)
     if drawn.movie is not None:

@@ -25,6 +25,7 @@ from fitment.cli.common import (
     options,
     pictures,
     tell,
+    tell_side,
     write,
 )
 from fitment.cli.completion import files_of
@@ -97,6 +98,7 @@ def screen(
     if group and (header := header_of(asked["candidates"])):  # of a pipe it is told after the work
         _check_column(group, header)
     every = api.screen(**asked, processes=cores())
+    tell_side(asked["axle"], every.axles)
     _tell_no_number(every.rows, sort)
     if not every.rows:
         echo(f"note: {asked['candidates']} has a heading and no rows.", err=True)

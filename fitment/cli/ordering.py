@@ -19,6 +19,7 @@ from fitment.cli.common import (
     echo,
     options,
     tell,
+    tell_side,
     tell_unit,
     write,
 )
@@ -42,6 +43,7 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
 
     check_suffix(out, (".pdf", ".txt", ".json"))
     answer = api.order(**asked)
+    tell_side(asked["axle"], answer.axles)
     tell_unit(answer.units, asked, "spacer", "ride")
     if out is not None and out.endswith(".pdf"):
         write(out, answer.pdf(paper))
@@ -71,7 +73,9 @@ def template(profile: str, axle: str | None, build: str | None, out: str, units:
     read = profiles.load_profile(profile)
     sheets: list[Any] = []
     shown = build or read.baseline
-    for name in [axle] if axle else read.axle_names:
+    names = read.axle_names if axle is None else read.corners_of(axle) or (axle,)
+    tell_side(axle, names)
+    for name in names:
         axle_record = profiles.axle(read, name, build)
         if not axle and not has_template(axle_record):
             echo(f"{name}: no template, because its caliper's outline is not in the profile", err=True)

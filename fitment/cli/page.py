@@ -23,6 +23,7 @@ from fitment.cli.common import (
     check_suffix,
     options,
     tell,
+    tell_side,
     write,
 )
 from fitment.cli.completion import known_builds
@@ -85,6 +86,7 @@ def report(
             answer = api.check(profile, axle, build, units=units, processes=quick_cores())
         else:
             answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
+    tell_side(axle, answer.axles)
     shown = Path(profile).name
     words = ["check", shown] if old is None or new is None else ["compare", shown, old, new]
     words += ["--build", build] if build is not None else []

@@ -147,8 +147,14 @@ class Profile:
         return tuple(name for build, name in self.corners if build == self.baseline)
 
     def corners_of(self, axle: str) -> tuple[str, ...]:
-        """The names of an axle's corners: its own, or where its right side differs each side's; of a corner it."""
-        return tuple(name for name in self.axle_names if axle in (name, axle_of(name)))
+        """The names of an axle's corners: its own, or where its right side differs each side's; of a corner it.
+
+        A side of an axle whose sides are alike is that axle.
+        """
+        found = tuple(name for name in self.axle_names if axle in (name, axle_of(name)))
+        if not found and side_of(axle) in (LEFT, RIGHT):
+            return tuple(name for name in self.axle_names if name == axle_of(axle))
+        return found
 
     def beside(self, axle: str) -> str | None:
         """The corner of the other axle on the same side as this one; None where the profile has none."""

@@ -105,6 +105,8 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
             blocks.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
         if more.changes is not None:
             blocks.append(best_changes_text(case, more.changes, units))
+    if len(cases) == 1 and cases[0].unlike:  # one corner was asked for alone
+        blocks.append("\n".join(unlike_lines(cases[0], units)))
     return "\n\n".join([*blocks, f"{before_driving()}\n{closing(cases, units)}"])
 
 

@@ -66,7 +66,7 @@ WHEELS = (
     "17x9 offset 12 6x5.5",
 )
 OPTIONS: dict[str, tuple[str, ...]] = {
-    "--axle": ("front", "rear", "middle", ""),
+    "--axle": ("front", "rear", "front-right", "rear left", "middle", ""),
     "--build": ("measured", "lowered", "stock", "swapped", "wanted", "own", "", "x"),
     "--wheel": WHEELS,
     "--tire": TIRES,
