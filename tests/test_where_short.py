@@ -9,11 +9,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 import shapely
+from conftest import HUB_FACE, vehicle, write_profile
 from numpy.typing import NDArray
 
 import fitment
@@ -96,7 +98,7 @@ def random_poses(case: FullCase, count: int, travel: tuple[float, float] | None 
 
 
 def within(regions: list[dict[str, list[float]]], poses: Poses) -> NDArray[np.bool_]:
-    beside = {"steer_deg": poses.steer, "opposite_mm": poses.opposite, "travel_mm": poses.travel}
+    beside = {"steer_deg": poses.turned, "opposite_mm": poses.opposite, "travel_mm": poses.travel}
     held = np.zeros(len(poses), dtype=bool)
     for region in regions:
         inside = np.ones(len(poses), dtype=bool)
@@ -245,6 +247,34 @@ def test_a_curved_border_that_bulges_between_nodes_is_held() -> None:
     assert found[0][0] <= 50.0
     assert found[0][0] == pytest.approx(50.0, abs=0.7)
     assert found[1][0] == pytest.approx(80.0)
+
+
+def test_of_a_steered_beam_the_right_wheel_counts_with_the_steering_of_the_vehicle(tmp_path: Path) -> None:
+    """A rail ahead of a wheel and inboard is met when it turns away from its own side, the left wheel to the right."""
+    joints = {"lower_ball": [0, HUB_FACE - 60, -150], "upper_ball": [0, HUB_FACE - 60, 150]}
+    rail = {"name": "rail", "shape": "rod", "radius": 8, "from": {"at": [270, 535, -40]}, "to": {"at": [270, 535, 40]}}
+    data = vehicle(
+        suspension={"kind": "solid_axle", "points": joints}, steering={"lock_left": 34, "lock_right": 28},
+        obstacles=[rail],
+    )  # fmt: skip
+    answer = fitment.check(write_profile(tmp_path, data), "front", geometry=True)
+    short = [e for e in answer.data["clearances"] if e["part"] == "tire" and e["clearance_mm"] < 0]
+    for corner in ("left", "right"):
+        away = 1 if corner == "left" else -1
+        turned = [away * e["steer_deg"] for e in short if e["corner"] == corner]
+        assert turned
+        assert max(turned) < 0, corner
+    (part, meets, where), case = next(p for p in short_pairs(answer) if p[1] == "tire"), answer.cases[0]
+    for poses in random_poses(case, 400):
+        touching = distance(case.fit.tire, part, poses) < -1e-6
+        assert touching.any()
+        assert not np.any(touching & ~within(where["regions"], poses)), (meets, where["sentence"])
+    assert len(where["regions"]) == 2
+    assert "left" in where["sentence"]
+    assert "right" in where["sentence"]
+    margins = json.loads(answer.json)["margin_map"]  # both wheels count at a steering position: it is its own mirror
+    least = np.array(margins["margin_mm"], dtype=float)
+    assert least == pytest.approx(least[:, ::-1], abs=1e-6)
 
 
 # ---------------------------------------------------------------- words

@@ -72,8 +72,11 @@ def least_margins(case: Case) -> MarginMap | None:
     known = {(entry.obstacle, entry.part, entry.pose): entry for entry in fit.clearances}
     free = np.array([[known[*pair, k].clearance for k in range(len(fit.poses))] for pair in pairs])
     required = np.array([known[*pair, 0].allowance for pair in pairs])
-    clearance = np.fmin.reduce([_on_grid(motion, at, free) for motion, at in zip(ways, there.at, strict=True)])
     kind = _kind(ways)
+    grids = [_on_grid(motion, at, free) for motion, at in zip(ways, there.at, strict=True)]
+    if kind == "steer":  # a right corner beside the left one is posed as in a mirror
+        grids[1:] = [each[..., ::-1] for each in grids[1:]]
+    clearance = np.fmin.reduce(grids)
     steer, opposite = fit.poses.turned, fit.poses.opposite
     values = opposite if kind == "opposite" and opposite is not None else steer
     beside = _on_grid(ways[0], there.at[0], values[None])[0]

@@ -112,7 +112,7 @@ def where_short(fit: Fit, variants: Sequence[Variant] = (), others: Sequence[Set
     for k, pair in enumerate(short):
         if not fixed_to_hub(pair.obstacle) and not (nodes[k].values < 0).all():
             own_short = joined([nodes[k].at(nodes[k].values[:, 0] < 0), known[k]])
-            pieces += [(k, *piece) for piece in _pieces(box, cells[k], own_short)]
+            pieces += [(k, cells[k].at(own), own_short.at(known)) for own, known in _pieces(box, cells[k], own_short)]
     regions: dict[int, list[Region]] = {}
     low, high = _extents(looked, [short[k] for k, _, _ in pieces], [piece[1:] for piece in pieces])
     for (k, _, own_short), *limits in zip(pieces, low, high, strict=True):
@@ -120,21 +120,13 @@ def where_short(fit: Fit, variants: Sequence[Variant] = (), others: Sequence[Set
         regions.setdefault(k, []).append(found)
     locks = [k for k, own in regions.items() if looked.beside == "steer" and len(own) == 1 and all(own[0].ends)]
     straight = dict(zip(locks, _straight(looked, [short[k] for k in locks]), strict=True))
-    told = _as_seen if looked.beside == "steer" and fit.axle.sides == ("right",) else lambda region: region
     return tuple(
         WhereShort(
-            pair.obstacle.name, pair.part, pair.kind, pair.limit, looked.beside,
-            tuple(map(told, regions.get(k, (whole,)))), told(whole), k not in regions, fixed_to_hub(pair.obstacle),
-            straight.get(k),
+            pair.obstacle.name, pair.part, pair.kind, pair.limit, looked.beside, tuple(regions.get(k, (whole,))), whole,
+            k not in regions, fixed_to_hub(pair.obstacle), straight.get(k),
         )
         for k, pair in enumerate(short)
     )  # fmt: skip
-
-
-def _as_seen(region: Region) -> Region:
-    """Of a right corner, which is posed as in a mirror, the steering that a person sees."""
-    low, high = region.beside or (0.0, 0.0)
-    return replace(region, beside=(-high, -low), ends=region.ends[::-1])
 
 
 class _Short(NamedTuple):
@@ -193,16 +185,22 @@ class _Looked:
         moving = [kinds[i - 1] for i in self.ways[1:]]
         return None if not moving else "steer" if "steer" in moving else "opposite"
 
+    @property
+    def mirrored(self) -> NDArray[np.bool_]:
+        """Of which families the steering is as in a mirror: a right corner's."""
+        corners = [side == "right" for side in self.fit.axle.sides]
+        return np.array(corners[: len(self.swept.families)]) & (self.beside == "steer")
+
     def coordinates(self, family: int, places: Array) -> Array:
-        """Travel [mm], what is told beside it [deg or mm], and its share [-], (q, 3)."""
+        """Travel [mm], what is told beside it [deg or mm], and its share [-], (q, 3), as a person sees them."""
         travel, *shares = places.T
         if self.beside is None:
             return np.stack([travel, np.zeros_like(travel), np.zeros_like(travel)], -1)
         if self.beside == "opposite":
             return np.stack([travel, opposite_travel(self.fit.axle, travel, shares[0]), shares[0]], -1)
         hub = tracker(self.swept.motion(family), AXES)(places)
-        spin = (hub[:, 1:, 1] - hub[:, :1, 1]) / ARM
-        return np.stack([travel, steer_of(spin), shares[-1]], -1)
+        spin, sign = (hub[:, 1:, 1] - hub[:, :1, 1]) / ARM, -1.0 if self.mirrored[family] else 1.0
+        return np.stack([travel, sign * steer_of(spin), sign * shares[-1]], -1)
 
 
 def _extents(looked: _Looked, short: Sequence[_Short], pieces: Sequence[tuple[Cells, Cells]]) -> tuple[Array, Array]:
@@ -286,11 +284,13 @@ def _on_grid(looked: _Looked, short: Sequence[_Short], *, straight: bool = False
 class _Box(NamedTuple):
     """The ways in which places move that are told, and what a place counts for in each.
 
+    mirrored : families (f,) whose shares beside travel are as in a mirror
     pad : half a cell (k,); low, high : ends of all cells (k,)
     """
 
     ways: list[int]
     beside: int | None
+    mirrored: NDArray[np.bool_]
     pad: Array
     low: Array
     high: Array
@@ -302,35 +302,42 @@ class _Box(NamedTuple):
         beside = None if looked.beside is None else ways[-1] if looked.beside == "steer" else ways[1]
         steps = [np.diff(np.unique(cells.low[:, way])) for way in ways]
         pad = np.array([float(np.median(step)) / 2 if len(step) else 0.0 for step in steps])
-        return cls(ways, beside, pad, cells.low[:, ways].min(axis=0), cells.high[:, ways].max(axis=0))
+        low, high = cells.low[:, ways].min(axis=0), cells.high[:, ways].max(axis=0)
+        return cls(ways, beside, looked.mirrored, pad, low, high)
 
-    def area(self, places: Cells, chosen: NDArray[np.bool_]) -> Array:
-        """Of the boxes (b,) of some of the places, chosen for each (b, n), each taken for half a cell around it."""
-        at = places.low[:, self.ways]
-        low = np.where(chosen[..., None], at, np.inf).min(axis=1)
-        high = np.where(chosen[..., None], at, -np.inf).max(axis=1)
+    def seen(self, places: Cells) -> tuple[Array, Array]:
+        """Ends (n, k) of places as a person sees them."""
+        if self.beside is None or not self.mirrored.any():
+            return places.low, places.high
+        low, high, turned = places.low.copy(), places.high.copy(), self.mirrored[places.family]
+        low[turned, self.beside], high[turned, self.beside] = -high[turned, self.beside], -low[turned, self.beside]
+        return low, high
+
+    def area(self, at: Array, chosen: NDArray[np.bool_]) -> Array:
+        """Of the boxes (b,) of some of the places (n, k), chosen for each (b, n), each taken for half a cell around."""
+        own = at[:, self.ways]
+        low = np.where(chosen[..., None], own, np.inf).min(axis=1)
+        high = np.where(chosen[..., None], own, -np.inf).max(axis=1)
         size = np.minimum(high + self.pad, self.high) - np.maximum(low - self.pad, self.low)
         return np.asarray(np.prod(size, axis=1))
 
 
-def _pieces(box: _Box, cells: Cells, short: Cells) -> list[tuple[Cells, Cells]]:
-    """The cells with what is short in them, in one piece, or in two where these are together much smaller."""
-    best, chosen = WORTH_TWO * float(box.area(short, np.ones((1, len(short)), dtype=bool))[0]), None
+def _pieces(box: _Box, cells: Cells, short: Cells) -> list[tuple[NDArray[np.bool_], NDArray[np.bool_]]]:
+    """Which cells, and which places that are short, are one piece; two where these are together much smaller."""
+    (low, high), (at, _) = box.seen(cells), box.seen(short)
+    best, chosen = WORTH_TWO * float(box.area(at, np.ones((1, len(short)), dtype=bool))[0]), None
     for way in [0] if box.beside is None else [0, box.beside]:
-        lines = np.unique(cells.low[:, way])[1:]
-        before, after = short.low[:, way] <= lines[:, None], short.low[:, way] >= lines[:, None]
+        lines = np.unique(low[:, way])[1:]
+        before, after = at[:, way] <= lines[:, None], at[:, way] >= lines[:, None]
         both = np.flatnonzero(before.any(axis=1) & after.any(axis=1))
-        areas = box.area(short, before[both]) + box.area(short, after[both])
+        areas = box.area(at, before[both]) + box.area(at, after[both])
         for line, area in zip(lines[both].tolist(), areas.tolist(), strict=True):
             if area < best - 1e-9 or (chosen and area < best + 1e-9 and abs(line) < abs(chosen[1])):
                 best, chosen = area, (way, line)
     if chosen is None:
-        return [(cells, short)]
+        return [(np.ones(len(cells), dtype=bool), np.ones(len(short), dtype=bool))]
     way, line = chosen
-    return [
-        (cells.at(cells.high[:, way] <= line), short.at(short.low[:, way] <= line)),
-        (cells.at(cells.low[:, way] >= line), short.at(short.low[:, way] >= line)),
-    ]
+    return [(high[:, way] <= line, at[:, way] <= line), (low[:, way] >= line, at[:, way] >= line)]
 
 
 def _every_height(looked: _Looked, short: Cells) -> bool:
