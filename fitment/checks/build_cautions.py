@@ -137,18 +137,23 @@ def _rating(old: CornerOnRoad, new: CornerOnRoad) -> Iterator[str]:
 
 def _trimmed(old: Axle, new: Axle) -> Iterator[str]:
     """Bodywork that is not as it was measured."""
-    there = {part.name: _form(part) for part in new.obstacles}
-    names = [
+    there = {part.name: part for part in new.obstacles}
+    changed = [
         part.name
         for part in old.obstacles
-        if part.shape in ("edge", "panel") and set(part.fixed_to) == {"body"} and _form(part) != there.get(part.name)
+        if part.shape in ("edge", "panel")
+        and set(part.fixed_to) == {"body"}
+        and _form(part) != _form(there.get(part.name))
     ]
-    if names:
+    told = {name: part.rework.words for name, part in there.items() if part.rework and name in changed}
+    others = [name for name in changed if name not in told]
+    if changed:
+        words = [*([f"{', '.join(others)} trimmed, moved or gone"] if others else []), *map(" ".join, told.items())]
         yield (
-            f"{', '.join(names)} trimmed, moved or gone: first look for lines, wiring and seam welds behind; cut "
-            "nothing that carries load; keep the liner"
+            f"{'; '.join(words)}: first look for lines, wiring and seam welds behind; cut nothing that carries load; "
+            "keep the liner"
         )
 
 
-def _form(part: Obstacle) -> object:
-    return part.shape, part.radius, part.points, part.measured_gap
+def _form(part: Obstacle | None) -> object:
+    return part and (part.shape, part.radius, part.points, part.measured_gap, part.rework)

@@ -20,6 +20,8 @@ from fitment.motion.suspension import check_reach
 from fitment.motion.wheel_position import WheelPosition, position_at_rest, pressed_in
 from fitment.parts.axle import Axle, Setup, SolidAxle, TapeSuspension
 from fitment.parts.obstacles import USUAL_TOLERANCE, Obstacle, laid_like
+from fitment.parts.reshaped import reworked
+from fitment.parts.rework import Rework
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
 from fitment.profile import Assumed, Profile, Reading
@@ -88,6 +90,16 @@ class Ready:
         """What is taken for granted of the readings, in words; lengths in mm."""
         return tuple(filter(None, (self.usual_words, self.assumed_words)))
 
+    @property
+    def reworked(self) -> tuple[tuple[str, Rework], ...]:
+        """Parts that the build moves or trims, by name."""
+        return tuple((part.name, part.rework) for part in self.axle.obstacles if part.rework)
+
+    @property
+    def reworked_words(self) -> str:
+        """What the build does to parts, lengths in mm; empty where nothing."""
+        return "; ".join(f"{name} {rework.words}" for name, rework in self.reworked)
+
     @cached_property
     def assumed(self) -> tuple[Assumed, ...]:
         """What nobody read on this vehicle and is taken as typical."""
@@ -141,7 +153,8 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     base = profiles.axle(profile, axle_name)
     base_setup = profiles.setup(profile, axle_name)
     given = profiles.axle(profile, axle_name, name)
-    axle = _settled(profile, given, base, base_setup, name)
+    placed = _settled(profile, given, base, base_setup, name)
+    axle = _reshaped(profile, placed, name)
     placed_by = placing_parts(profile, axle_name, name)
     placing = [
         reading
@@ -152,8 +165,8 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     def moved(by: Mapping[str, float]) -> Axle:
         part = _part_read(axle, by)
         if part is None:
-            return _alike(_moved_axle(profile, axle_name, name, by, base_setup), axle)
-        (own,) = _alike(_moved_axle(profile, axle_name, name, by, base_setup, part), _of_one(axle, part)).obstacles
+            return _moved_axle(profile, axle, name, by, base_setup)
+        (own,) = _moved_axle(profile, axle, name, by, base_setup, part).obstacles
         return replace(axle, obstacles=tuple(own if o.name == part else o for o in axle.obstacles))
 
     variants = tuple(
@@ -168,7 +181,7 @@ def ready(profile: Profile, axle_name: str, build: str | None = None) -> Ready:
     deflection = pressed_in(base, base_setup)
     return Ready(
         profile, name, axle, variants, deflection, position_at_rest(base, base_setup, deflection),
-        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slides(given, axle, base),
+        touching_at_rest(_settled(profile, base, base, base_setup), base_setup), slides(given, placed, base),
     )  # fmt: skip
 
 
@@ -210,15 +223,14 @@ def axle_with(prepared: Ready, moved: Mapping[str, float]) -> Axle:
     Source: derived here, as each variant is made.
     """
     base_setup = profiles.setup(prepared.profile, prepared.axle.name)
-    own = _moved_axle(prepared.profile, prepared.axle.name, prepared.build, moved, base_setup)
-    return _alike(own, prepared.axle)
+    return _moved_axle(prepared.profile, prepared.axle, prepared.build, moved, base_setup)
 
 
 def moved_axle(prepared: Ready, reading: Reading, obstacle: str) -> Axle:
     """The axle with a reading moved by its tolerance, and of its obstacles one only. Raises FitmentError."""
     profile, axle, base_setup = prepared.profile, prepared.axle, profiles.setup(prepared.profile, prepared.axle.name)
     by = {reading.path: reading.tolerance}
-    return _alike(_moved_axle(profile, axle.name, prepared.build, by, base_setup, obstacle), _of_one(axle, obstacle))
+    return _moved_axle(profile, axle, prepared.build, by, base_setup, obstacle)
 
 
 def _part_read(axle: Axle, paths: Iterable[str]) -> str | None:
@@ -233,22 +245,34 @@ def _of_one(axle: Axle, obstacle: str) -> Axle:
 
 def _moved_axle(
     profile: Profile,
-    axle_name: str,
+    like: Axle,
     build: str,
     moved: Mapping[str, float],
     base_setup: Setup,
     obstacle: str | None = None,
 ) -> Axle:
-    own = profiles.axle(profile, axle_name, build, moved=moved, obstacle=obstacle)
-    base = profiles.baseline_axle(profile, axle_name, build, moved=moved, obstacle=obstacle)
-    return _settled(
-        profile, own, base, base_setup, build, f" (with {named_in_a_row(tuple(moved))} moved by its tolerance)"
-    )
+    """The axle with readings moved; what its parts are made of corresponds to `like`, the one as it was read."""
+    like = like if obstacle is None else _of_one(like, obstacle)
+    own = profiles.axle(profile, like.name, build, moved=moved, obstacle=obstacle)
+    base = profiles.baseline_axle(profile, like.name, build, moved=moved, obstacle=obstacle)
+    told = f" (with {named_in_a_row(tuple(moved))} moved by its tolerance)"
+    placed = _settled(profile, own, base, base_setup, build, told)
+    cuts = {other.name: other.rework for other in like.obstacles}
+    cut_alike = tuple(replace(o, rework=cuts.get(o.name, o.rework)) for o in placed.obstacles)
+    shaped = _reshaped(profile, replace(placed, obstacles=cut_alike), build, told)
+    return replace(shaped, obstacles=tuple(map(laid_like, shaped.obstacles, like.obstacles)))
 
 
-def _alike(axle: Axle, other: Axle) -> Axle:
-    """The axle with points on smooth curves that correspond to the other's."""
-    return replace(axle, obstacles=tuple(map(laid_like, axle.obstacles, other.obstacles)))
+def _reshaped(profile: Profile, axle: Axle, build: str, moved: str = "") -> Axle:
+    """With its parts moved and trimmed as the build says; moved : as for `_settled`."""
+    if not any(obstacle.rework for obstacle in axle.obstacles):
+        return axle
+    try:
+        return replace(axle, obstacles=tuple(reworked(o, axle.hub_face_at) for o in axle.obstacles))
+    except FitmentError as error:
+        raise ProfileError(
+            f"build {build}: {error}{moved}", file=str(profile.path), key=f"axles.{axle_of(axle.name)}.obstacles"
+        ) from None
 
 
 def _settled(

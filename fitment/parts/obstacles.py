@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from fitment.frames import Array
+from fitment.parts.rework import Rework
 
 Point = tuple[float, float, float]
 Shape = Literal["edge", "rod", "ball", "panel", "ring"]
@@ -62,6 +63,7 @@ class Obstacle:
     cover : whether an edge is the bodywork's edge over the tread; None = by its place
     measured_gap : the part is still to be slid until the baseline reproduces this reading
     grown : of the radius, how much was put on because no place gives that reading [mm]
+    rework : what the build does to the part; done where its place is settled
     """
 
     name: str
@@ -83,6 +85,7 @@ class Obstacle:
     cover: bool | None = None
     measured_gap: MeasuredGap | None = None
     grown: float = 0.0
+    rework: Rework | None = None
 
     def allowance_to(self, part: str) -> float:
         """Clearance required to this part [mm].

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from fitment.errors import did_you_mean
 from fitment.profile.yaml_core import At
 
+_REWORKED = {"name", "move", "trim"}  # of these a part cannot be made
 _CHOOSERS = ("kind", "shape")  # another kind of thing replaces the old one whole
 _BELOW = "(below)"  # begins the key path of what stands in the layer below
 Layer = tuple[dict[str, Any], At]
@@ -100,9 +102,18 @@ def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, 
         if change is None:
             merged.problems.append((change_at, f'there is no obstacle "{name}" to remove; check the name.'))
             continue
+        if change and set(change) <= _REWORKED:
+            merged.problems.append((change_at, _nothing_to_rework(name, [part.get("name") for part in below])))
+            continue
         merged.origins[(*here, len(result))] = change_at
         result.append({"name": name, **change})
     return result
+
+
+def _nothing_to_rework(name: str, known: list[Any]) -> str:
+    names = [each for each in known if isinstance(each, str)]
+    hint = did_you_mean(name, names)
+    return f'there is no part "{name}" to move or trim.{hint} The axle has: {", ".join(names) or "none"}.'
 
 
 def _changes(merged: Merged, over: tuple[Any, At]) -> dict[str, tuple[dict[str, Any] | None, At]]:

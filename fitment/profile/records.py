@@ -15,11 +15,12 @@ from fitment.parts.brake import Brake, Caliper, Rotor
 from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
 from fitment.parts.obstacles import USUAL_TOLERANCE, MeasuredGap, Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
+from fitment.parts.rework import Cut, End, Rework
 from fitment.profile.measured import measured_values
 from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
-from fitment.profile.schema.obstacles import EdgePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.obstacles import EdgePart, MovePart, PanelPart, RingPart, RodPart
 from fitment.profile.schema.suspension import RATES, SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
 from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
 from fitment.units import Measured
@@ -226,6 +227,7 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         tolerance=part.tolerance.value if part.tolerance else 0.0 if states_tolerance(part) else USUAL_TOLERANCE,
         meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
         side=part.side,
+        rework=_rework(part),
     )
     if isinstance(part, RingPart):
         return replace(common, outline=_outline(part.outline), clock=_clock(part.clock))
@@ -245,6 +247,18 @@ def obstacle(part: Any, datum: Datum) -> Obstacle:
         solid_behind=isinstance(part, PanelPart) and part.solid == "behind",
         measured_gap=MeasuredGap(gap.to, gap.gap.value, _value(gap.at.travel), gap.at.lock, gap.along) if gap else None,
     )
+
+
+def _rework(part: Any) -> Rework | None:
+    """What a build does to a part; its cuts in the order of the panel's ends."""
+    if part.move is None and part.trim is None:
+        return None
+    move, trim = part.move or MovePart.model_construct(), part.trim
+    ends: tuple[tuple[End | None, float | None], ...] = (
+        () if trim is None else ((None, trim.by), ("first", trim.first_row), ("last", trim.last_row))
+    )
+    cuts = tuple(Cut(end, by) for end, by in ends if by is not None)
+    return Rework(move.out, move.ahead, move.up, move.away, cuts)
 
 
 def _completed(part: Any, points: tuple[BodyPoint, ...]) -> tuple[BodyPoint, ...]:

@@ -15,9 +15,11 @@ from typing import Any, cast
 from pydantic import ValidationError
 
 from fitment.corners import axle_of, side_of
-from fitment.errors import Argument, ProfileError, did_you_mean
+from fitment.errors import Argument, FitmentError, ProfileError, did_you_mean
 from fitment.parts import axle as vehicle
+from fitment.parts.obstacles import Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
+from fitment.parts.reshaped import reworked
 from fitment.parts.solid_panel import crossed_over
 from fitment.parts.steer_limit import Points, fewer_points
 from fitment.parts.tables import typical_values
@@ -247,7 +249,9 @@ def build_profile(document: Document) -> Profile:
                     corners[build, name] = corner
                     problems += _setup_problems(document, build, corner)
     if not problems:
-        problems = _datum_problems(model, corners) + _gap_problems(model, corners)
+        problems = [
+            *_datum_problems(model, corners), *_gap_problems(model, corners), *_rework_problems(model, corners),
+        ]  # fmt: skip
     if not problems:
         problems = _place_problems(model, corners)
     if problems:
@@ -417,7 +421,37 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
                 at = corner.merged.origin(("obstacles", index, key))
                 problem = Problem(at, f"{part.name}: {fault}")
                 problems += [problem] if problem not in problems else []
+            else:
+                problems += _reworked_problem(part, placed, corner, index, datum)
     return problems
+
+
+def _rework_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
+    """Parts that the baseline itself shifts or shortens, which it was measured with."""
+    text = (
+        f'move and trim say what a build changes, but build "{model.baseline}" is the vehicle as it was measured. Put '
+        "them into another build, or give the part where it is."
+    )
+    problems: list[Problem] = []
+    for (build, _), corner in corners.items():
+        for index, part in enumerate(corner.axle.obstacles if build == model.baseline else ()):
+            for key in ("move", "trim"):
+                problem = Problem(corner.merged.origin(("obstacles", index, key)), text)
+                if getattr(part, key) is not None and problem not in problems:
+                    problems.append(problem)
+    return problems
+
+
+def _reworked_problem(part: Any, placed: Obstacle, corner: MergedCorner, index: int, datum: Any) -> list[Problem]:
+    """Why a part cannot be moved or trimmed so, or nothing; one that a tape places is tried when it stands there."""
+    if placed.rework is None or placed.measured_gap is not None:
+        return []
+    try:
+        reworked(placed, records.hub_face_at(corner.axle, datum))
+    except FitmentError as error:
+        key = "move" if part.trim is None else "trim"
+        return [Problem(corner.merged.origin(("obstacles", index, key)), str(error))]
+    return []
 
 
 def _told(document: Document, problems: list[Problem]) -> ProfileError:

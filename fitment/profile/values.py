@@ -228,6 +228,19 @@ class LengthRule(Rule):
         return _measured_schema(["number", "string"], self.low, self.high, 100, pattern=_LENGTH_TEXT)
 
 
+@dataclass(frozen=True)
+class PlainLengthRule(LengthRule):
+    """A length that nobody measured, such as one that is asked for [mm]: it has no tolerance."""
+
+    def read(self, given: Any) -> Any:
+        if isinstance(given, dict):
+            raise refused("{key} has no tolerance; write a plain number. The part's own tolerance counts.")
+        return self.number(given)
+
+    def schema(self) -> dict[str, Any]:
+        return {"type": ["number", "string"], "minimum": self.low, "maximum": self.high, "pattern": _LENGTH_TEXT}
+
+
 def _measured_schema(kinds: list[str], low: float, high: float, most: float, **more: Any) -> dict[str, Any]:
     """Of a value of these kinds, or a map of it with a tolerance of at most so much."""
     kind = {"type": kinds if len(kinds) > 1 else kinds[0]}

@@ -11,6 +11,7 @@ from fitment.report.common import (
     axle_json,
     bolt_on_json,
     both_units,
+    case_words,
     corner_words,
     head_json,
     measure_text,
@@ -18,7 +19,6 @@ from fitment.report.common import (
     pose_words,
     records_csv,
     rounded,
-    setup_words,
     table,
     wrapped,
 )
@@ -41,6 +41,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.fit import Clearance, Fit
     from fitment.checks.full_case import FullCase
     from fitment.parts.obstacles import Obstacle
+    from fitment.parts.rework import Rework
 
 WITH_THIS_BUILD = "With this build"
 SAME_GAP = 0.05  # [mm] between two gaps below which they read alike
@@ -66,6 +67,7 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
     fit = case.fit
     data: dict[str, Any] = {
         **head_json(case),
+        "reworked": [_rework_json(name, rework) for name, rework in case.ready.reworked],
         "verdict": fit.verdict,
         "worst": None if fit.worst is None else _closest_json(fit.worst, case),
         "clearances": _clearances_json(case),
@@ -91,6 +93,13 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
     if geometry:
         data |= _geometry_json(case)
     return data
+
+
+def _rework_json(name: str, rework: Rework) -> dict[str, Any]:
+    """How far the build moves a part, and what it takes off it, at which end of a panel."""
+    move = {way: rounded(by) for way in ("out", "ahead", "up", "away") if (by := getattr(rework, way))}
+    cuts = [{"end": cut.end, "by_mm": rounded(cut.by)} for cut in rework.cuts]
+    return {"obstacle": name, "move_mm": move, "trim": cuts, "what": f"{name} {rework.words}"}
 
 
 def cautions_json(case: FullCase) -> list[str]:
@@ -267,7 +276,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str
     sure : how likely it clears and what to measure next, a sentence, where that is to be said
     """
     fit = case.fit
-    head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
+    head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {case_words(case, units)}"
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
     parts += [wrapped(sure, first="  ", rest="  ")] if sure else []
     parts += [wrapped(left_open(case, units), first="  ", rest="  "), ""]
@@ -346,7 +355,7 @@ def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> s
     old, new = both.old, both.new
     parts = []
     for label, case in (("old", old), ("new", new)):
-        head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
+        head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {case_words(case, units)}"
         parts += [
             wrapped(head, first="", rest="     "),
             wrapped(verdict_words(case, units), first="     ", rest="     "),

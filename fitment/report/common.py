@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.corners import axle_of, side_of
 from fitment.terminal import columns, escaped, filled, measure
-from fitment.units import DEEP, deep_text, inches, length_text, read_text
+from fitment.units import DEEP, deep_text, in_units, inches, length_text, read_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.bolt_on import BoltOn
@@ -65,6 +65,12 @@ def head_json(case: Case) -> dict[str, Any]:
         "build": case.ready.build,
         "setup": setup_json(case.fit.setup),
     }
+
+
+def case_words(case: Case, units: str) -> str:
+    """What is bolted on in a case, and what its build does to parts."""
+    done = in_units(case.ready.reworked_words, units)
+    return "; ".join(filter(None, (setup_words(case.fit.setup, units), done)))
 
 
 def bolt_on_json(check: BoltOn) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from fitment.corners import axle_of
 from fitment.report.builds import CHANGE_WORDS, verdict_words
 from fitment.report.changes import best_changes_text
-from fitment.report.common import VERDICT_WORDS, first_sentence, measure_text, overlap_text, setup_words, table, wrapped
+from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
@@ -112,7 +112,7 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
 
 def _checked(case: FullCase, more: Asides, units: str) -> str:
     fit = case.fit
-    head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
+    head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {case_words(case, units)}"
     sure = sure_words(more.sure, units)
     lines = [
         wrapped(head, first="", rest="  "),
@@ -156,7 +156,7 @@ def _open_there(case: FullCase, units: str) -> list[str]:
 def _other_setup(case: FullCase, units: str) -> str:
     """What is bolted on there, where it is not what the other side has."""
     same = case.mate is not None and case.mate.fit.setup == case.fit.setup
-    return "" if same else f": {setup_words(case.fit.setup, units)}"
+    return "" if same else f": {case_words(case, units)}"
 
 
 def unlike_lines(case: FullCase, units: str) -> list[str]:
@@ -329,7 +329,7 @@ def _compared(both: Comparison, units: str) -> str:
     lines = [f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"]
     lines += slip_lines([new.ready])
     for label, case in (("old", old), ("new", new)):
-        head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {setup_words(case.fit.setup, units)}"
+        head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {case_words(case, units)}"
         lines.append(wrapped(head, first="  ", rest="       "))
         lines.append(wrapped(verdict_words(case, units), first="       ", rest="       "))
     moved = most_moved(both, units)

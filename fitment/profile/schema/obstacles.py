@@ -19,6 +19,7 @@ from fitment.profile.values import (
     ListRule,
     Outline,
     OutlineRule,
+    PlainLengthRule,
     Point,
     Rule,
     SquarePoint,
@@ -80,6 +81,45 @@ class GapPart(Part):
         return self
 
 
+class MovePart(Part):
+    """How far a build moves a part; body axes, as seen from its own side."""
+
+    out: Annotated[float, PlainLengthRule(-300, 300, "shift")] = Field(0.0, description="outboard [mm]")
+    ahead: Annotated[float, PlainLengthRule(-300, 300, "shift")] = Field(0.0, description="forward [mm]")
+    up: Annotated[float, PlainLengthRule(-300, 300, "shift")] = Field(0.0, description="upward [mm]")
+    away: Annotated[float, PlainLengthRule(-300, 300, "shift")] = Field(
+        0.0, description="every point away from the wheel's centre as seen from the side [mm]"
+    )
+
+    @model_validator(mode="after")
+    def _somewhere(self) -> Self:
+        if not any((self.out, self.ahead, self.up, self.away)):
+            raise refused("move moves nothing; write {out: 10}, with out, ahead, up or away.")
+        return self
+
+
+_TRIM = PlainLengthRule(0.1, 300, "trim")
+
+
+class TrimPart(Part):
+    """What a build takes off a part."""
+
+    by: Annotated[float | None, _TRIM] = optional("off an edge, or off a panel's end that is nearer to the wheel [mm]")
+    first_row: Annotated[float | None, _TRIM] = optional("off the end where a panel's rows begin [mm]")
+    last_row: Annotated[float | None, _TRIM] = optional("off the end where a panel's rows end [mm]")
+
+    @model_validator(mode="after")
+    def _something(self) -> Self:
+        rows = self.first_row is not None or self.last_row is not None
+        if rows == (self.by is not None):
+            raise refused("write trim: 20, or of a panel trim: {first_row: 20, last_row: 20}, one of them or both.")
+        return self
+
+
+def _trim(given: Any) -> Any:
+    return given if isinstance(given, dict) else {"by": given}
+
+
 class ObstaclePart(Part):
     name: Label = Field(description="a name of its own, used in every report")
     fixed_to: Carrier = optional(f"{CARRIER_DOC}; body if not given")
@@ -91,6 +131,10 @@ class ObstaclePart(Part):
     )
     meets: Annotated[str, WordRule(("tire", "wheel", "both"))] = Field("both", description="what it is checked against")
     side: Annotated[str | None, WordRule(("left", "right"))] = optional("label of a part found on one side only")
+    move: MovePart | None = optional("in a build: how far it moves the part: {out, ahead, up, away} [mm]")
+    trim: Annotated[TrimPart, Before(_trim, _TRIM.schema())] | None = optional(
+        "in a build: what it cuts off an edge, seen from the side, or off a panel's nearer end [mm]"
+    )
 
     def points_at(self) -> list[tuple[At, Point]]:
         """Every point with its key path."""
@@ -323,6 +367,9 @@ class RingPart(ObstaclePart):
     def _sound(self) -> Self:
         if self.fixed_to not in {None, "knuckle"}:
             raise refused("a ring is drawn in the hub frame and moves with the knuckle; remove the line.", "fixed_to")
+        for key in ("move", "trim"):
+            if getattr(self, key) is not None:
+                raise refused("a ring is drawn in the hub frame; give its outline as it is then.", key)
         check_clock_range(self.clock)
         return self
 
