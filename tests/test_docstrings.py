@@ -37,6 +37,7 @@ from shapely.geometry.base import BaseGeometry
 
 ROOMS = ("parts", "motion", "clearance", "checks", "answers")
 UNITS = {"-", "mm", "in", "deg", "rad", "kg", "g", "%", "N", "km/h", "1/km", "1/s", "mm/mm", "rad/mm", "g mm", "N m"}
+UNITS |= {"kN", "deg/kN", "mm/kN", "N/mm"}
 NAMED = "unit of the name"  # of a figure whose name ends in it, such as gap_mm
 
 BRACKET = re.compile(r"\[([^\]\n]*)\]")

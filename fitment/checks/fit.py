@@ -16,6 +16,7 @@ from shapely import Polygon
 
 from fitment.checks.bolt_on import BoltOn, bolt_on_checks
 from fitment.checks.evaluation import Evaluation, Left, evaluate
+from fitment.checks.service_gaps import InService
 from fitment.clearance.alike import alike_groups
 from fitment.clearance.closest_poses import PARTS, Near, poses_at
 from fitment.clearance.pose_grid import Sweep, Variant
@@ -99,6 +100,7 @@ class Fit:
     tire, wheel : sections in the hub's half plane (y', r) [mm]
     clearances : every obstacle x part x pose; of many obstacles not in poses that are only another's closest
     not_checked : (obstacle, reason)
+    in_service : what is left in service, where the profile asks for it and it was looked at
     """
 
     axle: Axle
@@ -112,6 +114,7 @@ class Fit:
     clearances: tuple[Clearance, ...]
     bolt_on: tuple[BoltOn, ...]
     not_checked: tuple[tuple[str, str], ...]
+    in_service: InService | None = None
 
     @cached_property
     def worst(self) -> Clearance | None:
@@ -157,13 +160,25 @@ class Fit:
 
     @property
     def verdict(self) -> Verdict:
-        """`does_not_bolt_on` outranks the rest; then touches, tight, clears. Without any part, `not_checked`."""
-        failed = any(check.status == "fail" for check in self.bolt_on)
-        return "does_not_bolt_on" if failed else self.clearance_verdict
+        """`does_not_bolt_on` outranks the rest; then touches, tight, clears. Without any part, `not_checked`.
+
+        What clears as measured and has less than required in service is tight.
+        """
+        if any(check.status == "fail" for check in self.bolt_on):
+            return "does_not_bolt_on"
+        return "tight" if self.is_tight_in_service else self.clearance_verdict
+
+    @property
+    def is_tight_in_service(self) -> bool:
+        """Whether it clears but for what happens in service."""
+        return self.kept and self.in_service is not None and self.in_service.is_tight
 
     @property
     def kept(self) -> bool:
-        """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on."""
+        """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on.
+
+        What happens in service is not in it.
+        """
         return self.clearance_verdict == "clears"
 
 

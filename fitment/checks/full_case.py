@@ -16,6 +16,7 @@ from fitment.checks.build_cautions import caused, standing
 from fitment.checks.case import Case, setup_readings
 from fitment.checks.fit import Clearance, Fit
 from fitment.checks.ground_clearance import GroundClearance, OtherAxle, heights_above_ground, standing_axle
+from fitment.checks.in_service import left_in_service
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
 from fitment.checks.short_regions import WhereShort, where_short
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
@@ -33,7 +34,7 @@ BARRELS_DIFFER = 25.0  # [mm] by which the insides of wheels of one size may dif
 
 @dataclass(frozen=True, kw_only=True)
 class FullCase(Case):
-    """A case with all that a report says of it.
+    """A case with all that a report says of it; its fit has what is left in service.
 
     ground : what hangs lowest against the ground and the flat-tire line
     cover : the tread against the bodywork's edge; removal : whether wheel and tire come off past the bodywork
@@ -84,8 +85,9 @@ def in_full(case: Case) -> FullCase:
     now = _corner(case)
     # parts as the profile gives them: one that is slid by its measured gap was not moved by the build
     as_given = replace(now, axle=profiles.axle(profile, axle.name, case.ready.build))
+    served = replace(case.fit, in_service=left_in_service(case.fit, case.ready.deflection))
     return FullCase(
-        **vars(case),
+        **{**vars(case), "fit": served},
         ground=_ground(case, other),
         cover=cover,
         removal=removal(axle, setup, cover.edges),

@@ -301,7 +301,10 @@ def lowest_near(swept: Sweep, places: Sequence[NearPose]) -> list[tuple[float, A
         own = [places[k] for k in mine]
         measure = _measure(swept, index, own)
         first = measure(np.arange(len(own)), np.array([place.at for place in own]))
-        starts = [_start(swept, k, *start) for k, start in enumerate(zip(own, first.tolist(), strict=True))]
+        starts = [
+            start_near(swept, k, place.family, place.at, value)
+            for k, (place, value) in enumerate(zip(own, first.tolist(), strict=True))
+        ]
         values, at = descend(starts, measure, swept.families[index].family.turns)
         for k, value, where in zip(mine, values.tolist(), at.tolist(), strict=True):
             lowest[k] = value, tuple(where)
@@ -350,11 +353,16 @@ def value_at(swept: Sweep, index: int, place: NearPose) -> Callable[[SetupSectio
     return worst
 
 
-def _start(swept: Sweep, pair: int, place: NearPose, value: float) -> Start:
-    family = swept.families[place.family].family
+def start_near(swept: Sweep, pair: int, index: int, at: At, value: float) -> Start:
+    """The start of a search near a place, within the smooth patch that it lies in.
+
+    pair : its number; index : of the family of poses; at : travel [mm], lock fractions; value : there [mm]
+    Source: derived here, see `pose_search.descend`.
+    """
+    family = swept.families[index].family
     kinks = [lock_bends(swept.axle), *([0.0] for _ in family.kinds)]
     ends = [(float(levels[0]), float(levels[-1])) for levels in (swept.travels, *family.levels)]
-    low, high = zip(*map(patch, place.at, ends, kinks), strict=True)
+    low, high = zip(*map(patch, at, ends, kinks), strict=True)
     first = (NEARBY, *(NEARBY / STEERED for _ in family.kinds))
     step = tuple(size if b > a else 0.0 for size, a, b in zip(first, low, high, strict=True))
-    return Start(pair, place.at, step, value, low, high)
+    return Start(pair, at, step, value, low, high)

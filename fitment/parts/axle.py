@@ -12,6 +12,7 @@ from fitment.corners import side_of
 from fitment.parts.brake import Brake
 from fitment.parts.hub import Adapter, Hub
 from fitment.parts.obstacles import Obstacle, Point
+from fitment.parts.service import Service
 from fitment.parts.tire import Tire
 from fitment.parts.wheel import Wheel
 
@@ -189,6 +190,7 @@ class Axle:
     vehicle_class : of the vehicle, which decides what a passenger tire may carry; None = not told
     final_drive : turns of the drive shaft for one of the wheel [-], None = not known
     obstacles : in body coordinates at the reference pose; a `measured_gap` may still be open
+    service : what is counted in service beside the ideal solid, None = nothing
     """
 
     name: str
@@ -210,6 +212,7 @@ class Axle:
     vehicle_class: VehicleClass | None = None
     final_drive: float | None = None
     low_points: tuple[LowPoint, ...] = ()
+    service: Service | None = None
 
     @property
     def title(self) -> str:

@@ -202,6 +202,15 @@ def rim_contour(wheel: Wheel) -> Array:
     return _contour(_rim(wheel))
 
 
+def flange_top(wheel: Wheel) -> tuple[float, float]:
+    """Where a sidewall begins: the flange's face from the rim's centre line, and the radius of its top [mm].
+
+    Source: as `rim_contour`.
+    """
+    rim = _rim(wheel)
+    return rim.half, rim.seat + rim.row.flange_height
+
+
 @lru_cache(maxsize=512)
 def _below(rim: Rim) -> Any:
     """Everything between the rim contour and the axle's line."""
@@ -284,25 +293,37 @@ def _disc_back(wheel: Wheel, bore: float, reach: float) -> list[Point]:
     return _distinct([*start, *back, (back[-1][0], max(reach, back[-1][1] + 1.0))])
 
 
-def _swept(line: list[Point], thickness: float) -> Any:
-    """The area a polyline passes over when it moves outboard by the thickness."""
-    corners, outboard = np.array(line, dtype=float), np.array([thickness, 0.0])
+def _swept(line: list[Point], outboard: float, up: float = 0.0) -> Any:
+    """The area a polyline passes over when it moves outboard and away from the axis by so much."""
+    corners, way = np.array(line, dtype=float), np.array([outboard, up])
     start, end = corners[:-1], corners[1:]
-    pieces = shapely.polygons(np.stack([start, end, end + outboard, start + outboard], axis=1))
+    pieces = shapely.polygons(np.stack([start, end, end + way, start + way], axis=1))
     return unary_union(pieces[shapely.area(pieces) > 1e-9])
 
 
-def passed_over(section: Any, by: float = SLIDE) -> Polygon:
+def passed_over(section: Any, by: float = SLIDE, up: float = 0.0) -> Polygon:
     """All that a section passes over when it is slid outboard, as a wheel is taken off and put on, (y', r) [mm].
 
     section : a polygon, or several, (y', r) [mm]
-    by : how far [mm]
+    by : how far [mm]; up : and how far away from the axis meanwhile [mm]
     What lies outboard of the section and stands still is met while the wheel is slid over it.
     Source: derived here: each side of the outline sweeps a parallelogram.
     """
     lines = [list(part.exterior.coords) for part in getattr(section, "geoms", [section])]
-    passed = unary_union([section, translate(section, by, 0.0), *(_swept(line, by) for line in lines)])
+    passed = unary_union([section, translate(section, by, up), *(_swept(line, by, up) for line in lines)])
     return Polygon(max(getattr(passed, "geoms", [passed]), key=lambda part: part.area).exterior.simplify(1e-4))
+
+
+def spread(section: Polygon, out: float, up: float = 0.0, down: float = 0.0) -> Polygon:
+    """A section grown all round (y', r) [mm]: all that it covers when it is moved anywhere within a box.
+
+    section : (y', r) [mm]
+    out : to both sides [mm]; up, down : away from the axis and towards it [mm]
+    Whatever moves each point by no more than that, evenly or not, stays within.
+    Source: derived here: the sum of a region and a box is what it passes over along one side, then along the other.
+    """
+    wide = passed_over(translate(section, -out, 0.0), 2 * out) if out > 0 else section
+    return passed_over(translate(wide, 0.0, -down), 0.0, up + down) if up + down > 0 else wide
 
 
 def _disc(wheel: Wheel, rim: Rim) -> Any:

@@ -81,6 +81,37 @@ def typical_values() -> dict[str, Typical]:
 
 
 @dataclass(frozen=True)
+class ServiceFigure:
+    """A starting figure of what a tire and wheel do in service.
+
+    value : in its unit [-]; low, high : the band that it is usually in [-]
+    unit : of all three
+    source : where it comes from
+    """
+
+    value: float
+    low: float
+    high: float
+    unit: str
+    source: str
+
+
+@lru_cache(maxsize=1)
+def service_figures() -> dict[str, ServiceFigure]:
+    """Starting figure by the key of `service`. Source: data/service.csv, of each row its own.
+
+    >>> service_figures()["play.fore_aft"].value
+    7.5
+    """
+    return {
+        row["key"]: ServiceFigure(
+            float(row["value"]), float(row["low"]), float(row["high"]), row["unit"], f"{row['status']}: {row['source']}"
+        )
+        for row in _rows("service")
+    }
+
+
+@dataclass(frozen=True)
 class ShoulderShape:
     """How a tire goes over from tread to sidewall.
 

@@ -16,11 +16,14 @@ from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
 from fitment.parts.obstacles import USUAL_TOLERANCE, MeasuredGap, Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.rework import Cut, End, Rework
+from fitment.parts.service import Compliance, Service
+from fitment.parts.tables import service_figures
 from fitment.profile.measured import measured_values
 from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, MovePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.service import NONE, USUAL, PlayPart, ServicePart
 from fitment.profile.schema.suspension import RATES, SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
 from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
 from fitment.units import Measured
@@ -311,6 +314,26 @@ def no_extent(obstacle: Obstacle) -> str:
 
 def low_point(part: LowPointPart, datum: Datum) -> axle.LowPoint:
     return axle.LowPoint(part.name, part.fixed_to or "body", datum.place(part.at), _height_tolerance(part.at))
+
+
+BY_RULE = ("growth", "bulge")  # whose starting figure depends on the tire
+
+
+def service(part: ServicePart) -> Service:
+    """What is counted in service, starting figures looked up where `usual` stands."""
+    usual: list[str] = []
+
+    def figures(given: ServicePart | PlayPart, path: str = "") -> dict[str, Any]:
+        stated = {key: value for key, value in given if value not in (None, NONE) and not isinstance(value, PlayPart)}
+        for key, value in stated.items():
+            if value == USUAL:
+                usual.append(f"{path}{key}")
+                stated[key] = USUAL if key in BY_RULE else service_figures()[f"{path}{key}"].value
+        return stated
+
+    own = figures(part)
+    play = Compliance(**figures(part.play, "play.")) if part.play else None
+    return Service(**own, play=None if play == Compliance() else play, usual=tuple(usual))
 
 
 def _height_tolerance(point: Point) -> float:

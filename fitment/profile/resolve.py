@@ -762,6 +762,7 @@ def _converted(
             if only in (None, each.name) and (not side_of(axle_name) or each.side in (None, side_of(axle_name)))
         ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
+        service=records.service(part.service) if part.service else None,
     )
 
 

@@ -22,6 +22,14 @@ from fitment.report.common import (
     table,
     wrapped,
 )
+from fitment.report.in_service import (
+    NOT_CHECKED,
+    is_short_in_service,
+    service_cell,
+    service_json,
+    service_lines,
+    service_words,
+)
 from fitment.report.readings import assumed_words, effects_json, slip_lines, source_lines, usual_json
 from fitment.report.road_changes import (
     cover_json,
@@ -76,6 +84,7 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
         "usual_tolerance": usual_json(case.ready),
         "assumed": effects_json(case),
+        "in_service": service_json(fit),
         "straight_ahead": None if case.straight_ahead is None else clearance_json(case.straight_ahead),
         "baseline_overlaps": list(case.ready.baseline_touches),
         "change": {name: rounded(value) for name, value in case.change.items()},
@@ -133,11 +142,17 @@ def clearance_json(entry: Clearance) -> dict[str, Any]:
 
 
 def _clearances_json(case: FullCase) -> list[dict[str, Any]]:
-    """Every entry; where an obstacle and part come closest also where they fall short, null where they do not."""
+    """Every entry; where an obstacle and part come closest also where they fall short, null where they do not.
+
+    Where service is counted also the clearance in service, null where it cannot be the least of its part.
+    """
     closest = set(map(id, case.fit.worst_each))
-    return [
+    told = [
         _closest_json(entry, case) if id(entry) in closest else clearance_json(entry) for entry in case.fit.clearances
     ]
+    for entry, left in zip(told, case.fit.in_service.entries if case.fit.in_service else (), strict=False):
+        entry["in_service_mm"] = rounded(left)
+    return told
 
 
 def _closest_json(entry: Clearance, case: FullCase) -> dict[str, Any]:
@@ -210,7 +225,7 @@ def verdict_words(case: Case, units: str) -> str:
     """What limits the fit, in a sentence."""
     failed = [check for check in case.fit.bolt_on if check.status == "fail"]
     if not failed:
-        return clearance_words(case, units)
+        return _with_service(case, clearance_words(case, units), units)
     words = [f"{check.item}: {in_units(check.detail, units)}" for check in failed]
     overlaps = [
         f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"
@@ -218,6 +233,15 @@ def verdict_words(case: Case, units: str) -> str:
         if entry.clearance < 0
     ]
     return "; ".join([*words, *([f"and besides, {', '.join(overlaps)}"] if overlaps else [])])
+
+
+def _with_service(case: Case, words: str, units: str) -> str:
+    """What limits as measured and in service, what decides first; where something overlaps anyway that alone."""
+    served = "" if case.fit.clearance_verdict == "touches" else service_words(case.fit, units)
+    both = (served, f"as measured, {words}") if case.fit.is_tight_in_service else (words, served)
+    return (
+        ". ".join(filter(None, both)).replace(". in service", ". In service").replace(". as measured", ". As measured")
+    )
 
 
 def clearance_words(case: Case, units: str) -> str:
@@ -248,6 +272,7 @@ def left_open(case: FullCase, units: str) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
     words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units))), open_words(case.fit)]
     words += open_checks("ground and bodywork", case.on_ground)
+    words += [] if case.fit.in_service else [f"not checked: {NOT_CHECKED}"]
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
     return "; ".join(words)
@@ -284,6 +309,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str
     if fit.clearances:
         parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
         parts += [*where, ""] if (where := where_lines(case, units)) else []
+        parts += [*served, ""] if (served := service_lines(fit, units)) else []
     parts += ["Bolt-on", *(_bolt_on_line(c, units) for c in fit.bolt_on), ""]
     parts += ["Ground and bodywork", *ground_lines(case, units, _bolt_on_line), ""]
     moved = _change_table(case, units)
@@ -315,11 +341,12 @@ def _table_notes(case: Case, units: str) -> list[str]:
 
 def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest; remarks in the last column."""
+    served = ("in service",) if fit.in_service else ()
     rows: list[tuple[str, ...]] = [
-        ("closest approach", "clearance", "at rest", "required", "worst case", "travel", "steer", "")
+        ("closest approach", "clearance", "at rest", "required", "worst case", *served, "travel", "steer", "")
     ]
     for c in fit.worst_each:
-        mark = "worst case" if c.worst_case < 0 else ""
+        mark = "worst case" if c.worst_case < 0 else "in service" if is_short_in_service(fit, c) else ""
         mark = "overlap" if c.clearance < 0 else "below required" if c.margin < 0 else mark
         rows.append(
             (
@@ -328,6 +355,7 @@ def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:
                 clearance_text(fit.at_rest[c.obstacle, c.part, c.corner].clearance, units),
                 length_text(c.allowance, units),
                 clearance_text(c.worst_case, units),
+                *(service_cell(fit, c, units) for _ in served),
                 length_text(c.travel, units, digits=0, sign=True),
                 angle_text(c.steer, 1),
                 ", ".join(filter(None, (mark, corner_words(c, units)))),
@@ -365,6 +393,7 @@ def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> s
     parts += [wrapped(rests_on, first="     ", rest="     ")] if rests_on else []
     parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(both, units)), ""]
     parts += [table(both_clearance_rows(both, units)), ""]
+    parts += [*service, ""] if (service := service_lines(new.fit, units)) else []
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]
     parts += ["Ground and bodywork, new build", *ground_lines(new, units, _bolt_on_line), ""]
     parts += ["On the road, new build", *road_lines(both.road, units, old.ready.build), ""]
@@ -391,7 +420,10 @@ def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
     """Heading and cells: every obstacle and part where it comes closest, in both builds."""
     old, new = both.old, both.new
     before = {(c.obstacle, c.part): c for c in old.fit.worst_each}
-    rows: list[tuple[str, ...]] = [("closest approach", old.ready.build, new.ready.build, "required", "where (new)")]
+    served = ("in service (new)",) if new.fit.in_service else ()
+    rows: list[tuple[str, ...]] = [
+        ("closest approach", old.ready.build, new.ready.build, "required", *served, "where (new)")
+    ]
     for c in new.fit.worst_each:
         was = before.get((c.obstacle, c.part))
         rows.append(
@@ -400,6 +432,7 @@ def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
                 "-" if was is None else clearance_text(was.clearance, units),
                 clearance_text(c.clearance, units),
                 length_text(c.allowance, units),
+                *(service_cell(new.fit, c, units) for _ in served),
                 pose_words(c, units),
             )
         )
@@ -408,7 +441,13 @@ def both_clearance_rows(both: Comparison, units: str) -> list[tuple[str, ...]]:
 
 def clearances_csv(cases: Sequence[Case]) -> str:
     """Every obstacle x part x pose as rows."""
-    rows = [axle_json(case.fit.axle.name) | clearance_json(entry) for case in cases for entry in case.fit.clearances]
+    rows = []
+    is_served = any(case.fit.in_service for case in cases)
+    for case in cases:
+        own = case.fit.in_service.entries if case.fit.in_service else [None] * len(case.fit.clearances)
+        for entry, left in zip(case.fit.clearances, own, strict=True):
+            row = axle_json(case.fit.axle.name) | clearance_json(entry)
+            rows.append(row | ({"in_service_mm": rounded(left)} if is_served else {}))
     for row in rows:
         row["x_mm"], row["y_mm"], row["z_mm"] = row.pop("point_mm")
     return records_csv(rows)

@@ -7,7 +7,7 @@ import io
 import json
 import math
 from collections.abc import Collection, Iterator, Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from fitment.corners import axle_of, side_of
 from fitment.terminal import columns, escaped, filled, measure
@@ -16,7 +16,6 @@ from fitment.units import DEEP, deep_text, in_units, inches, length_text, read_t
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.bolt_on import BoltOn
     from fitment.checks.case import Case
-    from fitment.checks.fit import Clearance
     from fitment.parts.axle import Setup
 
 LEAST_WORDS = 24  # columns in which words at the end of a row still read well
@@ -206,13 +205,29 @@ def _outside_brackets(text: str) -> Iterator[str]:
         depth -= letter == ")"
 
 
-def pose_words(entry: Clearance, units: str) -> str:
+class InPose(Protocol):
+    """What stands in a pose: travel, opposite : [mm]; steer : [deg]."""
+
+    @property
+    def travel(self) -> float: ...
+
+    @property
+    def steer(self) -> float: ...
+
+    @property
+    def corner(self) -> str: ...
+
+    @property
+    def opposite(self) -> float | None: ...
+
+
+def pose_words(entry: InPose, units: str) -> str:
     """Travel and steer of an entry; of an axle that is not symmetric also the corner and the opposite wheel."""
     words = f"travel {length_text(entry.travel, units, digits=0, sign=True)}, steer {angle_text(entry.steer, 1)}"
     return ", ".join(filter(None, (words, corner_words(entry, units))))
 
 
-def corner_words(entry: Clearance, units: str) -> str:
+def corner_words(entry: InPose, units: str) -> str:
     if entry.opposite is None:
         return ""
     return f"{entry.corner} corner, opposite wheel {length_text(entry.opposite, units, digits=0, sign=True)}"

@@ -12,6 +12,7 @@ from fitment.corners import axle_of
 from fitment.report.builds import CHANGE_WORDS, verdict_words
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
+from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import certainty_text
@@ -65,6 +66,8 @@ def limit_words(fit: Fit, units: str) -> str:
     if worst.margin >= 0 and against.worst_case < 0:
         overlap = overlap_text(against.worst_case, units)
         return f"in the worst case {against.part} overlaps {against.obstacle} by {overlap}"
+    if fit.is_tight_in_service:
+        return service_limit(fit, units)
     gap, asked = length_text(worst.clearance, units), length_text(worst.allowance, units)
     return f"tightest {worst.part} to {worst.obstacle}, {gap}; {asked} required"
 
@@ -82,6 +85,8 @@ def _where(fit: Fit) -> str:
     failed = [check.item for check in fit.bolt_on if check.status == "fail"]
     if failed:
         return f" ({', '.join(failed)})"
+    if fit.is_tight_in_service and fit.in_service is not None and fit.in_service.worst is not None:
+        return f" (in service: {fit.in_service.worst.part}, {fit.in_service.worst.obstacle})"
     return "" if fit.verdict == "clears" or fit.worst is None else f" ({fit.worst.part}, {fit.worst.obstacle})"
 
 
@@ -167,7 +172,9 @@ def unlike_lines(case: FullCase, units: str) -> list[str]:
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
     """The clearances that a summary shows: those that are short or touch first, in the order of the full table."""
-    chosen = sorted(fit.worst_each, key=lambda entry: (not is_short(entry), entry.urgency))[:SHOWN]
+    chosen = sorted(
+        fit.worst_each, key=lambda entry: (not is_short(entry), not is_short_in_service(fit, entry), entry.urgency)
+    )[:SHOWN]
     return tuple(entry for entry in fit.worst_each if entry in chosen)
 
 
@@ -207,6 +214,11 @@ def _columns(fit: Fit, shown: Sequence[Clearance], units: str) -> dict[str, list
         "at rest": [of(fit.at_rest[entry.obstacle, entry.part, entry.corner].clearance) for entry in shown],
         "required": [of(entry.allowance) for entry in shown],
         "worst": [of(entry.worst_case) for entry in shown],
+        **(
+            {"in service": [service_cell(fit, entry, units).removesuffix(f" {units}") for entry in shown]}
+            if fit.in_service
+            else {}
+        ),
         "travel": [height(entry.travel) for entry in shown],
     }
     if fit.axle.steering is not None:
@@ -253,7 +265,7 @@ def _note(fit: Fit, shown: Sequence[Clearance], text: str, units: str) -> str:
     keys = ["# of what is required"] * ("#" in text) + ["steer in deg"] * ("  steer" in text)
     words = "; ".join([*keys, f"at rest: straight ahead, travel {ride}"])
     others = [entry for entry in fit.worst_each if entry not in shown]
-    short = ", ".join(_pair(entry) for entry in others if is_short(entry))
+    short = ", ".join(_pair(entry) for entry in others if is_short(entry) or is_short_in_service(fit, entry))
     if others:
         words += f"; {len(others)} more, " + (f"of them too close: {short}" if short else "all kept")
     return wrapped(words, first="  ", rest="  ")
@@ -286,6 +298,7 @@ def open_lines(case: FullCase, units: str, more: str = "") -> list[str]:
     if asked:
         words = f"{', '.join(asked)}: ask the seller (`fitment order` has the questions)"
         lines.append(_check_line("not_checked", words))
+    lines += [] if fit.in_service else [_check_line("not_checked", NOT_CHECKED)]
     if case.near_barrel:
         lines.append(_check_line("assumed", f"the barrel's inside, next to {', '.join(case.near_barrel)}"))
     return [*lines, wrapped(f"{_counted(case)}{more}", first="", rest="  ")]

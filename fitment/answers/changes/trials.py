@@ -76,7 +76,7 @@ class Bench:
     """
 
     def __init__(self, case: Case) -> None:
-        self.case = case
+        self.case = case = replace(case, fit=replace(case.fit, in_service=None))  # trials do without, see `in_full`
         self.base = Trial(case.ready, case.fit.setup, case.others)
         self.checked = 0
         self._swept = lru_cache(SWEEPS)(sweep)

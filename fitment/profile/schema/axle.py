@@ -14,6 +14,7 @@ from fitment.profile.schema.assumed import or_typical, with_axis
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
 from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
+from fitment.profile.schema.service import OR_USUAL, ServicePart
 from fitment.profile.schema.suspension import Suspension
 from fitment.profile.values import (
     Angle,
@@ -216,6 +217,9 @@ class AxlePart(Part):
     obstacles: tuple[Obstacle, ...] = Field((), max_length=MOST_PARTS, description="parts that a wheel could meet")
     adjusters: tuple[AdjusterPart, ...] = Field((), description="what can be set on the suspension")
     low_points: tuple[LowPointPart, ...] = Field((), description="what hangs lowest, checked against the ground")
+    service: Annotated[ServicePart | None, OR_USUAL] = optional(
+        "what is counted in service beside the ideal solid; `usual` for all of it but chains"
+    )
     right: Annotated[dict[str, Any] | None, RightRule()] = optional(
         "what differs on the right side, seen in a mirror (y outboard): keys of the axle, laid over it as a build's are"
     )
