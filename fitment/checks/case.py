@@ -41,6 +41,7 @@ SETUP_PARTS = ("wheel.", "tire.", "spacer")
 TEST_FIT = (
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
+LISTED = "in service is not counted in lists and windows; `fitment check` does"
 SAFETY = (
     "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
     f"{TEST_FIT}"
@@ -87,6 +88,11 @@ class Ready:
     def rests_on(self) -> tuple[str, ...]:
         """What is taken for granted of the readings, in words; lengths in mm."""
         return tuple(filter(None, (self.usual_words, self.assumed_words)))
+
+    @property
+    def listed_on(self) -> tuple[str, ...]:
+        """The same of a list or a window, which counts nothing of what happens in service."""
+        return self.rests_on if self.axle.service is None else (*self.rests_on, LISTED)
 
     @cached_property
     def assumed(self) -> tuple[Assumed, ...]:
