@@ -87,7 +87,7 @@ def _driven(case: Case, units: str) -> str:
     left = "touch" if gap.clearance < 0 else f"are {clearance_text(gap.clearance, units)} apart"
     asked = length_text(gap.allowance, units)
     return (
-        f"Tight in service: all clears as measured, but when the vehicle is driven the {gap.part} and the {gap.obstacle} "
+        f"Tight in service: all clears as measured, but when driven the {gap.part} and the {gap.obstacle} "
         f"{left} ({gap.how}); {asked} required."
     )
 
