@@ -43,6 +43,7 @@ SETUP_PARTS = ("wheel.", "tire.", "spacer")
 TEST_FIT = (
     "Before driving, test fit through full travel and lock on both sides. Local rules and a licensed mechanic decide."
 )
+LISTED = "in service is not counted in lists and windows; `fitment check` does"
 SAFETY = (
     "Computed from the measurements given. A tire bulges where it stands on the ground; that is not counted. "
     f"{TEST_FIT}"
@@ -99,6 +100,11 @@ class Ready:
     def reworked_words(self) -> str:
         """What the build does to parts, lengths in mm; empty where nothing."""
         return "; ".join(f"{name} {rework.words}" for name, rework in self.reworked)
+
+    @property
+    def listed_on(self) -> tuple[str, ...]:
+        """The same of a list or a window, which counts nothing of what happens in service."""
+        return self.rests_on if self.axle.service is None else (*self.rests_on, LISTED)
 
     @cached_property
     def assumed(self) -> tuple[Assumed, ...]:

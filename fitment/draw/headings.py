@@ -154,6 +154,9 @@ def reason(case: Case, units: str) -> str:
     worst = case.fit.worst
     if worst is None:
         return "no part checked"
+    served = case.fit.in_service.worst if case.fit.is_tight_in_service and case.fit.in_service else None
+    if served is not None:
+        return f"in service: {words(served.obstacle, 22)} to {served.part}, {clearance_text(served.clearance, units)}"
     return f"tightest: {words(worst.obstacle, 22)} to {worst.part}, {clearance_text(worst.clearance, units)}"
 
 

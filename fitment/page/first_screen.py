@@ -19,7 +19,8 @@ from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import open_checks
 from fitment.report.changes import elsewhere, still_close
 from fitment.report.common import SAID, first_sentence, overlap_text
-from fitment.report.next_reading import chance_words, reading_label
+from fitment.report.in_service import NOT_CHECKED, service_cell, service_words
+from fitment.report.next_reading import chance_words, how_sure, reading_label
 from fitment.report.readings import assumed_words
 from fitment.units import clearance_text, in_units, length_text
 
@@ -47,6 +48,7 @@ def axle_answer(subject: Subject, units: str) -> dict[str, Any]:
         "measure": _measure(subject, units),
         "sure": _sure(subject, units),
         "open": _open_words(new, units),
+        "service": service_words(new.fit, units),
     }
 
 
@@ -71,8 +73,22 @@ def sentence(case: Case, units: str) -> str:
             f"Tight: the {against.part} clears the {against.obstacle} as measured, but in the worst case they touch"
             f"{_when(case, against, units)}."
         )
-    return (
+    return _driven(case, units) or (
         f"{_verdict_lead(case)}: the tightest place has {clearance_text(worst.clearance, units)} left, between {where}."
+    )
+
+
+def _driven(case: Case, units: str) -> str:
+    """What is tight in service only; empty where nothing is."""
+    found = case.fit.in_service
+    gap = found.worst if found is not None and case.fit.is_tight_in_service else None
+    if gap is None:
+        return ""
+    left = "touch" if gap.clearance < 0 else f"are {clearance_text(gap.clearance, units)} apart"
+    asked = length_text(gap.allowance, units)
+    return (
+        f"Tight in service: all clears as measured, but when driven the {gap.part} and the {gap.obstacle} "
+        f"{left} ({gap.how}); {asked} required."
     )
 
 
@@ -121,6 +137,7 @@ def figures(case: Case, units: str) -> list[tuple[str, str]]:
     )  # fmt: skip
     rows = [gap, ("required", length_text(worst.allowance, units))]
     rows.append(("worst case", clearance_text(worst.worst_case, units)))
+    rows += [("in service", service_cell(case.fit, worst, units))] if case.fit.in_service else []
     rest = case.fit.at_rest.get((worst.obstacle, worst.part, worst.corner))
     if rest is not None:
         rows.append(("at rest", clearance_text(rest.clearance, units)))
@@ -196,7 +213,11 @@ def _measure(subject: Subject, units: str) -> list[str]:
 def _sure(subject: Subject, units: str) -> str:
     """How likely it clears, where that is worth saying."""
     sure = subject.sure[-1]
-    return "" if sure is None or not sure.worth_saying else in_units(f"How sure: {chance_words(sure)}.", units)
+    return (
+        ""
+        if sure is None or not sure.worth_saying
+        else in_units(f"{how_sure(subject.new.fit)}: {chance_words(sure)}.", units)
+    )
 
 
 def _open_words(case: FullCase, units: str) -> str:
@@ -206,6 +227,7 @@ def _open_words(case: FullCase, units: str) -> str:
     words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
     words += open_checks("bolt-on", [check for check in fit.bolt_on if not check.asks_seller])
     words += open_checks("ground and bodywork", case.on_ground)
+    words += [] if fit.in_service else [f"not checked: {NOT_CHECKED}"]
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
     told = "; ".join(words) or "nothing else in these checks"

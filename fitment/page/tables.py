@@ -20,6 +20,7 @@ from fitment.report import (
     measure_text,
 )
 from fitment.report.alignment import ride_rows
+from fitment.report.in_service import is_short_in_service, service_cell
 from fitment.report.road_changes import ASSUMED, road_words
 from fitment.units import clearance_text, in_units, length_text
 
@@ -57,6 +58,8 @@ def closest_rows(old: Case | None, new: Case, units: str) -> list[dict[str, Any]
             "is": _clearance(after.get(pair), units),
             "asked": length_text((after.get(pair) or before[pair]).allowance, units),
             "worst": "-" if pair not in after else clearance_text(after[pair].worst_case, units),
+            "served": "-" if pair not in after else service_cell(new.fit, after[pair], units),
+            "is_short": pair in after and is_short_in_service(new.fit, after[pair]),
             "where": "-" if pair not in after else _where(after[pair], units),
             "mark": "" if pair not in after else _mark(after[pair]),
             "shows": pair in after,

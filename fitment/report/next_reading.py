@@ -14,7 +14,7 @@ from fitment.units import in_units
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.next_reading import NextReading, Sure
     from fitment.checks.case import Case
-    from fitment.checks.fit import Clearance
+    from fitment.checks.fit import Clearance, Fit
 
 LIKELY = ((0.99, "99 in 100"), (0.95, "19 in 20"), (0.9, "9 in 10"))  # from a chance on, said so
 AGAIN_FIRST = (
@@ -39,11 +39,16 @@ NOTES = (
 # ---------------------------------------------------------------- in a sentence
 
 
-def sure_words(sure: Sure | None, units: str = "mm") -> str:
+def how_sure(fit: Fit) -> str:
+    """What a chance is of: of the clearances as measured, whatever happens in service."""
+    return "How sure, without what happens in service" if fit.in_service else "How sure"
+
+
+def sure_words(sure: Sure | None, fit: Fit, units: str = "mm") -> str:
     """The sentence beside the verdict; empty where readings leave nothing open."""
     if sure is None or not sure.worth_saying:
         return ""
-    return in_units(f"How sure: {chance_words(sure)}{_decided_words(sure)}", units)
+    return in_units(f"{how_sure(fit)}: {chance_words(sure)}{_decided_words(sure)}", units)
 
 
 def chance_words(sure: Sure) -> str:
@@ -189,7 +194,7 @@ def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
     lines = [wrapped(head, first="", rest="  "), *slip_lines([case.ready])]
     if sure is None:
         return "\n".join([*lines, "  No part near the wheel was checked: measure the parts that it could meet."])
-    told = f"{VERDICT_WORDS[fit.verdict]}. How sure: {chance_words(sure)}."
+    told = f"{VERDICT_WORDS[fit.verdict]}. {how_sure(fit)}: {chance_words(sure)}."
     if not sure.bolts_on:
         told = f"{VERDICT_WORDS[fit.verdict]}. What follows is about the clearances alone: {chance_words(sure)}."
     lines.append(wrapped(told, first="  ", rest="  "))

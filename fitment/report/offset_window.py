@@ -99,7 +99,7 @@ def size_words(found: Window) -> str:
 def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """One size in full, several as a table; then bars, what stops each, and how it is to be read."""
     head = f"Offsets that clear: {ready.axle.title}, build {ready.build}, {ride_words(found[0], units)}"
-    rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.rests_on]
+    rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.listed_on]
     parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
     parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
     return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])

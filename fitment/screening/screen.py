@@ -211,7 +211,7 @@ class _Words:
         bolted = self._mounted[row].bolt_on
         if id(bolted) not in self._open:
             left_out = [answer.not_checked for answer in self._answers]
-            self._open[id(bolted)] = _left_open(bolted, left_out, [ready.rests_on for ready in self._axles])
+            self._open[id(bolted)] = _left_open(bolted, left_out, [ready.listed_on for ready in self._axles])
         return self._open[id(bolted)]
 
 
