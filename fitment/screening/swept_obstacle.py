@@ -41,6 +41,7 @@ AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
 LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
 STRETCH = 24  # points of a line that are looked at together
+ROUNDS = 16  # times as many points as are followed in one go that are looked at together
 Places = tuple[slice, ...]
 Cells = NDArray[np.int32]
 
@@ -130,7 +131,7 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         traced = trace_obstacle(obstacle, solved[0].family.poses(*rest.T))
         laid = _laid(traced, traced.mesh.lines, rest, 0, CELL / 4)
         every = np.arange(len(laid.line))
-        points = laid.beside(every, _numbers(*laid.seen(every)), np.ones(shape(), dtype=bool))
+        points = laid.points(np.zeros_like(every), every)
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
@@ -198,11 +199,8 @@ class _Laid:
         x, y, z = (a[:, line - lines.start] + b[:, line - lines.start] * along for a, b in zip(first, way, strict=True))
         return np.asarray(np.stack([y - np.float32(FARTHEST[0]), np.sqrt(x * x + z * z)]) / np.float32(CELL))
 
-    def beside(self, chosen: Index, own: Cells, cells: Mask) -> Points:
-        """Those of some points (q,), in all poses, whose own cell (n, q) is one of some of the raster."""
-        inner = np.pad(np.ones((shape()[0] - 2, shape()[1] - 1), dtype=bool), [(1, 1), (0, 1)])
-        pose, k = np.divmod(np.flatnonzero((cells & inner).ravel()[own]), len(chosen))
-        k = chosen[k]
+    def points(self, pose: Index, k: Index) -> Points:
+        """Some points in some poses (q,), (q,), less those beyond the raster."""
         line, along, every = self.line[k], self.along[k, None], self.traced.every
         start, end = every.start[pose, line], every.end[pose, line]
         plane = to_half_plane(every.first[pose, line] * (1 - along) + every.last[pose, line] * along)
@@ -226,16 +224,39 @@ def _first(
     carried = CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
     for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried), counts, marked):
         laid = _laid(traced, corners, places, index, SPACING)
-        step = max(PLACES // len(places), 1)
-        for k in range(0, len(laid.line) or 1, step):
-            chosen = np.arange(k, min(k + step, len(laid.line)))
-            if len(chosen) and not marked.beside.all():
-                chosen = chosen[_leaves(laid, chosen, counts, ~marked.beside)]
-            own = _numbers(*laid.seen(chosen[:0]))
-            if len(chosen):
-                own = _mark_passed(laid, chosen, counts, marked)
-                marked.beside = grown(~_region(obstacle, marked.cells), 2)
-            yield laid.beside(chosen, own, marked.beside)
+        some = max(PLACES // len(places), 1)
+        for k in range(0, len(laid.line) or 1, ROUNDS * some):
+            yield _followed(obstacle, laid, np.arange(k, min(k + ROUNDS * some, len(laid.line))), counts, some, marked)
+
+
+def _followed(
+    obstacle: Obstacle, laid: _Laid, every: Index, counts: tuple[int, ...], some: int, marked: _Marked
+) -> Points:
+    """Those of points (q,) that may be outermost, followed `some` at a time; what they pass is marked."""
+    line = laid.line[every]
+    first = np.flatnonzero((np.arange(len(every)) % STRETCH == 0) | np.r_[True, line[1:] != line[:-1]][: len(every)])
+    size = np.diff(np.r_[first, len(every)])
+    boxes, open_ = (
+        _boxes_passed(*_boxes_round(laid, every[first], every[first + size - 1]), counts),
+        np.arange(len(first)),
+    )
+    inner = np.pad(np.ones((shape()[0] - 2, shape()[1] - 1), dtype=bool), [(1, 1), (0, 1)])
+    poses, numbers = [np.empty(0, dtype=np.intp)], [np.empty(0, dtype=np.intp)]
+    while len(open_):
+        leaving = boxes.leave(open_, ~marked.beside)
+        open_, leaving = open_[leaving.any(axis=0)], leaving[:, leaving.any(axis=0)]
+        now = max(int(np.searchsorted(np.cumsum(size[open_]), some, side="right")), 1)
+        own, open_ = open_[:now], open_[now:]
+        if len(own):
+            chosen = every[np.repeat(np.isin(np.arange(len(first)), own), size)]
+            leaving = np.repeat(leaving[:, :now], size[own], axis=1)
+            pose, k, cell = _mark_passed(laid, chosen, leaving, counts, marked)
+            marked.beside = grown(~_region(obstacle, marked.cells), BESIDE)
+            beside = (marked.beside & inner).ravel()[cell]
+            poses, numbers = [*poses, pose[beside]], [*numbers, chosen[k[beside]]]
+    pose, k = np.concatenate(poses), np.concatenate(numbers)
+    order = np.lexsort((k, pose, k // some))
+    return laid.points(pose[order], k[order])
 
 
 def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iterator[tuple[Trace, Index]]:
@@ -281,45 +302,58 @@ def _may_count(traced: Trace, poses: tuple[int, ...], within_swept: Mask) -> Mas
     within_reach = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     near = np.asarray(within_reach.any(axis=0))
     if near.any() and within_swept.any():
-        near[near] = _boxes_leave(low[:, near], high[:, near], poses, within_swept)
+        boxes = _boxes_passed(low[:, near], high[:, near], poses)
+        near[near] = boxes.leave(np.arange(boxes.beyond.shape[1]), within_swept).any(axis=0)
     return near
 
 
-def _leaves(laid: _Laid, chosen: Index, poses: tuple[int, ...], within_swept: Mask) -> Mask:
-    """Which of some points (k,) may leave cells well within what is swept, in a pose or on the way to the next one.
+def _boxes_round(laid: _Laid, first: Index, last: Index) -> tuple[Array, Array]:
+    """Boxes round stretches of lines between two points of each (m,), (y', r) from and to (n, m, 2) [mm].
 
-    A stretch of a line is as a whole in a box: y' changes evenly along it, and r by no more than its length seen along
-    the axis. From pose to pose points are led straight, so within the box round those of both.
+    y' changes evenly along a line, and r by no more than its length seen along the axis.
     """
-    line, every = laid.line[chosen], laid.traced.every
-    first = np.flatnonzero((np.arange(len(chosen)) % STRETCH == 0) | np.r_[True, line[1:] != line[:-1]])
-    last = np.r_[first[1:], len(chosen)] - 1
-    ends = laid.at(chosen[first]), laid.at(chosen[last])
-    own = line[first]
-    across = [every.last[:, own, i] - every.first[:, own, i] for i in (0, 2)]
-    whole = np.hypot(*across)
-    length = whole * (laid.along[chosen[last]] - laid.along[chosen[first]])
+    ends, own, every = (laid.at(first), laid.at(last)), laid.line[first], laid.traced.every
+    whole = np.hypot(*(every.last[:, own, i] - every.first[:, own, i] for i in (0, 2)))
+    length = whole * (laid.along[last] - laid.along[first])
     low, high = np.minimum(*ends), np.maximum(*ends)
     low[..., 1] = (ends[0][..., 1] + ends[1][..., 1] - length) / 2
-    return np.repeat(_boxes_leave(low, high, poses, within_swept), last - first + 1)
+    return low, high
 
 
-def _boxes_leave(low: Array, high: Array, poses: tuple[int, ...], within_swept: Mask) -> Mask:
-    """Which boxes, (y', r) from and to (n, m, 2), leave some cells in a pose or on the way to the next one (m,)."""
-    count = low.shape[1]
-    low, high = (edge.reshape(*poses, -1, 2) for edge in (low, high))
-    for axis, n in enumerate(poses):
-        before, after = range(max(n - 1, 1)), range(min(1, n - 1), n)
-        low = np.minimum(low.take(before, axis), low.take(after, axis))
-        high = np.maximum(high.take(before, axis), high.take(after, axis))
-    rows, columns = within_swept.shape
-    origin, most = np.array([FARTHEST[0], 0.0]), np.array([rows - 2, columns - 2])
-    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(-1, count, 2) for edge in (low, high))
+@dataclass(frozen=True)
+class _PassedBoxes:
+    """Cells of the raster that boxes pass between neighbouring poses, from each to the next ones.
+
+    first, last : y' and r of the first and the last cell (2, n, m); beyond : whether they pass the raster by (n, m)
+    """
+
+    first: Cells
+    last: Cells
+    beyond: Mask
+
+    def leave(self, chosen: Index, within_swept: Mask) -> Mask:
+        """Between which poses some boxes (q,) may leave some cells (n, q)."""
+        total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0, dtype=np.int32), axis=1), [(1, 0), (1, 0)])
+        (i0, j0), (i1, j1) = self.first[..., chosen], self.last[..., chosen] + np.int32(1)
+        others = total[i1, j1] - total[i0, j1] - total[i1, j0] + total[i0, j0]
+        return np.asarray((others > 0) & ~self.beyond[:, chosen])
+
+
+def _boxes_passed(low: Array, high: Array, poses: tuple[int, ...]) -> _PassedBoxes:
+    """What boxes, (y', r) from and to (n, m, 2), pass on the ways between neighbouring poses.
+
+    From pose to pose points are led straight, so within the box round those of both.
+    """
+    count, between = low.shape[1], int(np.prod(np.maximum(np.subtract(poses, 1), 1)))
+    low, high = (edge.reshape(*poses, count, 2) for edge in (low, high))
+    for axis in (axis for axis, n in enumerate(poses) if n > 1):
+        before, after = ((*[slice(None)] * axis, part) for part in (slice(None, -1), slice(1, None)))
+        low, high = np.minimum(low[before], low[after]), np.maximum(high[before], high[after])
+    origin, most = np.array([FARTHEST[0], 0.0]), np.array([shape()[0] - 2, shape()[1] - 2], dtype=np.int32)
+    i, j = (np.floor((edge - origin) / CELL).astype(np.int32).reshape(between, count, 2) for edge in (low, high))
     beyond = ((i > most) | (j < (1, 0))).any(axis=2)
-    (i0, i1), (j0, j1) = (np.moveaxis(np.clip(edge, (1, 0), most), -1, 0) for edge in (i, j))
-    total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0), axis=1), [(1, 0), (1, 0)])
-    others = total[j0 + 1, j1 + 1] - total[i0, j1 + 1] - total[j0 + 1, i1] + total[i0, i1]
-    return np.asarray(((others > 0) & ~beyond).any(axis=0))
+    first, last = (np.moveaxis(np.clip(edge, np.array([1, 0], dtype=np.int32), most), -1, 0) for edge in (i, j))
+    return _PassedBoxes(np.ascontiguousarray(first), np.ascontiguousarray(last), beyond)
 
 
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
@@ -371,27 +405,32 @@ class _Marked:
             self.since, self.deep = 0, ~grown(~closed(self.cells, 1), KNOWN).ravel()
 
 
-def _mark_passed(laid: _Laid, chosen: Index, counts: Sequence[int], marked: _Marked) -> Cells:
-    """Mark the cells that some points (q,) are in and pass between neighbouring poses, and tell the former (n, q).
+def _mark_passed(
+    laid: _Laid, chosen: Index, leaving: Mask, counts: Sequence[int], marked: _Marked
+) -> tuple[Index, Index, Cells]:
+    """Mark the cells that some points (q,) pass between neighbouring poses, where they leave what is known.
 
-    counts : poses along travel and every share
+    leaving : from which poses to the next ones (n, q); counts : poses along travel and every share
+    Returns : there, of poses and points, their numbers and the cell they are in
     """
-    plane = laid.seen(chosen)
-    found = _numbers(*plane)
-    y, r, cells = (each.reshape(*counts, -1) for each in (*plane, found))
+    y, r = (each.reshape(*counts, -1) for each in laid.seen(chosen))
+    leaving = leaving.reshape(*(max(n - 1, 1) for n in counts), -1)
+    for axis, n in enumerate(counts):  # the last poses are those of the ways that lead there
+        leaving = leaving.take(np.minimum(np.arange(n), max(n - 2, 0)), axis)
     loose = ~_moves_little(laid, chosen, counts)
-    for here, there in _neighbours(counts, len(loose)):
-        begin, end = ((y[at].ravel(), r[at].ravel()) for at in (here, there))
+    for here, there in _neighbours(counts, max(int(np.count_nonzero(leaving) / np.prod(counts)), 1)):
+        fresh = np.flatnonzero(leaving[here])
+        begin, end = ((y[at].ravel()[fresh], r[at].ravel()[fresh]) for at in (here, there))
         if marked.deep is not None:
-            known = marked.deep[cells[here].ravel()]
-            far = np.flatnonzero(known.reshape(-1, len(loose)) & loose)
-            size = np.maximum(*(np.abs(b[far] - a[far]) for a, b in zip(begin, end, strict=True)))
-            known[far[size > KNOWN - 1]] = False
-            fresh = np.flatnonzero(~known)
-            begin, end = ((pair[0][fresh], pair[1][fresh]) for pair in (begin, end))
+            known = marked.deep[_numbers(*begin)]
+            size = np.maximum(*(np.abs(b - a) for a, b in zip(begin, end, strict=True)))
+            new = np.flatnonzero(~known | (loose[fresh % len(loose)] & (size > KNOWN - 1)))
+            begin, end = ((pair[0][new], pair[1][new]) for pair in (begin, end))
         _mark_between(begin, end, marked.cells)
         marked.followed(len(begin[0]))
-    return found
+    there_too = np.flatnonzero(leaving)
+    pose, k = np.divmod(there_too, len(chosen))
+    return pose, k, _numbers(y.ravel()[there_too], r.ravel()[there_too])
 
 
 def _neighbours(counts: Sequence[int], points: int) -> Iterator[tuple[Places, Places]]:
