@@ -14,7 +14,20 @@ import numpy as np
 import pytest
 import scipy.optimize
 import shapely
-from conftest import DIAMETER, HUB_FACE, POST, WIDTH, bench_setup, least, run, run_json, steered, vehicle, write_profile
+from conftest import (
+    DIAMETER,
+    HUB_FACE,
+    POST,
+    WIDTH,
+    bench_setup,
+    bolt_on,
+    least,
+    run,
+    run_json,
+    steered,
+    vehicle,
+    write_profile,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -451,6 +464,18 @@ def test_weights_count_inside_the_barrel(check: Check) -> None:
     assert left(answer, "can", "wheel") == pytest.approx(5.0, abs=0.05)
 
 
+@pytest.mark.parametrize(("weights", "status"), [(4, "ok"), (8, "caution")])
+def test_weights_over_the_caliper_by_hand(check: Check, weights: float, status: str) -> None:
+    """A caliper of radius 200 in a clear diameter of 412: 6 mm, less the weights."""
+    caliper = {"outline": [[-80, 150], [-80, 200], [-40, 200], [-40, 150]], "clock": [60, 120]}
+    data = vehicle(service={"weights": weights}, brake={"caliper": caliper})
+    bench_setup(data)["wheel"] = {"spec": "17x8 ET0 5x114.3 CB67.1", "barrel_clear_diameter": 412}
+    answer = check(data)
+    assert bolt_on(answer, "balance weights over the caliper")[0] == status
+    left_mm = next(each for each in answer["bolt_on"] if each["item"].startswith("balance"))["numbers"]["left_mm"]
+    assert left_mm == pytest.approx(6.0 - weights, abs=0.05)
+
+
 # ---------------------------------------------------------------- what is asked for, and what is said
 
 
@@ -542,8 +567,8 @@ def test_full_text_and_csv_tell_each_part(tmp_path: Path) -> None:
     for words in (
         "growth",
         "runout",
-        "belt shift",
-        "starting figure, from memory",
+        "shifts the tire's top",
+        "starting figure",
         "lists and windows do not count it",
     ):
         assert words in block
