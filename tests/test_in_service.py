@@ -14,7 +14,20 @@ import numpy as np
 import pytest
 import scipy.optimize
 import shapely
-from conftest import DIAMETER, HUB_FACE, POST, WIDTH, bench_setup, least, run, run_json, steered, vehicle, write_profile
+from conftest import (
+    DIAMETER,
+    HUB_FACE,
+    POST,
+    WIDTH,
+    bench_setup,
+    bolt_on,
+    least,
+    run,
+    run_json,
+    steered,
+    vehicle,
+    write_profile,
+)
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -24,10 +37,12 @@ from fitment.checks.case import run as run_case
 from fitment.checks.full_case import in_full
 from fitment.checks.in_service import _Measure
 from fitment.checks.service_effects import Effects, moves_of
-from fitment.clearance.trace import trace_obstacle
+from fitment.clearance.pushed_wheel import Push, Pushes, pushed
+from fitment.clearance.trace import trace_obstacle, trace_of_corners
 from fitment.errors import ProfileError
 from fitment.motion.suspension import families
 from fitment.parts import service as rules
+from fitment.parts.obstacles import Obstacle
 from fitment.parts.sections import spread, tire_section
 from fitment.parts.tables import service_figures
 from fitment.parts.tire_code import parse_tire
@@ -214,6 +229,30 @@ def test_the_outer_wheel_leans_out_and_shifts_in() -> None:
     assert outer.whole.camber > 0  # the ground pushes the foot inboard
     together = [m.whole for m in moves_of(FULL, "wheel") if m.whole.out and m.whole.camber]
     assert {(push.out < 0, push.camber > 0) for push in together} == {(True, True), (False, False)}
+
+
+def test_what_arms_carry_feels_half_and_what_the_knuckle_carries_nothing() -> None:
+    corners = np.array([[[0.0, -60.0, 100.0], [0.0, -60.0, 200.0]]])
+    push = Push(out=4.0, ahead=2.0)
+    for carriers, shares in (
+        (("body", "knuckle"), (1.0, 0.0)), (("lower_arm", "rack"), (0.5, 1.0)), (("upper_arm", "knuckle"), (0.5, 0.0)),
+    ):  # fmt: skip
+        rod = Obstacle("rod", "rod", ((0.0, -60.0, 100.0), (0.0, -60.0, 200.0)), fixed_to=carriers)
+        up, pushes = np.array([[0.0, 0.0, 1.0]]), Pushes((push,), (Push(),))
+        there = pushed(trace_of_corners(rod, corners), np.array([0]), up, pushes, 0.0)
+        moved = np.asarray(there.hub)[0] - corners[0]
+        assert moved == pytest.approx(np.array([[-2.0 * share, -4.0 * share, 0.0] for share in shares]), abs=1e-9)
+
+
+def test_a_scan_of_many_points_is_pushed_as_a_few_corners_are(check: Check) -> None:
+    """A flat wall beside the tire as four corners and as 900 points: the same surface, looked for in another way."""
+    xs, zs = np.linspace(-400, 400, 30).tolist(), np.linspace(-300, 400, 30).tolist()
+    few = {"name": "wall", "shape": "panel", "rows": [[[x, POST, z] for x in (xs[0], xs[-1])] for z in (zs[0], zs[-1])]}
+    many = {"name": "wall", "shape": "panel", "rows": [[[x, POST, z] for x in xs] for z in zs]}
+    asked = {"growth": 3, "corner_g": 0.7, "sidewall_stiffness": "usual", "play": "usual"}
+    gaps = [left(check(vehicle(service=asked, obstacles=[part])), "wall") for part in (few, many)]
+    assert gaps[0] == pytest.approx(gaps[1], abs=0.03)
+    assert gaps[0] < 18
 
 
 # ---------------------------------------------------------------- by brute force
@@ -425,6 +464,18 @@ def test_weights_count_inside_the_barrel(check: Check) -> None:
     assert left(answer, "can", "wheel") == pytest.approx(5.0, abs=0.05)
 
 
+@pytest.mark.parametrize(("weights", "status"), [(4, "ok"), (8, "caution")])
+def test_weights_over_the_caliper_by_hand(check: Check, weights: float, status: str) -> None:
+    """A caliper of radius 200 in a clear diameter of 412: 6 mm, less the weights."""
+    caliper = {"outline": [[-80, 150], [-80, 200], [-40, 200], [-40, 150]], "clock": [60, 120]}
+    data = vehicle(service={"weights": weights}, brake={"caliper": caliper})
+    bench_setup(data)["wheel"] = {"spec": "17x8 ET0 5x114.3 CB67.1", "barrel_clear_diameter": 412}
+    answer = check(data)
+    assert bolt_on(answer, "balance weights over the caliper")[0] == status
+    left_mm = next(each for each in answer["bolt_on"] if each["item"].startswith("balance"))["numbers"]["left_mm"]
+    assert left_mm == pytest.approx(6.0 - weights, abs=0.05)
+
+
 # ---------------------------------------------------------------- what is asked for, and what is said
 
 
@@ -516,8 +567,8 @@ def test_full_text_and_csv_tell_each_part(tmp_path: Path) -> None:
     for words in (
         "growth",
         "runout",
-        "belt shift",
-        "starting figure, from memory",
+        "shifts the tire's top",
+        "starting figure",
         "lists and windows do not count it",
     ):
         assert words in block

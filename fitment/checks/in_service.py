@@ -27,6 +27,7 @@ from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part, fixed_to_hub
 from fitment.parts.sections import flange_top
 
+STARTS = 3  # poses from which lower ones are sought
 COULD_DECIDE = 12.0  # [mm] above what is required within which lower places are sought between the poses
 ROWS = 4000  # traces that are measured at once
 
@@ -56,11 +57,10 @@ def left_in_service(fit: Fit, deflection: float) -> InService | None:
         left, _ = measure(traces[obstacle], part, poses, up, fit.poses.travel[poses])
         for k, value in zip(low.tolist(), left.tolist(), strict=True):
             entries[numbers[k]] = value
-        least = int(left.argmin())
-        family, at = _place(fit, int(poses[least]))
         index = next(i for i, own in enumerate(swept.checked) if own.name == obstacle)
-        found.append(_Lowest(index, part, family, at, float(left[least])))
-    found = _between(swept, measure, found)
+        for k in np.argsort(left, kind="stable")[:STARTS].tolist():
+            found.append(_Lowest(index, part, *_place(fit, int(poses[k])), float(left[k])))
+    found = _least_each(_between(swept, measure, found))
     gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda gap: round(gap.margin, 6))
     first = next((p for p in found if gaps and _named(swept, p) == (gaps[0].obstacle, gaps[0].part)), None)
     return InService(effects, left_open, tuple(gaps), _takes(fit, swept, effects, first), tuple(entries))
@@ -75,6 +75,14 @@ class _Lowest:
     family: int
     at: At
     clearance: float
+
+
+def _least_each(places: Sequence[_Lowest]) -> list[_Lowest]:
+    """The lowest place of every obstacle and part."""
+    least: dict[tuple[int, Part], _Lowest] = {}
+    for place in sorted(places, key=lambda place: place.clearance):
+        least.setdefault((place.obstacle, place.part), place)
+    return list(least.values())
 
 
 def _named(swept: Sweep, place: _Lowest) -> tuple[str, Part]:

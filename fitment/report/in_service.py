@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from fitment.report.common import angle_text, overlap_text, pose_words, rounded, table, wrapped
+from fitment.report.common import overlap_text, pose_words, rounded, table, wrapped
 from fitment.units import clearance_text, in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
@@ -23,15 +22,16 @@ KEYS = {
     "lateral": "play.lateral", "lean": "play.camber", "fore_aft": "play.fore_aft", "toe": "play.toe",
     "rock": "play.rock", "belt": "sidewall_stiffness",
 }  # fmt: skip
-SHORT = {
-    "growth": "growth", "runout": "runout", "weights": "balance weights", "chains": "snow chains", "bulge": "bulge",
-    "lateral": "give sideways", "lean": "lean", "belt": "belt shift", "fore_aft": "braking", "toe": "toe",
-    "rock": "bearing play",
+WHAT = {
+    "growth": "growth", "runout": "runout", "weights": "balance weights", "chains": "snow chains",
+    "bulge": "bulge over the ground", "lateral": "cornering", "lean": "cornering", "belt": "cornering",
+    "fore_aft": "braking", "toe": "toe", "rock": "bearing play",
 }  # fmt: skip
 BASIS = (
     "The ideal solid, as measured, pushed and grown in every pose; sections are grown all round. The outer and the "
     "inner wheel of a corner, braking and driving are each looked at by themselves, at every height and lock. Not in "
-    f"it: the worst case, chances, clip-on weights, bolt-on checks; {LISTS}."
+    "it: the worst case, chances, clip-on weights, bolt-on checks (but for weights over the caliper); "
+    f"{LISTS}. Starting figures are from memory."
 )
 
 
@@ -45,7 +45,9 @@ def service_words(fit: Fit, units: str) -> str:
     words = f"{lead}: {_left(gap, units)} ({gap.how}) at {pose_words(gap, units)}"
     words += f"; {length_text(gap.allowance, units)} required"
     told = [(name, takes) for name, takes in found.takes[:NAMED] if takes >= WORTH_TELLING]
-    reasons = [f"{reason(found.effects, name, units)} {length_text(takes, units)}" for name, takes in told]
+    reasons = [
+        f"{WHAT[name]} ({_size(found.effects, name, units)}) {length_text(takes, units)}" for name, takes in told
+    ]
     return f"{words}. Most of it takes, each by itself: {'; '.join(reasons)}" if reasons else words
 
 
@@ -55,26 +57,25 @@ def _left(gap: ServiceGap, units: str) -> str:
     return f"{gap.part} to {gap.obstacle}, {clearance_text(gap.clearance, units)}"
 
 
-def reason(effects: Effects, name: str, units: str) -> str:
-    """An effect and how large it is, the outer wheel's in a corner."""
+def _size(effects: Effects, name: str, units: str) -> str:
+    """How large an effect is, the outer wheel's in a corner."""
     figure: Any = getattr(effects, name)
     if name == "growth":
-        words = f"growth ({figure[0]:.1f} mm a side, {figure[1]:.1f} mm in radius)"
+        words = f"{figure[0]:.1f} mm a side, {figure[1]:.1f} mm in radius"
     elif name == "lateral":
-        words = f"cornering (pushes the wheel {figure[0]:.1f} mm)"
+        words = f"pushes the wheel {figure[0]:.1f} mm"
     elif name == "lean":
-        words = f"cornering (leans the wheel {figure[0]:.1f} deg)"
+        words = f"leans the wheel {figure[0]:.1f} deg"
     elif name == "belt":
-        top = figure[0][0]
-        words = f"cornering (shifts the tire's top {top:.1f} mm, its foot {3 * top:.1f} mm the other way)"
+        words = f"shifts the tire's top {figure[0][0]:.1f} mm, its foot {3 * figure[0][0]:.1f} mm the other way"
     elif name == "fore_aft":
-        words = f"braking (moves the wheel {figure:.1f} mm fore or aft)"
+        words = f"moves the wheel {figure:.1f} mm fore or aft"
     elif name in ("toe", "rock"):
-        words = f"{SHORT[name]} (turns the wheel {figure:.2f} deg)"
+        words = f"turns the wheel {figure:.2f} deg"
     elif name == "bulge":
-        words = f"bulge over the ground ({figure.side[0]:.1f} to {figure.side[-1]:.1f} mm a side)"
+        words = f"{figure.side[0]:.1f} to {figure.side[-1]:.1f} mm a side"
     else:
-        words = f"{SHORT[name]} ({figure:.1f} mm)"
+        words = f"{figure:.1f} mm"
     return in_units(words, units)
 
 
@@ -102,26 +103,16 @@ def service_lines(fit: Fit, units: str) -> list[str]:
     if found is None:
         return []
     takes = dict(found.takes)
-    rows = [("counted", "figure", "from", "takes there")]
+    rows = [("counted", "how much", "from", "takes there")]
     for name in found.effects.named:
         taken = length_text(takes[name], units) if name in takes else "-"
-        rows.append((SHORT[name], _figure(found.effects, name, units), _from(fit, name), taken))
+        rows.append((WHAT[name], _size(found.effects, name, units), _from(fit, name), taken))
     lines = ["In service", *([table(rows, left=3)] if len(rows) > 1 else [])]
     if found.worst is not None:
         at = f"{found.worst.part} to {found.worst.obstacle}, {pose_words(found.worst, units)}"
         lines.append(wrapped(f"there: {at}; each part alone, so that they do not add up", first="  ", rest="  "))
     lines += [wrapped(in_units(f"not computed: {words}", units), first="  ", rest="    ") for words in found.open]
     return [*lines, wrapped(BASIS, first="  ", rest="  ")]
-
-
-def _figure(effects: Effects, name: str, units: str) -> str:
-    """An effect's size alone."""
-    figure: Any = getattr(effects, name)
-    if name in ("lean", "toe", "rock"):
-        return ", ".join(angle_text(angle) for angle in (figure if isinstance(figure, tuple) else (figure,)))
-    sizes = figure.side[:: len(figure.side) - 1] if name == "bulge" else figure
-    sizes = [shift for shift, _ in figure] if name == "belt" else sizes if isinstance(sizes, Sequence) else (sizes,)
-    return ", ".join(length_text(size, units) for size in sizes)
 
 
 def is_usual(fit: Fit, name: str) -> bool:
@@ -132,7 +123,7 @@ def is_usual(fit: Fit, name: str) -> bool:
 
 
 def _from(fit: Fit, name: str) -> str:
-    return "starting figure, from memory" if is_usual(fit, name) else "the profile"
+    return "starting figure" if is_usual(fit, name) else "the profile"
 
 
 def service_json(fit: Fit) -> dict[str, Any] | None:

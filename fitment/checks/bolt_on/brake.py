@@ -10,7 +10,7 @@ spec does not tell, the inner shape of the wheel, is not checked, and the figure
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
@@ -40,6 +40,7 @@ from fitment.parts.wheel import Wheel, edges
 BRAKE_GAP = 3.0  # [mm] required between brake and wheel; common practice, no published source
 HIGH = 30.0  # [mm] no drop centre hangs so far down that it meets a part lower than its top by this; assumption
 PARTS = ("caliper", "rotor")
+WEIGHTS = "balance weights over the caliper"
 
 
 def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
@@ -47,6 +48,7 @@ def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
     caliper, rotor = outlines["caliper"], outlines["rotor"]
     answers = [*_part("caliper", caliper, setup)]
     yield from answers
+    yield from _under_weights(axle, answers)
     told = {check.status for check in answers}
     if rotor and caliper and _within(rotor, caliper) and told <= {"ok", "not_checked"}:
         status: Status = "not_checked" if "not_checked" in told else "ok"
@@ -54,6 +56,26 @@ def _brake(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
         yield BoltOn("rotor in the wheel", status, words)
     elif rotor or (axle.brake is not None and axle.brake.rotor is not None):
         yield from _part("rotor", rotor, setup)
+
+
+def _under_weights(axle: Axle, answers: Sequence[BoltOn]) -> Iterator[BoltOn]:
+    """What balance weights stuck inside the barrel leave over the caliper, where the profile asks for them."""
+    weights = axle.service.weights if axle.service else None
+    if weights is None:
+        return
+    for check in (each for each in answers if each.item == "caliper in the barrel"):
+        known = [value for name, value in check.numbers if name in ("gap_mm", "sliding_gap_mm")]
+        if not known:
+            yield BoltOn(WEIGHTS, "not_checked", "the gap between barrel and caliper is not known, see there")
+            continue
+        left = min(known) - weights
+        figures = numbers(left_mm=left, weights_mm=weights)
+        if left < 0:
+            words = f"weights of {weights:g} mm stuck inside the barrel would meet the caliper: put them beside it"
+            yield BoltOn(WEIGHTS, "caution", words, figures)
+        else:
+            words = f"{left:.1f} mm left under weights of {weights:g} mm stuck inside the barrel"
+            yield BoltOn(WEIGHTS, "ok", words, figures)
 
 
 def _outlines(axle: Axle) -> dict[str, Outline]:
