@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -30,7 +31,8 @@ from fitment.parts.obstacles import USUAL_TOLERANCE
 from fitment.parts.tables import typical_values
 
 Check = Callable[..., dict[str, Any]]
-AXIS = "suspension.steering_axis"
+AXIS, LINKS = "suspension.steering_axis", "suspension.links"
+RATE = re.compile(r"suspension\.\w+_per_100mm")
 RATES = ("camber", "toe_in", "camber_per_100mm", "track_per_100mm")
 NO_AXIS = {"suspension": {"kind": "tape"}}
 
@@ -44,7 +46,7 @@ def loaded(data: dict[str, Any]) -> profiles.Profile:
 
 def of_the_sets(folder: Path) -> dict[str, list[float]]:
     """What the table's rows say of each published set: its steering axis as published, its rates over +-50 mm."""
-    found: dict[str, list[float]] = {key: [] for key in typical_values() if AXIS in key or "per_100mm" in key}
+    found: dict[str, list[float]] = {key: [] for key in typical_values() if AXIS in key or RATE.fullmatch(key)}
     for name, layout in SETS.items():
         row, low = DERIVED[name], layout.at("lower_ball")
         lean = layout.at("strut_top" if layout.kind == "strut" else "upper_ball") - low
@@ -89,7 +91,7 @@ def test_assumed_takes_the_place_of_a_value_and_is_a_reading_with_its_band() -> 
     assert {path: (each.value, each.tolerance, each.unit, each.source) for path, each in found.items()} == {
         key: (row.value, row.tolerance, row.unit, row.source)
         for key, row in typical_values().items()
-        if "_bend" not in key
+        if "_bend" not in key and "links" not in key  # of a path that was read, of a solid axle
     } | {
         f"suspension.{key}_bend": (row.value, row.tolerance, row.unit, row.source)
         for key in ("camber", "out")
@@ -184,7 +186,7 @@ def test_an_axis_by_its_angles_is_the_line_they_describe(tmp_path: Path) -> None
 def test_an_axle_without_a_steering_axis_is_checked_and_the_key_is_named(check: Check, tmp_path: Path) -> None:
     data = steered(**NO_AXIS)
     answer = check(data)
-    assert {each["reading"].rpartition(".")[0] for each in answer["assumed"]} == {AXIS}
+    assert {each["reading"].rpartition(".")[0] for each in answer["assumed"]} == {AXIS, LINKS}
     assert {entry["steer_deg"] for entry in answer["clearances"]} >= {-30.0, 0.0, 30.0}
     # straight ahead the axis does not matter: the gap to the post as worked in the head, and nothing but the tire's
     # permitted width (half of 4 %, UN R30) in its worst case
@@ -270,7 +272,7 @@ CODES = [f"17x8 ET{offset} 5x114.3 CB67.1" for offset in range(-20, 30, 7)]
 
 # the worst case against a trial of very many vehicles ------------------------------------------------------------
 
-TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if "_bend" not in key}
+TYPICAL = {key.rpartition(".")[2]: row for key, row in typical_values().items() if not re.search("_bend|links", key)}
 TOGETHER = ("kingpin_inclination", "caster", "offset", "ahead")  # assumed as one: the steering axis
 OPEN = [name for name in TYPICAL if name not in TOGETHER]
 BENDS = {"camber_bend": "camber_per_100mm", "out_bend": "track_per_100mm"}

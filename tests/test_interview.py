@@ -461,12 +461,13 @@ def check_front(session: Session) -> Any:
 def test_arms_of_another_kind_take_the_place_of_the_first() -> None:
     """From hardpoints to a solid axle on a panhard bar: no point of the old arms stays, and nothing moves with them."""
     beam = "another | solid_axle | -1 | 0.1 | _ | no | -70 | 90 | done | -180, 430, 40 | -180, -470, 5"
-    beam += " | 4, 715, -150 | -22, 655, 190"
+    beam += " | 4, 715, -150 | -22, 655, 190 | no | yes | 620, 430, 10 | 0, 470, -60 | _"
     session = answered(f"{PICKUP_VEHICLE}{SWAP} | arms | _\n{beam}\ndone | done | done")
     assert session.draft.profile()["builds"]["a"]["front"]["suspension"] == {
         "kind": "solid_axle", "camber": -1, "toe_in": 0.1,
         "points": {"panhard_body": [-180, 430, 40], "panhard_axle": [-180, -470, 5],
                    "lower_ball": [4, 715, -150], "upper_ball": [-22, 655, 190]},
+        "links": {"lower_body": [620, 430, 10], "lower_axle": [0, 470, -60]},
     }  # fmt: skip
     with pytest.raises(ProfileError, match='"lower_arm" does not exist in a suspension of kind solid_axle'):
         session.finished()
@@ -826,6 +827,8 @@ NOT_ASKED = {
     "TravelReadingPart.travel", "TravelReadingPart.camber", "TravelReadingPart.out", "TravelReadingPart.ahead",
     "TapeSuspensionPart.camber_per_100mm", "TapeSuspensionPart.track_per_100mm",
     "TapeSuspensionPart.camber_bend", "TapeSuspensionPart.out_bend", "TapeSuspensionPart.ahead_bend",
+    # links are asked for by their points; how an axle was seen to move in their place is stated in the file
+    "AxleLinksPart.ahead_per_100mm", "AxleLinksPart.ahead_bend", "AxleLinksPart.caster_per_100mm",
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",

@@ -354,7 +354,10 @@ def test_where_it_rubs_is_told_by_the_lock_that_the_vehicle_has() -> None:
             for name, part, regions in rows
         ]
 
-    assert told["right"] == as_in_a_mirror(told["left"])
+    def in_order(rows: Any) -> Any:
+        return [(name, part, sorted(regions)) for name, part, regions in rows]
+
+    assert in_order(told["right"]) == in_order(as_in_a_mirror(told["left"]))
     assert told["right"] != told["left"]
 
 

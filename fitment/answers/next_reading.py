@@ -39,8 +39,8 @@ TURNED = 0.5  # share of the lock from which a place is one at the lock
 
 _PART = re.compile(r"obstacles\[(.*?)\]")
 SHOULDER = "tire.shoulder"
-_AXIS = "suspension.steering_axis"
-_TAPED = re.compile(r"(baseline:)?suspension\.(readings|\w+_per_100mm|\w+_bend)")
+_TOGETHER = ("suspension.steering_axis", "suspension.links")  # readings that are taken as one
+_TAPED = re.compile(r"(baseline:)?suspension\.(readings|links|\w+_per_100mm|\w+_bend)")
 _NOT_AT_REST = re.compile(rf"{_TAPED.pattern}|(baseline:)?(travel\.|(tire|wheel|spacer)\b)")
 
 
@@ -213,8 +213,9 @@ def _taken_with(path: str) -> str:
         return part[0]
     if path.startswith("tire.") and path != SHOULDER:
         return "tire"
-    if path.removeprefix("baseline:").startswith(_AXIS):
-        return _AXIS
+    whole = next((each for each in _TOGETHER if path.removeprefix("baseline:").startswith(each)), None)
+    if whole is not None:
+        return whole
     return re.sub(r"\[\d+\]$", "", path)
 
 
@@ -265,4 +266,4 @@ def _question(name: str, case: Case) -> Numbered | None:
         end = "axles/{axle}/" + name.removeprefix("baseline:").replace(".", "/")
     asked = [entry for entry in numbered(ALL) if entry.question.path.startswith(("axles", bolted))]
     exact = next((entry for entry in asked if entry.question.path.endswith(end)), None)
-    return exact or next((entry for entry in asked if name == _AXIS and end in entry.question.path), None)
+    return exact or next((entry for entry in asked if name in _TOGETHER and end in entry.question.path), None)

@@ -300,10 +300,11 @@ def _may_miss(profile: Profile, axle: Axle, build: str | None, *, nominal: bool)
     """By how much a pose may miss a measured gap [mm], because the motion to it is assumed."""
     if not any(obstacle.measured_gap for obstacle in axle.obstacles):
         return 0.0
-    assumed = (value.path.removeprefix("baseline:") for value in profiles.assumed_values(profile, axle.name, build))
-    if not any(path.startswith(("suspension", "steering")) and not path.endswith("_bend") for path in assumed):
-        return 0.0
-    return ASSUMED_MISS if nominal else math.inf
+    values = (value.path.removeprefix("baseline:") for value in profiles.assumed_values(profile, axle.name, build))
+    assumed = [path for path in values if path.startswith(("suspension", "steering")) and not path.endswith("_bend")]
+    if nominal:  # links nobody read put the axle where it stood all the same
+        assumed = [path for path in assumed if not path.startswith("suspension.links")]
+    return 0.0 if not assumed else ASSUMED_MISS if nominal else math.inf
 
 
 def rake(profile: Profile, build: str, ride: Mapping[str, float] | None = None) -> float | None:

@@ -229,6 +229,7 @@ def _hardpoints(axle: Axle) -> Iterator[tuple[str, str, Sequence[float]]]:
             ("panhard bar at the body", "body", suspension.panhard_body),
             ("panhard bar at the axle", "axle", suspension.panhard_axle),
             ("lower ball", "axle", suspension.axis_lower),
+            *((name, "body" if name.endswith(("_body", "_eye")) else "axle", at) for name, at in suspension.links),
         ):
             if at is not None:
                 yield name, carrier, at

@@ -9,6 +9,7 @@ import numpy as np
 from fitment.frames import Array
 from fitment.motion.link_suspension import RODS, carrier_of
 from fitment.motion.poses import Poses
+from fitment.motion.solid_axle import LINKS
 from fitment.parts.axle import Axle, LinkSuspension, SolidAxle
 from fitment.parts.obstacles import Point
 
@@ -62,6 +63,11 @@ def _beam(axle: Axle, solid: SolidAxle, pose: _Pose) -> tuple[Member, ...]:
         (bx, by, bz), (ax, ay, az) = solid.panhard_body, solid.panhard_axle
         ends = [pose.moved("body", (bx, mirror * by, bz)), pose.moved("axle", (ax, mirror * ay, az))]
         members.append(Member("panhard bar", ("panhard_body", "panhard_axle"), np.array(ends)))
+    at = dict(solid.links)
+    for name, (body, end) in LINKS.items():
+        if body in at:
+            places = [pose.moved("body", at[body]), pose.moved("axle", at[end])]
+            members.append(Member(name, (body, end), np.array(places)))
     return tuple(members)
 
 
@@ -77,6 +83,7 @@ def hardpoints(axle: Axle) -> dict[str, Point]:
         "panhard_axle": suspension.panhard_axle,
         "lower_ball": suspension.axis_lower,
         "upper_ball": suspension.axis_upper,
+        **dict(suspension.links),
     }
     return {name: place for name, place in known.items() if place is not None}
 
@@ -93,7 +100,8 @@ def rod_lengths(axle: Axle) -> tuple[tuple[str, float], ...]:
     if isinstance(suspension, LinkSuspension):
         rods = RODS[suspension.kind]
     else:
-        rods = (("panhard bar", "panhard_body", "panhard_axle"),) if "panhard_body" in points else ()
+        known = {"panhard bar": ("panhard_body", "panhard_axle"), **LINKS}
+        rods = tuple((name, *ends) for name, ends in known.items() if ends[0] in points)
     return tuple(
         (name, float(np.linalg.norm(np.array(points[start]) - np.array(points[end])))) for name, start, end in rods
     )

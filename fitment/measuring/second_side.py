@@ -116,6 +116,9 @@ def _off_the_middle(left: Data, right: Data, axle: Mapping[str, Any], face: Any,
     for side, by in ((left, off), (right, -off)):
         for path, value in _carried(axle, by):
             _into(side, path, value)
+    bar = (axle["suspension"].get("points") or {}).get("panhard_axle")
+    if isinstance(bar, list):  # there is one, in the left side's place
+        _into(left, ("suspension", "points", "panhard_axle"), moved(bar, off, 0))
     if not off:
         return "its hub face is as far out as the left one"
     way = "left" if off > 0 else "right"
@@ -127,22 +130,32 @@ def _off_the_middle(left: Data, right: Data, axle: Mapping[str, Any], face: Any,
 
 def _carried(axle: Mapping[str, Any], by: float) -> Iterator[tuple[At, Any]]:
     """Points from the centre plane that move with the axle, moved outboard, each with its path; parts by name."""
-    suspension = axle["suspension"]
-    for key in ("points", "steering_axis"):
-        for name, point in (suspension.get(key) or {}).items():
-            if isinstance(point, list) and not name.startswith("panhard"):
-                yield ("suspension", key, name), moved(point, by, 0)
+    yield from _carried_joints(axle["suspension"], by)
+    low = axle.get("low_points") or ()
+    if any(_moves(point) for point in low):
+        yield (
+            ("low_points",),
+            [point | {"at": _each(point["at"], by, 0, taped=False)} if _moves(point) else point for point in low],
+        )
     for part in axle.get("obstacles") or ():
         if _from_hub(part):
             continue
-        on_axle = part.get("fixed_to", "body") != "body"
         for key in ("points", "rows", "corners", "at"):
-            if key in part and on_axle:
+            if key in part and _moves(part):
                 yield ("obstacles", part["name"], key), _each(part[key], by, 0, taped=False)
         for key in ENDS:
             end = part.get(key)
             if end and end.get("fixed_to", part.get("fixed_to", "body")) != "body":
                 yield ("obstacles", part["name"], key), end | {"at": _each(end["at"], by, 0, taped=False)}
+
+
+def _carried_joints(suspension: Mapping[str, Any], by: float) -> Iterator[tuple[At, Any]]:
+    for key in ("points", "steering_axis", "links"):
+        named = suspension.get(key)
+        for name, point in named.items() if isinstance(named, dict) else ():
+            on_axle = not name.startswith("panhard") and (key != "links" or name.endswith("_axle"))
+            if isinstance(point, list) and on_axle:
+                yield ("suspension", key, name), moved(point, by, 0)
 
 
 def _seen_from_the_right(part: Mapping[str, Any], axle: Mapping[str, Any], off: float) -> Data:
@@ -230,6 +243,10 @@ def _each(points: Any, out: float, up: float, *, plain: bool = True, taped: bool
 
 def _is_reading(value: Any) -> bool:
     return isinstance(value, dict) and "value" in value
+
+
+def _moves(part: Mapping[str, Any]) -> bool:
+    return bool(part.get("fixed_to", "body") != "body")
 
 
 def _points(part: Mapping[str, Any]) -> Iterator[Any]:

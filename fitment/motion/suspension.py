@@ -314,6 +314,9 @@ def poses_at_rack(axle: Axle, travel: ArrayLike, rack: ArrayLike) -> Poses:
 
 def check_reach(axle: Axle) -> None:
     """Raises MotionError when the declared travel or a lock is more than the linkage can do."""
+    if isinstance(axle.suspension, SolidAxle):
+        ends = np.array(swept_travel(axle, axle.hub_face_at[2]))
+        poses_at_steer(axle, np.repeat(ends, 2), -axle.suspension.toe_in, np.tile(ends, 2))
     if not isinstance(axle.suspension, LinkSuspension):
         return
     rack_stops(axle)

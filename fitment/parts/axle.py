@@ -121,12 +121,30 @@ class LinkSuspension:
 
 
 @dataclass(frozen=True)
+class AxleEnd:
+    """The other end of a solid axle whose sides differ, as in a mirror: y outboard there too.
+
+    hub_face_at : centre of its hub face at its reference pose [mm]
+    links : (name, place) as of `SolidAxle` [mm]
+    """
+
+    hub_face_at: Point
+    links: tuple[tuple[str, Point], ...] = ()
+
+
+@dataclass(frozen=True)
 class SolidAxle:
     """A rigid beam from wheel to wheel; points in the body frame at its reference pose [mm], or None.
 
     camber, toe_in : each wheel [deg]
     panhard_body, panhard_axle : ends of the bar that holds it sideways
     axis_lower, axis_upper : of the steering axis
+    links : (name, place) of the ends of this side's links, or of its leaf spring [mm]; empty = none is known
+    ahead_per_100mm : motion ahead of an end of the beam for 100 mm of its bump, beside that of the links [mm]
+    ahead_bend : the same, growing with the square of the travel: what it is at 100 mm [mm]
+    caster_per_100mm : how far the beam turns about itself for 100 mm of its middle's bump, where no upper links hold
+        it: change of caster [deg]
+    across : the other end, None = as this one in a mirror
     """
 
     camber: float = 0.0
@@ -135,6 +153,11 @@ class SolidAxle:
     panhard_axle: Point | None = None
     axis_lower: Point | None = None
     axis_upper: Point | None = None
+    links: tuple[tuple[str, Point], ...] = ()
+    ahead_per_100mm: float = 0.0
+    ahead_bend: float = 0.0
+    caster_per_100mm: float = 0.0
+    across: AxleEnd | None = None
 
 
 Suspension = TapeSuspension | LinkSuspension | SolidAxle

@@ -24,7 +24,14 @@ from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, MovePart, PanelPart, RingPart, RodPart
 from fitment.profile.schema.service import NONE, USUAL, PlayPart, ServicePart
-from fitment.profile.schema.suspension import RATES, SolidAxleSuspensionPart, SteeringAxis, TapeSuspensionPart
+from fitment.profile.schema.suspension import (
+    LINK_POINTS,
+    RATES,
+    AxleLinksPart,
+    SolidAxleSuspensionPart,
+    SteeringAxis,
+    TapeSuspensionPart,
+)
 from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
 from fitment.units import Measured
 
@@ -133,6 +140,8 @@ def _links(part: Any, datum: Datum, _hub_face: BodyPoint) -> axle.Suspension:
 def _solid_axle(part: SolidAxleSuspensionPart, datum: Datum, hub_face: BodyPoint) -> axle.Suspension:
     axis = _axis(part.steering_axis, datum, hub_face)
     points = {name: datum.place(getattr(part.points, name)) for name in part.point_names()}
+    links = part.links or AxleLinksPart.model_construct()
+    known = ((name, getattr(links, name)) for name in LINK_POINTS)
     return axle.SolidAxle(
         camber=part.camber.value,
         toe_in=part.toe_in.value,
@@ -140,6 +149,10 @@ def _solid_axle(part: SolidAxleSuspensionPart, datum: Datum, hub_face: BodyPoint
         panhard_axle=points.get("panhard_axle"),
         axis_lower=axis[0] if axis else points.get("lower_ball"),
         axis_upper=axis[1] if axis else points.get("upper_ball"),
+        links=tuple((name, datum.place(point)) for name, point in known if point is not None),
+        ahead_per_100mm=links.ahead_per_100mm.value,
+        ahead_bend=links.ahead_bend.value,
+        caster_per_100mm=links.caster_per_100mm.value,
     )
 
 

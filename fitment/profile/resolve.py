@@ -6,7 +6,7 @@ Loading reads and checks every build at once, so a slip anywhere is found before
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
@@ -30,7 +30,7 @@ from fitment.profile import records, yaml_core
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Layer, Merged, merge_layers
 from fitment.profile.plausibility import cautions_of
-from fitment.profile.schema.assumed import AXIS, lacks_axis
+from fitment.profile.schema.assumed import AXIS, LINKS, lacks_axis, lacks_links
 from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
@@ -90,6 +90,8 @@ class Assumed:
         bare = self.path.removeprefix(BASELINE)
         if bare.startswith(AXIS):
             return "steering axis"
+        if bare.startswith(LINKS):
+            return "the axle's links"
         part = re.fullmatch(r"obstacles\[(.*?)\]\.?(.*)", bare)
         return f"{part[1]} {part[2]}" if part else bare.removeprefix("suspension.").replace("_", " ").replace(".", " ")
 
@@ -508,20 +510,37 @@ def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Mer
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """What is possible but unlikely in one axle of one build, in plain sentences."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    return (*_axis_caution(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
+    return (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
 
 
-def _axis_caution(profile: Profile, corner: MergedCorner) -> tuple[str, ...]:
-    """That a steering axis was taken as typical because none is given, and where to fill it in."""
-    if not lacks_axis(corner.merged.data):
-        return ()
-    at = corner.merged.origin(("suspension", "steering_axis"))
-    text = (
-        "not given, so a typical one is taken, with its band; only the gaps straight ahead do not hang on it. Give two "
-        "points of the axis (lower, upper), or kingpin_inclination, caster and offset"
-    )
-    line = profile.document.line(at)
-    return (str(ProfileError(text, file=Path(profile.path).name, line=line, key=path_text(at))),)
+_NOT_GIVEN = (
+    (
+        lacks_axis,
+        "steering_axis",
+        (
+            "not given, so a typical one is taken, with its band; only the gaps straight ahead do not hang on it. Give "
+            "two points of the axis (lower, upper), or kingpin_inclination, caster and offset"
+        ),
+    ),
+    (
+        lacks_links,
+        "links",
+        (
+            "not given, so how far the axle moves fore and aft, and steers in roll, is taken as typical, with its "
+            "band. Measure the links' front and rear pivots (lower_body, lower_axle), or a leaf spring's eye and its "
+            "seat on the axle (spring_eye, spring_axle)"
+        ),
+    ),
+)
+
+
+def _lacking(profile: Profile, corner: MergedCorner) -> Iterator[str]:
+    """What was taken as typical because it is not given, and where to fill it in."""
+    for lacks, key, text in _NOT_GIVEN:
+        if lacks(corner.merged.data):
+            at = corner.merged.origin(("suspension", key))
+            line = profile.document.line(at)
+            yield str(ProfileError(text, file=Path(profile.path).name, line=line, key=path_text(at)))
 
 
 def axle(
@@ -541,9 +560,9 @@ def axle(
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
     origin = records.datum_of(datum)
-    return _converted(
-        profile, corner.name, own, origin, records.hub_face_at(datum if shared else own, origin), obstacle
-    )
+    axis_from = records.hub_face_at(datum if shared else own, origin)
+    found = _converted(profile, corner.name, own, origin, axis_from, obstacle)
+    return _with_other_end(profile, found, build, moved or {})
 
 
 def baseline_axle(
@@ -559,7 +578,33 @@ def baseline_axle(
     """
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
     name = corner_of(profile, axle_name).name
-    return _converted(profile, name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
+    found = _converted(profile, name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
+    return _with_other_end(profile, found, None, moved or {})
+
+
+def _with_other_end(
+    profile: Profile, axle: vehicle.Axle, build: str | None, moved: Mapping[str, float]
+) -> vehicle.Axle:
+    """A corner of a solid axle with the beam's other end, and the one panhard bar as it was read on the left."""
+    other_name, suspension = profile.across(axle.name), axle.suspension
+    if other_name is None or not isinstance(suspension, vehicle.SolidAxle):
+        return axle
+    own, other = (corner_of(profile, name, build) for name in (axle.name, other_name))
+    both = {path: by for path, by in moved.items() if path.startswith(BASELINE) or _same_origin(own, other, path)}
+    part, datum = _moved_pair(profile, other_name, build, both)
+    origin = records.datum_of(datum)
+    at = records.hub_face_at(part, origin)
+    there = records.SUSPENSIONS[part.suspension.kind](part.suspension, origin, at)
+    if not isinstance(there, vehicle.SolidAxle):
+        return axle
+    left = suspension if side_of(axle.name) == LEFT else there
+    led = replace(
+        suspension,
+        panhard_body=left.panhard_body,
+        panhard_axle=left.panhard_axle,
+        across=vehicle.AxleEnd(at, there.links),
+    )
+    return replace(axle, suspension=led)
 
 
 def readings(profile: Profile, axle_name: str, build: str | None = None) -> tuple[Reading, ...]:

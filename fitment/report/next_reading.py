@@ -68,18 +68,22 @@ def _decided_words(sure: Sure) -> str:
     return f"; decided by {reading_label(sure.decided_by[0])}: measure it next"
 
 
+TAKEN_WHOLE = {
+    "tire": "the tire's own size",
+    "tire.shoulder": "the shape of the tire's shoulder",
+    "suspension.steering_axis": "the steering axis",
+    "suspension.links": "the axle's links, or its leaf springs",
+}
+
+
 def reading_label(reading: NextReading, axle: str = "") -> str:
     """A reading as a shop says it."""
     place, path = reading.place, reading.name.removeprefix("baseline:")
     if place is not None:
         where = {"left": " at left lock", "right": " at right lock"}.get(reading.lock, "")
         return f"the {place.part}'s gap to the {place.obstacle}{where}"
-    if path == "tire":
-        return "the tire's own size"
-    if path == "tire.shoulder":
-        return "the shape of the tire's shoulder"
-    if path == "suspension.steering_axis":
-        return "the steering axis"
+    if path in TAKEN_WHOLE:
+        return TAKEN_WHOLE[path]
     if reading.question is None:
         return path_words(reading.name, axle).strip()
     ask = reading.question.question.ask
@@ -112,6 +116,11 @@ def how_words(reading: NextReading, axle: str = "") -> str:
         words = (
             "Two points: the centre of the lower ball joint, and that of the upper one, or of a strut's top mount. "
             "Plumb bob and tape: forward of the axle line, out from the centre plane, above the hub centre."
+        )
+    elif reading.name.endswith("suspension.links"):
+        words = (
+            "Front and rear pivot of each link, or of a leaf spring its fixed eye and its seat on the axle. Plumb bob "
+            "and tape: forward of the axle line, out from the centre plane, above the hub centre."
         )
     elif question is not None:
         asked = question.question

@@ -59,9 +59,9 @@ def assumed_words(case: FullCase, units: str) -> str:
     bands: dict[str, list[str]] = {}
     for each in case.assumed:
         key = each.value.path.rpartition(".")[2].replace("_", " ")
-        is_axis = each.value.name == "steering axis"
+        is_one_of_many = each.value.name in ("steering axis", "the axle's links")
         bands.setdefault(each.value.name, []).append(
-            f"{key} {_band(each.value, units)}" if is_axis else _band(each.value, units)
+            f"{key} {_band(each.value, units)}" if is_one_of_many else _band(each.value, units)
         )
     told = [f"{name} ({', '.join(own)})" for name, own in bands.items()]
     words = f"assumed as typical: {', '.join(told)}"

@@ -198,11 +198,11 @@ MOTION = Group(
 )  # fmt: skip
 
 
-def _points(kind: str, *named: tuple[str, str], need: bool = True) -> tuple[Question, ...]:
+def _points(kind: str, *named: tuple[str, str], need: bool = True, under: str = POINTS) -> tuple[Question, ...]:
     """Hardpoints of one kind: (name, where it is)."""
     return tuple(
         Question(
-            POINTS + name, where[0].upper() + where[1:], "point", need=need, gives=3, adds=True, tool="plumb bob, tape",
+            under + name, where[0].upper() + where[1:], "point", need=need, gives=3, adds=True, tool="plumb bob, tape",
             how=f"Its name is {name}.",
             datum="axle line, centre plane, hub centre", when=(("kind", (kind,)),), remark=where, raw=("2 y", "P", "H"),
         )
@@ -271,6 +271,33 @@ HARDPOINTS = Group(
             items=_points(
                 "solid_axle", ("lower_ball", "lower kingpin or ball joint"),
                 ("upper_ball", "upper kingpin or ball joint"), need=False,
+            ),
+        ),
+        Group(
+            gate=Question("", "Is it on leaf springs, and did you measure them", "yes", default="no"),
+            when=(("kind", ("solid_axle",)),),
+            part=SUSPENSION + "links",
+            items=_points(
+                "solid_axle", ("spring_eye", "leaf spring, centre of its fixed eye on the body"),
+                ("spring_axle", "leaf spring, its middle where it is clamped to the axle"), under=SUSPENSION + "links/",
+            ),
+        ),
+        Group(
+            gate=Question("", "Is it on links fore and aft, and did you measure them", "yes", default="no"),
+            when=(("kind", ("solid_axle",)),),
+            part=SUSPENSION + "links",
+            items=(
+                *_points(
+                    "solid_axle", ("lower_body", "lower or only link, joint at the body"),
+                    ("lower_axle", "lower or only link, joint at the axle"), under=SUSPENSION + "links/",
+                ),
+                Group(
+                    lead=True,
+                    items=_points(
+                        "solid_axle", ("upper_body", "upper link, joint at the body"),
+                        ("upper_axle", "upper link, joint at the axle"), under=SUSPENSION + "links/", need=False,
+                    ),
+                ),
             ),
         ),
     ),

@@ -10,7 +10,7 @@ from pydantic import (
 )
 
 from fitment.errors import shown
-from fitment.profile.schema.assumed import or_typical, with_axis
+from fitment.profile.schema.assumed import or_typical, with_axis, with_links
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
 from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
@@ -227,7 +227,7 @@ class AxlePart(Part):
     @model_validator(mode="before")
     @classmethod
     def _steers_about_something(cls, data: Any) -> Any:
-        return with_axis(data)
+        return with_links(with_axis(data))
 
     @model_validator(mode="after")
     def _sound(self) -> Self:

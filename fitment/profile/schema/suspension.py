@@ -13,7 +13,7 @@ from pydantic import (
 
 from fitment.parts.tables import typical_values
 from fitment.parts.travel_curve import off_parabola
-from fitment.profile.schema.assumed import OR_TYPICAL_AXIS, or_typical
+from fitment.profile.schema.assumed import OR_TYPICAL_AXIS, OR_TYPICAL_LINKS, or_typical
 from fitment.profile.schema.base import ACROSS, INNER, OUTER, Part, Travel, optional
 from fitment.profile.values import (
     Angle,
@@ -60,7 +60,8 @@ class Hardpoints(Part):
     axis: ClassVar[tuple[str, str] | None] = None
 
     def check(self) -> None:
-        given = [(name, getattr(self, name)) for name in type(self).model_fields if getattr(self, name)]
+        named = ((name, getattr(self, name)) for name in type(self).model_fields)
+        given = [(name, value) for name, value in named if value and not isinstance(value, Length | Angle)]
         for index, (name, point) in enumerate(given):
             for earlier, other in given[:index]:
                 if same_point(point, other):
@@ -202,9 +203,67 @@ class StrutSuspensionPart(SuspensionPart):
     stroke: StrokePart | None = optional("what the strut can do from the reference pose, if measured")
 
 
+class AxleLinksPart(Hardpoints):
+    """What leads a solid axle fore and aft: links, or leaf springs, by points; else how it was seen to move."""
+
+    lower_body: Annotated[Point | None, INNER] = optional("lower or only link of this side at the body [mm]")
+    lower_axle: Annotated[Point | None, INNER] = optional("lower or only link of this side at the axle [mm]")
+    upper_body: Annotated[Point | None, INNER] = optional("upper link of this side at the body [mm]")
+    upper_axle: Annotated[Point | None, INNER] = optional("upper link of this side at the axle [mm]")
+    spring_eye: Annotated[Point | None, INNER] = optional("leaf spring: centre of its fixed eye on the body [mm]")
+    spring_axle: Annotated[Point | None, INNER] = optional("leaf spring: where it is clamped to the axle [mm]")
+    ahead_per_100mm: Annotated[Length, LengthRule(-60, 60)] = Field(
+        Length(0.0), description="how far the hub face moves ahead for 100 mm of bump [mm], beside what links tell"
+    )
+    ahead_bend: Annotated[Length, LengthRule(-60, 60)] = Field(
+        Length(0.0), description="the same, but what grows with the square of the travel, bump and droop alike [mm]"
+    )
+    caster_per_100mm: Annotated[Angle, AngleRule(-20, 20)] = Field(
+        Angle(0.0), description="change of caster for 100 mm of bump of both wheels [deg], where no upper links tell it"
+    )
+
+    def check(self) -> None:
+        given = [name for name in LINK_POINTS if getattr(self, name) is not None]
+        for name, partner in LINK_ENDS:
+            if (name in given) != (partner in given):
+                raise refused(f"{name} and {partner} belong together; give both, or neither.")
+        if not given and not self.model_fields_set:
+            raise refused(f"links is empty; give {' and '.join(LINK_ENDS[0])}, or {' and '.join(LINK_ENDS[2])}.")
+        if "spring_eye" in given and len(given) > 2:
+            raise refused("a leaf spring leads the axle by itself; give it, or links.", "spring_eye")
+        if "upper_body" in given and "lower_body" not in given:
+            raise refused("upper links need the lower ones; a single pair of links is the lower one.", "upper_body")
+        super().check()
+        for name, partner in LINK_ENDS:
+            self._long_enough(name, partner)
+        low, high = self.lower_axle, self.upper_axle
+        if isinstance(low, tuple) and isinstance(high, tuple) and high[2].value - low[2].value < LEAST_APART:
+            raise refused(f"upper_axle is not {LEAST_APART:g} mm above lower_axle; are the two mixed up?", "upper_axle")
+
+    def _long_enough(self, name: str, partner: str) -> None:
+        ends = getattr(self, name), getattr(self, partner)
+        if not all(isinstance(end, tuple) for end in ends):
+            return
+        ahead, aside = (abs(ends[0][i].value - ends[1][i].value) for i in (0, 1))
+        if ahead < max(LEAST_REACH, aside):
+            raise refused(
+                f"from {name} to {partner} it is {ahead:.0f} mm fore and aft and {aside:.0f} mm sideways; a link that "
+                f"leads the axle reaches at least {LEAST_REACH:g} mm fore and aft, and farther than sideways.",
+                partner,
+            )
+
+
+LINK_ENDS = (("lower_body", "lower_axle"), ("upper_body", "upper_axle"), ("spring_eye", "spring_axle"))
+LINK_POINTS = tuple(name for ends in LINK_ENDS for name in ends)
+LEAST_REACH, LEAST_APART = 100.0, 30.0  # [mm] assumptions
+
+
 class SolidAxleSuspensionPart(SuspensionPart):
     kind: Literal["solid_axle"] = Field(description="kind of suspension")
     points: SolidAxlePoints | None = optional("panhard bar and steering axis, where there are any")
+    links: Annotated[AxleLinksPart | None, OR_TYPICAL_LINKS] = optional(
+        "what leads the axle fore and aft: links or leaf springs; assumed if not given"
+    )
     steering_axis: Annotated[SteeringAxis | None, OR_TYPICAL_AXIS] = optional(
         "the steering axis, where its ball joints are not among the points"
     )
