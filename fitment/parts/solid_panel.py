@@ -6,7 +6,7 @@ a wedge between their prisms, and behind a corner round which all of these sprea
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -24,6 +24,7 @@ FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
 WHOLE = 0.999  # share of the way back that is told at most to lie inside
 SURE = 0.99  # of what is worked out to lie inside, what is told
+TOGETHER = 32  # triangles of which it is asked at once what the ways back from them could meet
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
 PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
@@ -59,9 +60,14 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
     side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
     Source: derived here: which way the sheet's mean normal points as seen from the wheel.
     """
+    return _filled(obstacle, tuple(wheel.tolist()))
+
+
+@lru_cache(maxsize=64)
+def _filled(obstacle: Obstacle, wheel: tuple[float, ...]) -> Obstacle:
     points, triangles = core(obstacle), _triangles_of(obstacle)
     normals, area = _normals(points[triangles])
-    facing = np.sum(normals * unit(points[triangles].mean(axis=1) - wheel), axis=-1) @ area / area.sum()
+    facing = np.sum(normals * unit(points[triangles].mean(axis=1) - np.array(wheel)), axis=-1) @ area / area.sum()
     if abs(facing) < EDGE_ON:
         raise FitmentError(
             f"{obstacle.name}: leave out solid: behind, or give the faces that the wheel looks at. From the middle of "
@@ -127,28 +133,55 @@ def _depths(corners: Array, normals: Array) -> Array:
     mean = unit(normals.sum(axis=0)) if np.linalg.norm(normals.sum(axis=0)) > FLAT else normals[0]
     if np.min(normals @ mean) > UPRIGHT:
         return depth  # no two of the normals are a right angle apart
-    for i in range(len(corners)):
-        against = normals @ normals[i]
-        along = (middle - middle[i]) @ normals[i]
-        across = np.sum((middle - middle[i]) ** 2, axis=-1) - along**2
-        other = np.flatnonzero((against < -FLAT) & (across <= (round_ + round_[i]) ** 2 + FLAT))
-        if not len(other):
+    for own, others in _could_meet(middle, round_, normals):
+        against = normals[own] @ normals[others].T
+        way_to = middle[others] - middle[own, None]
+        along = np.einsum("iok,ik->io", way_to, normals[own])
+        across = np.sum(way_to**2, axis=-1) - along**2
+        one, other = np.nonzero((against < -FLAT) & (across <= (round_[own, None] + round_[others]) ** 2 + FLAT))
+        if not len(one):
             continue
+        against, i, other = against[one, other], own[one], others[other]
         first, start = corners[other], starts[i]
-        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[other][:, None]
-        at = start + way[..., None] * normals[i]
+        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[:, None]
+        at = start + way[..., None] * normals[i][:, None]
         hit = (way >= 0) & (way < SOLID_DEPTH)
         for k in range(3):
             side = np.cross(first[:, k - 2] - first[:, k], normals[other]) * turn[other, None]
             hit &= np.sum((at - first[:, None, k]) * side[:, None], axis=-1) <= 0
-        if hit.any(axis=0).all():
-            depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
+        nearest = np.full((len(own), 3), np.inf)
+        np.minimum.at(nearest, one, np.where(hit, way, np.inf))
+        ends = np.isfinite(nearest).all(axis=1)
+        depth[own[ends]] = nearest[ends]
     return depth
+
+
+def _could_meet(middle: Array, round_: Array, normals: Array) -> Iterator[tuple[Index, Index]]:
+    """Triangles in groups of neighbours, each with those that the ways back from it could meet from behind.
+
+    middle, round_ : of each triangle, and how far its corners lie from there (t, 3), (t,) [mm]
+    Of two groups in balls and cones of normals it is asked once whether any could.
+    """
+    groups = [np.arange(len(middle))[k : k + TOGETHER] for k in range(0, len(middle), TOGETHER)]
+    ball = np.array([middle[own].mean(axis=0) for own in groups])
+    size = [float((np.linalg.norm(middle[g] - c, axis=1) + round_[g]).max()) for g, c in zip(groups, ball, strict=True)]
+    cone = np.array([unit(normals[own].sum(axis=0) + FLAT * normals[own[0]]) for own in groups])
+    least = [float((normals[own] @ axis).min()) for own, axis in zip(groups, cone, strict=True)]
+    open_, wide = np.arccos(np.clip(least, -1.0, 1.0)), np.array(size)
+    for k, own in enumerate(groups):
+        apart = np.arccos(np.clip(cone @ cone[k], -1.0, 1.0)) + open_ + open_[k]
+        along = np.clip((ball - ball[k]) @ cone[k], 0.0, SOLID_DEPTH)
+        off = np.linalg.norm(ball - ball[k] - along[:, None] * cone[k], axis=1)
+        spread = 2 * SOLID_DEPTH * np.sin(open_[k] / 2)
+        near = np.flatnonzero((apart > np.pi / 2 - FLAT) & (off <= wide + wide[k] + spread + FLAT))
+        if len(near):
+            yield own, np.concatenate([groups[j] for j in near.tolist()])
 
 
 # ---------------------------------------------------------------- how its points hang together
 
 
+@lru_cache(maxsize=64)
 def fill_of(obstacle: Obstacle) -> Fill:
     """What fills the space behind a solid panel."""
     return _fill(obstacle.points, obstacle.columns, obstacle.behind)
