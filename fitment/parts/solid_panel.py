@@ -6,7 +6,7 @@ a wedge between their prisms, and behind a corner round which all of these sprea
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -22,7 +22,6 @@ Mask = NDArray[np.bool_]
 EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
-WHOLE = 0.999  # share of the way back that is told at most to lie inside
 SURE = 0.99  # of what is worked out to lie inside, what is told
 TOGETHER = 32  # triangles of which it is asked at once what the ways back from them could meet
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
@@ -238,25 +237,25 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     known = _buried(points, columns, behind)
     if known is None:
         return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.zeros(sum(map(len, faces))))
-    own = (far_corner[:, 0] for far_corner in (joints.first[bare], joints.second[bare]))
-    inside = [known(joints.p[bare], joints.q[bare], number, number) for number in own]
-    wall = np.concatenate([*inside, np.zeros(len(alone))])
-    end = np.concatenate([known(corner, corner, *fars) for corner, *fars in ((p, p1, p2), (q, q1, q2))])[kept]
+    wall = np.concatenate([np.tile(np.minimum(known[joints.p[bare]], known[joints.q[bare]]), 2), np.zeros(len(alone))])
+    end = known[np.concatenate([p, q])[kept]]
     nothing = [np.zeros(len(each)) for each in faces]
-    buried = [nothing[0], wall, wall, *nothing[3:5], end, *nothing[6:]]
-    return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.concatenate(buried))
+    buried = np.concatenate([nothing[0], wall, wall, *nothing[3:5], end, *nothing[6:]])
+    out = buried < 1
+    return Fill(np.concatenate(faces)[out], np.concatenate(edges), pieces, buried[out])
 
 
 def _buried(
     points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
-) -> Callable[[Index, Index, Index, Index], Array] | None:
-    """What tells of faces that stand on a line of a sheet (p, q) and go back by the ways of two far corners (k,) each,
-    over which share of the way they lie inside what is filled for certain (k,). None where nothing of it is certain.
+) -> Array | None:
+    """Over which share of the way back from each point of a sheet what stands there lies inside what is filled for
+    certain (v,), and from a line between two the lesser share of both; 1 = all. None where nothing is certain.
 
     Of a sheet that is a height over its plane (no normal leans by 45 degrees) all is filled that lies behind it, nearer
-    than SOLID_DEPTH, and nearest to a place off its border. Within L of the border, seen along the mean way back, a
-    place at a depth t on a way that leans by a has the border at least (L - t sin a) off across and t cos a - H
-    along, by how much the sheet rises behind the line at most; and the sheet no more than t.
+    than SOLID_DEPTH, and nearest to a place off its border. A place at a depth t on a way w (a unit vector) from x is
+    no farther than t from the sheet, and farther than t from a place b of the border where t < |b - x|^2 / 2 w.(b - x).
+    Along a line w.(b - x) changes evenly and |b - x|^2 sags by the square of half its length at most, so that the least
+    of both ends, less that, holds between them: along the border, and from a point to the next.
     """
     if not behind:
         return None
@@ -264,32 +263,34 @@ def _buried(
 
     at, ways = np.array(points, dtype=float), np.array(behind, dtype=float)
     depth = np.linalg.norm(ways, axis=1)
-    corners = at[sheet_triangles(len(at) // columns, columns)]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    triangles = sheet_triangles(len(at) // columns, columns)
+    across = np.cross(at[triangles[:, 1]] - at[triangles[:, 0]], at[triangles[:, 2]] - at[triangles[:, 0]])
     mean = unit(ways.sum(axis=0)) if np.linalg.norm(ways.sum(axis=0)) > FLAT else ways[0] / SOLID_DEPTH
-    lean = ways @ mean / SOLID_DEPTH
     size = across @ mean
-    if depth.min() < SOLID_DEPTH - FLAT or lean.min() <= UPRIGHT or np.any(size * np.sign(size.sum()) <= FLAT):
+    if depth.min() < SOLID_DEPTH - FLAT or (ways @ mean).min() <= UPRIGHT * SOLID_DEPTH:
+        return None
+    if np.any(size * np.sign(size.sum()) <= FLAT):
         return None
     first = unit(np.cross(mean, np.eye(3)[np.argmin(np.abs(mean))]))
-    plane = at @ np.stack([first, np.cross(mean, first)], -1)
     number = np.arange(len(at)).reshape(-1, columns)
-    border = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
-    outline = shapely.Polygon(plane[border])
-    if not outline.is_valid:
+    ring = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
+    if not shapely.Polygon(at[ring] @ np.stack([first, np.cross(mean, first)], -1)).is_valid:
         return None
-    off, height = shapely.distance(outline.exterior, shapely.points(plane)), at @ mean
-
-    def known(p: Index, q: Index, one: Index, other: Index) -> Array:
-        room = (off[p] + off[q] - np.linalg.norm(at[p] - at[q], axis=1)) / 2
-        rise = height.max() - np.minimum(height[p], height[q])
-        c = np.minimum(lean[one - len(at)], lean[other - len(at)])
-        s = np.sqrt(np.maximum(1 - c**2, 0.0))
-        least = room / (1 + s)
-        far = np.minimum((room**2 + rise**2) / np.maximum(2 * (room * s + c * rise), FLAT), room / np.maximum(s, FLAT))
-        return np.asarray(np.clip(SURE * np.where(least <= rise / c, least, far) / SOLID_DEPTH, 0.0, WHOLE))
-
-    return known
+    corner, way = triangles.ravel(), np.repeat(ways[::3], 3, axis=0) / SOLID_DEPTH
+    middle, apart, beside = np.zeros_like(at), np.zeros(len(at)), np.zeros(len(at))
+    np.add.at(middle, corner, way)
+    middle /= np.linalg.norm(middle, axis=1)[:, None]
+    np.maximum.at(apart, corner, np.linalg.norm(way - middle[corner], axis=1))
+    for k in range(3):
+        half = np.linalg.norm(at[triangles[:, k]] - at[triangles[:, k - 2]], axis=1) / 2
+        np.maximum.at(beside, triangles[:, k], half)
+        np.maximum.at(beside, triangles[:, k - 2], half)
+    border, off = at[ring], np.linalg.norm(at[ring] - at[np.roll(ring, -1)], axis=1) / 2
+    off = np.maximum(off, np.roll(off, 1))
+    far = np.maximum(np.sum(at**2, axis=1)[:, None] + np.sum(border**2, axis=1) - 2 * at @ border.T, 0.0)
+    along = middle @ border.T - np.sum(middle * at, axis=1)[:, None] + apart[:, None] * np.sqrt(far)
+    room = np.maximum(far - off**2 - beside[:, None] ** 2, 0.0)
+    return np.asarray(np.clip(SURE * np.min(room / np.maximum(2 * along, FLAT), axis=1) / SOLID_DEPTH, 0.0, 1.0))
 
 
 def _pairs(a: Index, b: Index) -> Index:
