@@ -7,7 +7,7 @@ Coordinates come first in these arrays, then boxes: x of all of them, then y, th
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,6 +23,8 @@ AROUND = 8  # groups of each size in which it is looked whether they hold a sect
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
 SAFE = 1e-6  # [mm] by which a bound may be off
+SPREAD = np.array([(i, j, 4 - i - j) for i in range(5) for j in range(5 - i)]) / 4  # places of a triangle, as weights
+CLOSELY = (1.0, 0.3, 0.1)  # of a triangle, how large the patterns of places are in which its lowest is looked for
 LOOSE = 0.1  # of half a box's diagonal, by which bounds at its middle may lie apart where nothing is measured
 
 Measure = Callable[[Index, Array], Array]
@@ -30,6 +32,8 @@ Measure = Callable[[Index, Array], Array]
 Enough = Callable[[Array], Array]
 """The least signed distance that is known of each pose (n,) [mm] -> that above which no other one counts (n,) [mm]"""
 
+Within = Callable[[Index, Array, Array], Array]
+"""(pose (q,), places (y', r) (q, 2), reaches (q,) [mm]) -> how deep the section is at most within each (q,) [mm]"""
 Deepest = Callable[[Index], tuple[Array, Array]]
 """pose (q,) -> the deepest place (y', r) of its section (q, 2) [mm], and how deep that is (q,) [mm]"""
 
@@ -41,14 +45,14 @@ class FaceTree:
     middle : of the box round each, where the carrier has it (3, m) [mm]
     sides : unit vectors along it, the longest first (3, 3, m) [-]; size : half its length along each (3, m) [mm]
     off : of a triangle the corners of what counts of it from that middle, by corner, then coordinate (4, 3, p) [mm]
-    corner : a corner in each group (m,), and a triangle that has it, face (m,)
+    face : a triangle in each group (m,)
     inner : the first group within each (m,), -1 for a triangle; count : how many
     top : groups that lie in no other
     Boxes are laid round groups when they are first asked for (`lay`): most groups of a large panel never are.
     """
 
-    def __init__(self, corners: Array, faces: Index) -> None:
-        """corners : of what counts of each triangle (p, 4, 3) [mm]; faces : (p, 3)"""
+    def __init__(self, corners: Array) -> None:
+        """corners : of what counts of each triangle (p, 4, 3) [mm]"""
         own = _along_curve(corners.mean(axis=1))
         self._corners = corners[own]
         sizes = [len(own)]
@@ -59,7 +63,6 @@ class FaceTree:
         self.middle, self.size, self.sides = np.empty((3, m)), np.empty((3, m)), np.empty((3, 3, m))
         self.off, self._laid = np.empty((4, 3, len(own))), np.zeros(m, dtype=bool)
         self.face = np.concatenate([own[:: BRANCH**level] for level in range(len(sizes))])
-        self.corner = faces[self.face, 0]
         inner, count = [np.full(sizes[0], -1)], [np.zeros(sizes[0], dtype=np.intp)]
         for above, below, start in zip(sizes[1:], sizes, self._starts.tolist(), strict=False):
             inner.append(start + BRANCH * np.arange(above))
@@ -97,6 +100,11 @@ class _Boxes:
     def at(self, chosen: NDArray[np.bool_]) -> _Boxes:
         return _Boxes(self.pose[chosen], self.group[chosen], self.start[chosen], self.end[chosen])
 
+    def joined(self, other: _Boxes) -> _Boxes:
+        return _Boxes(
+            *(np.concatenate([getattr(self, name), getattr(other, name)]) for name in ("pose", "group", "start", "end"))
+        )
+
     @classmethod
     def whole(cls, pose: Index, group: Index) -> _Boxes:
         return cls(pose, group, np.full(len(pose), -1.0), np.ones(len(pose)))
@@ -113,6 +121,7 @@ class _Sought:
     tree: FaceTree
     section: Polygon | NDArray[np.object_]
     measure: Measure
+    within: Within
     frame: Array
 
     def carried(self, pose: Index, places: Array) -> Array:
@@ -120,15 +129,11 @@ class _Sought:
         frame, (x, y, z) = self.frame.take(pose, axis=1), places
         return np.stack([x * frame[k] + y * frame[3 + k] + z * frame[6 + k] + frame[9 + k] for k in range(3)])
 
-    def measured(self, pose: Index, corner: Index) -> Array:
-        """Signed distance of corners in poses (q,) [mm]."""
-        return self.measure(pose, to_half_plane(self.trace.hub[pose, corner]))
-
 
 @lru_cache(maxsize=16)
 def _tree(mesh: Mesh, points: bytes, sheet: int) -> FaceTree:
     at = np.frombuffer(points).reshape(-1, 4)[:, :3]
-    return FaceTree(_that_counts(at, mesh, sheet), mesh.triangles)
+    return FaceTree(_that_counts(at, mesh, sheet))
 
 
 def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
@@ -168,12 +173,13 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
 
 
 def nearest_faces(
-    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough, deepest: Deepest
+    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough, deepest: Deepest,
+    within: Within,
 ) -> tuple[Index, Index, Array]:
     """Triangles that could hold the point nearest to the section of their pose, or deepest in it.
 
     section : (y', r) [mm], or of every pose (n,)
-    measure, enough, deepest : see there
+    measure, enough, deepest, within : see there
     Returns : pose and number (q,) [-]; what the signed distance of all triangles is at least in each pose (n,) [mm]
     Source: derived here, branch and bound: a group is looked into, or its box halved, while it could hold a nearer
     point than one that is known.
@@ -181,7 +187,7 @@ def nearest_faces(
     assert isinstance(trace.hub, CarriedCorners)
     tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes(), len(trace.obstacle.points))
     frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
-    sought = _Sought(trace, tree, section, measure, frame)
+    sought = _Sought(trace, tree, section, measure, within, frame)
     best, best_face = _dived(sought)
     if np.any(best < 0):
         _settle(sought, np.flatnonzero(best < 0), deepest, best, best_face)
@@ -191,7 +197,7 @@ def nearest_faces(
     while len(boxes.pose):
         half = (boxes.end - boxes.start) / 2 * tree.size[0].take(boxes.group)
         least, most = _bounds(sought, boxes, half, enough(best)[boxes.pose])
-        _tighten(sought, boxes, most, best, best_face)
+        _tighten(sought, boxes, least + most, best, best_face)
         open_ = least <= enough(best)[boxes.pose]
         boxes, half, least = boxes.at(open_), half[open_], least[open_]
         long = half > LONG * tree.size[1].take(boxes.group)
@@ -231,9 +237,41 @@ def _dived(sought: _Sought) -> tuple[Array, Index]:
         if tree.inner[group[0]] < 0:
             break
         boxes = _within(tree, wide.at(wide.pose < 0), wide)
-    corners = sought.trace.mesh.triangles[tree.face[group]]
-    there = sought.measured(np.repeat(wide.pose, 3), corners.ravel()).reshape(-1, 3)
-    return there.min(axis=1), tree.face[group]
+    return _lowest_of(sought, wide, CLOSELY), tree.face[group]
+
+
+def _lowest_of(sought: _Sought, boxes: _Boxes, finer: Sequence[float]) -> Array:
+    """The least signed distance of some places of a triangle of each box (q,) [mm], ever finer round the least.
+
+    finer : size of each pattern of places as a share of what of the triangle lies in the box
+    """
+    tree, trace, group = sought.tree, sought.trace, boxes.group
+    assert isinstance(trace.hub, CarriedCorners)
+    numbers = trace.mesh.triangles[tree.face[group]]
+    along = (boxes.start + boxes.end) / 2 * tree.size[0].take(group)
+    middle = tree.middle.take(group, axis=1) + along * tree.sides[0].take(group, axis=1)
+    weights = _weights_beside(trace.hub.points[numbers, :3], middle.T)[:, None]
+    corners = trace.hub[boxes.pose[:, None], numbers]
+    low = sought.measure(boxes.pose, to_half_plane((weights @ corners)[:, 0]))
+    for share in finer:
+        size = share * (boxes.end - boxes.start) / 2
+        weights = np.maximum(weights + size[:, None, None] * (SPREAD - 1 / 3), 0.0)
+        weights /= weights.sum(axis=2, keepdims=True)
+        places = to_half_plane(weights @ corners).reshape(-1, 2)
+        there = sought.measure(np.repeat(boxes.pose, len(SPREAD)), places).reshape(len(group), len(SPREAD))
+        best = np.argmin(there, axis=1)
+        weights, low = weights[np.arange(len(group)), best][:, None], np.minimum(low, there.min(axis=1))
+    return low
+
+
+def _weights_beside(corners: Array, places: Array) -> Array:
+    """Weights (q, 3) [-] on the corners of triangles (q, 3, 3) of a place of each that is near to one given (q, 3)."""
+    a, b, off = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0], places - corners[:, 0]
+    aa, ab, bb, ao, bo = (np.sum(u * v, -1) for u, v in ((a, a), (a, b), (b, b), (a, off), (b, off)))
+    area = np.maximum(aa * bb - ab * ab, SAFE)
+    u, v = (bb * ao - ab * bo) / area, (aa * bo - ab * ao) / area
+    weights = np.maximum(np.stack([1 - u - v, u, v], -1), 0.0)
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
 
 
 def _filled(trace: Trace, poses: Index, deepest: Deepest, best: Array) -> NDArray[np.bool_]:
@@ -310,7 +348,10 @@ def _bounds(sought: _Sought, boxes: _Boxes, half: Array, limit: Array) -> tuple[
     size = np.sqrt(half**2 + sizes[1] ** 2 + sizes[2] ** 2)
     loose = np.flatnonzero((np.maximum(least - size, planes) <= limit) & (most - least > LOOSE * size))
     least[loose] = most[loose] = sought.measure(pose[loose], place[loose])
-    return np.maximum(least - size, planes), most + size
+    least = np.maximum(least - size, planes)
+    deep = np.flatnonzero((limit < 0) & (least <= limit))
+    least[deep] = np.maximum(least[deep], -sought.within(pose[deep], place[deep], size[deep]))
+    return least, most + size
 
 
 def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
@@ -331,13 +372,18 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
     )
 
 
-def _tighten(sought: _Sought, boxes: _Boxes, most: Array, best: Array, best_face: Index) -> None:
-    """Measures in each pose a corner of the group that is nearest at most, and keeps it where it is the nearest yet."""
+def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_face: Index) -> None:
+    """Measures in each pose some places in the group that is about nearest, and keeps the nearest yet."""
     low = np.full(len(best), np.inf)
-    np.minimum.at(low, boxes.pose, most)
-    chosen = np.flatnonzero(most <= low[boxes.pose])
-    pose, group = boxes.pose[chosen], boxes.group[chosen]
-    there = sought.measured(pose, sought.tree.corner[group])
-    for k in np.flatnonzero(there < best[pose]).tolist():
-        if there[k] < best[pose[k]]:
-            best[pose[k]], best_face[pose[k]] = there[k], sought.tree.face[group[k]]
+    np.minimum.at(low, boxes.pose, about)
+    first = about <= low[boxes.pose]
+    deep = about < 0
+    apart, within = boxes.at(first & ~deep), boxes.at(first & deep)
+    there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
+    chosen = apart.joined(within)
+    order = np.argsort(there, kind="stable")
+    pose, first = np.unique(chosen.pose[order], return_index=True)
+    nearest = order[first]
+    nearer = there[nearest] < best[pose]
+    pose, nearest = pose[nearer], nearest[nearer]
+    best[pose], best_face[pose] = there[nearest], sought.tree.face[chosen.group[nearest]]

@@ -36,6 +36,8 @@ ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
 SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
+THIN = 3.0  # [mm] of its raster, up to which a section is thin: most of it is as deep as its ridges are
+RIDGE = 0.1  # [mm] to which they are found
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 SEVERAL = 24  # triangles of a pose, from which it is worth to ask first whether they hold a section's deepest place
 WORTH = 100  # lines against one section from which it is worth to look up which of their chords are near
@@ -348,7 +350,13 @@ def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[n
             place[mine], depth[mine] = _deepest_place(own)
         return place, depth
 
-    pose, face, lowest = nearest_faces(trace, section, measure, enough, deepest)
+    def within(pose: Index, places: Array, reach: Array) -> Array:
+        most = np.empty(len(pose))
+        for own, mine in _by_section(section if isinstance(section, Polygon) else section[pose], np.arange(len(pose))):
+            most[mine] = _tops(own).within(places[mine], reach[mine])
+        return most
+
+    pose, face, lowest = nearest_faces(trace, section, measure, enough, deepest, within)
     order = np.lexsort((face, pose))
     pose, face = pose[order], face[order]
     once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
@@ -445,7 +453,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     """
     mine = np.flatnonzero(np.isin(near.chords.pose, poses))
     plane, stretch = near.chords.plane[mine], np.searchsorted(poses, near.chords.pose[mine])
-    depths, bounds = depth_raster(section), distance_bounds(section)
+    depths, bounds, tops = depth_raster(section), distance_bounds(section), _tops(section)
     a, b = np.moveaxis(plane, 1, 0)
     at_a, at_b = np.moveaxis(depths.between(plane), 1, 0)
     rough, off = np.full(len(poses), -np.inf), OFF * depths.step
@@ -472,6 +480,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
         kept = bounds.depth_at_most(a, b) > found.depth[stretch]
+        kept &= tops.within((a + b) / 2, np.linalg.norm(b - a, axis=1) / 2) > found.enough[stretch]
         a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
@@ -592,6 +601,68 @@ def depth_raster(section: Polygon) -> DepthRaster:
     return empty
 
 
+class _Tops:
+    """How deep a section is at most anywhere within a distance of a place."""
+
+    def __init__(self, section: Polygon) -> None:
+        depths = depth_raster(section)
+        self._low, self._step = depths.low, depths.step
+        wide = np.pad(depths.at, 1, constant_values=-np.inf)
+        rows, columns = depths.at.shape
+        around = {(i, j): wide[1 + i : 1 + i + rows, 1 + j : 1 + j + columns] for i in (-1, 0, 1) for j in (-1, 0, 1)}
+        ways = ((0, 1), (1, 0), (1, 1), (1, -1))
+        ridge = np.any([(depths.at >= around[i, j]) & (depths.at >= around[-i, -j]) for i, j in ways], axis=0)
+        ridge &= (depths.at > -depths.step / 2) & (depths.step <= THIN)
+        tops = np.where(ridge, -np.inf, np.maximum(depths.at, 0.0) + OFF * depths.step)
+        if ridge.any():
+            tops[ridge] = _climbed(section, depths.nodes[ridge], depths.step, RIDGE)[1] + RIDGE
+        capped = np.pad(np.where(ridge, tops, -np.inf), 1, constant_values=-np.inf)
+        beside = np.max([capped[1 + i : 1 + i + rows, 1 + j : 1 + j + columns] for i, j in around], axis=0)
+        level = np.where(np.isfinite(beside), np.minimum(tops, beside), tops)
+        self._levels = []
+        while True:
+            level = np.pad(level, 1, constant_values=-np.inf)
+            wide = np.pad(level, 1, constant_values=-np.inf)
+            n, m = level.shape
+            self._levels.append(np.max([wide[1 + i : 1 + i + n, 1 + j : 1 + j + m] for i, j in around], axis=0))
+            level = level[1:-1, 1:-1]
+            if max(level.shape) == 1:
+                break
+            n, m = level.shape
+            level = np.pad(level, ((0, n % 2), (0, m % 2)), constant_values=-np.inf)
+            level = level.reshape((n + 1) // 2, 2, (m + 1) // 2, 2).max(axis=(1, 3))
+
+    def within(self, places: Array, reach: Array) -> Array:
+        """How deep the section is at most within `reach` (q,) of places (q, 2) (q,) [mm], at least nothing."""
+        at = np.floor((places - self._low) / self._step + 0.5)
+        number = np.ceil(np.log2(np.maximum(reach / self._step, 1.0))).astype(np.intp)
+        number = np.minimum(number, len(self._levels) - 1)
+        most = np.empty(len(places))
+        for k in np.unique(number).tolist():
+            mine, level = np.flatnonzero(number == k), self._levels[k]
+            cell = np.clip(np.floor(at[mine] / 2**k).astype(np.intp) + 1, 0, np.array(level.shape) - 1)
+            most[mine] = level[cell[:, 0], cell[:, 1]]
+        return np.maximum(most, 0.0)
+
+
+@lru_cache(maxsize=64)
+def _tops(section: Polygon) -> _Tops:
+    return _Tops(section)
+
+
+def _climbed(section: Polygon, places: Array, step: float, least: float) -> tuple[Array, Array]:
+    """The deepest places near places (q, 2) `step` apart, to about `least` [mm], and how deep they are (q,) [mm]."""
+    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
+    depth, step = np.full(len(places), -np.inf), step / 2
+    while step > least:
+        trial = places[:, None] + around * step
+        there = -signed_distance(section, trial.reshape(-1, 2)).reshape(-1, 9)
+        best, row = np.argmax(there, axis=1), np.arange(len(places))
+        places, depth = trial[row, best], there[row, best]
+        step /= 2
+    return places, depth
+
+
 @lru_cache(maxsize=64)
 def section_peaks(section: Polygon) -> Array:
     """Places (q, 2) [mm] where the depth inside the section has a local maximum, to about 0.02 mm.
@@ -608,14 +679,7 @@ def section_peaks(section: Polygon) -> Array:
     peaks = _summits(depths.nodes[high], deep, depths.between, np.where(deep > DEEP, (ROUGH - 1) * deep, -np.inf))
     if not len(peaks):  # a sliver between the nodes
         peaks = np.array(section.representative_point().coords)
-    around = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
-    step = depths.step / 2
-    while step > 0.02:
-        trial = peaks[:, None] + around * step
-        best = np.argmin(signed_distance(section, trial.reshape(-1, 2)).reshape(-1, 9), axis=1)
-        peaks = trial[np.arange(len(peaks)), best]
-        step /= 2
-    depth = -signed_distance(section, peaks)
+    peaks, depth = _climbed(section, peaks, depths.step, 0.02)
     return _summits(peaks, depth, lambda places: -signed_distance(section, places), np.full(len(peaks), HOLLOW))
 
 

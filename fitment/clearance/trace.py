@@ -81,7 +81,7 @@ class CarriedCorners:
 
     @property
     def box(self) -> Array:
-        """The corners (n, 8, 3) [mm] of a box round all: none moves more than the one of these that does most."""
+        """The corners of a box round all of them (n, 8, 3) [mm]: none moves more than one of these does."""
         low, high = self.points[:, :3].min(axis=0), self.points[:, :3].max(axis=0)
         ends = np.array([[*np.where(which, high, low), 1.0] for which in np.ndindex(2, 2, 2)])
         return np.asarray(ends @ self.frame)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -86,6 +87,14 @@ class Obstacle:
     measured_gap: MeasuredGap | None = None
     grown: float = 0.0
     rework: Rework | None = None
+
+    def __hash__(self) -> int:
+        """Of thousands of points it is worked out once; the same in every process."""
+        return self._hash
+
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.points, self.columns, self.radius, self.behind, self.outline))
 
     def allowance_to(self, part: str) -> float:
         """Clearance required to this part [mm].

@@ -6,7 +6,7 @@ a wedge between their prisms, and behind a corner round which all of these sprea
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -22,8 +22,8 @@ Mask = NDArray[np.bool_]
 EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, below which it has no far side
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
-WHOLE = 0.999  # share of the way back that is told at most to lie inside
 SURE = 0.99  # of what is worked out to lie inside, what is told
+TOGETHER = 32  # triangles of which it is asked at once what the ways back from them could meet
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
 PIECE_EDGES = np.array([(0, 1), (1, 2), (0, 2), (3, 4), (4, 5), (3, 5), (0, 3), (1, 4), (2, 5)])
@@ -59,9 +59,14 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
     side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
     Source: derived here: which way the sheet's mean normal points as seen from the wheel.
     """
+    return _filled(obstacle, tuple(wheel.tolist()))
+
+
+@lru_cache(maxsize=64)
+def _filled(obstacle: Obstacle, wheel: tuple[float, ...]) -> Obstacle:
     points, triangles = core(obstacle), _triangles_of(obstacle)
     normals, area = _normals(points[triangles])
-    facing = np.sum(normals * unit(points[triangles].mean(axis=1) - wheel), axis=-1) @ area / area.sum()
+    facing = np.sum(normals * unit(points[triangles].mean(axis=1) - np.array(wheel)), axis=-1) @ area / area.sum()
     if abs(facing) < EDGE_ON:
         raise FitmentError(
             f"{obstacle.name}: leave out solid: behind, or give the faces that the wheel looks at. From the middle of "
@@ -127,28 +132,55 @@ def _depths(corners: Array, normals: Array) -> Array:
     mean = unit(normals.sum(axis=0)) if np.linalg.norm(normals.sum(axis=0)) > FLAT else normals[0]
     if np.min(normals @ mean) > UPRIGHT:
         return depth  # no two of the normals are a right angle apart
-    for i in range(len(corners)):
-        against = normals @ normals[i]
-        along = (middle - middle[i]) @ normals[i]
-        across = np.sum((middle - middle[i]) ** 2, axis=-1) - along**2
-        other = np.flatnonzero((against < -FLAT) & (across <= (round_ + round_[i]) ** 2 + FLAT))
-        if not len(other):
+    for own, others in _could_meet(middle, round_, normals):
+        against = normals[own] @ normals[others].T
+        way_to = middle[others] - middle[own, None]
+        along = np.einsum("iok,ik->io", way_to, normals[own])
+        across = np.sum(way_to**2, axis=-1) - along**2
+        one, other = np.nonzero((against < -FLAT) & (across <= (round_[own, None] + round_[others]) ** 2 + FLAT))
+        if not len(one):
             continue
+        against, i, other = against[one, other], own[one], others[other]
         first, start = corners[other], starts[i]
-        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[other][:, None]
-        at = start + way[..., None] * normals[i]
+        way = np.sum((first[:, None, 0] - start) * normals[other][:, None], axis=-1) / against[:, None]
+        at = start + way[..., None] * normals[i][:, None]
         hit = (way >= 0) & (way < SOLID_DEPTH)
         for k in range(3):
             side = np.cross(first[:, k - 2] - first[:, k], normals[other]) * turn[other, None]
             hit &= np.sum((at - first[:, None, k]) * side[:, None], axis=-1) <= 0
-        if hit.any(axis=0).all():
-            depth[i] = np.where(hit, way, SOLID_DEPTH).min(axis=0)
+        nearest = np.full((len(own), 3), np.inf)
+        np.minimum.at(nearest, one, np.where(hit, way, np.inf))
+        ends = np.isfinite(nearest).all(axis=1)
+        depth[own[ends]] = nearest[ends]
     return depth
+
+
+def _could_meet(middle: Array, round_: Array, normals: Array) -> Iterator[tuple[Index, Index]]:
+    """Triangles in groups of neighbours, each with those that the ways back from it could meet from behind.
+
+    middle, round_ : of each triangle, and how far its corners lie from there (t, 3), (t,) [mm]
+    Of two groups in balls and cones of normals it is asked once whether any could.
+    """
+    groups = [np.arange(len(middle))[k : k + TOGETHER] for k in range(0, len(middle), TOGETHER)]
+    ball = np.array([middle[own].mean(axis=0) for own in groups])
+    size = [float((np.linalg.norm(middle[g] - c, axis=1) + round_[g]).max()) for g, c in zip(groups, ball, strict=True)]
+    cone = np.array([unit(normals[own].sum(axis=0) + FLAT * normals[own[0]]) for own in groups])
+    least = [float((normals[own] @ axis).min()) for own, axis in zip(groups, cone, strict=True)]
+    open_, wide = np.arccos(np.clip(least, -1.0, 1.0)), np.array(size)
+    for k, own in enumerate(groups):
+        apart = np.arccos(np.clip(cone @ cone[k], -1.0, 1.0)) + open_ + open_[k]
+        along = np.clip((ball - ball[k]) @ cone[k], 0.0, SOLID_DEPTH)
+        off = np.linalg.norm(ball - ball[k] - along[:, None] * cone[k], axis=1)
+        spread = 2 * SOLID_DEPTH * np.sin(open_[k] / 2)
+        near = np.flatnonzero((apart > np.pi / 2 - FLAT) & (off <= wide + wide[k] + spread + FLAT))
+        if len(near):
+            yield own, np.concatenate([groups[j] for j in near.tolist()])
 
 
 # ---------------------------------------------------------------- how its points hang together
 
 
+@lru_cache(maxsize=64)
 def fill_of(obstacle: Obstacle) -> Fill:
     """What fills the space behind a solid panel."""
     return _fill(obstacle.points, obstacle.columns, obstacle.behind)
@@ -205,25 +237,25 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     known = _buried(points, columns, behind)
     if known is None:
         return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.zeros(sum(map(len, faces))))
-    own = (far_corner[:, 0] for far_corner in (joints.first[bare], joints.second[bare]))
-    inside = [known(joints.p[bare], joints.q[bare], number, number) for number in own]
-    wall = np.concatenate([*inside, np.zeros(len(alone))])
-    end = np.concatenate([known(corner, corner, *fars) for corner, *fars in ((p, p1, p2), (q, q1, q2))])[kept]
+    wall = np.concatenate([np.tile(np.minimum(known[joints.p[bare]], known[joints.q[bare]]), 2), np.zeros(len(alone))])
+    end = known[np.concatenate([p, q])[kept]]
     nothing = [np.zeros(len(each)) for each in faces]
-    buried = [nothing[0], wall, wall, *nothing[3:5], end, *nothing[6:]]
-    return Fill(np.concatenate(faces), np.concatenate(edges), pieces, np.concatenate(buried))
+    buried = np.concatenate([nothing[0], wall, wall, *nothing[3:5], end, *nothing[6:]])
+    out = buried < 1
+    return Fill(np.concatenate(faces)[out], np.concatenate(edges), pieces, buried[out])
 
 
 def _buried(
     points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
-) -> Callable[[Index, Index, Index, Index], Array] | None:
-    """What tells of faces that stand on a line of a sheet (p, q) and go back by the ways of two far corners (k,) each,
-    over which share of the way they lie inside what is filled for certain (k,). None where nothing of it is certain.
+) -> Array | None:
+    """Over which share of the way back from each point of a sheet what stands there lies inside what is filled for
+    certain (v,), and from a line between two the lesser share of both; 1 = all. None where nothing is certain.
 
     Of a sheet that is a height over its plane (no normal leans by 45 degrees) all is filled that lies behind it, nearer
-    than SOLID_DEPTH, and nearest to a place off its border. Within L of the border, seen along the mean way back, a
-    place at a depth t on a way that leans by a has the border at least (L - t sin a) off across and t cos a - H
-    along, by how much the sheet rises behind the line at most; and the sheet no more than t.
+    than SOLID_DEPTH, and nearest to a place off its border. A place at a depth t on a way w (a unit vector) from x is
+    no farther than t from the sheet, and farther than t from a place b of the border where t < |b - x|^2 / 2 w.(b - x).
+    Along a line w.(b - x) changes evenly and |b - x|^2 sags by the square of half its length at most, so that the least
+    of both ends, less that, holds between them: along the border, and from a point to the next.
     """
     if not behind:
         return None
@@ -231,32 +263,34 @@ def _buried(
 
     at, ways = np.array(points, dtype=float), np.array(behind, dtype=float)
     depth = np.linalg.norm(ways, axis=1)
-    corners = at[sheet_triangles(len(at) // columns, columns)]
-    across = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    triangles = sheet_triangles(len(at) // columns, columns)
+    across = np.cross(at[triangles[:, 1]] - at[triangles[:, 0]], at[triangles[:, 2]] - at[triangles[:, 0]])
     mean = unit(ways.sum(axis=0)) if np.linalg.norm(ways.sum(axis=0)) > FLAT else ways[0] / SOLID_DEPTH
-    lean = ways @ mean / SOLID_DEPTH
     size = across @ mean
-    if depth.min() < SOLID_DEPTH - FLAT or lean.min() <= UPRIGHT or np.any(size * np.sign(size.sum()) <= FLAT):
+    if depth.min() < SOLID_DEPTH - FLAT or (ways @ mean).min() <= UPRIGHT * SOLID_DEPTH:
+        return None
+    if np.any(size * np.sign(size.sum()) <= FLAT):
         return None
     first = unit(np.cross(mean, np.eye(3)[np.argmin(np.abs(mean))]))
-    plane = at @ np.stack([first, np.cross(mean, first)], -1)
     number = np.arange(len(at)).reshape(-1, columns)
-    border = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
-    outline = shapely.Polygon(plane[border])
-    if not outline.is_valid:
+    ring = np.concatenate([number[0, :-1], number[:-1, -1], number[-1, :0:-1], number[:0:-1, 0]])
+    if not shapely.Polygon(at[ring] @ np.stack([first, np.cross(mean, first)], -1)).is_valid:
         return None
-    off, height = shapely.distance(outline.exterior, shapely.points(plane)), at @ mean
-
-    def known(p: Index, q: Index, one: Index, other: Index) -> Array:
-        room = (off[p] + off[q] - np.linalg.norm(at[p] - at[q], axis=1)) / 2
-        rise = height.max() - np.minimum(height[p], height[q])
-        c = np.minimum(lean[one - len(at)], lean[other - len(at)])
-        s = np.sqrt(np.maximum(1 - c**2, 0.0))
-        least = room / (1 + s)
-        far = np.minimum((room**2 + rise**2) / np.maximum(2 * (room * s + c * rise), FLAT), room / np.maximum(s, FLAT))
-        return np.asarray(np.clip(SURE * np.where(least <= rise / c, least, far) / SOLID_DEPTH, 0.0, WHOLE))
-
-    return known
+    corner, way = triangles.ravel(), np.repeat(ways[::3], 3, axis=0) / SOLID_DEPTH
+    middle, apart, beside = np.zeros_like(at), np.zeros(len(at)), np.zeros(len(at))
+    np.add.at(middle, corner, way)
+    middle /= np.linalg.norm(middle, axis=1)[:, None]
+    np.maximum.at(apart, corner, np.linalg.norm(way - middle[corner], axis=1))
+    for k in range(3):
+        half = np.linalg.norm(at[triangles[:, k]] - at[triangles[:, k - 2]], axis=1) / 2
+        np.maximum.at(beside, triangles[:, k], half)
+        np.maximum.at(beside, triangles[:, k - 2], half)
+    border, off = at[ring], np.linalg.norm(at[ring] - at[np.roll(ring, -1)], axis=1) / 2
+    off = np.maximum(off, np.roll(off, 1))
+    far = np.maximum(np.sum(at**2, axis=1)[:, None] + np.sum(border**2, axis=1) - 2 * at @ border.T, 0.0)
+    along = middle @ border.T - np.sum(middle * at, axis=1)[:, None] + apart[:, None] * np.sqrt(far)
+    room = np.maximum(far - off**2 - beside[:, None] ** 2, 0.0)
+    return np.asarray(np.clip(SURE * np.min(room / np.maximum(2 * along, FLAT), axis=1) / SOLID_DEPTH, 0.0, 1.0))
 
 
 def _pairs(a: Index, b: Index) -> Index:
