@@ -14,9 +14,10 @@ import numpy as np
 import pytest
 import scipy.integrate
 import shapely
-from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, vehicle, write_profile
+from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, run, vehicle, write_profile
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely.affinity import scale
 
 from fitment import load_profile, screen
 from fitment.answers.uncertainty import chance_below
@@ -235,7 +236,7 @@ TO_POST = POST - HUB_FACE
     ("market", "tire", "reach"),
     [
         (None, {"rim_protector": False}, 1.04 * WIDTH / 2),  # UN R30 6.1.4, from memory
-        (None, {}, 1.04 * WIDTH / 2 + 8),  # and 8 mm for ribs, all of them on one side, from memory
+        (None, {}, 1.04 * WIDTH / 2 + 8),  # and 8 mm for ribs, all of them outside, from memory
         ("un", {"rim_protector": True}, 1.04 * WIDTH / 2 + 8),
         ("us", {"rim_protector": False}, 1.07 * WIDTH / 2),  # 49 CFR 571.139 S6.1.2, from memory: 16.1 of 230 > 10
         ("us", {}, 1.04 * WIDTH / 2 + 8),  # a tire that meets both rules; 8.05 is less than 4.6 + 8
@@ -262,16 +263,58 @@ def test_a_narrow_tire_may_be_10_mm_wider_in_the_us() -> None:
     assert largest.bounds[2] == pytest.approx((width + 10) / 2, abs=1e-9)
 
 
-def test_no_rib_stands_above_the_widest_place_or_far_out_of_the_sidewall() -> None:
+@pytest.mark.parametrize(
+    ("market", "tire", "reach"),
+    [
+        (None, {"rim_protector": False}, 1.04 * WIDTH / 2),
+        (None, {}, 1.04 * WIDTH / 2 + 4),  # a rib on both sides shares the 8 mm: common practice
+        ("us", {}, 1.04 * WIDTH / 2 + 4),  # as above: 8.05 is less than 4.6 + 4
+    ],
+)
+def test_inside_a_rib_takes_its_share(check: Check, market: str | None, tire: dict[str, Any], reach: float) -> None:
+    """A post as far inboard of the rim's centre line, at the hub face, as the one outboard of it."""
+    inboard = {"name": "strut", "shape": "edge", "points": [[0, 2 * HUB_FACE - POST, z] for z in (-450, 450)]}
+    data = vehicle(obstacles=[inboard]) | ({"market": market} if market else {})
+    own = {key: value for key, value in bench_setup(data)["tire"].items() if key != "rim_protector"}
+    bench_setup(data)["tire"] = own | tire
+    answer = check(data)
+    assert least(answer, "strut", "tire", "worst_case_mm") == pytest.approx(TO_POST - reach, abs=ROUND)
+    assert least(answer, "strut", "tire") == pytest.approx(TO_POST - WIDTH / 2, abs=ROUND)
+
+
+RIB_TOP = 436.6 / 2 + 17.5 + 30  # [mm] specified diameter of a 17 in rim, flange of JIS D 4218:2021 table 3, foot
+
+
+@pytest.mark.parametrize(("side", "most"), [(1, 8), (-1, 4)], ids=["outside", "inside"])
+@pytest.mark.parametrize("market", ["un", "us"])
+def test_a_rib_stands_beside_the_rim_alone(side: int, most: float, market: str) -> None:
+    """Above its foot nothing changes, the widest place and the shoulder least; below it stands out of the sidewall by
+    at most 12 mm, beyond the largest width by its share, and at half that height by all of it."""
+    tire = of("205/70R17", shoulder="usual", market=market)
     with_rib, without = (
-        tire_section(of("205/70R17", shoulder="usual", rim_protector=rib), WHEEL, largest=True) for rib in (None, False)
+        scale(tire_section(replace(tire, rim_protector=rib), WHEEL, largest=True), side, 1, origin=(0, 0))
+        for rib in (None, False)
     )
-    crown = without.bounds[3]
-    upper = crown - 0.5 * (crown - 235.8)
-    for r in np.linspace(upper, crown - 5, 10):
+    largest = section_width(tire, 8) * 1.04 / 2
+    for r in np.linspace(RIB_TOP, without.bounds[3] - 5, 30):
         assert reach_at(with_rib, r) == pytest.approx(reach_at(without, r), abs=1e-9)
-    for r in np.linspace(238, upper, 20):
+    for r in np.linspace(238, RIB_TOP, 20):
         assert -1e-9 <= reach_at(with_rib, r) - reach_at(without, r) <= 12 + 1e-9
+        assert reach_at(with_rib, r) <= max(largest + most, without.bounds[2]) + 1e-9
+    assert reach_at(with_rib, RIB_TOP - 15) == pytest.approx(max(largest + most, reach_at(without, RIB_TOP - 15)))
+
+
+@pytest.mark.parametrize("code", ["225/25R17", "LT265/70R17", "195/45R17"])
+def test_where_the_rib_may_be_at_the_widest_place_it_counts_there(code: str) -> None:
+    """A low tire, one that leans in from its rim, and one of a van, whose ribs guard the sidewall."""
+    tire = of(code, shoulder="usual")
+    with_rib, without = (tire_section(replace(tire, rim_protector=rib), WHEEL, largest=True) for rib in (None, False))
+    widest = max(r for y, r in without.exterior.coords if y > without.bounds[2] - 1e-6)
+    assert reach_at(with_rib, widest - 0.01) == pytest.approx(without.bounds[2] + 8)
+    assert -with_rib.bounds[0] == pytest.approx(without.bounds[2] + 4)
+    assert reach_at(with_rib, widest + 0.3 * (without.bounds[3] - widest)) == pytest.approx(
+        reach_at(without, widest + 0.3 * (without.bounds[3] - widest))
+    )
 
 
 def test_a_list_and_the_page_take_the_same_largest_tire(check: Check, tmp_path: Path) -> None:
@@ -287,12 +330,50 @@ def test_a_list_and_the_page_take_the_same_largest_tire(check: Check, tmp_path: 
     own = setup(load_profile(path), "front", tire="225/45R17")
     sizes = Sizes()
     sizes.add(own.wheel, own.tire)
-    ((*_, nominal, largest),) = sizes.data()["pairs"]
-    for steps, big in ((nominal, False), (largest, True)):
-        half = np.cumsum(np.array(steps).reshape(-1, 2), axis=0) / 100
+    ((_, _, nominal, outer, inner),) = sizes.data()["pairs"]
+    for steps, big, side in ((nominal, False, 1), (nominal, False, -1), (outer, True, 1), (inner, True, -1)):
+        half = np.cumsum(np.array(steps).reshape(-1, 2), axis=0) / 100 * (side, 1)
         outline = tire_section(own.tire, own.wheel, largest=big).exterior
         assert max(outline.distance(shapely.Point(p)) for p in half) < 0.01
         assert half[-1] == pytest.approx([0, shapely.bounds(outline)[3]], abs=0.005), "it ends at the crown"
+
+
+# ---------------------------------------------------------------- what the verdict hangs on
+
+
+def lip_at(out: float, up: float) -> dict[str, Any]:
+    """A lip that a tire 230 wide and 634 high, at the hub face, has beside it."""
+    return {"name": "lip", "shape": "edge", "radius": 0, "tolerance": 0, "allowance": 0,
+            "points": [[x, HUB_FACE + out, up] for x in (-20, 20)]}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("out", "up", "hangs", "word"),
+    [
+        (1.04 * WIDTH / 2 + 2, 240, [["rim_protector"]], "no rib beside the rim"),  # 2 mm off the largest width
+        (112, 307, [["shoulder"]], "a usual shoulder"),  # off the tread's edge, where a square one stands out
+        (1.04 * WIDTH / 2 + 9, 240, [], ""),  # it clears: 8 mm is all that a rib may stand out
+        (1.04 * WIDTH / 2 - 1, 272, [], ""),  # tight by the width alone
+    ],
+)
+def test_a_check_says_where_its_verdict_hangs_on_what_nobody_told(
+    check: Check, out: float, up: float, hangs: list[list[str]], word: str, tmp_path: Path
+) -> None:
+    """Held against the check of the tire so told."""
+    data = vehicle(obstacles=[lip_at(out, up)], travel={"droop": -1, "bump": 0}, ride_heights={"level": 0})
+    data["builds"].pop("lowered")
+    own = {key: value for key, value in bench_setup(data)["tire"].items() if key not in ("shoulder", "rim_protector")}
+    bench_setup(data)["tire"] = own
+    answer = check(data)
+    assert answer["hangs_on"] == hangs
+    if hangs:
+        assert answer["verdict"] == "tight"
+        text = " ".join(run("check", write_profile(tmp_path, data)).output.split())
+        assert f"It clears if the tire has {word}" in text
+    told = {"rim_protector": False, "shoulder": "usual"}
+    for keys in (["rim_protector"], ["shoulder"]):
+        bench_setup(data)["tire"] = own | {key: told[key] for key in keys}
+        assert (answer["verdict"] == "tight" and check(data)["verdict"] == "clears") == (keys in hangs)
 
 
 # ---------------------------------------------------------------- an outline that was read
@@ -425,6 +506,37 @@ def test_told_words_reach_the_largest() -> None:
     assert "rim_protector: false" in text
     assert "rim_protector" not in " ".join(assumptions(WHEEL, replace(tire, rim_protector=False)))
     assert "US rule" in " ".join(assumptions(WHEEL, replace(tire, market="us")))
+
+
+def test_a_list_tells_how_many_rows_more_clear_without_a_rib(tmp_path: Path) -> None:
+    """Of one size at several offsets, beside a post: held against the same list whose rows tell that there is none."""
+    path = write_profile(tmp_path, vehicle())
+    offsets = [-24, -20, -16, -13, -12, -9, -6, 0]
+    rows = [
+        {
+            "wheel": f"17x8 ET{offset} 5x114.3 CB67.1",
+            "tire": "225/45R17 94W XL",
+            "shoulder": "usual",
+            "price": 50 + offset,
+        }
+        for offset in offsets
+    ]
+    found = screen(path, rows, axle="front")
+    plain = screen(path, [row | {"rim_protector": "no"} for row in rows], axle="front")
+
+    def clear(answer: Any) -> set[str]:
+        return {row["wheel"] for row in answer.data if row["verdict"] == "clears"}
+
+    more = clear(plain) - clear(found)
+    assert 0 < len(more) < len(offsets) - len(clear(found))
+    assert {row["wheel"] for row in found.data if "no rib" in row["reason"]} == more
+    assert f"{len(more)} rows more clear if their tire has no rib beside the rim" in " ".join(found.text.split())
+    assert "rows more clear" not in plain.text
+    few = screen(path, [row for row in rows if row["wheel"] in more][:1], axle="front")
+    assert "1 row more clears if its tire" in " ".join(few.text.split())
+    for sort in ("margin", "price", "-price"):
+        order = [row for row in screen(path, rows, axle="front", sort=sort).data if row["verdict"] == "tight"]
+        assert {row["wheel"] for row in order[: len(more)]} == more
 
 
 def test_columns_of_a_list_tell_shoulder_and_rim_protector(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
@@ -218,14 +218,36 @@ def fit_setups(setups: Sequence[Setup], swept: Sweep, variants: Sequence[Variant
 
 
 def clearance_verdicts(
-    swept: Sweep, setups: Sequence[Setup], variants: Sequence[Variant], near: Sequence[Near] | None = None
+    swept: Sweep,
+    setups: Sequence[Setup],
+    variants: Sequence[Variant],
+    near: Sequence[Near] | None = None,
+    others: Sequence[Sequence[Setup]] | None = None,
 ) -> list[int]:
     """The verdict on the clearances of each setup, as an index in VERDICTS.
 
-    near : of every setup the parts that alone are looked at; None for all. Raises MotionError, CodeError.
+    near : of every setup the parts that alone are looked at; None for all
+    others : every setup with one reading moved by its tolerance, each. Raises MotionError, CodeError.
     """
-    evaluations = evaluate(swept, [sections_of(setup, variants) for setup in setups], near)
+    moved = [()] * len(setups) if others is None else others
+    evaluations = evaluate(
+        swept, [sections_of(setup, variants, own) for setup, own in zip(setups, moved, strict=True)], near
+    )
     return [int(verdicts_on(*evaluation.least(swept))) for evaluation in evaluations]
+
+
+def with_parts(axle: Axle, near: Near) -> Axle:
+    """The axle with the obstacles that are near, each met only by what is near it."""
+    met = {
+        obstacle.name: tuple(part for part in obstacle.meets if (obstacle.name, part) in near)
+        for obstacle in axle.obstacles
+    }
+    return replace(
+        axle,
+        obstacles=tuple(
+            replace(obstacle, meets=met[obstacle.name]) for obstacle in axle.obstacles if met[obstacle.name]
+        ),
+    )
 
 
 def _fit(setup: Setup, swept: Sweep, parts: SetupSections, evaluation: Evaluation) -> Fit:

@@ -20,6 +20,7 @@ from fitment.checks.in_service import left_in_service
 from fitment.checks.road_changes import CornerOnRoad, RoadChanges, Track, changes_on_road
 from fitment.checks.short_regions import WhereShort, where_short
 from fitment.checks.tread_cover import TreadCover, cover_of_tread
+from fitment.checks.untold import hangs_on
 from fitment.checks.wheel_removal import Removal, removal
 from fitment.clearance.pose_grid import Variant
 from fitment.errors import FitmentError
@@ -45,6 +46,7 @@ class FullCase(Case):
     assumed : what nobody read on this vehicle, and what each takes by itself from the least worst case
     assumed_takes : what all of them together take from it [mm], None where there is none
     straight_ahead : the tightest place straight ahead, where a steering axis is assumed
+    hangs_on : keys of the tire that nobody told and on which the verdict hangs, as `untold.hangs_on` has them
     where_short : of every obstacle and part that falls short, where it does
     mate : the other corner of an axle whose sides differ, where it was checked too
     unlike : what differs between them and what it means, a line each
@@ -62,6 +64,7 @@ class FullCase(Case):
     assumed_takes: float | None
     straight_ahead: Clearance | None
     where_short: tuple[WhereShort, ...]
+    hangs_on: tuple[tuple[str, ...], ...] = ()
     mate: FullCase | None = None
     unlike: tuple[str, ...] = ()
     beside: FullCase | None = None
@@ -99,6 +102,7 @@ def in_full(case: Case) -> FullCase:
         assumed_takes=taken_together(*_assumed_in(case)),
         straight_ahead=straight_ahead(case.ready.assumed, case.fit),
         where_short=where_short(case.fit, case.ready.variants, case.others),
+        hangs_on=hangs_on(case),
     )
 
 

@@ -16,7 +16,7 @@ from fitment.checks.full_case import FullCase
 from fitment.corners import axle_of
 from fitment.parts.obstacles import fixed_to_hub
 from fitment.report import angle_text, corner_words, setup_words, slip_words
-from fitment.report.builds import open_checks
+from fitment.report.builds import hangs_words, open_checks
 from fitment.report.changes import elsewhere, still_close
 from fitment.report.common import SAID, first_sentence, overlap_text
 from fitment.report.in_service import NOT_CHECKED, service_cell, service_words
@@ -223,7 +223,8 @@ def _sure(subject: Subject, units: str) -> str:
 def _open_words(case: FullCase, units: str) -> str:
     """What the verdict leaves open beside what a seller is asked."""
     fit = case.fit
-    words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units)))]
+    told_of_tire = hangs_words(case.hangs_on)
+    words = [*filter(None, (told_of_tire, in_units(case.ready.usual_words, units), assumed_words(case, units)))]
     words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
     words += open_checks("bolt-on", [check for check in fit.bolt_on if not check.asks_seller])
     words += open_checks("ground and bodywork", case.on_ground)

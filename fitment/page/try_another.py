@@ -24,8 +24,8 @@ from fitment.parts.sections import (
     DISC_THICKNESS,
     barrel_section,
     hub_pad,
+    mounted_halves,
     rim_contour,
-    tire_section,
     wheel_section,
 )
 from fitment.parts.tables import specified_rim_diameter
@@ -53,7 +53,9 @@ class Sizes:
     def add(self, wheel: Wheel, tire: Tire) -> tuple[int, int]:
         """Numbers of a rim and a tire; their outlines are kept once. Raises CodeError where none can be drawn."""
         rim = bare(wheel)
-        outlines = [_half(tire, rim, largest=largest) for largest in (False, True)]
+        outer, inner = mounted_halves(tire, rim, largest=True)
+        halves = [mounted_halves(tire, rim)[0], outer, *([] if inner is outer else [inner])]
+        outlines = [_line(np.array(half)) for half in halves]
         barrel_section(rim)
         pair = self._rims.setdefault(rim, len(self._rims)), self._tires.setdefault(tire, len(self._tires))
         self._pairs.setdefault(pair, outlines)
@@ -64,6 +66,8 @@ class Sizes:
         return {
             "rims": [_rim_json(rim) for rim in self._rims],
             "tires": [{"code": tire.code, "rim": tire.rim_code} for tire in self._tires],
+            # the outboard halves of nominal and largest, outside the rim from flange to crown, which the script
+            # mirrors; of the largest the inboard one too where it differs
             "pairs": [[*pair, *outlines] for pair, outlines in self._pairs.items()],
         }
 
@@ -75,13 +79,6 @@ def _rim_json(rim: Wheel) -> dict[str, Any]:
         "half": _whole(rim.rim_width * 25.4 / 2), "overall": _whole(overall_width(rim) / 2),
         "contour": _line(rim_contour(rim)), "barrel": _line(np.array(barrel_section(rim).exterior.coords)[:-1]),
     }  # fmt: skip
-
-
-def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
-    """The outboard half of a mounted tire outside the rim, from the flange to the crown; the script mirrors it."""
-    ring = np.array(tire_section(tire, rim, largest=largest).exterior.coords)[:-1]
-    crown = int(np.argmax(np.where(ring[:, 0] == 0, ring[:, 1], 0.0)))  # a tread may stand higher beside the middle
-    return _line(ring[2 * crown - len(ring) + 1 : crown + 1])
 
 
 def try_json(tried: Sequence[OtherWheels], profile: str, units: str) -> dict[str, Any]:

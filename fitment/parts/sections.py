@@ -66,6 +66,7 @@ WIDEST_AT_STRETCHED = 0.10  # the same when the bead stands wider than the sidew
 FLANGE_WRAP = 60.0  # [deg] the sidewall follows the flange's curl this far before it leaves
 LUGS_RISE = 0.5  # of the way from the widest point to the tread's edge, after which lugs stand out in full
 RIB_HEIGHT = 12.0  # [mm] of a rim protector over the sidewall; common practice, from memory
+RIB_CREST, RIB_FOOT = 20.0, 30.0  # [mm] above the flange its crest and its foot end; common practice, from memory
 LEAST_SIDEWALL = 4.0  # [mm] above the flange
 SLIDE = 400.0  # [mm] outboard of its seat a wheel is clear of its hub
 
@@ -528,8 +529,11 @@ def _crown(half: float, widest: float, crown: float, edge: float, shape: Shoulde
     return [*side, *tread[1:]]
 
 
-def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> list[Point]:
-    """Outboard half of the outline outside the rim, from the flange to the crown."""
+def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape, *, inside: bool = False) -> list[Point]:
+    """Outboard half of the outline outside the rim, from the flange to the crown; of the inboard one its mirror image.
+
+    inside : the inboard half, which differs in its rim protector alone
+    """
     face, top = rim.half, rim.seat + rim.row.flange_height
     curl = min(rim.row.flange_radius, rim.overall_width / 2 - face)
     nominal = tires.section_width(tire, rim.width) / 2
@@ -551,10 +555,10 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> lis
     ):  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
         low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
     lower = _sidewall((face, top, curl), half, low)
-    if largest:  # what stands out of the sidewall counts wherever it may begin and end
-        rib = tires.widest_rib(tire, rim.width)
+    if largest:
+        rib = tires.widest_rib(tire, rim.width, inside=inside)
         if rib > half:
-            lower = [lower[0], *_ribbed(lower, rib)]
+            lower = [lower[0], *_ribbed(lower, rib, top, all_over=tires.by_r54(tire))]
         out = max(lower[-1][0], half + shape.lugs)
         lower += [(out, low), (out, high)]
     return _distinct([*lower, *_crown(half, high, crown, edge, shape, 0.0 if largest else LUGS_RISE)])
@@ -584,16 +588,28 @@ def _read_half(tire: Tire, flange: tuple[float, float, float], half: float, larg
     return line
 
 
-def _ribbed(lower: list[Point], rib: float) -> list[Point]:
-    """A lower sidewall with a rim protector all the way: RIB_HEIGHT further out, but no further than the rib may."""
-    out = [(y + RIB_HEIGHT, r) for y, r in lower]
-    at = [
+def _ribbed(lower: list[Point], rib: float, flange: float, *, all_over: bool) -> list[Point]:
+    """A lower sidewall with a rim protector: RIB_HEIGHT further out, but no further than the rib may.
+
+    flange : radius of its top [mm]; all_over : up to the widest place, as ribs of vans stand that guard the sidewall.
+        Else the crest is counted from the flange up and falls straight to its foot; where that is not below the widest
+        place, on a low tire or one that leans in, it is counted up to there all the same
+    Source: common practice, from memory; UN R30 and R54, as remembered, say how far a rib stands out and not where. A
+        rib that guards the rim meets what the flange would meet, and so stands beside it.
+    """
+    widest, foot, crest = lower[-1][1], flange + RIB_FOOT, flange + RIB_CREST
+    if all_over or widest <= foot:
+        foot = crest = widest
+    heights = sorted({r for _, r in lower} | {crest, foot})
+    own = np.interp(heights, [r for _, r in lower], [y for y, _ in lower])
+    out = own + (np.interp(heights, [crest, foot], [RIB_HEIGHT, 0.0]) if foot > crest else RIB_HEIGHT)
+    at = [  # where the crest begins and ends
         (rib, r0 + (rib - y0) / (y1 - y0) * (r1 - r0))
-        for (y0, r0), (y1, r1) in pairwise(out)
+        for (y0, r0), (y1, r1) in pairwise(zip(out.tolist(), heights, strict=True))
         if (y0 - rib) * (y1 - rib) < 0
     ]
-    held = [(max(y, min(y + RIB_HEIGHT, rib)), r) for y, r in lower]
-    return sorted([*held, *at], key=lambda point: point[1])
+    held = np.maximum(own, np.minimum(out, rib)).tolist()  # a sidewall that leans in may be further out than a rib
+    return sorted([*zip(held, heights, strict=True), *at], key=lambda point: point[1])
 
 
 def _widest(rim: Rim, half: float, free: float) -> float:
@@ -603,14 +619,21 @@ def _widest(rim: Rim, half: float, free: float) -> float:
     return rim.seat + rim.row.flange_height + free * share
 
 
+def _tire_halves(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> tuple[list[Point], list[Point]]:
+    """The outboard half, and the inboard one as its mirror image."""
+    outer = _tire_half(tire, rim, largest, shape)
+    alike = not largest or tires.ribs_are_alike(tire, rim.width)
+    return outer, outer if alike else _tire_half(tire, rim, largest, shape, inside=True)
+
+
 @lru_cache(maxsize=2048)
 def _tire_outline(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> Polygon:
-    half = _tire_half(tire, rim, largest, shape)
+    half, inner = _tire_halves(tire, rim, largest, shape)
     start = half[0]
     # of the rim contour, the part between the two places where the sidewalls leave it
     below = [(float(y), float(r)) for y, r in _contour(rim) if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
     inside = [(y, r) for y, r in below if abs(y) <= start[0] + 1e-6]
-    mirrored = [(-y, r) for y, r in reversed(half[:-1])]
+    mirrored = [(-y, r) for y, r in reversed(inner[:-1])]
     return Polygon(_distinct([*inside, *half, *mirrored]))
 
 
@@ -627,13 +650,13 @@ def tire_section(
 
     spacer_thickness : [mm]
     largest : the hull of the new tires that its market permits, from the smallest diameter to the largest and up to
-        the largest width, with a rim protector unless it has none; a shoulder that is not told is square. Else the
-        nominal one, whose shoulder is the usual one where it is not told
+        the largest width, with a rim protector unless it has none, of which more stands outboard; a shoulder that is
+        not told is square. Else the nominal one, whose shoulder is the usual one where it is not told
     shape : of the shoulder, in place of what is told of it
-    Symmetric about the rim's centre line. The crown stands exactly at overall diameter / 2, the widest point of the
-    sidewall exactly at half the section width; lugs may stand out further. On a rim whose beads stand wider than that,
-    the sidewall leans in from the flange and only the bead, between the flanges, is wider. An outline that was read
-    takes the place of all that.
+    Symmetric about the rim's centre line but for the rim protector. The crown stands exactly at overall diameter / 2,
+    the widest point of the sidewall exactly at half the section width; lugs may stand out further. On a rim whose beads
+    stand wider than that, the sidewall leans in from the flange and only the bead, between the flanges, is wider. An
+    outline that was read takes the place of all that.
     Raises CodeError for a tire and wheel of different rim diameter, or a tire lower than the flange.
     Source: width and diameter as in `parts/tire.py`; the shape between them is common practice, no published source.
     """
@@ -644,6 +667,15 @@ def tire_section(
         )
     own = shape or _shoulder(tire, largest=largest)
     return translate(_tire_outline(tire, _rim(wheel), largest, own), spacer_thickness - wheel.offset, 0.0)
+
+
+def mounted_halves(tire: Tire, wheel: Wheel, *, largest: bool = False) -> tuple[list[Point], list[Point]]:
+    """The halves of `tire_section` outside the rim, from flange to crown: (y, r) [mm], y from the rim's centre line.
+
+    The outboard one, and the inboard one as in a mirror; one object where they are alike. Raises CodeError.
+    Source: as of `tire_section`.
+    """
+    return _tire_halves(tire, _rim(wheel), largest, _shoulder(tire, largest=largest))
 
 
 @lru_cache(maxsize=512)
@@ -702,10 +734,17 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
     elif tire.tread_width is not None and tire.tread_width > width:
         notes.append(f"Tread of {tire.tread_width:g} mm is drawn as {width:.0f} mm, the section width on this rim.")
     notes += _shape_words(tire, wheel)
-    if (rib := tires.widest_rib(tire, wheel.rim_width) - tires.largest_section_width(tire, wheel.rim_width) / 2) > 0:
+    ends = [tires.widest_rib(tire, wheel.rim_width, inside=inside) for inside in (False, True)]
+    out, inward = (max(end - tires.largest_section_width(tire, wheel.rim_width) / 2, 0.0) for end in ends)
+    if out > 0:
+        where = f"up to {RIB_FOOT:.0f} mm above its flange, on a low tire up to the widest place"
+        if tires.by_r54(tire):
+            where = "up to the widest place"
         notes.append(
-            f"A rim protector may stand up to {rib:.0f} mm beyond the largest width, below the widest place (permitted "
-            "by UN R30 and R54, from memory); the worst case counts it. A tire without one: say rim_protector: false."
+            f"A rim protector may stand up to {out:.0f} mm beyond the largest width outside, {inward:.0f} mm inside, "
+            f"beside the rim, {where}; the worst case counts it. UN R30 and R54 permit {tires.RIM_PROTECTOR:g} mm in "
+            "all (from memory); a single rib is outside (common practice). A tire without one: say "
+            "rim_protector: false."
         )
     if tire.market == "us":
         notes.append(

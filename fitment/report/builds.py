@@ -52,6 +52,9 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.parts.rework import Rework
 
 WITH_THIS_BUILD = "With this build"
+IF_TIRE_HAS = {"rim_protector": "no rib beside the rim", "shoulder": "a usual shoulder, not a square one"}
+LOOK_AT = {"rim_protector": "the sidewall beside the rim", "shoulder": "the edge of the tread"}
+TELL = {"rim_protector": "rim_protector: false", "shoulder": "shoulder: usual"}
 SAME_GAP = 0.05  # [mm] between two gaps below which they read alike
 CHANGE_WORDS = {
     "ride": "ride height (travel at rest)",
@@ -80,6 +83,7 @@ def case_json(case: FullCase, *, geometry: bool = False) -> dict[str, Any]:
         "worst": None if fit.worst is None else _closest_json(fit.worst, case),
         "clearances": _clearances_json(case),
         "at_rest": [approach_json(entry) for entry in fit.at_rest.values()],
+        "hangs_on": [list(keys) for keys in case.hangs_on],
         "bolt_on": [bolt_on_json(check) for check in fit.bolt_on],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in fit.not_checked],
         "usual_tolerance": usual_json(case.ready),
@@ -225,7 +229,8 @@ def verdict_words(case: Case, units: str) -> str:
     """What limits the fit, in a sentence."""
     failed = [check for check in case.fit.bolt_on if check.status == "fail"]
     if not failed:
-        return _with_service(case, clearance_words(case, units), units)
+        words = _with_service(case, clearance_words(case, units), units)
+        return ". ".join(filter(None, (words, hangs_words(getattr(case, "hangs_on", ())))))
     words = [f"{check.item}: {in_units(check.detail, units)}" for check in failed]
     overlaps = [
         f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"
@@ -266,6 +271,16 @@ def clearance_words(case: Case, units: str) -> str:
             f"{overlap_text(against.worst_case, units)}"
         )
     return words
+
+
+def hangs_words(alternatives: Sequence[Sequence[str]]) -> str:
+    """What a verdict hangs on that nobody told of the tire, and where to look; empty where it does not."""
+    if not alternatives:
+        return ""
+    joined = " or ".join(" and ".join(IF_TIRE_HAS[key] for key in keys) for keys in alternatives)
+    told = list(dict.fromkeys(key for keys in alternatives for key in keys))
+    look, key = (" and ".join(words[key] for key in told) for words in (LOOK_AT, TELL))
+    return f"It clears if the tire has {joined}: look at {look}, and tell it ({key})"
 
 
 def left_open(case: FullCase, units: str) -> str:

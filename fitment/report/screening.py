@@ -44,7 +44,7 @@ def screen_text(
     parts = [shown_words(rows, every or rows, sort), "", _table(rows, units, sort, also)]
     why = _why(readable(rows), units)
     parts += ["", *why] if why else []
-    return "\n".join([*parts, *_unreadable(every or rows, units)])
+    return "\n".join([*parts, *_unreadable(every or rows, units), *rib_lines(every or rows)])
 
 
 def groups_text(
@@ -63,7 +63,19 @@ def groups_text(
         head = f"{column} {cell(name) or '(none)'}: {clear} of {len(whole[name])} clear"
         parts += ["", head, _table(members, units, sort, also)]
     why = _why(readable(rows), units)
-    return "\n".join([*parts, *(["", *why] if why else []), *_unreadable(every or rows, units)])
+    end = [*_unreadable(every or rows, units), *rib_lines(every or rows)]
+    return "\n".join([*parts, *(["", *why] if why else []), *end])
+
+
+def rib_lines(rows: Sequence[ScreenedRow]) -> list[str]:
+    """How many rows more clear if their tire has no rim protector, and how to tell it; none where none does."""
+    count = sum(row.clears_without_rib for row in rows)
+    if not count:
+        return []
+    more, their = ("1 row more clears", "its") if count == 1 else (f"{count} rows more clear", "their")
+    look = "look at the sidewall, and tell it in a column rim_protector (no)"
+    words = f"{more} if {their} tire has no rib beside the rim: {look}."
+    return [wrapped(words)]
 
 
 def _table(rows: Sequence[ScreenedRow], units: str, sort: str, also: Sequence[str]) -> str:

@@ -18,6 +18,8 @@ SORTS = ("margin", "clearance", "worst", "offsets")
 def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRow]:
     """Best first: by verdict, then as `sort` says; unreadable rows last, in the list's order. Raises FitmentError.
 
+    Of those that are tight, rows that clear if their tire has no rim protector come first.
+
     sort : one of SORTS, largest first, or a column of the list, smallest first; a minus before it turns it round.
         Rows that tell no value come behind those that do.
     """
@@ -27,7 +29,8 @@ def ranked(rows: Sequence[ScreenedRow], sort: str = "margin") -> list[ScreenedRo
     best = {str(verdict): i for i, verdict in enumerate(VERDICTS)}
     told = [None] * len(readable) if name in SORTS else numbers([row.candidate.get(name.lower()) for row in readable])
     places = [
-        (best[row.verdict], *_place(row, name, turned, number)) for row, number in zip(readable, told, strict=True)
+        (best[row.verdict], not row.clears_without_rib, *_place(row, name, turned, number))
+        for row, number in zip(readable, told, strict=True)
     ]
     order = [readable[i] for i in sorted(range(len(readable)), key=places.__getitem__)]
     broken = [row for row in rows if row.verdict == "unreadable"]

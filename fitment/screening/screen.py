@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import compress
 from typing import NamedTuple
 
 import numpy as np
@@ -15,9 +17,12 @@ from numpy.typing import NDArray
 
 from fitment.checks.bolt_on import BoltOn
 from fitment.checks.case import Ready
-from fitment.checks.fit import DOES_NOT_BOLT_ON, TOUCHES, VERDICTS
+from fitment.checks.fit import CLEARS, DOES_NOT_BOLT_ON, TIGHT, TOUCHES, VERDICTS
+from fitment.checks.untold import told_tire
 from fitment.frames import Array
 from fitment.motion.suspension import swept_travel
+from fitment.parts.axle import Setup
+from fitment.parts.sections import RIB_HEIGHT
 from fitment.progress import steps
 from fitment.screening.candidates import Candidate
 from fitment.screening.keep_out import keep_outs_meanwhile
@@ -30,6 +35,7 @@ COLUMNS = (
     "verdict", "rank", "clearance_mm", "worst_case_mm", "limited_by", "travel_mm", "steer_deg",
     "offset_min_mm", "offset_max_mm", "reason", "margin_mm", "part", "gap_mm",
 )  # fmt: skip
+WITHOUT_RIB = "clears if the tire has no rib beside the rim"
 FEW = 6  # rows that are all told with the numbers of their checks
 PARTS = ("tire", "wheel")
 
@@ -43,6 +49,7 @@ class ScreenedRow(NamedTuple):
     limited_by : the deepest overlap, else the part with the smallest margin; part, gap : what of the wheel meets it,
         and the clearance there
     margin : the smallest, minus infinity where there is none
+    clears_without_rib : a row whose tire may have a rim protector, which nobody told, and that clears without one
     """
 
     candidate: Candidate
@@ -59,6 +66,7 @@ class ScreenedRow(NamedTuple):
     part: str | None = None
     gap: float | None = None
     margin: float = -math.inf
+    clears_without_rib: bool = False
 
     def answer(self) -> dict[str, object]:
         """The columns this program adds, by name."""
@@ -66,7 +74,7 @@ class ScreenedRow(NamedTuple):
 
     def values(self) -> tuple[object, ...]:
         """The columns this program adds, in their order."""
-        return *self[1:-3], _known(self.margin), self.part, self.gap
+        return *self[1:11], _known(self.margin), self.part, self.gap
 
     def ranked(self, rank: int) -> ScreenedRow:
         """The row with its rank."""
@@ -93,14 +101,36 @@ def _screened(axles: Sequence[Ready], listed: Sequence[Candidate], processes: in
         open_ = [i for i, row in enumerate(read) if isinstance(row, Mounted)]
         mounted = [row for row in read if isinstance(row, Mounted)]
         answers = []
-        for k, ready in enumerate(axles if mounted else ()):
-            setups = [row.setups[k] for row in mounted]
-            answers.append((checked if few else looked_up)(ready, setups, processes, {spans[k]: waiting[k]}))
-    rows = dict(zip(open_, _rows([listed[i] for i in open_], axles, answers, mounted), strict=True))
+
+        def answered(setups_of: Sequence[tuple[Setup, ...]]) -> list[Answers]:
+            return [
+                (checked if few else looked_up)(ready, setups, processes, {spans[k]: waiting[k]})
+                for k, (ready, setups) in enumerate(zip(axles, zip(*setups_of, strict=True), strict=False))
+            ]
+
+        answers = answered([row.setups for row in mounted])
+        found = _rows([listed[i] for i in open_], axles, answers, mounted)
+        by_rib = [k for k, row in enumerate(found) if _may_hang_on_rib(row, mounted[k])]
+        plain = answered([tuple(map(_without_rib, mounted[k].setups)) for k in by_rib])
+        clear = [all(answer.verdict[i] == CLEARS for answer in plain) for i in range(len(by_rib))]
+        for k in compress(by_rib, clear):
+            found[k] = found[k]._replace(reason=f"{found[k].reason}; {WITHOUT_RIB}", clears_without_rib=True)
+    rows = dict(zip(open_, found, strict=True))
     return [
         ScreenedRow(candidate, row.verdict, reason=_settled(row)) if isinstance(row, Settled) else rows[i]
         for i, (candidate, row) in enumerate(zip(listed, read, strict=True))
     ]
+
+
+def _may_hang_on_rib(row: ScreenedRow, mounted: Mounted) -> bool:
+    """Whether a row is tight by no more than what a rim protector takes that nobody told of."""
+    tire = mounted.setups[0].tire
+    is_open = tire.rim_protector is None and not tire.outline and row.verdict == VERDICTS[TIGHT]
+    return is_open and row.margin >= 0 and row.worst_case is not None and row.worst_case > -RIB_HEIGHT - 1
+
+
+def _without_rib(setup: Setup) -> Setup:
+    return replace(setup, tire=told_tire(setup.tire, ("rim_protector",)))
 
 
 def _settled(row: Settled) -> str:

@@ -15,7 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fitment.checks.case import Ready
-from fitment.checks.fit import CLEARS, NOT_CHECKED, TIGHT, VERDICTS, Fit, clearance_verdicts, fit_setups, verdicts_on
+from fitment.checks.fit import (
+    CLEARS,
+    NOT_CHECKED,
+    TIGHT,
+    VERDICTS,
+    Fit,
+    clearance_verdicts,
+    fit_setups,
+    verdicts_on,
+    with_parts,
+)
 from fitment.clearance.closest_poses import NearPose, lowest_near
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import Sweep, known_motion, sweep
@@ -313,28 +323,14 @@ def _checked(state: tuple[Ready, KeepOut], jobs: Sequence[tuple[_Doubt, int | No
             heights.setdefault(setup.ride, []).append(k)
     for ride, rows in heights.items():
         near = frozenset[tuple[str, Part]]().union(*(every_near[k] for k in rows))
-        variants = [replace(variant, axle=_with_parts(variant.axle, near)) for variant in ready.variants]
-        swept = _swept(_with_parts(ready.axle, near), ride)
+        variants = [replace(variant, axle=with_parts(variant.axle, near)) for variant in ready.variants]
+        swept = _swept(with_parts(ready.axle, near), ride)
         setups = [jobs[k][0][0] for k in rows]
         for k, verdict in zip(
             rows, clearance_verdicts(swept, setups, variants, [every_near[k] for k in rows]), strict=True
         ):
             verdicts[k] = verdict
     return verdicts
-
-
-def _with_parts(axle: Axle, near: frozenset[tuple[str, Part]]) -> Axle:
-    """The axle with the obstacles that are near, each met only by what is near it."""
-    met = {
-        obstacle.name: tuple(part for part in obstacle.meets if (obstacle.name, part) in near)
-        for obstacle in axle.obstacles
-    }
-    return replace(
-        axle,
-        obstacles=tuple(
-            replace(obstacle, meets=met[obstacle.name]) for obstacle in axle.obstacles if met[obstacle.name]
-        ),
-    )
 
 
 def _read_off(ready: Ready, kept: KeepOut, setups: Sequence[Setup], found: SizeAnswers) -> Answers:
