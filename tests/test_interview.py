@@ -826,6 +826,10 @@ NOT_ASKED = {
     "TravelReadingPart.travel", "TravelReadingPart.camber", "TravelReadingPart.out", "TravelReadingPart.ahead",
     "TapeSuspensionPart.camber_per_100mm", "TapeSuspensionPart.track_per_100mm",
     "TapeSuspensionPart.camber_bend", "TapeSuspensionPart.out_bend", "TapeSuspensionPart.ahead_bend",
+    # what a build moves or trims is stated in the file
+    *(f"{shape}Part.{key}" for shape in ("Edge", "Rod", "Ball", "Panel", "Ring") for key in ("move", "trim")),
+    *(f"MovePart.{key}" for key in ("out", "ahead", "up", "away")),
+    *(f"TrimPart.{key}" for key in ("by", "first_row", "last_row")),
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",

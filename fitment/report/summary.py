@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from fitment.corners import axle_of
 from fitment.report.builds import CHANGE_WORDS, verdict_words
+from fitment.report.change_sets import sets_text
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
 from fitment.report.next_reading import sure_words
@@ -105,6 +106,8 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
             blocks.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
         if more.changes is not None:
             blocks.append(best_changes_text(case, more.changes, units))
+        if more.change_sets is not None:
+            blocks.append(sets_text(more.change_sets, units))
     return "\n\n".join([*blocks, f"{before_driving()}\n{closing(cases, units)}"])
 
 
