@@ -296,6 +296,9 @@ class Checked(_OfBuilds):
         if more.changes is not None:
             text = report.changes_text(case, more.changes, self.units)
             yield notebook.whole(text, "What would make it clear", is_open=True)
+        if more.change_sets is not None:
+            text = report.sets_text(more.change_sets, self.units, full=True)
+            yield notebook.whole(text, "Several changes together", is_open=True)
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

@@ -829,6 +829,10 @@ NOT_ASKED = {
     "TapeSuspensionPart.camber_bend", "TapeSuspensionPart.out_bend", "TapeSuspensionPart.ahead_bend",
     # links are asked for by their points; how an axle was seen to move in their place is stated in the file
     "AxleLinksPart.ahead_per_100mm", "AxleLinksPart.ahead_bend", "AxleLinksPart.caster_per_100mm",
+    # what a build moves or trims is stated in the file
+    *(f"{shape}Part.{key}" for shape in ("Edge", "Rod", "Ball", "Panel", "Ring") for key in ("move", "trim")),
+    *(f"MovePart.{key}" for key in ("out", "ahead", "up", "away")),
+    *(f"TrimPart.{key}" for key in ("by", "first_row", "last_row")),
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",

@@ -13,6 +13,7 @@ from fitment.progress import doing
 
 if TYPE_CHECKING:  # a plain check does not pay for loading what changes and maps are made with
     from fitment.answers.changes import Change
+    from fitment.answers.changes.record import Sets
     from fitment.answers.margin_map import MarginMap
 
 
@@ -23,6 +24,7 @@ class Asides:
     sure : how likely the setup clears and what to measure next, None where no part was checked
     how_sure : whether it was asked; certainty : the answer, None where no part was checked
     changes : None where they were not asked for
+    change_sets : several changes together, where no single one serves; None where they were not looked for
     margin_map : over travel and steering, None where it was not asked for or no part was checked
     """
 
@@ -31,24 +33,27 @@ class Asides:
     certainty: Certainty | None
     changes: tuple[Change, ...] | None
     margin_map: MarginMap | None = None
+    change_sets: Sets | None = None
 
 
 def beside_check(case: Case, *, certainty: bool = False, changes: bool = False, with_map: bool = False) -> Asides:
     """Works out what is asked for, and how likely it clears. Raises FitmentError."""
     with doing("how likely it clears"):
         sure, places = sure_of(case), how_sure(case) if certainty else None
-    return Asides(sure, certainty, places, _changes(case) if changes else None, _map(case) if with_map else None)
+    tried, together = _changes(case) if changes else (None, None)
+    return Asides(sure, certainty, places, tried, _map(case) if with_map else None, together)
 
 
-def _changes(case: Case) -> tuple[Change, ...]:
+def _changes(case: Case) -> tuple[tuple[Change, ...], Sets | None]:
+    """Every single change, and sets of them where no single one serves."""
     from fitment.answers.changes import least_changes
+    from fitment.answers.changes.other_corner import with_other_corner
+    from fitment.answers.changes.sets import easiest_sets, single_serves
 
     found = least_changes(case)
-    if not isinstance(case, FullCase) or case.mate is None:
-        return found
-    from fitment.answers.changes.other_corner import with_other_corner
-
-    return with_other_corner(found, case.mate)
+    mate = case.mate if isinstance(case, FullCase) else None
+    together = None if not found or single_serves(found) else easiest_sets(case, mate)
+    return (found if mate is None else with_other_corner(found, mate)), together
 
 
 def _map(case: Case) -> MarginMap | None:

@@ -20,7 +20,7 @@ LOOKED_AT: dict[str, Any] = {"rim_protector": False, "shoulder": "usual"}  # wha
 def hangs_on(case: Case) -> tuple[Told, ...]:
     """Keys of the tire that nobody told, told as LOOKED_AT, with which the setup clears: each by itself, else together.
 
-    Empty where the setup does not hang on them, or is short in service whatever they are. Raises MotionError, CodeError.
+    Empty where the setup does not hang on them, or is short in service anyway. Raises MotionError, CodeError.
     Source: the check of the tire so told, of the parts alone that its worst case overlaps: it is part of the largest
         tire, so whatever that keeps it keeps too.
     """

@@ -173,7 +173,11 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
 
 
 def nearest_faces(
-    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough, deepest: Deepest,
+    trace: Trace,
+    section: Polygon | NDArray[np.object_],
+    measure: Measure,
+    enough: Enough,
+    deepest: Deepest,
     within: Within,
 ) -> tuple[Index, Index, Array]:
     """Triangles that could hold the point nearest to the section of their pose, or deepest in it.

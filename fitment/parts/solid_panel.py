@@ -245,9 +245,7 @@ def _fill(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tup
     return Fill(np.concatenate(faces)[out], np.concatenate(edges), pieces, buried[out])
 
 
-def _buried(
-    points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]
-) -> Array | None:
+def _buried(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[tuple[float, ...], ...]) -> Array | None:
     """Over which share of the way back from each point of a sheet what stands there lies inside what is filled for
     certain (v,), and from a line between two the lesser share of both; 1 = all. None where nothing is certain.
 

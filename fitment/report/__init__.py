@@ -11,6 +11,7 @@ from fitment.report.builds import (
     compare_text,
     verdict_words,
 )
+from fitment.report.change_sets import sets_text
 from fitment.report.changes import changes_json, changes_text
 from fitment.report.checked import checked_json, checked_text
 from fitment.report.codes import chord_text, tire_text, wheel_text
@@ -97,6 +98,7 @@ __all__ = [
     "screen_csv",
     "screen_json",
     "screen_text",
+    "sets_text",
     "setting_words",
     "setup_json",
     "setup_words",

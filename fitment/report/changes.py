@@ -43,32 +43,34 @@ NEVER_MORE = {"bump_stop": "Ending the travel at ", "steering_stop": "Ending the
 
 def changes_json(found: Sequence[Change]) -> list[dict[str, Any]]:
     """Every change with its value, what it makes of the build, and what comes with it; lengths in mm."""
-    return [
-        {
-            "kind": change.kind,
-            "part": change.part or None,
-            "what": change.what,
-            "achieves": change.achieves,
-            "value": _number(change.value),
-            "unit": change.unit or None,
-            "by": rounded(change.by),
-            "verdict": change.verdict,
-            "worst": None if change.worst is None else clearance_json(change.worst),
-            "one_step_less": {
-                "value": _number(change.less),
-                "worst": None if change.less_worst is None else clearance_json(change.less_worst),
-            },
-            "side_effects": {name: _number(value) for name, value in change.side_effects.items()},
-            "caution": change.caution or None,
-            "use": change.use,
-            "use_why": change.use_why or None,
-            "note": change.note or None,
-            "apply": dict(change.apply),
-            "checked": change.checked,
-            **_other_corner_json(change),
-        }
-        for change in found
-    ]
+    return [change_json(change) for change in found]
+
+
+def change_json(change: Change) -> dict[str, Any]:
+    """One change: what to set, what it makes of the build, what comes with it."""
+    return {
+        "kind": change.kind,
+        "part": change.part or None,
+        "what": change.what,
+        "achieves": change.achieves,
+        "value": _number(change.value),
+        "unit": change.unit or None,
+        "by": rounded(change.by),
+        "verdict": change.verdict,
+        "worst": None if change.worst is None else clearance_json(change.worst),
+        "one_step_less": {
+            "value": _number(change.less),
+            "worst": None if change.less_worst is None else clearance_json(change.less_worst),
+        },
+        "side_effects": {name: _number(value) for name, value in change.side_effects.items()},
+        "caution": change.caution or None,
+        "use": change.use,
+        "use_why": change.use_why or None,
+        "note": change.note or None,
+        "apply": dict(change.apply),
+        "checked": change.checked,
+        **_other_corner_json(change),
+    }
 
 
 def _other_corner_json(change: Change) -> dict[str, Any]:
@@ -95,10 +97,10 @@ def changes_text(case: Case, found: Sequence[Change], units: str = "mm") -> str:
     nothing = [change for change in found if change.achieves == "nothing" and change.kind != "parts_together"]
     if nothing:
         lines += ["", "  None of these is enough alone"]
-        lines += [_said(f"{change.what}. {change.note}", units, "  - ", "    ") for change in nothing]
+        lines += [said(f"{change.what}. {change.note}", units, "  - ", "    ") for change in nothing]
     mind = dict.fromkeys(f"{KINDS[change.kind]}: {change.caution}" for change in found if change.caution)
     if mind:
-        lines += ["", "  Mind", *(_said(words, units, "  - ", "    ") for words in mind)]
+        lines += ["", "  Mind", *(said(words, units, "  - ", "    ") for words in mind)]
     return "\n".join(lines)
 
 
@@ -112,9 +114,9 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
         if group:
             lines.append(wrapped(f"{heading}:", first="  ", rest="  "))
         for change in group:
-            lines.append(_said(change.what, units, "  * ", "    "))
+            lines.append(said(change.what, units, "  * ", "    "))
             lines += [
-                _said(words, units, "      ", "      ")
+                said(words, units, "      ", "      ")
                 for words in (elsewhere(change), _use(change), still_close(case, change))
                 if words
             ]
@@ -129,7 +131,7 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
     failed = [check for check in case.fit.bolt_on if check.status == "fail"]
     if failed:
         words = "; ".join(f"{check.item}: {check.detail}" for check in failed)
-        yield _said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
+        yield said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
     if not case.fit.clearances:
         yield "  No part near the wheel was checked, so there is nothing to try."
     elif not found:
@@ -154,17 +156,17 @@ def _on_its_own(change: Change) -> bool:
 
 
 def _lines(case: Case, change: Change, units: str) -> Iterable[str]:
-    yield _said(change.what, units, "  * ", "    ")
+    yield said(change.what, units, "  * ", "    ")
     for words in (
         elsewhere(change),
         _use(change),
         _less(case, change),
-        _with_it(change.side_effects, units),
+        with_it(change.side_effects, units),
         still_close(case, change),
         change.note,
     ):
         if words:
-            yield _said(words, units, "      ", "      ")
+            yield said(words, units, "      ", "      ")
 
 
 def elsewhere(change: Change) -> str:
@@ -224,7 +226,7 @@ def _value(kind: str, value: Value) -> str:
     return f"{value:{'+' if kind in ('ride', 'bump_stop') else ''}g} mm"  # turned with the sentence
 
 
-def _with_it(effects: Mapping[str, float | str], units: str) -> str:
+def with_it(effects: Mapping[str, float | str], units: str) -> str:
     words = "; ".join(_effects(effects, units))
     return f"Comes with it: {words}." if words else ""
 
@@ -282,8 +284,8 @@ def _travel_words(effects: Mapping[str, float | str], length: Callable[[str], st
         left, right = (float(effects[f"lock_{side}_lost_deg"]) for side in ("left", "right"))
         wider = f"turning circle {float(effects['turning_circle_change_percent']):+.0f} %"
         path = float(effects.get("turning_circle_mm", 0.0)) / 1000
-        said = f"{path / FOOT:.0f} ft" if units == "in" else f"{path:.1f} m"
-        circle = f" (the outer wheel's path about {said} across)" if path else ""
+        wide = f"{path / FOOT:.0f} ft" if units == "in" else f"{path:.1f} m"
+        circle = f" (the outer wheel's path about {wide} across)" if path else ""
         yield f"{left:.1f} and {right:.1f} deg of lock lost; {wider}{circle}"
     if "rack_travel_lost_mm" in effects:
         yield f"the rack stops about {length('rack_travel_lost_mm')} sooner to each side"
@@ -293,5 +295,5 @@ def _number(value: Value) -> Value:
     return rounded(value) if isinstance(value, float) else value
 
 
-def _said(words: str, units: str, first: str, rest: str) -> str:
+def said(words: str, units: str, first: str, rest: str) -> str:
     return wrapped(in_units(words, units), first=first, rest=rest)

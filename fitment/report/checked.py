@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.builds import case_json, case_text
+from fitment.report.change_sets import sets_json, sets_text
 from fitment.report.changes import changes_json, changes_text
 from fitment.report.next_reading import sure_json, sure_words
 from fitment.report.uncertainty import certainty_json, certainty_text
@@ -22,6 +23,7 @@ def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dic
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)
     if more.changes is not None:
         data["changes"] = changes_json(more.changes)
+        data["change_sets"] = None if more.change_sets is None else sets_json(more.change_sets)
     if more.margin_map is not None:
         data["margin_map"] = map_json(more.margin_map)
     return data
@@ -34,4 +36,5 @@ def checked_text(case: FullCase, more: Asides, units: str = "mm", *, last: bool 
         parts.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
     if more.changes is not None:
         parts.append(changes_text(case, more.changes, units))
+        parts += [] if more.change_sets is None else [sets_text(more.change_sets, units, full=True)]
     return "\n\n".join(parts)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from fitment.corners import axle_of
 from fitment.report.builds import CHANGE_WORDS, verdict_words
+from fitment.report.change_sets import sets_text
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
 from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
@@ -110,6 +111,8 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
             blocks.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
         if more.changes is not None:
             blocks.append(best_changes_text(case, more.changes, units))
+        if more.change_sets is not None:
+            blocks.append(sets_text(more.change_sets, units))
     if len(cases) == 1 and cases[0].unlike:  # one corner was asked for alone
         blocks.append("\n".join(unlike_lines(cases[0], units)))
     return "\n\n".join([*blocks, f"{before_driving()}\n{closing(cases, units)}"])

@@ -16,15 +16,17 @@ from fitment.answers.changes.usable import least_usable
 from fitment.answers.changes.words import too_close
 from fitment.checks.fit import Clearance
 from fitment.clearance.trace import Trace, trace_obstacle
+from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle, Point, laid_like
+from fitment.parts.reshaped import shifted_part
+from fitment.parts.rework import AWAY, Rework
 from fitment.parts.tire import overall_diameter
 
 FARTHEST = 60  # [mm] how far a part is moved
 ABOVE = 0.5  # of the tire's radius: a part that far above the hub is tried upwards too
-ALONG = {"outboard": (0.0, 1.0, 0.0), "inboard": (0.0, -1.0, 0.0), "up": (0.0, 0.0, 1.0)}
-OPENED = "away from the wheel's centre as seen from the side"
+OPENED = AWAY
 HOW = " (trim, roll or move it)"
 CAUTION = (
     "Checked as if the whole part were moved; trimming it where the wheel comes does the same. A cut or rolled edge "
@@ -50,18 +52,18 @@ def _part_change(bench: Bench, name: str, misses: bool) -> Change:
     worst, closest = tightest(entries, "clears", bench.base.setup.ride), told(entries, bench.base.setup.ride)
     assert worst is not None
     assert closest is not None
-    why_not = _fixed(obstacle)
+    why_not = stays(obstacle)
     if why_not:
         return Change(
             "part", f"{name}: trimmed or moved", "nothing", bench.case.fit.verdict, closest, part=name,
             note=f"Not tried, because {why_not}. As it is, {too_close(closest)}.",
         )  # fmt: skip
-    return _best_way(bench, name, _ways(bench, worst), misses)
+    return _best_way(bench, name, ways_of(bench, worst), misses)
 
 
 def _best_way(bench: Bench, name: str, ways: list[str], misses: bool) -> Change:
     """The direction in which the part has to move least, the one that promises most first."""
-    asks = [_ask(bench, name, way) for way in ways]
+    asks = [part_ask(bench, name, way) for way in ways]
     asks.sort(key=lambda ask: Search(bench, ask.lever).promised())
     changes = []
     for ask in asks:
@@ -82,7 +84,7 @@ def _best_way(bench: Bench, name: str, ways: list[str], misses: bool) -> Change:
     )
 
 
-def _fixed(obstacle: Obstacle) -> str:
+def stays(obstacle: Obstacle) -> str:
     """Why a part is not one to be trimmed or moved; empty where it is."""
     carriers = set(obstacle.fixed_to) - {"body"}
     if obstacle.shape == "ring" or carriers:
@@ -93,7 +95,7 @@ def _fixed(obstacle: Obstacle) -> str:
     return ""
 
 
-def _ways(bench: Bench, worst: Clearance) -> list[str]:
+def ways_of(bench: Bench, worst: Clearance) -> list[str]:
     """Directions in which a part could go, seen from the place of it that is closest.
 
     Along y away from the tire's middle, up where it is above the hub, and away from the wheel's centre all round.
@@ -105,7 +107,8 @@ def _ways(bench: Bench, worst: Clearance) -> list[str]:
     return ["outboard" if outboard else "inboard", *(["up"] if above else []), OPENED]
 
 
-def _ask(bench: Bench, name: str, way: str) -> Ask:
+def part_ask(bench: Bench, name: str, way: str) -> Ask:
+    """A part of the body moved in a direction, by whole millimetres."""
     base = bench.base
     values = [float(d) for d in range(1, FARTHEST + 1)]
     fit = bench.case.fit
@@ -135,7 +138,7 @@ def _ask(bench: Bench, name: str, way: str) -> Ask:
         name=lambda i: f"{values[i]:g} mm {way}",
         what=lambda i: f"{name} {values[i]:g} mm {way}{HOW}",
         effects=lambda _i, _case: {},
-        apply=lambda i: {"obstacle": name, "direction": way, "by_mm": values[i]},
+        apply=lambda i: {"obstacle": name, "direction": way, "by_mm": values[i], "move": _move(way, values[i])},
         caution=CAUTION,
     )
 
@@ -157,13 +160,29 @@ def moved_parts(trial: Trial, by: Mapping[str, tuple[str, float]]) -> Trial:
 
 
 def _shifted(obstacle: Obstacle, centre: Point, way: str, by: float) -> Obstacle:
-    points = np.array(obstacle.points)
+    return shifted_part(obstacle, _rework(way, by), centre)
+
+
+def moved_point(points: Array, centre: Point, way: str, by: float) -> Array:
+    """Where points of a part are once it is moved (k, 3) [mm].
+
+    points : (k, 3) [mm]; centre : of the hub face, body frame [mm]; by : how far [mm]
+    Source: `reshaped.shifted_part`.
+    """
+    whole = Obstacle("", "edge", tuple((x, y, z) for x, y, z in points.tolist()))
+    return np.array(_shifted(whole, centre, way, by).points).reshape(-1, 3)
+
+
+def _rework(way: str, by: float) -> Rework:
+    """A direction and how far [mm], as a build moves a part."""
     if way == OPENED:
-        along = (points - centre) * (1.0, 0.0, 1.0)
-        along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
-    else:
-        along = np.array(ALONG[way])
-    return replace(obstacle, points=tuple((float(x), float(y), float(z)) for x, y, z in points + by * along))
+        return Rework(away=by)
+    return Rework(up=by) if way == "up" else Rework(out=by if way == "outboard" else -by)
+
+
+def _move(way: str, by: float) -> dict[str, float]:
+    """The same as a build's `move` has it."""
+    return {key: value for key, value in vars(_rework(way, by)).items() if value and key != "cuts"}
 
 
 def _together(bench: Bench, each: list[Change]) -> Change:

@@ -60,3 +60,49 @@ class Change:
     other_corner: str = ""
     other_verdict: Verdict | None = None
     checked: int = 0
+
+
+@dataclass(frozen=True)
+class Together:
+    """What a set lacks without one of its changes: the entry that is then too close, and in words, lengths in mm."""
+
+    entry: Clearance | None
+    words: str
+
+
+@dataclass(frozen=True)
+class ChangeSet:
+    """Changes that together make the build clear, and none of them less.
+
+    without : of each change what the others lack without it
+    verdict, worst : of the whole build with all of them, and the entry that limits it
+    use, use_why : of the one that is the least usable
+    note : what becomes of the bolt-on checks
+    apply : what makes all of them in a check: options, or keys of the axle in the build
+    other_corner, other_verdict : of an axle whose sides differ, with the set on both sides
+    """
+
+    changes: tuple[Change, ...]
+    without: tuple[Together, ...]
+    verdict: Verdict
+    worst: Clearance | None
+    use: Use = "usable"
+    use_why: str = ""
+    note: str = ""
+    apply: Mapping[str, object] = field(default_factory=dict)
+    other_corner: str = ""
+    other_verdict: Verdict | None = None
+
+
+@dataclass(frozen=True)
+class Sets:
+    """What was found of several changes together, the easiest first.
+
+    blocked : where nothing was found, the obstacles that stayed too close
+    checked : how many checks it took; ran_out : whether they ran out before all was tried
+    """
+
+    found: tuple[ChangeSet, ...]
+    blocked: tuple[str, ...] = ()
+    checked: int = 0
+    ran_out: bool = False

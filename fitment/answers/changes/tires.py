@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from fitment.answers.changes.ask import Ask, answered
 from fitment.answers.changes.looks import bounded, looked_up
@@ -61,7 +62,7 @@ def tire_changes(bench: Bench) -> list[Change]:
 
 def tire_asks(bench: Bench) -> tuple[list[Ask], Ask]:
     """A narrower tire of about the same diameter, a lower one of the same width; and one that is both."""
-    sizes = list(_sizes(bench.base.setup))
+    sizes = sizes_for(bench.base.setup)
     alike = ALIKE * overall_diameter(bench.base.setup.tire)
     narrower: dict[float, SmallerTire] = {}
     for size in sizes:  # of each width the diameter nearest to the present one
@@ -76,8 +77,16 @@ def tire_asks(bench: Bench) -> tuple[list[Ask], Ask]:
     return first, _ask(bench, both, "a tire both narrower and lower")
 
 
+@lru_cache(maxsize=32)
+def sizes_for(setup: Setup) -> tuple[SmallerTire, ...]:
+    """Sizes not wider nor taller that suit the wheel, nearest width first, then nearest diameter.
+
+    Source: common practice, see the top of the module.
+    """
+    return tuple(_sizes(setup))
+
+
 def _sizes(setup: Setup) -> Iterator[SmallerTire]:
-    """Sizes not wider nor taller that suit the wheel, nearest width first, then nearest diameter."""
     now, rim = setup.tire, setup.wheel.rim_width
     sizes = []
     for code in dict.fromkeys(_codes(now)):

@@ -175,6 +175,14 @@ def _lock_ask(bench: Bench, now: Steering, values: Sequence[float]) -> Ask:
     )
 
 
+def turning_circle(steering: Steering, lock: float) -> float:
+    """By how much the turning circle grows with another larger lock [%]; lock : [deg]. Source: `_lock_effects`."""
+    larger = max(steering.lock_left, steering.lock_right)
+    before, after = (math.sin(math.radians(min(s.lock_left, s.lock_right)))
+                     for s in (steering, _scaled(steering, lock / larger)))  # fmt: skip
+    return 100 * (before / after - 1)
+
+
 def _scaled(steering: Steering, lock_fraction: float) -> Steering:
     """Both locks at a share, the one that does not set the step rounded down to 0.1 deg."""
 

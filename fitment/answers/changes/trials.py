@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
 from typing import Literal
@@ -84,6 +85,12 @@ class Bench:
         self._keep_outs: dict[str, KeepOut] = {}
         self._entries: dict[tuple[Axle, Setup], tuple[Clearance, ...]] = {}
         self._rooms: dict[Goal, dict[str, float]] = {}
+
+    def on(self, trial: Trial) -> Bench:
+        """The same bench where a trial is what is changed further; what it knows of the build stays."""
+        bench = copy(self)
+        bench.base = trial
+        return bench
 
     @cached_property
     def stance(self) -> WheelPosition:

@@ -1,0 +1,122 @@
+"""Several changes together: every set that is told holds when it is made, and each of its changes is needed."""
+
+from __future__ import annotations
+
+import copy
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+import fitment
+from fitment.answers.changes.sets import SetStep, _Search
+from fitment.profile import loads_profile
+from fitment.profile.resolve import bundled_folder
+
+SETUP = {"--wheel": "wheel", "--tire": "tire", "--spacer": "spacer", "--ride": "ride"}
+WANTED = ("wagon", "front", "wanted"), ("wagon", "rear", "wanted")
+
+
+@cache
+def _found(vehicle: str, axle: str, build: str) -> Any:
+    return fitment.check(vehicle, axle, build, changes=True).data["change_sets"]
+
+
+def _made(vehicle: str, axle: str, build: str, apply: dict[str, Any]) -> Any:
+    """The bundled profile with a build that has the changes, written as a user would."""
+    data = yaml.safe_load((Path(bundled_folder()) / f"{vehicle}.yaml").read_text())
+    made = copy.deepcopy(data["builds"][build])
+    for key, value in apply.items():
+        head, _, rest = SETUP.get(key, key).partition(".")
+        if key == "--settings":
+            continue
+        if rest:
+            made[axle].setdefault(head, {})[rest] = value
+        else:
+            made[axle][head] = value
+    data["builds"]["made"] = made
+    return loads_profile(yaml.safe_dump(data, sort_keys=False), f"{vehicle}.yaml")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("which", WANTED)
+def test_every_set_holds_when_it_is_made(which: tuple[str, str, str]) -> None:
+    vehicle, axle, build = which
+    sets = _found(*which)
+    assert sets["found"]
+    for each in sets["found"]:
+        assert 2 <= len(each["changes"]) <= 3
+        made = _made(vehicle, axle, build, yaml.safe_load(yaml.safe_dump(_plain(each["apply"]))))
+        again = fitment.check(made, axle, "made", settings=each["apply"].get("--settings"))
+        assert min(entry["margin_mm"] for entry in again.data["clearances"]) >= 0
+        assert min(entry["worst_case_mm"] for entry in again.data["clearances"]) >= 0
+        assert again.data["worst"]["margin_mm"] == pytest.approx(each["worst"]["margin_mm"], abs=0.01)
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _plain(each) for key, each in value.items()}
+    return [_plain(each) for each in value] if isinstance(value, list | tuple) else value
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("which", WANTED)
+def test_none_of_the_changes_can_be_left_out(which: tuple[str, str, str]) -> None:
+    for each in _found(*which)["found"]:
+        for change in each["changes"]:
+            lacks = change["without_it"]
+            assert lacks["worst"] is None or min(lacks["worst"]["margin_mm"], lacks["worst"]["worst_case_mm"]) < 0
+
+
+@pytest.mark.slow
+def test_smaller_sets_come_first_and_checks_are_few() -> None:
+    for which in WANTED:
+        sets = _found(*which)
+        sizes = [len(each["changes"]) for each in sets["found"]]
+        assert sizes == sorted(sizes)
+        assert sets["checked"] <= 40
+
+
+@pytest.mark.slow
+def test_a_change_that_is_told_to_lack_something_lacks_it() -> None:
+    """Held against a check of a profile that has the others of the set alone."""
+    first = _found("wagon", "rear", "wanted")["found"][0]
+    kinds = [change["kind"] for change in first["changes"]]
+    assert sorted(kinds) == ["offset", "tire"]
+    for change in first["changes"]:
+        others = {key: value for key, value in first["apply"].items() if key not in change["apply"]}
+        again = fitment.check(_made("wagon", "rear", "wanted", others), "rear", "made").data["worst"]
+        told = change["without_it"]["worst"]
+        assert (again["obstacle"], again["part"]) == (told["obstacle"], told["part"])
+        assert again["clearance_mm"] == pytest.approx(
+            told["clearance_mm"], abs=0.5 if again["clearance_mm"] < 0 else 0.01
+        )
+
+
+def test_an_eccentric_is_turned_before_a_fender_is_cut() -> None:
+    search = _Search(fitment.check("coupe", "rear", "stance").cases[0], None)
+    camber = search._key((SetStep("camber", -2.5), SetStep("offset", 30.0)))
+    cut = search._key((SetStep("part", 1.0, "quarter lip", "up"), SetStep("offset", 23.0)))
+    three = search._key((SetStep("camber", -1.6), SetStep("offset", 23.0), SetStep("tire", "275/30R19")))
+    assert camber < cut < three
+
+
+@pytest.mark.slow
+def test_what_blocks_is_named_where_no_set_serves() -> None:
+    data = yaml.safe_load((Path(bundled_folder()) / "wagon.yaml").read_text())
+    post = {"name": "post", "fixed_to": "knuckle", "shape": "ball", "radius": 10, "at": [0, 750, 320]}
+    data["axles"]["rear"]["obstacles"].append(post)
+    answer = fitment.check(
+        loads_profile(yaml.safe_dump(data, sort_keys=False), "w.yaml"), "rear", "wanted", changes=True
+    )
+    sets = answer.data["change_sets"]
+    assert sets["found"] == []
+    assert "post" in sets["blocked"]
+    assert "No set of up to three changes is enough. What stays too close: " in " ".join(answer.text.split())
+
+
+@pytest.mark.slow
+def test_no_set_is_looked_for_where_one_change_serves() -> None:
+    assert fitment.check("pickup", "rear", "wide", changes=True).data["change_sets"] is None
