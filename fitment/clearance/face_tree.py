@@ -386,8 +386,8 @@ def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_fac
     there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
     chosen = apart.joined(within)
     order = np.argsort(there, kind="stable")
-    pose, first = np.unique(chosen.pose[order], return_index=True)
-    nearest = order[first]
+    pose, at = np.unique(chosen.pose[order], return_index=True)
+    nearest = order[at]
     nearer = there[nearest] < best[pose]
     pose, nearest = pose[nearer], nearest[nearer]
     best[pose], best_face[pose] = there[nearest], sought.tree.face[chosen.group[nearest]]

@@ -229,8 +229,8 @@ def verdict_words(case: Case, units: str) -> str:
     """What limits the fit, in a sentence."""
     failed = [check for check in case.fit.bolt_on if check.status == "fail"]
     if not failed:
-        words = _with_service(case, clearance_words(case, units), units)
-        return ". ".join(filter(None, (words, hangs_words(getattr(case, "hangs_on", ())))))
+        limit = _with_service(case, clearance_words(case, units), units)
+        return ". ".join(filter(None, (limit, hangs_words(getattr(case, "hangs_on", ())))))
     words = [f"{check.item}: {in_units(check.detail, units)}" for check in failed]
     overlaps = [
         f"{entry.part} overlaps {entry.obstacle} by {overlap_text(entry.clearance, units)}"

@@ -138,7 +138,7 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
         yield "  Every required clearance is met already, and in the worst case nothing touches:"
         yield "  the clearances need no change."
         if case.fit.is_tight_in_service:
-            yield _said(
+            yield said(
                 "What is tight in service only is not mended here: no change is sought for it.", "mm", "  ", "  "
             )
     elif not any(change.achieves == "clears" and _on_its_own(change) for change in found):
