@@ -10,12 +10,12 @@ LIP = "3 | _ | yes | yes | _ | 3 | 8 | _ | _"  # radius, gap, change any: smooth
 
 WAGON_VEHICLE = """
 Long-roof wagon, lowered on donor arms (invented) | Invented for demonstration; no such vehicle exists.
-2740 | passenger_car | _ | both | as_bought | typed
+2740 | passenger_car | _ | both | as_bought | typed | _
 """
 WAGON_FRONT = f"""
 no | 980 | 200 | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | 428
 parked = 60 | cruise = 35 | raised = 0 | done | raised | tape | -0.5 +- 0.1 | 0.05 | yes | 36 | 31
-no | no | no
+no | yes | _ | no | _ | _ | _ | _ | _ | _ | no
 1572 +- 2 | 5x114.3 | M14x1.5 | 42 | _ | _ | 70.5 | 8 | yes | 84.0 | 6
 yes | 300 | 84.2 | 7 | _ | 9.5 | -62, 150 | -36, 150 | done
 yes | -95, 105 | -95, 172 | -24, 172 | -16, 162 | -16, 105 | done | _ | 140, 215
@@ -58,15 +58,16 @@ damper | rod | _ | _ | -90, 500, 420 | body | -120, 560, -60 | knuckle | 28 | _ 
 frame rail | edge | body | _ | -300, 520, 90 | 300, 520, 90 | done | 8 | 58 mm | tire | yes | _ | _ | 3 | _ | _ | _
 _ | spring perch | knuckle | 40, 560, -95 | exhaust | _ | -300, 200, -120 | _ | no
 """
+LOOKED_AT = "yes | usual | no | _ | _ | _ | _ | _ | _"  # what is known of the tire: its shoulder, and no rib
 PAD_13 = "yes | _ | _ | _ | _ | _ | _ | _ | 13 | _ | _ | _ | _"  # what is known of the wheel: its pad is 13 mm thick
 MEASURED_WHEEL = (
     "yes | _ | _ | 436 | _ | _ | -1, 80 | -13, 150 | -13, 188 | -6, 216 | done | 152 | 13 | 15 | cone | 690 | 11.8"
 )
 WAGON_BIG_BRAKE = f"""
 big_brake | 19x8.5 ET38 5x114.3 CB70.6 | 235/40R19 96W XL | cruise | {MEASURED_WHEEL}
-yes | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub, brake
+yes | _ | _ | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub, brake
 19x8.5 ET38 5x114.3 CB70.6 | 235/40R19 96W XL | cruise | {MEASURED_WHEEL}
-yes | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub
+yes | _ | _ | _ | _ | _ | _ | 8, 9.5 | 11.2 | no | hub
 changed | _ | _ | _ | _ | M14x1.5 | cone | _ | _ | no
 changed | yes | 355 | _ | _ | _ | 11.5 | -62, 177.5 | -34, 177.5 | done
 yes | -100, 118 | -100, 198 | -24, 198 | -11, 186 | -11, 118 | done | _ | _
@@ -75,15 +76,15 @@ changed | _ | _ | _ | _ | M14x1.5 | cone | _ | _ | no
 WAGON_BUILDS = f"""
 wanted | 20x10 ET30 5x114.3 CB70.6 | 275/40R20 106W XL | cruise | no | no | no | _
 20x10 ET25 5x114.3 CB70.6 | 305/35R20 107Y XL | cruise | no | no | no | _
-chosen | 19x8.5 ET38 5x114.3 CB73.1 | 235/40R19 96W XL | cruise | {PAD_13} | no | no | _
-19x8.5 ET40 5x114.3 CB73.1 | 245/40R19 98W XL | cruise | {PAD_13} | no | no | _
+chosen | 19x8.5 ET38 5x114.3 CB73.1 | 235/40R19 96W XL | cruise | {PAD_13} | {LOOKED_AT} | no | _
+19x8.5 ET40 5x114.3 CB73.1 | 245/40R19 98W XL | cruise | {PAD_13} | {LOOKED_AT} | no | _
 {WAGON_BIG_BRAKE}
 done
 """
 
 COUPE_VEHICLE = """
 Two-door coupe on struts (invented) | Invented for demonstration; no such vehicle exists. | 2650
-passenger_car | _ | both | stock | typed
+passenger_car | _ | both | stock | typed | un
 """
 COUPE_RIGHT = "yes | -0.9 +- 0.1 | _ | 392 | _ | strut tube | 17"
 COUPE_FRONT = f"""
@@ -129,11 +130,11 @@ lower front link | rod | lower_front | _ | 330, 390, -95 | _ | 45, 690, -120 | _
 damper | rod | _ | _ | -60, 480, 430 | body | -75, 560, -113 | lower_rear | 26 | _ | yes | 3 | _ | _ | _
 _ | subframe | _ | -120, 0, -120 | silencer | _ | -520, 420, -100 | _ | no
 """
-COUPE_BUILDS = """
-track_day | 18x8.5 ET44 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
-18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | no | no | _
-fast_road | 18x8.5 ET51 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | no | no | _
-18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | no | no | _
+COUPE_BUILDS = f"""
+track_day | 18x8.5 ET44 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | {LOOKED_AT} | no | _
+18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | {LOOKED_AT} | no | _
+fast_road | 18x8.5 ET51 5x114.3 CB68.4 | 235/40R18 95Y XL | lowered | no | {LOOKED_AT} | no | _
+18x9.5 ET38 5x114.3 CB68.4 | 265/35R18 97Y XL | lowered | no | {LOOKED_AT} | no | _
 stance | 19x9.5 ET22 5x114.3 CB73.1 | 255/35R19 96Y XL | lowered | no | no | no | _
 19x10.5 ET22 5x114.3 CB73.1 | 285/30R19 98Y XL | lowered | no | no | no | _
 done
@@ -141,7 +142,7 @@ done
 
 PICKUP_VEHICLE = """
 Short-bed pickup, donor arms and six-lug hubs (invented) | Invented for demonstration; no such vehicle exists. | 2990
-light_truck | _ | both | factory | typed
+light_truck | _ | both | factory | typed | _
 no | 1320 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
 lowered = 75 | factory = 0 | done | factory | double_wishbone | 0.2 | 0.05 | yes | 34 | 30
 no | no | no
@@ -204,15 +205,16 @@ DONOR_HUB_BEHIND = """
 another | 1700 +- 2 | 6x139.7 | M14x1.5 | 45 | _ | _ | 78.0 | 9 | yes | 92.0 | 6
 """
 PICKUP_BUILDS = f"""
-swapped | 20x9 ET30 6x139.7 CB78.1 | 275/45R20 110W XL | lowered | {PAD_15} | _ | _ | _ | _ | no | no | hub, brake, arms
-20x9 ET42 6x139.7 CB78.1 | 275/40R20 106W XL | lowered | {PAD_15} | _ | _ | _ | _ | no | no | hub
+swapped | 20x9 ET30 6x139.7 CB78.1 | 275/45R20 110W XL | lowered | {PAD_15} | _ | _ | _ | _
+{LOOKED_AT} | no | hub, brake, arms
+20x9 ET42 6x139.7 CB78.1 | 275/40R20 106W XL | lowered | {PAD_15} | _ | _ | _ | _ | {LOOKED_AT} | no | hub
 {DONOR_ARMS}{DONOR_HUB_BEHIND}
 wide | 20x10 ET25 6x139.7 CB78.1 | 305/45R20 112W XL | lowered | no | no | no | swapped | _
 20x12 ET44 6x139.7 CB78.1 | 335/35R20 110W XL | lowered | no | no | no | swapped | _
 parts_bin | 20x9 ET30 6x139.7 CB106.1 | 275/45R20 110W XL | lowered | {PAD_15} | _ | cone | 1050 | 16.5
-yes | _ | _ | _ | _ | _ | 17.5 | no | swapped | hub, brake, drive
+yes | _ | _ | _ | _ | _ | _ | _ | 17.5 | no | swapped | hub, brake, drive
 20x9 ET50 6x139.7 CB78.1 | 275/40R20 106W XL | lowered | {PAD_15} | _ | cone | 1050 | 16.5
-yes | _ | _ | _ | _ | _ | 15.5 | yes | 32 | 78.2 | 78.0 | 6 | _
+yes | _ | _ | _ | _ | _ | _ | _ | 15.5 | yes | 32 | 78.2 | 78.0 | 6 | _
 yes | 6x139.7 | 5x127 | M14x1.5 | 38 | M14x1.5 | cone | 12 | _ | _
 changed | _ | _ | _ | _ | M14x1.5 | ball | _ | _ | no
 changed | yes | _ | 94.0 | _ | _ | _ | _ | no

@@ -32,7 +32,7 @@ from fitment.measuring.typed_answers import read_answer
 from fitment.measuring.yaml_writer import yaml_text
 from fitment.parts.axle import VEHICLE_CLASSES
 from fitment.parts.hub import SEATS
-from fitment.profile import bundled_names, load_profile
+from fitment.profile import bundled_names, load_profile, loads_profile, setup
 from fitment.profile.key_rules import _inside, _walk, plausible
 from fitment.profile.schema.base import Part
 from fitment.profile.schema.obstacles import CARRIERS, BallPart, EdgePart, PanelPart, RingPart, RodPart
@@ -99,20 +99,28 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 def test_a_typed_vehicle_has_the_verdict_and_every_number_of_the_one_it_copies(
     copies: dict[str, Path], vehicle: str, build: str, tmp_path: Path
 ) -> None:
-    """Shoulder and rim protector of a tire are not asked for: the vehicle that was copied does not tell them here."""
-    text, count = re.subn(r", (?:shoulder|rim_protector): \w+", "", (BUNDLED / f"{vehicle}.yaml").read_text())
-    assert count > 0
-    copied = tmp_path / f"{vehicle}.yaml"
-    copied.write_text(text)
-    assert "shoulder" not in text
-    assert "rim_protector" not in text
     ours = run_json("check", str(copies[vehicle]), "--build", build)
-    theirs = run_json("check", str(copied), "--build", build)
+    theirs = run_json("check", str(BUNDLED / f"{vehicle}.yaml"), "--build", build)
     assert {answer["axle"] for answer in theirs} == {"front", "rear"}
     for one, other in zip(ours, theirs, strict=True):
         assert one["verdict"] == other["verdict"]
         assert len(one["clearances"]) > 50
         assert one == other
+
+
+def test_shoulder_rib_and_market_are_written_as_typed_and_left_out_where_skipped() -> None:
+    told = COUPE.replace("stock | typed | un", "stock | typed | us").replace(
+        "lowered | no | yes | usual | no |", "lowered | no | yes | lugged | yes |", 1
+    )
+    profile = loads_profile(answered(told).text())
+    tires = [setup(profile, axle, build).tire for axle, build in (("rear", "stock"), ("front left", "track_day"))]
+    assert [(tire.shoulder, tire.rim_protector, tire.market) for tire in tires] == [
+        (None, None, "us"), ("lugged", True, "us")
+    ]  # fmt: skip
+    assert "shoulder: lugged" in answered(told).text()
+    with pytest.raises(FitmentError, match="round, usual, square, lugged"):
+        answered(told.replace("yes | lugged", "yes | knobbly"))
+    assert "market:" not in answered(COUPE.replace("stock | typed | un", "stock | typed | _")).text()
 
 
 @pytest.mark.slow
@@ -817,8 +825,7 @@ def _with_units(text: str, form: str) -> str:
 NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.units", "ProfileModel.baseline",  # written without asking
     "AxlePart.hub_face_at",  # of the vehicle as measured it is where the width has it; a build is asked for it
-    # the shape of a tire beside its size, and the market, are stated in the file
-    "TirePart.shoulder", "TirePart.outline", "TirePart.rim_protector", "ProfileModel.market",
+    "TirePart.outline",  # of a contour gauge: stated in the file
     "WheelPart.offset_tolerance",  # typed behind the offset
     # two points are asked for; by angles, or `assumed`, an axis is stated in the file
     "SteeringAxis.kingpin_inclination", "SteeringAxis.caster", "SteeringAxis.offset", "SteeringAxis.ahead",

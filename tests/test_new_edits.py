@@ -518,7 +518,7 @@ def test_go_to_leads_back_to_an_answer_and_on_again(tmp_path: Path) -> None:
 
 def test_go_to_before_the_profile_is_written(tmp_path: Path) -> None:
     target = tmp_path / "a.yaml"
-    vehicle = ["Van", "", "2740", "", "", "rear", "now", "usual"]
+    vehicle = ["Van", "", "2740", "", "", "rear", "now", "usual", ""]
     result = new(target, *vehicle, *AXLE, "", "go to 5.5.5", "go to 1.1", "Truck", "go to 2.7", "330", "yes")
     assert result.exit_code == 0, result.output
     data = load_text(target.read_text()).data

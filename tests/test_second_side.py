@@ -24,7 +24,7 @@ from fitment.measuring.interview import Opened, Session
 from fitment.measuring.second_side import lip_of, moved, over, with_right
 from fitment.profile import Profile, axle, loads_profile
 
-VEHICLE = "van | _ | _ | _ | _ | front | now | typed"
+VEHICLE = "van | _ | _ | _ | _ | front | now | typed | _"
 ON_WHEELS = "no | _ | _ | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | _ | done | _"
 SUSPENSION = (
     "tape | -0.5 | 0 | yes | 36 | 31 | no | no | no | 1572 | _ | _ | _ | _ | _ | _ | no | no | no | -70 | 80 | _"

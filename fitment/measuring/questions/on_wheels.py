@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fitment.measuring.questions.forms import Group, Question
 from fitment.measuring.questions.setups import bolted
+from fitment.parts.tire import MARKETS
 
 KINDS = ("tape", "double_wishbone", "strut", "five_link", "solid_axle")
 CHASED = ("double_wishbone", "strut", "five_link")  # kinds whose points an adjuster can move
@@ -55,6 +56,11 @@ VEHICLE = Group(
             why="the worst case counts every tolerance against you",
             how="usual: where you type no tolerance, the one printed beside the tool counts (common practice, no "
             "published source). typed: only tolerances that you type count, such as {1572 mm +-3 mm|61 7/8 +-1/8 in}.",
+        ),
+        Question(
+            "market", "Whose limit holds for the width of its tires", "word", choices=MARKETS,
+            how="un: UN R30 and R54. us: the US rule, which permits a wider tire. Not known: skip; un counts.",
+            remark="whose limit holds for the largest tire",
         ),
     ),
 )  # fmt: skip

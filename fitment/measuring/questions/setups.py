@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fitment.measuring.questions.forms import Group, Question
+from fitment.parts.tire import SHOULDERS
 
 SEATS = ("cone", "ball", "flat")
 _SHEET = "by the maker's data sheet"
@@ -34,7 +35,12 @@ def extras(build: str) -> tuple[Question | Group, ...]:
             part=to + "wheel",
         ),
         Group(
-            gate=Question("", "Do you have the maker's data sheet of this tire", "yes", default="no"),
+            gate=Question(
+                "",
+                "Do you know more of this tire: its shoulder, a rib beside the rim, its data sheet",
+                "yes",
+                default="no",
+            ),
             items=_tire(to + "tire/"),
             part=to + "tire",
         ),
@@ -101,6 +107,17 @@ def _wheel(to: str) -> tuple[Question, ...]:
 
 def _tire(to: str) -> tuple[Question, ...]:
     return (
+        Question(
+            to + "shoulder", "Shoulder: where the tread goes over into the sidewall", "word", choices=SHOULDERS,
+            how="round: no edge to feel. usual: as most road tires. square: a sharp edge, the tread as wide as the "
+            "tire. lugged: blocks stand out past it. Not known: skip; then a square one counts in the worst case.",
+            remark="round, usual, square or lugged",
+        ),
+        Question(
+            to + "rim_protector", "Does a rib stand out of the sidewall beside the rim", "yes",
+            how="A raised ring that guards the rim from a kerb. Not known: skip; then one counts in the worst case.",
+            remark="a rib that guards the rim",
+        ),
         _length(to + "section_width", "Section width", "279", tool="", remark=_SHEET),
         Question(to + "on_rim", "Rim width it was measured on, in inches", "rim", unit="in", example="9.5",
                  remark="rim width that it was measured on [in]"),
