@@ -373,10 +373,13 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
 
 
 def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_face: Index) -> None:
-    """Measures in each pose some places in the group that is about nearest, and keeps the nearest yet."""
+    """Measures in each pose some places in the group that is about nearest, and keeps the nearest yet.
+
+    about : twice the signed distance of each box's middle (q,) [mm], as far as it is known
+    """
     low = np.full(len(best), np.inf)
     np.minimum.at(low, boxes.pose, about)
-    first = about <= low[boxes.pose]
+    first = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
     deep = about < 0
     apart, within = boxes.at(first & ~deep), boxes.at(first & deep)
     there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
