@@ -310,12 +310,12 @@ def _settle(sought: _Sought, poses: Index, deepest: Deepest, best: Array, best_f
         wide = _Boxes.whole(own, group).at(rank < AROUND)
         inside = _within(tree, wide.at(wide.pose < 0), wide)
         own, group = inside.pose, inside.group
-    for k in np.unique(own).tolist():
-        faces = tree.face[group[own == k]]
-        hit, corners, _ = circle_hits(trace, poses[[k]], place[[k]], faces)
-        if hit[0]:
-            best[poses[k]] = -depth[k]
-            best_face[poses[k]] = faces[np.argmax(np.all(trace.mesh.triangles[faces] == corners, axis=1))]
+    asked = np.unique(own)
+    faces = [tree.face[group[own == k]] for k in asked.tolist()]
+    hit, corners, _ = circle_hits(trace, poses[asked], place[asked], faces)
+    for k, of_pose, met in zip(asked[hit].tolist(), np.flatnonzero(hit).tolist(), corners[hit], strict=True):
+        best[poses[k]] = -depth[k]
+        best_face[poses[k]] = faces[of_pose][np.argmax(np.all(trace.mesh.triangles[faces[of_pose]] == met, axis=1))]
 
 
 def _bounds(sought: _Sought, boxes: _Boxes, half: Array, limit: Array) -> tuple[Array, Array]:
@@ -377,10 +377,13 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
 
 
 def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_face: Index) -> None:
-    """Measures in each pose some places in the group that is about nearest, and keeps the nearest yet."""
+    """Measures in each pose some places in the group that is about nearest, and keeps the nearest yet.
+
+    about : twice the signed distance of each box's middle (q,) [mm], as far as it is known
+    """
     low = np.full(len(best), np.inf)
     np.minimum.at(low, boxes.pose, about)
-    first = about <= low[boxes.pose]
+    first = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
     deep = about < 0
     apart, within = boxes.at(first & ~deep), boxes.at(first & deep)
     there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])

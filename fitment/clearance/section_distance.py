@@ -124,13 +124,9 @@ class _Near:
     inside: NDArray[np.bool_]
     faces: list[Index] | None
 
-    def alike_in(self, poses: Index) -> Iterator[tuple[Index, Index | None]]:
-        """Which of some poses (q,) look at the same triangles, and at which; None for all."""
-        if self.faces is None:
-            yield np.arange(len(poses)), None
-            return
-        for k, pose in enumerate(poses.tolist()):
-            yield np.array([k]), self.faces[pose]
+    def faces_of(self, poses: Index) -> list[Index] | None:
+        """Of some poses (q,) the triangles that were kept; None for all."""
+        return None if self.faces is None else [self.faces[pose] for pose in poses.tolist()]
 
 
 def gaps(section: Sections, trace: Trace) -> Gaps:
@@ -154,13 +150,11 @@ def gaps(section: Sections, trace: Trace) -> Gaps:
         whole = _laid_out(section if isinstance(section, Polygon) else section[at_peak], own, None)
         corners[at_peak], weights[at_peak] = _material(own, whole, on_core[at_peak])
     if len(trace.mesh.triangles):  # a filled ring has none that cover a peak
-        for some, faces in near.alike_in(at_peak):
-            pose = at_peak[some]
-            hit, c, w = circle_hits(trace, pose, on_core[pose], faces)
-            corners[pose[hit]], weights[pose[hit]] = c[hit], w[hit]
-            for k in pose[~hit].tolist() if trace.obstacle.solid_behind and trace.many else ():
-                within = place_within_solid(trace, k, on_core[k])
-                corners[k], weights[k] = within or (corners[k], weights[k])
+        hit, c, w = circle_hits(trace, at_peak, on_core[at_peak], near.faces_of(at_peak))
+        corners[at_peak[hit]], weights[at_peak[hit]] = c[hit], w[hit]
+        for k in at_peak[~hit].tolist() if trace.obstacle.solid_behind and trace.many else ():
+            within = place_within_solid(trace, k, on_core[k])
+            corners[k], weights[k] = within or (corners[k], weights[k])
     step = on_core - on_section
     length = np.linalg.norm(step, axis=1)
     away = step / np.where(length > TOUCH, length, 1.0)[:, None] * np.where(inside, -1.0, 1.0)[:, None]
@@ -320,9 +314,7 @@ def _mark_covered(section: Sections, trace: Trace, near: _Near, reached: NDArray
         low, high = trace.every.low.min(axis=1), trace.every.high.max(axis=1)
         around &= np.all((low <= at) & (at <= high), axis=1)
     asked = np.flatnonzero(around & reached)
-    for some, faces in near.alike_in(asked):
-        own = asked[some]
-        near.inside[own] = circle_hits(trace, own, at[own], faces)[0]
+    near.inside[asked] = circle_hits(trace, asked, at[asked], near.faces_of(asked))[0]
     left = np.flatnonzero(around & ~near.inside)
     if trace.obstacle.solid_behind and len(left):
         near.inside[left] = circles_within_solid(trace, left, at[left])
@@ -362,10 +354,9 @@ def _kept_faces(section: Sections, trace: Trace) -> tuple[list[Index], NDArray[n
     once = np.concatenate([[True], (np.diff(pose) > 0) | (np.diff(face) > 0)])
     faces = np.split(face[once], np.searchsorted(pose[once], np.arange(1, len(trace))))
     several = np.flatnonzero((lowest < 0) & np.array([len(own) > SEVERAL for own in faces]))
-    for k, place in zip(several.tolist(), deepest(several)[0] if len(several) else (), strict=True):
-        hit, corners, _ = circle_hits(trace, np.array([k]), place[None], faces[k])
-        if hit[0]:  # nothing lies deeper
-            faces[k] = faces[k][np.all(trace.mesh.triangles[faces[k]] == corners, axis=1)]
+    hit, corners, _ = circle_hits(trace, several, deepest(several)[0], [faces[k] for k in several.tolist()])
+    for k, own in zip(several[hit].tolist(), corners[hit], strict=True):  # nothing lies deeper
+        faces[k] = faces[k][np.all(trace.mesh.triangles[faces[k]] == own, axis=1)]
     return faces, lowest <= 0
 
 
@@ -534,10 +525,8 @@ def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, kn
         owner, peak = np.nonzero(deeper)
         return peaks[peak], owner
     hit = np.zeros_like(deeper)
-    for some, faces in near.alike_in(poses):
-        own, peak = np.nonzero(deeper[some])
-        own = some[own]
-        hit[own, peak] = circle_hits(trace, poses[own], peaks[peak], faces)[0]
+    own, peak = np.nonzero(deeper)
+    hit[own, peak] = circle_hits(trace, poses[own], peaks[peak], near.faces_of(poses[own]))[0]
     if trace.obstacle.solid_behind:
         own, peak = np.nonzero(deeper & ~hit)
         hit[own, peak] = circles_within_solid(trace, poses[own], peaks[peak])

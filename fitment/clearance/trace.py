@@ -7,6 +7,7 @@ the spin axis, square to the triangle, cuts it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 
@@ -495,33 +496,40 @@ def _cross2(a: Array, b: Array) -> Array:
 
 
 def circle_hits(
-    trace: Trace, pose: Index, circles: Array, faces: Index | None = None
+    trace: Trace, pose: Index, circles: Array, faces: Sequence[Index] | None = None
 ) -> tuple[NDArray[np.bool_], Index, Array]:
     """Where circles about the spin axis meet a panel's triangles, each in its own pose.
 
     pose : of each circle (q,)
     circles : (y', r) (q, 2) [mm]
-    faces : numbers of the triangles that are looked at (t,), None for all
+    faces : numbers of the triangles that are looked at, of each circle, None for all
     Returns : whether each meets any (q,), the corners of one it meets (q, 3), the weights of the point (q, 3) [-]
     Source: derived here: the plane at y' cuts a triangle in a line; on it, the points at distance r from the axis.
     """
-    return _hits(trace, pose, circles, trace.mesh.triangles if faces is None else trace.mesh.triangles[faces])
+    every = np.arange(len(trace.mesh.triangles))
+    return _hits(trace, pose, circles, trace.mesh.triangles, [every] * len(pose) if faces is None else faces)
 
 
-def _hits(trace: Trace, pose: Index, circles: Array, triangles: Index) -> tuple[NDArray[np.bool_], Index, Array]:
+def _hits(
+    trace: Trace, pose: Index, circles: Array, triangles: Index, faces: Sequence[Index]
+) -> tuple[NDArray[np.bool_], Index, Array]:
     """Of triangles by their corners (t, 3) what `circle_hits` tells."""
     found = np.zeros(len(circles), dtype=bool)
     corners, weights = np.zeros((len(circles), 3), dtype=np.intp), np.zeros((len(circles), 3))
-    step = AT_ONCE // max(len(triangles), 1) + 1
-    for some in (np.arange(len(circles))[i : i + step] for i in range(0, len(circles), step)):
-        tri = trace.hub[pose[some, None, None], triangles]
-        below = tri[..., 1] < circles[some, None, None, 0]
-        k, t = np.nonzero(below.any(axis=2) & ~below.all(axis=2))
-        first, second = _cut_at(tri[k, t, :, 1], below[k, t], circles[some[k], 0])
-        a, b = (np.einsum("qc,qci->qi", w, tri[k, t])[:, [0, 2]] for w in (first, second))
-        share, real = _reach(a, b - a, circles[some[k], 1])
+    counts = np.array([len(own) for own in faces], dtype=np.intp)
+    turn = np.cumsum(counts) // AT_ONCE
+    for some in (np.flatnonzero(turn == number) for number in np.unique(turn)):
+        k = np.repeat(some, counts[some])
+        t = np.concatenate([faces[i] for i in some.tolist()])
+        tri = trace.hub[pose[k, None], triangles[t]]
+        below = tri[..., 1] < circles[k, None, 0]
+        cut = below.any(axis=1) & ~below.all(axis=1)
+        k, t, tri = k[cut], t[cut], tri[cut]
+        first, second = _cut_at(tri[..., 1], below[cut], circles[k, 0])
+        a, b = (np.einsum("qc,qci->qi", w, tri)[:, [0, 2]] for w in (first, second))
+        share, real = _reach(a, b - a, circles[k, 1])
         met, one = np.unique(k[real], return_index=True)
-        one, met = np.flatnonzero(real)[one], some[met]
+        one = np.flatnonzero(real)[one]
         found[met], corners[met], at = True, triangles[t[one]], share[one, None]
         weights[met] = first[one] * (1 - at) + second[one] * at
     return found, corners, weights
@@ -579,7 +587,8 @@ def place_within_solid(trace: Trace, pose: int, circle: Array) -> tuple[Index, A
     assert isinstance(trace.hub, CarriedCorners)
     there = _laid_back(trace.hub.frame[[pose]], _around(circle[None]))[0]
     tetrahedra = trace.space.corners[trace.space.around(there)[1]]
-    hit, corners, weights = _hits(trace, np.array([pose]), circle[None], tetrahedra[:, OUTSIDES].reshape(-1, 3))
+    outsides = tetrahedra[:, OUTSIDES].reshape(-1, 3)
+    hit, corners, weights = _hits(trace, np.array([pose]), circle[None], outsides, [np.arange(len(outsides))])
     return (corners[0], weights[0]) if len(tetrahedra) and hit[0] else None
 
 

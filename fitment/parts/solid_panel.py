@@ -23,6 +23,7 @@ EDGE_ON = 0.01  # mean cosine between a sheet's normals and the lines of sight, 
 FLAT = 1e-6  # change of a unit normal below which two triangles are one plane
 UPRIGHT = 0.708  # cosine, a little more than that of half a right angle
 SURE = 0.99  # of what is worked out to lie inside, what is told
+AT_ONCE = 128  # points that are held against the border at once
 TOGETHER = 32  # triangles of which it is asked at once what the ways back from them could meet
 INWARD = 1e-3  # share of the way to a triangle's middle at which the way back from its corners is looked at
 
@@ -285,10 +286,14 @@ def _buried(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[t
         np.maximum.at(beside, triangles[:, k - 2], half)
     border, off = at[ring], np.linalg.norm(at[ring] - at[np.roll(ring, -1)], axis=1) / 2
     off = np.maximum(off, np.roll(off, 1))
-    far = np.maximum(np.sum(at**2, axis=1)[:, None] + np.sum(border**2, axis=1) - 2 * at @ border.T, 0.0)
-    along = middle @ border.T - np.sum(middle * at, axis=1)[:, None] + apart[:, None] * np.sqrt(far)
-    room = np.maximum(far - off**2 - beside[:, None] ** 2, 0.0)
-    return np.asarray(np.clip(SURE * np.min(room / np.maximum(2 * along, FLAT), axis=1) / SOLID_DEPTH, 0.0, 1.0))
+    share = np.empty(len(at))
+    for some in (slice(k, k + AT_ONCE) for k in range(0, len(at), AT_ONCE)):
+        own, axis = at[some], middle[some]
+        far = np.maximum(np.sum(own**2, axis=1)[:, None] + np.sum(border**2, axis=1) - 2 * own @ border.T, 0.0)
+        along = axis @ border.T - np.sum(axis * own, axis=1)[:, None] + apart[some, None] * np.sqrt(far)
+        room = np.maximum(far - off**2 - beside[some, None] ** 2, 0.0)
+        share[some] = np.min(room / np.maximum(2 * along, FLAT), axis=1)
+    return np.asarray(np.clip(SURE * share / SOLID_DEPTH, 0.0, 1.0))
 
 
 def _pairs(a: Index, b: Index) -> Index:
