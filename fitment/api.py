@@ -23,6 +23,8 @@ from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Po
 from fitment.units import UNITS, typed_mm
 
 if TYPE_CHECKING:
+    from fitment.answers.given_way import Willing
+    from fitment.checks.case import Ready
     from fitment.motion.adjusters import Setting
 
 LOADED_RADIUS = (100.0, 800.0)  # [mm] that a tire can have
@@ -210,17 +212,21 @@ def window(
     tire: str | Sequence[str] = (),
     spacer: Length | None = None,
     ride: Length | None = None,
+    with_: str | None = None,
     units: str | None = None,
 ) -> Windows:
     """The offsets at which a wheel size with a tire clears, and what stops it on each side. Raises FitmentError.
 
     size : such as "20x10", or several; tire : a code or several; without them the build's own
+    with_ : what the builder is ready to do, such as "inner fender 15 mm, stops 28 deg"; the offsets without it are told
+        beside
     The data are a list: every size with every tire that goes on it, axle by axle.
     >>> import fitment
     >>> found = fitment.window("wagon", "front", "wanted", size="20x8.5", tire="235/35R20 92Y XL")
     >>> found.data[0]["offset_min_mm"] < found.data[0]["offset_max_mm"]
     True
     """
+    from fitment.answers.given_way import giving_way
     from fitment.screening.keep_out import keep_out_at
     from fitment.screening.offset_window import windows
 
@@ -229,12 +235,26 @@ def window(
     sizes, tires = _texts("size", size), _texts("tire", tire)
     given = _given(sizes[0] if sizes else None, tires[0] if tires else None, spacer, ride)
     axle_windows = []
-    for name in _axles(read, axle, build, given):
-        prepared = ready(read, name, build)
-        setups = builds.of_sizes(prepared, sizes, tires, given)
+    every = [ready(read, name, build) for name in _axles(read, axle, build, given)]
+    items = () if with_ is None else _willing(with_, every)
+    for as_it_is in every:
+        setups = builds.of_sizes(as_it_is, sizes, tires, given)
+        prepared, done = giving_way(as_it_is, setups[0], items)
         kept = keep_out_at(prepared, setups[0].ride)
-        axle_windows.append(AxleWindows(ready=prepared, kept=kept, windows=tuple(windows(prepared, setups, kept))))
+        without = tuple(windows(as_it_is, setups)) if done else ()
+        found = tuple(windows(prepared, setups, kept))
+        axle_windows.append(AxleWindows(ready=prepared, kept=kept, windows=found, done=done, without=without))
     return Windows(found=tuple(axle_windows), units=words, one=axle is not None)
+
+
+def _willing(text: str, every: Sequence[Ready]) -> tuple[Willing, ...]:
+    """What a builder is ready to do, of one of the axles at least."""
+    from fitment.answers.given_way import check_known, willing
+
+    _text("with_", text)
+    items = willing(text)
+    check_known([prepared.axle for prepared in every], items)
+    return items
 
 
 def align(

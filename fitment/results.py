@@ -496,11 +496,16 @@ class Screened(Result):
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
 class AxleWindows:
-    """The windows of one axle, and the keep-out that they were looked up in."""
+    """The windows of one axle, and the keep-out that they were looked up in.
+
+    done : what the builder is ready to do of it, in words; without : the windows without that
+    """
 
     ready: Ready
     kept: KeepOut
     windows: tuple[Window, ...]
+    done: tuple[str, ...] = ()
+    without: tuple[Window, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)
@@ -514,7 +519,11 @@ class Windows(Result):
         return tuple(axle_windows.ready.axle.name for axle_windows in self.found)
 
     def _data(self) -> list[dict[str, Any]]:
-        own = [report.window_json(each.ready, window) for each in self.found for window in each.windows]
+        own = [
+            report.window_json(each.ready, window) | report.without_json(each.done, each.without[i : i + 1])
+            for each in self.found
+            for i, window in enumerate(each.windows)
+        ]
         both = [
             report.window_json(ready, window) | {"corner": "both"}
             for ready, shared in self.of_both_sides
@@ -536,7 +545,8 @@ class Windows(Result):
     @property
     def text(self) -> str:
         both = [report.both_sides_text(ready, shared, self.units) for ready, shared in self.of_both_sides]
-        return "\n\n".join([*both, *(report.window_text(each.ready, each.windows, self.units) for each in self.found)])
+        own = (report.window_text(each.ready, each.windows, self.units, each.done, each.without) for each in self.found)
+        return "\n\n".join([*both, *own])
 
     def to_columns(self) -> Columns:
         """A row for every size with every tire, for a data frame: name -> array; offsets are nan where none clears."""

@@ -31,12 +31,16 @@ from fitment.cli.drawing import LOOKS, give, wanted
 @click.option("--tire", metavar="CODE", multiple=True, help="Tire, such as 305/45R20; may be given more than once.")
 @click.option("--spacer", metavar="LENGTH", help="Spacer thickness, 0 for none.")
 @click.option("--ride", metavar="NAME|MM", help="A ride height of the profile, or travel at rest.")
+@click.option(
+    "--with", "with_", metavar="TEXT", help='What you are ready to do, such as "inner fender 15 mm, stops 28 deg".'
+)
 @click.pass_context
 def window(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
     """The offsets at which a wheel size with a tire clears, and what stops it on each side.
 
     Without --size and --tire the build's own; several of each make a table of widths and tires. Both ends are checked
-    as check does. Exit code 0 when some offset clears, 1 when none does, 2 for bad input.
+    as check does. --with tells the offsets with what you are ready to do beside those without it. Exit code 0 when some
+    offset clears, 1 when none does, 2 for bad input.
     """
     from fitment import api
 

@@ -33,7 +33,7 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.next_reading import next_json, next_text, sure_json, sure_words
-from fitment.report.offset_window import both_sides_text, window_json, window_text
+from fitment.report.offset_window import both_sides_text, window_json, window_text, without_json
 from fitment.report.order_sheet import order_json, order_text
 from fitment.report.pose_table import poses_csv, poses_json, poses_text
 from fitment.report.profiles import profile_json, profile_text
@@ -113,5 +113,6 @@ __all__ = [
     "wheel_text",
     "window_json",
     "window_text",
+    "without_json",
     "wrapped",
 ]

@@ -96,11 +96,52 @@ def size_words(found: Window) -> str:
     return f"{found.setup.wheel.rim_diameter:g}x{found.setup.wheel.rim_width:g}"
 
 
-def window_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
-    """One size in full, several as a table; then bars, what stops each, and how it is to be read."""
+def without_json(done: Sequence[str], without: Sequence[Window]) -> dict[str, Any]:
+    """What the builder is ready to do, and the ranges without it; nothing where nothing was said."""
+    if not without:
+        return {}
+    ranges = (without[0].ends, without[0].nominal)
+    (low, high), (nominal_low, nominal_high) = ((e[0].offset, e[1].offset) if e else (None, None) for e in ranges)
+    return {
+        "with": list(done),
+        "without": {
+            "offset_min_mm": low, "offset_max_mm": high, "nominal_min_mm": nominal_low, "nominal_max_mm": nominal_high,
+        },
+    }  # fmt: skip
+
+
+def _without_lines(found: Sequence[Window], without: Sequence[Window], done: Sequence[str], units: str) -> list[str]:
+    """What the offsets are with what the builder is ready to do, beside those without it; the widest that fits."""
+    from fitment.screening.offset_window import widest
+
+    if not without:
+        return []
+    lines = [wrapped(in_units(f"With {'; '.join(done)}", units), first="  ", rest="    ")]
+    for window, before in zip(found, without, strict=True):
+        lines.append(wrapped(f"{_size(window, units)}: {ranges_words(window)}.", first="  ", rest="    "))
+        lines.append(wrapped(f"Without that: {ranges_words(before)}.", first="    ", rest="    "))
+    if len(found) > 1:
+        best, was = (widest(each) for each in (found, without))
+        words = [f"{size_words(each)} with {each.setup.tire.code}" if each else "none" for each in (best, was)]
+        lines.append(wrapped(f"Widest that clears: {words[0]}; without that: {words[1]}.", first="  ", rest="    "))
+    return [*lines, ""]
+
+
+def window_text(
+    ready: Ready,
+    found: Sequence[Window],
+    units: str = "mm",
+    done: Sequence[str] = (),
+    without: Sequence[Window] = (),
+) -> str:
+    """One size in full, several as a table; then bars, what stops each, and how it is to be read.
+
+    done : what the builder is ready to do; without : the windows without that, told first beside those with it
+    """
     head = f"Offsets that clear: {ready.axle.title}, build {ready.build}, {ride_words(found[0], units)}"
     rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.listed_on]
     parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
+    parts += _without_lines(found, without, done, units)
     parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
     return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])
 

@@ -14,6 +14,7 @@ from fitment.answers.changes.trials import Bench, Trial, with_axle
 from fitment.answers.changes.usable import USABLE_BUMP
 from fitment.answers.changes.words import Effects, moved
 from fitment.checks.case import Case
+from fitment.errors import FitmentError
 from fitment.motion.link_suspension import rack_stops
 from fitment.motion.suspension import swept_travel
 from fitment.parts.axle import Axle, LinkSuspension, Steering
@@ -85,10 +86,6 @@ def bump_asks(bench: Bench) -> list[Ask]:
     if not values:
         return []
 
-    def trial(i: int) -> Trial:
-        variants = [_with_bump(v.axle, values[i] + v.axle.bump - axle.bump) for v in base.ready.variants]
-        return with_axle(base, _with_bump(axle, values[i]), variants)
-
     def effects(i: int, _case: Case) -> Effects:
         lost = [f"{name} ({z:+g} mm)" for name, z in axle.ride_heights if z > values[i]]
         bump_travel: Effects = {"travel_lost_mm": axle.bump - values[i], "bump_from_rest_mm": values[i] - ride}
@@ -97,7 +94,12 @@ def bump_asks(bench: Bench) -> list[Ask]:
     return [
         Ask(
             "bump_stop",
-            Lever(values, trial, left_over(bench, lambda i, e: e.travel <= values[i]), steady=True),
+            Lever(
+                values,
+                lambda i: at_bump(base, values[i]),
+                left_over(bench, lambda i, e: e.travel <= values[i]),
+                steady=True,
+            ),
             sought="a bump stop that ends the travel sooner",
             searched=f"bump {values[0]:+g} mm down to {values[-1]:+g} mm",
             unit="mm",
@@ -117,6 +119,28 @@ def _left_words(left: float, lost: float) -> str:
     if left >= USABLE_BUMP:
         return ""
     return f"With the body {lost:g} mm higher as well the bump travel from rest stays as it is now."
+
+
+def at_bump(trial: Trial, bump: float) -> Trial:
+    """The trial with its bump stop there; bump : [mm]. Source: none needed, it is set; variants move alike."""
+    axle = trial.ready.axle
+    variants = [_with_bump(v.axle, bump + v.axle.bump - axle.bump) for v in trial.ready.variants]
+    return with_axle(trial, _with_bump(axle, bump), variants)
+
+
+def at_lock(trial: Trial, lock: float) -> Trial:
+    """The trial with steering stops at which its larger lock is so much, the other in the same share.
+
+    lock : [deg]
+    Raises FitmentError on an axle that does not steer.
+    Source: derived here, see `_scaled`.
+    """
+    now = trial.ready.axle.steering
+    if now is None:
+        raise FitmentError(f"the {trial.ready.axle.title} does not steer, so it has no steering stops.")
+    wanted = _scaled(now, lock / max(now.lock_left, now.lock_right))
+    variants = [_with_locks(v.axle, now, wanted) for v in trial.ready.variants]
+    return with_axle(trial, _with_locks(trial.ready.axle, now, wanted), variants)
 
 
 def _with_bump(axle: Axle, bump: float) -> Axle:
@@ -142,10 +166,6 @@ def _lock_ask(bench: Bench, now: Steering, values: Sequence[float]) -> Ask:
     inner = max(now.lock_left, now.lock_right)
     locks = [_scaled(now, value / inner) for value in values]
 
-    def trial(i: int) -> Trial:
-        variants = [_with_locks(v.axle, now, locks[i]) for v in base.ready.variants]
-        return with_axle(base, _with_locks(axle, now, locks[i]), variants)
-
     def said(lock: Steering) -> str:
         return f"{lock.lock_left:g} deg left, {lock.lock_right:g} deg right"
 
@@ -153,7 +173,7 @@ def _lock_ask(bench: Bench, now: Steering, values: Sequence[float]) -> Ask:
         "steering_stop",
         Lever(
             values,
-            trial,
+            lambda i: at_lock(base, values[i]),
             left_over(bench, lambda i, e: abs(e.steer) <= min(locks[i].lock_left, locks[i].lock_right)),
             steady=True,
         ),
