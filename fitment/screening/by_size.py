@@ -372,7 +372,7 @@ def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool,
     half, top = shapely.bounds(sections)[:, 2:].T
     above = shapely.intersection(sections, shapely.box(-half - 1, seats, half + 1, top + 1))
     within = np.stack([np.zeros(len(seats)), (seats + top) / 2], -1)
-    return _made(sections, within, made_fields(above, band, mirrored=True))
+    return _made(sections, within, made_fields(above, band, mirrored=True, cut=True))
 
 
 @lru_cache(maxsize=8)
