@@ -31,6 +31,7 @@ from fitment.parts.wheel import parse_wheel
 from fitment.profile import load_profile, loads_profile
 from fitment.screening.by_size import (
     OffsetSeries,
+    _tires,
     all_free_spans,
     bare,
     common,
@@ -359,3 +360,18 @@ def setup_of(own: Ready, row: ScreenedRow) -> Setup:
     base = profiles.setup(own.profile, own.axle.name, own.build)
     wheel, tire = parse_wheel(row.candidate.get("wheel")), parse_tire(row.candidate.get("tire"))
     return replace(base, wheel=wheel, tire=tire)
+
+
+@pytest.mark.parametrize("whole", [True, False])
+@pytest.mark.parametrize(("spec", "code"), SIZES.values())
+def test_no_place_is_told_nearer_to_a_section_than_shapely_finds_it(spec: str, code: str, whole: bool) -> None:
+    """What a place is off a tire at most, also where only what stands above the bead seats is laid on the raster."""
+    tire, rim = parse_tire(code), bare(parse_wheel(f"{spec} ET0"))
+    sections = _tires([(tire, rim)], 40.0, largest=not whole, whole=whole)
+    outline = tire_section(tire, rim, largest=not whole).exterior
+    (low, bottom, high, top), drawn = outline.bounds, np.random.default_rng(7)
+    y, r = drawn.uniform(low - 30, high + 30, 20_000), drawn.uniform(bottom, top + 30, 20_000)
+    found = sections.fields.at_most(np.zeros(len(y), dtype=np.intp), y, r)
+    exact = shapely.distance(outline, shapely.points(y, r))
+    assert np.all(found >= exact - 1e-9)
+    assert np.mean(found <= exact + 1e-6) > (0.95 if whole else 0.7)

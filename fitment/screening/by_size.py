@@ -373,7 +373,7 @@ def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool,
     above = shapely.intersection(sections, shapely.box(-half - 1, seats, half + 1, top + 1))
     within = np.stack([np.zeros(len(seats)), (seats + top) / 2], -1)
     alike = all(ribs_are_alike(tire, rim.rim_width) for tire, rim in mounted)
-    return _made(sections, within, made_fields(above, band, mirrored=alike))
+    return _made(sections, within, made_fields(above, band, mirrored=alike, cut=True))
 
 
 @lru_cache(maxsize=8)

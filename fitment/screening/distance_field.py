@@ -31,6 +31,8 @@ ROUND = 8  # corners of an outline that stand before and after it again
 KINK = 0.3  # [mm] what a straight continuation is off by at the next node where two sides are about as far
 BENT = 0.01  # [mm] off in both ways, as where an outline that bulges is not all there is nearby
 BESIDE = 4  # corners on either side of a node's nearest among which a point's nearest is sought
+ROUNDING = 1e-6  # [mm]
+AT_ONCE = 1 << 14  # points measured in one go, so that what is looked up for them stays near the processor
 
 
 @dataclass(frozen=True)
@@ -44,6 +46,7 @@ class DistanceFields:
         straight continuation to the next node may be too large and too small there (k n, 5)
     nearest : index of the corner next to each node (k n,)
     mirrored : the sections are symmetric about y' = 0 and only y' >= 0 is kept
+    cut : corners of sides that are none of the section's own, as where it is cut off
     """
 
     outline: Complex
@@ -52,6 +55,12 @@ class DistanceFields:
     at: Single
     nearest: NDArray[np.int32]
     mirrored: bool
+    cut: NDArray[np.bool_]
+
+    @cached_property
+    def own(self) -> NDArray[np.complex64]:
+        """The corners of the section's own sides in single precision, the others infinitely far."""
+        return np.where(self.cut, np.complex64(np.inf), self.single)
 
     @cached_property
     def single(self) -> NDArray[np.complex64]:
@@ -101,6 +110,35 @@ class DistanceFields:
 
         The second is the vector (q, 2) from the outline to each point.
         """
+        distance, off = np.empty(len(y)), np.empty((len(y), 2))
+        for k in range(0, len(y), AT_ONCE):
+            some = slice(k, k + AT_ONCE)
+            distance[some], off[some] = self._measured(which[some], y[some], r[some])
+        return distance, off
+
+    def at_most(self, which: Index, y: Array, r: Array) -> Array:
+        """What points (q,) are off their section's outline at most [mm], inside or outside.
+
+        As far as the stretches are that are nearest to any of the four nodes round them; hardly ever is another nearer.
+        Infinite where those are all cut off.
+        """
+        found = np.empty(len(y))
+        for k in range(0, len(y), AT_ONCE):
+            some = slice(k, k + AT_ONCE)
+            found[some] = self._off(which[some], y[some], r[some])
+        return found
+
+    def _off(self, which: Index, y: Array, r: Array) -> Array:
+        y = np.abs(y) if self.mirrored else y
+        p, half = y + 1j * r, NODE / 2
+        nodes = [self._nodes(which, y + by, r + up)[0] for by in (-half, half) for up in (-half, half)]
+        beside = (self.nearest[np.stack(nodes, -1)][..., None] + np.arange(-2, 3)).reshape(len(p), -1)
+        off = self.own[beside] - p.astype(np.complex64)[:, None]
+        here = beside[np.arange(len(p)), np.argmin(off.real**2 + off.imag**2, axis=1)]
+        return np.where(self.cut[here], np.inf, np.abs(_to_corner(p, self.outline, here)[0]))
+
+    def _measured(self, which: Index, y: Array, r: Array) -> tuple[Array, Array]:
+        """The same of some points together."""
         side = np.where(y < 0, -1.0, 1.0) if self.mirrored else np.ones_like(y)
         p = side * y + 1j * r
         beside = self.nearest[self._nodes(which, side * y, r)[0]][:, None] + np.arange(-BESIDE, BESIDE + 1)
@@ -130,9 +168,12 @@ def _to_stretch(p: Complex, a: Complex, b: Complex) -> tuple[Array, Complex]:
     return np.where(along.imag > 0, -np.abs(off), np.abs(off)), off
 
 
-def distance_fields(sections: Sequence[Polygon], band: float, *, mirrored: bool = False) -> DistanceFields:
-    """The fields of sections (y', r) [mm] and a band round them; `mirrored` for such as are symmetric about y' = 0.
+def distance_fields(
+    sections: Sequence[Polygon], band: float, *, mirrored: bool = False, cut: bool = False
+) -> DistanceFields:
+    """The fields of sections (y', r) [mm] and a band round them.
 
+    mirrored : they are symmetric about y' = 0; cut : their lowest sides are none of their own
     Farther away than `band` a looked-up distance is too small, and a measured one may be too large.
     """
     rings = shapely.get_exterior_ring(shapely.orient_polygons(np.array(sections, dtype=object)))
@@ -150,10 +191,14 @@ def distance_fields(sections: Sequence[Polygon], band: float, *, mirrored: bool 
     nearest = np.concatenate(
         [start + _nearest(y, r, outline, mirrored) for start, outline in zip(starts.tolist(), outlines, strict=False)]
     )
+    lowest = np.repeat([outline.imag.min() for outline in outlines], list(map(len, outlines)))
     outline = np.concatenate(outlines)
+    cut_off = (outline.imag <= lowest + ROUNDING) & cut
     nodes = np.tile((y[:, None] + 1j * r).ravel().astype(np.complex64), len(corners))
     at = _at_nodes(nodes, outline.astype(np.complex64), nearest, shape)
-    return DistanceFields(outline, (float(low[0]), float(low[1])), shape, at, nearest.astype(np.int32), mirrored)
+    return DistanceFields(
+        outline, (float(low[0]), float(low[1])), shape, at, nearest.astype(np.int32), mirrored, cut_off
+    )
 
 
 def _at_nodes(nodes: Complex, outline: Complex, nearest: Index, shape: tuple[int, int]) -> Single:

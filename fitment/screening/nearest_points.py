@@ -34,6 +34,7 @@ AT_ONCE = 50_000  # blocks x tiles looked up in one go
 FREE = np.inf
 WAYS = 3  # columns of a place: travel and at most two shares, 0 where there are fewer
 TURNS = 5  # in which the least that is looked up is measured, before all is that may be less
+ROUNDING = 1e-9  # [mm]
 MAYBE = 0.016  # [mm] a clearance looked up below that may be an overlap; chords are off by 0.015
 Lines = tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]
 
@@ -298,6 +299,10 @@ class Nearby:
         """Whether readings may move the points."""
         return self._moving is not None
 
+    def taken(self, point: Index) -> Array:
+        """What readings and the offset may take of the distance of points (q,) for A at most [mm]."""
+        return np.zeros(len(point)) if self._moving is None else self.bound.points.most[point] + self._moving
+
     def _could_be_nearest(self, which: Index, row: Index, point: Index, shifts: Array) -> tuple[Index, Index]:
         """Those of rows and points (q,) that could be least in A or in B at their row's shift.
 
@@ -529,7 +534,7 @@ def _measured(
 
     That way is only sure where readings make it count.
     Where another side of the section may be nearer a looked-up distance inside is too deep. What could then be the
-    least of its row is measured exactly.
+    least of its row is measured exactly; of that what is found not to be by less is given as infinite.
     """
     own, distance_fields = which[row], near.outlines.fields
     y, r = near.bound.points.centre[point].T
@@ -537,6 +542,15 @@ def _measured(
     starts = np.searchsorted(row, np.arange(len(shifts)))
     distance, off = distance_fields.signed(own, y, r)
     open_: NDArray[np.bool_] = distance_fields.unsure(own, y, r)
+
+    def measure(some: Index) -> None:
+        which, places = own[some], np.column_stack([y[some], r[some]])
+        sections, rings = near.outlines.sections[which], near.outlines.rings[which]
+        distance[some] = signed_distance(sections, places, rings)
+        if near.readings:
+            off[some] = off_outline(sections, places, rings)
+        open_[some] = False
+
     for turn in range(2 if near.readings else TURNS, 0, -1):
         values = distance - less
         if turn > 1:
@@ -548,13 +562,26 @@ def _measured(
         anew = np.flatnonzero(open_ & chosen)
         if not len(anew):
             break  # what is least is sure
-        which, places = own[anew], np.column_stack([y[anew], r[anew]])
-        sections, rings = near.outlines.sections[which], near.outlines.rings[which]
-        distance[anew] = signed_distance(sections, places, rings)
-        if near.readings:
-            off[anew] = off_outline(sections, places, rings)
-        open_[anew] = False
+        if turn == 1:  # what is deep in a section is often unsure, and there is much of it
+            deep = anew[distance[anew] < 0]
+            least = -distance_fields.at_most(own[deep], y[deep], r[deep])
+            first = np.concatenate([_lowest_each(row[deep], least - value) for value in less[:, deep]])
+            measure(np.union1d(anew[distance[anew] >= 0], deep[first]))
+            limits = np.minimum.reduceat(np.where(open_, np.inf, distance - less), starts, axis=1)[:, row[deep]]
+            taken = near.taken(point[deep])
+            could = np.any(least - less[:, deep] - taken <= limits + ROUNDING, axis=0) & open_[deep]
+            distance[deep[~could & open_[deep]]] = np.inf
+            anew = deep[could]
+        measure(anew)
     return distance - less, off, starts
+
+
+def _lowest_each(row: Index, values: Array) -> Index:
+    """Indexes of the lowest values of every row that there is; rows rise."""
+    if not len(row):
+        return np.empty(0, dtype=np.intp)
+    new = np.r_[True, row[1:] != row[:-1]]
+    return np.flatnonzero(values == np.minimum.reduceat(values, np.flatnonzero(new))[np.cumsum(new) - 1])
 
 
 def _loss(bound: Boundary, point: Index, off: Array, offset_tolerance: float) -> Array:
