@@ -90,6 +90,23 @@ def test_an_axle_off_the_middle_takes_with_it_what_moves_with_the_wheel() -> Non
     )
 
 
+def test_a_solid_axle_off_the_middle_takes_its_links_its_bar_and_its_low_points_with_it() -> None:
+    """6 mm to the left: ends on the axle 6 out on the left and 6 in on the right; the one bar is as the left has it."""
+    links = {"lower_body": [500, 430, 0], "lower_axle": [0, 470, -50]}
+    bar = {"panhard_body": [-160, 430, 60], "panhard_axle": [-150, -460, 20]}
+    low = [{"name": "housing", "fixed_to": "axle", "at": [0, 0, -120]}, {"name": "tank", "at": [200, 100, -150]}]
+    axle = {
+        "hub_face_width": 1572, "suspension": {"kind": "solid_axle", "links": links, "points": bar}, "low_points": low,
+    }  # fmt: skip
+    left, _ = with_right(axle, {"hub_face": 780})
+    right = left["right"]
+    assert left["suspension"]["links"] == {"lower_body": [500, 430, 0], "lower_axle": [0, 476, -50]}
+    assert right["suspension"] == {"links": {"lower_axle": [0, 464, -50]}}
+    assert left["suspension"]["points"] == bar | {"panhard_axle": [-150, -454, 20]}
+    assert [point["at"] for point in left["low_points"]] == [[0, 6, -120], [200, 100, -150]]
+    assert [point["at"] for point in right["low_points"]] == [[0, -6, -120], [200, 100, -150]]
+
+
 def test_tolerances_of_both_readings_stand_at_the_left_hub_face() -> None:
     """W +- 2 less R +- 1.5 is known to 3.5."""
     text = session("yes | _ | 780 +- 1.5 | _ | _ | _").text()
