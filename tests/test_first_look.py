@@ -21,6 +21,7 @@ from conftest import run, run_json
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
+import fitment
 from fitment import profile as profiles
 from fitment.draw.printed.first_sheet import first_page
 from fitment.errors import FitmentError
@@ -34,6 +35,7 @@ READ = {  # an invented hatchback
     "6": "396", "7": "12", "8.1": "strut tube", "8.2": "12:00", "8.3": "22", "8.4": "yes", "9": "150, 470",
     "10.1": "frame rail", "10.2": "3:00", "10.3": "18", "11.1": "floor seam", "11.2": "3:30 tread", "11.3": "25",
     "12": "45", "13": "17x8 ET35 5x114.3", "14": "215/45R17 91W", "15": "30",
+    "16.1": "",
 }  # fmt: skip
 
 
@@ -63,7 +65,7 @@ def test_the_page_holds_every_reading_and_nothing_is_cut_off(axle: str, units: s
     assert boxes <= set(shown)
     assert all(" ".join(caution.split()) in " ".join(" ".join(shown).split()) for caution in FIRST_CAUTIONS)
     marks = {text.get_text().split()[0] for text in page.axes[1].texts}
-    in_drawing = boxes - {"1", "13", "14"}  # what is read off a sidewall or wanted is not drawn
+    in_drawing = boxes - {"1", "13", "14", "16"}  # what is read off a sidewall, wanted, or on the right is not drawn
     assert in_drawing <= marks
     width, height = page.get_size_inches() * page.dpi
     cut = [text for text, at in _placed(page) if not (0 < at.x0 < at.x1 < width and 0 < at.y0 < at.y1 < height)]
@@ -110,10 +112,50 @@ def test_the_page_is_one_page_and_a_list(tmp_path: Path) -> None:
 
 def test_paper_and_terminal_have_the_same_numbers() -> None:
     assert [row.number for row in first_rows("front")] == [each.number for each in numbered(FIRST)]
-    assert len(numbered(FIRST)) <= 25
+    assert len(numbered(FIRST)) <= 28
 
 
 # the profile ----------------------------------------------------------------------------------------------------
+
+
+def test_what_differs_on_the_right_is_read_there_too() -> None:
+    """The lip 4 mm lower over the hub and 3 mm farther in, the strut 6 mm nearer to the tire."""
+    told = {"_16_1": "differs", "_16_2": "386", "_16_3": "9", "_16_4": "16"}
+    data = data_of(answered(**told))
+    front = data["axles"]["front"]
+    right = front["right"]["obstacles"]
+    left = {part["name"]: part for part in front["obstacles"]}
+    assert set(right) == {"fender lip", "strut tube"}
+    assert [point["radius"]["value"] for point in right["fender lip"]["points"]] == [394, 386, 392]
+    assert [left["fender lip"]["measured_gap"]["gap"], right["fender lip"]["measured_gap"]["gap"]] == [12, 9]
+    assert [left["strut tube"]["measured_gap"]["gap"], right["strut tube"]["measured_gap"]["gap"]] == [22, 16]
+    assert "the right side but for lip and inner gap" in data["note"]
+    profile = profiles.loads_profile(answered(**told).draft.text())
+    for side, gap in (("left", 22), ("right", 16)):
+        found = fitment.check(profile, f"front {side}").data
+        (strut,) = [each for each in found["at_rest"] if each["obstacle"] == "strut tube" and each["part"] == "tire"]
+        assert strut["clearance_mm"] == pytest.approx(gap, abs=0.05)
+    higher = data_of(answered(_16_1="differs", _16_2="396", _16_3="", _16_4=""))["axles"]["front"]["right"]["obstacles"]
+    assert [point["radius"]["value"] for point in higher["fender lip"]["points"]] == [398, 396, 396]
+
+
+def test_the_same_on_the_right_or_not_looked_at() -> None:
+    for text, words in (("same", "the right side but for lip and inner gap."), ("", "the right side.")):
+        data = data_of(answered(_16_1=text))
+        assert "right" not in data["axles"]["front"]
+        assert data["note"].endswith(words)
+
+
+def test_a_right_side_that_cannot_be_is_asked_again() -> None:
+    session = Session(look=True)
+    given = READ | {"16.1": "differs", "16.2": "320", "16.3": "-60", "16.4": ""}
+    refused = []
+    while session.current is not None and len(refused) < 1:
+        try:
+            session.give(given[session.current.numbered.number])
+        except FitmentError as error:
+            refused.append(str(error))
+    assert "inside the right tire" in refused[0]
 
 
 def test_the_lip_stands_where_tape_and_straightedge_put_it() -> None:

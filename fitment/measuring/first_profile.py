@@ -30,6 +30,7 @@ DEFLECTED, DEFLECTED_BAND = 1.5, 0.5  # travel of the wheel for a bump stop's ga
 SQUASHED, SQUASHED_BAND = 20.0, 15.0  # [mm] of travel that the stop itself gives
 LOCK_BAND = 2.0  # [deg] of an angle from two readings to a chalk line
 GAP, LIP_UP, LIP_AROUND, LIP_OUT = 2.0, 3.0, 5.0, 3.0  # [mm] what the tape gives
+LIP = "fender lip"
 STATES = {"inboard": "straight", "left": "left", "right": "right"}
 _FLAT_WORDS = (
     f"seen at one place: taken for a flat of {FLAT:g} x {FLAT:g} mm there, placed by its gap; what lies beside it is "
@@ -80,6 +81,9 @@ def profile_of(data: Mapping[str, Any], axle: str, units: str = "mm") -> FirstPr
     body["obstacles"] = [part for part, _ in parts]
     for n, (_, remark) in enumerate(parts):
         remarks[*at, "obstacles", n, "name"] = remark
+    right = _right_side(seen, corner)
+    if right:
+        body["right"] = {"obstacles": right}
     wanted = _wanted(builds.pop("wanted", {}).get(axle), seen.get("lower"), corner)
     if wanted:
         builds["wanted"] = {axle: wanted}
@@ -100,15 +104,19 @@ def profile_of(data: Mapping[str, Any], axle: str, units: str = "mm") -> FirstPr
 def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | None:
     """What is wrong with a part as typed: the key of its answer to give again, and why; None where nothing is.
 
-    part : inboard, left, right or lip
+    part : inboard, left, right, lip or other, which is the right side
     """
     key = "out" if part == "lip" else "gap"
     made = profile_of({**data, "first": _until(data.get("first") or {}, part)}, axle)
     try:
         profile = profiles.loads_profile(yaml_text(made.data), "profile")
-        setup = profiles.setup(profile, axle)
-        stood = profiles.axle(profile, axle)
-        if touching_at_rest(settle_gaps(stood, stood, setup), setup):
+        corner = profile.corners_of(axle)[-1]  # where the sides differ, the right one
+        setup = profiles.setup(profile, corner)
+        stood = profiles.axle(profile, corner)
+        touching = touching_at_rest(settle_gaps(stood, stood, setup), setup)
+        if touching and part == "other":
+            return ("out" if LIP in touching else "gap"), _INSIDE[part]
+        if touching:
             return ("out" if part == "lip" else "where"), _INSIDE[part]
     except ProfileError as error:
         return key, error.message
@@ -118,6 +126,7 @@ def problem(data: Mapping[str, Any], axle: str, part: str) -> tuple[str, str] | 
 
 
 _INSIDE = {
+    "other": "read so, the part stands inside the right tire that is on the vehicle now; read it again.",
     "lip": "read so, the lip stands inside the tire that is on the vehicle now; read 4 to 7 again.",
     "inboard": "read so, the part stands inside the tire that is on the vehicle now; read where it is and its gap "
     "again.",
@@ -130,13 +139,14 @@ _INSIDE = {
 
 def _until(seen: Mapping[str, Any], part: str) -> dict[str, Any]:
     """The readings without the other parts, so that what cannot be placed is this one."""
-    return {key: value for key, value in seen.items() if key == part or key not in (*STATES, "lip")}
+    kept = (part, "lip", "inboard") if part == "other" else (part,)
+    return {key: value for key, value in seen.items() if key in kept or key not in (*STATES, "lip", "other")}
 
 
 def first_cause(error: ProfileError, data: Mapping[str, Any]) -> str:
     """Key path of the answer of a first look to give again for a profile that cannot be checked."""
     seen = data.get("first") or {}
-    if "fender lip" in error.message:
+    if LIP in error.message:
         return "first.lip.out"
     for key in STATES:
         if key in seen and str(seen[key]["what"]) in error.message:
@@ -276,8 +286,32 @@ def _parts(
             unseen.append(f"what is nearest {where}")
             continue
         parts.append(_seen(key, seen[key], corner, steer[key], [part["name"] for part, _ in parts]))
-    unseen.append("what was not the nearest part, the brake, the hub, the studs, the right side")
+    unseen.append("what was not the nearest part, the brake, the hub, the studs")
+    other = seen.get("other") or {}
+    looked = other.get("same") == "same" or len(other) > 1
+    unseen.append("the right side but for lip and inner gap" if looked else "the right side")
     return parts, unseen
+
+
+def _right_side(seen: Mapping[str, Any], corner: Mapping[str, Any]) -> dict[str, Any]:
+    """What reads otherwise on the right, by part; what was not read there is as on the left.
+
+    A lip that is higher over the wheel is not raised beside it, where nobody looked.
+    """
+    other, found = seen.get("other") or {}, dict[str, Any]()
+    if "lip" in seen and ("up" in other or "out" in other):
+        lip = dict(seen["lip"])
+        lower = min(mm_of(other["up"]) - mm_of(lip["up"]), 0.0) if "up" in other else 0.0
+        around = {
+            key: {**_with(lip[key], LIP_AROUND), "value": round(mm_of(lip[key]) + lower, 1)}
+            for key in ("before", "behind")
+        }
+        found[LIP] = _lip({**lip, **around, **other}, corner)[0]
+    if "inboard" in seen and "gap" in other:
+        part = _seen("inboard", {**seen["inboard"], "gap": other["gap"]}, corner, 0.0, [])[0]
+        found[part["name"]] = part
+    kept = ("points", "wall", "rows", "measured_gap", "tolerance")
+    return {name: {key: part[key] for key in kept if key in part} for name, part in found.items()}
 
 
 def _lip(given: Mapping[str, Any], corner: Mapping[str, Any]) -> Part:
@@ -289,7 +323,7 @@ def _lip(given: Mapping[str, Any], corner: Mapping[str, Any]) -> Part:
         {"clock": clock, "radius": _with(given[key], tolerance), "out": out} for clock, key, tolerance in readings
     ]
     part = {
-        "name": "fender lip", "shape": "edge", "smooth": True, "cover": True, "points": points,
+        "name": LIP, "shape": "edge", "smooth": True, "cover": True, "points": points,
         "measured_gap": {"to": "rim_plane", "gap": given["out"]["value"] if isinstance(given["out"], Mapping)
                          else given["out"]},
         "tolerance": _more(given["out"], LIP_OUT, 0.0),

@@ -20,7 +20,7 @@ from fitment.units import MM_PER_INCH, in_units
 UNITS_PER_INCH = 28.2  # of the drawing: letters and lines as in the drawings of the full sheets
 DRAWN = 3.1  # [in] height of the drawing
 SMALL = HOW - 0.4  # [pt]
-TOGETHER = (("1",), ("2", "3", "12"), ("4", "5", "6", "7"), ("8",), ("9",), ("10", "11"), ("13", "14", "15"))
+TOGETHER = (("1",), ("2", "3", "12"), ("4", "5", "6", "7"), ("8",), ("9",), ("10", "11"), ("16",), ("13", "14", "15"))
 SPACE, INSIDE = 0.14, 0.06  # [in] between boxes, and between the parts of one
 DEEP = BOX - 0.03  # [in] height of a box here
 SHORT = {
@@ -28,8 +28,11 @@ SHORT = {
     "where": "o'clock",
     "gap": "gap to the tire",
     "moves": "turns with it",
+    "same": "same / differs",
+    "up": "4, lip 12:00",
+    "out": "7, lip outboard",
 }
-WIDTHS = {"what": 2.4, "where": 1.5, "gap": 1.3, "moves": 1.3}  # [in]
+WIDTHS = {"what": 2.4, "where": 1.1, "gap": 1.7, "moves": 1.3, "same": 1.6, "up": 1.6, "out": 1.6}  # [in]
 
 
 def first_page(axle: str, units: str = "mm", paper: str = "a4") -> Figure:
@@ -106,7 +109,7 @@ def _written(book: Book, x: float, width: float, top: float, rows: Sequence[Shee
         for j, (row, name) in enumerate(zip(rows[1:], ("wheel", "tire"), strict=True)):
             _field(book, x + j * (width + INSIDE) / 2, top, (width - INSIDE) / 2, row, name)
         return
-    if "what" in keys:
+    if len(keys) > 2:
         full = sum(WIDTHS[key] for key in keys)
         for row, key in zip(rows, keys, strict=True):
             share = (width + INSIDE) * WIDTHS[key] / full

@@ -183,6 +183,28 @@ FIRST = Group(
                         how="Down of the body at this axle; raised: negative. Skip: as it stands.", example="30",
                     ),
                 ),
+                _one(
+                    "The same on the right?",
+                    Question(
+                        "first/other/same", "Is it the same on the right", "word", choices=("same", "differs"),
+                        sets="sides", how="Take 4, 7 and 8 there too: same if they are within {3 mm|1/8 in}. Skip: not "
+                        "looked at; then the right is not checked.",
+                    ),
+                    *(
+                        Question(
+                            f"first/other/{key}", f"RIGHT: {ask}", "length", tool="tape", gives=3, between=between,
+                            how="Skip: as on the left.", example=example, when=(("sides", ("differs",)),),
+                        )
+                        for key, ask, between, example in (
+                            ("up", "middle of the hub to the fender lip, straight up", (150, 1000), "386"),
+                            ("out", "how far the lip stands outboard of the rim's edge", (-300, 300), "8"),
+                            ("gap", "gap from the tire to the part inboard of it", (0, 300), "17"),
+                        )
+                    ),
+                    how="Same: 4, 7 and 8 read within {3 mm|1/8 in} there. Else write what differs. Empty: not "
+                    "looked at.",
+                    part="first/other",
+                ),
             ),
         ),
     )
