@@ -116,7 +116,7 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
 def _checked(case: FullCase, more: Asides, units: str) -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
-    sure = sure_words(more.sure, fit, units)
+    sure = sure_words(more.sure, units, fit)
     lines = [
         wrapped(head, first="", rest="  "),
         *slip_lines([case.ready]),
@@ -143,7 +143,7 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
         *slip_lines([case.ready]),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
     ]
-    sure = sure_words(more.sure, fit, units)
+    sure = sure_words(more.sure, units, fit)
     lines += [wrapped(sure, first="  ", rest="  ")] if sure else []
     if any(map(is_short, fit.worst_each)):
         lines += ["", *tightest_lines(fit, units, where_touching(case, units)), ""]
