@@ -267,7 +267,7 @@ class Checked(_OfBuilds):
                 notebook.paragraph(words)
                 for words in (
                     report.verdict_words(case, self.units),
-                    report.sure_words(self.asides[i].sure, case.fit, self.units),
+                    report.sure_words(self.asides[i].sure, self.units, case.fit),
                     left_open(case, self.units),
                 )
                 if words

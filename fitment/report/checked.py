@@ -31,7 +31,7 @@ def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dic
 
 def checked_text(case: FullCase, more: Asides, units: str = "mm", *, last: bool = True) -> str:
     """The check, then what was asked for beside it; last : of the axles that are told."""
-    parts = [case_text(case, units, last=last, sure=sure_words(more.sure, case.fit, units))]
+    parts = [case_text(case, units, last=last, sure=sure_words(more.sure, units, case.fit))]
     if more.how_sure:
         parts.append(certainty_text(more.certainty, case.fit.setup, case.fit.axle.name, units))
     if more.changes is not None:

@@ -39,12 +39,12 @@ NOTES = (
 # ---------------------------------------------------------------- in a sentence
 
 
-def how_sure(fit: Fit) -> str:
+def how_sure(fit: Fit | None) -> str:
     """What a chance is of: of the clearances as measured, whatever happens in service."""
-    return "How sure, without what happens in service" if fit.in_service else "How sure"
+    return "How sure, without what happens in service" if fit is not None and fit.in_service else "How sure"
 
 
-def sure_words(sure: Sure | None, fit: Fit, units: str = "mm") -> str:
+def sure_words(sure: Sure | None, units: str = "mm", fit: Fit | None = None) -> str:
     """The sentence beside the verdict; empty where readings leave nothing open."""
     if sure is None or not sure.worth_saying:
         return ""

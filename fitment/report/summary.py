@@ -121,7 +121,7 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
 def _checked(case: FullCase, more: Asides, units: str) -> str:
     fit = case.fit
     head = f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}, build {case.ready.build}: {case_words(case, units)}"
-    sure = sure_words(more.sure, fit, units)
+    sure = sure_words(more.sure, units, fit)
     lines = [
         wrapped(head, first="", rest="  "),
         *slip_lines([case.ready]),
@@ -148,7 +148,7 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
         *slip_lines([case.ready]),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
     ]
-    sure = sure_words(more.sure, fit, units)
+    sure = sure_words(more.sure, units, fit)
     lines += [wrapped(sure, first="  ", rest="  ")] if sure else []
     if any(map(is_short, fit.worst_each)):
         lines += ["", *tightest_lines(fit, units, where_touching(case, units)), ""]
