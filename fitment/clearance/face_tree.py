@@ -173,7 +173,11 @@ def _boxes(groups: Array) -> tuple[Array, Array, Array]:
 
 
 def nearest_faces(
-    trace: Trace, section: Polygon | NDArray[np.object_], measure: Measure, enough: Enough, deepest: Deepest,
+    trace: Trace,
+    section: Polygon | NDArray[np.object_],
+    measure: Measure,
+    enough: Enough,
+    deepest: Deepest,
     within: Within,
 ) -> tuple[Index, Index, Array]:
     """Triangles that could hold the point nearest to the section of their pose, or deepest in it.
@@ -379,9 +383,8 @@ def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_fac
     """
     low = np.full(len(best), np.inf)
     np.minimum.at(low, boxes.pose, about)
-    first = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
-    deep = about < 0
-    apart, within = boxes.at(first & ~deep), boxes.at(first & deep)
+    tried = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
+    apart, within = boxes.at(tried & (about >= 0)), boxes.at(tried & (about < 0))
     there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
     chosen = apart.joined(within)
     order = np.argsort(there, kind="stable")
