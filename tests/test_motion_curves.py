@@ -13,7 +13,13 @@ import pytest
 from fitment import profile as profiles
 from fitment.answers.motion_curves import ackermann_share, curves, ideal_outer
 from fitment.checks.case import Ready, ready
-from fitment.motion.suspension import poses_at_lock_fraction, poses_at_rack, rack_at_lock_fraction
+from fitment.motion.suspension import (
+    corners_alike,
+    families,
+    poses_at_lock_fraction,
+    poses_at_rack,
+    rack_at_lock_fraction,
+)
 from fitment.parts.axle import Axle, LinkSuspension, Setup, SolidAxle, Steering, TapeSuspension
 from fitment.parts.tire import overall_diameter
 from fitment.parts.tire_code import parse_tire
@@ -201,3 +207,16 @@ def test_a_bundled_profile_has_curves() -> None:
     assert found.wheelbase == 2860.0
     assert found.at(found.camber, 0.0) == pytest.approx(-0.5)
     assert found.at(found.toe_in, 0.0) == pytest.approx(0.05)
+
+
+@pytest.mark.parametrize("bar", [(None, None), ((80.0, 480.0, 60.0), (80.0, -290.0, 20.0))], ids=["free", "led"])
+def test_both_corners_of_a_beam_move_alike_unless_a_bar_leads_it(bar: tuple[Any, Any]) -> None:
+    beam = replace(AXLE, suspension=SolidAxle(0.2, 0.05, *bar, (4.0, 690.0, -120.0), (-8.0, 672.0, 110.0)))
+    left, right = families(beam)
+    places = np.random.default_rng(3).uniform([-60, -1, -1], [60, 1, 1], (40, 3))
+    first, second = left.poses(*places.T), right.poses(*places.T)
+    apart = np.abs(first.origin - second.origin).max() + np.abs(first.rotation - second.rotation).max()
+    for name, (rotation, shift) in first.motions.items():
+        apart += np.abs(rotation - second.motions[name][0]).max() + np.abs(shift - second.motions[name][1]).max()
+    assert (apart == 0) == corners_alike(beam)
+    assert (apart > 0.5) == (bar[0] is not None)

@@ -383,9 +383,8 @@ def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_fac
     """
     low = np.full(len(best), np.inf)
     np.minimum.at(low, boxes.pose, about)
-    first = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
-    deep = about < 0
-    apart, within = boxes.at(first & ~deep), boxes.at(first & deep)
+    tried = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
+    apart, within = boxes.at(tried & (about >= 0)), boxes.at(tried & (about < 0))
     there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
     chosen = apart.joined(within)
     order = np.argsort(there, kind="stable")

@@ -254,7 +254,8 @@ def _buried(points: tuple[tuple[float, ...], ...], columns: int, behind: tuple[t
     than SOLID_DEPTH, and nearest to a place off its border. A place at a depth t on a way w (a unit vector) from x is
     no farther than t from the sheet, and farther than t from a place b of the border where t < |b - x|^2 / 2 w.(b - x).
     Along a line w.(b - x) changes evenly and |b - x|^2 sags by the square of half its length at most, so that the least
-    of both ends, less that, holds between them: along the border, and from a point to the next.
+    of both ends, less that, holds between them: along the border, and from a point to the next. Behind a corner of a
+    saddle a gap is left between pieces, too narrow for a wheel; it counts as filled here.
     """
     if not behind:
         return None
