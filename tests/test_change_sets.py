@@ -11,7 +11,7 @@ import pytest
 import yaml
 
 import fitment
-from fitment.answers.changes.sets import SetStep, _Search
+from fitment.answers.changes.sets import SetStep, _Search, easiest_sets
 from fitment.profile import loads_profile
 from fitment.profile.resolve import bundled_folder
 
@@ -120,3 +120,15 @@ def test_what_blocks_is_named_where_no_set_serves() -> None:
 @pytest.mark.slow
 def test_no_set_is_looked_for_where_one_change_serves() -> None:
     assert fitment.check("pickup", "rear", "wide", changes=True).data["change_sets"] is None
+
+
+@pytest.mark.slow
+def test_a_set_for_an_axle_whose_sides_differ_holds_on_both() -> None:
+    case = fitment.check("coupe", "front", "stance").cases[0]
+    assert case.mate is not None
+    first = easiest_sets(case, case.mate).found[0]
+    assert (first.other_corner, first.other_verdict) == (case.mate.fit.axle.name, "clears")
+    both = fitment.check(_made("coupe", "front", "stance", _plain(first.apply)), "front", "made").cases
+    assert {corner.fit.axle.name for corner in both} == {"front left", "front right"}
+    for corner in both:
+        assert all(entry.margin >= 0 and entry.worst_case >= 0 for entry in corner.fit.clearances)

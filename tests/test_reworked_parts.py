@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 import yaml
+from matplotlib.text import Text
 
 import fitment
 from fitment.checks.case import ready
@@ -243,3 +245,16 @@ def test_a_slip_is_told_with_its_place_in_the_file(obstacles: Any, words: str) -
 def test_the_baseline_is_the_vehicle_as_measured() -> None:
     with pytest.raises(FitmentError, match='build "as_bought" is the vehicle as it was measured'):
         _wagon({"fender lip": {"move": {"out": 10}}}, "as_bought")
+
+
+@pytest.mark.slow
+def test_a_picture_has_the_gap_to_the_part_where_each_build_has_it() -> None:
+    figure = fitment.compare(_wagon({"fender lip": {"move": {"up": 20}}}), "wanted", "reworked", "front").figure()
+    gaps = [
+        [float(gap) for gap in re.findall(r"(\d+) mm", text.get_text())]
+        for text in figure.findobj(Text)
+        if text.get_text().startswith("to fender lip")
+    ]
+    assert gaps
+    for before, after in gaps:
+        assert after - before == pytest.approx(20, abs=1)  # each told in whole millimetres

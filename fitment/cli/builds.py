@@ -46,7 +46,7 @@ FULL = click.option("--full", is_flag=True, help="All that can be said; without 
 @click.option(
     "--how-sure", is_flag=True, help="Also how likely it is to clear, by your tolerances, and what to measure again."
 )
-@click.option("--changes", is_flag=True, help="Also what would make it clear, one change at a time.")
+@click.option("--changes", is_flag=True, help="Also what would make it clear: one change, else several together.")
 @click.option("--settings", metavar="TEXT|FILE", help=SETTINGS)
 @click.pass_context
 def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:

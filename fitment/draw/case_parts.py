@@ -180,6 +180,18 @@ def surroundings(
         panel.area(far, edge=panel.theme.faint, fill=panel.theme.part_far, width=HAIR, layer=1)
     for trace in traces:
         _draw_cut(panel, trace, both.new_at, view, drawn)
+    _where_they_were(panel, both, view, [trace.obstacle.name for trace in traces if trace.obstacle.rework], drawn)
+
+
+def _where_they_were(panel: Panel, both: Shown, view: View, names: Sequence[str], drawn: shapely.Polygon) -> None:
+    """Parts that the new build moves or trims, dashed as the old one has them."""
+    if both.old is None or both.old_at is None:
+        return
+    for trace in both.old.fit.traces:
+        if trace.obstacle.name in names:
+            shape = cut(trace, both.old_at, view)
+            edge = shape if shape.area == 0 else shape.boundary
+            panel.area(edge.intersection(drawn), edge=panel.theme.part, width=THIN, style=DASHED, layer=3.4, ink=False)
 
 
 def _draw_cut(panel: Panel, trace: Trace, at: PosedHub, view: View, drawn: shapely.Polygon) -> None:

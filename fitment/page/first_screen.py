@@ -164,11 +164,12 @@ def change_answer(
     case: FullCase, changes: Sequence[Change], units: str, check: str, *, every_kind: bool
 ) -> dict[str, Any]:
     """What would make a build fit; check : the command that checks it; every_kind : of change was tried."""
+    enough = any(change.achieves == "clears" for change in changes)
     return {
         "fits": fit_words(case, changes, units),
-        "enough": any(change.achieves == "clears" for change in changes),
-        "tried": _tried(case, changes, every_kind),
-        "try_all": "" if every_kind else f"{check} --axle {axle_of(case.fit.axle.name)} --changes",
+        "enough": enough,
+        "tried": _tried(case, changes, every_kind, enough=enough),
+        "try_all": "" if every_kind and enough else f"{check} --axle {axle_of(case.fit.axle.name)} --changes",
     }
 
 
@@ -183,15 +184,16 @@ def fit_words(case: FullCase, changes: Sequence[Change], units: str) -> list[str
     return told
 
 
-def _tried(case: FullCase, changes: Sequence[Change], every_kind: bool) -> str:
+def _tried(case: FullCase, changes: Sequence[Change], every_kind: bool, *, enough: bool) -> str:
     """What was tried; empty where there is nothing to mend."""
     if not case.fit.clearances or kept(case):
         return ""
     none = "" if changes else "No single change tried here was found to help. "
     if every_kind:
-        return f"{none}Every kind of change was tried, each alone."
+        return f"{none}Every kind of change was tried, each alone.{'' if enough else ' Several together:'}"
     tried = "Tried here: offset, spacer, tire, ride height, trimming each part that is too close, in a quick search."
-    return f"{none}{tried} Not tried: stops, camber, a tire both narrower and lower. All of it:"
+    more = "stops, camber, a tire both narrower and lower, several changes together"
+    return f"{none}{tried} Not tried: {more}. All of it:"
 
 
 # ---------------------------------------------------------------- what is open

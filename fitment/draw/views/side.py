@@ -30,11 +30,15 @@ BOLT_HOLE = 16.0  # [mm] drawn diameter
 
 @dataclass(frozen=True)
 class Edge:
-    """An edge above the wheel: its name, its line in the side view (n, 2) and its radius [mm]."""
+    """An edge above the wheel: its name, its line in the side view (n, 2) and its radius [mm].
+
+    before : where it was in the old case, if the new one moves or trims it
+    """
 
     name: str
     line: Array
     radius: float
+    before: Edge | None = None
 
     def above(self, x: float) -> float | None:
         """Underside of the edge above a place x [mm], None where it does not reach."""
@@ -43,15 +47,17 @@ class Edge:
         return float(np.interp(x, xs, zs)) - self.radius if xs[0] <= x <= xs[-1] else None
 
 
-def edges_above(case: Case) -> list[Edge]:
+def edges_above(case: Case, old: Case | None = None) -> list[Edge]:
     """The bodywork's edges that pass above the hub, the lowest first; which edges those are the cover check tells."""
+    before = {} if old is None else {edge.name: edge for edge in edges_above(old)}
     covering = [edge.name for edge in case.ready.edges_over_tread]
     x, least = float(case.fit.axle.hub_face_at[0]), float(case.fit.axle.hub_face_at[2]) + ABOVE
     above: list[tuple[float, Edge]] = []
     for trace in case.fit.traces:
         if trace.obstacle.name not in covering:
             continue
-        here = Edge(trace.obstacle.name, on_page(_body_line(case, trace.hub), SIDE), trace.obstacle.radius)
+        name, line = trace.obstacle.name, on_page(_body_line(case, trace.hub), SIDE)
+        here = Edge(name, line, trace.obstacle.radius, before.get(name) if trace.obstacle.rework else None)
         height = here.above(x)
         if height is not None and height > least:
             above.append((height, here))
@@ -82,12 +88,15 @@ def side_view(
     """
     both = shown(new, old, travel=travel)
     panel = Panel(ax, theme)
-    edges = edges_above(new)
+    edges = edges_above(new, old)
     panel.fit(area or side_area([both], edges), SIDE_MARGINS, (SIDE.across_flipped, SIDE.up_flipped))
     panel.heading(title or "At rest", caption or _gap_words(both, edges, units), "◀ front")
     drawn = panel.drawing_area()
     for edge in edges:
         panel.area(shapely.LineString(edge.line).intersection(drawn), edge=theme.part, width=BOLD, layer=4)
+        if edge.before:
+            was = shapely.LineString(edge.before.line).intersection(drawn)
+            panel.area(was, edge=theme.part, width=THIN, style=DASHED, layer=3.9)
         middle = edge.line[int(np.argmin(np.abs(edge.line[:, 0] - 0.55 * edge.line[:, 0].max())))]
         panel.wish(words(edge.name, 20), middle, theme.ink, optional=True, prefer=(-0.6, 0.8))
     for case, at, is_old in both.both():
@@ -116,9 +125,13 @@ def gap_above(case: AnyCase, at: PosedHub, edge: Edge) -> float | None:
     return None if height is None else height - float(silhouette(case.fit.tire, at, SIDE)[:, 1].max())
 
 
+def _edge_of(edge: Edge, is_old: bool) -> Edge:
+    return edge.before or edge if is_old else edge
+
+
 def _gap_words(both: Shown, edges: Sequence[Edge], units: str) -> str:
     """The lowest edge's name and the gap to it, old to new."""
-    gaps = [gap_above(case, at, edges[0]) for case, at, _ in both.both()] if edges else []
+    gaps = [gap_above(case, at, _edge_of(edges[0], is_old)) for case, at, is_old in both.both()] if edges else []
     texts = [length_text(gap, units, digits=0) for gap in gaps if gap is not None]
     if not texts:
         return "no edge measured above it"
@@ -129,7 +142,8 @@ def _gap_bars(panel: Panel, both: Shown, edge: Edge) -> None:
     """An upright bar from the top of each tire to the edge above it."""
     beside = 0.0 if both.old is None else 5.0 * panel.per_pt
     for case, at, is_old in both.both():
-        gap, top = gap_above(case, at, edge), edge.above(float(at.origin[0]))
+        own = _edge_of(edge, is_old)
+        gap, top = gap_above(case, at, own), own.above(float(at.origin[0]))
         if gap is None or top is None:
             continue
         x = float(at.origin[0]) + (beside if is_old else -beside)
