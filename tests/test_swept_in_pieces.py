@@ -45,7 +45,9 @@ def test_some_lines_at_a_time_are_all_lines(solid: bool, monkeypatch: pytest.Mon
     with monkeypatch.context() as plain:
         plain.setattr(swept_obstacle, "LINES", 10**12)
         plain.setattr(swept_obstacle, "PLACES", 10**12)
-        plain.setattr(swept_obstacle, "_leaves", lambda *asked: np.ones(len(asked[1]), dtype=bool))
+        plain.setattr(
+            swept_obstacle._PassedBoxes, "leave", lambda own, some, _: np.ones((len(own.beyond), len(some)), dtype=bool)
+        )
         whole = swept(solid)
     rng = np.random.default_rng(1)
     places = rng.uniform([FARTHEST[0] + 20, 20], [FARTHEST[1] - 20, FARTHEST[2] - 20], (4000, 2))

@@ -16,12 +16,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
-LOOK_EVERY = 0.4  # [s] at memory
+LOOK_EVERY = 0.4  # [s] at memory and time
+WAITING = 10  # times the limit of a busy machine's wall
 
 
 @dataclass(frozen=True)
 class Run:
-    """One process with its children: exit code (None: stopped at the time limit), wall and processor time [s], the
+    """One process with its children: exit code (None: stopped at the limit), wall and processor time [s], the
     peak of memory of all together [MB], the last line of standard error."""
 
     code: int | None
@@ -35,21 +36,26 @@ class Run:
         return self.code in (0, 1, 3)
 
 
-def memory_of_group(group: int) -> float:
-    """Memory that the processes of a group hold now [MB], what they share counted once (Linux; else 0)."""
-    total = 0.0
+def group_now(group: int) -> tuple[float, float]:
+    """Memory that the processes of a group hold now [MB], what they share counted once, and the processor time that
+    they have taken [s], with children that have ended (Linux; else 0)."""
+    total = taken = 0.0
     for entry in Path("/proc").glob("[0-9]*"):
         try:
             if os.getpgid(int(entry.name)) == group:
                 text = (entry / "smaps_rollup").read_text()
                 total += sum(int(line.split()[1]) for line in text.splitlines() if line.startswith("Pss:")) / 1024
+                taken += sum(map(int, (entry / "stat").read_text().rpartition(")")[2].split()[11:15]))
         except (OSError, ValueError):
             continue
-    return total
+    return total, taken / os.sysconf("SC_CLK_TCK") if taken else 0.0
 
 
 def run(command: list[str], root: Path, cache: Path, limit: float) -> Run:
-    """A command of Python on the package in `root`, its cache in the folder `cache`, stopped after `limit` [s]."""
+    """A command of Python on the package in `root`, its cache in the folder `cache`.
+
+    limit : [s] of the processor after which it is stopped
+    """
     environment = {**os.environ, "PYTHONPATH": str(root), "XDG_CACHE_HOME": str(cache), "HOME": str(cache)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed package is compiled
     environment["MPLCONFIGDIR"] = str(Path(tempfile.gettempdir()) / "fitment-bench-fonts")  # found once, not each run
@@ -59,12 +65,13 @@ def run(command: list[str], root: Path, cache: Path, limit: float) -> Run:
             [sys.executable, *command], cwd=root, env=environment, stdin=subprocess.DEVNULL,
             stdout=subprocess.DEVNULL, stderr=stderr, start_new_session=True,
         )  # fmt: skip
-        peak, stopped, done = [0.0], [False], threading.Event()
+        peak, spent, stopped, done = [0.0], [0.0], [False], threading.Event()
 
         def watch() -> None:
             while not done.wait(LOOK_EVERY):
-                peak[0] = max(peak[0], memory_of_group(process.pid))
-                if time.perf_counter() - start > limit and not stopped[0]:
+                memory, taken = group_now(process.pid)
+                peak[0], spent[0] = max(peak[0], memory), max(spent[0], taken)
+                if (taken > limit or time.perf_counter() - start > WAITING * limit) and not stopped[0]:
                     stopped[0] = True
                     os.killpg(process.pid, signal.SIGKILL)
 
@@ -82,7 +89,8 @@ def run(command: list[str], root: Path, cache: Path, limit: float) -> Run:
         stderr.seek(0)
         said = (stderr.read().decode(errors="replace").strip().splitlines() or [""])[-1]
     code = None if stopped[0] else process.returncode
-    return Run(code, wall, usage.ru_utime + usage.ru_stime, max(peak[0], usage.ru_maxrss / 1024), said)
+    processor = max(usage.ru_utime + usage.ru_stime, spent[0])  # the former without children that were killed
+    return Run(code, wall, processor, max(peak[0], usage.ru_maxrss / 1024), said)
 
 
 def shapely_import(cache: Path, times: int = 7) -> tuple[float, float]:
