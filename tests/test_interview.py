@@ -99,9 +99,13 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 def test_a_typed_vehicle_has_the_verdict_and_every_number_of_the_one_it_copies(
     copies: dict[str, Path], vehicle: str, build: str, tmp_path: Path
 ) -> None:
-    """Shoulder and rim protector of a tire are not asked for: the vehicle that was copied does not tell them here."""
+    """Shoulder and rim protector of a tire are not asked for, nor what counts in service: the vehicle that was copied
+    does not tell them here.
+    """
     text, count = re.subn(r", (?:shoulder|rim_protector): \w+", "", (BUNDLED / f"{vehicle}.yaml").read_text())
     assert count > 0
+    text = re.sub(r"\n *service: \w+(?=\n)", "", text)
+    assert "service:" not in text
     copied = tmp_path / f"{vehicle}.yaml"
     copied.write_text(text)
     assert "shoulder" not in text
