@@ -132,6 +132,8 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
     if failed:
         words = "; ".join(f"{check.item}: {check.detail}" for check in failed)
         yield said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
+    if found and case.fit.axle.service is not None:
+        yield "  What happens in service is not counted here: check again what you choose."
     if not case.fit.clearances:
         yield "  No part near the wheel was checked, so there is nothing to try."
     elif not found:
