@@ -444,7 +444,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     """
     mine = np.flatnonzero(np.isin(near.chords.pose, poses))
     plane, stretch = near.chords.plane[mine], np.searchsorted(poses, near.chords.pose[mine])
-    depths, bounds, tops = depth_raster(section), distance_bounds(section), _tops(section)
+    depths, bounds, tops = depth_raster(section), distance_bounds(section), _tops(section) if trace.many else None
     a, b = np.moveaxis(plane, 1, 0)
     at_a, at_b = np.moveaxis(depths.between(plane), 1, 0)
     rough, off = np.full(len(poses), -np.inf), OFF * depths.step
@@ -471,7 +471,8 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     a, b, stretch = a[kept], b[kept], stretch[kept]
     while len(a):
         kept = bounds.depth_at_most(a, b) > found.depth[stretch]
-        kept &= tops.within((a + b) / 2, np.linalg.norm(b - a, axis=1) / 2) > found.enough[stretch]
+        if tops is not None:
+            kept &= tops.within((a + b) / 2, np.linalg.norm(b - a, axis=1) / 2) > found.enough[stretch]
         a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth = found.measured(middle, stretch)
