@@ -14,7 +14,7 @@ Long-roof wagon, lowered on donor arms (invented) | Invented for demonstration; 
 """
 WAGON_FRONT = f"""
 no | 980 | 200 | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | 428
-parked = 60 | cruise = 35 | raised = 0 | done | raised | tape | -0.5 +- 0.1 | 0.05 | yes | 36 | 31
+parked = 60 | cruise = 35 | raised = 0 | done | raised | tape | -0.5 +- 0.1 | 0.05 | yes | 36 | 31 | no
 no | yes | _ | no | _ | _ | _ | _ | _ | _ | no
 1572 +- 2 | 5x114.3 | M14x1.5 | 42 | _ | _ | 70.5 | 8 | yes | 84.0 | 6
 yes | 300 | 84.2 | 7 | _ | 9.5 | -62, 150 | -36, 150 | done
@@ -38,7 +38,7 @@ _ | crossmember | _ | 60, 0, -140 +- 3 | _ | no
 """
 WAGON_REAR = f"""
 yes | 3.73 | 1010 | 200 | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | _
-parked = 60 | cruise = 35 | raised = 0 | done | raised | tape | -0.2 | 0.05 | no
+parked = 60 | cruise = 35 | raised = 0 | done | raised | tape | -0.2 | 0.05 | no | no
 no | no | no
 1560 +- 2 | 5x114.3 | M14x1.5 | 40 | _ | _ | 70.5 | 8 | no
 no | no
@@ -89,7 +89,7 @@ passenger_car | _ | both | stock | typed | un
 COUPE_RIGHT = "yes | -0.9 +- 0.1 | _ | 392 | _ | strut tube | 17"
 COUPE_FRONT = f"""
 no | 860 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
-stock = 0 | lowered = 30 | done | stock | strut | -0.6 +- 0.1 | 0.05 | yes | 36 | 31
+stock = 0 | lowered = 30 | done | stock | strut | -0.6 +- 0.1 | 0.05 | yes | 36 | 31 | no
 no | no | no
 1496 +- 2 | 5x114.3 | M14x1.25 | 34 | _ | _ | 68.4 | 7 | no
 yes | 324 | 70.5 | 7 | _ | 8.8 | -62, 162 | -32, 162 | done
@@ -116,7 +116,7 @@ _ | crossmember | _ | 30, 0, -135 | lower arm | lower_arm | 0, 560, -140 | _
 """
 COUPE_REAR = f"""
 yes | 3.9 | 820 | 230 | 17x7.5 ET45 5x114.3 CB68.4 | 225/45R17 94W XL | 303 | _
-stock = 0 | lowered = 30 | done | stock | five_link | -1.0 | 0.1 | no
+stock = 0 | lowered = 30 | done | stock | five_link | -1.0 | 0.1 | no | no
 no | no | no
 1504 +- 2 | 5x114.3 | M14x1.25 | 34 | _ | _ | 68.4 | 7 | no
 no | no
@@ -144,7 +144,7 @@ PICKUP_VEHICLE = """
 Short-bed pickup, donor arms and six-lug hubs (invented) | Invented for demonstration; no such vehicle exists. | 2990
 light_truck | _ | both | factory | typed | _
 no | 1320 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
-lowered = 75 | factory = 0 | done | factory | double_wishbone | 0.2 | 0.05 | yes | 34 | 30
+lowered = 75 | factory = 0 | done | factory | double_wishbone | 0.2 | 0.05 | yes | 34 | 30 | no
 no | no | no
 1640 +- 2 | 5x127 | 1/2-20 | 38 | _ | _ | 78.1 | 9 | no
 yes | 300 | 78.3 | 7 | _ | 10.5 | -60, 150 | -32, 150 | done
@@ -170,7 +170,7 @@ coil and damper | rod | _ | _ | -10, 455, 420 | body | 0, 520, -95 | lower_arm |
 frame rail | edge | body | _ | -430, 400, 60 | 430, 400, 60 | done | 10 | 10 1/4 in | tire | yes | _ | _ | 3 | _ | _ | _
 _ | skid plate | _ | 150, 0, -140 | _ | no
 yes | 3.55 | 1180 | 160 | 16x7 ET6 5x127 CB78.1 | 235/70R16 106H | 352 | _
-lowered = 75 | factory = 0 | done | factory | solid_axle | _ | _ | no
+lowered = 75 | factory = 0 | done | factory | solid_axle | _ | _ | no | no
 no | no | no
 1655 +- 2 | 5x127 | 1/2-20 | 40 | _ | _ | 78.1 | 10 | no
 no | no

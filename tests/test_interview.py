@@ -845,6 +845,10 @@ NOT_ASKED = {
     *(f"{shape}Part.{key}" for shape in ("Edge", "Rod", "Ball", "Panel", "Ring") for key in ("move", "trim")),
     *(f"MovePart.{key}" for key in ("out", "ahead", "up", "away")),
     *(f"TrimPart.{key}" for key in ("by", "first_row", "last_row")),
+    # a pry bar tells how far the wheel rocks; what takes a known force, a speed or a choice is stated in the file
+    *(f"PlayPart.{key}" for key in ("camber", "lateral", "fore_aft", "toe")),
+    *(f"ServicePart.{key}" for key in ("speed", "growth", "corner_g", "sidewall_stiffness", "bulge", "runout")),
+    "ServicePart.weights", "ServicePart.chains",
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",
