@@ -63,7 +63,7 @@ def report_page(
     beside = partial(_trying, pairs, others, profile, units)
     worked_out, trying = axles_worked_out(pairs, asks, units, check, beside, every_kind=every_kind, processes=processes)
     axles, moving, data = ([getattr(axle, name) for axle in worked_out] for name in ("shown", "moving", "data"))
-    style, script = _style(), "\n".join(map(_text, SCRIPTS))
+    style, script = (_unindented(text) for text in (_style(), "\n".join(map(_text, SCRIPTS))))
     new, old = pairs[0]
     _tell_what_is_tried(axles, trying)
     template = _environment().get_template("page.html.jinja")
@@ -119,8 +119,17 @@ def _tell_what_is_tried(axles: Sequence[dict[str, Any]], trying: dict[str, Any] 
 
 def embedded(data: Any) -> str:
     """JSON that stays text inside an HTML element; refuses numbers that are not finite."""
-    text = json.dumps(data, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    text = json.dumps(_short(data), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.translate(_ESCAPES)
+
+
+def _short(data: Any) -> Any:
+    """The same data, whole numbers without a point."""
+    if isinstance(data, float):
+        return int(data) if data.is_integer() else data
+    if isinstance(data, dict):
+        return {key: _short(value) for key, value in data.items()}
+    return [_short(value) for value in data] if isinstance(data, list | tuple) else data
 
 
 def packed(data: Any) -> str:
@@ -137,6 +146,11 @@ def _policy(style: str, script: str) -> str:
     return (
         f"default-src 'none'; style-src {_hash(style)}; script-src {_hash(script)}; base-uri 'none'; form-action 'none'"
     )
+
+
+def _unindented(text: str) -> str:
+    """Lines without their indents, which are a sixteenth of the script; no text in it goes over a line."""
+    return "\n".join(line.lstrip() for line in text.splitlines())
 
 
 def _hash(text: str) -> str:

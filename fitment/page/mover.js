@@ -238,7 +238,9 @@ function mover(root, axle) {
 const page = JSON.parse(document.getElementById("moving").textContent);
 [...document.querySelectorAll(".mover")].forEach((root, i) => {
   const axle = page.axles[i];
-  axle.cases = axle.cases.map((each) => ({...axle.cases[axle.cases.length - 1], ...each})); // what is alike is written once
+  const last = axle.cases[axle.cases.length - 1]; // what is alike is written once
+  const whole = (part) => (typeof part === "string" ? last.obstacles.find((other) => other.letter === part) : part);
+  axle.cases = axle.cases.map((each) => ({...last, ...each, obstacles: each.obstacles.map(whole)}));
   mover(root, axle);
 });
 })();

@@ -47,7 +47,7 @@ def moving_json(subject: Subject) -> dict[str, Any]:
         "motions": [_motion_json(motion, new) for motion in subject.motions],
         "mirrored": new.fit.axle.sides == ("right",),
         "rides": [rides.get(rounded(float(travel)), "") for travel in subject.motions[0].levels[0]],
-        "cases": [*({k: v for k, v in was.items() if v != cases[-1][k]} for was in cases[:-1]), cases[-1]],
+        "cases": [*(_apart(was, cases[-1]) for was in cases[:-1]), cases[-1]],
         "pairs": [[part, name] for name, part in pairs],
         "letters": [letters[name] for name, _ in pairs],
         "asked": [_asked(old, new, pair) for pair in pairs],
@@ -148,6 +148,12 @@ def _case_json(each: Moved, is_old: bool, letters: dict[str, str], pairs: Sequen
     }
 
 
+def _apart(was: dict[str, Any], new: dict[str, Any]) -> dict[str, Any]:
+    """What of a case differs from the new one's; parts that are alike by their letter."""
+    obstacles = [each["letter"] if each in new["obstacles"] else each for each in was["obstacles"]]
+    return {key: value for key, value in was.items() if value != new[key]} | {"obstacles": obstacles}
+
+
 def _outline(section: shapely.Polygon) -> list[list[float]]:
     return np.round(np.array(section.exterior.coords)[:-1], 2).tolist()
 
@@ -164,7 +170,7 @@ def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None] | flo
     rows: dict[Pair, list[float | None]] = {}
     for entry in case.fit.clearances:
         gaps = rows.setdefault((entry.obstacle, entry.part), [None] * len(case.fit.poses))
-        gaps[entry.pose] = rounded(entry.clearance)
+        gaps[entry.pose] = round(entry.clearance, 2)
     return [_alike(rows.get(pair)) for pair in pairs]
 
 

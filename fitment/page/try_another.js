@@ -83,8 +83,8 @@ function sectionOf(points, by) {
   return {points: moved, lines, box: boxOf(lines), holds: (y, r) => crosses(lines, y, r)};
 }
 
-// the rim's contour between the places where the sidewalls leave it, the outboard half, and the inboard one's mirror image
-function tirePoints(rim, half, inner = half) {
+// the rim's contour between the places where the sidewalls leave it, the outboard half, and its mirror image
+function tirePoints(rim, half) {
   const [y0, r0] = half;
   const points = [];
   for (let i = 0; i < rim.contour.length; i += 2) {
@@ -92,7 +92,7 @@ function tirePoints(rim, half, inner = half) {
     if (Math.abs(y) < y0 - 1e-6 ? true : r < r0 - 1e-6 && Math.abs(y) <= y0 + 1e-6) points.push(y, r);
   }
   points.push(...half);
-  for (let i = inner.length - 4; i >= 0; i -= 2) points.push(-inner[i], inner[i + 1]);
+  for (let i = half.length - 4; i >= 0; i -= 2) points.push(-half[i], half[i + 1]);
   return Float64Array.from(points);
 }
 
@@ -178,9 +178,9 @@ const rims = data.rims.map((rim) => ({
   contour: unpacked(rim.contour), barrel: unpacked(rim.barrel),
 }));
 const pairs = new Map(
-  data.pairs.map(([rim, tire, nominal, ...largest]) => {
-    const outline = (halves) => tirePoints(rims[rim], ...halves.map(unpacked));
-    return [`${rim},${tire}`, {nominal: outline([nominal]), largest: outline(largest)}];
+  data.pairs.map(([rim, tire, nominal, largest]) => {
+    const halves = {nominal: unpacked(nominal), largest: unpacked(largest)};
+    return [`${rim},${tire}`, {nominal: tirePoints(rims[rim], halves.nominal), largest: tirePoints(rims[rim], halves.largest)}];
   }),
 );
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import shapely
 
 from fitment.answers.other_wheels import OtherWheels, Row
 from fitment.corners import axle_of
@@ -24,8 +25,8 @@ from fitment.parts.sections import (
     DISC_THICKNESS,
     barrel_section,
     hub_pad,
-    mounted_halves,
     rim_contour,
+    tire_section,
     wheel_section,
 )
 from fitment.parts.tables import specified_rim_diameter
@@ -36,6 +37,7 @@ from fitment.screening.keep_out import Chain, bare
 from fitment.units import length_text
 
 HUNDREDTHS = 100
+STRAIGHT = 0.03  # [mm] that a tire's outline may lie off its chords: a third of what the page tells
 UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added to what its radius may be off by
 
 
@@ -53,9 +55,7 @@ class Sizes:
     def add(self, wheel: Wheel, tire: Tire) -> tuple[int, int]:
         """Numbers of a rim and a tire; their outlines are kept once. Raises CodeError where none can be drawn."""
         rim = bare(wheel)
-        outer, inner = mounted_halves(tire, rim, largest=True)
-        halves = [mounted_halves(tire, rim)[0], outer, *([] if inner is outer else [inner])]
-        outlines = [_line(np.array(half)) for half in halves]
+        outlines = [_half(tire, rim, largest=largest) for largest in (False, True)]
         barrel_section(rim)
         pair = self._rims.setdefault(rim, len(self._rims)), self._tires.setdefault(tire, len(self._tires))
         self._pairs.setdefault(pair, outlines)
@@ -66,8 +66,6 @@ class Sizes:
         return {
             "rims": [_rim_json(rim) for rim in self._rims],
             "tires": [{"code": tire.code, "rim": tire.rim_code} for tire in self._tires],
-            # the outboard halves of nominal and largest, outside the rim from flange to crown, which the script
-            # mirrors; of the largest the inboard one too where it differs
             "pairs": [[*pair, *outlines] for pair, outlines in self._pairs.items()],
         }
 
@@ -79,6 +77,14 @@ def _rim_json(rim: Wheel) -> dict[str, Any]:
         "half": _whole(rim.rim_width * 25.4 / 2), "overall": _whole(overall_width(rim) / 2),
         "contour": _line(rim_contour(rim)), "barrel": _line(np.array(barrel_section(rim).exterior.coords)[:-1]),
     }  # fmt: skip
+
+
+def _half(tire: Tire, rim: Wheel, *, largest: bool) -> list[int]:
+    """The outboard half of a mounted tire outside the rim, from the flange to the crown; the script mirrors it."""
+    ring = np.array(tire_section(tire, rim, largest=largest).exterior.coords)[:-1]
+    crown = int(np.argmax(np.where(ring[:, 0] == 0, ring[:, 1], 0.0)))  # a tread may stand higher beside the middle
+    half = shapely.LineString(ring[2 * crown - len(ring) + 1 : crown + 1])
+    return _line(shapely.get_coordinates(half.simplify(STRAIGHT)))
 
 
 def try_json(tried: Sequence[OtherWheels], profile: str, units: str) -> dict[str, Any]:

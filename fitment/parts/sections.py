@@ -529,11 +529,8 @@ def _crown(half: float, widest: float, crown: float, edge: float, shape: Shoulde
     return [*side, *tread[1:]]
 
 
-def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape, *, inside: bool = False) -> list[Point]:
-    """Outboard half of the outline outside the rim, from the flange to the crown; of the inboard one its mirror image.
-
-    inside : the inboard half, which differs in its rim protector alone
-    """
+def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> list[Point]:
+    """Outboard half of the outline outside the rim, from the flange to the crown."""
     face, top = rim.half, rim.seat + rim.row.flange_height
     curl = min(rim.row.flange_radius, rim.overall_width / 2 - face)
     nominal = tires.section_width(tire, rim.width) / 2
@@ -556,7 +553,7 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape, *, ins
         low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
     lower = _sidewall((face, top, curl), half, low)
     if largest:
-        rib = tires.widest_rib(tire, rim.width, inside=inside)
+        rib = tires.widest_rib(tire, rim.width)
         if rib > half:
             lower = [lower[0], *_ribbed(lower, rib, top, all_over=tires.by_r54(tire))]
         out = max(lower[-1][0], half + shape.lugs)
@@ -619,21 +616,14 @@ def _widest(rim: Rim, half: float, free: float) -> float:
     return rim.seat + rim.row.flange_height + free * share
 
 
-def _tire_halves(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> tuple[list[Point], list[Point]]:
-    """The outboard half, and the inboard one as its mirror image."""
-    outer = _tire_half(tire, rim, largest, shape)
-    alike = not largest or tires.ribs_are_alike(tire, rim.width)
-    return outer, outer if alike else _tire_half(tire, rim, largest, shape, inside=True)
-
-
 @lru_cache(maxsize=2048)
 def _tire_outline(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> Polygon:
-    half, inner = _tire_halves(tire, rim, largest, shape)
+    half = _tire_half(tire, rim, largest, shape)
     start = half[0]
     # of the rim contour, the part between the two places where the sidewalls leave it
     below = [(float(y), float(r)) for y, r in _contour(rim) if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
     inside = [(y, r) for y, r in below if abs(y) <= start[0] + 1e-6]
-    mirrored = [(-y, r) for y, r in reversed(inner[:-1])]
+    mirrored = [(-y, r) for y, r in reversed(half[:-1])]
     return Polygon(_distinct([*inside, *half, *mirrored]))
 
 
@@ -650,10 +640,10 @@ def tire_section(
 
     spacer_thickness : [mm]
     largest : the hull of the new tires that its market permits, from the smallest diameter to the largest and up to
-        the largest width, with a rim protector unless it has none, of which more stands outboard; a shoulder that is
-        not told is square. Else the nominal one, whose shoulder is the usual one where it is not told
+        the largest width, with a rim protector unless it has none; a shoulder that is not told is square. Else the
+        nominal one, whose shoulder is the usual one where it is not told
     shape : of the shoulder, in place of what is told of it
-    Symmetric about the rim's centre line but for the rim protector. The crown stands exactly at overall diameter / 2,
+    Symmetric about the rim's centre line. The crown stands exactly at overall diameter / 2,
     the widest point of the sidewall exactly at half the section width; lugs may stand out further. On a rim whose beads
     stand wider than that, the sidewall leans in from the flange and only the bead, between the flanges, is wider. An
     outline that was read takes the place of all that.
@@ -667,15 +657,6 @@ def tire_section(
         )
     own = shape or _shoulder(tire, largest=largest)
     return translate(_tire_outline(tire, _rim(wheel), largest, own), spacer_thickness - wheel.offset, 0.0)
-
-
-def mounted_halves(tire: Tire, wheel: Wheel, *, largest: bool = False) -> tuple[list[Point], list[Point]]:
-    """The halves of `tire_section` outside the rim, from flange to crown: (y, r) [mm], y from the rim's centre line.
-
-    The outboard one, and the inboard one as in a mirror; one object where they are alike. Raises CodeError.
-    Source: as of `tire_section`.
-    """
-    return _tire_halves(tire, _rim(wheel), largest, _shoulder(tire, largest=largest))
 
 
 @lru_cache(maxsize=512)
@@ -734,16 +715,14 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
     elif tire.tread_width is not None and tire.tread_width > width:
         notes.append(f"Tread of {tire.tread_width:g} mm is drawn as {width:.0f} mm, the section width on this rim.")
     notes += _shape_words(tire, wheel)
-    ends = [tires.widest_rib(tire, wheel.rim_width, inside=inside) for inside in (False, True)]
-    out, inward = (max(end - tires.largest_section_width(tire, wheel.rim_width) / 2, 0.0) for end in ends)
+    out = tires.widest_rib(tire, wheel.rim_width) - tires.largest_section_width(tire, wheel.rim_width) / 2
     if out > 0:
         where = f"up to {RIB_FOOT:.0f} mm above its flange, on a low tire up to the widest place"
         if tires.by_r54(tire):
             where = "up to the widest place"
         notes.append(
-            f"A rim protector may stand up to {out:.0f} mm beyond the largest width outside, {inward:.0f} mm inside, "
-            f"beside the rim, {where}; the worst case counts it. UN R30 and R54 permit {tires.RIM_PROTECTOR:g} mm in "
-            "all (from memory); a single rib is outside (common practice). A tire without one: say "
+            f"A rim protector may stand up to {out:.0f} mm beyond the largest width, beside the rim, {where}; the "
+            "worst case counts it on either side (UN R30 and R54, from memory). A tire without one: say "
             "rim_protector: false."
         )
     if tire.market == "us":

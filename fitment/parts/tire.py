@@ -17,8 +17,7 @@ Market = Literal["un", "us"]
 MARKETS: tuple[Market, ...] = ("un", "us")
 SECTION_WIDTH_PER_RIM = 0.4  # K of UN R30 6.1.1: section width gained per width of rim, read in an amendment
 ROLLING_FACTOR = 3.05  # rolling circumference / overall diameter of a radial; ETRTO design practice, from memory
-RIM_PROTECTOR = 8.0  # [mm] permitted on the whole width beyond the largest; UN R30 6.1.4, R54, from memory
-RIM_PROTECTOR_INSIDE = RIM_PROTECTOR / 2  # [mm] a tire with a rib on both sides shares it; see `widest_rib`
+RIM_PROTECTOR = 8.0  # [mm] permitted beyond the largest width; UN R30 6.1.4, R54, from memory. All of it on either side
 
 
 @dataclass(frozen=True)
@@ -278,31 +277,19 @@ def width_factor(tire: Tire, rim: float | None = None) -> float:
     return max(un_width_factor(tire), largest_section_width_us(tire, rim) / section_width(tire, rim))
 
 
-def widest_rib(tire: Tire, rim: float | None = None, *, inside: bool = False) -> float:
+def widest_rib(tire: Tire, rim: float | None = None) -> float:
     """Middle plane to the outermost that a rim protector of the widest tire may reach on one side [mm].
 
-    rim : width of the rim it is on [in], None = the measuring rim; inside : of the vehicle's side of the tire
-    The 8 mm count on the whole width. A tire with one rib has it outside, where it guards the rim, so there all of
-    them may stand; inside stands one only if the other side has one too, and half is its share. The US limit holds ribs
-    already, and so counts only where it is wider. Without a protector, and where the outline was read, half the largest
-    width.
-    Source: UN R30 6.1.4, UN R54 6.1.4, 49 CFR 571.139 S6.1.2, from memory; where ribs are and how they share it: common
-    practice, no published source.
+    rim : width of the rim it is on [in], None = the measuring rim
+    The 8 mm count on the whole width. A tire with one rib has all of them on one side, and may be mounted either way
+    round. The US limit holds ribs already, and so counts only where it is wider. Without a protector, and where the
+    outline was read, half the largest width.
+    Source: UN R30 6.1.4, UN R54 6.1.4, 49 CFR 571.139 S6.1.2, from memory.
     """
     half = largest_section_width(tire, rim) / 2
     if tire.rim_protector is False or tire.outline:
         return half
-    rib = RIM_PROTECTOR_INSIDE if inside else RIM_PROTECTOR
-    return max(half, section_width(tire, rim) * un_width_factor(tire) / 2 + rib)
-
-
-def ribs_are_alike(tire: Tire, rim: float | None = None) -> bool:
-    """Whether nothing stands further out on the outboard side of the widest tire than on the other.
-
-    rim : width of the rim it is on [in], None = the measuring rim
-    Source: `widest_rib`.
-    """
-    return widest_rib(tire, rim) == widest_rib(tire, rim, inside=True)
+    return max(half, section_width(tire, rim) * un_width_factor(tire) / 2 + RIM_PROTECTOR)
 
 
 def height_factors(tire: Tire) -> tuple[float, float]:

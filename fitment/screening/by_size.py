@@ -22,7 +22,7 @@ from fitment.parts.axle import Setup, Spacer
 from fitment.parts.obstacles import Part
 from fitment.parts.sections import barrel_section, tire_section, uncut_disc, wheel_section
 from fitment.parts.tables import specified_rim_diameter
-from fitment.parts.tire import Tire, ribs_are_alike
+from fitment.parts.tire import Tire
 from fitment.parts.wheel import Wheel
 from fitment.screening.distance_field import DistanceFields
 from fitment.screening.distance_field import distance_fields as made_fields
@@ -360,7 +360,7 @@ def _joint_peaks(section: Polygon, wheel: Wheel, spacer: float) -> Array:
 
 
 def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool, whole: bool) -> Outlines:
-    """Tires; of the largest what is above the bead seats, which is found sooner, above all where it is symmetric.
+    """Tires; of the largest what is above the bead seats, which is symmetric and found sooner.
 
     whole : down to the rim's contour. A part that comes from below is met by the metal first, and the worst case of
         one that overlaps already matters little; how deep it is in the nominal tire counts from the whole outline.
@@ -372,8 +372,7 @@ def _tires(mounted: Sequence[tuple[Tire, Wheel]], band: float, *, largest: bool,
     half, top = shapely.bounds(sections)[:, 2:].T
     above = shapely.intersection(sections, shapely.box(-half - 1, seats, half + 1, top + 1))
     within = np.stack([np.zeros(len(seats)), (seats + top) / 2], -1)
-    alike = all(ribs_are_alike(tire, rim.rim_width) for tire, rim in mounted)
-    return _made(sections, within, made_fields(above, band, mirrored=alike, cut=True))
+    return _made(sections, within, made_fields(above, band, mirrored=True, cut=True))
 
 
 @lru_cache(maxsize=8)
