@@ -235,12 +235,18 @@ function mover(root, axle) {
   goToTightest();
 }
 
+function summed(steps) { // from one pose to the next, in tenths of a micrometre -> mm
+  let sum = 0;
+  return Array.isArray(steps) ? steps.map((step) => (step === null ? null : (sum += step) / 10000)) : steps;
+}
+
 const page = JSON.parse(document.getElementById("moving").textContent);
 [...document.querySelectorAll(".mover")].forEach((root, i) => {
   const axle = page.axles[i];
   const last = axle.cases[axle.cases.length - 1]; // what is alike is written once
   const whole = (part) => (typeof part === "string" ? last.obstacles.find((other) => other.letter === part) : part);
   axle.cases = axle.cases.map((each) => ({...last, ...each, obstacles: each.obstacles.map(whole)}));
+  for (const each of axle.cases) each.gaps = each.gaps.map(summed);
   mover(root, axle);
 });
 })();

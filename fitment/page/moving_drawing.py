@@ -29,6 +29,7 @@ from fitment.report import rounded
 
 Pair = tuple[str, Part]
 """An obstacle, and what it could meet"""
+TENTHS = 10_000  # of a micrometre in a millimetre: steps between clearances are whole ones
 STILL = 0.01  # [mm] a point that moves less stands
 NAMED = 75.0  # [mm] nearest places farther away than this are not drawn
 MARGINS = {"front": (60.0, 60.0, 90.0, 30.0), "plan": (60.0, 60.0, 60.0, 60.0)}  # [mm] left, right, above, below
@@ -165,17 +166,29 @@ def _quaternions(rotation: Array) -> Array:
     return np.stack(across, axis=-1) / (2.0 * twice[:, None])
 
 
-def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[float | None] | float | None]:
-    """Clearances [mm] of every row: one in each pose, or one for all; None where the case has no such pair."""
+def _gaps(case: AnyCase, pairs: Sequence[Pair]) -> list[list[int | None] | float | None]:
+    """Clearances of every row: one [mm] for all poses, else steps from one pose to the next in TENTHS of a micrometre.
+
+    None where the case has no such pair.
+    """
     rows: dict[Pair, list[float | None]] = {}
     for entry in case.fit.clearances:
         gaps = rows.setdefault((entry.obstacle, entry.part), [None] * len(case.fit.poses))
-        gaps[entry.pose] = round(entry.clearance, 2)
-    return [_alike(rows.get(pair)) for pair in pairs]
+        gaps[entry.pose] = rounded(entry.clearance)
+    return [_steps(rows.get(pair)) for pair in pairs]
 
 
-def _alike(gaps: list[float | None] | None) -> list[float | None] | float | None:
-    return gaps[0] if gaps and len(set(gaps)) == 1 else gaps
+def _steps(gaps: list[float | None] | None) -> list[int | None] | float | None:
+    if gaps is None:
+        return None
+    if len(set(gaps)) == 1:
+        return gaps[0]
+    steps, before = list[int | None](), 0
+    for gap in gaps:
+        whole = before if gap is None else round(gap * TENTHS)
+        steps.append(None if gap is None else whole - before)
+        before = whole
+    return steps
 
 
 def _near(case: AnyCase, pairs: Sequence[Pair]) -> tuple[list[list[list[float]]], list[list[float]]]:

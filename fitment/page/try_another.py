@@ -37,7 +37,7 @@ from fitment.screening.keep_out import Chain, bare
 from fitment.units import length_text
 
 HUNDREDTHS = 100
-STRAIGHT = 0.03  # [mm] that a tire's outline may lie off its chords: a third of what the page tells
+STRAIGHT = 0.02  # [mm] that a tire's outline may lie off its chords: a fifth of what the page tells
 UNMOVED = 0.002  # [mm] a reading that moves no point of a part by more is added to what its radius may be off by
 
 
