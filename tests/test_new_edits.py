@@ -49,7 +49,7 @@ baseline: now   # end
 """
 AXLE = [  # answers about a rear axle on coils, from whether it is driven to what can be set
     "no", "", "", "15x6 ET20 5x114.3", "205/70R15", "322", "", "", "", "tape", "-0.2", "0", "no", "no", "no", "no",
-    "1560", "", "", "", "", "", "", "no", "no", "no", "-80", "85",
+    "no", "1560", "", "", "", "", "", "", "no", "no", "no", "-80", "85",
     "80, -0.8, -0.7", "-80, 0.8, 0.3", "", "", "", "",
 ]  # fmt: skip
 

@@ -27,7 +27,7 @@ from fitment.profile import Profile, axle, loads_profile
 VEHICLE = "van | _ | _ | _ | _ | front | now | typed | _"
 ON_WHEELS = "no | _ | _ | 15x6 ET35 5x114.3 CB70.6 | 205/70R15 96H | 322 | _ | done | _"
 SUSPENSION = (
-    "tape | -0.5 | 0 | yes | 36 | 31 | no | no | no | 1572 | _ | _ | _ | _ | _ | _ | no | no | no | -70 | 80 | _"
+    "tape | -0.5 | 0 | yes | 36 | 31 | no | no | no | no | 1572 | _ | _ | _ | _ | _ | _ | no | no | no | -70 | 80 | _"
 )
 MOTION = "80, 3.2, -2.1 | -70, -2.8, 0.9 | done | 7, 682, -133 | -14, 622, 205"
 LIP = "lip | edge | _ | hub_face | -190, 98, 378 | 0, 100, 428 | 190, 98, 378 | done | 3 | _ | no"
