@@ -88,10 +88,13 @@ def _unraisable(what: Any) -> None:
 
 
 def _lacks_memory(error: Exception) -> bool:
-    """Whether it is memory that lacks, for data or for a library that is to be loaded."""
-    words = ("Cannot allocate memory", "failed to map segment")
+    """Whether it is memory that lacks, for data or for a library that is to be loaded.
+
+    Library code that cannot have memory may fail without saying why, of which Python makes a SystemError.
+    """
+    words = ("Cannot allocate memory", "failed to map segment", "error return without exception set")
     return isinstance(error, MemoryError) or (
-        isinstance(error, ImportError | OSError) and any(each in str(error) for each in words)
+        isinstance(error, ImportError | OSError | SystemError) and any(each in str(error) for each in words)
     )
 
 

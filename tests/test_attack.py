@@ -14,6 +14,7 @@ from random import Random
 import numpy as np
 import pytest
 from conftest import steered, vehicle, write_profile
+from reference import mesh
 
 import fitment
 from tests.attack.fuzz import Fuzz
@@ -61,6 +62,15 @@ def test_the_judge_sees(change: dict[str, object], kind: str) -> None:
 def test_rows_that_are_lost_and_inputs_that_are_changed_are_seen() -> None:
     trial = Trial("lists", ("screen", "v.yaml", "l.csv", "--format", "json"), {"l.csv": "wheel"}, rows=2)
     assert kinds(judged(trial, replace(GOOD, new={"l.csv": b"other"}))) == ["wrong answer", "files harmed"]
+
+
+def test_a_word_that_a_list_in_utf_16_has_is_the_lists_own() -> None:
+    for letters in ("ft-inf", "\0".join("ft-inf")):
+        trial = Trial("lists", ("screen", "v.yaml", "l.csv"), {"l.csv": letters})
+        assert judged(trial, replace(GOOD, stdout="ride\tft-inf")) == []
+    assert kinds(judged(replace(trial, files={"l.csv": "wheel"}), replace(GOOD, stdout="ride\tft-inf"))) == [
+        "wrong answer"
+    ]
 
 
 def test_a_terminal_shows_what_is_typed_and_the_program_does_not_say_it_again_as_it_is() -> None:
@@ -120,6 +130,20 @@ def test_a_silent_ok_is_seen() -> None:
     assert kinds(_misses("edge, tire", [-9.6, -9.4], [-10.0, -10.0])) == ["silent OK"]  # type: ignore[arg-type]
 
 
+def test_of_a_solid_the_faces_of_its_prisms_are_known_and_not_what_lies_deeper() -> None:
+    """A square of 2 mm filled 10 mm back: sheet, far face and walls, 2 + 2 + 12 triangles."""
+    square = [[[0, 0, 0], [2, 0, 0]], [[0, 0, 2], [2, 0, 2]]]
+    far = [[[0, 10, 0], [2, 10, 0], [2, 10, 2]], [[0, 10, 0], [2, 10, 2], [0, 10, 2]]]
+    solid = {"shape": "panel", "solid": "behind", "placed": [square], "filled_to": [far]}
+    faces = mesh.border(solid, 0)
+    area = np.linalg.norm(np.cross(faces[:, 1] - faces[:, 0], faces[:, 2] - faces[:, 0]), axis=-1).sum() / 2
+    slope = 2 * np.hypot(2, 2) * 10  # of the wall between the two prisms, once of each
+    assert len(faces) == 16
+    assert area == pytest.approx(2 * 4 + 4 * 2 * 10 + slope)
+    assert kinds(_misses("panel, tire", [-30.0], [-10.0], solid=True)) == []  # type: ignore[arg-type]
+    assert kinds(_misses("panel, tire", [-5.0], [-10.0], solid=True)) == ["silent OK"]  # type: ignore[arg-type]
+
+
 def test_what_touches_exactly_may_have_either_verdict() -> None:
     """A panel against a sidewall to the last bit: mirrored, the clearance of 0 is written with the other sign."""
     entry = {"obstacle": "panel", "part": "tire", "clearance_mm": 0.0, "worst_case_mm": -4.6, "margin_mm": -5.0}
@@ -153,6 +177,7 @@ def test_a_moment_of_the_whole_attack_finds_nothing(tmp_path: Path) -> None:
         (MemoryError(), "Error: there is too little memory here."),
         (ImportError("libz.so: failed to map segment from shared object"), "Error: there is too little memory here."),
         (OSError(12, "Cannot allocate memory"), "Error: there is too little memory here."),
+        (SystemError("error return without exception set"), "Error: there is too little memory here."),
         (OSError(24, "Too many open files", "utf_32_be.py"), "Error: too few files may be open at once here"),
     ],
 )

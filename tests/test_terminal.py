@@ -28,11 +28,14 @@ WHEEL, TIRE = "17x8 ET0 5x114.3 CB67.1", "225/45R17"
 ESC, CSI, OVERRIDE = "\x1b", "\x9b", "\u202e"  # escape, its 8-bit form, and a mark that turns the reading direction
 
 
-def process(*arguments: str, cwd: Path, **environment: str) -> subprocess.CompletedProcess[bytes]:
+def process(
+    *arguments: str, cwd: Path, typed: bytes | None = None, **environment: str
+) -> subprocess.CompletedProcess[bytes]:
     known = {**os.environ, "PYTHONPATH": str(ROOT), **environment}
     return subprocess.run(
-        [sys.executable, "-m", "fitment", *arguments], capture_output=True, cwd=cwd, check=False, env=known
-    )
+        [sys.executable, "-m", "fitment", *arguments],
+        capture_output=True, cwd=cwd, check=False, env=known, input=typed,
+    )  # fmt: skip
 
 
 def steers(text: str) -> list[str]:
@@ -163,6 +166,14 @@ def test_json_is_whole_in_a_narrow_code_page(tmp_path: Path) -> None:
     write_profile(tmp_path, data)
     done = process("check", "bench.yaml", "--format", "json", cwd=tmp_path, PYTHONIOENCODING="ascii")
     assert "日本 post" in {entry["obstacle"] for entry in json.loads(done.stdout)[0]["clearances"]}
+
+
+def test_lines_that_are_not_in_the_terminals_code_page_are_refused_one_by_one(tmp_path: Path) -> None:
+    """UTF-16 without its mark is another error of Python's than a letter that cannot be read."""
+    for page, line in (("utf-16", b"Zoe\n"), ("ascii", b"Zo\xc3\xab\n")):
+        done = process("new", "v.yaml", cwd=tmp_path, typed=line, PYTHONIOENCODING=page)
+        assert done.returncode == 1, done.stderr
+        assert b"not text in the code page" in done.stdout.replace(b"\0", b"")
 
 
 # ---------------------------------------------------------------- exit codes that mean something else

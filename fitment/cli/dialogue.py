@@ -36,7 +36,7 @@ def typed(prompt: str) -> str:
     while True:
         try:
             return str(click.prompt(prompt, prompt_suffix=" ", default="", show_default=False)).strip()
-        except UnicodeDecodeError:
+        except UnicodeError:  # of UTF-16 without its mark, no UnicodeDecodeError
             refuse("this is not text in the code page of the terminal; type it again.")
         except OSError as error:
             echo(f"note: nothing can be read from standard input: {error.strerror or error}.", err=True)

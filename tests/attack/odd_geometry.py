@@ -407,18 +407,20 @@ def _against_cells(rng: Random, answer: Data) -> list[Fault]:
                 theirs = mesh.least_by_pose(section, obstacle, poses, chosen, GAP) - obstacle["radius_mm"]
             except AssertionError:  # parallel to the surface, which takes too many cells
                 continue
-            found += _misses(f"{_kind(obstacle['name'])}, {part}", ours[chosen], theirs)
+            label = f"{_kind(obstacle['name'])}, {part}"
+            found += _misses(label, ours[chosen], theirs, bool(obstacle.get("solid")))
     return found
 
 
-def _misses(label: str, ours: np.ndarray, theirs: np.ndarray) -> list[Fault]:
+def _misses(label: str, ours: np.ndarray, theirs: np.ndarray, solid: bool = False) -> list[Fault]:
+    """What is more than the reference has, or less; not less of a solid, whose inside the reference does not know."""
     found, kind = [], label.rpartition(",")[0]
     for mine, other in zip(ours, theirs, strict=True):
         allowed = NEAR if other > 0 else DEPTH if other > -DEEP else max(DEPTH, SHARE * -other)
         detail = f"{label}: {mine:.4f}, reference {other:.4f} mm"
         if mine > other + allowed:
             found.append(Fault("silent OK", f"geometry: {kind}, more than there is", detail))
-        elif mine < other - allowed - GAP:
+        elif mine < other - allowed - GAP and not (solid and mine < 0):
             found.append(Fault("wrong answer", f"geometry: {kind}, less than there is", detail))
     return found
 

@@ -181,6 +181,23 @@ def pieces(shape: str, placed: Any) -> np.ndarray:
     raise ValueError(shape)
 
 
+def border(obstacle: dict[str, Any], pose: int) -> np.ndarray:
+    """Pieces of an obstacle in a pose; of a solid panel also far and side faces of the prism behind each triangle."""
+    sheet = pieces(obstacle["shape"], obstacle["placed"][pose])
+    if not obstacle.get("solid"):
+        return sheet
+    at = np.asarray(obstacle["placed"][pose], dtype=float)
+    a, b, c, d = at[:-1, :-1], at[:-1, 1:], at[1:, :-1], at[1:, 1:]
+    near = np.concatenate([np.stack([a, b, d], 2).reshape(-1, 3, 3), np.stack([a, d, c], 2).reshape(-1, 3, 3)])
+    far = np.asarray(obstacle["filled_to"][pose], dtype=float)
+    walls = [
+        np.stack(corners, 1)
+        for i, j in ((0, 1), (1, 2), (2, 0))
+        for corners in ((near[:, i], near[:, j], far[:, j]), (near[:, i], far[:, j], far[:, i]))
+    ]
+    return np.concatenate([sheet, far, *walls])
+
+
 # ---------------------------------------------------------------- mesh
 
 
@@ -359,10 +376,14 @@ def to_hub(points: np.ndarray, rotation: np.ndarray, origin: np.ndarray) -> np.n
 def least_by_pose(
     section: Section, obstacle: dict[str, Any], poses: list[dict[str, Any]], chosen: np.ndarray, gap: float
 ) -> np.ndarray:
-    """Least signed distance [mm] of an obstacle's core in some of the poses, by their numbers."""
+    """Least signed distance [mm] of an obstacle's core in some of the poses, by their numbers.
+
+    What is deeper inside a solid panel than on the faces of its prisms, or in a wedge between these, is not looked at:
+    there it is too large.
+    """
     if not len(chosen):
         return np.empty(0)
-    parts = [pieces(obstacle["shape"], obstacle["placed"][k]) for k in chosen]
+    parts = [border(obstacle, k) for k in chosen]
     group = np.repeat(np.arange(len(parts)), [len(p) for p in parts])
     rotation, origin = (np.array([poses[k][key] for k in chosen], dtype=float) for key in ("rotation", "origin_mm"))
     return least(section, to_hub(np.concatenate(parts), rotation[group], origin[group]), group, gap)
