@@ -370,6 +370,30 @@ def test_both_ends_of_a_window_clear_in_the_worst_case(tmp_path: Path) -> None:
     assert min(min(e["worst_case_mm"], e["margin_mm"]) for e in answer["clearances"]) < 0
 
 
+@pytest.mark.slow
+def test_offsets_that_are_not_checked_are_told_right(tmp_path: Path) -> None:
+    """All offsets two millimetres apart against those that a search skips; a bar over the tread parts what clears in two."""
+    from fitment.checks.fit import CLEARS, clearance_verdicts
+    from fitment.clearance.pose_grid import sweep
+    from fitment.screening.offset_window import _checked_spans, _with_offset
+
+    bar = {"name": "bar", "shape": "edge", "points": [[-60, 750, 340], [60, 750, 340]], "tolerance": 0, "meets": "tire"}
+    walls = [bar | {"name": f"wall {y}", "points": [[0, y, 200], [60, y, 200]]} for y in (360, 1140)]
+    data = all_assumed(obstacles=[bar, *walls])
+    del data["axles"]["front"]["steering"], data["axles"]["front"]["suspension"]["steering_axis"]
+    path = write_profile(tmp_path, data)
+    ready = cases.ready(profiles.load_profile(path), "front")
+    setup = profiles.setup(ready.profile, "front")
+    swept = sweep(ready.axle, setup.ride)
+    offsets = np.arange(-260.0, 261.0, 2.0)
+    spans = _checked_spans(swept, ready, setup, np.array([[offsets[0], offsets[-1]]]))
+    told = [bool(np.any((spans[:, 0] <= offset) & (offset <= spans[:, 1]))) for offset in offsets]
+    setups = [_with_offset(setup, float(offset)) for offset in offsets]
+    clear = [verdict == CLEARS for verdict in clearance_verdicts(swept, setups, ready.variants)]
+    assert 5 < sum(clear) < len(clear) - 5
+    assert told == clear
+
+
 # parts without a tolerance --------------------------------------------------------------------------------------
 
 

@@ -229,11 +229,23 @@ def clearance_verdicts(
     near : of every setup the parts that alone are looked at; None for all
     others : every setup with one reading moved by its tolerance, each. Raises MotionError, CodeError.
     """
+    return [int(verdicts_on(*least)) for least in least_of(swept, setups, variants, near, others)]
+
+
+def least_of(
+    swept: Sweep,
+    setups: Sequence[Setup],
+    variants: Sequence[Variant],
+    near: Sequence[Near] | None = None,
+    others: Sequence[Sequence[Setup]] | None = None,
+) -> list[tuple[float, float, float]]:
+    """Smallest clearance, margin and worst case of each setup [mm], infinite where nothing is met.
+
+    near, others : as for `clearance_verdicts`. Raises MotionError, CodeError.
+    """
     moved = [()] * len(setups) if others is None else others
-    evaluations = evaluate(
-        swept, [sections_of(setup, variants, own) for setup, own in zip(setups, moved, strict=True)], near
-    )
-    return [int(verdicts_on(*evaluation.least(swept))) for evaluation in evaluations]
+    parts = [sections_of(setup, variants, own) for setup, own in zip(setups, moved, strict=True)]
+    return [evaluation.least(swept) for evaluation in evaluate(swept, parts, near)]
 
 
 def with_parts(axle: Axle, near: Near) -> Axle:

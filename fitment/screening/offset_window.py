@@ -7,13 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 from operator import attrgetter
 
 import numpy as np
 
 from fitment.checks.case import Case, Ready, run
-from fitment.checks.fit import CLEARS, Clearance, clearance_verdicts
+from fitment.checks.fit import Clearance, least_of
 from fitment.clearance.pose_grid import Sweep, sweep
 from fitment.clearance.worst_case import assumes
 from fitment.errors import FitmentError
@@ -28,6 +28,7 @@ STEP = 0.1  # [mm] to which an end is given
 LOOKED_UP = 0.05  # [mm] by which `Outlook.most` may be too small
 DRAWN_IN = 30  # steps by which an end is drawn in at most
 APART = 2.0  # [mm] of offsets that are checked where bands are assumed
+SLOPE = 2.0  # what is left may change by so much a millimetre of offset: the gap by 1, its tolerances by the rest
 GRID = 4.0  # [mm] of the offsets among which the best is sought where none fits
 
 
@@ -199,32 +200,43 @@ def _tightest(case: Case) -> Clearance | None:
 def _checked_spans(swept: Sweep, ready: Ready, setup: Setup, keeps: Array) -> Array:
     """Of spans of offsets (n, 2) [mm] that keep every allowance those (m, 2) at which `check` clears, in whole steps.
 
-    Checked APART of each other, their ends halved in until they are a step apart.
+    Checked APART of each other, or farther where more is left or lacking than can change between; their ends are
+    halved in until they are a step apart.
     """
-    known = dict[float, bool]()
+    known = dict[float, float]()  # what is left, below zero where it does not clear
 
-    def clears(offsets: Sequence[float]) -> None:
+    def look(offsets: Sequence[float]) -> None:
         new = [offset for offset in dict.fromkeys(offsets) if offset not in known]
         setups = [_with_offset(setup, offset) for offset in new]
-        for offset, verdict in zip(new, clearance_verdicts(swept, setups, ready.variants), strict=True):
-            known[offset] = verdict == CLEARS
+        for offset, (_, *left) in zip(new, least_of(swept, setups, ready.variants), strict=True):
+            known[offset] = min(left) if np.isfinite(min(left)) else -np.inf
 
     spans = []
     for low, high in keeps.tolist():
         first, last = np.ceil(low / STEP - 1e-6) * STEP, np.floor(high / STEP + 1e-6) * STEP
         if last < first:
             continue
-        offsets = np.round(np.unique(np.append(np.arange(first, last, APART), last)), 1).tolist()
-        clears(offsets)
-        for clear, run_of in groupby(offsets, known.__getitem__):
+        offsets: list[float] = []
+        between = np.unique(np.round([first, last], 1)).tolist()
+        while between:
+            look(between)
+            offsets = sorted({*offsets, *between})
+            between = [round((a + b) / 2, 1) for a, b in pairwise(offsets) if _unsure(a, b, known)]
+        for clear, run_of in groupby(offsets, lambda offset: known[offset] >= 0):
             own = list(run_of)
             if clear:
-                spans.append([_edge(own[0], offsets, -1, known, clears), _edge(own[-1], offsets, 1, known, clears)])
+                spans.append([_edge(own[0], offsets, -1, known, look), _edge(own[-1], offsets, 1, known, look)])
     return np.array(spans).reshape(-1, 2)
 
 
+def _unsure(low: float, high: float, left: dict[float, float]) -> bool:
+    """Whether between two offsets it may change, once or twice, whether `check` clears."""
+    alike = (left[low] >= 0) == (left[high] >= 0)
+    return high - low > APART and not (alike and abs(left[low] + left[high]) > SLOPE * (high - low))
+
+
 def _edge(
-    inner: float, offsets: Sequence[float], way: int, known: dict[float, bool], clears: Callable[[list[float]], None]
+    inner: float, offsets: Sequence[float], way: int, known: dict[float, float], look: Callable[[list[float]], None]
 ) -> float:
     """The last step from an offset that clears towards the next of the offsets, which does not."""
     index = offsets.index(inner) + way
@@ -233,8 +245,8 @@ def _edge(
     outer = offsets[index]
     while abs(outer - inner) > 1.5 * STEP:
         middle = round((inner + outer) / 2, 1)
-        clears([middle])
-        inner, outer = (middle, outer) if known[middle] else (inner, middle)
+        look([middle])
+        inner, outer = (middle, outer) if known[middle] >= 0 else (inner, middle)
     return inner
 
 
