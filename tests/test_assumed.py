@@ -372,7 +372,7 @@ def test_both_ends_of_a_window_clear_in_the_worst_case(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_offsets_that_are_not_checked_are_told_right(tmp_path: Path) -> None:
-    """All offsets two millimetres apart against those that a search skips; a bar over the tread parts what clears in two."""
+    """All offsets 2 mm apart against those that a search skips; a bar over the tread parts what clears in two."""
     from fitment.checks.fit import CLEARS, clearance_verdicts
     from fitment.clearance.pose_grid import sweep
     from fitment.screening.offset_window import _checked_spans, _with_offset
