@@ -152,6 +152,11 @@ def test_what_differs_is_told_as_what_it_means() -> None:
     assert "lip: on the right 12.0 mm farther out against the hub face and 4.0 mm lower over the hub" in words
 
 
+def test_the_whole_text_says_too_how_the_sides_differ() -> None:
+    text = " ".join(run("check", "coupe", "--build", "fast_road", "--axle", "front", "--full").stdout.split())
+    assert "The sides differ camber differs by 0.30 deg: -0.60 deg left, -0.90 deg right" in text
+
+
 def test_a_build_lays_its_own_right_over_that_of_the_axle() -> None:
     data = two_sided({"obstacles": {"lip": lip(52)}})
     data["builds"]["rolled"] = {"front": bench_setup(data) | {"right": {"obstacles": {"lip": lip(58)}, "spacer": 3}}}

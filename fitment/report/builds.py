@@ -331,7 +331,14 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str
     if moved:
         parts += [f"Against the baseline ({case.ready.profile.baseline})", moved, ""]
     parts += ["On the road", *road_lines(case.road, units, case.ready.profile.baseline), ""]
+    parts += [*unlike, ""] if (unlike := unlike_lines(case, units)) else []
     return "\n".join([*parts, *_small_print(case, units, last=last)])
+
+
+def unlike_lines(case: FullCase, units: str) -> list[str]:
+    """How the sides of an axle differ, and what that means."""
+    lines = [wrapped(in_units(line, units), first="  ", rest="    ") for line in case.unlike]
+    return ["The sides differ", *lines] if lines else []
 
 
 def _small_print(case: FullCase, units: str, *, last: bool) -> list[str]:

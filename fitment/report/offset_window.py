@@ -198,7 +198,8 @@ def _end_rows(found: Window, units: str) -> list[tuple[str, ...]]:
     named = [*((end, WORST) for end in worst), *((end, MEASURED) for end in measured)]
     if len(named) > 2:
         named = [named[2], named[0], named[1], named[3]]
-    return [_end_row(end, name, units) for end, name in named]
+    rows = [_end_row(end, name, units) for end, name in named]
+    return list(dict.fromkeys(rows))  # of a range of one offset one
 
 
 def _end_row(end: End, name: str, units: str) -> tuple[str, ...]:
@@ -214,8 +215,8 @@ def _stopped(found: Window, units: str) -> list[str]:
     lines = []
     for name, ends in (("As measured", found.nominal), ("In the worst case too", found.ends)):
         if ends is not None:
-            low, high = (f"{offset_words(end.offset)} ({stop_words(end, units)})" for end in ends)
-            lines.append(wrapped(f"{name}: {low} to {high}."))
+            told = dict.fromkeys(f"{offset_words(end.offset)} ({stop_words(end, units)})" for end in ends)
+            lines.append(wrapped(f"{name}: {' to '.join(told)}."))
     return lines + _nearest(found, units)
 
 
@@ -228,7 +229,8 @@ def stop_words(end: End, units: str) -> str:
 
 def span_words(low: float, high: float) -> str:
     """A span of offsets."""
-    return f"{offset_words(low)} to {offset_words(high)}"
+    first, last = offset_words(low), offset_words(high)
+    return f"{first} only" if first == last else f"{first} to {last}"
 
 
 def ends_words(ends: tuple[End, End]) -> str:

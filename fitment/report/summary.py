@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from fitment.corners import axle_of
-from fitment.report.builds import CHANGE_WORDS, verdict_words
+from fitment.report.builds import CHANGE_WORDS, unlike_lines, verdict_words
 from fitment.report.change_sets import sets_text
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
@@ -165,12 +165,6 @@ def _other_setup(case: FullCase, units: str) -> str:
     """What is bolted on there, where it is not what the other side has."""
     same = case.mate is not None and case.mate.fit.setup == case.fit.setup
     return "" if same else f": {case_words(case, units)}"
-
-
-def unlike_lines(case: FullCase, units: str) -> list[str]:
-    """How the sides of an axle differ, and what that means."""
-    lines = [wrapped(in_units(line, units), first="  ", rest="    ") for line in case.unlike]
-    return ["The sides differ", *lines] if lines else []
 
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
