@@ -21,7 +21,7 @@ from fitment.answers.builds import checked
 from fitment.answers.changes import quick_changes
 from fitment.answers.changes.trials import Bench, short
 from fitment.answers.changes.wheels import offset_asks
-from fitment.page.first_screen import sentence
+from fitment.page.first_screen import figures, sentence
 from fitment.page.glossary import GLOSSARY
 from fitment.profile import load_profile
 from fitment.units import clearance_text, length_text
@@ -102,6 +102,19 @@ def test_each_verdict_has_a_sentence_of_its_own(tmp_path: Path) -> None:
     assert bench_sentence(tmp_path, obstacles=[]).startswith("Not checked: no part near the wheel")
     against = bench_sentence(tmp_path, obstacles=[post(871, tolerance=20)])
     assert against.startswith("Tight: the tire clears the post as measured, but in the worst case they touch")
+
+
+def test_figures_of_another_part_than_the_sentence_is_about_name_it(tmp_path: Path) -> None:
+    """The bar over the tread has least left as measured; the post, read to 20 mm, touches in the worst case."""
+    low = {"name": "bar", "shape": "edge", "points": [[0, 700, 376], [0, 800, 376]], "tolerance": 0}
+    said = {}
+    for name, parts in {"one": [post(871, tolerance=20)], "two": [post(890, tolerance=40), low]}.items():
+        profile = load_profile(write_profile(tmp_path, vehicle(obstacles=parts)))
+        case = checked(profile, ["front"], None)[0][0]
+        said[name] = sentence(case, "mm"), dict(figures(case, "mm")).get("closest call")
+    assert said["one"][1] is None
+    assert "the tire clears the post as measured" in said["two"][0]
+    assert said["two"][1] == "tire to bar"
 
 
 def test_a_wheel_that_does_not_bolt_on_says_so_first(tmp_path: Path) -> None:

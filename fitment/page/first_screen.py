@@ -128,14 +128,16 @@ def _when(case: Case, entry: Clearance, units: str) -> str:
 
 
 def figures(case: Case, units: str) -> list[tuple[str, str]]:
-    """Figures behind the sentence, of the part that limits."""
+    """Figures of the closest call as measured, which is named where the sentence is about others."""
     worst = case.fit.worst
     if worst is None:
         return []
+    named = _named(case, worst)
+    pair = [] if named == (worst.part, worst.obstacle) else [("closest call", f"{worst.part} to {worst.obstacle}")]
     gap = ("overlap", overlap_text(worst.clearance, units)) if worst.clearance < 0 else (
         "clearance", clearance_text(worst.clearance, units)
     )  # fmt: skip
-    rows = [gap, ("required", length_text(worst.allowance, units))]
+    rows = [*pair, gap, ("required", length_text(worst.allowance, units))]
     rows.append(("worst case", clearance_text(worst.worst_case, units)))
     rows += [("in service", service_cell(case.fit, worst, units))] if case.fit.in_service else []
     rest = case.fit.at_rest.get((worst.obstacle, worst.part, worst.corner))
@@ -143,6 +145,18 @@ def figures(case: Case, units: str) -> list[tuple[str, str]]:
         rows.append(("at rest", clearance_text(rest.clearance, units)))
     rows.append(("travel", length_text(worst.travel, units, digits=0, sign=True)))
     return [*rows, ("steer", angle_text(worst.steer, 1))] if case.fit.axle.steering is not None else rows
+
+
+def _named(case: Case, worst: Clearance) -> tuple[str, str]:
+    """Part and obstacle that the sentence is about."""
+    fit = case.fit
+    if worst.clearance >= 0 and worst.margin >= 0:
+        against = min(fit.clearances, key=lambda entry: entry.worst_case)
+        if against.worst_case < 0:
+            return against.part, against.obstacle
+        if fit.in_service is not None and fit.in_service.worst is not None and fit.is_tight_in_service:
+            return fit.in_service.worst.part, fit.in_service.worst.obstacle
+    return worst.part, worst.obstacle
 
 
 def _before(old: FullCase, units: str) -> dict[str, str]:
