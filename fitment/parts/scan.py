@@ -1,0 +1,43 @@
+"""A scanned part: many triangles as they lie in the body's frame, told apart by what they hold."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Faces = NDArray[np.int32]
+
+
+@dataclass(frozen=True, eq=False)
+class ScanMesh:
+    """The triangles of a scan, which nobody changes; two are the same if they hold the same.
+
+    vertices : (n, 3) places in the body frame at the reference pose [mm]
+    faces : (m, 3) numbers of vertices; which way round says nothing, since normals of a scan are not trusted
+    """
+
+    vertices: Array
+    faces: Faces
+
+    def __post_init__(self) -> None:
+        for array in (self.vertices, self.faces):
+            array.setflags(write=False)
+
+    @cached_property
+    def digest(self) -> str:
+        """What the scan holds, as 64 hexadecimal digits."""
+        content = hashlib.sha256(repr((self.vertices.shape, self.faces.shape)).encode())
+        for array in (self.vertices, self.faces):
+            content.update(np.ascontiguousarray(array).tobytes())
+        return content.hexdigest()
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, ScanMesh) and self.digest == other.digest
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
