@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from fitment.clearance.section_bounds import places_by_section
 from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 
+TREES = 16  # that are kept
 AROUND = 8  # groups of each size in which it is looked whether they hold a section's deepest place
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
@@ -130,10 +130,17 @@ class _Sought:
         return np.stack([x * frame[k] + y * frame[3 + k] + z * frame[6 + k] + frame[9 + k] for k in range(3)])
 
 
-@lru_cache(maxsize=16)
-def _tree(mesh: Mesh, points: bytes, sheet: int) -> FaceTree:
-    at = np.frombuffer(points).reshape(-1, 4)[:, :3]
-    return FaceTree(_that_counts(at, mesh, sheet))
+_trees: list[tuple[Mesh, Array, FaceTree]] = []  # the last ones, so that thousands of points are not compared
+
+
+def _tree(mesh: Mesh, points: Array, sheet: int) -> FaceTree:
+    for k, (own, at, tree) in enumerate(_trees):
+        if own is mesh and at is points:
+            _trees.append(_trees.pop(k))
+            return tree
+    _trees.append((mesh, points, FaceTree(_that_counts(points[:, :3], mesh, sheet))))
+    del _trees[:-TREES]
+    return _trees[-1][2]
 
 
 def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
@@ -189,7 +196,7 @@ def nearest_faces(
     point than one that is known.
     """
     assert isinstance(trace.hub, CarriedCorners)
-    tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes(), len(trace.obstacle.points))
+    tree = _tree(trace.mesh, trace.hub.points, len(trace.obstacle.points))
     frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
     sought = _Sought(trace, tree, section, measure, within, frame)
     best, best_face = _dived(sought)
