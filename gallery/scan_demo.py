@@ -17,8 +17,10 @@ Array = NDArray[np.float64]
 TARGET = Path(__file__).parent.parent / "profiles" / "scanned_well.ply"
 HUB = np.array([0.0, 786.0, 0.0])  # of the hub's face, body frame [mm]
 GROUND = -322.0  # [mm]
+WALL = 500.0  # [mm] the inner wall from the centre plane
+# (y', r) of the old tire from inside outward, then its disc [mm]
 TIRE = [(-134.0, 215.0), (-137.0, 262.0), (-118.0, 322.0), (-98.0, 333.0), (28.0, 333.0), (48.0, 322.0), (67.0, 262.0),
-        (64.0, 215.0), (40.0, 190.0), (12.0, 90.0), (12.0, 30.0)]  # fmt: skip  # (y', r) from outside, with its disc [mm]
+        (64.0, 215.0), (40.0, 190.0), (12.0, 90.0), (12.0, 30.0)]  # fmt: skip
 NOISE = 0.7  # [mm]
 HOLES = [(70.0, 0.55, 30.0), (112.0, 0.3, 22.0), (140.0, 0.62, 26.0)]  # clock [deg], share across, radius [mm]
 TAPE = 1.0  # [mm]
@@ -34,10 +36,10 @@ def section(angle: float) -> Array:
     """The well at a clock angle as a line of (y [mm], distance from the hub's axis [mm]), from inside outward."""
     r = float(roof(np.array(angle)))
     bulge = 26.0 * np.exp(-(((angle - 62.0) / 9.0) ** 2))  # a bracket's cover on the inner wall
-    fillet = [(545.0 + 60.0 * (1 - np.cos(a)), r - 60.0 + 60.0 * np.sin(a)) for a in np.radians(np.linspace(15, 90, 6))]
+    fillet = [(WALL + 60.0 * (1 - np.cos(a)), r - 60.0 + 60.0 * np.sin(a)) for a in np.radians(np.linspace(15, 90, 6))]
     lip = [(868.0, r), (881.0, r - 6.0), (884.0, r - 20.0), (884.0, r - 46.0), (866.0, r - 48.0)]
-    wall = [(545.0 + bulge * np.exp(-(((s - 320.0) / 45.0) ** 2)), s) for s in np.linspace(170.0, r - 60.0, 25)]
-    return np.array([*wall, *fillet, *((y, r) for y in np.linspace(620.0, 860.0, 22)), *lip])
+    wall = [(WALL + bulge * np.exp(-(((s - 320.0) / 45.0) ** 2)), s) for s in np.linspace(170.0, r - 60.0, 25)]
+    return np.array([*wall, *fillet, *((y, r) for y in np.linspace(WALL + 75.0, 860.0, 22)), *lip])
 
 
 def swept(lines: Array, angles: Array) -> tuple[Array, NDArray[np.int64], Array]:
@@ -46,7 +48,7 @@ def swept(lines: Array, angles: Array) -> tuple[Array, NDArray[np.int64], Array]
     turn = np.radians(angles)[:, None]
     places = np.stack([lines[..., 1] * np.cos(turn), lines[..., 0], lines[..., 1] * np.sin(turn)], axis=-1)
     first = (np.arange(a - 1)[:, None] * n + np.arange(n - 1)).reshape(-1, 1)
-    cells = np.concatenate([first + (0, 1, n), first + (1, n + 1, n)])
+    cells = np.concatenate([first + np.array(step) for step in ((0, 1, n), (1, n + 1, n))])
     where = np.stack(np.broadcast_arrays(angles[:, None], np.linspace(0, 1, n)), axis=-1).reshape(-1, 2)
     return places.reshape(-1, 3), cells, where
 
@@ -60,13 +62,13 @@ def body() -> tuple[Array, NDArray[np.int64]]:
         gone = np.linalg.norm(well - well[near], axis=1) < radius
         cells = cells[~gone[cells].any(axis=1)]
     around = np.linspace(0.0, 360.0, 73)
-    outline = np.array(TIRE) + (HUB[1], 0.0)
+    outline = np.array(TIRE) + np.array([HUB[1], 0.0])
     wheel, on_wheel, _ = swept(np.repeat(outline[None], len(around), axis=0), around)
     wheel[:, 2] = np.maximum(wheel[:, 2], GROUND)  # where it stands on the floor
     x, y = np.meshgrid(np.linspace(-600.0, 600.0, 21), np.linspace(560.0, 1050.0, 10))
     floor = np.stack([x.ravel(), y.ravel(), np.full(x.size, GROUND)], axis=-1)
     first = (np.arange(9)[:, None] * 21 + np.arange(20)).reshape(-1, 1)
-    on_floor = np.concatenate([first + (0, 1, 21), first + (1, 22, 21)])
+    on_floor = np.concatenate([first + np.array(step) for step in ((0, 1, 21), (1, 22, 21))])
     faces = [cells, on_wheel + len(well), on_floor + len(well) + len(wheel)]
     return np.concatenate([well, wheel, floor]), np.concatenate(faces)
 
@@ -101,13 +103,19 @@ def write() -> None:
     chance = np.random.default_rng(17)
     places, faces = body()
     TARGET.write_bytes(ply(phone(places + chance.normal(0.0, NOISE, places.shape)), faces))
-    marks = {"hub centre": HUB + (0, 12, 0), "lip front": at(15.0, -2), "lip top": at(90.0, -2), "lip rear": at(165.0, -2),
-             "liner top, inboard": at(90.0, 30), "inner wall front": at(30.0, 8)}  # fmt: skip
+    marks = {
+        "hub centre": HUB + np.array([0, 12, 0]),
+        "inner wall front": at(30.0, 8),
+        "liner top, inboard": at(90.0, 30),
+    }
+    marks |= {f"lip {name}": at(angle, -2) for name, angle in (("front", 15.0), ("top", 90.0), ("rear", 165.0))}
     lines = []
     for name, place in marks.items():
         seen = phone(place[None] + chance.normal(0.0, NOISE, 3))[0]
         x, y, z = place - HUB + chance.normal(0.0, TAPE, 3)
-        found = f"scan: [{seen[0]:.4f}, {seen[1]:.4f}, {seen[2]:.4f}], at: {{ahead: {x:.0f}, up: {z:.0f}, out: {y:.0f}}}"
+        found = (
+            f"scan: [{seen[0]:.4f}, {seen[1]:.4f}, {seen[2]:.4f}], at: {{ahead: {x:.0f}, up: {z:.0f}, out: {y:.0f}}}"
+        )
         lines.append(f"- {{name: {name!r}, {found}}}")
 
     def taped(angle: float, index: int) -> str:
@@ -115,7 +123,7 @@ def write() -> None:
         return f"[{x:.0f}, {y:.0f}, {z:.0f}]"
 
     clock = np.linspace(0.0, 180.0, 13).tolist()
-    lines.append(f"points: [{', '.join(taped(angle, -2) for angle in clock)}]")
+    lines.append(f"points: [{', '.join(taped(angle, -1) for angle in clock)}]")
     lines += [f"- [{', '.join(taped(angle, index) for index in LINER)}]" for angle in clock]
     sys.stdout.write("\n".join([*lines, ""]))
 
