@@ -39,8 +39,7 @@ Deepest = Callable[[Index], tuple[Array, Array]]
 
 
 class FaceTree:
-    """Groups of triangles, single ones among them, the triangles first; neighbours along a curve that fills space,
-    BRANCH at a time.
+    """Groups of triangles, single ones among them, the triangles first; BRANCH that lie close together at a time.
 
     middle : of the box round each, where the carrier has it (3, m) [mm]
     sides : unit vectors along it, the longest first (3, 3, m) [-]; size : half its length along each (3, m) [mm]
@@ -53,7 +52,7 @@ class FaceTree:
 
     def __init__(self, corners: Array) -> None:
         """corners : of what counts of each triangle (p, 4, 3) [mm]"""
-        own = _along_curve(corners.mean(axis=1))
+        own = _parted(corners.mean(axis=1))
         self._corners = corners[own]
         sizes = [len(own)]
         while sizes[-1] > 2 * BRANCH:
@@ -160,14 +159,30 @@ def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
     return corners
 
 
-def _along_curve(places: Array) -> Index:
-    """Order in which places (p, 3) follow each other closely: by the bits of their coordinates, in turn."""
-    cell = ((places - places.min(axis=0)) / max(float(np.ptp(places, axis=0).max()), 1e-9) * 1023).astype(np.int64)
-    key = np.zeros(len(cell), dtype=np.int64)
-    for bit in range(10):
-        for way in range(3):
-            key |= ((cell[:, way] >> bit) & 1) << (3 * bit + way)
-    return np.argsort(key, kind="stable")
+def _parted(places: Array) -> Index:
+    """Order of places (p, 3) in which every BRANCH, every BRANCH of these, and so on lie close together.
+
+    Halved again and again across the axis along which they spread most, between whole groups.
+    """
+    order, starts = np.arange(len(places)), np.zeros(1, dtype=np.intp)
+    group = BRANCH
+    while group * BRANCH < len(places):
+        group *= BRANCH
+    while group >= BRANCH:
+        count = np.diff(starts, append=len(order))
+        if not np.any(count > group):
+            group //= BRANCH
+            continue
+        there = places[order]
+        low, high = np.minimum.reduceat(there, starts), np.maximum.reduceat(there, starts)
+        own, way = np.repeat(np.arange(len(starts)), count), np.argmax(high - low, axis=1)
+        size = np.maximum((high - low).max(axis=1), SAFE) * 2
+        key = own + (there[np.arange(len(order)), way[own]] - low[own, way[own]]) / size[own]
+        order = order[np.argsort(key, kind="stable")]
+        parted = count > group
+        cuts = starts[parted] + np.maximum(count[parted] // group // 2, 1) * group
+        starts = np.sort(np.concatenate([starts, cuts]))
+    return order
 
 
 def _boxes(groups: Array) -> tuple[Array, Array, Array]:
