@@ -302,13 +302,22 @@ def has_many(obstacle: Obstacle) -> bool:
     return obstacle.mesh is not None or (obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY)
 
 
-@lru_cache(maxsize=32)
 def carried_points(known: Obstacle) -> Array:
     """Every corner the trace hangs on as its carrier holds it: (x, y, z) at the reference pose [mm] and 1 (v, 4).
 
     known : laid out
     Source: none needed, they are put together.
     """
+    return _scan_points(known.mesh) if known.mesh else _carried_points(known)
+
+
+@lru_cache(maxsize=16)
+def _scan_points(scan: ScanMesh) -> Array:
+    return np.column_stack([scan.vertices, np.ones(len(scan.vertices))])
+
+
+@lru_cache(maxsize=32)
+def _carried_points(known: Obstacle) -> Array:
     points = np.concatenate([core(known), far_points(known)]) if known.solid_behind else core(known)
     return np.column_stack([points, np.ones(len(points))])
 
