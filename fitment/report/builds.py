@@ -191,6 +191,8 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
             "outline_mm": [list(p) for p in obstacle.outline],
             "clock_deg": list(obstacle.clock),
         }
+    if obstacle.mesh is not None:
+        return data | {"placed": [], "triangles": len(obstacle.mesh.faces)}
     from fitment.clearance.trace import corners, place
 
     placed = place(obstacle, case.fit.poses)

@@ -54,7 +54,7 @@ ONE_LINE = 12  # letters of a hardpoint's name on one line
 POINT_INK = 5.0  # how much labels avoid a hardpoint
 STATIONS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)  # [mm] between the lines that show a scan
 MOST_STATIONS = 12
-SIMPLER, SHORTEST = 1.0, 8.0  # [mm] that a line of a scan may be off, and that it has at least
+SIMPLER, SHORTEST = 1.0, 30.0  # [mm] that a line of a scan may be off, and that it has at least
 READ_INK = 3.0  # how much labels avoid a reference point
 NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
@@ -100,13 +100,13 @@ def drawn(obstacle: Obstacle, at: PosedHub, view: View) -> Drawn:
 
 @lru_cache(maxsize=64)
 def _stations(mesh: ScanMesh, view: View) -> tuple[Array, ...]:
-    """A scan as the lines in which planes at round stations, square to the view, go through it; page coordinates."""
+    """A scan as the lines in which planes square to the view go through it; page coordinates."""
     axis = ({0, 1, 2} - {view.across, view.up}).pop()
     low, high = (float(f(mesh.vertices[:, axis])) for f in (np.min, np.max))
     step = next(step for step in STATIONS if high - low <= MOST_STATIONS * step)
     found = [np.array([on_page(mesh.vertices, view).mean(axis=0)])]
-    for k in range(int(np.ceil(low / step)), int(np.floor(high / step)) + 1):
-        lines = lines_through(mesh.vertices, mesh.faces, axis, k * step, lambda ends: on_page(ends, view))
+    for k in range(int(np.floor(low / step)), int(np.ceil(high / step))):
+        lines = lines_through(mesh.vertices, mesh.faces, axis, (k + 0.5) * step, lambda ends: on_page(ends, view))
         light = shapely.get_parts(shapely.simplify(lines, SIMPLER))
         found += [shapely.get_coordinates(line) for line in light if line.length > SHORTEST]
     return tuple(found)
