@@ -14,9 +14,9 @@ from fitment.profile.datum import Datum
 from fitment.profile.schema.scans import OldWheelPart, RegionPart, ScanPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
 from fitment.scans.best_fit import SCALE_OFF, ReferencePoint
-from fitment.scans.placed_scan import FROM_WHEEL, USUAL_SCAN_TOLERANCE, OldWheel, PlacedScan, ScanOrder, placed_scan
+from fitment.scans.placed_scan import FROM_WHEEL, USUAL_SCAN_TOLERANCE, OldWheel, PlacedScan, ScanOrder, place_scan
 from fitment.scans.reading import file_beside
-from fitment.scans.regions import Region
+from fitment.scans.regions import ScanRegion
 
 LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
 
@@ -27,7 +27,7 @@ def scan_of(part: ScanPart, datum: Datum) -> PlacedScan:
         ReferencePoint(each.name or f"point {number}", each.scan, datum.place(each.at), _tolerance(each.at))
         for number, each in enumerate(part.placed_by, start=1)
     )
-    return placed_scan(
+    return place_scan(
         ScanOrder(
             path=file_beside(datum.folder, part.file),
             units=part.units,
@@ -45,13 +45,13 @@ def scan_of(part: ScanPart, datum: Datum) -> PlacedScan:
     )
 
 
-def _region(part: RegionPart, datum: Datum) -> Region:
+def _region(part: RegionPart, datum: Datum) -> ScanRegion:
     up = part.up
     if part.above_ground is not None:
         low, high = part.above_ground
         up = (low - datum.height, high - datum.height)
     clock = None if part.clock is None else (part.clock[0].value, part.clock[1].value)
-    return Region(part.ahead, part.out, up, clock)
+    return ScanRegion(part.ahead, part.out, up, clock)
 
 
 def _tolerance(point: Point) -> float | None:

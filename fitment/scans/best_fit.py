@@ -128,10 +128,10 @@ def placed_by(points: Sequence[ReferencePoint], *, units: str, free_scale: bool,
     Raises ScanError where they give none: too few, on one line, another unit, a mirror image, or far off each other.
     """
     scan, body = (np.array([getattr(point, key) for point in points], dtype=float) for key in ("scan", "at"))
-    _check_apart(scan, body)
-    widths = _widths(body)
-    is_flat = len(points) == LEAST_POINTS or widths[2] < NARROW
+    _check_apart(body, "by tape")
     _check_scale(scan, body, units)
+    _check_apart(scan, "in the scan")
+    is_flat = len(points) == LEAST_POINTS or _widths(body)[2] < NARROW
     rotation, scale, shift = laid_over(scan, body, free_scale=free_scale)
     residuals = np.linalg.norm(scale * scan @ rotation.T + shift - body, axis=1)
     rms = float(np.sqrt(np.mean(residuals**2)))
@@ -168,25 +168,24 @@ def _widths(places: Array) -> Array:
     return np.asarray(np.ptp(middle @ np.linalg.svd(middle, full_matrices=False)[2].T, axis=0))
 
 
-def _check_apart(scan: Array, body: Array) -> None:
-    if len(body) < LEAST_POINTS:
+def _check_apart(places: Array, where: str) -> None:
+    if len(places) < LEAST_POINTS:
         raise ScanError(
-            f"{len(body)} reference points do not tell how a scan lies; give {LEAST_POINTS} that lie on no one line, "
+            f"{len(places)} reference points do not tell how a scan lies; give {LEAST_POINTS} that lie on no one line, "
             "better five.",
             ("placed_by",),
         )
-    for places, where in ((body, "by tape"), (scan, "in the scan")):
-        if _widths(places)[1] < NARROW:
-            raise ScanError(
-                f"the reference points lie on one line {where}, within {NARROW:g} mm, so the scan could turn about it; "
-                "take another point well off that line.",
-                ("placed_by",),
-            )
+    if _widths(places)[1] < NARROW:
+        raise ScanError(
+            f"the reference points lie on one line {where}, within {NARROW:g} mm, so the scan could turn about it; "
+            "take another point well off that line.",
+            ("placed_by",),
+        )
 
 
 def _check_scale(scan: Array, body: Array, units: str) -> None:
     """Refuses points that are as far apart by tape as they would be in another unit."""
-    apart = np.linalg.norm(body - body.mean(axis=0)) / np.linalg.norm(scan - scan.mean(axis=0))
+    apart = np.linalg.norm(body - body.mean(axis=0)) / max(float(np.linalg.norm(scan - scan.mean(axis=0))), 1e-9)
     for unit, factor in UNITS.items():
         if unit != units and abs(apart * UNITS[units] / factor - 1) < NEAR_UNIT:
             raise ScanError(

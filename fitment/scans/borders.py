@@ -27,7 +27,7 @@ class Borders:
     outer: float
 
 
-def borders(vertices: Array, faces: Faces) -> Borders:
+def borders_of(vertices: Array, faces: Faces) -> Borders:
     """The borders of a mesh; vertices (n, 3) [mm], faces (m, 3), each place once.
 
     Source: derived here: an edge of one triangle alone is a border, and borders that share a place are one.

@@ -15,9 +15,9 @@ from fitment.frames import Array, to_half_plane
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.scan import Faces, ScanMesh
 from fitment.scans.best_fit import AS_IT_LIES, Placement, ReferencePoint, placed_by
-from fitment.scans.borders import Borders, borders
+from fitment.scans.borders import Borders, borders_of
 from fitment.scans.reading import UNITS, in_mm, read_scan
-from fitment.scans.regions import Flags, Region
+from fitment.scans.regions import Flags, ScanRegion
 
 USUAL_SCAN_TOLERANCE = 5.0  # [mm] of a phone's scan at arm's length; common practice, no published source
 LONG = 20.0  # [mm] an edge so short stays within what its ends stay within, but for 0.2 mm on a tire
@@ -59,11 +59,11 @@ class ScanOrder:
     is_mirrored: bool
     centre: BodyPoint
     rotation: tuple[tuple[float, float, float], ...]
-    keep: tuple[Region, ...] = ()
-    cut: tuple[Region, ...] = ()
+    keep: tuple[ScanRegion, ...] = ()
+    cut: tuple[ScanRegion, ...] = ()
     wheel: OldWheel | None = None
     floor: float | None = None
-    zones: tuple[tuple[str, Region], ...] = ()
+    zones: tuple[tuple[str, ScanRegion], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +91,7 @@ class PlacedScan:
         return sum(len(mesh.faces) for _, mesh in self.meshes)
 
 
-def placed_scan(order: ScanOrder) -> PlacedScan:
+def place_scan(order: ScanOrder) -> PlacedScan:
     """The scan as ordered. Raises ScanError for what is wrong with the file or with where it is laid."""
     there = order.path.stat()
     return _placed(order, there.st_size, there.st_mtime_ns)
@@ -110,7 +110,7 @@ def _placed(order: ScanOrder, _size: int, _changed: int) -> PlacedScan:
     whole = _mesh(places, read.faces[counts])
     return PlacedScan(
         order, meshes, placement, len(read.faces) + read.dropped, read.dropped, left_out,
-        borders(whole.vertices, whole.faces), max(placement.worst, placement.off_at(box)),
+        borders_of(whole.vertices, whole.faces), max(placement.worst, placement.off_at(box)),
     )  # fmt: skip
 
 

@@ -136,6 +136,8 @@ def _as_kept(vertices: NDArray[Any], faces: NDArray[Any], dropped: NDArray[Any])
 
 def _content(path: Path) -> bytes:
     """The file as it stands on the disk; a pipe or a device is none."""
+    if not path.is_file():
+        raise _refused(f"{path.name} is no file; name the scan itself.")
     try:
         number = os.open(path, cache.OPEN)
         with os.fdopen(number, "rb") as stream:
@@ -179,7 +181,7 @@ def _check_stl(name: str, raw: bytes) -> None:
     elif count > (len(raw) - 84) // 50:
         raise _truncated(name, f"{count:,} triangles", len(raw))
     else:
-        raise _refused(f"{name} is no STL file: it is longer than its {count:,} triangles. Export it again.")
+        raise _refused(f"{name} is no STL file: it is longer than its header tells. Export it again.")
 
 
 def _check_obj(name: str, raw: bytes) -> None:
@@ -266,7 +268,7 @@ def _cleaned(name: str, vertices: NDArray[Any], faces: NDArray[Any]) -> ScanFile
     odd = used[~np.isfinite(vertices[used]).all(axis=1)]
     if len(odd):
         raise _refused(
-            f"{name}: {len(odd):,} of its {len(vertices):,} points are no numbers (the first is point {odd[0]:,}). "
+            f"{name} has points that are no numbers: {len(odd):,} of {len(vertices):,}, the first is point {odd[0]:,}. "
             "Repair or export the scan again."
         )
     places, joined = _once(vertices[used].astype(np.float64) + 0.0)
@@ -278,7 +280,7 @@ def _cleaned(name: str, vertices: NDArray[Any], faces: NDArray[Any]) -> ScanFile
     longest = np.sqrt(np.max([((b - a) ** 2).sum(1), ((c - b) ** 2).sum(1), ((a - c) ** 2).sum(1)], axis=0))
     whole = double > np.maximum(longest * longest * FLAT, np.finfo(float).tiny)
     if not whole.any():
-        raise _refused(f"{name}: none of its {len(faces):,} triangles has any area. Export the scan again.")
+        raise _refused(f"{name}: no triangle of it has any area. Export the scan again.")
     return ScanFile(places, np.ascontiguousarray(faces[whole], dtype=np.int32), int(np.sum(~whole)))
 
 

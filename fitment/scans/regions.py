@@ -14,7 +14,7 @@ Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
-class Region:
+class ScanRegion:
     """What lies within all of its ranges; one that is not given is no limit.
 
     ahead, out, up : from the hub face's centre along the body's axes [mm]
