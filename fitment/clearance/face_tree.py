@@ -27,6 +27,7 @@ KIND, KEPT = "triangles in groups", 20_000  # what is kept between runs of a sca
 AROUND = 8  # groups of each size in which it is looked whether they hold a section's deepest place
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
+SHORT = 2.0  # [mm] half a box's length that is never halved: a sliver would be for ever
 SAFE = 1e-6  # [mm] by which a bound may be off
 SPREAD = np.array([(i, j, 4 - i - j) for i in range(5) for j in range(5 - i)]) / 4  # places of a triangle, as weights
 CLOSELY = (1.0, 0.3, 0.1)  # of a triangle, how large the patterns of places are in which its lowest is looked for
@@ -276,7 +277,7 @@ def nearest_faces(
         _tighten(sought, boxes, least + most, best, best_face)
         open_ = least <= enough(best)[boxes.pose]
         boxes, half, least = boxes.at(open_), half[open_], least[open_]
-        long = half > LONG * tree.size[1].take(boxes.group)
+        long = half > np.maximum(LONG * tree.size[1].take(boxes.group), SHORT)
         done = ~long & (tree.inner.take(boxes.group) < 0)
         kept.append(boxes.at(done))
         least_of_kept.append(least[done])

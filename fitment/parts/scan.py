@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Faces = NDArray[np.int32]
+Index = NDArray[np.intp]
+APART = 25.0  # [mm] cubes of which a scan is looked at in one place each, where that is enough
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +37,12 @@ class ScanMesh:
         for array in (self.vertices, self.faces):
             content.update(np.ascontiguousarray(array).tobytes())
         return content.hexdigest()
+
+    @cached_property
+    def spread(self) -> Index:
+        """Numbers of vertices (q,), one in every cube of APART in which there are any."""
+        cubes = np.floor(self.vertices / APART).astype(np.intp)
+        return np.unique(cubes, axis=0, return_index=True)[1]
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, ScanMesh) and self.digest == other.digest
