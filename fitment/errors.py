@@ -4,6 +4,7 @@ FitmentError(ValueError)
 ├── CodeError       a tire code or wheel spec that cannot be read as written
 ├── UnitError       a length, angle or mass that cannot be read
 ├── ProfileError    a profile, with its file, line and key path
+├── ScanError       a scan, with its key path within its part
 ├── ListError       a candidate list that cannot be read at all
 └── MotionError     a pose that the suspension cannot reach
 """
@@ -80,6 +81,14 @@ class PlacingError(FitmentError):
 
     def __init__(self, part: str, text: str) -> None:
         self.part = part
+        super().__init__(text)
+
+
+class ScanError(FitmentError):
+    """A scan that cannot be used; at : key path within its part."""
+
+    def __init__(self, text: str, at: tuple[str | int, ...] = ()) -> None:
+        self.at = at
         super().__init__(text)
 
 

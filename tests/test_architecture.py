@@ -25,6 +25,7 @@ ROOMS: tuple[tuple[str, str], ...] = (
         "messages; names of corners; numbers and text; axes; signals; whole files; what is kept; progress; processes",
     ),
     ("parts", "wheels, tires, hubs, brakes and what stands around them, each by itself"),
+    ("scans", "a file of triangles to what counts of it in the body's frame"),
     ("profile", "a file to checked models to the records of the parts"),
     ("motion", "where the hub is through travel and steer, and what can be set"),
     ("clearance", "from obstacles in the hub's half plane to the gap of one section in the worst pose"),
@@ -52,6 +53,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "mpl_toolkits": ("draw",),
     "jinja2": ("page",),
     "markupsafe": ("page",),
+    "trimesh": ("scans",),
 }
 DRAW = ("draw", "cli", "page", "notebook", "results")
 DOOR = "screening.keep_out"  # of the engine that judges long lists

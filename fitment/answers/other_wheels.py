@@ -18,6 +18,7 @@ from fitment.motion.suspension import swept_travel
 from fitment.parts import tire as tires
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
+from fitment.parts.scan import APART, ScanMesh
 from fitment.parts.tire import Market, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import RIM_WIDTH, Wheel, parse_wheel
@@ -29,6 +30,7 @@ WIDTHS = {0: (-1.0, -0.5, 0.0, 0.5, 1.0), -1: (-1.0, 0.0, 1.0), 1: (-1.0, 0.0, 1
 TIRES = {0: (-20, -10, 0, 10, 20), -1: (-10, 0, 10), 1: (-10, 0, 10)}  # [mm] of section width, likewise
 ASPECTS = range(25, 90, 5)  # [%]
 BEND = "_bend"  # ends the readings of how a tape suspension's path bends
+REACH = 850.0  # [mm] from the hub beyond which no wheel comes
 TALLER = 0.03  # of the diameter by which an offered tire may differ
 
 
@@ -88,20 +90,38 @@ def _with_bends(case: Case, lines: Sequence[LinesRound]) -> Iterator[LinesRound]
     bends = [i for i, variant in enumerate(case.ready.variants) if variant.reading.endswith(BEND)]
     there = [(axle, moved_poses(fit, axle, every)) for axle in (case.ready.variants[i].axle for i in bends)]
     for obstacle, chains, thicker in lines:
-        if not bends or fixed_to_hub(obstacle) or not obstacle.points:
+        if not bends or fixed_to_hub(obstacle) or not (obstacle.points or obstacle.mesh):
             yield obstacle, chains, thicker
             continue
         here = _in_hub(fit.poses, obstacle)
         more = 0.0
         for axle, poses in there:
             read = next(each for each in axle.obstacles if each.name == obstacle.name)
-            more += float(np.linalg.norm(_in_hub(poses, read) - here, axis=-1).max())
+            more += _farthest(_in_hub(poses, read), here, obstacle.mesh)
         yield obstacle, tuple(_still(chain, bends) for chain in chains), thicker + more
 
 
+def _farthest(there: Array, here: Array, scan: ScanMesh | None) -> float:
+    """How far a part of the body is moved at most [mm], from where its points (n, k, 3) are here to there.
+
+    Of a scan only what comes within REACH of the hub in any pose counts; between the points that are looked at a
+    rigid motion differs by no more than its axes do over the way to the next one.
+    """
+    steps = there - here
+    if scan is None:
+        return float(np.linalg.norm(steps, axis=-1).max())
+    near = (np.linalg.norm(here, axis=-1) < REACH).any(axis=0)
+    if not near.any():
+        return 0.0
+    ways = scan.vertices[scan.spread] - scan.vertices[scan.spread].mean(axis=0)
+    turns = np.linalg.lstsq(ways, np.moveaxis(steps, 1, 0).reshape(len(ways), -1), rcond=None)[0].reshape(3, -1, 3)
+    turned = float(np.linalg.norm(turns, axis=(0, 2)).max())
+    return float(np.linalg.norm(steps[:, near], axis=-1).max()) + turned * APART * np.sqrt(3)
+
+
 def _in_hub(poses: Poses, obstacle: Obstacle) -> Array:
-    """Points of a part of the body in the hub frame (n, k, 3) [mm]."""
-    points = np.array(obstacle.points)
+    """Points of a part of the body in the hub frame (n, k, 3) [mm]; of a scan some that are spread over it."""
+    points = obstacle.mesh.vertices[obstacle.mesh.spread] if obstacle.mesh else np.array(obstacle.points)
     return np.asarray((points[None] - poses.origin[:, None]) @ poses.rotation)
 
 

@@ -102,7 +102,11 @@ def _placed(axle: Axle, read: Axle, where: Sequence[Array], parts: Sequence[Obst
     placed = []
     for part in parts:
         obstacle = laid_out(obstacles[part.name], poses)
-        trace = trace_of_corners(obstacle, hub_corners(obstacle, poses))
+        corners = hub_corners(obstacle, poses)
+        if part.mesh is not None:
+            placed.append(to_half_plane(corners[np.arange(len(corners))[:, None], part.mesh.spread]))
+            continue
+        trace = trace_of_corners(obstacle, corners)
         plain, lines = ~trace.mesh.folds, trace.every
         on_lines = [
             lines.first[:, plain] + along * (lines.last - lines.first)[:, plain]

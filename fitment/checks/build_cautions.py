@@ -141,7 +141,7 @@ def _trimmed(old: Axle, new: Axle) -> Iterator[str]:
     changed = [
         part.name
         for part in old.obstacles
-        if part.shape in ("edge", "panel")
+        if part.shape in ("edge", "panel", "scan")
         and set(part.fixed_to) == {"body"}
         and _form(part) != _form(there.get(part.name))
     ]
@@ -156,4 +156,4 @@ def _trimmed(old: Axle, new: Axle) -> Iterator[str]:
 
 
 def _form(part: Obstacle | None) -> object:
-    return part and (part.shape, part.radius, part.points, part.measured_gap, part.rework)
+    return part and (part.shape, part.radius, part.points, part.mesh, part.measured_gap, part.rework)

@@ -25,6 +25,7 @@ from fitment.parts.rework import Rework
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
 from fitment.profile import Assumed, Profile, Reading
+from fitment.profile.scan_parts import scan_brief
 from fitment.progress import steps
 
 PLACING_PARTS = (
@@ -87,9 +88,15 @@ class Ready:
         return f"assumed, not measured: {named_in_a_row(names)}" if names else ""
 
     @property
+    def scan_words(self) -> str:
+        """Which parts were scanned, and what that leaves open; empty where none was."""
+        told = [scan_brief(part, scan) for part, scan in profiles.scans(self.profile, self.axle.name, self.build)]
+        return f"scanned: {'; '.join(told)}" if told else ""
+
+    @property
     def rests_on(self) -> tuple[str, ...]:
         """What is taken for granted of the readings, in words; lengths in mm."""
-        return tuple(filter(None, (self.usual_words, self.assumed_words)))
+        return tuple(filter(None, (self.usual_words, self.scan_words, self.assumed_words)))
 
     @property
     def reworked(self) -> tuple[tuple[str, Rework], ...]:

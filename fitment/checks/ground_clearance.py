@@ -210,6 +210,9 @@ def _hangs(part: _Part, poses: Poses) -> bool:
 
 def _moved(poses: Poses, carriers: Sequence[str], points: Array) -> Array:
     """Points (k, 3) in every pose (n, k, 3); one carrier for all, or one each."""
+    if len(carriers) == 1:
+        turn, shift = poses.motions[carriers[0]]
+        return np.asarray(points @ np.swapaxes(turn, -1, -2) + np.reshape(shift, (-1, 1, 3)))
     of_point = carriers if len(carriers) == len(points) else [carriers[0]] * len(points)
     moves = [poses.motions[carrier] for carrier in of_point]
     return np.stack([turn @ point + shift for (turn, shift), point in zip(moves, points, strict=True)], axis=1)

@@ -20,7 +20,7 @@ from fitment.clearance.pose_grid import Sweep, sweep
 from fitment.clearance.pose_search import At, Clearance, descend
 from fitment.clearance.pushed_wheel import Pushes, pushed
 from fitment.clearance.section_distance import clearances
-from fitment.clearance.trace import Index, Trace, trace_obstacle, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Index, Trace, trace_obstacle, trace_of_corners
 from fitment.frames import Array
 from fitment.motion.suspension import families
 from fitment.parts.axle import Axle, Setup
@@ -156,7 +156,10 @@ class _Measure:
             return np.full(len(trace), -1)
         way = max(self._axle.bump - self._ride, 1e-9)
         level = np.ceil(np.clip((travel - self._ride) / way, 0.0, 1.0) * (LEVELS - 1) - 1e-9).astype(int)
-        lowest = np.einsum("nvi,ni->nv", np.asarray(trace.hub), up).min(axis=1) - trace.radius
+        hub = trace.hub
+        if trace.obstacle.mesh is not None and isinstance(hub, CarriedCorners):
+            hub = hub.box  # reaches as low at least
+        lowest = np.einsum("nvi,ni->nv", np.asarray(hub), up).min(axis=1) - trace.radius
         limit = -self._flange * np.cos(np.radians(np.array(bulging.angle)))[level]
         return np.where(lowest < limit, level, -1)
 

@@ -86,6 +86,8 @@ def differences(left: Axle, right: Axle) -> Iterator[str]:
         other = there.pop(part.name, None)
         if other is None:
             yield f"{part.name}: on the left only"
+        elif other.mesh != part.mesh:
+            yield f"{part.name}: another scan on the right"
         elif other.points != part.points and len(other.points) == len(part.points):
             words = _words(*_moved(left, right, np.array(part.points), np.array(other.points)))
             if words:

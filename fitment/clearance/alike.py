@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 
 from fitment.clearance.trace import (
-    MANY,
     Corners,
     Index,
     Trace,
+    has_many,
     hub_corners,
     in_poses,
     laid_out,
@@ -137,8 +137,7 @@ def alike_groups(obstacles: Sequence[Obstacle], poses: Poses) -> tuple[Alike, ..
 
 
 def _alone(obstacle: Obstacle) -> bool:
-    many = obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY
-    return obstacle.shape == "ring" or obstacle.solid_behind or many
+    return obstacle.shape == "ring" or obstacle.solid_behind or has_many(obstacle)
 
 
 def in_turn(trace: Trace) -> Iterator[slice]:

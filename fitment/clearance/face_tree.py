@@ -10,18 +10,24 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
+from fitment import cache
 from fitment.clearance.section_bounds import places_by_section
 from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
+from fitment.parts.scan import ScanMesh
 
+TREES = 16  # that are kept
+KIND, KEPT = "triangles in groups", 20_000  # what is kept between runs of a scan, from so many triangles on
 AROUND = 8  # groups of each size in which it is looked whether they hold a section's deepest place
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
+SHORT = 2.0  # [mm] half a box's length that is never halved: a sliver would be for ever
 SAFE = 1e-6  # [mm] by which a bound may be off
 SPREAD = np.array([(i, j, 4 - i - j) for i in range(5) for j in range(5 - i)]) / 4  # places of a triangle, as weights
 CLOSELY = (1.0, 0.3, 0.1)  # of a triangle, how large the patterns of places are in which its lowest is looked for
@@ -39,8 +45,7 @@ Deepest = Callable[[Index], tuple[Array, Array]]
 
 
 class FaceTree:
-    """Groups of triangles, single ones among them, the triangles first; neighbours along a curve that fills space,
-    BRANCH at a time.
+    """Groups of triangles, single ones among them, the triangles first; BRANCH that lie close together at a time.
 
     middle : of the box round each, where the carrier has it (3, m) [mm]
     sides : unit vectors along it, the longest first (3, 3, m) [-]; size : half its length along each (3, m) [mm]
@@ -51,13 +56,11 @@ class FaceTree:
     Boxes are laid round groups when they are first asked for (`lay`): most groups of a large panel never are.
     """
 
-    def __init__(self, corners: Array) -> None:
-        """corners : of what counts of each triangle (p, 4, 3) [mm]"""
-        own = _along_curve(corners.mean(axis=1))
+    def __init__(self, corners: Array, known: Sequence[NDArray[Any]] | None = None) -> None:
+        """corners : of what counts of each triangle (p, 4, 3) [mm]; known : what `told` gave of the same ones."""
+        own = _parted(corners.mean(axis=1)) if known is None else known[0].astype(np.intp)
         self._corners = corners[own]
-        sizes = [len(own)]
-        while sizes[-1] > 2 * BRANCH:
-            sizes.append(-(-sizes[-1] // BRANCH))
+        sizes = _sizes(len(own))
         self._starts = np.cumsum([0, *sizes])
         m = int(self._starts[-1])
         self.middle, self.size, self.sides = np.empty((3, m)), np.empty((3, m)), np.empty((3, 3, m))
@@ -69,6 +72,16 @@ class FaceTree:
             count.append(np.minimum(BRANCH, below - BRANCH * np.arange(above)))
         self.inner, self.count = np.concatenate(inner), np.concatenate(count)
         self.top = np.arange(self._starts[-2], m)
+        if known is not None:
+            self.middle[:, len(own) :], self.size[:, len(own) :], self.sides[..., len(own) :] = known[1:]
+            self._laid[len(own) :] = True
+
+    def told(self) -> list[NDArray[Any]]:
+        """What takes long to find of very many triangles: their order, and the boxes round groups of them."""
+        count = len(self._corners)
+        self.lay(np.arange(count, len(self.face)))
+        order = self.face[:count].astype(np.int32)
+        return [order, self.middle[:, count:], self.size[:, count:], self.sides[..., count:]]
 
     def lay(self, group: Index) -> None:
         """Lays boxes round groups (q,) that have none yet. Source: geometry, along the axes in which corners spread."""
@@ -86,6 +99,14 @@ class FaceTree:
                 self.sides[:, :, part] = np.moveaxis(sides, 0, -1)
                 if level == 0:
                     self.off[:, :, part] = np.moveaxis(corners[:, 0] - middle[:, None], 0, -1)
+
+
+def _sizes(count: int) -> list[int]:
+    """How many groups of each size there are, of so many triangles."""
+    sizes = [count]
+    while sizes[-1] > 2 * BRANCH:
+        sizes.append(-(-sizes[-1] // BRANCH))
+    return sizes
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,10 +151,45 @@ class _Sought:
         return np.stack([x * frame[k] + y * frame[3 + k] + z * frame[6 + k] + frame[9 + k] for k in range(3)])
 
 
-@lru_cache(maxsize=16)
-def _tree(mesh: Mesh, points: bytes, sheet: int) -> FaceTree:
-    at = np.frombuffer(points).reshape(-1, 4)[:, :3]
-    return FaceTree(_that_counts(at, mesh, sheet))
+_trees: list[tuple[Mesh, Array, FaceTree]] = []  # the last ones, so that thousands of points are not compared
+
+
+def _tree(mesh: Mesh, points: Array, sheet: int) -> FaceTree:
+    for k, (own, at, tree) in enumerate(_trees):
+        if own is mesh and at is points:
+            _trees.append(_trees.pop(k))
+            return tree
+    _trees.append((mesh, points, FaceTree(_that_counts(points[:, :3], mesh, sheet))))
+    del _trees[:-TREES]
+    return _trees[-1][2]
+
+
+@lru_cache(maxsize=4)
+def scan_tree(scan: ScanMesh) -> FaceTree:
+    """The tree of a scan; what takes long of a large one is kept between runs.
+
+    Source: derived here, see `FaceTree`.
+    """
+    corners = scan.vertices[scan.faces[:, [0, 1, 2, 2]]]
+    name = cache.name_of(KIND, scan) if len(corners) >= KEPT else None
+    known = cache.kept(name, 4) if name else None
+    if known is not None and _could_be(known, len(corners)):
+        return FaceTree(corners, known)
+    tree = FaceTree(corners)
+    if name:
+        cache.keep({name: tree.told()})
+    return tree
+
+
+def _could_be(known: Sequence[NDArray[Any]], count: int) -> bool:
+    """Whether that is what could be told of so many triangles, whoever wrote it."""
+    groups = sum(_sizes(count)[1:])
+    expected = [((count,), np.int32), ((3, groups), float), ((3, groups), float), ((3, 3, groups), float)]
+    return (
+        [(array.shape, array.dtype) for array in known] == [(shape, np.dtype(kind)) for shape, kind in expected]
+        and np.array_equal(np.sort(known[0]), np.arange(count))
+        and all(np.isfinite(array).all() for array in known[1:])
+    )
 
 
 def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
@@ -153,14 +209,30 @@ def _that_counts(points: Array, mesh: Mesh, sheet: int) -> Array:
     return corners
 
 
-def _along_curve(places: Array) -> Index:
-    """Order in which places (p, 3) follow each other closely: by the bits of their coordinates, in turn."""
-    cell = ((places - places.min(axis=0)) / max(float(np.ptp(places, axis=0).max()), 1e-9) * 1023).astype(np.int64)
-    key = np.zeros(len(cell), dtype=np.int64)
-    for bit in range(10):
-        for way in range(3):
-            key |= ((cell[:, way] >> bit) & 1) << (3 * bit + way)
-    return np.argsort(key, kind="stable")
+def _parted(places: Array) -> Index:
+    """Order of places (p, 3) in which every BRANCH, every BRANCH of these, and so on lie close together.
+
+    Halved again and again across the axis along which they spread most, between whole groups.
+    """
+    order, starts = np.arange(len(places)), np.zeros(1, dtype=np.intp)
+    group = BRANCH
+    while group * BRANCH < len(places):
+        group *= BRANCH
+    while group >= BRANCH:
+        count = np.diff(starts, append=len(order))
+        if not np.any(count > group):
+            group //= BRANCH
+            continue
+        there = places[order]
+        low, high = np.minimum.reduceat(there, starts), np.maximum.reduceat(there, starts)
+        own, way = np.repeat(np.arange(len(starts)), count), np.argmax(high - low, axis=1)
+        size = np.maximum((high - low).max(axis=1), SAFE) * 2
+        key = own + (there[np.arange(len(order)), way[own]] - low[own, way[own]]) / size[own]
+        order = order[np.argsort(key, kind="stable")]
+        parted = count > group
+        cuts = starts[parted] + np.maximum(count[parted] // group // 2, 1) * group
+        starts = np.sort(np.concatenate([starts, cuts]))
+    return order
 
 
 def _boxes(groups: Array) -> tuple[Array, Array, Array]:
@@ -189,7 +261,8 @@ def nearest_faces(
     point than one that is known.
     """
     assert isinstance(trace.hub, CarriedCorners)
-    tree = _tree(trace.mesh, np.ascontiguousarray(trace.hub.points).tobytes(), len(trace.obstacle.points))
+    scan = trace.obstacle.mesh
+    tree = scan_tree(scan) if scan else _tree(trace.mesh, trace.hub.points, len(trace.obstacle.points))
     frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
     sought = _Sought(trace, tree, section, measure, within, frame)
     best, best_face = _dived(sought)
@@ -204,7 +277,7 @@ def nearest_faces(
         _tighten(sought, boxes, least + most, best, best_face)
         open_ = least <= enough(best)[boxes.pose]
         boxes, half, least = boxes.at(open_), half[open_], least[open_]
-        long = half > LONG * tree.size[1].take(boxes.group)
+        long = half > np.maximum(LONG * tree.size[1].take(boxes.group), SHORT)
         done = ~long & (tree.inner.take(boxes.group) < 0)
         kept.append(boxes.at(done))
         least_of_kept.append(least[done])

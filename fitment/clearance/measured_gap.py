@@ -100,6 +100,12 @@ def _filled(obstacle: Obstacle, pose: Poses, setup: Setup) -> Obstacle:
 
 def _slid(obstacle: Obstacle, gap: MeasuredGap, baseline: Axle, setup: Setup, missed: float) -> Obstacle:
     """The part where the baseline reproduces the reading, or misses it by no more than is allowed."""
+    if obstacle.mesh is not None:
+        raise PlacingError(
+            obstacle.name,
+            f"{obstacle.name}: a measured gap does not place a scan, because the points that are seen in it do; take "
+            "the gap out, and hold the clearance that `check` tells of the baseline against it.",
+        )
     pose = _pose_of(obstacle, gap, baseline, setup)
     unknown = [carrier for carrier in obstacle.fixed_to if carrier not in pose.motions]
     if unknown:

@@ -21,8 +21,8 @@ from fitment.clearance.trace import (
     CarriedCorners,
     Corners,
     Index,
+    carried_points,
     carrier_frame,
-    corner_points,
     hub_corners,
     laid_out,
     to_hub,
@@ -234,10 +234,7 @@ def coefficients(piece: Piece, obstacle: Obstacle) -> tuple[Array, Array]:
     if obstacle.shape == "ring" or len(set(obstacle.fixed_to)) > 1:
         corners = _fitted(piece, np.asarray(hub_corners(obstacle, piece.poses)))
         return np.eye(corners.shape[1]), corners
-    return _points(laid_out(obstacle, piece.poses)), _carried(piece, obstacle.fixed_to[0])
-
-
-_points = lru_cache(maxsize=32)(corner_points)
+    return carried_points(laid_out(obstacle, piece.poses)), _carried(piece, obstacle.fixed_to[0])
 
 
 @lru_cache(maxsize=256)

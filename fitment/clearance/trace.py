@@ -18,6 +18,7 @@ from fitment.clearance.filled_space import FilledSpace, filled_by, space_of
 from fitment.frames import Array, to_half_plane
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core
+from fitment.parts.scan import ScanMesh
 from fitment.parts.solid_panel import Fill, far_points, fill_of, filled, sheet_triangles
 
 CHORD = 0.015  # [mm] largest distance of a trace from its chords
@@ -293,12 +294,30 @@ def laid_out(obstacle: Obstacle, poses: Poses) -> Obstacle:
     return filled(obstacle, poses.origin[0]) if obstacle.solid_behind and not obstacle.behind else obstacle
 
 
-def corner_points(known: Obstacle) -> Array:
+def has_many(obstacle: Obstacle) -> bool:
+    """Whether an obstacle is a sheet of so many triangles that they are looked for; a scan is, however few it has.
+
+    Source: none needed, they are counted.
+    """
+    return obstacle.mesh is not None or (obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY)
+
+
+def carried_points(known: Obstacle) -> Array:
     """Every corner the trace hangs on as its carrier holds it: (x, y, z) at the reference pose [mm] and 1 (v, 4).
 
     known : laid out
     Source: none needed, they are put together.
     """
+    return _scan_points(known.mesh) if known.mesh else _carried_points(known)
+
+
+@lru_cache(maxsize=16)
+def _scan_points(scan: ScanMesh) -> Array:
+    return np.column_stack([scan.vertices, np.ones(len(scan.vertices))])
+
+
+@lru_cache(maxsize=32)
+def _carried_points(known: Obstacle) -> Array:
     points = np.concatenate([core(known), far_points(known)]) if known.solid_behind else core(known)
     return np.column_stack([points, np.ones(len(points))])
 
@@ -306,7 +325,7 @@ def corner_points(known: Obstacle) -> Array:
 def carrier_frame(carrier: str, poses: Poses) -> Array:
     """Directions of a carrier's axes [-] and the place of its origin [mm] in the hub frame of each pose (n, 4, 3).
 
-    Source: geometry: `corner_points` times this are the corners in the hub frame, as a rigid motion is affine.
+    Source: geometry: `carried_points` times this are the corners in the hub frame, as a rigid motion is affine.
     """
     rotation, shift = poses.motions[carrier]
     axes = np.swapaxes(rotation, 1, 2) @ poses.rotation
@@ -319,9 +338,9 @@ def hub_corners(obstacle: Obstacle, poses: Poses) -> Corners:
 
     Source: geometry, see `to_hub`; a ring stands still in the hub frame.
     """
-    if obstacle.solid_behind or (obstacle.shape == "panel" and 2 * len(obstacle.points) > MANY):
+    if obstacle.solid_behind or has_many(obstacle):
         known = laid_out(obstacle, poses)
-        return CarriedCorners(corner_points(known), carrier_frame(known.fixed_to[0], poses))
+        return CarriedCorners(carried_points(known), carrier_frame(known.fixed_to[0], poses))
     if obstacle.shape != "ring":
         return to_hub(place(obstacle, poses), poses)
     middle = np.radians(sum(obstacle.clock) / 2)
@@ -389,6 +408,8 @@ def _line_in_axis_terms(a: Array, b: Array) -> tuple[Array, Array, Array]:
 
 def mesh_of(obstacle: Obstacle, count: int) -> Mesh:
     """The lines and triangles of an obstacle of so many corners [-]."""
+    if obstacle.mesh is not None:
+        return _scan_mesh(obstacle.mesh)
     if obstacle.shape == "ring" and count > 2:
         return _closed_mesh(count)
     if obstacle.shape != "panel":
@@ -425,6 +446,11 @@ def _panel_mesh(rows: int, columns: int, fill: Fill | None) -> Mesh:
     return _mesh(np.unique(np.sort(sides, axis=1), axis=0), faces)
 
 
+@lru_cache(maxsize=8)
+def _scan_mesh(scan: ScanMesh) -> Mesh:
+    return _mesh_of_many(scan.faces.astype(np.intp), np.zeros(len(scan.faces)))
+
+
 def _mesh_of_many(faces: Index, buried: Array) -> Mesh:
     """Triangles that are looked for by themselves, each with all its sides."""
     ends = np.sort(faces[:, [[0, 1], [1, 2], [2, 0]]], axis=2).reshape(-1, 2)
@@ -440,7 +466,7 @@ _NONE_BURIED: Array = np.empty(0)
 
 def _mesh(edges: Index, triangles: Index, sides: Index = _NO_SIDES, buried: Array = _NONE_BURIED) -> Mesh:
     lines = np.concatenate([edges[:, [0, 1, 1]], triangles])
-    start, end = (np.tile(np.eye(3)[corner], (len(lines), 1)) for corner in (0, 1))
+    start, end = (np.broadcast_to(np.eye(3)[corner], (len(lines), 3)) for corner in (0, 1))
     return Mesh(lines, start, end, np.arange(len(lines)) >= len(edges), triangles, sides, buried)
 
 

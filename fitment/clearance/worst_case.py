@@ -12,13 +12,14 @@ import shapely
 
 from fitment.clearance.pose_grid import Variant
 from fitment.clearance.section_distance import Gaps, Sections, gaps
-from fitment.clearance.trace import Corners, Trace, trace_of_corners
+from fitment.clearance.trace import CarriedCorners, Corners, Trace, trace_of_corners
 from fitment.frames import Array
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, Part
 from fitment.parts.sections import tire_section, wheel_section
 
+SKEW = ((1, 1, 1), (1, 1, -1), (1, -1, 1), (-1, 1, 1))  # ways in which a scan's places are far apart, beside the axes
 AGAINST_US = 2  # times at which it is found anew which way wide bands count against us
 
 
@@ -141,25 +142,50 @@ def worst_clearance(
     wide, narrow = ([each for each in moved if each.wide == is_wide] for is_wide in (True, False))
     left = big.clearance - _loss(trace, big, moved, parts.offset_tolerance)
     if wide:
-        hub = np.asarray(trace.hub)
-        steps = np.stack([each.corners - hub for each in wide])
+        hub = trace.hub
+        steps = [_less(each.corners, hub, trace.obstacle) for each in wide]
         thicker = sum(abs(each.radius - trace.radius) for each in wide)
-        near, here = big, trace
+        near, here, every = big, trace, np.ones((1, len(trace)))
         for _ in range(AGAINST_US):
             signs = _against_us(here, near, steps)
-            here = trace_of_corners(trace.obstacle, hub + np.einsum("an,anvi->nvi", signs, steps), trace.radii)
+            here = trace_of_corners(trace.obstacle, _plus(hub, signs, steps), trace.radii)
             near = gaps(parts.biggest[part], here)
-            narrowed = [each._replace(corners=each.corners - hub + np.asarray(here.hub)) for each in narrow]
+            narrowed = [
+                each._replace(corners=_plus(here.hub, every, [_less(each.corners, hub, trace.obstacle)]))
+                for each in narrow
+            ]
             left = np.minimum(left, near.clearance - thicker - _loss(here, near, narrowed, parts.offset_tolerance))
     for other in parts.others:
         left = left - np.abs(gaps(other[part], trace).clearance - big.clearance)
     return np.asarray(left - (trace.obstacle.tolerance if tolerance is None else tolerance) - bend)
 
 
-def _against_us(trace: Trace, near: Gaps, steps: Array) -> Array:
+def _less(corners: Corners, hub: Corners, obstacle: Obstacle) -> Corners:
+    """By how much corners (n, v, 3) stand off others [mm]; of a scan, which moves as one, told by frames."""
+    if obstacle.mesh is None:
+        return np.asarray(np.asarray(corners) - np.asarray(hub))
+    assert isinstance(corners, CarriedCorners)
+    assert isinstance(hub, CarriedCorners)
+    points, frame = hub.points, corners.frame
+    if corners.points is not points:  # placed otherwise: what that does to a few places far apart, it does to all
+        across = points[:, :3] @ np.array([*np.eye(3), *SKEW]).T
+        far = np.concatenate([across.argmin(axis=0), across.argmax(axis=0)])
+        frame = np.linalg.lstsq(points[far], corners.points[far], rcond=None)[0] @ frame
+    return CarriedCorners(points, frame - hub.frame)
+
+
+def _plus(hub: Corners, signs: Array, steps: Sequence[Corners]) -> Corners:
+    """Corners (n, v, 3) moved by steps, each so many times in every pose (a, n)."""
+    if isinstance(hub, CarriedCorners) and isinstance(steps[0], CarriedCorners):
+        frames = np.stack([step.frame for step in steps if isinstance(step, CarriedCorners)])
+        return CarriedCorners(hub.points, hub.frame + np.einsum("an,anij->nij", signs, frames))
+    return np.asarray(np.asarray(hub) + np.einsum("an,anvi->nvi", signs, np.stack([np.asarray(s) for s in steps])))
+
+
+def _against_us(trace: Trace, near: Gaps, steps: Sequence[Corners]) -> Array:
     """Which way each wide reading (a, n), 1 or -1, brings the nearest points nearer.
 
-    steps : what each moves the corners by (a, n, v, 3) [mm]
+    steps : what each moves the corners by, (n, v, 3) each [mm]
     """
     pose = np.arange(len(near.clearance))[:, None]
     corners = trace.hub[pose, near.corners]

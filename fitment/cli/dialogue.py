@@ -232,7 +232,7 @@ def sound(session: Session, target: Path) -> bool:
     """Whether the whole is a profile that can be checked; where not, the answers go back to the cause."""
     echo("\nChecking all answers, the suspension moved through its travel and steering ...")
     try:
-        session.finished(str(target))
+        session.finished(str(target), target.parent)
     except ProfileError as error:
         refuse(error, session.units)
         session.back_to(session.cause(error)) or session.back()

@@ -7,6 +7,7 @@ to the section as it is: a gap on the page has its true size.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -20,6 +21,7 @@ from fitment.clearance.trace import Trace
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle
+from fitment.parts.scan import Faces
 from fitment.parts.solid_panel import PIECE_EDGES, fill_of, sheet_triangles
 
 NEAR = 150.0  # [mm] parts farther from the cut than this are left out; clearances larger than this are not drawn
@@ -192,15 +194,15 @@ def cut(trace: Trace, at: PosedHub, view: View) -> BaseGeometry:
     if obstacle.shape == "ring":
         return _ring_cut(obstacle, at, view)
     hub = trace.hub[at.index]
-    if obstacle.shape == "panel":
-        return _panel_cut(trace, hub, at, view)
+    if obstacle.shape in ("panel", "scan"):
+        return _sheet_cut(trace, hub, at, view)
     return _slab(obstacle, hub, at, view, max(obstacle.radius, 1.0)).buffer(max(obstacle.radius, 1.5))
 
 
 def beyond(trace: Trace, at: PosedHub, view: View, depth: float = NEAR) -> BaseGeometry:
-    """The part of an obstacle within `depth` of the cut, as seen in the view; panels and rings are left out."""
+    """The part of an obstacle within `depth` of the cut, as seen in the view; surfaces and rings are left out."""
     obstacle = trace.obstacle
-    if obstacle.shape in ("ring", "panel"):
+    if obstacle.shape in ("ring", "panel", "scan"):
         return shapely.Point()
     return _slab(obstacle, trace.hub[at.index], at, view, depth).buffer(max(obstacle.radius, 1.5))
 
@@ -252,23 +254,46 @@ def outline_shape(points: Array) -> BaseGeometry:
     return shapely.Polygon(points).buffer(0) if len(points) > 2 else shapely.LineString(points)
 
 
-def _panel_cut(trace: Trace, hub: Array, at: PosedHub, view: View) -> BaseGeometry:
+def _sheet_cut(trace: Trace, hub: Array, at: PosedHub, view: View) -> BaseGeometry:
     """Where the cut goes through the sheet; of a solid panel, the area behind it."""
     if trace.obstacle.solid_behind:
         areas = [_piece_cut(piece, at, view) for piece in hub[fill_of(trace.obstacle).pieces]]
         whole = shapely.union_all(areas, grid_size=JOINED)  # pieces meet but for rounding
         if whole.area > 0:
             return whole
-    segments = [
-        _crossing(t, view.normal)
-        for t in hub[sheet_triangles(len(trace.obstacle.points) // trace.obstacle.columns, trace.obstacle.columns)]
-    ]
-    page = [on_page(at.body(s), view) for s in segments if s is not None]
-    lines = [shapely.LineString(p) for p in page if np.linalg.norm(p[0] - p[1]) > 1e-6]
-    if not lines:
-        return shapely.Point()
-    merged = shapely.line_merge(shapely.union_all(lines))
+    merged = lines_through(
+        hub, triangles_of(trace.obstacle), view.normal, 0.0, lambda ends: on_page(at.body(ends), view)
+    )
     return merged.buffer(trace.obstacle.radius) if trace.obstacle.radius > 0 else merged
+
+
+def triangles_of(obstacle: Obstacle) -> Faces:
+    """Numbers of the corners (m, 3) of a panel's or a scan's triangles."""
+    if obstacle.mesh is not None:
+        return obstacle.mesh.faces
+    return np.asarray(sheet_triangles(len(obstacle.points) // obstacle.columns, obstacle.columns))
+
+
+def lines_through(
+    places: Array, triangles: Faces, axis: int, station: float, page: Callable[[Array], Array]
+) -> BaseGeometry:
+    """Where the plane at a station of an axis goes through triangles: lines, in page coordinates.
+
+    places : (n, 3) [mm]; page : places (..., 3) to page coordinates (..., 2)
+    """
+    off = (places[:, axis] - station)[triangles]
+    crossed = (off < 0).any(axis=1) & (off >= 0).any(axis=1)
+    triangles, off = triangles[crossed], off[crossed]
+    ends = np.full((len(off), 3, 3), np.nan)
+    for edge, (i, j) in enumerate(((0, 1), (1, 2), (2, 0))):
+        own = (off[:, i] < 0) != (off[:, j] < 0)
+        a, b = places[triangles[own, i]], places[triangles[own, j]]
+        ends[own, edge] = a + (b - a) * (off[own, i] / (off[own, i] - off[own, j]))[:, None]
+    pairs = page(ends[~np.isnan(ends[..., 0])].reshape(-1, 2, 3))
+    pairs = pairs[np.linalg.norm(pairs[:, 0] - pairs[:, 1], axis=1) > 1e-6]
+    if not len(pairs):
+        return shapely.Point()
+    return shapely.line_merge(shapely.union_all(shapely.linestrings(pairs)))
 
 
 def _piece_cut(piece: Array, at: PosedHub, view: View) -> BaseGeometry:
@@ -280,12 +305,3 @@ def _piece_cut(piece: Array, at: PosedHub, view: View) -> BaseGeometry:
     ends = piece[i] + (piece[j] - piece[i]) * (off[i] / (off[i] - off[j]))[:, None]
     hull = shapely.convex_hull(shapely.multipoints(on_page(at.body(ends), view)))
     return hull if hull.geom_type == "Polygon" else shapely.Polygon()
-
-
-def _crossing(triangle: Array, axis: int) -> Array | None:
-    off = triangle[:, axis]
-    ends = []
-    for i, j in ((0, 1), (1, 2), (2, 0)):
-        if (off[i] < 0) != (off[j] < 0):
-            ends.append(triangle[i] + (triangle[j] - triangle[i]) * off[i] / (off[i] - off[j]))
-    return np.array(ends) if len(ends) == 2 else None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
+from fitment import profile as profiles
 from fitment.checks.case import Case, Ready
 from fitment.draw.dimensions import moved_text
 from fitment.draw.figure_page import (
@@ -60,6 +61,7 @@ def profile_sheet(
     """The profile itself at its reference pose: every point that was typed, every obstacle by its name."""
     with look():
         axle = ready.axle
+        scans = [scan for _, scan in profiles.scans(ready.profile, axle.name, ready.build)]
         rows = len(point_rows(axle, units)) + len(rod_rows(axle, units)) + 1
         points = [POINTS_ROW, max(POINTS_ROW, 0.25 + ROW * rows)] if hardpoints(axle) else []
         heights = [6.8, 7.2, *points]
@@ -68,7 +70,7 @@ def profile_sheet(
         title_block(sheet.blank(head), theme, ready.profile.name, _profile_line(ready), head * 72, date=date)
         axes = [*sheet.row(1, heights[0]), *sheet.row(2, heights[1])]
         for view, ax in zip(("side", "front", "plan"), axes, strict=True):
-            profile_view(ax, axle, setup, view=view, units=units, theme=theme)
+            profile_view(ax, axle, setup, view=view, units=units, theme=theme, scans=scans)
         if points:
             axes = [*sheet.row(2, points[0]), *sheet.row(2, points[1])]
             for view, ax in zip(("front", "plan", "side"), axes, strict=False):

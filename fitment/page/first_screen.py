@@ -241,7 +241,16 @@ def _open_words(case: FullCase, units: str) -> str:
     """What the verdict leaves open beside what a seller is asked."""
     fit = case.fit
     told_of_tire = hangs_words(case.hangs_on)
-    words = [*filter(None, (told_of_tire, in_units(case.ready.usual_words, units), assumed_words(case, units)))]
+    words = [
+        *filter(
+            None,
+            (
+                told_of_tire,
+                *(in_units(each, units) for each in (case.ready.usual_words, case.ready.scan_words)),
+                assumed_words(case, units),
+            ),
+        )
+    ]
     words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
     words += open_checks("bolt-on", [check for check in fit.bolt_on if not check.asks_seller])
     words += open_checks("ground and bodywork", case.on_ground)

@@ -8,6 +8,7 @@ of the contract's JSON. What is alike in all poses, or in both builds, is writte
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,12 +19,13 @@ from fitment.answers.slider_poses import Moved, SliderMotion, place_of, rest_pla
 from fitment.checks.case import Case
 from fitment.checks.fit import Approach
 from fitment.checks.posed_case import AnyCase
-from fitment.clearance.trace import corners, laid_out, to_hub
+from fitment.clearance.trace import corners, laid_out, place, to_hub
 from fitment.draw.projection import FRONT, PLAN, PosedHub, View, posed_hub
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, Part, fixed_to_hub
+from fitment.parts.scan import coarser
 from fitment.parts.solid_panel import fill_of
 from fitment.report import rounded
 
@@ -34,6 +36,7 @@ STILL = 0.01  # [mm] a point that moves less stands
 NAMED = 75.0  # [mm] nearest places farther away than this are not drawn
 MARGINS = {"front": (60.0, 60.0, 90.0, 30.0), "plan": (60.0, 60.0, 60.0, 60.0)}  # [mm] left, right, above, below
 LEAST_WIDTH = 0.72  # of its height, so that a view beside the other stays as tall as a screen
+SCAN_TRIANGLES = 1200  # of a scan as it is drawn
 AROUND = 24  # points round a circle when the area of a view is sought
 
 
@@ -227,6 +230,10 @@ def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, A
     data: dict[str, Any] = {"letter": letter, "shape": obstacle.shape, "radius": rounded(obstacle.radius, 2)}
     if obstacle.shape == "ring":
         return data | _hub_outline(obstacle.outline, obstacle.clock)
+    if obstacle.mesh is not None:
+        drawn = coarser(obstacle.mesh, SCAN_TRIANGLES)
+        places = _points(place(replace(obstacle, mesh=drawn), poses), poses)
+        return data | {"shape": "panel", "points": places, "faces": drawn.faces.tolist(), "solid": None}
     data["points"] = _points(corners(obstacle, poses), poses)
     if obstacle.shape == "panel":
         data |= {"columns": obstacle.columns, "count": len(obstacle.points), "solid": None}

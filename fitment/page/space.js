@@ -111,8 +111,9 @@ function crossings(view, body, hub, edges) {
   return found;
 }
 
-// each cell of a panel is two triangles, split along (i, j)-(i+1, j+1)
-function triangles(count, columns) {
+// each cell of a panel is two triangles, split along (i, j)-(i+1, j+1); a scan has its own
+function triangles({count, columns, faces}) {
+  if (faces) return faces;
   const found = [];
   for (let i = 0; i + columns < count; i += columns) {
     for (let j = i; j + 1 < i + columns; j += 1) {
@@ -199,7 +200,7 @@ function trace(obstacle, k, at, [low, high]) {
   if (obstacle.shape !== "panel") return {lines: [tracedLine(hub)], areas: []};
   const areas = [];
   const meets = ([least, most]) => most > low - obstacle.radius && least < high + obstacle.radius;
-  for (const corners of triangles(obstacle.count, obstacle.columns)) tracedTriangle(corners.map((i) => hub[i]), meets, areas);
+  for (const corners of triangles(obstacle)) tracedTriangle(corners.map((i) => hub[i]), meets, areas);
   for (const [a, b, c, d, e, f] of obstacle.solid || []) {
     const faces = [[d, e, f], [a, b, e], [a, e, d], [b, c, f], [b, f, e], [c, a, d], [c, d, f]];
     for (const corners of faces) tracedTriangle(corners.map((i) => hub[i]), meets, areas);

@@ -43,7 +43,7 @@ function sheet(layers, view, obstacle, body, hub) {
     if (area.length > 2) stroke(layers.far, hull(area), "solid", true);
   }
   let place = null;
-  for (const [a, b, c] of triangles(obstacle.count, obstacle.columns)) {
+  for (const [a, b, c] of triangles(obstacle)) {
     const line = crossings(view, body, hub, [[a, b], [b, c], [c, a]]);
     if (line.length === 2) {
       bar(layers.cut, [line], obstacle.radius, "cut");
@@ -170,7 +170,7 @@ function cutPieces(group, view, obstacle, k, at, paint, least) {
   const body = obstacle.points.map((spec) => placed(spec, k, at));
   const hub = body.map((b) => toHub(at, b));
   const pieces = obstacle.shape !== "panel" ? within(view, body, hub, Math.max(obstacle.radius, 1))
-    : triangles(obstacle.count, obstacle.columns)
+    : triangles(obstacle)
       .map(([a, b, c]) => crossings(view, body, hub, [[a, b], [b, c], [c, a]])).filter((line) => line.length === 2);
   if (!pieces.length) return;
   const d = pieces.map((piece) => path(piece, false)).join("");

@@ -10,9 +10,10 @@ import numpy as np
 
 from fitment.frames import Array
 from fitment.parts.rework import Rework
+from fitment.parts.scan import ScanMesh
 
 Point = tuple[float, float, float]
-Shape = Literal["edge", "rod", "ball", "panel", "ring"]
+Shape = Literal["edge", "rod", "ball", "panel", "ring", "scan"]
 Part = Literal["tire", "wheel"]
 GapTo = Literal["tire", "wheel", "rim_plane", "tire_plane"]
 Way = Literal["out", "ahead", "up", "radial"]
@@ -65,6 +66,7 @@ class Obstacle:
     measured_gap : the part is still to be slid until the baseline reproduces this reading
     grown : of the radius, how much was put on because no place gives that reading [mm]
     rework : what the build does to the part; done where its place is settled
+    mesh : of a scan, its triangles; `points` is empty then, and `fixed_to` one carrier
     """
 
     name: str
@@ -87,6 +89,7 @@ class Obstacle:
     measured_gap: MeasuredGap | None = None
     grown: float = 0.0
     rework: Rework | None = None
+    mesh: ScanMesh | None = None
 
     def __hash__(self) -> int:
         """Of thousands of points it is worked out once; the same in every process."""
@@ -94,7 +97,7 @@ class Obstacle:
 
     @cached_property
     def _hash(self) -> int:
-        return hash((self.points, self.columns, self.radius, self.behind, self.outline))
+        return hash((self.points, self.columns, self.radius, self.behind, self.outline, self.mesh))
 
     def allowance_to(self, part: str) -> float:
         """Clearance required to this part [mm].
@@ -109,6 +112,8 @@ def core(obstacle: Obstacle) -> Array:
 
     Source: the readings; between those of a smooth edge `smooth_curve`.
     """
+    if obstacle.mesh is not None:
+        return obstacle.mesh.vertices
     points = np.array(obstacle.points, dtype=float).reshape(-1, 3)
     if obstacle.smooth and obstacle.shape == "edge" and len(points) > 2:
         return smooth_curve(points, obstacle.steps)

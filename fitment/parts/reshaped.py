@@ -31,6 +31,11 @@ def reworked(obstacle: Obstacle, centre: Point) -> Obstacle:
     rework = obstacle.rework
     if rework is None:
         return obstacle
+    if obstacle.mesh is not None:
+        raise FitmentError(
+            f"{obstacle.name} cannot be moved or trimmed, because it is a scan, which knows no parts and no edges; "
+            "leave what goes out of the scan, or give the part that moves by tape."
+        )
     cut = obstacle
     if any(each.by for each in rework.cuts):
         _check_trimmed(obstacle)

@@ -60,6 +60,8 @@ def filled(obstacle: Obstacle, wheel: Array) -> Obstacle:
     side of a bulge. Raises FitmentError for a panel seen edge-on from the wheel, which has no far side.
     Source: derived here: which way the sheet's mean normal points as seen from the wheel.
     """
+    if obstacle.mesh is not None:
+        raise FitmentError(f"{obstacle.name}: leave out solid: behind. A scan is a sheet, whose far side nobody saw.")
     return _filled(obstacle, tuple(wheel.tolist()))
 
 

@@ -15,11 +15,17 @@ from pydantic import BaseModel
 from fitment.errors import ProfileError
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.obstacles import ObstaclePart
+from fitment.profile.schema.scans import ScanPart
 from fitment.profile.values import ClockPoint, SquarePoint
 from fitment.units import Measured
 
 _LEAVES = (str, float, int, NoneType)
-_NO_READINGS = ((ObstaclePart, "tolerance"), (ObstaclePart, "allowance"), (AxlePart, "adjusters"))
+_NO_READINGS = (
+    (ObstaclePart, "tolerance"),
+    (ObstaclePart, "allowance"),
+    (AxlePart, "adjusters"),
+    *((ScanPart, key) for key in ("placed_by", "keep", "cut", "zones")),  # its own tolerance covers what places it
+)
 
 
 def measured_values(node: Any, path: str) -> Iterator[tuple[str, Measured]]:

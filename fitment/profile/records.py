@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from typing import Any, cast
 
 import numpy as np
 
-from fitment.frames import hub_rotation, spin_axis
 from fitment.parts import axle
 from fitment.parts.brake import Brake, Caliper, Rotor
 from fitment.parts.hub import Adapter, BoltCircle, Hub, Register, Seat
@@ -18,11 +17,14 @@ from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.rework import Cut, End, Rework
 from fitment.parts.service import Compliance, Service
 from fitment.parts.tables import service_figures
+from fitment.profile.datum import Datum
 from fitment.profile.measured import measured_values
-from fitment.profile.schema.axle import AdjusterPart, AxlePart, LowPointPart
+from fitment.profile.scan_parts import obstacles_of, stated_tolerance
+from fitment.profile.schema.axle import AdjusterPart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
 from fitment.profile.schema.obstacles import EdgePart, MovePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.scans import ScanPart
 from fitment.profile.schema.service import NONE, USUAL, PlayPart, ServicePart
 from fitment.profile.schema.suspension import (
     LINK_POINTS,
@@ -32,55 +34,11 @@ from fitment.profile.schema.suspension import (
     SteeringAxis,
     TapeSuspensionPart,
 )
-from fitment.profile.values import Angle, ClockPoint, Point, SquarePoint
+from fitment.profile.values import Angle, ClockPoint, Point
 from fitment.units import Measured
 
 APART = 0.01  # [mm] below which two places are one
 AXIS_UP = 150.0  # [mm] from the hub's centre up and down to the two points of an axis that is given by its angles
-
-
-@dataclass(frozen=True)
-class Datum:
-    """The baseline's hub face, from which the body was measured.
-
-    centre : body frame [mm]
-    rotation : hub to body, at the baseline's reference camber and toe
-    height : of the centre above the ground [mm]
-    """
-
-    centre: BodyPoint
-    rotation: Any
-    height: float
-
-    def place(self, point: Point, *, from_hub_face: bool = False) -> BodyPoint:
-        """A measured point in the body frame [mm]."""
-        x0, y0, z0 = self.centre
-        if isinstance(point, tuple):
-            x, y, z = (coordinate.value for coordinate in point)
-            return x, y + (y0 if from_hub_face else 0.0), z
-        if isinstance(point, SquarePoint):
-            up = point.height.value - (0.0 if point.up else self.height)
-            return tuple(round(v, 9) for v in (x0 + point.ahead.value, y0 + point.out.value, z0 + up))  # type: ignore[return-value]
-        angle = np.radians(point.clock.value)
-        offset = np.array([point.radius.value * np.cos(angle), point.out.value, point.radius.value * np.sin(angle)])
-        dx, dy, dz = self.rotation @ offset if point.to_hub else offset
-        return tuple(round(float(value), 9) for value in (x0 + dx, y0 + dy, z0 + dz))  # type: ignore[return-value]
-
-
-def hub_face_at(part: AxlePart, datum: Datum | None = None) -> BodyPoint:
-    """Centre of the hub face in the body frame [mm]; datum : the baseline's, from which another may be counted."""
-    if isinstance(part.hub_face_at, SquarePoint) and datum is not None:
-        return datum.place(part.hub_face_at)
-    if isinstance(part.hub_face_at, tuple):
-        x, y, z = (coordinate.value for coordinate in part.hub_face_at)
-        return x, y, z
-    return 0.0, part.hub_face_width.value / 2, 0.0
-
-
-def datum_of(baseline: AxlePart) -> Datum:
-    suspension = baseline.suspension
-    axis = spin_axis(suspension.camber.value, -suspension.toe_in.value)
-    return Datum(hub_face_at(baseline), hub_rotation(axis), baseline.hub_height.value)
 
 
 def _axis(part: SteeringAxis | None, datum: Datum, hub_face: BodyPoint) -> tuple[BodyPoint, BodyPoint] | None:
@@ -234,19 +192,39 @@ def states_tolerance(part: Any) -> bool:
     )
 
 
+def obstacles(part: Any, datum: Datum) -> tuple[Obstacle, ...]:
+    """What a part of the profile comes to: one obstacle, or of a scan one for each zone. Raises ScanError."""
+    one = obstacle(part, datum)
+    return obstacles_of(part, one, datum) if isinstance(part, ScanPart) else (one,)
+
+
+def names_of(part: Any) -> tuple[str, ...]:
+    """The names that its obstacles may have."""
+    return part.names if isinstance(part, ScanPart) else (part.name,)
+
+
+def _tolerance(part: Any) -> float:
+    if isinstance(part, ScanPart):
+        return stated_tolerance(part)
+    return part.tolerance.value if part.tolerance else 0.0 if states_tolerance(part) else USUAL_TOLERANCE
+
+
 def obstacle(part: Any, datum: Datum) -> Obstacle:
+    """A part by itself; of a scan without its triangles."""
     common = Obstacle(
         name=part.name,
         shape=part.shape,
         fixed_to=(part.fixed_to or ("knuckle" if part.shape == "ring" else "body"),),
         allowance=_value(part.allowance),
-        tolerance=part.tolerance.value if part.tolerance else 0.0 if states_tolerance(part) else USUAL_TOLERANCE,
+        tolerance=_tolerance(part),
         meets=("tire", "wheel") if part.meets == "both" else (part.meets,),
         side=part.side,
         rework=_rework(part),
     )
     if isinstance(part, RingPart):
         return replace(common, outline=_outline(part.outline), clock=_clock(part.clock))
+    if isinstance(part, ScanPart):
+        return common
     place = partial(datum.place, from_hub_face=part.measured_from == "hub_face")
     gap = part.measured_gap
     carriers = common.fixed_to
@@ -290,6 +268,8 @@ def source(part: Any) -> str:
     """From which reading an obstacle came, in words."""
     if isinstance(part, RingPart):
         return "an outline in the hub's own frame"
+    if isinstance(part, ScanPart):
+        return f"a scan ({part.file})"
     if part.measured_gap is not None:
         gap, settled = part.measured_gap, {"out": "y", "ahead": "x", "up": "z", "radial": "radius"}
         at = "" if gap.at.lock == "straight" else f" at {gap.at.lock} lock"

@@ -15,7 +15,7 @@ from typing import Any, cast
 from pydantic import ValidationError
 
 from fitment.corners import axle_of, side_of
-from fitment.errors import Argument, FitmentError, ProfileError, did_you_mean
+from fitment.errors import Argument, FitmentError, ProfileError, ScanError, did_you_mean
 from fitment.parts import axle as vehicle
 from fitment.parts.obstacles import Obstacle
 from fitment.parts.obstacles import Point as BodyPoint
@@ -27,16 +27,20 @@ from fitment.parts.tire import Market, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import records, yaml_core
+from fitment.profile.datum import Datum, datum_of, hub_face_at
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Layer, Merged, merge_layers
 from fitment.profile.plausibility import cautions_of
+from fitment.profile.scan_parts import scan_cautions, scan_of
 from fitment.profile.schema.assumed import AXIS, LINKS, lacks_axis, lacks_links
 from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
+from fitment.profile.schema.scans import ScanPart
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, SquarePoint, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
+from fitment.scans.placed_scan import PlacedScan
 from fitment.units import Measured
 
 SHOWN = 5  # problems listed in one message
@@ -113,7 +117,8 @@ class MergedCorner:
     @cached_property
     def without_tolerance(self) -> tuple[str, ...]:
         """Names of the parts that state no tolerance."""
-        return tuple(part.name for part in self.axle.obstacles if not records.states_tolerance(part))
+        told = [part for part in self.axle.obstacles if not isinstance(part, ScanPart)]  # a scan tells its own
+        return tuple(part.name for part in told if not records.states_tolerance(part))
 
 
 @dataclass(frozen=True, eq=False)
@@ -208,9 +213,9 @@ def load_profile(path_or_name: str | Path) -> Profile:
     return build_profile(yaml_core.load_file(_find(path_or_name)))
 
 
-def loads_profile(text: str, file: str = "profile") -> Profile:
-    """Read a profile from a text; `file` is the name used in errors."""
-    return build_profile(yaml_core.load_text(text, file))
+def loads_profile(text: str, file: str = "profile", folder: Path | None = None) -> Profile:
+    """Read a profile from a text; `file` is the name used in errors, `folder` where its scans lie, None = nowhere."""
+    return build_profile(yaml_core.load_text(text, file, folder))
 
 
 def _find(given: str | Path) -> str | Path:
@@ -255,7 +260,7 @@ def build_profile(document: Document) -> Profile:
             *_datum_problems(model, corners), *_gap_problems(model, corners), *_rework_problems(model, corners),
         ]  # fmt: skip
     if not problems:
-        problems = _place_problems(model, corners)
+        problems = _place_problems(document, model, corners)
     if problems:
         raise _told(document, problems)
     profile = Profile(model.name, model.note, document.file, model, document, corners)
@@ -408,12 +413,18 @@ def _gap_problem(at: At, gap: Any, axle_name: str, name: str, baseline: MergedCo
     return []
 
 
-def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
-    """Parts without extent, or filled and crossing themselves, once every point is in the body frame."""
+def _place_problems(
+    document: Document, model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]
+) -> list[Problem]:
+    """Parts without extent, or filled and crossing themselves, once every point is in the body frame; unsound scans."""
     problems: list[Problem] = []
     for (_, name), corner in corners.items():
-        datum = records.datum_of(corners[model.baseline, name].axle)
+        baseline = corners[model.baseline, name]
+        datum = datum_of(baseline.axle, baseline.setup, document.folder)
         for index, part in enumerate(corner.axle.obstacles):
+            if isinstance(part, ScanPart):
+                problems += [each for each in _scan_problems(part, corner, index, datum) if each not in problems]
+                continue
             placed = records.obstacle(part, datum)
             fault = records.no_extent(placed)
             if not fault and placed.solid_behind and crossed_over(placed):
@@ -426,6 +437,19 @@ def _place_problems(model: ProfileModel, corners: Mapping[tuple[str, str], Merge
             else:
                 problems += _reworked_problem(part, placed, corner, index, datum)
     return problems
+
+
+def _scan_problems(part: ScanPart, corner: MergedCorner, index: int, datum: Datum) -> Iterator[Problem]:
+    """Why a scan cannot be used, or why its zones have no names of their own, or nothing."""
+    at = ("obstacles", index)
+    others = {name for other in corner.axle.obstacles if other is not part for name in records.names_of(other)}
+    for name in others.intersection(part.names[1:]):
+        text = f'the zone is called "{name}" in reports, as another part is; give it another name.'
+        yield Problem(corner.merged.origin((*at, "zones")), text)
+    try:
+        scan_of(part, datum)
+    except ScanError as error:
+        yield Problem(corner.merged.origin((*at, *error.at)), str(error))
 
 
 def _rework_problems(model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]) -> list[Problem]:
@@ -449,7 +473,7 @@ def _reworked_problem(part: Any, placed: Obstacle, corner: MergedCorner, index: 
     if placed.rework is None or placed.measured_gap is not None:
         return []
     try:
-        reworked(placed, records.hub_face_at(corner.axle, datum))
+        reworked(placed, hub_face_at(corner.axle, datum))
     except FitmentError as error:
         key = "move" if part.trim is None else "trim"
         return [Problem(corner.merged.origin(("obstacles", index, key)), str(error))]
@@ -510,7 +534,8 @@ def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Mer
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """What is possible but unlikely in one axle of one build, in plain sentences."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    return (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
+    of_scans = (text for part, scan in scans(profile, axle_name, build) for text in scan_cautions(part, scan))
+    return (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup), *of_scans)
 
 
 _NOT_GIVEN = (
@@ -559,8 +584,8 @@ def axle(
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
-    origin = records.datum_of(datum)
-    axis_from = records.hub_face_at(datum if shared else own, origin)
+    origin = datum_of(datum, baseline.setup, profile.document.folder)
+    axis_from = hub_face_at(datum if shared else own, origin)
     found = _converted(profile, corner.name, own, origin, axis_from, obstacle)
     return _with_other_end(profile, found, build, moved or {})
 
@@ -577,8 +602,9 @@ def baseline_axle(
     obstacle : the one that is wanted; None = all
     """
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
-    name = corner_of(profile, axle_name).name
-    found = _converted(profile, name, datum, records.datum_of(datum), records.hub_face_at(datum), obstacle)
+    corner = corner_of(profile, axle_name)
+    origin = datum_of(datum, corner.setup, profile.document.folder)
+    found = _converted(profile, corner.name, datum, origin, hub_face_at(datum), obstacle)
     return _with_other_end(profile, found, None, moved or {})
 
 
@@ -592,8 +618,8 @@ def _with_other_end(
     own, other = (corner_of(profile, name, build) for name in (axle.name, other_name))
     both = {path: by for path, by in moved.items() if path.startswith(BASELINE) or _same_origin(own, other, path)}
     part, datum = _moved_pair(profile, other_name, build, both)
-    origin = records.datum_of(datum)
-    at = records.hub_face_at(part, origin)
+    origin = datum_of(datum)
+    at = hub_face_at(part, origin)
     there = records.SUSPENSIONS[part.suspension.kind](part.suspension, origin, at)
     if not isinstance(there, vehicle.SolidAxle):
         return axle
@@ -691,7 +717,15 @@ def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[s
 
 def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[str, str]:
     """From which reading each part of this axle and build came, by its name; lengths in mm."""
-    return {part.name: records.source(part) for part in corner_of(profile, axle_name, build).axle.obstacles}
+    parts = corner_of(profile, axle_name, build).axle.obstacles
+    return {name: records.source(part) for part in parts for name in records.names_of(part)}
+
+
+def scans(profile: Profile, axle_name: str, build: str | None = None) -> tuple[tuple[ScanPart, PlacedScan], ...]:
+    """The scans of this axle and build: what the profile says of each, and what it comes to."""
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    origin = datum_of(baseline.axle, baseline.setup, profile.document.folder)
+    return tuple((part, scan_of(part, origin)) for part in corner.axle.obstacles if isinstance(part, ScanPart))
 
 
 def part_at(profile: Profile, axle_name: str, build: str | None, part: str) -> tuple[int, str]:
@@ -778,7 +812,7 @@ def _converted(
     profile: Profile,
     axle_name: str,
     part: AxlePart,
-    datum: records.Datum,
+    datum: Datum,
     axis_from: BodyPoint,
     only: str | None = None,
 ) -> vehicle.Axle:
@@ -786,7 +820,7 @@ def _converted(
     return vehicle.Axle(
         name=axle_name,
         suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
-        hub_face_at=records.hub_face_at(part, datum),
+        hub_face_at=hub_face_at(part, datum),
         hub_height=part.hub_height.value,
         droop=part.travel.droop.value,
         bump=part.travel.bump.value,
@@ -802,9 +836,12 @@ def _converted(
         hub=records.hub(part.hub) if part.hub else None,
         brake=records.brake(part.brake) if part.brake else None,
         obstacles=tuple(
-            records.obstacle(each, datum)
+            made
             for each in part.obstacles
-            if only in (None, each.name) and (not side_of(axle_name) or each.side in (None, side_of(axle_name)))
+            if (only is None or only in records.names_of(each))
+            and (not side_of(axle_name) or each.side in (None, side_of(axle_name)))
+            for made in records.obstacles(each, datum)
+            if only in (None, made.name)
         ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
         service=records.service(part.service) if part.service else None,

@@ -55,11 +55,13 @@ class Document:
 
     file : path as the user gave it
     lines : 1-based line of the value at each key path
+    folder : in which the files lie that it names; None = it came from a text
     """
 
     file: str
     data: Any
     lines: dict[At, int]
+    folder: Path | None = None
 
     def line(self, at: At) -> int:
         """Line of the value at a key path, or of the nearest thing around it."""
@@ -71,11 +73,11 @@ class Document:
 
 def load_file(path: str | Path) -> Document:
     """Read a YAML file. Raises ProfileError with file and line for anything that is not plain YAML."""
-    return load_text(_decode(_read(path), str(path)), str(path))
+    return load_text(_decode(_read(path), str(path)), str(path), Path(path).parent)
 
 
-def load_text(text: str, file: str = "") -> Document:
-    """Read YAML from a text; `file` is the name used in errors."""
+def load_text(text: str, file: str = "", folder: Path | None = None) -> Document:
+    """Read YAML from a text; `file` is the name used in errors, `folder` where the files that it names lie."""
     odd = _FORBIDDEN.search(text)
     if odd:
         line = text.count("\n", 0, odd.start()) + 1
@@ -91,7 +93,7 @@ def load_text(text: str, file: str = "") -> Document:
     reader = _Reader(file, node)
     data = reader.plain(node, ())
     reader.lines.setdefault((), 1)
-    return Document(file, data, reader.lines)
+    return Document(file, data, reader.lines, folder)
 
 
 def _read(path: str | Path) -> bytes:

@@ -191,6 +191,8 @@ def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
             "outline_mm": [list(p) for p in obstacle.outline],
             "clock_deg": list(obstacle.clock),
         }
+    if obstacle.mesh is not None:
+        return data | {"placed": [], "triangles": len(obstacle.mesh.faces)}
     from fitment.clearance.trace import corners, place
 
     placed = place(obstacle, case.fit.poses)
@@ -285,7 +287,16 @@ def hangs_words(alternatives: Sequence[Sequence[str]]) -> str:
 
 def left_open(case: FullCase, units: str) -> str:
     """What the verdict leaves open, and the checks against the ground and of the bodywork that are not settled."""
-    words = [*filter(None, (in_units(case.ready.usual_words, units), assumed_words(case, units))), open_words(case.fit)]
+    words = [
+        *filter(
+            None,
+            (
+                *(in_units(each, units) for each in (case.ready.usual_words, case.ready.scan_words)),
+                assumed_words(case, units),
+            ),
+        ),
+        open_words(case.fit),
+    ]
     words += open_checks("ground and bodywork", case.on_ground)
     words += [] if case.fit.in_service else [f"not checked: {NOT_CHECKED}"]
     if case.near_barrel:

@@ -31,13 +31,24 @@ def profile_json(case: Case) -> dict[str, Any]:
                 "name": o.name, "shape": o.shape, "fixed_to": list(dict.fromkeys(o.fixed_to)),
                 "radius_mm": o.radius, "tolerance_mm": o.tolerance, "points_mm": [list(p) for p in o.points],
                 "outline_mm": [list(p) for p in o.outline],
+                **({"triangles": len(o.mesh.faces)} if o.mesh else {}),
             }
             for o in axle.obstacles
         ],
+        **({"scans": told} if (told := [json for json, _ in _scans(case)]) else {}),
         "low_points": [
             {"name": low.name, "fixed_to": low.fixed_to, "at_mm": list(low.at)} for low in axle.low_points
         ],
     }  # fmt: skip
+
+
+def _scans(case: Case) -> list[tuple[dict[str, Any], str]]:
+    """Each scan as data and in words, lengths in mm."""
+    from fitment import profile as profiles
+    from fitment.profile.scan_parts import scan_json, scan_words
+
+    found = profiles.scans(case.ready.profile, case.fit.axle.name, case.ready.build)
+    return [(scan_json(*scan), scan_words(*scan)) for scan in found]
 
 
 SLID = {
@@ -76,14 +87,16 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
             f"{SLID[slide.along][slide.distance < 0]} to match its measured gap"
             for slide in case.ready.slid
         ]
+        parts += [wrapped(in_units(words, units)) for _, words in _scans(case)]
         parts += [*source_lines(case.ready), *(wrapped(in_units(words, units)) for words in case.ready.rests_on)]
     parts += ["", *(wrapped(in_units(words, units)) for words in profile.warnings)]
     return "\n".join(parts).rstrip()
 
 
 def _spans(obstacle: Obstacle, units: str) -> tuple[str, str, str]:
-    if not obstacle.points:
+    if obstacle.shape == "ring":
         return ("hub", "hub", "hub")
-    ends = [(min(values), max(values)) for values in zip(*obstacle.points, strict=True)]
+    places = obstacle.points if obstacle.mesh is None else obstacle.mesh.vertices.tolist()
+    ends = [(min(values), max(values)) for values in zip(*places, strict=True)]
     x, y, z = (" to ".join(dict.fromkeys(length_text(v, units, digits=0) for v in pair)) for pair in ends)
     return x, y, z

@@ -631,7 +631,7 @@ def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
     A panel's lines bound what it covers; what they enclose cannot be reached from the hub and counts as covered.
     """
     whole = closed(marked, gap)
-    if obstacle.shape == "panel":
+    if obstacle.shape in ("panel", "scan"):
         outside = np.zeros_like(whole)
         outside[[0, -1]] = outside[:, -1] = True
         return ~spread(outside & ~whole, ~whole)

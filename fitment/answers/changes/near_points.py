@@ -138,7 +138,7 @@ def laid_points(
     found = [known.at(np.array([], dtype=int))]
     for trace in fit.traces:
         obstacle = trace.obstacle
-        if obstacle.shape not in ("edge", "rod", "panel") or len(trace.hub[0]) > MANY or obstacle.solid_behind:
+        if obstacle.shape not in ("edge", "rod", "panel") or trace.hub.shape[1] > MANY or obstacle.solid_behind:
             continue
         weights = _laid(obstacle, place(obstacle, fit.poses.at(np.array([0])))[0])
         body = np.einsum("qv,nvi->nqi", weights, place(obstacle, fit.poses))

@@ -90,6 +90,8 @@ def stays(obstacle: Obstacle) -> str:
     if obstacle.shape == "ring" or carriers:
         carrier = "hub" if obstacle.shape == "ring" else sorted(carriers)[0].replace("_", " ")
         return f"it belongs to the {carrier} and not to the body"
+    if obstacle.mesh is not None:
+        return "it is a scan, which does not tell what of it can be moved or cut"
     if obstacle.shape in ("rod", "ball"):
         return "it is no edge or panel of the body, and the profile does not tell whether it can be moved"
     return ""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -14,14 +16,28 @@ from fitment.draw import case_parts
 from fitment.draw.figure_page import table
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel, area_of
-from fitment.draw.projection import FRONT, PLAN, SIDE, PosedHub, View, circle, meridian, on_page, posed_hub, silhouette
+from fitment.draw.projection import (
+    FRONT,
+    PLAN,
+    SIDE,
+    PosedHub,
+    View,
+    circle,
+    lines_through,
+    meridian,
+    on_page,
+    posed_hub,
+    silhouette,
+)
 from fitment.draw.style import BOLD, CHAIN, HAIR, LIGHT, LINE, THIN, Theme, words
 from fitment.draw.suspension_lines import hardpoints, members_of, rod_lengths
 from fitment.frames import Array
 from fitment.motion.suspension import poses_at_lock_fraction
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, core
+from fitment.parts.scan import ScanMesh
 from fitment.parts.sections import tire_section, wheel_section
+from fitment.scans.placed_scan import PlacedScan
 from fitment.units import MM_PER_INCH, length_text
 
 # view, title, caption, directions, name of the axis across and up
@@ -36,6 +52,10 @@ MOST_GRID, LEAST_GRID = 12, 4  # lines along the longer side; a stray point far 
 NUMBER = 50.0  # [pt] that a coordinate takes across
 ONE_LINE = 12  # letters of a hardpoint's name on one line
 POINT_INK = 5.0  # how much labels avoid a hardpoint
+STATIONS = (10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0)  # [mm] between the lines that show a scan
+MOST_STATIONS = 12
+SIMPLER, SHORTEST = 1.0, 30.0  # [mm] that a line of a scan may be off, and that it has at least
+READ_INK = 3.0  # how much labels avoid a reference point
 NEAR_SIDE = 600.0  # [mm] inboard of the hub face: what reaches farther does not widen the views with obstacles
 
 
@@ -67,11 +87,29 @@ def drawn(obstacle: Obstacle, at: PosedHub, view: View) -> Drawn:
         ends = [np.stack([r * np.cos(a), y, r * np.sin(a)], -1) for a in (angle[0], angle[-1])]
         lines = tuple(on_page(at.body(line), view) for line in (*arcs, *ends))
         return Drawn(obstacle, lines, np.concatenate(lines)[:1])
+    if obstacle.mesh is not None:
+        through = _stations(obstacle.mesh, view)
+        every = np.concatenate(through)
+        return Drawn(obstacle, through, every[[int(np.argmax(np.linalg.norm(every - every.mean(axis=0), axis=1)))]])
     typed = on_page(np.array(obstacle.points, dtype=float).reshape(-1, 3), view)
     if obstacle.shape == "panel":
         grid = typed.reshape(-1, obstacle.columns, 2)
         return Drawn(obstacle, (*grid, *np.swapaxes(grid, 0, 1)), typed)
     return Drawn(obstacle, (on_page(core(obstacle), view),), typed)
+
+
+@lru_cache(maxsize=64)
+def _stations(mesh: ScanMesh, view: View) -> tuple[Array, ...]:
+    """A scan as the lines in which planes square to the view go through it; page coordinates."""
+    axis = ({0, 1, 2} - {view.across, view.up}).pop()
+    low, high = (float(f(mesh.vertices[:, axis])) for f in (np.min, np.max))
+    step = next(step for step in STATIONS if high - low <= MOST_STATIONS * step)
+    found = [np.array([on_page(mesh.vertices, view).mean(axis=0)])]
+    for k in range(int(np.floor(low / step)), int(np.ceil(high / step))):
+        lines = lines_through(mesh.vertices, mesh.faces, axis, (k + 0.5) * step, lambda ends: on_page(ends, view))
+        light = shapely.get_parts(shapely.simplify(lines, SIMPLER))
+        found += [shapely.get_coordinates(line) for line in light if line.length > SHORTEST]
+    return tuple(found)
 
 
 def profile_area(axle: Axle, setup: Setup | None, view: str) -> Area:
@@ -100,8 +138,9 @@ def profile_view(
     units: str = "mm",
     theme: Theme = LIGHT,
     area: Area | None = None,
+    scans: Sequence[PlacedScan] = (),
 ) -> list[Artist]:
-    """One view of the profile: 'front', 'plan' or 'side'."""
+    """One view of the profile: 'front', 'plan' or 'side'; scans : whose reference points are drawn."""
     spec, title, caption, compass = VIEWS[view]
     panel = Panel(ax, theme)
     panel.fit(area or profile_area(axle, setup, view), (64, 24, 48, 58), (spec.across_flipped, spec.up_flipped))
@@ -116,6 +155,8 @@ def profile_view(
         panel.area(seen, edge=theme.new, width=THIN, layer=2.9)
     for obstacle in axle.obstacles:
         _part(panel, drawn(obstacle, at, spec))
+    for scan in scans:
+        _reference_points(panel, scan, spec, units)
     _brake(panel, axle, at, spec)
     _low_points(panel, axle, spec, plot, units)
     place_labels(panel)
@@ -254,14 +295,28 @@ def _part(panel: Panel, each: Drawn) -> None:
             width=THIN,
             layer=3,
         )
-    thin = obstacle.shape in ("panel", "ring")
+    thin = obstacle.shape in ("panel", "ring", "scan")
     for line in each.lines:
         if len(line) > 1:
             panel.line(line, theme.quiet if thin else theme.part, width=HAIR if thin else LINE, layer=3.2)
-    if obstacle.shape != "ring":
+    if obstacle.shape not in ("ring", "scan"):
         panel.marks(each.points, "o", 4, theme.part, layer=4, ink=1.0)
     anchor = each.points[int(np.argmax(np.linalg.norm(each.points - each.points.mean(axis=0), axis=1)))]
     panel.wish(words(obstacle.name, 28) + (f" ({obstacle.side} only)" if obstacle.side else ""), anchor, theme.ink)
+
+
+def _reference_points(panel: Panel, scan: PlacedScan, view: View, units: str) -> None:
+    """Where the tape found the points that place a scan, and how far the scan is off there."""
+    theme, found = panel.theme, scan.placement
+    for point, off in zip(found.points, found.residuals, strict=True):
+        by_tape = on_page(np.array(point.at), view)
+        in_scan = on_page(found.body(np.array([point.scan]))[0], view)
+        is_off = found.off is not None and found.off[0] == point.name
+        color = theme.alarm_text if is_off else theme.part
+        panel.line([by_tape, in_scan], color, width=BOLD, layer=4.5)
+        panel.marks(by_tape, "o", 5, color, face=theme.panel, ink=READ_INK)
+        panel.marks(in_scan, "x", 4, color, layer=5.2)
+        panel.wish(f"{words(point.name, 22)}: {length_text(off, units, digits=1)} off", by_tape, color)
 
 
 def _brake(panel: Panel, axle: Axle, at: PosedHub, view: View) -> None:

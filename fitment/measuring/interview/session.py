@@ -178,15 +178,18 @@ class Session:
                 self.later |= dict(answers[position:])
                 return
 
-    def finished(self, file: str = "profile") -> Profile:
-        """The profile, read back from its text and moved through its poses. Raises FitmentError."""
-        profile = loads_profile(self.text(), file)
+    def finished(self, file: str = "profile", folder: Path | None = None) -> Profile:
+        """The profile, read back from its text and moved through its poses. Raises FitmentError.
+
+        folder : in which the scans lie that it names
+        """
+        profile = loads_profile(self.text(), file, folder)
         if self.look:  # one axle, and what is wanted on it comes last
             case.ready(profile, profile.axle_names[0], profile.build_names[-1])
             return profile
         stuck = list(_stuck(profile))
         if stuck and self.opened:  # what did not move before is not for these answers to mend
-            before = [str(error) for error in _stuck(loads_profile(self.opened.text, file))]
+            before = [str(error) for error in _stuck(loads_profile(self.opened.text, file, folder))]
             stuck = [error for error in stuck if str(error) not in before]
         for error in stuck:
             raise error

@@ -13,7 +13,17 @@ from fitment.errors import shown
 from fitment.profile.schema.assumed import or_typical, with_axis, with_links
 from fitment.profile.schema.base import HUB_FACE_AT, PLACE, Before, Label, Name, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart
-from fitment.profile.schema.obstacles import CARRIER_DOC, CARRIERS, Carrier, Obstacle
+from fitment.profile.schema.obstacles import (
+    CARRIER_DOC,
+    CARRIERS,
+    BallPart,
+    Carrier,
+    EdgePart,
+    PanelPart,
+    RingPart,
+    RodPart,
+)
+from fitment.profile.schema.scans import ScanPart
 from fitment.profile.schema.service import OR_USUAL, ServicePart
 from fitment.profile.schema.suspension import Suspension
 from fitment.profile.values import (
@@ -37,6 +47,7 @@ from fitment.profile.values import (
 )
 from fitment.profile.yaml_core import At
 
+Obstacle = Annotated[EdgePart | RodPart | BallPart | PanelPart | RingPart | ScanPart, Field(discriminator="shape")]
 MOST_PARTS = 500  # of an axle
 _Settings = ListRule(LengthRule(-60, 60, "setting"), "[-6, 0, 6]")
 

@@ -372,6 +372,3 @@ class RingPart(ObstaclePart):
                 raise refused("a ring is drawn in the hub frame; give its outline as it is then.", key)
         check_clock_range(self.clock)
         return self
-
-
-Obstacle = Annotated[EdgePart | RodPart | BallPart | PanelPart | RingPart, Field(discriminator="shape")]

@@ -1,0 +1,225 @@
+"""A profile's scans: from their keys to what they come to, as obstacles and in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from fitment.errors import CodeError, ScanError
+from fitment.parts.obstacles import Obstacle
+from fitment.profile.datum import Datum
+from fitment.profile.schema.scans import OldWheelPart, RegionPart, ScanPart
+from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
+from fitment.scans.best_fit import SCALE_OFF, ReferencePoint
+from fitment.scans.placed_scan import FROM_WHEEL, USUAL_SCAN_TOLERANCE, OldWheel, PlacedScan, ScanOrder, place_scan
+from fitment.scans.reading import file_beside
+from fitment.scans.regions import ScanRegion
+
+LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
+
+
+def scan_of(part: ScanPart, datum: Datum) -> PlacedScan:
+    """The scan that a part names, in the body's frame. Raises ScanError."""
+    points = tuple(
+        ReferencePoint(each.name or f"point {number}", each.scan, datum.place(each.at), _tolerance(each.at))
+        for number, each in enumerate(part.placed_by, start=1)
+    )
+    return place_scan(
+        ScanOrder(
+            path=file_beside(datum.folder, part.file),
+            units=part.units,
+            points=points or None,
+            scale_is_free=part.scale == "free",
+            is_mirrored=part.mirrored,
+            centre=datum.centre,
+            rotation=tuple(map(tuple, np.asarray(datum.rotation).tolist())),
+            keep=tuple(_region(each, datum) for each in part.keep),
+            cut=tuple(_region(each, datum) for each in part.cut),
+            wheel=_old_wheel(part.cut_wheel, datum) if part.cut_wheel else None,
+            floor=None if part.cut_floor is None else datum.centre[2] - datum.height + part.cut_floor,
+            zones=tuple((name, _region(each, datum)) for name, each in part.zones.items()),
+        )
+    )
+
+
+def _region(part: RegionPart, datum: Datum) -> ScanRegion:
+    up = part.up
+    if part.above_ground is not None:
+        low, high = part.above_ground
+        up = (low - datum.height, high - datum.height)
+    clock = None if part.clock is None else (part.clock[0].value, part.clock[1].value)
+    return ScanRegion(part.ahead, part.out, up, clock)
+
+
+def _tolerance(point: Point) -> float | None:
+    """How far a place by tape may be off in the direction in which it may most [mm]; None where it does not tell."""
+    most = 0.0
+    readings: tuple[Length, ...]
+    if isinstance(point, ClockPoint):
+        readings, most = (point.radius, point.out), point.radius.value * float(np.radians(point.clock.tolerance))
+    else:
+        readings = (point.ahead, point.height, point.out) if isinstance(point, SquarePoint) else point
+    stated = [reading.tolerance for reading in readings if reading.stated]
+    return max([*stated, most]) if stated or most else None
+
+
+def _old_wheel(part: OldWheelPart, datum: Datum) -> OldWheel:
+    from fitment.parts.sections import tire_section, wheel_section
+
+    given = datum.setup
+    if given is None or given.wheel is None or given.tire is None:
+        raise ScanError(
+            "the baseline names no wheel and tire for this axle, so what is theirs in the scan is not known; name them "
+            "in its build, or cut them off with a box.",
+            ("cut_wheel",),
+        )
+    spacer = 0.0 if given.spacer is None else given.spacer.thickness.value
+    try:
+        wheel = given.wheel.record()
+        sections = (tire_section(given.tire.record(), wheel, spacer), wheel_section(wheel, spacer))
+    except CodeError as error:
+        raise ScanError(str(error), ("cut_wheel",)) from None
+    outlines = tuple(tuple(map(tuple, section.exterior.coords)) for section in sections)
+    return OldWheel(outlines, part.within, part.inside)
+
+
+def obstacles_of(part: ScanPart, common: Obstacle, datum: Datum) -> tuple[Obstacle, ...]:
+    """The obstacles of a scan, one for each zone; common : what they share, their tolerance as the profile has it."""
+    scan = scan_of(part, datum)
+    tolerance = counted_tolerance(part, scan)
+    return tuple(
+        replace(common, name=f"{part.name}: {zone}" if zone else part.name, mesh=mesh, tolerance=tolerance)
+        for zone, mesh in scan.meshes
+    )
+
+
+def stated_tolerance(part: ScanPart) -> float:
+    """As the profile has it, else the usual one of a phone's scan [mm]."""
+    return USUAL_SCAN_TOLERANCE if part.tolerance is None else part.tolerance.value
+
+
+def counted_tolerance(part: ScanPart, scan: PlacedScan) -> float:
+    """How far the scan may be off [mm]: as stated, never less than its reference points show."""
+    return max(stated_tolerance(part), scan.off)
+
+
+# ---------------------------------------------------------------- in words
+
+
+def scan_words(part: ScanPart, scan: PlacedScan) -> str:
+    """What is known of a scan, lengths in mm."""
+    left = "".join(f", {many:,} left out ({why})" for why, many in scan.left_out if many)
+    dropped = f", {scan.dropped:,} without area" if scan.dropped else ""
+    return (
+        f"{part.name}: scan {part.file}, {scan.triangles:,} triangles{dropped}{left}; {scan.kept:,} count. "
+        f"{_placing_words(scan)} {_tolerance_words(part, scan)} {_border_words(scan)}"
+    )
+
+
+def _placing_words(scan: PlacedScan) -> str:
+    found = scan.placement
+    if not found.points:
+        return "Its axes are taken for the body's."
+    off = ", ".join(f"{p.name} {r:.1f} mm" for p, r in zip(found.points, found.residuals, strict=True))
+    scale = f", scale {found.scale:.4f}" if scan.order.scale_is_free else ""
+    turned = ", mirrored" if scan.order.is_mirrored else ""
+    return f"Placed by {len(found.points)} points{scale}{turned}; off after the fit: {off}."
+
+
+def _tolerance_words(part: ScanPart, scan: PlacedScan) -> str:
+    stated, counted = stated_tolerance(part), counted_tolerance(part, scan)
+    source = "as stated" if part.tolerance is not None else "usual for a phone"
+    if counted > stated:
+        return f"Tolerance counted: {counted:.1f} mm, what its reference points show ({source}: {stated:g} mm)."
+    return f"Tolerance counted: {counted:g} mm, {source}."
+
+
+def _border_words(scan: PlacedScan) -> str:
+    ends = scan.borders
+    if not ends.outer:
+        return "It is closed."
+    if not ends.holes:
+        return "It has no holes; nothing is known beyond its outer edge."
+    holes = "1 hole" if ends.holes == 1 else f"{ends.holes} holes, the largest"
+    return f"It has {holes} {ends.widest:.0f} mm wide, {place_words(scan, ends.at)}; nothing is known behind a hole."
+
+
+def place_words(scan: PlacedScan, at: tuple[float, float, float]) -> str:
+    """Where a place lies, from the hub face's centre."""
+    ahead, out, up = (at[i] - scan.order.centre[i] for i in range(3))
+    return (
+        f"{abs(ahead):.0f} mm {'ahead of' if ahead >= 0 else 'behind'}, {abs(up):.0f} mm "
+        f"{'above' if up >= 0 else 'below'} and {abs(out):.0f} mm {'outboard' if out >= 0 else 'inboard'} of the "
+        "hub face"
+    )
+
+
+def scan_brief(part: ScanPart, scan: PlacedScan) -> str:
+    """The same in a few words, for an answer that rests on it."""
+    holes = scan.borders.holes
+    unknown = f", nothing is known behind its {'hole' if holes == 1 else f'{holes} holes'}" if holes else ""
+    return f"{part.name} ({scan.kept:,} triangles, tolerance {counted_tolerance(part, scan):.3g} mm{unknown})"
+
+
+def scan_json(part: ScanPart, scan: PlacedScan) -> dict[str, Any]:
+    """A scan as data, lengths in mm."""
+    found, ends = scan.placement, scan.borders
+    return {
+        "name": part.name, "file": part.file, "triangles": scan.triangles, "without_area": scan.dropped,
+        "left_out": dict(scan.left_out), "counted": scan.kept,
+        "zones": {name: len(mesh.faces) for name, mesh in scan.meshes},
+        "placed_by": [
+            {"name": point.name, "at_mm": list(point.at), "off_mm": round(off, 2)}
+            for point, off in zip(found.points, found.residuals, strict=True)
+        ],
+        "scale": round(found.scale, 6), "best_scale": round(found.free_scale, 6) if found.points else None,
+        "named_off": found.off[0] if found.off else None,
+        "tolerance_mm": round(counted_tolerance(part, scan), 2), "stated_tolerance_mm": stated_tolerance(part),
+        "holes": ends.holes, "largest_hole_mm": round(ends.widest, 1),
+    }  # fmt: skip
+
+
+def scan_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
+    """What a builder should look at before relying on a scan, lengths in mm."""
+    found, name = scan.placement, part.name
+    if found.off:
+        yield (
+            f"{name}: reference point {found.off[0]} is {found.off[1]:.0f} mm off what the others say; measure it "
+            "again, by tape and in the scan"
+        )
+    elif found.worst > stated_tolerance(part):
+        yield (
+            f"{name}: the reference points are up to {found.worst:.0f} mm off after the fit, and which of them is "
+            "wrong cannot be told; measure them again, or add points"
+        )
+    if found.points and not scan.order.scale_is_free and abs(found.free_scale - 1) > SCALE_OFF:
+        larger = "smaller" if found.free_scale > 1 else "larger"
+        yield (
+            f"{name}: by its reference points the scan is {100 * abs(1 - 1 / found.free_scale):.1f} % {larger} than "
+            f"the vehicle; with scale: free they would be {found.free_rms:.1f} mm off in the mean, "
+            f"not {found.rms:.1f} mm"
+        )
+    if found.is_flat:
+        yield (
+            f"{name}: its reference points lie in one plane, so whether the scan is a mirror image cannot be told; "
+            "take one more well off that plane, and compare the drawing (show) with the vehicle"
+        )
+    if scan.off > 2 * stated_tolerance(part) and not found.off:
+        yield (
+            f"{name}: as its reference points lie, its far end may be {scan.off:.0f} mm off; take them further apart, "
+            "round the whole well"
+        )
+    if scan.borders.widest > LARGE_HOLE:
+        yield (
+            f"{name}: the scan has a hole {scan.borders.widest:.0f} mm wide, {place_words(scan, scan.borders.at)}; "
+            "nothing is known behind it: scan there again, or measure what is there"
+        )
+    if dict(scan.left_out).get(FROM_WHEEL):
+        assert part.cut_wheel is not None
+        yield (
+            f"{name}: what is nearer than {part.cut_wheel.within:g} mm to the wheel and tire that were on cannot be "
+            "told from them in the scan, and does not count; look there by hand"
+        )
