@@ -49,6 +49,7 @@ def check(
     geometry: bool = False,
     how_sure: bool = False,
     changes: bool = False,
+    part: str | None = None,
     full: bool = False,
     units: str | None = None,
     processes: int = 1,
@@ -61,6 +62,7 @@ def check(
     settings : of the adjusters, as a text of `check --settings` or those that `align` chose
     geometry : the data also carry poses, sections, placed parts and the map of margin
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
+    part : also where this panel or lip must be cut; "tightest" for the one that is short by most
     full : `text` is all that can be said; else what decides, in about twenty lines an axle
     processes : among which the axles are spread; more than 1 in a program needs an `if __name__ == "__main__":`
     >>> import fitment
@@ -72,7 +74,7 @@ def check(
     >>> fitment.check("wagon", "front", "wanted", wheel="20x8.5 ET30 5x114.3 CB70.6", tire="235/35R20 92Y XL").verdict
     'clears'
     """
-    from fitment.answers.asides import beside_check
+    from fitment.answers.asides import beside_check, part_of
 
     read = _read(profile)
     words = _units(units, read)
@@ -82,7 +84,11 @@ def check(
     (cases,) = builds.checked(
         read, axles, build, given=given, loaded_radius=radius, settings=made, processes=_processes(processes)
     )
-    beside = tuple(beside_check(case, certainty=how_sure, changes=changes, with_map=geometry) for case in cases)
+    named = part_of(cases, _if_given(_text, "part", part))
+    beside = tuple(
+        beside_check(case, certainty=how_sure, changes=changes, with_map=geometry, part=own)
+        for case, own in zip(cases, named, strict=True)
+    )
     return Checked(
         cases=tuple(cases), asides=beside, geometry=geometry, full=full, units=words, one=axle is not None
     )  # fmt: skip

@@ -22,6 +22,7 @@ from fitment.errors import FitmentError, did_you_mean
 from fitment.report.alignment import align_lines, ride_rows
 from fitment.report.builds import both_clearance_rows, clearance_rows, left_open, stance_rows
 from fitment.report.columns import Columns, clearance_columns, screen_columns, window_columns
+from fitment.report.cut_lines import cut_text
 from fitment.report.offset_window import (
     CAUTION,
     MEASURED,
@@ -41,6 +42,7 @@ if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
     from fitment.answers.alignment import Alignment
     from fitment.answers.asides import Asides
     from fitment.answers.comparison import Comparison
+    from fitment.answers.cut_lines import CutLines
     from fitment.answers.next_reading import Sure
     from fitment.answers.order_sheet import AxleOrder
     from fitment.answers.pose_table import PoseTable
@@ -99,6 +101,11 @@ class Result(ABC):
     def pictured(self) -> tuple[str, ...]:
         """Names of those that each have a picture of their own."""
         return self.axles
+
+    @property
+    def cut_axles(self) -> tuple[str, ...]:
+        """Names of those of which the cut lines of a part are drawn."""
+        return self.pictured
 
     @property
     def json(self) -> str:
@@ -190,8 +197,12 @@ class _OfBuilds(Result):
         """
         from fitment.draw.layouts import picture
 
-        look: dict[str, Any] = {"view": view, "layout": layout, "theme": theme, "date": date}
+        look: dict[str, Any] = {"view": view, "layout": layout, "theme": theme, "date": date, "cut": self._cut(axle)}
         return picture(*self.pair(axle), units=self.units, **look)
+
+    def _cut(self, axle: str | None) -> CutLines | None:  # noqa: ARG002  of an axle
+        """The cut lines that are known of an axle."""
+        return None
 
     def pair(self, axle: str | None = None) -> tuple[FullCase, FullCase | None]:
         """The build of an axle and what it is compared with. Raises FitmentError."""
@@ -257,6 +268,29 @@ class Checked(_OfBuilds):
         """Every clearance as a row."""
         return report.clearances_csv(self.cases)
 
+    def _cut(self, axle: str | None) -> CutLines | None:
+        return self.asides[self._at(axle)].cut
+
+    def cut_pdf(self, paper: str = "a4") -> bytes:
+        """The part that was asked for at true size, with the line to cut along. Raises FitmentError without one.
+
+        paper : a4 or letter
+        """
+        from fitment.draw.printed.part_template import part_pages, part_pdf
+
+        known = [(case, more.cut) for case, more in zip(self.cases, self.asides, strict=True) if more.cut is not None]
+        if not known:
+            raise FitmentError("no part was named; give part=NAME, or the word tightest.")
+        short = [pair for pair in known if pair[1].is_short] or known
+        sheets = [part_pages(case, cut, paper=paper, units=self.units) for case, cut in short]
+        names = ", ".join(dict.fromkeys(cut.obstacle.name for _, cut in short))
+        return part_pdf(sheets, self.cases[0].ready.profile.name, self.cases[0].ready.build, names)
+
+    @property
+    def cut_axles(self) -> tuple[str, ...]:
+        known = {axle_of(name) for name, more in zip(self.axles, self.asides, strict=True) if more.cut is not None}
+        return tuple(name for name in self.pictured if name in known) or self.pictured
+
     def _repr_html_(self) -> str:
         parts = [notebook.paragraph(self.cases[0].ready.profile.name), self._summary()]
         for i, case in enumerate(self.cases):
@@ -299,6 +333,8 @@ class Checked(_OfBuilds):
         if more.change_sets is not None:
             text = report.sets_text(more.change_sets, self.units, full=True)
             yield notebook.whole(text, "Several changes together", is_open=True)
+        if more.cut is not None:
+            yield notebook.whole(cut_text(more.cut, self.units), "Where to cut", is_open=True)
 
 
 @dataclass(frozen=True, eq=False, repr=False, kw_only=True)

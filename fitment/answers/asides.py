@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from fitment.progress import doing
 if TYPE_CHECKING:  # a plain check does not pay for loading what changes and maps are made with
     from fitment.answers.changes import Change
     from fitment.answers.changes.record import Sets
+    from fitment.answers.cut_lines import CutLines
     from fitment.answers.margin_map import MarginMap
 
 
@@ -26,6 +28,7 @@ class Asides:
     changes : None where they were not asked for
     change_sets : several changes together, where no single one serves; None where they were not looked for
     margin_map : over travel and steering, None where it was not asked for or no part was checked
+    cut : where a part must be cut, None where it was not asked for
     """
 
     sure: Sure | None
@@ -34,14 +37,18 @@ class Asides:
     changes: tuple[Change, ...] | None
     margin_map: MarginMap | None = None
     change_sets: Sets | None = None
+    cut: CutLines | None = None
 
 
-def beside_check(case: Case, *, certainty: bool = False, changes: bool = False, with_map: bool = False) -> Asides:
-    """Works out what is asked for, and how likely it clears. Raises FitmentError."""
+def beside_check(
+    case: Case, *, certainty: bool = False, changes: bool = False, with_map: bool = False, part: str | None = None
+) -> Asides:
+    """Works out what is asked for, and how likely it clears; part : whose cut lines. Raises FitmentError."""
+    cut = None if part is None else _cut(case, part)
     with doing("how likely it clears"):
         sure, places = sure_of(case), how_sure(case) if certainty else None
     tried, together = _changes(case) if changes else (None, None)
-    return Asides(sure, certainty, places, tried, _map(case) if with_map else None, together)
+    return Asides(sure, certainty, places, tried, _map(case) if with_map else None, together, cut)
 
 
 def _changes(case: Case) -> tuple[tuple[Change, ...], Sets | None]:
@@ -61,3 +68,27 @@ def _map(case: Case) -> MarginMap | None:
 
     with doing("the map of margin"):
         return least_margins(case)
+
+
+def _cut(case: Case, part: str) -> CutLines:
+    from fitment.answers.cut_lines import lines_to_cut
+
+    return lines_to_cut(case, part)
+
+
+def part_of(cases: Sequence[Case], part: str | None) -> list[str | None]:
+    """The part of each case whose cut lines are asked for: of the axles that have it. Raises FitmentError.
+
+    The tightest of every axle that has anything to cut.
+    """
+    from fitment.answers.cut_lines import TIGHTEST, cannot_cut, has_part
+
+    if part is None:
+        return [None] * len(cases)
+    if part == TIGHTEST:
+        own = [None if cannot_cut(case) else part for case in cases]
+    else:
+        own = [part if has_part(case, part) else None for case in cases]
+    if not any(own):
+        own = [part, *own[1:]]  # the first says why
+    return own

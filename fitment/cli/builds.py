@@ -47,6 +47,9 @@ FULL = click.option("--full", is_flag=True, help="All that can be said; without 
     "--how-sure", is_flag=True, help="Also how likely it is to clear, by your tolerances, and what to measure again."
 )
 @click.option("--changes", is_flag=True, help="Also what would make it clear: one change, else several together.")
+@click.option(
+    "--part", metavar="NAME", help="Also where this panel or lip must be cut; 'tightest': the one short by most."
+)
 @click.option("--settings", metavar="TEXT|FILE", help=SETTINGS)
 @click.pass_context
 def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> None:
@@ -59,10 +62,12 @@ def check(ctx: click.Context, /, out: str | None, form: str, **asked: Any) -> No
 
     check_suffix(out, (*PICTURES, *MOVIES, ".json", ".csv"))
     drawn = wanted(ctx, out)
+    if asked["part"] is None and drawn.look.get("view") == "cut":
+        asked["part"] = "tightest"
     with loading(drawn):
         answer = api.check(**asked, processes=quick_cores())
     tell_unit(answer.units, asked, "spacer", "ride", "loaded_radius")
-    give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"]))
+    give(answer, drawn, out, form, brief=not (asked["full"] or asked["how_sure"] or asked["changes"] or asked["part"]))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
 
 

@@ -40,7 +40,7 @@ DRAWING = options(
     _option(
         "--view",
         metavar="NAME",
-        help="What the picture shows: front, plan, side, closest, map, room, film, motion, vehicle (both axles).",
+        help="What the picture shows: front, plan, side, closest, map, cut, room, film, motion, vehicle (both axles).",
         shell_complete=one_of(VIEWS),
     ),
     _option(
@@ -140,10 +140,10 @@ def _load() -> None:
 
 def _draw(found: Any, out: str, look: dict[str, str]) -> None:
     """One picture an axle, side by side where there are several cores. Raises FitmentError."""
-    from fitment.draw.named_views import VEHICLE
+    from fitment.draw.named_views import CUT_VIEW, VEHICLE
     from fitment.workers import quick_cores, worker_pool
 
-    axles = found.pictured[:1] if look.get("view") == VEHICLE else found.pictured
+    axles = {VEHICLE: found.pictured[:1], CUT_VIEW: found.cut_axles}.get(look.get("view", ""), found.pictured)
     files = targets(out, axles)
     with worker_pool((found, look, files[0].suffix[1:]), min(quick_cores(), len(files))) as run:
         contents = run(_drawn, axles, "drawing")

@@ -58,18 +58,34 @@ def order(ctx: click.Context, /, out: str | None, form: str, paper: str, **asked
 
 @click.command()
 @PROFILE
-@options(AXLE, BUILD)
+@options(AXLE, BUILD, SETUP)
+@click.option("--part", metavar="NAME", help="A panel or lip instead, with the line to cut along; or 'tightest'.")
 @click.option("--out", metavar="FILE", required=True, help="The PDF to print.")
 @options(UNITS, PAPER)
-def template(profile: str, axle: str | None, build: str | None, out: str, units: str | None, paper: str) -> None:
-    """The caliper at true size to print and cut out, with what to ask the seller for. One sheet an axle, or more.
+def template(profile: str, out: str, part: str | None, paper: str, units: str | None, **asked: Any) -> None:
+    """The caliper at true size to print and cut out, with what to ask the seller for; or a part that must be cut.
 
     Print at 100 % and measure the check bars: if they are off, the print is of no use.
     """
+    from fitment import api
+
+    check_suffix(out, (".pdf",))
+    if part is not None:
+        answer = api.check(profile, part=part, units=units, **asked)
+        tell_side(asked["axle"], answer.axles)
+        write(out, answer.cut_pdf(paper))
+        return
+    given = next((name for name in ("wheel", "tire", "spacer", "ride") if asked[name] is not None), None)
+    if given:
+        raise FitmentError(f"--{given} is for --part NAME; the caliper's template takes the build's own.")
+    _brake(profile, asked["axle"], asked["build"], out, units, paper)
+
+
+def _brake(profile: str, axle: str | None, build: str | None, out: str, units: str | None, paper: str) -> None:
+    """The caliper's template of every axle that has one."""
     from fitment import profile as profiles
     from fitment.draw.printed.brake_template import has_template, template_pages, template_pdf
 
-    check_suffix(out, (".pdf",))
     read = profiles.load_profile(profile)
     sheets: list[Any] = []
     shown = build or read.baseline

@@ -43,6 +43,7 @@ from fitment.draw.views.film import FEWEST, film_view
 from fitment.errors import FitmentError
 
 if TYPE_CHECKING:
+    from fitment.answers.cut_lines import CutLines
     from fitment.answers.margin_map import MarginMap
     from fitment.answers.motion_curves import Curves
 
@@ -59,11 +60,20 @@ MOST_CLEARANCES = 4  # rows of the table of a tall picture
 
 @dataclass(frozen=True)
 class Pair:
-    """The case that is shown and what it is compared with."""
+    """The case that is shown and what it is compared with; cut : the cut lines of a part, where they are known."""
 
     new: Case
     old: Case | None
     units: str
+    cut: CutLines | None = None
+
+    @cached_property
+    def cuts(self) -> tuple[CutLines, CutLines | None]:
+        """The cut lines of the part that was asked for, else of the one that is short by most, and the old build's."""
+        from fitment.answers.cut_lines import lines_of_same, lines_to_cut
+
+        new = self.cut or lines_to_cut(self.new)
+        return new, None if self.old is None else lines_of_same(self.old, new)
 
     @cached_property
     def maps(self) -> tuple[tuple[Case, MarginMap | None], tuple[Case, MarginMap | None] | None]:
@@ -192,6 +202,18 @@ def _map_height(pair: Pair) -> float:
     return map_height(*pair.maps, SHEET_WIDTH - 2 * EDGE)
 
 
+def _cut(sheet: Sheet, box: Box, pair: Pair) -> None:
+    from fitment.draw.views.cut import cut_view  # every place of a part in all poses: only for this view
+
+    cut_view(sheet, box, *pair.cuts, pair.units)
+
+
+def _cut_height(pair: Pair) -> float:
+    from fitment.draw.views.cut import cut_height
+
+    return cut_height(pair.cuts[0])
+
+
 def _room_notes() -> str:
     from fitment.draw.views.free_space import EXPLAINED
 
@@ -210,6 +232,11 @@ MAP = (
     "place large enough for a letter. Outline: stops of travel and steering. Limits in the key are on the safe side; "
     "the map itself is drawn straight between the poses computed. "
 )
+CUT = (
+    "Behind the cut line every required clearance is kept as measured, and nothing touches in the worst case; the "
+    "other lines are as measured. Numbers: measured points, row and place in it. Never cut a frame or a structural "
+    "part by this. "
+)
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
@@ -218,6 +245,7 @@ VIEWS: dict[str, Kind] = {
         one(closest_view), lambda _: 7.0, "The part is shown swung round the axle into the cut. Dotted: gap required. "
     ),
     "map": Kind(_map, _map_height, MAP),
+    "cut": Kind(_cut, _cut_height, CUT),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
     "motion": Kind(
@@ -235,16 +263,18 @@ def picture(
     units: str = "mm",
     theme: Theme | str = LIGHT,
     date: str | None = None,
+    cut: CutLines | None = None,
 ) -> Figure:
     """A picture of a case, or of two laid over each other. Raises FitmentError.
 
     view : one of VIEWS, None for all that the layout holds
     layout : one of LAYOUTS, None for the view's own
     theme : 'light', 'dark' or a Theme; date : text for the title block
+    cut : the cut lines that the view cut draws; None for those of the part that is short by most
     """
     view, layout = chosen(view, layout)
     theme = theme_of(theme) if isinstance(theme, str) else theme
-    pair = Pair(new, old, units)
+    pair = Pair(new, old, units, cut)
     if view == VEHICLE:
         from fitment.draw.whole_vehicle import vehicle_sheet
 

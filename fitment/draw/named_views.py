@@ -5,9 +5,10 @@ from __future__ import annotations
 from fitment.errors import FitmentError
 
 MAP_VIEW = "map"
+CUT_VIEW = "cut"  # of one part
 MOTION = "motion"  # on a sheet of its own it says more
 VEHICLE = "vehicle"  # of all axles in one picture
-OF_AXLE = ("front", "plan", "side", "closest", MAP_VIEW, "room", "film", MOTION)
+OF_AXLE = ("front", "plan", "side", "closest", MAP_VIEW, CUT_VIEW, "room", "film", MOTION)
 VIEWS = (*OF_AXLE, VEHICLE)
 LAYOUTS: dict[str, tuple[str | None, ...]] = {
     "single": OF_AXLE,

@@ -84,15 +84,33 @@ def _check_trimmed(obstacle: Obstacle) -> None:
 def _cut_edge(obstacle: Obstacle, centre: Point) -> Obstacle:
     by = sum(each.by for each in obstacle.rework.cuts) if obstacle.rework else 0.0
     points = np.array(obstacle.points, dtype=float)
+    outward = edge_outward(obstacle.name, points, centre, smooth=obstacle.smooth and len(points) > 2)
+    moved = points[:, [0, 2]] + by * outward
+    if np.any(np.sum(np.diff(moved, axis=0) * np.diff(points[:, [0, 2]], axis=0), axis=1) <= 0):
+        raise FitmentError(
+            f"{obstacle.name} cannot be trimmed by {by:g} mm: somewhere it bends so tightly that nothing is left of "
+            "that bend. Trim less, or give its points as they are then."
+        )
+    points[:, [0, 2]] = moved
+    return _with_points(obstacle, points)
+
+
+def edge_outward(name: str, points: Array, centre: Point, *, smooth: bool = False) -> Array:
+    """The way from each point of an edge to that of its parallel 1 mm farther from the wheel, (x, z) (n, 2) [-].
+
+    points : (n, 3) [mm]; centre : the hub face's centre, body frame [mm]; smooth : a smooth curve runs through them
+    Raises FitmentError where the side view does not tell which side of it is cut.
+    Source: geometry, see `reworked`.
+    """
     side = (points - centre)[:, [0, 2]]
     chord = np.diff(side, axis=0)
     length = np.linalg.norm(chord, axis=1)
     if length.min() < 1e-6:
         raise FitmentError(
-            f"{obstacle.name} cannot be trimmed: seen from the side, points of it lie behind one another, so there is "
+            f"{name} cannot be trimmed: seen from the side, points of it lie behind one another, so there is "
             "no line to cut along; move it, or give its points as they are then."
         )
-    ways = _ways_at(points, chord / length[:, None], smooth=obstacle.smooth and len(points) > 2)
+    ways = _ways_at(points, chord / length[:, None], smooth=smooth)
     normals = np.stack([-ways[..., 1], ways[..., 0]], axis=-1)
     middle = side[:-1] + chord / 2
     outward = middle / np.maximum(np.linalg.norm(middle, axis=1, keepdims=True), 1e-9)
@@ -100,17 +118,10 @@ def _cut_edge(obstacle: Obstacle, centre: Point) -> Obstacle:
     facing = float(np.sum(across * outward)) / float(length.sum())
     if abs(facing) < EDGE_ON:
         raise FitmentError(
-            f"{obstacle.name} cannot be trimmed: seen from the side it runs towards the wheel's centre, so which side "
+            f"{name} cannot be trimmed: seen from the side it runs towards the wheel's centre, so which side "
             "of it is cut cannot be told; move it, or give its points as they are then."
         )
-    then = side + np.sign(facing) * by * normals
-    if np.any(np.sum(np.diff(then, axis=0) * chord, axis=1) <= 0):
-        raise FitmentError(
-            f"{obstacle.name} cannot be trimmed by {by:g} mm: somewhere it bends so tightly that nothing is left of "
-            "that bend. Trim less, or give its points as they are then."
-        )
-    points[:, [0, 2]] = then + np.array(centre)[[0, 2]]
-    return _with_points(obstacle, points)
+    return np.asarray(np.sign(facing) * normals)
 
 
 def _ways_at(points: Array, chords: Array, *, smooth: bool) -> Array:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.report.builds import case_json, case_text
 from fitment.report.change_sets import sets_json, sets_text
 from fitment.report.changes import changes_json, changes_text
+from fitment.report.cut_lines import cut_json, cut_text
 from fitment.report.next_reading import sure_json, sure_words
 from fitment.report.uncertainty import certainty_json, certainty_text
 from fitment.report.where_short import map_json
@@ -26,6 +27,8 @@ def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dic
         data["change_sets"] = None if more.change_sets is None else sets_json(more.change_sets)
     if more.margin_map is not None:
         data["margin_map"] = map_json(more.margin_map)
+    if more.cut is not None:
+        data["cut"] = cut_json(more.cut)
     return data
 
 
@@ -37,4 +40,5 @@ def checked_text(case: FullCase, more: Asides, units: str = "mm", *, last: bool 
     if more.changes is not None:
         parts.append(changes_text(case, more.changes, units))
         parts += [] if more.change_sets is None else [sets_text(more.change_sets, units, full=True)]
+    parts += [] if more.cut is None else [cut_text(more.cut, units)]
     return "\n\n".join(parts)

@@ -13,6 +13,7 @@ from fitment.report.builds import CHANGE_WORDS, unlike_lines, verdict_words
 from fitment.report.change_sets import sets_text
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
+from fitment.report.cut_lines import cut_text
 from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
@@ -113,6 +114,8 @@ def check_summary(cases: Sequence[FullCase], asides: Sequence[Asides], units: st
             blocks.append(best_changes_text(case, more.changes, units))
         if more.change_sets is not None:
             blocks.append(sets_text(more.change_sets, units))
+        if more.cut is not None:
+            blocks.append(cut_text(more.cut, units))
     if len(cases) == 1 and cases[0].unlike:  # one corner was asked for alone
         blocks.append("\n".join(unlike_lines(cases[0], units)))
     return "\n\n".join([*blocks, f"{before_driving()}\n{closing(cases, units)}"])

@@ -6,7 +6,6 @@ measured after printing. What does not fit one sheet is laid over several, to be
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -17,24 +16,31 @@ from matplotlib.patches import Polygon
 
 from fitment.draw.lettering import column, letter
 from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, window, wrap
+from fitment.draw.printed.true_size import (
+    BLACK,
+    BODY,
+    FOOT,
+    SMALL,
+    TITLE,
+    check_bars,
+    crosses,
+    printing_words,
+    starts,
+)  # fmt: skip
 from fitment.draw.style import CHAIN, DASHED, DOTTED, HAIR, LIGHT, THIN, look, words
 from fitment.errors import FitmentError
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.brake import Outline
 from fitment.parts.tables import specified_rim_diameter
-from fitment.units import MM_PER_INCH, inches, length_text
+from fitment.units import inches, length_text
 
 GAP = 3.0  # [mm] kept round the brake; common practice, no published source
 AROUND = 5.0  # [mm] drawn beyond the parts
 CARRIER = 30.0  # [mm] least width of the piece that lies on the pad
 PAD = 60.0  # [mm] radius to which the piece to cut out lies against the wheel's pad
-HEAD, FOOT, LABELS = 26.0, 20.0, 52.0  # [mm] title above, bars below, words to the right
-CROSS, OVERLAP = 50.0, 10.0  # [mm] spacing of the crosses; shared by two sheets that are joined
-TINY, SMALL, BODY, TITLE = 5.5, 7.5, 8.5, 13.0  # [pt]
+HEAD, LABELS = 26.0, 52.0  # [mm] title above, words to the right
 CALIPER, CALIPER_FILL, ROTOR = LIGHT.new, LIGHT.new_pale, LIGHT.old
 STROKE = 0.9  # [pt] of the caliper's outline, its middle on the outline
-BLACK = "#000000"
-BARS = (100.0, 4 * MM_PER_INCH)  # [mm]
 
 
 @dataclass(frozen=True)
@@ -144,17 +150,8 @@ def _areas(brake: BrakeOutlines, width: float, height: float) -> list[tuple[floa
     for top in tops:
         if y1 - y0 <= wide and top + AROUND <= tall:
             return [(y0, -AROUND, y1, top)]
-    columns, rows = _starts(y0, y1, wide), _starts(-AROUND, tops[-1], tall)
+    columns, rows = starts(y0, y1, wide), starts(-AROUND, tops[-1], tall)
     return [(y, r, min(y + wide, y1), min(r + tall, tops[-1])) for r in reversed(rows) for y in columns]
-
-
-def _starts(low: float, high: float, room: float) -> list[float]:
-    """Where each sheet begins, so that two neighbours share OVERLAP with a row of crosses in its middle."""
-    starts = [low]
-    while starts[-1] + room < high:
-        shared = math.floor((starts[-1] + room - OVERLAP / 2) / CROSS) * CROSS
-        starts.append(shared - OVERLAP / 2)
-    return starts
 
 
 # ---------------------------------------------------------------- drawing
@@ -176,11 +173,11 @@ def _page(brake: BrakeOutlines, area: tuple[float, float, float, float], number:
     corner = (MARGIN, MARGIN + FOOT)
     _head(page, brake, title, number, units)
     ax = window(page, corner, area)
-    _crosses(ax, area)
+    crosses(ax, area)
     _lines(ax, brake, area)
     _parts(ax, brake)
     _labels(page, brake, area, corner, units)
-    _bars(page)
+    check_bars(page)
     return page
 
 
@@ -189,11 +186,7 @@ def _head(page: Page, brake: BrakeOutlines, title: Title, number: str, units: st
     letter(page.ax, MARGIN, top, f"Brake template, {title.axle}{number}", BLACK, TITLE, va="top", bold=True)
     rim = f" For {words(title.wheel, 60)}." if title.wheel else ""
     spacer = f" With the spacer of {length_text(brake.face, units)}." if brake.face else ""
-    paper = title.paper.upper() if title.paper == "a4" else title.paper
-    printing = (
-        f"Print on {paper} paper at 100 % (actual size, no scaling), then measure both bars below and the one at the "
-        "right edge: if one is off by more than 0.5 mm, do not use it."
-    )
+    printing = printing_words(title.paper)
     using = (
         f"Cut along the dashed line, which leaves {length_text(GAP, units)} round the caliper. Lay the edge of the "
         "mounting face on the wheel's pad, the axis in the middle of its bore, and turn it once round: nothing may "
@@ -205,18 +198,6 @@ def _head(page: Page, brake: BrakeOutlines, title: Title, number: str, units: st
         *wrap(using, room, BODY),
     ]
     column(page.ax, MARGIN, top - 7, lines, pitch(BODY), BLACK, BODY, va="top")
-
-
-def _crosses(ax: Axes, area: tuple[float, float, float, float]) -> None:
-    """Every CROSS mm, named by y' and r: they join sheets, and a ruler between two checks the print."""
-    y0, r0, y1, r1 = area
-    for y in range(math.ceil(y0 / CROSS), math.floor(y1 / CROSS) + 1):
-        for r in range(math.ceil(r0 / CROSS), math.floor(r1 / CROSS) + 1):
-            at = (y * CROSS, r * CROSS)
-            for dy, dr in ((3.0, 0.0), (0.0, 3.0)):
-                ax.plot([at[0] - dy, at[0] + dy], [at[1] - dr, at[1] + dr], color=LIGHT.quiet, linewidth=HAIR)
-            name = f"{at[0]:g}, {at[1]:g}"
-            letter(ax, at[0] + 1, at[1] + 0.8, name, LIGHT.quiet, TINY, va="baseline", clip_on=True)
 
 
 def _lines(ax: Axes, brake: BrakeOutlines, area: tuple[float, float, float, float]) -> None:
@@ -314,25 +295,3 @@ def _face_words(
         "Crosses: distance from the hub face, radius [mm]."
     )
     letter(page.ax, corner[0], corner[1] - 1.5, told, BLACK, SMALL, va="top")
-
-
-def _bars(page: Page) -> None:
-    """Two bars across and one upright, with ticks of 10 mm and of 1 in."""
-    x, level = MARGIN, MARGIN + 9
-    for length, step, text in ((BARS[0], 10.0, "100 mm"), (BARS[1], MM_PER_INCH, "4 in")):
-        _bar(page.ax, (x, level), (1.0, 0.0), length, step)
-        letter(page.ax, x + length + 2, level, text, BLACK, BODY, bold=True)
-        level -= 6.5
-    right = page.width - MARGIN + 1
-    _bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
-    middle = MARGIN + FOOT + 10 + BARS[0] / 2
-    letter(page.ax, right - 1.5, middle, "100 mm", BLACK, BODY, bold=True, ha="right", rotation=90)
-
-
-def _bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
-    (x, y), (a, b) = start, along
-    ax.plot([x, x + a * length], [y, y + b * length], color=BLACK, linewidth=THIN, solid_capstyle="butt")
-    for i in range(round(length / step) + 1):
-        high = 2.5 if i in (0, round(length / step)) else 1.4
-        at = (x + a * i * step, y + b * i * step)
-        ax.plot([at[0] - b * high, at[0] + b * high], [at[1], at[1] + a * high], color=BLACK, linewidth=HAIR)

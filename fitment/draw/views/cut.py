@@ -1,0 +1,249 @@
+"""Where a part must be cut: a panel laid flat as it is seen from the wheel, a lip along its arc by o'clock.
+
+The heavy line is the one to cut along, what must go is hatched; the others are of equal clearance as measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from shapely.geometry.base import BaseGeometry
+
+from fitment.draw.chart import Scale, new_chart
+from fitment.draw.figure_page import Box, Sheet, unframed
+from fitment.draw.labels import place_labels
+from fitment.draw.lettering import letter
+from fitment.draw.panel import Area, Panel
+from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HATCH_OLD, LINE, SMALL, THIN, Theme, words
+from fitment.frames import Array
+from fitment.report.cut_lines import clock_text, depth_text, heading_words, required_words
+from fitment.units import length_text
+
+if TYPE_CHECKING:
+    from fitment.answers.cut_lines import CutLines
+    from fitment.clearance.sheet_levels import LevelLines
+
+PANEL_HEIGHT, LIP_HEIGHT = 6.6, 4.2  # [in] of the view on a sheet of its own
+KEY_ROW, SAMPLE, KEY_GAP = 0.24, 34.0, 8.0  # [in] of the key; [pt] of a line's sample, and to its words
+APART = 0.08  # of the largest piece's size, between pieces
+AROUND = 44.0  # [pt] round the drawing for numbers
+TALLEST_LIP = 12.0  # [mm] of depth shown at least
+CLOCK_TICK = 0.5  # [h]
+AHEAD, UP, OUT = "ahead", "up", "outboard"
+LEANS = 0.5  # [-] from which a direction of the body is told beside a flat piece
+
+
+@dataclass(frozen=True)
+class PageLaid:
+    """How flat places of a piece are laid on the page: turned, then moved (2,) [mm]."""
+
+    turn: Array
+    move: Array
+
+    def at(self, flat: Array) -> Array:
+        """Places (n, 2) on the page [mm]."""
+        return np.asarray(flat @ self.turn.T + self.move)
+
+    def shape(self, flat: BaseGeometry) -> BaseGeometry:
+        """A shape on the page."""
+        return shapely.transform(flat, self.at)
+
+
+def cut_height(found: CutLines) -> float:
+    """What the view needs on a sheet of its own [in]."""
+    return (LIP_HEIGHT if found.is_lip else PANEL_HEIGHT) + KEY_ROW * 3
+
+
+def cut_view(sheet: Sheet, box: Box, found: CutLines, old: CutLines | None, units: str) -> None:
+    """The part with its lines and a key below; of an old case the line to cut along, dashed."""
+    below = KEY_ROW * 3
+    upper = Box(box.left, box.top, box.width, box.height - below)
+    panel = Panel(sheet.at(upper), sheet.theme)
+    (_lip if found.is_lip else _panel)(panel, found, old, units)
+    place_labels(panel)
+    keys = Box(box.left, box.top + upper.height, box.width, below)
+    _key(unframed(sheet.at(keys)), sheet.theme, found, units, is_compared=old is not None)
+
+
+# ---------------------------------------------------------------- a panel
+
+
+def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> None:
+    theme = panel.theme
+    count = found.sheet.flat.shape[1]
+    title, caption = heading_words(found, units)
+    seen = f"laid flat{f' in {count} pieces' if count > 1 else ''}, seen from the wheel"
+    panel.heading(words(title, 60), f"{caption}\n{seen}", "")
+    width, height = panel.size_pt()
+    laid = laid_out(found, (width - 2 * AROUND) / (height - panel.head - 2 * AROUND))
+    shapes = [laid[k].shape(found.outline(k)) for k in range(count)]
+    low, high = np.array(shapely.total_bounds(np.array(shapes))).reshape(2, 2)
+    panel.fit(Area(low, high), (AROUND, AROUND, AROUND, panel.head + AROUND / 2), (False, False))
+    for k, shape in enumerate(shapes):
+        panel.area(shape, edge=theme.part, fill=theme.part_far, width=LINE, layer=1.0)
+        _directions(panel, found, k, laid[k], shape)
+        _sizes(panel, shape, units)
+    _lines(panel, found, old, lambda flat, k: laid[k].at(flat))
+    for point in found.points:
+        at = laid[point.piece].at(np.array([point.at]))[0]
+        panel.marks([at], "o", 4.0, theme.ink, layer=6.0, ink=3.0)
+        panel.wish(point.name, at, theme.ink)
+    panel.scale_bar(100.0, length_text(100.0, units, digits=0 if units == "mm" else 1))
+
+
+def laid_out(found: CutLines, shape: float) -> list[PageLaid]:
+    """The pieces beside one another or one below another, turned or not, so that they are largest on the page.
+
+    shape : of the room, its width over its height [-]
+    Source: the four ways are tried.
+    """
+    outlines = [found.outline(k) for k in range(found.sheet.flat.shape[1])]
+    best: tuple[float, list[PageLaid]] = (0.0, [])
+    for turned in (False, True):
+        turn = _turn(found, turned=turned)
+        own = [shapely.transform(outline, lambda at: at @ turn.T) for outline in outlines]  # noqa: B023
+        bounds = np.array([each.bounds for each in own])
+        sizes = bounds[:, 2:] - bounds[:, :2]
+        gap = APART * float(sizes.max())
+        for way in (0, 1):
+            order = range(len(own)) if way == 0 else range(len(own))[::-1]
+            starts, at = np.zeros((len(own), 2)), 0.0
+            for k in order:
+                starts[k, way] = at
+                at += sizes[k, way] + gap
+            total = sizes.max(axis=0)
+            total[way] = at - gap
+            scale = min(shape / total[0], 1.0 / total[1])
+            if scale > best[0]:
+                best = scale, [PageLaid(turn, starts[k] - bounds[k, :2]) for k in range(len(own))]
+    return best[1]
+
+
+def _turn(found: CutLines, *, turned: bool) -> Array:
+    """The turn of all pieces, forward to the left where that is along the page, else up to the top."""
+    turn = np.array([[0.0, 1.0], [-1.0, 0.0]]) if turned else np.eye(2)
+    ways = np.mean([found.ways(k) for k in range(found.sheet.flat.shape[1])], axis=0) @ turn.T
+    ahead, up = ways[0], ways[2]
+    wrong = ahead[0] > 0 if abs(ahead[0]) > LEANS else up[1] < 0
+    return -turn if wrong else turn
+
+
+def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape: BaseGeometry) -> None:
+    """Which way is ahead, up or outboard, beside the sides of a piece."""
+    x0, y0, x1, y1 = shape.bounds
+    ways = found.ways(piece) @ laid.turn.T
+    step = 5 * panel.per_pt
+    sides = (
+        (0, 1, (x1 + step, (y0 + y1) / 2), {"ha": "left", "va": "center", "rotation": 90}),
+        (0, -1, (x0 - step, (y0 + y1) / 2), {"ha": "right", "va": "center", "rotation": 90}),
+        (1, 1, ((x0 + x1) / 2, y1 + step), {"ha": "center", "va": "bottom"}),
+        (1, -1, ((x0 + x1) / 2, y0 - step), {"ha": "center", "va": "top"}),
+    )
+    names = ((AHEAD, "behind"), (OUT, "inboard"), (UP, "below"))
+    for axis, sign, at, more in sides:
+        leans = ways[:, axis] * sign
+        main = int(np.argmax(np.abs(leans)))
+        if abs(leans[main]) > LEANS:
+            panel.text(at, names[main][0 if leans[main] > 0 else 1], color=panel.theme.quiet, **more)
+
+
+def _sizes(panel: Panel, shape: BaseGeometry, units: str) -> None:
+    """Length and height of a piece, at a corner."""
+    x0, y0, x1, y1 = shape.bounds
+    size = " x ".join(length_text(n, units, digits=0) for n in (x1 - x0, y1 - y0))
+    panel.text(
+        (x1, y0 - 5 * panel.per_pt), size, color=panel.theme.quiet, ha="right", va="top"
+    )  # fmt: skip
+
+
+# ---------------------------------------------------------------- a lip
+
+
+def _lip(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> None:
+    """Depth to roll or trim up the page, o'clock across."""
+    theme, centre = panel.theme, np.array(found.centre)
+    title, caption = heading_words(found, units)
+    panel.heading(words(title, 60), caption, "◀ ahead   behind ▶   by o'clock, seen from outside the left side")
+    base = found.sheet.flat[:, 0, 1] == 0
+    order = np.argsort(found.sheet.flat[base, 0, 0])
+    along = found.sheet.flat[base, 0, 0][order]
+    way = (found.sheet.places[base, 0] - centre)[order]
+    hours = 9 + np.degrees(np.unwrap(np.arctan2(way[:, 2], way[:, 0]))) / 30
+
+    def at(flat: Array, _: int = 0) -> Array:
+        return np.stack([np.interp(flat[:, 0], along, hours), flat[:, 1]], -1)
+
+    deepest = max((piece.deep for cut in (found.kept, found.nominal) for piece in cut.pieces), default=0.0)
+    top = max(TALLEST_LIP, min(1.25 * deepest + 4, float(found.sheet.flat[..., 1].max())))
+    low, high = float(hours.min()), float(hours.max())
+    ticks = np.arange(np.ceil(low / CLOCK_TICK), np.floor(high / CLOCK_TICK) + 1) * CLOCK_TICK
+    step = 5.0 if top > 14 else 2.0
+    up = Scale(0.0, top, tuple(np.arange(0.0, top + 1e-9, step).tolist()), step)
+    on = new_chart(
+        panel, Scale(low, high, tuple(ticks.tolist()), CLOCK_TICK), up, (64.0, 22.0, 62.0, panel.head + 20.0)
+    )
+    on.grid_up(lambda value: length_text(value, units, digits=0 if units == "mm" else 2))
+    on.grid_across(clock_text)
+    panel.line([(low, 0.0), (high, 0.0)], theme.part, width=BOLD, layer=4.0)
+    _lines(panel, found, old, at)
+    for point in found.points:
+        mark = at(np.array([point.at]))[0]
+        panel.marks([mark], "o", 5.0, theme.ink, layer=6.0, ink=3.0)
+        panel.wish(point.name, mark, theme.ink)
+    for piece in found.kept.pieces[:1]:
+        if not piece.more:
+            panel.wish(depth_text(piece.deep, units), (piece.clock[2], piece.deep), theme.ink, bold=True)
+
+
+# ---------------------------------------------------------------- lines and key
+
+
+def _lines(panel: Panel, found: CutLines, old: CutLines | None, at: Callable[[Array, int], Array]) -> None:
+    """What must go hatched, and every line."""
+    theme = panel.theme
+    for k in range(found.sheet.flat.shape[1]):
+        own = found.kept.line.below[found.kept.line.piece == k]
+        if len(own):
+            region = shapely.union_all(shapely.buffer(own, 0.01))
+            shape = shapely.transform(region, lambda flat, k=k: at(flat, k))
+            panel.area(shape, fill=theme.new_pale, layer=1.5, ink=False)
+            panel.area(shape, hatch=HATCH_OLD, hatch_color=theme.new_wheel, layer=1.6, ink=False)
+    for lines, style, width, color in _styles(found, theme):
+        for line in lines.lines:
+            panel.line(at(line.flat, line.piece), color, width=width, style=style, layer=3.0)
+    for line in old.kept.line.lines if old is not None else ():
+        if line.piece < found.sheet.flat.shape[1]:
+            panel.line(at(line.flat, line.piece), theme.old, width=LINE, style=DASHED, layer=3.6)
+    for line in found.kept.line.lines:
+        panel.line(at(line.flat, line.piece), theme.new, width=BOLD, layer=4.0)
+
+
+def _styles(found: CutLines, theme: Theme) -> list[tuple[LevelLines, object, float, str]]:
+    return [
+        (found.touching, DOTTED, LINE, theme.ink),
+        (found.required, "-", THIN, theme.quiet),
+        (found.more, CHAIN, THIN, theme.quiet),
+    ]
+
+
+def _key(ax: Axes, theme: Theme, found: CutLines, units: str, *, is_compared: bool) -> None:
+    """Samples of the lines with what each is."""
+    required = required_words(found, units)
+    more = length_text(5.0, units, digits=0 if units == "mm" else 1)
+    rows = [
+        ("-", BOLD, theme.new, "cut line, worst case counted; hatched: must go"),
+        ("-", THIN, theme.quiet, f"clearance required, {required}"),
+        (DOTTED, LINE, theme.ink, "no clearance, it touches"),
+        (CHAIN, THIN, theme.quiet, f"{more} more than required"),
+    ]
+    rows += [(DASHED, LINE, theme.old, "cut line of the old build")] if is_compared else []
+    top, wide = float(ax.get_ylim()[1]), float(ax.get_xlim()[1])
+    for i, (style, width, color, text) in enumerate(rows):
+        x, level = 8 + (i % 2) * wide / 2, top - (i // 2 + 0.7) * KEY_ROW * 72
+        ax.plot([x, x + SAMPLE], [level, level], color=color, linewidth=width, linestyle=style)
+        letter(ax, x + SAMPLE + KEY_GAP, level, text, theme.ink, SMALL, least=8.0, right=x + wide / 2 - 8)

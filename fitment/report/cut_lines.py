@@ -1,0 +1,178 @@
+"""What must go of a panel or a lip, in the words of a shop and as JSON; depths and ranges are rounded outward."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from fitment.report.common import rounded, wrapped
+from fitment.units import MM_PER_INCH, length_text
+
+if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.answers.cut_lines import CutLine, CutLines, CutPiece
+    from fitment.clearance.sheet_levels import LevelLines
+
+CLOCK_STEP = 5  # [min] to which o'clock is told
+TOLD = 4  # pieces that a text names
+STRUCTURAL = (
+    "CAUTION: by its name this part carries the vehicle. Never cut a frame or a structural part by this; whether and "
+    "how it may be changed is for a licensed practice."
+)
+BEFORE = (
+    "Before cutting, look at what the part carries and what lies behind it: structure, airbag sensors, fuel and brake "
+    "lines, wiring. Leave structure to a licensed practice."
+)
+WHILE = (
+    "Cut short of the line, test fit through full travel and lock, then cut to it. Deburr and seal bare edges against "
+    "rust. A rolled lip takes room where it lies: measure again."
+)
+CAUTIONS = BEFORE, WHILE
+UPRIGHT = "The sheet above the lip is taken to stand upright; what lies behind it was not looked at."
+CLOCK = "O'clock is as seen from outside the left side: 9:00 is ahead, 12:00 up, on the right side too."
+COUNTED = "every required clearance is kept as measured, and nothing touches in the worst case"
+
+
+def cut_text(found: CutLines, units: str = "mm") -> str:
+    """What must go of the part, a sentence a piece, then what to look out for."""
+    name = found.obstacle.name
+    lines = [wrapped(STRUCTURAL, first="  ", rest="  ")] if found.is_structural else []
+    told = [*found.kept.pieces[:TOLD]]
+    sentences = [piece_words(piece, units) for piece in told] or ["Nothing to cut."]
+    left = len(found.kept.pieces) - len(told)
+    sentences += [f"{left} smaller {'piece' if left == 1 else 'pieces'} more; all are in the data."] if left else []
+    sentences += [nominal_words(found, units), *([trim_words(found)] if found.is_lip and found.is_short else [])]
+    lines += [wrapped(sentence) for sentence in sentences]
+    lines += [wrapped(caution) for caution in (*basis(found, units), *(CAUTIONS if found.is_short else ()))]
+    return "\n".join([f"Where to cut, {name}: so that {COUNTED}", *lines])
+
+
+def piece_words(piece: CutPiece, units: str) -> str:
+    """One piece that must go."""
+    deep, long = depth_text(piece.deep, units), length_text(_up(piece.long), units, digits=0)
+    first, last, at = _clock_range(piece)
+    if piece.kind == "edge":
+        if piece.more:
+            return (
+                f"From {first} to {last}: more than {length_text(piece.deep, units, digits=0)} at {at}. Trimming does "
+                "not serve there; move the part out, or choose another wheel or tire."
+            )
+        return f"Roll or trim from {first} to {last}, up to {deep} at {at}, over {long} of the lip."
+    area = area_text(piece.area, units)
+    if piece.kind == "all":
+        return f"All of it must go ({area})."
+    if piece.kind == "notch":
+        return f"Notch from its edge, {first} to {last}: up to {deep} deep, {long} along the edge, {area}."
+    return f"Cut out, {first} to {last}: {long} long, {deep} wide, {area}."
+
+
+def nominal_words(found: CutLines, units: str) -> str:
+    """The same without tolerances, in a sentence."""
+    pieces = found.nominal.pieces
+    if not pieces:
+        return "As measured, tolerances not counted, nothing would have to go."
+    deepest = max(pieces, key=lambda piece: piece.deep)
+    area = area_text(sum(piece.area for piece in pieces), units)
+    return f"As measured, tolerances not counted: up to {depth_text(deepest.deep, units)}, {area} in all."
+
+
+def trim_words(found: CutLines) -> str:
+    """How a build says it, where it is one depth all along."""
+    deep = math.ceil(max(piece.deep for piece in found.kept.pieces))
+    return f"To check it so: a build with obstacles: {{{found.obstacle.name}: {{trim: {deep} mm}}}} trims it all along."
+
+
+def basis(found: CutLines, units: str) -> tuple[str, ...]:
+    """What the lines rest on."""
+    if found.is_lip:
+        return UPRIGHT, CLOCK
+    share, off = found.stretch
+    if share < 1e-4:
+        return (CLOCK,)
+    return CLOCK, (f"Laid flat, it is stretched by up to {100 * share:.1f} %, {length_text(off, units)} at most.")
+
+
+def required_words(found: CutLines, units: str) -> str:
+    """What is required to each part that it meets, in short."""
+    own = {part: found.obstacle.allowance_to(part) for part in found.obstacle.meets}
+    if len(set(own.values())) == 1:
+        return length_text(next(iter(own.values())), units)
+    return ", ".join(f"{length_text(value, units)} ({part})" for part, value in own.items())
+
+
+def area_text(area: float, units: str) -> str:
+    """An area in cm2, or in square inches; area : [mm^2]"""
+    return f"{math.ceil(area / 100)} cm²" if units == "mm" else f"{math.ceil(area / MM_PER_INCH**2 * 10) / 10:g} sq in"
+
+
+def clock_text(hours: float) -> str:
+    """O'clock as on a clock face, such as 10:30; hours : [h], of a range in one piece"""
+    minutes = round(hours * 60 / CLOCK_STEP) * CLOCK_STEP % 720
+    return f"{minutes // 60 or 12}:{minutes % 60:02d}"
+
+
+def _clock_range(piece: CutPiece) -> tuple[str, str, str]:
+    first, last, at = piece.clock
+    step = CLOCK_STEP / 60
+    return clock_text(math.floor(first / step) * step), clock_text(math.ceil(last / step) * step), clock_text(at)
+
+
+def depth_text(mm: float, units: str) -> str:
+    """How deep it must go, not less [mm]."""
+    return length_text(_up(mm), units)
+
+
+def _up(mm: float) -> float:
+    return math.ceil(mm * 10 - 1e-6) / 10
+
+
+def cut_json(found: CutLines) -> dict[str, Any]:
+    """The part, what must go, and the lines in the body frame."""
+    return {
+        "part": found.obstacle.name,
+        "shape": found.obstacle.shape,
+        "structural": found.is_structural,
+        "required_mm": {part: rounded(found.obstacle.allowance_to(part)) for part in found.obstacle.meets},
+        "counted": "worst_case",
+        "nothing_to_cut": not found.is_short,
+        "pieces": [_piece_json(piece) for piece in found.kept.pieces],
+        "lines_mm": _lines_json(found.kept.line),
+        "as_measured": _cut_json(found.nominal),
+        "equal_clearance": [
+            {"clearance": name, "lines_mm": _lines_json(lines)}
+            for name, lines in (("0", found.touching), ("required", found.required), ("required + 5 mm", found.more))
+        ],
+        "stretch": rounded(found.stretch[0], 6),
+        "cautions": [*([STRUCTURAL] if found.is_structural else ()), *basis(found, "mm"), *CAUTIONS],
+    }
+
+
+def _cut_json(cut: CutLine) -> dict[str, Any]:
+    return {"pieces": [_piece_json(piece) for piece in cut.pieces], "lines_mm": _lines_json(cut.line)}
+
+
+def _piece_json(piece: CutPiece) -> dict[str, Any]:
+    first, last, at = _clock_range(piece)
+    return {
+        "kind": piece.kind,
+        "deep_mm": rounded(piece.deep),
+        "deeper_than_looked": piece.more,
+        "long_mm": rounded(piece.long),
+        "area_mm2": rounded(piece.area, 1),
+        "clock": {"from": first, "to": last, "deepest": at},
+        "sentence": piece_words(piece, "mm"),
+    }
+
+
+def _lines_json(lines: LevelLines) -> list[list[list[float | None]]]:
+    return [[[rounded(x, 2) for x in point] for point in line.places.tolist()] for line in lines.lines]
+
+
+def heading_words(found: CutLines, units: str) -> Sequence[str]:
+    """The title of a picture, and what is told below it."""
+    what = found.obstacle.name
+    if not found.kept.pieces:
+        return f"{what}: nothing to cut", "every required clearance is kept; the tightest place is marked by its lines"
+    count = len(found.kept.pieces)
+    deepest = max(found.kept.pieces, key=lambda piece: piece.deep)
+    return f"{what}: what must go", piece_words(deepest, units) + (f" In all {count} pieces." if count > 1 else "")
