@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import sys
 import traceback
@@ -12,6 +13,7 @@ from typing import Any
 
 from fitment import interrupts
 
+SELDOM = (100_000, 50, 100)  # the search for reference cycles; at Python's own pace it is a tenth of a check
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 NO_ROOM = 2  # as for a disk that is full
 FEW_FILES = "Error: too few files may be open at once here (ulimit -n). Permit more, or close other programs.\n"
@@ -24,6 +26,7 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     # nothing that happens to be installed beside has a say in how a profile is read, nor is it looked for each time
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    gc.set_threshold(*SELDOM)
     try:
         _with_streams()
         interrupts.listen()
@@ -52,6 +55,7 @@ def main() -> None:
         sys.exit(CRASHED)
     finally:
         interrupts.ignore()  # all is done
+        gc.freeze()  # the system takes all memory back at once, quicker than Python looks through it
         _let_go_of_messages()
 
 

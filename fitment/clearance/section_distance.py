@@ -30,6 +30,7 @@ Rings: TypeAlias = LinearRing | NDArray[np.object_]
 """One section for all poses, or one for each (n,)."""
 CLOSELY = 0.2  # [mm] the same of a triangle among many
 HARDLY = 0.075  # [mm] a place that may be deeper by so little is not looked for
+CLOSE = 0.0005  # [mm] the same beside a place that is known
 RASTER = (2.0, 6.0)  # [mm] finest and coarsest raster of the depths inside a section
 ACROSS = 16  # steps of it across a section
 ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
@@ -475,10 +476,13 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
             kept &= tops.within((a + b) / 2, np.linalg.norm(b - a, axis=1) / 2) > found.enough[stretch]
         a, b, stretch = a[kept], b[kept], stretch[kept]
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
-        depth = found.measured(middle, stretch)
-        kept = depth + half > found.enough[stretch]
-        a, middle, b, stretch = a[kept], middle[kept], b[kept], np.tile(stretch[kept], 2)
-        a, b = np.concatenate([a, middle]), np.concatenate([middle, b])
+        depth, on_outline = found.measured(middle, stretch)
+        enough, known = found.enough[stretch], (found.depth + np.clip(found.depth, LEAST, CLOSE))[stretch]
+        first, second = (  # along a half no place is farther from one on the outline than one of its ends is
+            (depth + half > enough) & (np.maximum(np.hypot(*(end - on_outline).T), -depth) > known) for end in (a, b)
+        )
+        a, b = np.concatenate([a[first], middle[second]]), np.concatenate([middle[first], b[second]])
+        stretch = np.concatenate([stretch[first], stretch[second]])
     return found.depth, found.place
 
 
@@ -486,7 +490,8 @@ class _Deepest:
     """The deepest place measured so far, of each of n poses: depth (n,), at least nothing, and place (n, 2) [mm]."""
 
     def __init__(self, section: Polygon, points: Array, owner: Index, count: int) -> None:
-        self._section = section
+        self._section, self._ring = section, shapely.get_exterior_ring(section)
+        shapely.prepare([self._section, self._ring])
         self.depth, self.place = np.full(count, -np.inf), np.empty((count, 2))
         self.measured(points, owner)
         self.depth = np.maximum(self.depth, 0.0)
@@ -496,14 +501,16 @@ class _Deepest:
         """How deep a place may be (n,) [mm] for nobody to look there; what hardly overlaps is never told as none."""
         return np.asarray(self.depth + np.clip(self.depth, LEAST, HARDLY))
 
-    def measured(self, points: Array, owner: Index) -> Array:
-        """Depth (q,) [mm] of places (q, 2), each of the pose (q,) that it belongs to."""
-        depth = -signed_distance(self._section, points)
+    def measured(self, points: Array, owner: Index) -> tuple[Array, Array]:
+        """Depth (q,) [mm] of places (q, 2), each of its pose (q,), and the outline next to each (q, 2)."""
+        way = off_outline(self._section, points, self._ring)
+        depth = np.hypot(way[:, 0], way[:, 1])
+        depth[~shapely.contains_xy(self._section, points[:, 0], points[:, 1])] *= -1.0
         order = np.lexsort((depth, owner))
         last = order[np.flatnonzero(np.diff(owner[order], append=-1))]
         last = last[depth[last] > self.depth[owner[last]]]
         self.depth[owner[last]], self.place[owner[last]] = depth[last], points[last]
-        return np.asarray(depth)
+        return depth, points - way
 
 
 def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, known: Array) -> tuple[Array, Index]:

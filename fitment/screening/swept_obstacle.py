@@ -250,8 +250,10 @@ def _followed(
         if len(own):
             chosen = every[np.repeat(np.isin(np.arange(len(first)), own), size)]
             leaving = np.repeat(leaving[:, :now], size[own], axis=1)
+            known = np.count_nonzero(marked.cells)
             pose, k, cell = _mark_passed(laid, chosen, leaving, counts, marked)
-            marked.beside = grown(~_region(obstacle, marked.cells), BESIDE)
+            if np.count_nonzero(marked.cells) > known:
+                marked.beside = grown(~_region(obstacle, marked.cells), BESIDE)
             beside = (marked.beside & inner).ravel()[cell]
             poses, numbers = [*poses, pose[beside]], [*numbers, chosen[k[beside]]]
     pose, k = np.concatenate(poses), np.concatenate(numbers)
@@ -333,7 +335,8 @@ class _PassedBoxes:
 
     def leave(self, chosen: Index, within_swept: Mask) -> Mask:
         """Between which poses some boxes (q,) may leave some cells (n, q)."""
-        total = np.pad(np.cumsum(np.cumsum(~within_swept, axis=0, dtype=np.int32), axis=1), [(1, 0), (1, 0)])
+        total = np.zeros(np.add(within_swept.shape, 1), dtype=np.int32)
+        np.cumsum(np.cumsum(~within_swept, axis=1, dtype=np.int32), axis=0, dtype=np.int32, out=total[1:, 1:])
         (i0, j0), (i1, j1) = self.first[..., chosen], self.last[..., chosen] + np.int32(1)
         others = total[i1, j1] - total[i0, j1] - total[i1, j0] + total[i0, j0]
         return np.asarray((others > 0) & ~self.beyond[:, chosen])
