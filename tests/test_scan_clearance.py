@@ -29,6 +29,8 @@ from fitment.parts.obstacles import MeasuredGap, Obstacle
 from fitment.parts.reshaped import reworked
 from fitment.parts.rework import Rework
 from fitment.parts.scan import ScanMesh
+from fitment.report.builds import case_json
+from fitment.report.summary import headline, tightest_lines
 from fitment.screening.keep_out import keep_out_at, look_up
 
 PROFILES = Path(__file__).parents[1] / "profiles"
@@ -193,6 +195,23 @@ def test_a_list_says_the_same_of_a_scan_and_of_a_panel_of_its_triangles(axles: t
         setup = profile.setup(own.profile, own.axle.name)
         found.append(look_up(keep_out_at(own, setup.ride), [setup]).closest.clearance[0])
     assert found[1] == pytest.approx(found[0], abs=0.1 if found[0] > 0 else 0.5)
+
+
+@pytest.mark.parametrize(
+    ("ahead", "up", "words"),
+    [(300.0, 330.0, "ahead of and above the hub"), (-450.0, 20.0, "behind the hub"), (0.0, 440.0, "above the hub")],
+)
+def test_a_scan_tells_where_on_it_something_is_close(ahead: float, up: float, words: str) -> None:
+    own = ready(profile.load_profile(PROFILES / "wagon.yaml"), "front")
+    hub = np.array(own.axle.hub_face_at)
+    spot = np.array([[ahead, -20, up], [ahead + 9, -20, up], [ahead, -11, up + 9]]) + hub
+    own = scanned.with_parts(own, scanned.scan_part(ScanMesh(spot, np.array([[0, 1, 2]], np.int32))), alone=True)
+    case = in_full(run(own, profile.setup(own.profile, "front")))
+    assert f"well, {words}" in " ".join(headline(case).split())
+    lines = " ".join("\n".join(tightest_lines(case.fit, "mm")).split())
+    assert f"tire - well: closest {words}: " in lines
+    told = case_json(case)
+    assert any(entry.get("place", "").startswith(words) for entry in told["clearances"])
 
 
 # ---------------------------------------------------------------- what is kept, what is refused

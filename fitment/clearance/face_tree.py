@@ -83,6 +83,16 @@ class FaceTree:
         order = self.face[:count].astype(np.int32)
         return [order, self.middle[:, count:], self.size[:, count:], self.sides[..., count:]]
 
+    def spread(self, most: int) -> Index:
+        """Triangles all over, one of each of the smallest groups of which there are no more than `most` (q,)."""
+        level = next(k for k, start in enumerate(self._starts[1:]) if start - self._starts[k] <= most)
+        return self.face[self._starts[level] : self._starts[level + 1]]
+
+    def within(self, group: Index) -> Index:
+        """What lies in groups (q,) that are no triangles (k,)."""
+        count = self.count[group]
+        return np.repeat(self.inner[group] - np.cumsum(count) + count, count) + np.arange(count.sum())
+
     def lay(self, group: Index) -> None:
         """Lays boxes round groups (q,) that have none yet. Source: geometry, along the axes in which corners spread."""
         new = group[~self._laid[group]]

@@ -39,6 +39,7 @@ from fitment.report.road_changes import (
     road_json,
     road_lines,
 )
+from fitment.report.scan_place import scan_place, with_side
 from fitment.report.where_short import where_json, where_lines, where_of
 from fitment.units import DEEP, clearance_text, in_units, length_text
 
@@ -160,7 +161,9 @@ def _clearances_json(case: FullCase) -> list[dict[str, Any]]:
 
 
 def _closest_json(entry: Clearance, case: FullCase) -> dict[str, Any]:
-    return clearance_json(entry) | {"where_short": where_json(where_of(case, entry))}
+    place = scan_place(entry, case.fit, "mm")
+    told = clearance_json(entry) | {"where_short": where_json(where_of(case, entry))}
+    return told | {"place": place} if place else told
 
 
 def _geometry_json(case: Case) -> dict[str, Any]:
@@ -185,6 +188,11 @@ def _geometry_json(case: Case) -> dict[str, Any]:
 
 def _obstacle_json(obstacle: Obstacle, case: Case) -> dict[str, Any]:
     data: dict[str, Any] = {"name": obstacle.name, "shape": obstacle.shape, "radius_mm": rounded(obstacle.radius)}
+    if obstacle.mesh is not None:  # once: it moves with its carrier, and holds very many triangles
+        return data | {
+            "fixed_to": obstacle.fixed_to[0], "placed": [], "vertices_mm": obstacle.mesh.vertices.round(6).tolist(),
+            "faces": obstacle.mesh.faces.tolist(),
+        }  # fmt: skip
     if obstacle.shape == "ring":
         return data | {
             "placed": [],
@@ -259,10 +267,10 @@ def clearance_words(case: Case, units: str) -> str:
     asked = f"{length_text(worst.allowance, units)} required"
     where = f"{pose_words(worst, units)}; {asked}"
     if worst.clearance < 0:
-        return f"{worst.part} overlaps {worst.obstacle} by {overlap_text(worst.clearance, units)} at {where}"
+        return f"{worst.part} overlaps {with_side(worst, fit)} by {overlap_text(worst.clearance, units)} at {where}"
     nearest = min(fit.clearances, key=lambda c: c.clearance)
     alone = nearest.clearance > worst.clearance - SAME_GAP
-    words = f"{worst.part} to {worst.obstacle}, {clearance_text(worst.clearance, units)} at {where}"
+    words = f"{worst.part} to {with_side(worst, fit)}, {clearance_text(worst.clearance, units)} at {where}"
     words = f"tightest: {words}" if alone else f"tightest against what is required: {words}"
     if not alone:
         words += f". Smallest gap: {nearest.part} to {nearest.obstacle}, {clearance_text(nearest.clearance, units)}"

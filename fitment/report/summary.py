@@ -17,6 +17,7 @@ from fitment.report.cut_lines import cut_text
 from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
+from fitment.report.scan_place import scan_place, with_side
 from fitment.report.uncertainty import certainty_text
 from fitment.report.where_short import where_touching
 from fitment.terminal import measure
@@ -63,7 +64,7 @@ def limit_words(fit: Fit, units: str) -> str:
     if worst is None:
         return "no part near the wheel was checked"
     if worst.clearance < 0:
-        return f"{worst.part} overlaps {worst.obstacle} by {overlap_text(worst.clearance, units)}"
+        return f"{worst.part} overlaps {with_side(worst, fit)} by {overlap_text(worst.clearance, units)}"
     against = min(fit.clearances, key=lambda entry: entry.worst_case)
     if worst.margin >= 0 and against.worst_case < 0:
         overlap = overlap_text(against.worst_case, units)
@@ -71,7 +72,7 @@ def limit_words(fit: Fit, units: str) -> str:
     if fit.is_tight_in_service:
         return service_limit(fit, units)
     gap, asked = length_text(worst.clearance, units), length_text(worst.allowance, units)
-    return f"tightest {worst.part} to {worst.obstacle}, {gap}; {asked} required"
+    return f"tightest {worst.part} to {with_side(worst, fit)}, {gap}; {asked} required"
 
 
 def closing(cases: Sequence[Case], units: str = "mm") -> str:
@@ -192,6 +193,10 @@ def tightest_lines(fit: Fit, units: str, where: Mapping[tuple[str, str], str] | 
     text = _fitted(_columns(fit, shown, units))
     lines = [text]
     for entry in shown:
+        place = scan_place(entry, fit, units)
+        lines += (
+            [wrapped(f"{entry.part} - {entry.obstacle}: closest {place}", first="  ", rest="    ")] if place else []
+        )
         told = (where or {}).get((entry.obstacle, entry.part)) if is_short(entry) else None
         lines += [wrapped(f"{entry.part} - {entry.obstacle}: {told}", first="  ", rest="    ")] if told else []
     return [*lines, _note(fit, shown, text, units)]

@@ -17,12 +17,14 @@ from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
+from fitment.clearance.face_tree import FaceTree, scan_tree
 from fitment.clearance.pose_grid import Variant, grid
 from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, laid_out, trace_obstacle, trace_of_corners
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
+from fitment.parts.scan import ScanMesh
 from fitment.screening.boundary_points import outer_points
 from fitment.screening.distance_field import Floats
 from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
@@ -39,6 +41,7 @@ FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
+SEEDS = 2000  # triangles of a scan that are swept first, at most
 LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
 STRETCH = 24  # points of a line that are looked at together
 ROUNDS = 16  # times as many points as are followed in one go that are looked at together
@@ -270,11 +273,48 @@ def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iter
     if not isinstance(traced.hub, CarriedCorners) or not (traced.many or len(mesh.lines) > count):
         yield traced, mesh.lines
         return
-    order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
-    for lines in (order[k : k + count] for k in range(0, len(order), count)):
+    if traced.obstacle.mesh is not None:
+        chosen = _lines_of_scan(traced.obstacle.mesh, traced, counts, count, marked)
+    else:
+        order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
+        chosen = (order[k : k + count] for k in range(0, len(order), count))
+    for lines in chosen:
         counting = _may_count(_of_lines(traced, traced.hub, lines), counts, ~marked.beside)
         kept = lines[counting] if counting.any() else lines[:1]
         yield _of_lines(traced, traced.hub, kept), mesh.lines[kept]
+
+
+def _lines_of_scan(
+    scan: ScanMesh, traced: Trace, poses: tuple[int, ...], count: int, marked: _Marked
+) -> Iterator[Index]:
+    """Numbers of a scan's lines, `count` at a time: those of a few triangles all over it, then of what lies in groups
+    that may leave what is well within what these sweep; in no order, so that the first sweep most of it.
+    """
+    tree, sides = scan_tree(scan), traced.mesh.sides
+    first = np.unique(sides[tree.spread(SEEDS)])
+    yield from np.split(first, range(count, len(first), count))
+    group = tree.top
+    while True:
+        pieces = np.split(group, range(count, len(group), count))
+        group = np.concatenate([_groups_may_count(tree, own, traced, poses, ~marked.beside) for own in pieces])
+        if not len(group) or tree.inner[group[0]] < 0:
+            break
+        group = tree.within(group)
+    rest = np.setdiff1d(sides[tree.face[group]], first)
+    rest = np.random.default_rng(0).permutation(rest)
+    yield from np.split(rest, range(count, len(rest), count))
+
+
+def _groups_may_count(tree: FaceTree, group: Index, traced: Trace, poses: tuple[int, ...], within_swept: Mask) -> Index:
+    """Which groups of triangles (q,) come within FARTHEST and may leave some cells, by balls round their boxes."""
+    tree.lay(group)
+    assert isinstance(traced.hub, CarriedCorners)
+    at = np.column_stack([tree.middle[:, group].T, np.ones(len(group))])
+    if traced.hub.frame.shape[1] != at.shape[1]:
+        return group
+    middle = to_half_plane(at @ traced.hub.frame)
+    reach = np.linalg.norm(tree.size[:, group], axis=0)[:, None]
+    return group[_leaving(middle - reach, middle + reach, poses, within_swept)]
 
 
 def _of_lines(traced: Trace, hub: CarriedCorners, lines: Index) -> Trace:
@@ -301,6 +341,11 @@ def _may_count(traced: Trace, poses: tuple[int, ...], within_swept: Mask) -> Mas
     least[reduce(np.minimum, rs) <= reduce(np.maximum, sides)] = 0.0
     low = np.stack([reduce(np.minimum, ys), least], -1)
     high = np.stack([reduce(np.maximum, ys), reduce(np.maximum, rs)], -1)
+    return _leaving(low, high, poses, within_swept)
+
+
+def _leaving(low: Array, high: Array, poses: tuple[int, ...], within_swept: Mask) -> Mask:
+    """Which boxes (m,), (y', r) from and to (n, m, 2) [mm], come within FARTHEST, and may leave some cells."""
     within_reach = (high[..., 0] > FARTHEST[0]) & (low[..., 0] < FARTHEST[1]) & (low[..., 1] < FARTHEST[2])
     near = np.asarray(within_reach.any(axis=0))
     if near.any() and within_swept.any():
