@@ -117,8 +117,8 @@ def test_old_is_dashed_and_new_is_solid(name: str, view: str | None, layout: str
         for patch in ax.patches:
             if isinstance(patch, PathPatch) and patch.get_linewidth() > 0 and color(patch.get_edgecolor()) in edges:
                 edges[cast(str, color(patch.get_edgecolor()))].add(patch.get_linestyle() in ("-", "solid"))
-        for line in ax.lines if view == "motion" else ():  # curves, not outlines
-            if len(np.asarray(line.get_xdata())) > 20 and line.get_color() in edges:
+        for line in ax.lines if view in ("motion", "cut") else ():  # curves, not outlines
+            if (view == "cut" or len(np.asarray(line.get_xdata())) > 20) and line.get_color() in edges:
                 edges[cast(str, line.get_color())].add(line.get_linestyle() in ("-", "solid"))
     assert edges == {LIGHT.old: set() if name == "alone" else {False}, LIGHT.new: {True}}
 

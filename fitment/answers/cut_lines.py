@@ -218,6 +218,11 @@ def not_cut(obstacle: Obstacle) -> str:
         return (
             f"a {obstacle.shape} is not cut; move it (move: in a build), or choose another wheel, tire or steer stop."
         )
+    if obstacle.shape == "scan":
+        return (
+            "a scan has no rows to lay it flat by; read the place that must be cut from it as a panel or an edge, and "
+            "name that."
+        )
     if obstacle.solid_behind:
         return (
             "the space behind it is filled, so it is no sheet that a line could be cut in; give it without "
