@@ -36,6 +36,7 @@ from fitment.profile import bundled_names, load_profile, loads_profile, setup
 from fitment.profile.key_rules import _inside, _walk, plausible
 from fitment.profile.schema.base import Part
 from fitment.profile.schema.obstacles import CARRIERS, BallPart, EdgePart, PanelPart, RingPart, RodPart
+from fitment.profile.schema.scans import OldWheelPart, ReferencePart, RegionPart, ScanPart
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.yaml_core import load_file, load_text
 
@@ -826,6 +827,8 @@ def _with_units(text: str, form: str) -> str:
 
 # ---------------------------------------------------------------- complete
 
+SCAN_PARTS: tuple[type[Part], ...] = (ScanPart, ReferencePart, RegionPart, OldWheelPart)
+SCANNED = [f"{part.__name__}.{key}" for part in SCAN_PARTS for key in tuple(part.keys())]
 # keys that are not asked for, and why
 NOT_ASKED = {
     "ProfileModel.format", "ProfileModel.units", "ProfileModel.baseline",  # written without asking
@@ -851,6 +854,7 @@ NOT_ASKED = {
     "ServicePart.weights", "ServicePart.chains",
     # a gap is asked for at rest, straight out; a flat panel by its rows: the other ways are stated in the file
     "GapPart.at", "GapPart.along", "GapPosePart.travel", "GapPosePart.lock",
+    *SCANNED,  # a scan and what places it is stated in the file
     "PanelPart.corners", "PanelPart.wall", "WallPart.out", "WallPart.up", "WallPart.ahead", "WallPart.above_ground",
 }  # fmt: skip
 
