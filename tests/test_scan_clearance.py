@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import scanned
 import shapely
+import yaml
 from reference import mesh
 
 from fitment import cache, profile
@@ -22,7 +23,7 @@ from fitment.checks.full_case import in_full
 from fitment.clearance import face_tree
 from fitment.clearance.section_distance import Gaps, clearances, gaps
 from fitment.clearance.trace import CarriedCorners, Trace, trace_of_corners
-from fitment.clearance.worst_case import setup_sections
+from fitment.clearance.worst_case import _less, _plus, setup_sections
 from fitment.errors import FitmentError
 from fitment.frames import Array, rotation_about, to_half_plane
 from fitment.parts.obstacles import MeasuredGap, Obstacle
@@ -212,6 +213,34 @@ def test_a_scan_tells_where_on_it_something_is_close(ahead: float, up: float, wo
     assert f"tire - well: closest {words}: " in lines
     told = case_json(case)
     assert any(entry.get("place", "").startswith(words) for entry in told["clearances"])
+
+
+def test_bands_that_nobody_read_count_for_a_scan_as_for_a_panel_of_its_triangles() -> None:
+    data = yaml.safe_load((PROFILES / "wagon.yaml").read_text(encoding="utf-8"))
+    data["axles"]["front"]["suspension"]["steering_axis"] = "assumed"
+    own = ready(profile.loads_profile(yaml.safe_dump(data, sort_keys=False)), "front")
+    assert any(variant.assumed for variant in own.variants)
+    setup, told = profile.setup(own.profile, "front"), []
+    for part in sheet(np.array(own.axle.hub_face_at), fine=25.0):
+        fit = run(scanned.with_parts(own, part, alone=True), setup, others=setup_variants(own)).fit
+        told.append([entry.worst_case for entry in fit.worst_each])
+        assert all(entry.clearance - entry.worst_case > 4 for entry in fit.worst_each)  # bands count
+    for panel, scan in zip(*told, strict=True):
+        assert scan == pytest.approx(panel, abs=0.1 if panel > 0 else 0.5)
+
+
+def test_a_scan_that_a_reading_turns_and_shifts_is_moved_as_one() -> None:
+    trace = seen(fine_well(3), 3, 30.0)
+    assert isinstance(trace.hub, CarriedCorners)
+    placed = trace.hub.points.copy()
+    placed[:, :3] = placed[:, :3] @ rotation_about(np.array([0.6, 0.0, 0.8]), 0.02).T * 1.003 + [3.0, -2.0, 1.0]
+    other = CarriedCorners(placed, trace.hub.frame + 0.001)
+    steps = _less(other, trace.hub, trace.obstacle)
+    pose, corner = np.arange(POSES)[:, None], np.arange(0, len(placed), 97)
+    expected = np.asarray(other)[pose, corner] - np.asarray(trace.hub)[pose, corner]
+    assert np.allclose(steps[pose, corner], expected, atol=1e-6)
+    half = _plus(trace.hub, np.full((2, POSES), 0.5), [steps, steps])
+    assert np.allclose(half[pose, corner], np.asarray(other)[pose, corner], atol=1e-6)
 
 
 # ---------------------------------------------------------------- what is kept, what is refused

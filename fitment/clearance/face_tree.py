@@ -447,9 +447,7 @@ def _within(tree: FaceTree, long: _Boxes, wide: _Boxes) -> _Boxes:
     pose, group = wide.pose, wide.group
     if np.any(wide.end - wide.start < 2):  # parts of one group
         pose, group = np.divmod(np.unique(pose * len(tree.face) + group), len(tree.face))
-    count = tree.count[group]
-    step = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    inner = _Boxes.whole(np.repeat(pose, count), np.repeat(tree.inner[group], count) + step)
+    inner = _Boxes.whole(np.repeat(pose, tree.count[group]), tree.within(group))
     tree.lay(inner.group)
     return _Boxes(
         np.concatenate([long.pose, long.pose, inner.pose]),
