@@ -28,6 +28,7 @@ from fitment.parts.obstacles import Obstacle, Part, Point, core, fixed_to_hub
 from fitment.parts.reshaped import edge_outward
 from fitment.parts.solid_panel import sheet_triangles
 from fitment.progress import doing
+from fitment.scans.grid_over import GridOver, grid_over
 
 TIGHTEST = "tightest"  # asks for the part that is short by most
 MORE = 5.0  # [mm] beyond what is required, of the third line
@@ -104,6 +105,7 @@ class CutLines:
         same as measured alone
     flat : how a panel was laid flat; empty for a lip, whose length runs along x and the depth of the cut along y
     centre : of the hub's face, body frame at the reference pose [mm]
+    over : of a scan the grid that stands for it, and is the obstacle here
     """
 
     obstacle: Obstacle
@@ -116,6 +118,7 @@ class CutLines:
     nominal: CutLine
     flat: tuple[FlatPiece, ...]
     centre: Point
+    over: GridOver | None = None
 
     @property
     def is_lip(self) -> bool:
@@ -218,11 +221,6 @@ def not_cut(obstacle: Obstacle) -> str:
         return (
             f"a {obstacle.shape} is not cut; move it (move: in a build), or choose another wheel, tire or steer stop."
         )
-    if obstacle.shape == "scan":
-        return (
-            "a scan has no rows to lay it flat by; read the place that must be cut from it as a panel or an edge, and "
-            "name that."
-        )
     if obstacle.solid_behind:
         return (
             "the space behind it is filled, so it is no sheet that a line could be cut in; give it without "
@@ -269,8 +267,12 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
     parts = sections_of(fit.setup, case.ready.variants, case.others)
     field = PointField(sweep(fit.axle, fit.setup.ride), obstacle, parts)
     centre = fit.axle.hub_face_at
-    flat = () if obstacle.shape == "edge" else _seen_from_wheel(obstacle, centre)
-    sheet, points = _panel(field.readings, flat) if flat else _lip(field.readings, centre)
+    readings, over = field.readings, None
+    if obstacle.mesh is not None:
+        over = grid_over(readings, centre, _heart(fit.tire))
+        readings, field = over.readings, replace(field, before=over.off)
+    flat = () if obstacle.shape == "edge" else _seen_from_wheel(readings[0], centre)
+    sheet, points = _panel(readings, flat) if flat else _lip(readings, centre)
     values = _values(field)
     levels = (
         Level(0, 0.0, FINE), Level(1, 0.0, FINEST), Level(1, MORE, FINE), Level(2, 0.0, FINEST),
@@ -281,7 +283,13 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         CutLine(line, _pieces(line, sheet, known[:, level.value] < level.at, centre))
         for line, level in ((kept, levels[3]), (required, levels[1]))
     ]
-    return CutLines(obstacle, sheet, points, touching, required, more, cuts[0], cuts[1], flat, centre)
+    return CutLines(readings[0], sheet, points, touching, required, more, cuts[0], cuts[1], flat, centre, over)
+
+
+def _heart(tire: shapely.Polygon) -> tuple[float, float]:
+    """The middle of a tire's section, along the spin axis from the hub's face and from that axis [mm]."""
+    low, near, high, far = tire.bounds
+    return (low + high) / 2, (near + far) / 2
 
 
 def _values(field: PointField) -> Values:

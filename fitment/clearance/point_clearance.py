@@ -60,11 +60,13 @@ class PointField:
     """The clearances of places of one part to a setup.
 
     Places are given as arrays (q, 1 + m, 3) [mm], where the carrier has them: as measured, and with each reading moved.
+    before : how far the part may stand before the places that are given [mm]
     """
 
     swept: Sweep
     obstacle: Obstacle
     parts: SetupSections
+    before: float = 0.0
 
     @cached_property
     def again(self) -> list[tuple[int, Obstacle]]:
@@ -83,7 +85,10 @@ class PointField:
         Source: derived here, see the top of the module.
         """
         return {
-            part: self._lowest(self.parts.nominal[part], places[:, 0]).distance - self.obstacle.radius - SAFE
+            part: self._lowest(self.parts.nominal[part], places[:, 0]).distance
+            - self.obstacle.radius
+            - self.before
+            - SAFE
             for part in self.obstacle.meets
         }
 
@@ -143,7 +148,7 @@ class PointField:
                 better = least < best[near]
                 best[near[better]], at[near[better]] = least[better], tried[np.arange(len(near)), lowest_of][better]
             worst[mine] = best
-        return worst - SAFE
+        return worst - self.before - SAFE
 
     def _worst_in(self, index: int, part: Part) -> Callable[[Array, Array], Array]:
         """The worst case (q,) [mm] of places (q, 1 + m, 3) at travels and shares of a family (q, k)."""

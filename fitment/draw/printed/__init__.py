@@ -1,1 +1,1 @@
-"""What is printed at true size or to be filled in: worksheet, order sheet, brake template, patterns of parts that are cut."""
+"""Pictures for paper: sheets, templates and patterns at true size."""
