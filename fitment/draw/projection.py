@@ -192,15 +192,15 @@ def cut(trace: Trace, at: PosedHub, view: View) -> BaseGeometry:
     if obstacle.shape == "ring":
         return _ring_cut(obstacle, at, view)
     hub = trace.hub[at.index]
-    if obstacle.shape == "panel":
+    if obstacle.shape in ("panel", "scan"):
         return _panel_cut(trace, hub, at, view)
     return _slab(obstacle, hub, at, view, max(obstacle.radius, 1.0)).buffer(max(obstacle.radius, 1.5))
 
 
 def beyond(trace: Trace, at: PosedHub, view: View, depth: float = NEAR) -> BaseGeometry:
-    """The part of an obstacle within `depth` of the cut, as seen in the view; panels and rings are left out."""
+    """The part of an obstacle within `depth` of the cut, as seen in the view; sheets and rings are left out."""
     obstacle = trace.obstacle
-    if obstacle.shape in ("ring", "panel"):
+    if obstacle.shape in ("ring", "panel", "scan"):
         return shapely.Point()
     return _slab(obstacle, trace.hub[at.index], at, view, depth).buffer(max(obstacle.radius, 1.5))
 
@@ -259,10 +259,10 @@ def _panel_cut(trace: Trace, hub: Array, at: PosedHub, view: View) -> BaseGeomet
         whole = shapely.union_all(areas, grid_size=JOINED)  # pieces meet but for rounding
         if whole.area > 0:
             return whole
-    segments = [
-        _crossing(t, view.normal)
-        for t in hub[sheet_triangles(len(trace.obstacle.points) // trace.obstacle.columns, trace.obstacle.columns)]
-    ]
+    scan, columns = trace.obstacle.mesh, trace.obstacle.columns
+    faces = scan.faces if scan else sheet_triangles(len(trace.obstacle.points) // columns, columns)
+    below = hub[:, view.normal][faces] < 0
+    segments = [_crossing(t, view.normal) for t in hub[faces[below.any(axis=1) & ~below.all(axis=1)]]]
     page = [on_page(at.body(s), view) for s in segments if s is not None]
     lines = [shapely.LineString(p) for p in page if np.linalg.norm(p[0] - p[1]) > 1e-6]
     if not lines:
