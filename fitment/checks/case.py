@@ -26,7 +26,9 @@ from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
 from fitment.profile import Assumed, Profile, Reading
 from fitment.profile.scan_parts import scan_brief
+from fitment.profile.schema.scans import ScanPart
 from fitment.progress import steps
+from fitment.scans.placed_scan import PlacedScan
 
 PLACING_PARTS = (
     "hub_face",
@@ -87,10 +89,17 @@ class Ready:
         names = tuple(dict.fromkeys(value.name for value in self.assumed))
         return f"assumed, not measured: {named_in_a_row(names)}" if names else ""
 
+    @cached_property
+    def scans(self) -> tuple[tuple[ScanPart, PlacedScan], ...]:
+        """The parts that were scanned: what the profile says of each, and what it comes to."""
+        if all(part.mesh is None for part in self.axle.obstacles):
+            return ()
+        return profiles.scans(self.profile, self.axle.name, self.build)
+
     @property
     def scan_words(self) -> str:
         """Which parts were scanned, and what that leaves open; empty where none was."""
-        told = [scan_brief(part, scan) for part, scan in profiles.scans(self.profile, self.axle.name, self.build)]
+        told = [scan_brief(part, scan) for part, scan in self.scans]
         return f"scanned: {'; '.join(told)}" if told else ""
 
     @property

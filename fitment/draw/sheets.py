@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from fitment import profile as profiles
 from fitment.checks.case import Case, Ready
 from fitment.draw.dimensions import moved_text
 from fitment.draw.figure_page import (
@@ -61,7 +60,7 @@ def profile_sheet(
     """The profile itself at its reference pose: every point that was typed, every obstacle by its name."""
     with look():
         axle = ready.axle
-        scans = [scan for _, scan in profiles.scans(ready.profile, axle.name, ready.build)]
+        scans = [scan for _, scan in ready.scans]
         rows = len(point_rows(axle, units)) + len(rod_rows(axle, units)) + 1
         points = [POINTS_ROW, max(POINTS_ROW, 0.25 + ROW * rows)] if hardpoints(axle) else []
         heights = [6.8, 7.2, *points]

@@ -44,11 +44,9 @@ def profile_json(case: Case) -> dict[str, Any]:
 
 def _scans(case: Case) -> list[tuple[dict[str, Any], str]]:
     """Each scan as data and in words, lengths in mm."""
-    from fitment import profile as profiles
     from fitment.profile.scan_parts import scan_json, scan_words
 
-    found = profiles.scans(case.ready.profile, case.fit.axle.name, case.ready.build)
-    return [(scan_json(*scan), scan_words(*scan)) for scan in found]
+    return [(scan_json(*scan), scan_words(*scan)) for scan in case.ready.scans]
 
 
 SLID = {
