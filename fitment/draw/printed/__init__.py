@@ -1,1 +1,1 @@
-"""What is printed at true size or to be filled in: worksheet, order sheet, brake template, patterns of parts that are cut."""
+"""What is printed at true size or to be filled in: worksheet, order sheet, brake template, cut patterns."""
