@@ -1,1 +1,1 @@
-"""Pictures for paper: sheets, templates and patterns at true size."""
+"""What is printed at true size or to be filled in: worksheet, order sheet, brake template, cut patterns."""

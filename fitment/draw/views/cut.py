@@ -22,7 +22,7 @@ from fitment.draw.panel import Area, Panel
 from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HATCH_OLD, LINE, SMALL, THIN, Theme, words
 from fitment.frames import Array
 from fitment.report.cut_lines import clock_text, depth_text, heading_words, required_words
-from fitment.units import length_text
+from fitment.units import MM_PER_INCH, length_text
 
 if TYPE_CHECKING:
     from fitment.answers.cut_lines import CutLines
@@ -30,10 +30,11 @@ if TYPE_CHECKING:
 
 PANEL_HEIGHT, LIP_HEIGHT = 6.6, 4.2  # [in] of the view on a sheet of its own
 KEY_ROW, SAMPLE, KEY_GAP = 0.24, 34.0, 8.0  # [in] of the key; [pt] of a line's sample, and to its words
-APART = 0.08  # of the largest piece's size, between pieces
+APART = (54.0, 42.0)  # [pt] between pieces beside, and below one another
 AROUND = 44.0  # [pt] round the drawing for numbers
 TALLEST_LIP = 12.0  # [mm] of depth shown at least
 CLOCK_TICK = 0.5  # [h]
+NARROW = 7.0  # [in] of a box below which the key has one column
 AHEAD, UP, OUT = "ahead", "up", "outboard"
 LEANS = 0.5  # [-] from which a direction of the body is told beside a flat piece
 
@@ -61,7 +62,7 @@ def cut_height(found: CutLines) -> float:
 
 def cut_view(sheet: Sheet, box: Box, found: CutLines, old: CutLines | None, units: str) -> None:
     """The part with its lines and a key below; of an old case the line to cut along, dashed."""
-    below = KEY_ROW * 3
+    below = KEY_ROW * (3 if box.width > NARROW else 5)
     upper = Box(box.left, box.top, box.width, box.height - below)
     panel = Panel(sheet.at(upper), sheet.theme)
     (_lip if found.is_lip else _panel)(panel, found, old, units)
@@ -80,26 +81,26 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     seen = f"laid flat{f' in {count} pieces' if count > 1 else ''}, seen from the wheel"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
     width, height = panel.size_pt()
-    laid = laid_out(found, (width - 2 * AROUND) / (height - panel.head - 2 * AROUND))
+    laid = laid_out(found, (width - 2 * AROUND, height - panel.head - 2 * AROUND))
     shapes = [laid[k].shape(found.outline(k)) for k in range(count)]
     low, high = np.array(shapely.total_bounds(np.array(shapes))).reshape(2, 2)
     panel.fit(Area(low, high), (AROUND, AROUND, AROUND, panel.head + AROUND / 2), (False, False))
     for k, shape in enumerate(shapes):
         panel.area(shape, edge=theme.part, fill=theme.part_far, width=LINE, layer=1.0)
-        _directions(panel, found, k, laid[k], shape)
-        _sizes(panel, shape, units)
+        _directions(panel, found, k, laid[k], shape, units)
     _lines(panel, found, old, lambda flat, k: laid[k].at(flat))
     for point in found.points:
         at = laid[point.piece].at(np.array([point.at]))[0]
         panel.marks([at], "o", 4.0, theme.ink, layer=6.0, ink=3.0)
         panel.wish(point.name, at, theme.ink)
-    panel.scale_bar(100.0, length_text(100.0, units, digits=0 if units == "mm" else 1))
+    bar = 100.0 if units == "mm" else 4 * MM_PER_INCH
+    panel.scale_bar(bar, length_text(bar, units, digits=0))
 
 
-def laid_out(found: CutLines, shape: float) -> list[PageLaid]:
+def laid_out(found: CutLines, room: tuple[float, float]) -> list[PageLaid]:
     """The pieces beside one another or one below another, turned or not, so that they are largest on the page.
 
-    shape : of the room, its width over its height [-]
+    room : its width and height [pt]
     Source: the four ways are tried.
     """
     outlines = [found.outline(k) for k in range(found.sheet.flat.shape[1])]
@@ -109,18 +110,18 @@ def laid_out(found: CutLines, shape: float) -> list[PageLaid]:
         own = [shapely.transform(outline, lambda at: at @ turn.T) for outline in outlines]  # noqa: B023
         bounds = np.array([each.bounds for each in own])
         sizes = bounds[:, 2:] - bounds[:, :2]
-        gap = APART * float(sizes.max())
         for way in (0, 1):
             order = range(len(own)) if way == 0 else range(len(own))[::-1]
+            most = [float(sizes[:, k].sum() if k == way else sizes[:, k].max()) for k in (0, 1)]
+            free = [side - APART[k] * (len(own) - 1) * (k == way) for k, side in enumerate(room)]
+            per_pt = max(length / max(side, 1.0) for length, side in zip(most, free, strict=True))
+            gap = APART[way] * per_pt
             starts, at = np.zeros((len(own), 2)), 0.0
             for k in order:
                 starts[k, way] = at
                 at += sizes[k, way] + gap
-            total = sizes.max(axis=0)
-            total[way] = at - gap
-            scale = min(shape / total[0], 1.0 / total[1])
-            if scale > best[0]:
-                best = scale, [PageLaid(turn, starts[k] - bounds[k, :2]) for k in range(len(own))]
+            if 1 / per_pt > best[0]:
+                best = 1 / per_pt, [PageLaid(turn, starts[k] - bounds[k, :2]) for k in range(len(own))]
     return best[1]
 
 
@@ -133,8 +134,8 @@ def _turn(found: CutLines, *, turned: bool) -> Array:
     return -turn if wrong else turn
 
 
-def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape: BaseGeometry) -> None:
-    """Which way is ahead, up or outboard, beside the sides of a piece."""
+def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape: BaseGeometry, units: str) -> None:
+    """Which way is ahead, up or outboard, beside the sides of a piece, and below it its size."""
     x0, y0, x1, y1 = shape.bounds
     ways = found.ways(piece) @ laid.turn.T
     step = 5 * panel.per_pt
@@ -148,17 +149,11 @@ def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape
     for axis, sign, at, more in sides:
         leans = ways[:, axis] * sign
         main = int(np.argmax(np.abs(leans)))
-        if abs(leans[main]) > LEANS:
-            panel.text(at, names[main][0 if leans[main] > 0 else 1], color=panel.theme.quiet, **more)
-
-
-def _sizes(panel: Panel, shape: BaseGeometry, units: str) -> None:
-    """Length and height of a piece, at a corner."""
-    x0, y0, x1, y1 = shape.bounds
-    size = " x ".join(length_text(n, units, digits=0) for n in (x1 - x0, y1 - y0))
-    panel.text(
-        (x1, y0 - 5 * panel.per_pt), size, color=panel.theme.quiet, ha="right", va="top"
-    )  # fmt: skip
+        told = [names[main][0 if leans[main] > 0 else 1]] if abs(leans[main]) > LEANS else []
+        if (axis, sign) == (1, -1):
+            told.append(" x ".join(length_text(size, units, digits=0) for size in (x1 - x0, y1 - y0)))
+        if told:
+            panel.text(at, "; ".join(told), color=panel.theme.quiet, **more)
 
 
 # ---------------------------------------------------------------- a lip
@@ -243,7 +238,8 @@ def _key(ax: Axes, theme: Theme, found: CutLines, units: str, *, is_compared: bo
     ]
     rows += [(DASHED, LINE, theme.old, "cut line of the old build")] if is_compared else []
     top, wide = float(ax.get_ylim()[1]), float(ax.get_xlim()[1])
+    columns = 2 if wide > NARROW * 72 else 1
     for i, (style, width, color, text) in enumerate(rows):
-        x, level = 8 + (i % 2) * wide / 2, top - (i // 2 + 0.7) * KEY_ROW * 72
+        x, level = 8 + (i % columns) * wide / columns, top - (i // columns + 0.7) * KEY_ROW * 72
         ax.plot([x, x + SAMPLE], [level, level], color=color, linewidth=width, linestyle=style)
-        letter(ax, x + SAMPLE + KEY_GAP, level, text, theme.ink, SMALL, least=8.0, right=x + wide / 2 - 8)
+        letter(ax, x + SAMPLE + KEY_GAP, level, text, theme.ink, SMALL, least=8.0, right=x + wide / columns - 8)
