@@ -18,6 +18,7 @@ from fitment import interrupts
 from fitment.cli.builds import check, compare, next_readings, show
 from fitment.cli.codes import schema, tire, wheel
 from fitment.cli.common import BAD_INPUT, CUT_OFF, drop_output, echo, unprinted
+from fitment.cli.swept_space import envelope
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
@@ -141,5 +142,6 @@ for command in (
     new,
     order,
     template,
+    envelope,
 ):
     cli.add_command(command)

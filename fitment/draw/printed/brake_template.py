@@ -16,7 +16,20 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
 from fitment.draw.lettering import column, letter
-from fitment.draw.printed.paper import MARGIN, Page, fitted, new_page, paper_size, pdf, pitch, window, wrap
+from fitment.draw.printed.paper import (
+    CROSS,
+    MARGIN,
+    Page,
+    bar,
+    fitted,
+    new_page,
+    paper_size,
+    pdf,
+    pitch,
+    starts,
+    window,
+    wrap,
+)
 from fitment.draw.style import CHAIN, DASHED, DOTTED, HAIR, LIGHT, THIN, look, words
 from fitment.errors import FitmentError
 from fitment.parts.axle import Axle, Setup
@@ -29,7 +42,6 @@ AROUND = 5.0  # [mm] drawn beyond the parts
 CARRIER = 30.0  # [mm] least width of the piece that lies on the pad
 PAD = 60.0  # [mm] radius to which the piece to cut out lies against the wheel's pad
 HEAD, FOOT, LABELS = 26.0, 20.0, 52.0  # [mm] title above, bars below, words to the right
-CROSS, OVERLAP = 50.0, 10.0  # [mm] spacing of the crosses; shared by two sheets that are joined
 TINY, SMALL, BODY, TITLE = 5.5, 7.5, 8.5, 13.0  # [pt]
 CALIPER, CALIPER_FILL, ROTOR = LIGHT.new, LIGHT.new_pale, LIGHT.old
 STROKE = 0.9  # [pt] of the caliper's outline, its middle on the outline
@@ -144,17 +156,8 @@ def _areas(brake: BrakeOutlines, width: float, height: float) -> list[tuple[floa
     for top in tops:
         if y1 - y0 <= wide and top + AROUND <= tall:
             return [(y0, -AROUND, y1, top)]
-    columns, rows = _starts(y0, y1, wide), _starts(-AROUND, tops[-1], tall)
+    columns, rows = starts(y0, y1, wide), starts(-AROUND, tops[-1], tall)
     return [(y, r, min(y + wide, y1), min(r + tall, tops[-1])) for r in reversed(rows) for y in columns]
-
-
-def _starts(low: float, high: float, room: float) -> list[float]:
-    """Where each sheet begins, so that two neighbours share OVERLAP with a row of crosses in its middle."""
-    starts = [low]
-    while starts[-1] + room < high:
-        shared = math.floor((starts[-1] + room - OVERLAP / 2) / CROSS) * CROSS
-        starts.append(shared - OVERLAP / 2)
-    return starts
 
 
 # ---------------------------------------------------------------- drawing
@@ -320,19 +323,10 @@ def _bars(page: Page) -> None:
     """Two bars across and one upright, with ticks of 10 mm and of 1 in."""
     x, level = MARGIN, MARGIN + 9
     for length, step, text in ((BARS[0], 10.0, "100 mm"), (BARS[1], MM_PER_INCH, "4 in")):
-        _bar(page.ax, (x, level), (1.0, 0.0), length, step)
+        bar(page.ax, (x, level), (1.0, 0.0), length, step)
         letter(page.ax, x + length + 2, level, text, BLACK, BODY, bold=True)
         level -= 6.5
     right = page.width - MARGIN + 1
-    _bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
+    bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
     middle = MARGIN + FOOT + 10 + BARS[0] / 2
     letter(page.ax, right - 1.5, middle, "100 mm", BLACK, BODY, bold=True, ha="right", rotation=90)
-
-
-def _bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
-    (x, y), (a, b) = start, along
-    ax.plot([x, x + a * length], [y, y + b * length], color=BLACK, linewidth=THIN, solid_capstyle="butt")
-    for i in range(round(length / step) + 1):
-        high = 2.5 if i in (0, round(length / step)) else 1.4
-        at = (x + a * i * step, y + b * i * step)
-        ax.plot([at[0] - b * high, at[0] + b * high], [at[1], at[1] + a * high], color=BLACK, linewidth=HAIR)

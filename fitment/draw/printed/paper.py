@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -16,13 +17,14 @@ from matplotlib.figure import Figure
 from matplotlib.font_manager import get_font
 
 from fitment.draw.files import titled
-from fitment.draw.style import font, look
+from fitment.draw.style import HAIR, THIN, font, look
 from fitment.errors import FitmentError, did_you_mean
 from fitment.units import MM_PER_INCH
 
 PAPERS = {"a4": (210.0, 297.0), "letter": (215.9, 279.4)}  # [mm] ISO 216; ANSI/ASME Y14.1 size A, 8.5 x 11 in
 MARGIN = 10.0  # [mm] that printers leave white, with room to spare
 MM_PER_POINT = MM_PER_INCH / 72
+CROSS, OVERLAP = 50.0, 10.0  # [mm] spacing of crosses; shared by two sheets that are joined
 LEADING = 1.32  # line pitch over the size of the type
 
 
@@ -137,3 +139,22 @@ def fitted(text: str, width: float, size: float) -> str:
 def pitch(size: float) -> float:
     """From one line of type to the next [mm]."""
     return size * LEADING * MM_PER_POINT
+
+
+def starts(low: float, high: float, room: float) -> list[float]:
+    """Where each sheet begins, so that two neighbours share OVERLAP with a row of crosses in its middle."""
+    starts = [low]
+    while starts[-1] + room < high:
+        shared = math.floor((starts[-1] + room - OVERLAP / 2) / CROSS) * CROSS
+        starts.append(shared - OVERLAP / 2)
+    return starts
+
+
+def bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
+    """A bar with ticks to be measured after printing; along : its direction; length, step [mm]."""
+    (x, y), (a, b) = start, along
+    ax.plot([x, x + a * length], [y, y + b * length], color="#000000", linewidth=THIN, solid_capstyle="butt")
+    for i in range(round(length / step) + 1):
+        high = 2.5 if i in (0, round(length / step)) else 1.4
+        at = (x + a * i * step, y + b * i * step)
+        ax.plot([at[0] - b * high, at[0] + b * high], [at[1], at[1] + a * high], color="#000000", linewidth=HAIR)
