@@ -18,7 +18,6 @@ from fitment import interrupts
 from fitment.cli.builds import check, compare, next_readings, show
 from fitment.cli.codes import schema, tire, wheel
 from fitment.cli.common import BAD_INPUT, CUT_OFF, drop_output, echo, unprinted
-from fitment.cli.swept_space import envelope
 from fitment.cli.lists import screen
 from fitment.cli.measuring import new, worksheet
 from fitment.cli.motion import align, poses
@@ -26,6 +25,7 @@ from fitment.cli.offset_window import window
 from fitment.cli.ordering import order, template
 from fitment.cli.page import report
 from fitment.cli.progress_line import ERASED, progress_shown
+from fitment.cli.swept_space import envelope
 from fitment.errors import FitmentError
 
 UNCUT = 1000  # letters of a summary
