@@ -13,7 +13,7 @@ from time import time
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from fitment.api import align, check, compare, next_readings, order, poses, screen, window
+    from fitment.api import align, check, compare, envelope, next_readings, order, poses, screen, window
     from fitment.errors import FitmentError
     from fitment.parts.tire_code import parse_tire
     from fitment.parts.wheel import parse_wheel
@@ -24,6 +24,7 @@ __all__ = [
     "align",
     "check",
     "compare",
+    "envelope",
     "load_profile",
     "next_readings",
     "order",

@@ -19,7 +19,18 @@ from fitment.checks.case import ready
 from fitment.errors import Argument, FitmentError, UnitError
 from fitment.profile import Profile, load_profile
 from fitment.progress import doing, steps
-from fitment.results import Aligned, AxleWindows, Checked, Compared, Ordered, Posed, Screened, ToMeasure, Windows
+from fitment.results import (
+    Aligned,
+    AxleWindows,
+    Checked,
+    Compared,
+    Enveloped,
+    Ordered,
+    Posed,
+    Screened,
+    ToMeasure,
+    Windows,
+)
 from fitment.units import UNITS, typed_mm
 
 if TYPE_CHECKING:
@@ -361,6 +372,42 @@ def order(
         cases = [replace(case, mate=None) for case in cases]
     orders = tuple(axle_order(case) for case in cases if not builds.is_ordered_with_its_mate(case, cases))
     return Ordered(orders=orders, units=words, one=axle is not None)
+
+
+def envelope(
+    profile: FileOrProfile,
+    axle: str | None = None,
+    build: str | Sequence[str] = (),
+    *,
+    ride: Length | Sequence[Length] = (),
+    extra: Length = 0.0,
+    deviation: float = 0.5,
+    worst: bool = False,
+    slice_: str | Sequence[str] = (),
+    units: str | None = None,
+) -> Enveloped:
+    """The space that tire and wheel sweep through all travel and steering, as a mesh and slices. Raises FitmentError.
+
+    build, ride : one or several, all in one space; without them the baseline, each build at its own height
+    extra : clearance round it [mm]; deviation : by which vertices may stand outside of it [mm]
+    worst : with the largest tire that its market permits
+    slice_ : "x=120", "y=640", "z=0", or "x" for one every 100 mm; without any those through axle line, tire and hub
+    `save` writes .stl, .ply, .svg, .pdf, .dxf; `found[0].mesh` has vertices and triangles.
+    """
+    from fitment.answers.envelope import envelope_of, limits_of
+
+    read = _read(profile)
+    words = _units(units, read)
+    names: tuple[str | None, ...] = _texts("build", build) or (None,)
+    rides = tuple(_length("ride", one) for one in ((ride,) if isinstance(ride, str | float | int) else ride))
+    around, within = limits_of(extra, _number("deviation", deviation))
+    cuts = _texts("slice_", slice_)
+    axles = [name for name in _axles(read, axle, names[0]) if name in _axles(read, axle, names[-1])]
+    found = tuple(
+        envelope_of(read, name, names, rides, extra=around, deviation=within, worst=bool(worst), cuts=cuts)
+        for name in axles
+    )
+    return Enveloped(found=found, units=words, one=axle is not None)
 
 
 # ---------------------------------------------------------------- what was given

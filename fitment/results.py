@@ -43,6 +43,7 @@ if TYPE_CHECKING:  # what an answer is made of is loaded by whoever made it
     from fitment.answers.asides import Asides
     from fitment.answers.comparison import Comparison
     from fitment.answers.cut_lines import CutLines
+    from fitment.answers.envelope import Envelope
     from fitment.answers.next_reading import Sure
     from fitment.answers.order_sheet import AxleOrder
     from fitment.answers.pose_table import PoseTable
@@ -632,6 +633,61 @@ class Windows(Result):
                 yield *size, name, ends_words(ends), *(stop_words(end, self.units) for end in ends)
         if found.best is not None:
             yield *size, WORST, NO_OFFSET, nearest_words(found, self.units), ""
+
+
+@dataclass(frozen=True, eq=False, repr=False, kw_only=True)
+class Enveloped(Result):
+    """The space that tire and wheel sweep; found : one a corner"""
+
+    found: tuple[Envelope, ...]
+
+    @property
+    def axles(self) -> tuple[str, ...]:
+        return tuple(each.axle.name for each in self.found)
+
+    def _data(self) -> Any:
+        return self._axles([report.envelope_json(each) for each in self.found])
+
+    @property
+    def text(self) -> str:
+        return "\n\n".join(report.envelope_text(each, self.units) for each in self.found)
+
+    def figure(self, axle: str | None = None) -> Figure:
+        """The first printed sheet of one axle, the first unless one is named."""
+        from fitment.draw.printed.envelope_slices import slice_pages
+
+        return slice_pages(self.found[self._at(axle)])[0].figure
+
+    def file(self, ending: str, axle: str | None = None, *, paper: str = "a4") -> bytes:
+        """One axle as a file: .stl, .ply, .svg, .dxf, or .pdf on that paper. Raises FitmentError."""
+        one = self.found[self._at(axle)]
+        if ending in (".stl", ".ply"):
+            return report.stl_bytes(one) if ending == ".stl" else report.ply_bytes(one)
+        if ending == ".dxf":
+            from fitment.draw.printed.envelope_dxf import slices_dxf
+
+            return slices_dxf(one)
+        from fitment.draw.printed.envelope_slices import slices_pdf, slices_svg
+
+        if ending not in (".svg", ".pdf"):
+            raise FitmentError(f"{ending or 'no ending'}: an envelope is written as .stl, .ply, .svg, .pdf or .dxf.")
+        return slices_svg(one) if ending == ".svg" else slices_pdf(one, paper=paper)
+
+    def save(self, path: str | Path, **look: Any) -> None:
+        """Write mesh or slices of one axle; the ending says how. Raises FitmentError."""
+        from fitment.files import write_whole
+
+        write_whole(path, self.file(Path(path).suffix, **look))
+
+    def _words(self) -> str:
+        return "; ".join(f"{each.axle.name}, {each.mesh.volume / 1e6:.0f} litres" for each in self.found)
+
+    def _repr_html_(self) -> str:
+        parts = [notebook.paragraph(self.found[0].vehicle)]
+        for each in self.found:
+            draw = lambda name=each.axle.name: self.figure(name)  # noqa: E731 - bound to this axle
+            parts.append(notebook.picture(draw, f"a slice of what is swept, {each.axle.name}"))
+        return notebook.answer(*parts, notebook.whole(self.text))
 
 
 def _of_windows(found: Sequence[Window]) -> str:

@@ -46,7 +46,7 @@ HOSTILE = '"><script>alert(1)</script>&amp;<img src=x onerror="a">'
 HEAVY = "numpy matplotlib shapely pint pydantic yaml click"
 LIST, STEER = "LIST", " and a rack; this one has none: give {steer=}."
 WHEEL, CODE = "17x8 ET10 5x114.3 CB67.1", "225/45R17 94W XL"
-FUNCTIONS = ("align", "check", "compare", "next_readings", "order", "poses", "screen", "window")
+FUNCTIONS = ("align", "check", "compare", "envelope", "next_readings", "order", "poses", "screen", "window")
 COMMAND = {"next_readings": "next"}  # where a word of Python has the name
 
 

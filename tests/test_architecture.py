@@ -49,6 +49,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "pydantic": ("profile",),
     "pydantic_core": ("profile",),
     "click": ("cli",),
+    "ezdxf": ("draw",),
     "matplotlib": ("draw",),
     "mpl_toolkits": ("draw",),
     "jinja2": ("page",),

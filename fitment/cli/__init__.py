@@ -25,6 +25,7 @@ from fitment.cli.offset_window import window
 from fitment.cli.ordering import order, template
 from fitment.cli.page import report
 from fitment.cli.progress_line import ERASED, progress_shown
+from fitment.cli.swept_space import envelope
 from fitment.errors import FitmentError
 
 UNCUT = 1000  # letters of a summary
@@ -141,5 +142,6 @@ for command in (
     new,
     order,
     template,
+    envelope,
 ):
     cli.add_command(command)

@@ -32,6 +32,7 @@ from fitment.report.common import (
     table,
     wrapped,
 )
+from fitment.report.envelope import envelope_json, envelope_text, ply_bytes, stl_bytes
 from fitment.report.next_reading import next_json, next_text, sure_json, sure_words
 from fitment.report.offset_window import both_sides_text, window_json, window_text, without_json
 from fitment.report.order_sheet import order_json, order_text
@@ -79,6 +80,8 @@ __all__ = [
     "compare_text",
     "corner_words",
     "dumps",
+    "envelope_json",
+    "envelope_text",
     "free_name",
     "groups_text",
     "measure_text",
@@ -87,6 +90,7 @@ __all__ = [
     "offsets_text",
     "order_json",
     "order_text",
+    "ply_bytes",
     "pose_words",
     "poses_csv",
     "poses_json",
@@ -104,6 +108,7 @@ __all__ = [
     "setup_words",
     "slip_lines",
     "slip_words",
+    "stl_bytes",
     "sure_json",
     "sure_words",
     "table",

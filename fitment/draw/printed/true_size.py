@@ -52,16 +52,17 @@ def check_bars(page: Page) -> None:
     """Two bars across and one upright, with ticks of 10 mm and of 1 in."""
     x, level = MARGIN, MARGIN + 9
     for length, step, text in ((BARS[0], 10.0, "100 mm"), (BARS[1], MM_PER_INCH, "4 in")):
-        _bar(page.ax, (x, level), (1.0, 0.0), length, step)
+        bar(page.ax, (x, level), (1.0, 0.0), length, step)
         letter(page.ax, x + length + 2, level, text, BLACK, BODY, bold=True)
         level -= 6.5
     right = page.width - MARGIN + 1
-    _bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
+    bar(page.ax, (right, MARGIN + FOOT + 10), (0.0, 1.0), BARS[0], 10.0)
     middle = MARGIN + FOOT + 10 + BARS[0] / 2
     letter(page.ax, right - 1.5, middle, "100 mm", BLACK, BODY, bold=True, ha="right", rotation=90)
 
 
-def _bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
+def bar(ax: Axes, start: tuple[float, float], along: tuple[float, float], length: float, step: float) -> None:
+    """A bar with ticks to be measured after printing; along : its direction; length, step [mm]."""
     (x, y), (a, b) = start, along
     ax.plot([x, x + a * length], [y, y + b * length], color=BLACK, linewidth=THIN, solid_capstyle="butt")
     for i in range(round(length / step) + 1):
