@@ -13,7 +13,7 @@ from typing import Any
 
 from fitment import interrupts
 
-SELDOM = (100_000, 50, 100)  # the search for reference cycles; at Python's own pace it is a tenth of a check
+SELDOM = (10_000, 20, 20)  # the search for reference cycles; at Python's own pace it is a tenth of a check
 CRASHED = 70  # a fault of the program; 1 would be read as "does not clear"
 NO_ROOM = 2  # as for a disk that is full
 FEW_FILES = "Error: too few files may be open at once here (ulimit -n). Permit more, or close other programs.\n"
