@@ -35,6 +35,8 @@ MORE = 5.0  # [mm] beyond what is required, of the third line
 FINEST, FINE = 6.0, 12.0  # [mm] of a triangle's side where a line to cut along passes, and where another does
 GONE = -2.0  # [mm] of margin below which it does not matter how short a place is
 LIP_DEPTH = 60.0  # [mm] to which it is looked how much of a lip must go; common practice, no published source
+FEW = 3  # flat pieces that are all shown
+BESIDE = 40.0  # [mm] from what goes of a scan, where marks stand
 LEAST_AREA = 1.0  # [mm^2] of a piece that is told
 LEAST_EDGE, EDGE_STEP = 1.0, 2.0  # [mm] of the part's own edge that make a notch; between places looked at on it
 TOGETHER = 1e-7  # share of the plan's width within which pieces are one
@@ -87,12 +89,14 @@ class CutLine:
 class FlatPoint:
     """A measured point where it lies flat.
 
-    name : its number, such as 2.3 for the third of the second row; at : place in its piece [mm]
+    name : its number, such as 2.3 for the third of the second row; of a scan a letter
+    at : place in its piece [mm]; place : from the hub face's centre, ahead, out and up [mm]
     """
 
     name: str
     at: tuple[float, float]
     piece: int
+    place: Point
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,7 @@ class CutLines:
     flat : how a panel was laid flat; empty for a lip, whose length runs along x and the depth of the cut along y
     centre : of the hub's face, body frame at the reference pose [mm]
     over : of a scan the grid that stands for it, and is the obstacle here
+    has_service : what happens in service is looked at on this axle; it is not counted here
     """
 
     obstacle: Obstacle
@@ -119,6 +124,7 @@ class CutLines:
     flat: tuple[FlatPiece, ...]
     centre: Point
     over: GridOver | None = None
+    has_service: bool = False
 
     @property
     def is_lip(self) -> bool:
@@ -149,6 +155,13 @@ class CutLines:
         return max((own.flat.stretch for own in self.flat), default=0.0), max(
             (own.flat.off for own in self.flat), default=0.0
         )
+
+    @property
+    def shown(self) -> tuple[int, ...]:
+        """The pieces that a picture shows: of many those of which something must go."""
+        pieces = tuple(range(self.sheet.flat.shape[1]))
+        cut = tuple(piece for piece in pieces if np.any(self.kept.line.piece == piece))
+        return cut if cut and len(pieces) > FEW else pieces
 
     def outline(self, piece: int) -> BaseGeometry:
         """One piece, flat [mm]. Source: its triangles together."""
@@ -272,7 +285,7 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         over = grid_over(readings, centre, _heart(fit.tire))
         readings, field = over.readings, replace(field, before=over.off)
     flat = () if obstacle.shape == "edge" else _seen_from_wheel(readings[0], centre)
-    sheet, points = _panel(readings, flat) if flat else _lip(readings, centre)
+    sheet, points = _panel(readings, flat, centre) if flat else _lip(readings, centre)
     values = _values(field)
     levels = (
         Level(0, 0.0, FINE), Level(1, 0.0, FINEST), Level(1, MORE, FINE), Level(2, 0.0, FINEST),
@@ -283,7 +296,22 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         CutLine(line, _pieces(line, sheet, known[:, level.value] < level.at, centre))
         for line, level in ((kept, levels[3]), (required, levels[1]))
     ]
-    return CutLines(readings[0], sheet, points, touching, required, more, cuts[0], cuts[1], flat, centre, over)
+    if over is not None:
+        points = _marks(points, cuts[0].line)
+    return CutLines(
+        readings[0],
+        sheet,
+        points,
+        touching,
+        required,
+        more,
+        cuts[0],
+        cuts[1],
+        flat,
+        centre,
+        over,
+        fit.axle.service is not None,
+    )
 
 
 def _heart(tire: shapely.Polygon) -> tuple[float, float]:
@@ -336,7 +364,33 @@ def _mirrored(piece: FlatPiece) -> FlatPiece:
     return replace(piece, flat=replace(piece.flat, corners=turned))
 
 
-def _panel(readings: Sequence[Obstacle], pieces: Sequence[FlatPiece]) -> tuple[TriangleSheet, tuple[FlatPoint, ...]]:
+def _from(centre: Point, place: Array) -> Point:
+    x, y, z = (place - np.array(centre)).tolist()
+    return x, y, z
+
+
+def _marks(points: Sequence[FlatPoint], kept: LevelLines) -> tuple[FlatPoint, ...]:
+    """Of a scan's many points four beside what goes of each piece, lettered: a tape finds them by their places."""
+    marks: list[FlatPoint] = []
+    for piece in np.unique(kept.piece).tolist():
+        own = [point for point in points if point.piece == piece]
+        at = np.array([point.at for point in own])
+        x0, y0, x1, y1 = shapely.total_bounds(kept.below[kept.piece == piece])
+        corners = [(x, y) for x in (x0 - BESIDE, x1 + BESIDE) for y in (y0 - BESIDE, y1 + BESIDE)]
+        near = dict.fromkeys(int(np.argmin(np.hypot(*(at - corner).T))) for corner in corners)
+        marks += [replace(own[i], name=_letters(len(marks) + k)) for k, i in enumerate(near)]
+    return tuple(marks)
+
+
+def _letters(number: int) -> str:
+    """A, B, ... Z, AA, AB, ..."""
+    more, last = divmod(number, 26)
+    return (_letters(more - 1) if more else "") + chr(ord("A") + last)
+
+
+def _panel(
+    readings: Sequence[Obstacle], pieces: Sequence[FlatPiece], centre: Point
+) -> tuple[TriangleSheet, tuple[FlatPoint, ...]]:
     """The sheet of a panel, and its measured points."""
     places = np.stack([core(reading) for reading in readings], 1)
     columns = readings[0].columns
@@ -350,7 +404,7 @@ def _panel(readings: Sequence[Obstacle], pieces: Sequence[FlatPiece]) -> tuple[T
         flat[mine, k] = own.flat.corners
         piece[mine[faces].all(axis=1)] = k
         for i, (x, y) in zip(np.flatnonzero(mine).tolist(), own.flat.corners.tolist(), strict=True):
-            points.append(FlatPoint(f"{row[i] + 1}.{column[i] + 1}", (x, y), k))
+            points.append(FlatPoint(f"{row[i] + 1}.{column[i] + 1}", (x, y), k, _from(centre, places[i, 0])))
     plan = np.stack([column, -row], -1).astype(float)
     return TriangleSheet(places, plan, flat, faces, piece), tuple(points)
 
@@ -365,7 +419,7 @@ def _lip(readings: Sequence[Obstacle], centre: Point) -> tuple[TriangleSheet, tu
     points = []
     for i, point in enumerate(readings[0].points):
         near = int(np.argmin(np.linalg.norm(base[:, 0] - point, axis=1)))
-        points.append(FlatPoint(f"{i + 1}", (float(along[near]), 0.0), 0))
+        points.append(FlatPoint(f"{i + 1}", (float(along[near]), 0.0), 0, _from(centre, base[near, 0])))
     faces = sheet_triangles(2, len(base))
     return TriangleSheet(places, flat, flat[:, None], faces, np.zeros(len(faces), dtype=np.intp)), tuple(points)
 

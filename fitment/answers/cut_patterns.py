@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -96,7 +96,7 @@ def _of_lip(found: CutLines) -> Pattern:
     edge = np.concatenate([np.stack([along, np.zeros(count)], -1), np.stack([along, np.full(count, depth)], -1)[::-1]])
     below = shapely.transform(_together(found.kept.line.below), at)
     points = tuple(
-        FlatPoint(p.name, (float(x), float(y)), 0)
+        replace(p, at=(float(x), float(y)))
         for p, (x, y) in zip(found.points, at(np.array([p.at for p in found.points])), strict=True)
     )
     cut, nominal = (tuple(at(line.plan) for line in own.line.lines) for own in (found.kept, found.nominal))

@@ -234,8 +234,8 @@ MAP = (
 )
 CUT = (
     "Behind the cut line every required clearance is kept as measured, and nothing touches in the worst case; the "
-    "other lines are as measured. Numbers: measured points, row and place in it. Never cut a frame or a structural "
-    "part by this. "
+    "other lines are as measured. Numbers: measured points, row and place in it; letters: places of a scan, "
+    "told in text and pattern. Never cut a frame or a structural part by this. "
 )
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,11 @@ class FlatSheet:
     off: float
     folded: bool
 
+    @property
+    def lies(self) -> bool:
+        """Whether it lies flat in one piece."""
+        return self.stretch <= STRETCH and not self.folded
+
 
 def laid_flat(rows: Array) -> FlatSheet:
     """A panel laid flat on the side that its rows and columns turn counter-clockwise.
@@ -45,7 +51,7 @@ def laid_flat(rows: Array) -> FlatSheet:
     points, faces = rows.reshape(-1, 3), sheet_triangles(count, columns)
     sides = np.unique(np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1), axis=0)
     length = np.linalg.norm(points[sides[:, 0]] - points[sides[:, 1]], axis=1)
-    flat = _least_misfit(_rolled_out(rows), sides, length)
+    flat = _least_misfit(_rolled_out(rows), sides, length, columns)
     flat = _level(flat, columns)
     stretch, folded = _stretch(points[faces], flat[faces])
     return FlatSheet(flat, stretch, stretch * _longest(rows), folded)
@@ -80,11 +86,17 @@ def _parted(count: int, lay: Callable[[int, int], FlatSheet]) -> list[tuple[tupl
     """As many lines to a piece as lie flat, one after another."""
     pieces, first = [], 0
     while first < count - 1:
-        last = count
-        while (flat := lay(first, last)).stretch > STRETCH or flat.folded:
-            if last == first + 2:
-                break
-            last -= 1
+        last, flat = count, lay(first, count)
+        if last > first + 2 and not flat.lies:
+            low, last, flat = first + 2, count, lay(first, first + 2)  # a strip always lies flat
+            while last - low > 1:
+                middle = (low + last) // 2
+                tried = lay(first, middle)
+                if tried.lies:
+                    low, flat = middle, tried
+                else:
+                    last = middle
+            last = low
         pieces.append(((first, last), flat))
         first = last - 1
     return pieces
@@ -134,44 +146,54 @@ def _beside(point: Array, ends: tuple[Array, Array], flat: tuple[Array, Array], 
     return np.asarray(flat[0] + along * x + up * side)
 
 
-def _least_misfit(flat: Array, sides: Index, length: Array) -> Array:
+def _least_misfit(flat: Array, sides: Index, length: Array, columns: int) -> Array:
     """Corners (n, 2) [mm] that give the sides their lengths as nearly as can be."""
     a, b = sides.T
     for _ in range(ROUNDS):
         way = flat[b] - flat[a]
         now = np.maximum(np.linalg.norm(way, axis=1), 1e-9)
         unit = way / now[:, None]
-        step = _step(unit, length - now, a, b, len(flat))
+        step = _step(unit, length - now, a, b, (len(flat) // columns, columns))
         flat = flat + step
         if np.abs(step).max() < SETTLED:
             break
     return flat
 
 
-def _step(unit: Array, misfit: Array, a: Index, b: Index, count: int) -> Array:
-    """The corners' moves (n, 2) that take the misfit of the sides, least squares by conjugate gradients."""
+def _step(unit: Array, misfit: Array, a: Index, b: Index, shape: tuple[int, int]) -> Array:
+    """The corners' moves (n, 2) that take the misfit of the sides, least squares.
 
-    def back(pull: Array) -> Array:
-        moved = np.zeros((count, 2))
-        np.add.at(moved, b, pull[:, None] * unit)
-        np.add.at(moved, a, -pull[:, None] * unit)
-        return moved
-
-    def forth(step: Array) -> Array:
-        return np.asarray(np.sum((step[b] - step[a]) * unit, axis=1))
-
-    step, left = np.zeros((count, 2)), back(misfit)
-    way, size = left, float(np.sum(left * left))
-    first = size
-    for _ in range(4 * count):
-        if size <= 1e-18 * first or size == 0.0:
-            break
-        image = back(forth(way)) + HOLD * way
-        share = size / float(np.sum(way * image))
-        step, left = step + share * way, left - share * image
-        size, before = float(np.sum(left * left)), size
-        way = left + size / before * way
-    return step
+    A side joins corners of one row or of two that are neighbours, so the normal equations are solved row by row.
+    """
+    rows, columns = shape
+    add: Any = np.add.at
+    pull, square = misfit[:, None] * unit, unit[:, :, None] * unit[:, None]
+    right = np.zeros((rows * columns, 2))
+    add(right, b, pull)
+    add(right, a, -pull)
+    own = np.zeros((rows, columns, 2, columns, 2))
+    below = np.zeros((rows, columns, 2, columns, 2))  # a row against the next one
+    (i, j), (k, m) = np.divmod(a, columns), np.divmod(b, columns)  # a comes before b
+    same = i == k
+    for p, q in ((0, 0), (0, 1), (1, 0), (1, 1)):
+        part = square[:, p, q]
+        for row, column in ((i, j), (k, m)):
+            add(own, (row, column, p, column, q), part)
+        add(own, (i[same], j[same], p, m[same], q), -part[same])
+        add(own, (i[same], m[same], p, j[same], q), -part[same])
+        add(below, (i[~same], j[~same], p, m[~same], q), -part[~same])
+    size = 2 * columns
+    blocks, links = own.reshape(rows, size, size) + HOLD * np.eye(size), below.reshape(rows, size, size)
+    sought = right.reshape(rows, size)
+    for n in range(1, rows):
+        share = np.linalg.solve(blocks[n - 1], np.column_stack([links[n - 1], sought[n - 1]]))
+        blocks[n] -= links[n - 1].T @ share[:, :-1]
+        sought[n] -= links[n - 1].T @ share[:, -1]
+    found = np.zeros_like(sought)
+    found[-1] = np.linalg.solve(blocks[-1], sought[-1])
+    for n in range(rows - 2, -1, -1):
+        found[n] = np.linalg.solve(blocks[n], sought[n] - links[n] @ found[n + 1])
+    return found.reshape(-1, 2)
 
 
 def _level(flat: Array, columns: int) -> Array:

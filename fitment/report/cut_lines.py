@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import rounded, wrapped
+from fitment.report.scan_place import off_words
 from fitment.units import MM_PER_INCH, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.cut_lines import CutLine, CutLines, CutPiece
     from fitment.clearance.sheet_levels import LevelLines
+    from fitment.scans.grid_over import GridOver
 
 CLOCK_STEP = 5  # [min] to which o'clock is told
 TOLD = 4  # pieces that a text names
@@ -30,6 +32,7 @@ WHILE = (
 CAUTIONS = BEFORE, WHILE
 UPRIGHT = "The sheet above the lip is taken to stand upright; what lies behind it was not looked at."
 CLOCK = "O'clock is as seen from outside the left side: 9:00 is ahead, 12:00 up, on the right side too."
+IN_SERVICE = "What happens in service (growth, cornering, braking) is not counted in this line."
 COUNTED = "every required clearance is kept as measured, and nothing touches in the worst case"
 
 
@@ -84,12 +87,31 @@ def trim_words(found: CutLines) -> str:
 
 def basis(found: CutLines, units: str) -> tuple[str, ...]:
     """What the lines rest on."""
-    if found.is_lip:
-        return UPRIGHT, CLOCK
+    words = [UPRIGHT, CLOCK] if found.is_lip else [CLOCK]
+    if found.over is not None:
+        words += [_over_words(found.over, units), mark_words(found, units)]
     share, off = found.stretch
-    if share < 1e-4:
-        return (CLOCK,)
-    return CLOCK, (f"Laid flat, it is stretched by up to {100 * share:.1f} %, {length_text(off, units)} at most.")
+    if share >= 1e-4:
+        words.append(f"Laid flat, it is stretched by up to {100 * share:.1f} %, {length_text(off, units)} at most.")
+    return tuple(filter(None, (*words, IN_SERVICE if found.has_service else "")))
+
+
+def mark_words(found: CutLines, units: str) -> str:
+    """Where a scan's marks are, so that a pattern is laid by them; empty where it has none."""
+    if found.over is None or not found.points:
+        return ""
+    marks = [f"{point.name} {off_words(point.place, units)}" for point in found.points]
+    return f"Marks, from the hub face's centre: {'; '.join(marks)}."
+
+
+def _over_words(over: GridOver, units: str) -> str:
+    """What stands for a scan, and what that costs."""
+    held = (
+        "The line is drawn on a smooth sheet laid through the scan. The scan stands up to "
+        f"{depth_text(over.off, units)} before it; that is taken off everywhere, so more goes than must."
+    )
+    share = math.ceil(100 * over.bridged)
+    return f"{held} {share} % of its points lie over holes, where nothing is known." if over.bridged else held
 
 
 def required_words(found: CutLines, units: str) -> str:
@@ -134,6 +156,8 @@ def cut_json(found: CutLines) -> dict[str, Any]:
         "structural": found.is_structural,
         "required_mm": {part: rounded(found.obstacle.allowance_to(part)) for part in found.obstacle.meets},
         "counted": "worst_case",
+        "scan_before_sheet_mm": None if found.over is None else rounded(found.over.off),
+        "over_holes": None if found.over is None else rounded(found.over.bridged, 3),
         "nothing_to_cut": not found.is_short,
         "pieces": [_piece_json(piece) for piece in found.kept.pieces],
         "lines_mm": _lines_json(found.kept.line),

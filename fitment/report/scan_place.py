@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from fitment.units import length_text
@@ -38,9 +39,17 @@ def scan_place(entry: Approach, fit: Fit, units: str) -> str:
     side = scan_side(entry, fit)
     if not side:
         return ""
-    ways = zip(_from_hub(entry, fit), (("ahead", "behind"), ("out", "in"), ("up", "down")), strict=True)
-    told = ", ".join(f"{length_text(abs(off), units, digits=0)} {names[off < 0]}" for off, names in ways)
-    return f"{side}: {told} from the centre of the hub's face"
+    return f"{side}: {off_words(_from_hub(entry, fit), units)} from the centre of the hub's face"
+
+
+def off_words(off: Iterable[float], units: str) -> str:
+    """How far it is ahead, out and up, or the other way.
+
+    >>> off_words((120.2, -80, 3), "mm")
+    '120 mm ahead, 80 mm in, 3 mm up'
+    """
+    ways = zip(off, (("ahead", "behind"), ("out", "in"), ("up", "down")), strict=True)
+    return ", ".join(f"{length_text(abs(each), units, digits=0)} {names[each < 0]}" for each, names in ways)
 
 
 def with_side(entry: Approach, fit: Fit) -> str:

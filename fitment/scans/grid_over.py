@@ -18,7 +18,7 @@ from fitment.frames import Array
 from fitment.parts.obstacles import Obstacle, Point
 from fitment.parts.scan import ScanMesh
 
-NODE = 25.0  # [mm] between the nodes of the grid
+NODE = 40.0  # [mm] between the nodes of the grid
 SAMPLED = 2.5  # [mm] between the places of the scan that are looked at, or its own corners where these are closer
 FEWEST, MOST = 4, 60  # lines of the grid each way
 OFF = 15.0  # [mm] by which the scan may come nearer than the grid; more, and it is no single sheet

@@ -6,7 +6,7 @@ What must go is hatched, the heavy line is the one to cut along; measured points
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import shapely
 from matplotlib.axes import Axes
@@ -30,7 +30,7 @@ from fitment.draw.printed.true_size import (
     starts,
 )  # fmt: skip
 from fitment.draw.style import DASHED, HAIR, HATCH_OLD, LIGHT, THIN, look, words
-from fitment.report.cut_lines import BEFORE, COUNTED, STRUCTURAL, piece_words
+from fitment.report.cut_lines import BEFORE, COUNTED, STRUCTURAL, mark_words, piece_words
 
 HEAD, SIDE = 44.0, 8.0  # [mm] for the title above, and for the upright bar at the right
 NEAR = 15.0  # [mm] round what goes that is printed
@@ -99,9 +99,8 @@ def _page(
     ax = window(page, corner, area)
     crosses(ax, area)
     _draw(ax, piece, area)
-    told = (
-        "Seen from the wheel. Numbers: measured points. Crosses: places on this piece [mm]; sheets join at equal ones."
-    )
+    marks = "Numbers: measured points" if found.over is None else "Letters: see the marks above"
+    told = f"Seen from the wheel. {marks}. Crosses: places on this piece [mm]; sheets join at equal ones."
     if found.is_lip:
         told = told.replace("Seen from the wheel", "Seen from outside, the sheet upright")
     letter(page.ax, corner[0], corner[1] - 1.5, told, BLACK, SMALL, va="top")
@@ -130,7 +129,8 @@ def _head(
     )
     deepest = found.kept.pieces[0]
     lines += wrap(f"{piece_words(deepest, title.units)} {BEFORE}", room, BODY)
-    column(page.ax, MARGIN, top - 7, lines[:10], pitch(BODY), BLACK, BODY, va="top")
+    lines += wrap(mark_words(replace(found, points=piece.points), title.units), room, BODY)
+    column(page.ax, MARGIN, top - 7, lines[:12], pitch(BODY), BLACK, BODY, va="top")
 
 
 def _draw(ax: Axes, piece: Pattern, area: Area) -> None:

@@ -76,16 +76,18 @@ def cut_view(sheet: Sheet, box: Box, found: CutLines, old: CutLines | None, unit
 
 def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> None:
     theme = panel.theme
-    count = found.sheet.flat.shape[1]
+    count, shown = found.sheet.flat.shape[1], found.shown
     title, caption = heading_words(found, units)
     seen = f"laid flat{f' in {count} pieces' if count > 1 else ''}, seen from the wheel"
+    if len(shown) < count:
+        seen += f"; {len(shown)} {'is' if len(shown) == 1 else 'are'} shown, of which something must go"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
     width, height = panel.size_pt()
     laid = laid_out(found, (width - 2 * AROUND, height - panel.head - 2 * AROUND))
-    shapes = [laid[k].shape(found.outline(k)) for k in range(count)]
+    shapes = [laid[k].shape(found.outline(k)) for k in shown]
     low, high = np.array(shapely.total_bounds(np.array(shapes))).reshape(2, 2)
     panel.fit(Area(low, high), (AROUND, AROUND, AROUND, panel.head + AROUND / 2), (False, False))
-    for k, shape in enumerate(shapes):
+    for k, shape in zip(shown, shapes, strict=True):
         panel.area(shape, edge=theme.part, fill=theme.part_far, width=LINE, layer=1.0)
         _directions(panel, found, k, laid[k], shape, units)
     _lines(panel, found, old, lambda flat, k: laid[k].at(flat))
@@ -97,14 +99,14 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     panel.scale_bar(bar, length_text(bar, units, digits=0))
 
 
-def laid_out(found: CutLines, room: tuple[float, float]) -> list[PageLaid]:
-    """The pieces beside one another or one below another, turned or not, so that they are largest on the page.
+def laid_out(found: CutLines, room: tuple[float, float]) -> dict[int, PageLaid]:
+    """The pieces that are shown, beside or below one another, turned or not, so that they are largest on the page.
 
     room : its width and height [pt]
     Source: the four ways are tried.
     """
-    outlines = [found.outline(k) for k in range(found.sheet.flat.shape[1])]
-    best: tuple[float, list[PageLaid]] = (0.0, [])
+    outlines = [found.outline(k) for k in found.shown]
+    best: tuple[float, dict[int, PageLaid]] = (0.0, {})
     for turned in (False, True):
         turn = _turn(found, turned=turned)
         own = [shapely.transform(outline, lambda at: at @ turn.T) for outline in outlines]  # noqa: B023
@@ -121,14 +123,14 @@ def laid_out(found: CutLines, room: tuple[float, float]) -> list[PageLaid]:
                 starts[k, way] = at
                 at += sizes[k, way] + gap
             if 1 / per_pt > best[0]:
-                best = 1 / per_pt, [PageLaid(turn, starts[k] - bounds[k, :2]) for k in range(len(own))]
+                best = 1 / per_pt, {k: PageLaid(turn, starts[i] - bounds[i, :2]) for i, k in enumerate(found.shown)}
     return best[1]
 
 
 def _turn(found: CutLines, *, turned: bool) -> Array:
     """The turn of all pieces, forward to the left where that is along the page, else up to the top."""
     turn = np.array([[0.0, 1.0], [-1.0, 0.0]]) if turned else np.eye(2)
-    ways = np.mean([found.ways(k) for k in range(found.sheet.flat.shape[1])], axis=0) @ turn.T
+    ways = np.mean([found.ways(k) for k in found.shown], axis=0) @ turn.T
     ahead, up = ways[0], ways[2]
     wrong = ahead[0] > 0 if abs(ahead[0]) > LEANS else up[1] < 0
     return -turn if wrong else turn
@@ -210,9 +212,10 @@ def _lines(panel: Panel, found: CutLines, old: CutLines | None, at: Callable[[Ar
             panel.area(shape, hatch=HATCH_OLD, hatch_color=theme.new_wheel, layer=1.6, ink=False)
     for lines, style, width, color in _styles(found, theme):
         for line in lines.lines:
-            panel.line(at(line.flat, line.piece), color, width=width, style=style, layer=3.0)
+            if line.piece in found.shown:
+                panel.line(at(line.flat, line.piece), color, width=width, style=style, layer=3.0)
     for line in old.kept.line.lines if old is not None else ():
-        if line.piece < found.sheet.flat.shape[1]:
+        if line.piece in found.shown:
             panel.line(at(line.flat, line.piece), theme.old, width=LINE, style=DASHED, layer=3.6)
     for line in found.kept.line.lines:
         panel.line(at(line.flat, line.piece), theme.new, width=BOLD, layer=4.0)
