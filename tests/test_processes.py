@@ -150,7 +150,7 @@ def test_what_is_for_later_is_made_ready_once_while_others_work(processes: int, 
 class _Drawn:
     """An answer about two axles, each with a picture that only it has."""
 
-    axles = pictured = ("front", "rear")
+    axles = pictured = cut_axles = ("front", "rear")
 
     def figure(self, axle: str, **_: str) -> Figure:
         figure = Figure((1.0, 1.0), dpi=50)

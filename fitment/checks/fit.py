@@ -242,6 +242,7 @@ def least_of(
     """Smallest clearance, margin and worst case of each setup [mm], infinite where nothing is met.
 
     near, others : as for `clearance_verdicts`. Raises MotionError, CodeError.
+    Source: none needed, the least of what was evaluated.
     """
     moved = [()] * len(setups) if others is None else others
     parts = [sections_of(setup, variants, own) for setup, own in zip(setups, moved, strict=True)]

@@ -12,7 +12,7 @@ from fitment.errors import FitmentError
 
 THEMES = ("light", "dark")
 LAYOUTS = ("single", "sheet", "banner", "tall")
-VIEWS = ("front", "plan", "side", "closest", "map", "room", "film", "motion", "vehicle")
+VIEWS = ("front", "plan", "side", "closest", "map", "cut", "room", "film", "motion", "vehicle")
 
 
 def vehicles(_ctx: click.Context, _parameter: click.Parameter, typed: str) -> list[CompletionItem]:

@@ -39,7 +39,7 @@ from fitment.report.road_changes import (
     road_json,
     road_lines,
 )
-from fitment.report.scan_place import scan_place, with_side
+from fitment.report.scan_places import scan_place, with_side
 from fitment.report.where_short import where_json, where_lines, where_of
 from fitment.units import DEEP, clearance_text, in_units, length_text
 

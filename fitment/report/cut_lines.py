@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import rounded, wrapped
-from fitment.report.scan_place import off_words
+from fitment.report.scan_places import off_words
 from fitment.units import MM_PER_INCH, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it

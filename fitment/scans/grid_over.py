@@ -22,6 +22,7 @@ NODE = 40.0  # [mm] between the nodes of the grid
 SAMPLED = 2.5  # [mm] between the places of the scan that are looked at, or its own corners where these are closer
 FEWEST, MOST = 4, 60  # lines of the grid each way
 OFF = 15.0  # [mm] by which the scan may come nearer than the grid; more, and it is no single sheet
+SETTLED = 300  # rounds after which a skin over a hole lies still
 AT_ONCE = 2_000_000  # places of a scan
 Index = NDArray[np.intp]
 
@@ -90,8 +91,8 @@ def grid_over(readings: Sequence[Obstacle], centre: Point, heart: tuple[float, f
     panels = [rows]
     for mesh in meshes[1:]:
         assert mesh is not None
-        moved = np.stack([_mean(each, node, rows.shape[:2])[0] for each in (_at(mesh, faces, shares) - places).T], -1)
-        panels.append(rows + moved)
+        moved = np.stack([_mean(each, node, rows.shape[:2]) for each in (_at(mesh, faces, shares) - places).T], -1)
+        panels.append(rows + _bridged(moved, empty))
     named = tuple(
         Obstacle(
             reading.name, "panel", tuple((x, y, z) for x, y, z in panel.reshape(-1, 3).tolist()), panel.shape[1],
@@ -135,9 +136,11 @@ def _laid(places: Array, way: _Map) -> tuple[Array, float, Index, NDArray[np.boo
     u = (turn - turns[0]) / max(float(turns[1] - turns[0]), 1e-9)
     v = _share(u, across, low, high) * (columns - 1)
     node = np.rint(u).astype(int) * columns + np.rint(v).astype(int)
-    lift, empty = _mean(height, node, (rows, columns))
+    lift = _lifted(height, u, v, node, (rows, columns))
     wide = low[:, None] + (high - low)[:, None] * np.linspace(0, 1, columns)
     grid = way.back(np.stack([np.broadcast_to(turns[:, None], wide.shape), wide, lift], -1))
+    empty = np.isnan(lift)
+    grid = _bridged(grid, empty)
     there = way.of(_on(grid, u, v))[:, 2]
     return grid, max(float(np.max(there - height)), 0.0), node, empty
 
@@ -165,19 +168,52 @@ def _share(u: Array, across: Array, low: Array, high: Array) -> Array:
     return np.clip((across - first) / (last - first), 0.0, 1.0)
 
 
-def _mean(values: Array, node: Index, shape: tuple[int, ...]) -> tuple[Array, NDArray[np.bool_]]:
-    """The mean of the values round each node; where there are none, of the nodes beside it, from the border inwards."""
+def _mean(values: Array, node: Index, shape: tuple[int, ...]) -> Array:
+    """The mean of the values round each node, nan where there are none."""
     size = int(np.prod(shape))
     count = np.bincount(node, minlength=size)
-    mean = np.where(count > 0, np.bincount(node, values, size) / np.maximum(count, 1), np.nan).reshape(shape)
-    empty = np.isnan(mean)
-    while np.isnan(mean).any():
-        beside = np.pad(mean, 1, constant_values=np.nan)
+    return np.asarray(
+        np.where(count > 0, np.bincount(node, values, size) / np.maximum(count, 1), np.nan).reshape(shape)
+    )
+
+
+def _lifted(height: Array, u: Array, v: Array, node: Index, shape: tuple[int, int]) -> Array:
+    """The height of each node: the mean round it, brought from where that stands to the node, along the slope there."""
+    mean = _mean(height, node, shape)
+    for axis, at in enumerate((u, v)):
+        lines = np.arange(shape[axis]).reshape((-1, 1) if axis == 0 else (1, -1))
+        stands = _mean(at, node, shape)
+        slope = _slope(mean, stands, axis)
+        mean = mean - np.where(np.isfinite(slope), slope, 0.0) * (stands - lines)
+    return mean
+
+
+def _slope(mean: Array, stands: Array, axis: int) -> Array:
+    """How the mean changes along an axis from the node before to the one behind, or from or to the node itself."""
+
+    def ahead(values: Array, by: int) -> Array:
+        moved = np.roll(values, -by, axis)
+        edge = [slice(None), slice(None)]
+        edge[axis] = slice(-1, None) if by > 0 else slice(0, 1)
+        moved[tuple(edge)] = np.nan
+        return np.where(np.isfinite(moved), moved, values)
+
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray((ahead(mean, 1) - ahead(mean, -1)) / (ahead(stands, 1) - ahead(stands, -1)))
+
+
+def _bridged(grid: Array, empty: NDArray[np.bool_]) -> Array:
+    """The grid with its empty nodes in the middle of those beside them, as a skin over a hole."""
+    grid = np.where(empty[..., None], np.nan, grid)
+    for _ in range(SETTLED):
+        if not empty.any():
+            break
+        beside = np.pad(grid, ((1, 1), (1, 1), (0, 0)), constant_values=np.nan)
         near = np.stack([beside[:-2, 1:-1], beside[2:, 1:-1], beside[1:-1, :-2], beside[1:-1, 2:]])
         known = np.isfinite(near)
-        total = np.where(known, near, 0.0).sum(axis=0)
-        mean = np.where(np.isnan(mean) & known.any(axis=0), total / np.maximum(known.sum(axis=0), 1), mean)
-    return mean, empty
+        total, count = np.where(known, near, 0.0).sum(axis=0), known.sum(axis=0)
+        grid = np.where(empty[..., None] & (count > 0), total / np.maximum(count, 1), grid)
+    return grid
 
 
 def _on(grid: Array, u: Array, v: Array) -> Array:
