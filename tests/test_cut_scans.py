@@ -20,7 +20,7 @@ from fitment.errors import FitmentError
 from fitment.parts.obstacles import Obstacle
 from fitment.parts.scan import ScanMesh
 from fitment.parts.solid_panel import sheet_triangles
-from fitment.scans.grid_over import GridOver, grid_over
+from fitment.scans.laid_grid import GridOver, grid_over
 
 CENTRE, HEART = (0.0, 780.0, 0.0), (-30.0, 265.0)  # [mm] of the hub's face; the tire's middle from there
 LINER = 500.0  # [mm] radius

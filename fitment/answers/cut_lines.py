@@ -28,7 +28,7 @@ from fitment.parts.obstacles import Obstacle, Part, Point, core, fixed_to_hub
 from fitment.parts.reshaped import edge_outward
 from fitment.parts.solid_panel import sheet_triangles
 from fitment.progress import doing
-from fitment.scans.grid_over import GridOver, grid_over
+from fitment.scans.laid_grid import GridOver, grid_over
 
 TIGHTEST = "tightest"  # asks for the part that is short by most
 MORE = 5.0  # [mm] beyond what is required, of the third line

@@ -13,7 +13,7 @@ from fitment.units import MM_PER_INCH, length_text
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.cut_lines import CutLine, CutLines, CutPiece
     from fitment.clearance.sheet_levels import LevelLines
-    from fitment.scans.grid_over import GridOver
+    from fitment.scans.laid_grid import GridOver
 
 CLOCK_STEP = 5  # [min] to which o'clock is told
 TOLD = 4  # pieces that a text names
