@@ -39,7 +39,7 @@ from fitment.report.road_changes import (
     road_json,
     road_lines,
 )
-from fitment.report.scan_place import scan_place, with_side
+from fitment.report.scan_place import where_on_scan, with_side
 from fitment.report.where_short import where_json, where_lines, where_of
 from fitment.units import DEEP, clearance_text, in_units, length_text
 
@@ -161,7 +161,7 @@ def _clearances_json(case: FullCase) -> list[dict[str, Any]]:
 
 
 def _closest_json(entry: Clearance, case: FullCase) -> dict[str, Any]:
-    place = scan_place(entry, case.fit, "mm")
+    place = where_on_scan(entry, case.fit, "mm")
     told = clearance_json(entry) | {"where_short": where_json(where_of(case, entry))}
     return told | {"place": place} if place else told
 

@@ -33,7 +33,7 @@ def scan_side(entry: Approach, fit: Fit) -> str:
     return f"{' and '.join(words)} the hub" if words else "beside the hub"
 
 
-def scan_place(entry: Approach, fit: Fit, units: str) -> str:
+def where_on_scan(entry: Approach, fit: Fit, units: str) -> str:
     """The same with how far it is each way from the hub face's centre as measured, along the vehicle's axes."""
     side = scan_side(entry, fit)
     if not side:

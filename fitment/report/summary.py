@@ -17,7 +17,7 @@ from fitment.report.cut_lines import cut_text
 from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
-from fitment.report.scan_place import scan_place, with_side
+from fitment.report.scan_place import where_on_scan, with_side
 from fitment.report.uncertainty import certainty_text
 from fitment.report.where_short import where_touching
 from fitment.terminal import measure
@@ -193,7 +193,7 @@ def tightest_lines(fit: Fit, units: str, where: Mapping[tuple[str, str], str] | 
     text = _fitted(_columns(fit, shown, units))
     lines = [text]
     for entry in shown:
-        place = scan_place(entry, fit, units)
+        place = where_on_scan(entry, fit, units)
         lines += (
             [wrapped(f"{entry.part} - {entry.obstacle}: closest {place}", first="  ", rest="    ")] if place else []
         )
