@@ -24,6 +24,7 @@ from fitment.clearance import face_tree
 from fitment.clearance.section_distance import Gaps, clearances, gaps
 from fitment.clearance.trace import CarriedCorners, Trace, trace_of_corners
 from fitment.clearance.worst_case import _less, _plus, setup_sections
+from fitment.draw.views.closest import turned_in
 from fitment.errors import FitmentError
 from fitment.frames import Array, rotation_about, to_half_plane
 from fitment.parts.obstacles import MeasuredGap, Obstacle
@@ -137,6 +138,22 @@ def test_the_place_told_lies_on_the_scan_and_as_far_as_told() -> None:
     for pose in np.flatnonzero(near.clearance > 0).tolist():
         place = place_told(trace, near, pose)
         assert SECTION.distance(shapely.Point(place)) == pytest.approx(near.clearance[pose], abs=0.05)
+
+
+def test_the_close_up_shows_every_place_of_a_scan_within_it_and_no_other() -> None:
+    """Places all over the triangles, turned into the half plane by hand, near which the drawn shape lies, and back."""
+    trace, draw = seen(fine_well(4), 4, 30.0), np.random.default_rng(3)
+    scan, pose = trace.obstacle.mesh, 1
+    assert scan is not None
+    middle = gaps(SECTION, trace).on_core[pose]
+    window = shapely.box(*(middle - 12), *(middle + 12))
+    shape = turned_in(trace, pose, window)
+    weights = draw.dirichlet((1, 1, 1), (len(scan.faces), 40))
+    there = to_half_plane((weights @ np.asarray(trace.hub)[pose][scan.faces]).reshape(-1, 3))
+    within = there[shapely.contains_xy(window, there[:, 0], there[:, 1])]
+    assert len(within) > 30
+    assert shapely.distance(shape, shapely.points(within)).max() < 0.2  # the grid on which lines are joined
+    assert shapely.distance(shapely.multipoints(there), shapely.points(shapely.get_coordinates(shape))).max() < 12
 
 
 def test_every_triangle_is_in_one_group_of_each_size() -> None:

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import fcl
 import numpy as np
 import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from reference import mesh as reference_mesh
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
+from fitment.checks.case import ready, run
+from fitment.clearance.worst_case import setup_sections
 from fitment.errors import ProfileError, ScanError
 from fitment.parts.obstacles import Obstacle
-from fitment.profile import Profile, axle, load_profile, scans
+from fitment.profile import Profile, axle, load_profile, scans, setup
 from fitment.scans.best_fit import ReferencePoint, laid_over, placed_by
 from fitment.scans.placed_scan import FROM_CUT, FROM_FLOOR, FROM_KEEP, FROM_WHEEL
 from fitment.scans.regions import ScanRegion
@@ -223,13 +228,13 @@ def wheel() -> Any:
     return drum.apply_translation((0.0, 745.0, 0.0))
 
 
-def profile(folder: Path, body: Any, more: str, turn: Array | None = None) -> Profile:
+def profile(folder: Path, body: Any, more: str, turn: Array | None = None, base: str = BASE) -> Profile:
     """A profile whose scan holds this mesh of the body, in metres, in axes that are turned so."""
     turn = np.eye(3) if turn is None else turn
     seen = trimesh.Trimesh((body.vertices - HUB) @ turn / 1000, body.faces, process=False)
     (folder / "well.ply").write_bytes(seen.export(file_type="ply"))
     rows = "\n".join("        " + line for line in more.strip().splitlines())
-    (folder / "p.yaml").write_text(BASE.replace("MORE", rows))
+    (folder / "p.yaml").write_text(base.replace("MORE", rows))
     return load_profile(folder / "p.yaml")
 
 
@@ -405,3 +410,42 @@ def test_a_scan_far_from_the_hub_is_refused(tmp_path: Path) -> None:
     body.apply_translation((0.0, 0.0, 4000.0))
     with pytest.raises(ProfileError, match=r"lies .* mm and more from the hub"):
         profile(tmp_path, body, "axes: body")
+
+
+# ---------------------------------------------------------------- with a reading moved
+
+
+@pytest.mark.parametrize("by_tape", [False, True])
+def test_a_worst_case_moves_the_triangles_that_count_and_takes_no_others(by_tape: bool, tmp_path: Path) -> None:
+    """The hub face 4 mm further out or in: by a mesh library, the scan moved by hand. Zones part it beside that."""
+    shift = 0.0 if by_tape else 4.0  # reference points count from the hub face and move with it
+    body = sheet()
+    if not by_tape:
+        body.vertices += HUB  # which `profile` takes off
+    more = (placed() if by_tape else "axes: body") + "\ntolerance: 3\n"
+    zones = "zones: {near: {out: [-60, 0]}, top: {out: [0, 60]}}"
+    base = BASE.replace("1560", "{value: 1560, tolerance: 8}")
+    read = profile(tmp_path, body, more + zones, base=base)
+    prepared = ready(read, "front")
+    (variant,) = [each for each in prepared.variants if each.reading == "hub_face_width"]
+    prepared = replace(prepared, variants=(variant,))
+    checked = run(prepared, setup(read, "front")).fit
+    sections = setup_sections(checked.setup, largest=True)
+    for part in ("tire", "wheel"):
+        solid = reference_mesh.tree(*reference_mesh.revolve(sections[part].exterior.coords))
+        for obstacle, other in zip(checked.axle.obstacles, variant.axle.obstacles, strict=True):
+            assert obstacle.mesh is not None
+            assert other.mesh is not None
+            assert np.array_equal(obstacle.mesh.faces, other.mesh.faces)
+            entry = min(
+                (each for each in checked.clearances if (each.obstacle, each.part) == (obstacle.name, part)),
+                key=lambda each: each.worst_case,
+            )
+            found = []
+            for move in (0.0, shift, -shift):
+                there = obstacle.mesh.vertices - checked.poses.origin[entry.pose] - (0, move, 0)
+                faces = reference_mesh.tree(there @ checked.poses.rotation[entry.pose], obstacle.mesh.faces)
+                still = fcl.Transform()
+                pair = fcl.CollisionObject(solid, still), fcl.CollisionObject(faces, still)
+                found.append(fcl.distance(*pair, fcl.DistanceRequest(), fcl.DistanceResult()))
+            assert entry.worst_case == pytest.approx(min(found) - 3.0, abs=0.2), (obstacle.name, part)

@@ -192,10 +192,13 @@ def states_tolerance(part: Any) -> bool:
     )
 
 
-def obstacles(part: Any, datum: Datum) -> tuple[Obstacle, ...]:
-    """What a part of the profile comes to: one obstacle, or of a scan one for each zone. Raises ScanError."""
+def obstacles(part: Any, datum: Datum, as_read: tuple[Any, Datum]) -> tuple[Obstacle, ...]:
+    """What a part of the profile comes to: one obstacle, or of a scan one for each zone. Raises ScanError.
+
+    as_read : part and datum with no reading moved
+    """
     one = obstacle(part, datum)
-    return obstacles_of(part, one, datum) if isinstance(part, ScanPart) else (one,)
+    return obstacles_of(part, one, datum, as_read) if isinstance(part, ScanPart) else (one,)
 
 
 def names_of(part: Any) -> tuple[str, ...]:

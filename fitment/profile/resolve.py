@@ -586,7 +586,7 @@ def axle(
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
     origin = datum_of(datum, baseline.setup, profile.document.folder)
     axis_from = hub_face_at(datum if shared else own, origin)
-    found = _converted(profile, corner.name, own, origin, axis_from, obstacle)
+    found = _converted(profile, corner, own, origin, axis_from, obstacle)
     return _with_other_end(profile, found, build, moved or {})
 
 
@@ -604,7 +604,7 @@ def baseline_axle(
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner = corner_of(profile, axle_name)
     origin = datum_of(datum, corner.setup, profile.document.folder)
-    found = _converted(profile, corner.name, datum, origin, hub_face_at(datum), obstacle)
+    found = _converted(profile, corner, datum, origin, hub_face_at(datum), obstacle)
     return _with_other_end(profile, found, None, moved or {})
 
 
@@ -810,13 +810,16 @@ def _check_complete(profile: Profile, at: At, given: CornerPart, wheel: str | No
 
 def _converted(
     profile: Profile,
-    axle_name: str,
+    corner: MergedCorner,
     part: AxlePart,
     datum: Datum,
     axis_from: BodyPoint,
     only: str | None = None,
 ) -> vehicle.Axle:
-    steering = part.steering
+    """An axle in body coordinates; corner : as it was read, part and datum : perhaps with readings moved."""
+    axle_name, steering = corner.name, part.steering
+    baseline = corner_of(profile, axle_name)
+    read_from = datum_of(baseline.axle, baseline.setup, profile.document.folder)
     return vehicle.Axle(
         name=axle_name,
         suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
@@ -837,10 +840,10 @@ def _converted(
         brake=records.brake(part.brake) if part.brake else None,
         obstacles=tuple(
             made
-            for each in part.obstacles
+            for each, read in zip(part.obstacles, corner.axle.obstacles, strict=True)
             if (only is None or only in records.names_of(each))
             and (not side_of(axle_name) or each.side in (None, side_of(axle_name)))
-            for made in records.obstacles(each, datum)
+            for made in records.obstacles(each, datum, (read, read_from))
             if only in (None, made.name)
         ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),

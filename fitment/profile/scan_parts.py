@@ -14,7 +14,15 @@ from fitment.profile.datum import Datum
 from fitment.profile.schema.scans import OldWheelPart, RegionPart, ScanPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
 from fitment.scans.best_fit import SCALE_OFF, ReferencePoint
-from fitment.scans.placed_scan import FROM_WHEEL, USUAL_SCAN_TOLERANCE, OldWheel, PlacedScan, ScanOrder, place_scan
+from fitment.scans.placed_scan import (
+    FROM_WHEEL,
+    USUAL_SCAN_TOLERANCE,
+    OldWheel,
+    PlacedScan,
+    ScanOrder,
+    moved_meshes,
+    place_scan,
+)
 from fitment.scans.reading import file_beside
 from fitment.scans.regions import ScanRegion
 
@@ -23,25 +31,27 @@ LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice,
 
 def scan_of(part: ScanPart, datum: Datum) -> PlacedScan:
     """The scan that a part names, in the body's frame. Raises ScanError."""
+    return place_scan(_order_of(part, datum))
+
+
+def _order_of(part: ScanPart, datum: Datum) -> ScanOrder:
     points = tuple(
         ReferencePoint(each.name or f"point {number}", each.scan, datum.place(each.at), _tolerance(each.at))
         for number, each in enumerate(part.placed_by, start=1)
     )
-    return place_scan(
-        ScanOrder(
-            path=file_beside(datum.folder, part.file),
-            units=part.units,
-            points=points or None,
-            scale_is_free=part.scale == "free",
-            is_mirrored=part.mirrored,
-            centre=datum.centre,
-            rotation=tuple(map(tuple, np.asarray(datum.rotation).tolist())),
-            keep=tuple(_region(each, datum) for each in part.keep),
-            cut=tuple(_region(each, datum) for each in part.cut),
-            wheel=_old_wheel(part.cut_wheel, datum) if part.cut_wheel else None,
-            floor=None if part.cut_floor is None else datum.centre[2] - datum.height + part.cut_floor,
-            zones=tuple((name, _region(each, datum)) for name, each in part.zones.items()),
-        )
+    return ScanOrder(
+        path=file_beside(datum.folder, part.file),
+        units=part.units,
+        points=points or None,
+        scale_is_free=part.scale == "free",
+        is_mirrored=part.mirrored,
+        centre=datum.centre,
+        rotation=tuple(map(tuple, np.asarray(datum.rotation).tolist())),
+        keep=tuple(_region(each, datum) for each in part.keep),
+        cut=tuple(_region(each, datum) for each in part.cut),
+        wheel=_old_wheel(part.cut_wheel, datum) if part.cut_wheel else None,
+        floor=None if part.cut_floor is None else datum.centre[2] - datum.height + part.cut_floor,
+        zones=tuple((name, _region(each, datum)) for name, each in part.zones.items()),
     )
 
 
@@ -86,13 +96,19 @@ def _old_wheel(part: OldWheelPart, datum: Datum) -> OldWheel:
     return OldWheel(outlines, part.within, part.inside)
 
 
-def obstacles_of(part: ScanPart, common: Obstacle, datum: Datum) -> tuple[Obstacle, ...]:
-    """The obstacles of a scan, one for each zone; common : what they share, their tolerance as the profile has it."""
-    scan = scan_of(part, datum)
-    tolerance = counted_tolerance(part, scan)
+def obstacles_of(
+    part: ScanPart, common: Obstacle, datum: Datum, as_read: tuple[ScanPart, Datum]
+) -> tuple[Obstacle, ...]:
+    """The obstacles of a scan, one for each zone.
+
+    common : what they share, their tolerance as the profile has it
+    as_read : part and datum with no reading moved, which settle what counts, in which zone, and how far it may be off
+    """
+    scan = scan_of(*as_read)
+    tolerance = counted_tolerance(as_read[0], scan)
     return tuple(
         replace(common, name=f"{part.name}: {zone}" if zone else part.name, mesh=mesh, tolerance=tolerance)
-        for zone, mesh in scan.meshes
+        for zone, mesh in moved_meshes(scan, _order_of(part, datum))
     )
 
 

@@ -64,6 +64,11 @@ class Placement:
         """Places of the scan (n, 3) in the body frame [mm]."""
         return np.asarray(self.scale * places @ np.array(self.rotation).T + np.array(self.shift))
 
+    def carried(self, places: Array, other: Placement) -> Array:
+        """Places of the body (n, 3) [mm] where the same places of the scan lie by another placement [mm]."""
+        scan = (places - np.array(self.shift)) @ np.array(self.rotation) / self.scale
+        return other.body(scan)
+
     @property
     def rms(self) -> float:
         """What is left in the mean [mm]."""

@@ -97,6 +97,19 @@ def place_scan(order: ScanOrder) -> PlacedScan:
     return _placed(order, there.st_size, there.st_mtime_ns)
 
 
+def moved_meshes(scan: PlacedScan, order: ScanOrder) -> tuple[tuple[str, ScanMesh], ...]:
+    """The same triangles by zone, as they lie when a reading of what places the scan is another one.
+
+    What counts, and in which zone, is settled once, as read: else places would not correspond, and a worst case would
+    count how far triangles lie apart. Raises ScanError.
+    """
+    if order.points == scan.order.points:
+        return scan.meshes
+    assert order.points is not None
+    there = _placement(order, order.points)
+    return tuple((zone, ScanMesh(scan.placement.carried(m.vertices, there), m.faces)) for zone, m in scan.meshes)
+
+
 @lru_cache(maxsize=16)
 def _placed(order: ScanOrder, _size: int, _changed: int) -> PlacedScan:
     read = in_mm(read_scan(order.path), order.units, order.path.name)

@@ -6,7 +6,7 @@ meets it, turned about the axle into this plane, so the gap on the page is the g
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -19,7 +19,7 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
-from fitment.clearance.trace import Trace, circle_hits, circles_within_solid
+from fitment.clearance.trace import CarriedCorners, Trace, circle_hits, circles_within_solid, trace_of_corners
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
@@ -28,6 +28,7 @@ from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hu
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
+from fitment.parts.scan import ScanMesh
 from fitment.units import clearance_text, length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
@@ -176,6 +177,7 @@ def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry
     """The obstacle in the half plane (y', r) of one pose, within a window; its radius round its core."""
     radius = trace.obstacle.radius
     wide = window.buffer(radius + 1.0)
+    trace, index = (_scan_near(trace, index, wide.bounds), 0) if trace.obstacle.mesh else (trace, index)
     lines = trace_shapes(trace.at(np.arange(len(trace)) == index))[0].intersection(wide)
     if not len(trace.mesh.triangles):
         return lines.buffer(radius) if radius > 0 else lines
@@ -185,6 +187,27 @@ def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry
     inside = [face for face in faces if _meets(trace, index, face.representative_point())]
     shape = shapely.union_all([*inside, lines])
     return shape.buffer(radius) if radius > 0 else shape
+
+
+def _scan_near(trace: Trace, index: int, bounds: tuple[float, float, float, float]) -> Trace:
+    """A scan in one pose, of its triangles those that could lie within bounds of the half plane: one has very many.
+
+    Source: geometry: none of a triangle is farther from its middle than its corners, in space and in the half plane.
+    """
+    assert trace.obstacle.mesh is not None
+    assert isinstance(trace.hub, CarriedCorners)
+    faces = trace.obstacle.mesh.faces
+    corners = trace.hub[index][faces]
+    middle = corners.mean(axis=1)
+    reach = np.linalg.norm(corners - middle[:, None], axis=2).max(axis=1)
+    at = to_half_plane(middle)
+    off = np.linalg.norm(at - np.clip(at, bounds[:2], bounds[2:]), axis=1)
+    near = np.flatnonzero(off <= reach + 1e-6)
+    near = near if len(near) else np.array([int(np.argmin(off - reach))])
+    used, number = np.unique(faces[near], return_inverse=True)
+    mesh = ScanMesh(trace.obstacle.mesh.vertices[used], number.reshape(-1, 3).astype(np.int32))
+    hub = CarriedCorners(trace.hub.points[used], trace.hub.frame[[index]])
+    return trace_of_corners(replace(trace.obstacle, mesh=mesh), hub, trace.radius[[index]])
 
 
 def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
