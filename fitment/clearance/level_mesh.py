@@ -32,7 +32,7 @@ MOVES = 3  # of a corner towards the surface
 STILL = 0.02  # [mm] off the surface at which a corner is moved no more
 SHORT = 0.5  # [mm] an edge that is not divided
 DIVISIONS = 5  # of an edge at most
-MENDINGS = 4  # rounds in which what lies too deep is sought and divided
+MENDINGS = 2  # rounds in which what lies too deep is divided; more gain little and take long
 LIFTS, CLIMBS = 8, 12  # steps out of what is swept: along the mesh's normal, and along the way the distance grows
 LONGEST = 6.0  # [mm] of a climb along a shorter edge
 Keys = NDArray[np.int64]
@@ -395,8 +395,10 @@ def _halved(field: Field, level: float, within: Array, out: Array) -> tuple[Arra
         out, within = np.where(outside[:, None], middle, out), np.where(outside[:, None], within, middle)
         distance, away = np.where(outside, there, distance), np.where(outside[:, None], grows, away)
     far = np.flatnonzero(distance > level + STILL)  # what was taken for within is not: one step leads back
-    out[far] += (level - distance[far])[:, None] * away[far]
-    distance[far], away[far] = field.nearest(out[far])
+    back = out[far] + (level - distance[far])[:, None] * away[far]
+    there, grows = field.nearest(back)
+    good = there >= level - STILL  # across a narrow gap it leads into the other side
+    out[far[good]], distance[far[good]], away[far[good]] = back[good], there[good], grows[good]
     return out, distance, away
 
 

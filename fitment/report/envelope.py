@@ -115,7 +115,7 @@ def exact_lines(found: Envelope) -> list[str]:
         f"Mesh of {len(found.mesh.vertices)} vertices, each outside of what is swept by {found.lowest - 0.005:.2f} to "
         f"{found.highest + 0.005:.2f} mm ({found.deviation:g} mm was the aim). Between vertices up to {inside:.1f} mm "
         f"inside, at {share * 100:.2f} % of the fresh places looked at, and {outside:.1f} mm outside: beside sharp "
-        "edges and in creases."
+        f"edges and in creases. Ask for {inside:.1f} mm more (--extra) where that counts."
     )
     return [swept, exact, "The bore of the wheel counts as filled, its hollow as open."]
 
