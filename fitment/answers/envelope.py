@@ -29,7 +29,7 @@ from fitment.progress import steps
 from fitment.units import typed_mm
 
 CUBE = 12.0  # [mm] at a deviation of 0.5 mm; it grows with the root of the deviation
-LOOKED_AT = 4000  # places between the vertices that are measured for the report
+LOOKED_AT = 10_000  # places between the vertices that are measured for the report
 MOST_EXTRA = 300.0  # [mm]
 DEVIATIONS = (0.2, 5.0)  # [mm]
 EVERY = 100.0  # [mm] from slice to slice where only a direction is named

@@ -2,7 +2,8 @@
 
 The field is looked at at the corners of cubes beside the surface; each cube is six tetrahedra, in which the surface is
 one or two triangles, so that every edge of the mesh is one of exactly two triangles. Corners are then moved onto the
-surface by their exact distance, and edges that leave it are divided, both of their triangles with them.
+surface by their exact distance, and edges that leave it are divided, both of their triangles with them. Beside creases
+the middles of edges and triangles are measured; what lies too deep is divided at a place that is climbed to from there.
 """
 
 from __future__ import annotations
@@ -31,6 +32,9 @@ MOVES = 3  # of a corner towards the surface
 STILL = 0.02  # [mm] off the surface at which a corner is moved no more
 SHORT = 0.5  # [mm] an edge that is not divided
 DIVISIONS = 5  # of an edge at most
+MENDINGS = 2  # rounds in which what lies too deep is divided; more gain little and take long
+LIFTS, CLIMBS = 8, 12  # steps out of what is swept: along the mesh's normal, and along the way the distance grows
+LONGEST = 6.0  # [mm] of a climb along a shorter edge
 Keys = NDArray[np.int64]
 
 
@@ -89,7 +93,8 @@ def mesh_at(field: Field, level: float, size: float, within: float) -> LevelMesh
             break
         with doing("dividing edges"):
             mesh = _divided(field, level, mesh, edges, back, long)
-    return mesh
+    with doing("measuring creases"):
+        return _mended(field, level, mesh, within)
 
 
 def places_on(mesh: LevelMesh, count: int) -> Array:
@@ -156,15 +161,86 @@ def _rings(after: list[int]) -> list[list[int]]:
     return rings
 
 
+def _mended(field: Field, level: float, mesh: LevelMesh, within: float) -> LevelMesh:
+    """With edges divided until nothing that is measured lies deeper than twice `within` under the level.
+
+    Measured are the middles of edges that are not square to the way the distance grows at both ends, and of their
+    triangles; then those beside each new corner. New corners lie on the level or a little outside.
+    """
+    seen = 0
+    for turn in range(MENDINGS):
+        edges, back = _edges(mesh.triangles)
+        if turn == 0:
+            look = np.max(_slants(mesh, edges), axis=0) > within
+            flat = np.flatnonzero(look[back].any(axis=1))
+        else:
+            flat = np.flatnonzero((mesh.triangles >= seen).any(axis=1))
+            look = np.isin(np.arange(len(edges)), back[flat])
+        looked, length = np.flatnonzero(look), _lengths(mesh, edges)
+        corners = mesh.vertices[mesh.triangles[flat]]
+        places = np.concatenate([mesh.vertices[edges[looked]].mean(axis=1), corners.mean(axis=1)])
+        deep = field.nearest(places)[0] < level - 2 * within
+        longest = back[flat, np.argmax(length[back[flat]], axis=1)]
+        some = np.unique(np.concatenate([looked, longest])[deep])
+        some = some[length[some] > SHORT]
+        normals = np.zeros((len(edges), 3))
+        a, b, c = np.moveaxis(mesh.vertices[mesh.triangles], 1, 0)
+        normal = np.cross(b - a, c - a)
+        normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
+        np.add.at(normals, back, normal[:, None])
+        ways = normals[some] / np.maximum(np.linalg.norm(normals[some], axis=1), 1e-9)[:, None]
+        placed = _climbed(field, level, mesh.vertices[edges[some]].mean(axis=1), ways, length[some], within)
+        good = (placed[1] >= level - STILL) & (placed[1] <= level + within)
+        if not good.any():
+            break
+        seen = len(mesh.vertices)
+        middles, distance, away = (one[good] for one in placed)
+        mesh = _with_middles(mesh, edges, back, some[good], (middles, distance, away))
+    return mesh
+
+
+def _climbed(
+    field: Field, level: float, places: Array, ways: Array, length: Array, within: float
+) -> tuple[Array, Array, Array]:
+    """Places moved onto the level along ways, or where these do not lead out, as the distance grows; as `_onto`.
+
+    The distance of a place that came too far from where it was is endless.
+    """
+    most, by = np.maximum(length, LONGEST / 2), np.zeros(len(places))
+    distance, away = field.nearest(places)
+    for _ in range(LIFTS):
+        off = np.flatnonzero(np.abs(distance - level) > STILL)
+        rise = np.clip(np.einsum("ni,ni->n", away[off], ways[off]), 0.3, 1.0)
+        by[off] = np.clip(by[off] + (level - distance[off]) / rise, -most[off], most[off])
+        distance[off], away[off] = field.nearest(places[off] + by[off, None] * ways[off])
+    found = places + by[:, None] * ways
+    lost = np.flatnonzero((distance < level - STILL) | (distance > level + within))
+    found[lost] = places[lost]
+    distance[lost], away[lost] = field.nearest(places[lost])
+    off = lost
+    for _ in range(CLIMBS):  # in a valley from wall to wall
+        off = off[np.abs(distance[off] - level) > STILL]
+        step = level - distance[off]
+        found[off] += np.where(step > 0, np.minimum(1.3 * step + STILL, 2.0), step)[:, None] * away[off]
+        distance[off], away[off] = field.nearest(found[off])
+    far = np.linalg.norm(found[lost] - places[lost], axis=1) > np.maximum(most[lost], LONGEST)
+    distance[lost[far]] = np.inf
+    return found, distance, away
+
+
+def _slants(mesh: LevelMesh, edges: Index) -> Array:
+    """How far the surface would lie off the middle of edges [mm], told by the way at either end (2, e)."""
+    a, b = edges.T
+    along = mesh.vertices[b] - mesh.vertices[a]
+    return np.stack([np.abs(np.einsum("ni,ni->n", along, mesh.away[end])) for end in (a, b)]) / 4
+
+
 def _sag(mesh: LevelMesh, edges: Index) -> Array:
     """How far the surface lies off the middle of edges [mm]: that of an arc which is square to `away` at its ends.
 
     Of an edge that ends in a crease the other end alone tells, since the way there may be that of either side.
     """
-    a, b = edges.T
-    along = mesh.vertices[b] - mesh.vertices[a]
-    off = [np.abs(np.einsum("ni,ni->n", along, mesh.away[end])) for end in (a, b)]
-    return np.asarray(np.minimum(*off) / 4)
+    return np.asarray(np.min(_slants(mesh, edges), axis=0))
 
 
 def _between(mesh: LevelMesh, edges: Index) -> Array:
@@ -318,6 +394,11 @@ def _halved(field: Field, level: float, within: Array, out: Array) -> tuple[Arra
         outside = there >= level
         out, within = np.where(outside[:, None], middle, out), np.where(outside[:, None], within, middle)
         distance, away = np.where(outside, there, distance), np.where(outside[:, None], grows, away)
+    far = np.flatnonzero(distance > level + STILL)  # what was taken for within is not: one step leads back
+    back = out[far] + (level - distance[far])[:, None] * away[far]
+    there, grows = field.nearest(back)
+    good = there >= level - STILL  # across a narrow gap it leads into the other side
+    out[far[good]], distance[far[good]], away[far[good]] = back[good], there[good], grows[good]
     return out, distance, away
 
 
@@ -358,9 +439,16 @@ def _divided(field: Field, level: float, mesh: LevelMesh, edges: Index, back: In
     again = np.flatnonzero(~is_good())
     middles[again], distance[again], away[again] = _onto(field, level, plain[again], length[again] / 2)
     good = is_good() & (length > SHORT)
-    long, middles, distance, away = long[good], middles[good], distance[good], away[good]
+    return _with_middles(mesh, edges, back, long[good], (middles[good], distance[good], away[good]))
+
+
+def _with_middles(
+    mesh: LevelMesh, edges: Index, back: Index, some: Index, placed: tuple[Array, Array, Array]
+) -> LevelMesh:
+    """With some edges divided at places, whose distances and ways these grow are known."""
+    middles, distance, away = placed
     number = np.full(len(edges), -1)
-    number[long] = len(mesh.vertices) + np.arange(len(long))
+    number[some] = len(mesh.vertices) + np.arange(len(some))
     new = number[back]
     whole = np.count_nonzero(new >= 0, axis=1)
     made = [mesh.triangles[whole == 0]]

@@ -37,7 +37,7 @@ def envelope_json(found: Envelope) -> dict[str, Any]:
         "outside_mm": [rounded(found.lowest), rounded(found.highest)],
         "faces_inside_mm": rounded(found.faces[0]),
         "faces_outside_mm": rounded(found.faces[1]),
-        "faces_inside_share": rounded(found.faces[2]),
+        "faces_inside_share": round(found.faces[2], 5),
         "extents_mm": {
             way: [rounded(low), rounded(high)] for way, low, high in zip("xyz", found.low, found.high, strict=True)
         },
@@ -114,8 +114,8 @@ def exact_lines(found: Envelope) -> list[str]:
     exact = (
         f"Mesh of {len(found.mesh.vertices)} vertices, each outside of what is swept by {found.lowest - 0.005:.2f} to "
         f"{found.highest + 0.005:.2f} mm ({found.deviation:g} mm was the aim). Between vertices up to {inside:.1f} mm "
-        f"inside, at {share * 100:.1f} % of the places looked at, and {outside:.1f} mm outside: beside sharp edges and "
-        "in creases."
+        f"inside, at {share * 100:.2f} % of the fresh places looked at, and {outside:.1f} mm outside: beside sharp "
+        f"edges and in creases. Ask for {inside:.1f} mm more (--extra) where that counts."
     )
     return [swept, exact, "The bore of the wheel counts as filled, its hollow as open."]
 
