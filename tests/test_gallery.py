@@ -62,7 +62,7 @@ def test_command_runs_and_leaves_its_file(line: str, tmp_path: Path, monkeypatch
     REDRAW.run(line)
     made = tmp_path / target(line)
     assert made.read_bytes().lower().startswith(STARTS[made.suffix].lower())
-    if made.suffix == ".png":
+    if made.suffix == ".png" and line in DRAWING:
         same_picture(made, GALLERY / made.name)
 
 

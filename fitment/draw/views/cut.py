@@ -36,6 +36,9 @@ TALLEST_LIP = 12.0  # [mm] of depth shown at least
 CLOCK_TICK = 0.5  # [h]
 NARROW = 7.0  # [in] of a box below which the key has one column
 AHEAD, UP, OUT = "ahead", "up", "outboard"
+BELOW_LIP, ABOVE_LIP = 62.0, 20.0  # [pt] for o'clock below the chart, and above it
+LIP_ROOM = BELOW_LIP + ABOVE_LIP
+LIP_STEPS, LEAST_PITCH = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0), 15.0  # [mm] between depths, [pt] between their figures
 LEANS = 0.5  # [-] from which a direction of the body is told beside a flat piece
 
 
@@ -179,10 +182,11 @@ def _lip(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> Non
     top = max(TALLEST_LIP, min(1.25 * deepest + 4, float(found.sheet.flat[..., 1].max())))
     low, high = float(hours.min()), float(hours.max())
     ticks = np.arange(np.ceil(low / CLOCK_TICK), np.floor(high / CLOCK_TICK) + 1) * CLOCK_TICK
-    step = 5.0 if top > 14 else 2.0
+    room = panel.size_pt()[1] - LIP_ROOM - panel.head
+    step = next(each for each in LIP_STEPS if top / each * LEAST_PITCH < max(room, LEAST_PITCH))
     up = Scale(0.0, top, tuple(np.arange(0.0, top + 1e-9, step).tolist()), step)
     on = new_chart(
-        panel, Scale(low, high, tuple(ticks.tolist()), CLOCK_TICK), up, (64.0, 22.0, 62.0, panel.head + 20.0)
+        panel, Scale(low, high, tuple(ticks.tolist()), CLOCK_TICK), up, (64.0, 22.0, BELOW_LIP, panel.head + ABOVE_LIP)
     )
     on.grid_up(lambda value: length_text(value, units, digits=0 if units == "mm" else 2))
     on.grid_across(clock_text)
