@@ -12,6 +12,21 @@ from fitment.parts.obstacles import Obstacle
 from fitment.parts.scan import ScanMesh
 
 Array = np.ndarray
+A_BOX = """
+format: 1
+name: a box (invented)
+axles:
+  front:
+    hub_face_width: 1560
+    hub_height: 320
+    suspension: {kind: tape, camber: 0, toe_in: 0, camber_per_100mm: 0, track_per_100mm: 0}
+    travel: {droop: -50, bump: 50}
+    obstacles:
+PARTS
+builds:
+  stock: {front: {wheel: 15x6 ET35, tire: 205/70R15}}
+baseline: stock
+"""
 
 
 def sheet_faces(rows: int, columns: int) -> Array:

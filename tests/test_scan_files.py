@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 import trimesh
 from click.testing import CliRunner
+from scanned import A_BOX
 
 from fitment.cli import cli
 from fitment.errors import ProfileError, ScanError
@@ -22,21 +23,7 @@ from fitment.scans import reading
 from fitment.scans.borders import borders_of
 from fitment.scans.reading import file_beside, in_mm, read_scan
 
-PROFILE = """
-format: 1
-name: a box (invented)
-axles:
-  front:
-    hub_face_width: 1560
-    hub_height: 320
-    suspension: {kind: tape, camber: 0, toe_in: 0, camber_per_100mm: 0, track_per_100mm: 0}
-    travel: {droop: -50, bump: 50}
-    obstacles:
-      - {name: well, shape: scan, file: FILE, axes: body}
-builds:
-  stock: {front: {wheel: 15x6 ET35, tire: 205/70R15}}
-baseline: stock
-"""
+PROFILE = A_BOX.replace("PARTS", "      - {name: well, shape: scan, file: FILE, axes: body}")
 
 
 def profile(folder: Path, file: str, more: str = "") -> Path:

@@ -13,6 +13,7 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reference import mesh as reference_mesh
+from scanned import A_BOX
 from scipy.optimize import least_squares
 from scipy.spatial.transform import Rotation
 
@@ -190,25 +191,7 @@ def test_points_close_together_tell_little_of_the_far_end() -> None:
 # ---------------------------------------------------------------- in a profile
 
 HUB = np.array([0.0, 780.0, 0.0])
-BASE = """
-format: 1
-name: a box (invented)
-axles:
-  front:
-    hub_face_width: 1560
-    hub_height: 320
-    suspension: {kind: tape, camber: 0, toe_in: 0, camber_per_100mm: 0, track_per_100mm: 0}
-    travel: {droop: -50, bump: 50}
-    obstacles:
-      - name: well
-        shape: scan
-        file: well.ply
-        units: m
-MORE
-builds:
-  stock: {front: {wheel: 15x6 ET35, tire: 205/70R15}}
-baseline: stock
-"""
+BASE = A_BOX.replace("PARTS", "      - name: well\n        shape: scan\n        file: well.ply\n        units: m\nMORE")
 
 
 def sheet(step: float = 10.0) -> Any:
