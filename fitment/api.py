@@ -402,7 +402,7 @@ def envelope(
     rides = tuple(_length("ride", one) for one in ((ride,) if isinstance(ride, str | float | int) else ride))
     around, within = limits_of(extra, _number("deviation", deviation))
     cuts = _texts("slice_", slice_)
-    axles = [name for name in _axles(read, axle, names[0]) if name in _axles(read, axle, names[-1])]
+    axles = builds.common_axles(read, _if_given(_text, "axle", axle), *names)
     found = tuple(
         envelope_of(read, name, names, rides, extra=around, deviation=within, worst=bool(worst), cuts=cuts)
         for name in axles

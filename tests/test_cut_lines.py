@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 import fitment
-from fitment.answers.cut_lines import CutLines, lines_to_cut
+from fitment.answers.cut_lines import CutLines, is_structural, lines_to_cut
+from fitment.answers.cut_patterns import patterns
 from fitment.checks.full_case import FullCase
 from fitment.draw.printed.part_template import CUT, STROKE
 from fitment.motion.suspension import families
@@ -347,3 +348,56 @@ def test_a_part_that_carries_the_vehicle_gets_its_caution_first(tmp_path: Path) 
     data = run_json("check", path, "--axle", "front", "--part", "inner apron")["cut"]
     assert data["structural"]
     assert data["cautions"][0].startswith("CAUTION")
+
+
+@pytest.mark.parametrize("tolerance", [0.0, 20.0, 40.0])
+def test_what_is_far_from_the_largest_tire_counts_where_its_band_is_wide(tmp_path: Path, tolerance: float) -> None:
+    """A roof over the tire: something of it must go where the check says that it is short, else nothing."""
+    rows = [[[x, HUB_FACE + y, 410.0] for x in (-120.0, 0.0, 120.0)] for y in (-60.0, 60.0)]
+    roof = {"name": "roof", "shape": "panel", "rows": rows, "tolerance": tolerance}
+    case, cut = checked(tmp_path, roof)
+    worst = min(entry.worst_case for entry in case.fit.clearances)
+    short = worst < 0 or min(entry.margin for entry in case.fit.clearances) < 0
+    assert cut.is_short == short
+    assert short == (tolerance == 40.0)
+
+
+@pytest.mark.parametrize(
+    "name", ["frame: lower", "frame_rail", "(frame)", "sill/rocker", "Unibody rail, left", "strut towers"]
+)
+def test_what_carries_the_vehicle_is_known_by_any_word_of_its_name(name: str) -> None:
+    assert is_structural(name)
+    assert not is_structural("inner fender")
+
+
+BOTH_SIDES = ("front left", "front right")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("side", BOTH_SIDES)
+def test_a_pattern_lies_as_the_part_is_seen_from_the_wheel_of_its_side(side: str) -> None:
+    """Places of the right side are as in a mirror, and turned over here; a triangle that faces the wheel turns as
+    its flat one does."""
+    case = next(each for each in fitment.check("coupe", "front", "stance").cases if each.fit.axle.name == side)
+    hand = np.array([1.0, -1.0 if side.endswith("right") else 1.0, 1.0])
+    panel = lines_to_cut(case, "inner fender")
+    corners = panel.sheet.places[panel.sheet.faces, 0] * hand
+    wheel = np.array(panel.centre) * hand
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    faces_it = np.sum(normal * (wheel - corners.mean(axis=1)), axis=1) > 0
+    flat = panel.sheet.flat[panel.sheet.faces, panel.sheet.piece[:, None]]
+    one, two = flat[:, 1] - flat[:, 0], flat[:, 2] - flat[:, 0]
+    turns = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0] > 0
+    assert np.array_equal(faces_it, turns)
+    lip = lines_to_cut(case, "fender lip")
+    if lip.is_short:
+        (strip,) = patterns(lip)
+        across, ahead = np.array([[point.at[0], point.place[0]] for point in strip.points]).T
+        assert np.sign(np.corrcoef(across, ahead)[0, 1]) == (1.0 if side.endswith("right") else -1.0)
+
+
+def test_no_pattern_is_printed_of_what_carries_the_vehicle(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(obstacles=[wall() | {"name": "inner apron"}]))
+    done = run("template", path, "--part", "inner apron", "--out", str(tmp_path / "a.pdf"))
+    assert done.exit_code == 2
+    assert "by its name it carries the vehicle" in done.stderr

@@ -234,7 +234,7 @@ def test_without_the_library_it_says_how_to_get_it(tmp_path: Path, monkeypatch: 
     (tmp_path / "well.ply").write_bytes(WHOLE)
     monkeypatch.setitem(sys.modules, "trimesh", None)
     monkeypatch.setenv("FITMENT_CACHE", "off")
-    with pytest.raises(ScanError, match=r"pip install 'fitment\[scan\]'"):
+    with pytest.raises(ScanError, match="pip install trimesh"):
         read_scan(tmp_path / "well.ply")
 
 
@@ -310,3 +310,10 @@ def test_half_a_million_triangles_are_read_in_seconds_and_kept(
 def test_a_name_may_have_other_letters(tmp_path: Path) -> None:
     (tmp_path / "Radhaus vorn.PLY").write_bytes(WHOLE)
     assert file_beside(tmp_path, "Radhaus vorn.PLY") == tmp_path / "Radhaus vorn.PLY"
+
+
+def test_nothing_is_turned_over_where_the_scan_lies_in_the_bodys_axes(tmp_path: Path) -> None:
+    """Turned over it would swap ahead and behind, with nothing to turn it back."""
+    (tmp_path / "well.ply").write_bytes(mesh().export(file_type="ply"))
+    with pytest.raises(ProfileError, match="nothing is turned over"):
+        load_profile(profile(tmp_path, "well.ply", ", mirrored: true"))

@@ -16,7 +16,7 @@ from fitment.checks.fit import VERDICTS
 from fitment.checks.full_case import FullCase, in_full
 from fitment.checks.sides import side_by_side
 from fitment.corners import axle_of
-from fitment.errors import Argument, CodeError, FitmentError, ProfileError
+from fitment.errors import Argument, CodeError, FitmentError, ProfileError, named_in_a_row
 from fitment.parts.axle import Setup
 from fitment.parts.wheel import parse_wheel
 from fitment.profile import Profile
@@ -63,11 +63,13 @@ def chosen_axles(read: Profile, axle: str | None, build: str | None, given: Give
     return axles
 
 
-def common_axles(read: Profile, axle: str | None, old: str, new: str) -> list[str]:
-    """Axles on which two builds can be compared. Raises ProfileError."""
-    axles = [name for name in chosen_axles(read, axle, new) if name in chosen_axles(read, axle, old)]
+def common_axles(read: Profile, axle: str | None, *builds: str | None) -> list[str]:
+    """Axles that all of these builds have, None for the baseline, in the order of the last. Raises ProfileError."""
+    *others, last = (chosen_axles(read, axle, build) for build in builds)
+    axles = [name for name in last if all(name in other for other in others)]
     if not axles:
-        text = f"builds {old} and {new} have no axle in common that names a wheel and a tire."
+        names = named_in_a_row([build or read.baseline for build in builds])
+        text = f"builds {names} have no axle in common that names a wheel and a tire."
         raise ProfileError(text, file=str(read.path))
     return axles
 
@@ -173,11 +175,22 @@ def of_sizes(prepared: Ready, sizes: Sequence[str], tires: Sequence[str], given:
         have = " and ".join(f"{value:g}" for value in sorted({setup.wheel.rim_diameter for setup in setups}))
         need = " and ".join(f"{value:g}" for value in sorted({setup.tire.rim_code for setup in setups}))
         raise FitmentError(f"no tire is for a wheel: the wheels are {have} in, the tires for {need} in rims.")
+    for given_as, left in (
+        ("size", set(map(_size_of, setups)) - set(map(_size_of, matching))),
+        ("tire", {setup.tire.code for setup in setups} - {setup.tire.code for setup in matching}),
+    ):
+        if left:
+            other = "tire is for its rim" if given_as == "size" else "wheel is for it"
+            raise FitmentError(Argument(given_as), f" {min(left)}: no {other}; give one that is, or leave this out.")
     if len(matching) > MOST_SIZES:
         raise FitmentError(
             f"{len(matching)} sizes of wheel and tire; at most {MOST_SIZES} go into one table. Give fewer."
         )
     return matching
+
+
+def _size_of(setup: Setup) -> str:
+    return f"{setup.wheel.rim_diameter:g}x{setup.wheel.rim_width:g}"
 
 
 def _size(given: str) -> str:

@@ -7,6 +7,7 @@ left beyond it is kept by itself, since each place of it was looked at.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -21,6 +22,7 @@ from fitment.clearance.point_clearance import PointField
 from fitment.clearance.pose_grid import sweep
 from fitment.clearance.sheet_levels import Level, LevelLines, TriangleSheet, Values, divided, level_lines
 from fitment.clearance.worst_case import sections_of
+from fitment.corners import side_of
 from fitment.errors import FitmentError, did_you_mean, named_in_a_row
 from fitment.frames import Array
 from fitment.parts.flat_sheet import FlatPiece, pieces_laid_flat
@@ -41,19 +43,10 @@ LEAST_AREA = 1.0  # [mm^2] of a piece that is told
 LEAST_EDGE, EDGE_STEP = 1.0, 2.0  # [mm] of the part's own edge that make a notch; between places looked at on it
 TOGETHER = 1e-7  # share of the plan's width within which pieces are one
 ALL = 0.999  # share of a part that is all of it
-STRUCTURE = (
-    "frame",
-    "horn",
-    "rail",
-    "apron",
-    "crossmember",
-    "subframe",
-    "pillar",
-    "chassis",
-    "tower",
-    "sill",
-    "rocker",
-)
+STRUCTURE = frozenset({
+    "frame", "horn", "rail", "apron", "crossmember", "subframe", "pillar", "chassis", "tower", "sill", "rocker",
+    "strut", "unibody", "longeron", "longitudinal",
+})  # fmt: skip
 Kind = Literal["edge", "notch", "hole", "all"]
 Mask = NDArray[np.bool_]
 
@@ -110,6 +103,7 @@ class CutLines:
     flat : how a panel was laid flat; empty for a lip, whose length runs along x and the depth of the cut along y
     centre : of the hub's face, body frame at the reference pose [mm]
     over : of a scan the grid that stands for it, and is the obstacle here
+    side : left or right, empty where both are alike; of the right one places are as in a mirror, flat pieces are not
     has_service : what happens in service is looked at on this axle; it is not counted here
     """
 
@@ -125,6 +119,7 @@ class CutLines:
     centre: Point
     over: GridOver | None = None
     has_service: bool = False
+    side: str = ""
 
     @property
     def is_lip(self) -> bool:
@@ -177,7 +172,7 @@ class CutLines:
 
 def is_structural(name: str) -> bool:
     """Whether a part's name says that it carries the vehicle. Source: the words of STRUCTURE, the trade's."""
-    return any(word in name.lower().replace("-", " ").split() for word in STRUCTURE)
+    return any({word, word.removesuffix("s")} & STRUCTURE for word in re.findall("[a-z]+", name.lower()))
 
 
 def lines_to_cut(case: Case, part: str = TIGHTEST) -> CutLines:
@@ -284,7 +279,7 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
     if obstacle.mesh is not None:
         over = grid_over(readings, centre, _heart(fit.tire))
         readings, field = over.readings, replace(field, before=over.off)
-    flat = () if obstacle.shape == "edge" else _seen_from_wheel(readings[0], centre)
+    flat = () if obstacle.shape == "edge" else _seen_from_wheel(readings[0], centre, side_of(fit.axle.name))
     sheet, points = _panel(readings, flat, centre) if flat else _lip(readings, centre)
     values = _values(field)
     levels = (
@@ -311,6 +306,7 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         centre,
         over,
         fit.axle.service is not None,
+        side_of(fit.axle.name),
     )
 
 
@@ -349,13 +345,15 @@ def _values(field: PointField) -> Values:
 # ---------------------------------------------------------------- the part as a sheet
 
 
-def _seen_from_wheel(obstacle: Obstacle, centre: Point) -> tuple[FlatPiece, ...]:
-    """A panel laid flat as it is seen from the wheel."""
+def _seen_from_wheel(obstacle: Obstacle, centre: Point, side: str) -> tuple[FlatPiece, ...]:
+    """A panel laid flat as it is seen from the wheel; on the right side it stands as in a mirror."""
     rows = core(obstacle).reshape(-1, obstacle.columns, 3)
     a, b, c = (core(obstacle)[sheet_triangles(*rows.shape[:2])[:, k]] for k in range(3))
     towards = float(np.sum(np.cross(b - a, c - a) * (np.array(centre) - (a + b + c) / 3)))
     pieces = pieces_laid_flat(rows)
-    return pieces if towards < 0 else tuple(map(_mirrored, pieces))  # as they lie, triangles turn clockwise
+    return (
+        pieces if (towards < 0) != (side == "right") else tuple(map(_mirrored, pieces))
+    )  # as they lie, triangles turn clockwise
 
 
 def _mirrored(piece: FlatPiece) -> FlatPiece:

@@ -33,6 +33,7 @@ class Pattern:
     nominal: tuple[Array, ...]
     points: tuple[FlatPoint, ...]
     stretch: float
+    ways: tuple[str, str]
 
 
 def patterns(found: CutLines) -> tuple[Pattern, ...]:
@@ -41,11 +42,13 @@ def patterns(found: CutLines) -> tuple[Pattern, ...]:
     Source: a lip's strip of upright sheet always lies flat, as a row of triangles does.
     """
     name = found.obstacle.name
-    if not found.is_short:
+    if found.is_structural:
         raise FitmentError(
-            f"{name}: nothing to cut, so there is no pattern; every required clearance is kept. `fitment check --view "
-            "cut` draws where it is tightest."
+            f"{name}: by its name it carries the vehicle, so no pattern is printed to cut it by; choose another wheel, "
+            "tire or offset. Whether and how it may be changed is for a licensed practice."
         )
+    if not found.is_short:
+        raise FitmentError(f"{name}: nothing to cut, so there is no pattern; every required clearance is kept.")
     if found.is_lip:
         return (_of_lip(found),)
     if found.sheet.flat.shape[1] > MOST_PIECES or found.stretch[0] > STRETCH:
@@ -66,7 +69,17 @@ def _of_panel(found: CutLines, piece: int) -> Pattern:
     points = tuple(point for point in found.points if point.piece == piece)
     stretch = found.flat[piece].flat.stretch
     goes = _together(below)
-    return Pattern(found.outline(piece), goes, own(found.kept.line), own(found.nominal.line), points, stretch)
+    ways = _named_ways(found.ways(piece))
+    return Pattern(found.outline(piece), goes, own(found.kept.line), own(found.nominal.line), points, stretch, ways)
+
+
+def _named_ways(ways: Array) -> tuple[str, str]:
+    """The body's way that is nearest to across the page, and to up it; ways : of ahead, out, up (3, 2) [-]."""
+    named = []
+    for way in ways.T:
+        main = int(np.argmax(np.abs(way)))
+        named.append((("ahead", "behind"), ("outboard", "inboard"), ("up", "down"))[main][int(way[main] < 0)])
+    return named[0], named[1]
 
 
 def _together(below: Shapes) -> BaseGeometry:
@@ -81,7 +94,7 @@ def _of_lip(found: CutLines) -> Pattern:
     top, base = flat.corners[:count], flat.corners[count:]
     along = along_of(lip[:, 0])
     ahead = lip[-1, 0, 0] > lip[0, 0, 0]
-    side = -1.0 if ahead else 1.0  # forward to the left, as seen from outside the left side
+    side = -1.0 if ahead != (found.side == "right") else 1.0  # from outside, forward is to the left of the left side
 
     def at(plan: Array) -> Array:
         cell = np.clip(np.searchsorted(along, plan[:, 0], side="right") - 1, 0, count - 2)
@@ -100,4 +113,12 @@ def _of_lip(found: CutLines) -> Pattern:
         for p, (x, y) in zip(found.points, at(np.array([p.at for p in found.points])), strict=True)
     )
     cut, nominal = (tuple(at(line.plan) for line in own.line.lines) for own in (found.kept, found.nominal))
-    return Pattern(shapely.Polygon(at(edge)), below, cut, nominal, points, flat.stretch)
+    return Pattern(
+        shapely.Polygon(at(edge)),
+        below,
+        cut,
+        nominal,
+        points,
+        flat.stretch,
+        ("ahead" if found.side == "right" else "behind", "up"),
+    )

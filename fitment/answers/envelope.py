@@ -239,11 +239,20 @@ def _sliced(found: Envelope, wanted: Sequence[tuple[str, float | None]]) -> tupl
         if at is None:
             places += [(way, i * EVERY) for i in range(int(np.ceil(low / EVERY)), int(np.floor(high / EVERY)) + 1)]
         elif not low < at < high:
-            said = f"the envelope goes from {way}={low:.0f} to {high:.0f} mm."
-            raise FitmentError(Argument("slice_"), f" {way}={at:g} misses it: {said}")
+            raise _misses(way, at, low, high)
         else:
             places.append((way, at))
     places = list(dict.fromkeys(places))
     if len(places) > MOST_SLICES:
         raise FitmentError(Argument("slice_"), f": {len(places)} slices; at most {MOST_SLICES} are made at once.")
-    return tuple(Slice(way, at, cut_at(found.mesh, WAYS.index(way), at)) for way, at in places)
+    slices = tuple(Slice(way, at, cut_at(found.mesh, WAYS.index(way), at)) for way, at in places)
+    for each in slices:
+        if each.shape.is_empty and (each.way, each.at) in (wanted or ()):
+            k = WAYS.index(each.way)
+            raise _misses(each.way, each.at, found.low[k], found.high[k])
+    return tuple(each for each in slices if not each.shape.is_empty)
+
+
+def _misses(way: str, at: float, low: float, high: float) -> FitmentError:
+    said = f"the envelope goes from {way}={low:.0f} to {high:.0f} mm, and is thin at its ends."
+    return FitmentError(Argument("slice_"), f" {way}={at:g} misses it: {said}")

@@ -36,7 +36,8 @@ FINE = 0.4  # [mm] half of what a place moves by from one pose looked at to the 
 SAFE = 0.05  # [mm] taken off: what lies between those, where the outline is no sharper than a radius of FINE^2 / SAFE
 BENT = 1.15  # times by which a place may move faster between two nodes than from one to the other
 HALVINGS = 14  # of a step of the grid at most
-FAR, DEEP = 25.0, -25.0  # [mm] beyond which a clearance is told roughly: at least so much, or at most so much
+FAR, DEEP = 25.0, -25.0  # [mm] over what is required, and below 0, beyond which a clearance is told roughly
+EXACT = (-np.inf, np.inf)  # no distance is too deep or too far to be measured
 AT_ONCE = 400_000  # places in poses
 NEAR_ZERO = 5.0  # [mm] of zero within which a worst case is sought in other poses too
 STEPS = (0.6, 0.3, 0.15, 0.06)  # [steps of the grid] of that search
@@ -84,10 +85,12 @@ class PointField:
         places : (q, n, 3) [mm]
         Source: derived here, see the top of the module.
         """
+        thick = self.obstacle.radius + self.before
         return {
-            part: self._lowest(self.parts.nominal[part], places[:, 0]).distance
-            - self.obstacle.radius
-            - self.before
+            part: self._lowest(
+                self.parts.nominal[part], places[:, 0], (DEEP, self.obstacle.allowance_to(part) + thick + FAR)
+            ).distance
+            - thick
             - SAFE
             for part in self.obstacle.meets
         }
@@ -100,15 +103,16 @@ class PointField:
         """
         return np.asarray(np.min([self._worst(part, places) for part in self.obstacle.meets], axis=0))
 
-    def _lowest(self, section: object, points: Array) -> Lowest:
+    def _lowest(self, section: object, points: Array, ends: tuple[float, float] = EXACT) -> Lowest:
+        """ends : distances below and above which it is told roughly [mm]"""
         assert isinstance(section, Polygon)
         size = int(np.ceil(len(points) * max(len(f.at) for f in self.swept.families) / AT_ONCE)) or 1
-        some = [self._lowest_of(section, chunk) for chunk in np.array_split(points, size)]
+        some = [self._lowest_of(section, chunk, ends) for chunk in np.array_split(points, size)]
         return Lowest(
             *(np.concatenate([getattr(each, name) for each in some]) for name in ("distance", "family", "at"))
         )
 
-    def _lowest_of(self, section: Polygon, points: Array) -> Lowest:
+    def _lowest_of(self, section: Polygon, points: Array, ends: tuple[float, float]) -> Lowest:
         carried = np.column_stack([points, np.ones(len(points))])
         ways = max(own.at.shape[1] for own in self.swept.families)
         found = Lowest(
@@ -117,7 +121,7 @@ class PointField:
         for index, own in enumerate(self.swept.families):
             levels = [np.unique(column) for column in own.at.T]
             seen = _seen_from(self.swept.motion(index), self.obstacle.fixed_to[0])
-            distance, at = _descend(section, carried, levels, seen, found.distance)
+            distance, at = _descend(section, carried, levels, seen, found.distance, ends)
             lower = distance < found.distance
             found.distance[lower], found.family[lower] = distance[lower], index
             found.at[lower, : at.shape[1]] = at[lower]
@@ -201,11 +205,16 @@ def _each(at: Array) -> tuple[Array, Index]:
 
 
 def _descend(
-    section: Polygon, carried: Array, levels: Sequence[Array], seen: Seen, known: Array
+    section: Polygon,
+    carried: Array,
+    levels: Sequence[Array],
+    seen: Seen,
+    known: Array,
+    ends: tuple[float, float],
 ) -> tuple[Array, Array]:
     """Least distance of each place (q,) [mm] over one family, and where that is (q, k).
 
-    known : what is known of each in other families (q,) [mm]
+    known : what is known of each in other families (q,) [mm]; ends : below and above which it is told roughly [mm]
     """
     bounds, count = distance_bounds(section), len(carried)
     shape = tuple(map(len, levels))
@@ -222,7 +231,7 @@ def _descend(
     half = np.full(len(shape), 0.5)
     index = nodes[node]
     for _ in range(HALVINGS):
-        limit = np.where(best < DEEP, -np.inf, np.minimum(best, FAR))
+        limit = np.where(best < ends[0], -np.inf, np.minimum(best, ends[1]))
         kept = least - reach @ half < limit[place]
         place, index, reach = place[kept], index[kept], reach[kept]
         split = (reach * half).max(axis=0, initial=0.0) > FINE
@@ -240,7 +249,7 @@ def _exact(
     section: Polygon, carried: Array, levels: Sequence[Array], seen: Seen,
     left: tuple[Index, Array], best: Array,
 ) -> tuple[Array, Array]:  # fmt: skip
-    """Of what is left the least, measured; of the rest what is known, which is beyond FAR or DEEP."""
+    """Of what is left the least, measured; of the rest what is known, which is beyond what is measured."""
     place, index = left
     at = _places(levels, index)
     plane = to_half_plane(seen(carried[place], *_once(levels, index)))
@@ -284,10 +293,16 @@ def _once(levels: Sequence[Array], index: Array) -> tuple[Array, Index]:
 
 
 def _reach(plane: Array, axis: int) -> Array:
-    """How far each place moves at most from a node to the next along one way of the grid (..., q) [mm]."""
+    """How far each place moves at most from a node to the next along one way of the grid (..., q) [mm].
+
+    At an end, where there is one step to go by, the next one counts too: a place may turn round within a step.
+    """
     step = np.linalg.norm(np.diff(plane, axis=axis), axis=-1)
     pad = [(0, 0)] * step.ndim
     pad[axis] = (1, 1)
     both = np.pad(step, pad)
     low, high = (np.take(both, np.arange(both.shape[axis] - 1) + k, axis=axis) for k in (0, 1))
-    return np.asarray(BENT * np.maximum(low, high)) + (1e-3 if plane.shape[axis] > 1 else 0.0)
+    reach = np.moveaxis(np.maximum(low, high), axis, 0)
+    if len(reach) > 2:
+        reach[0], reach[-1] = np.maximum(reach[0], reach[1]), np.maximum(reach[-1], reach[-2])
+    return np.asarray(BENT * np.moveaxis(reach, 0, axis)) + (1e-3 if plane.shape[axis] > 1 else 0.0)

@@ -26,7 +26,6 @@ Frames = Callable[[Array], Array]
 CELL = 14.0  # [mm] that any place of the wheel moves across a cell of poses at most, in each way
 NODE = 1.0  # [mm] between the nodes of a raster of distances
 AROUND = 40.0  # [mm] round a section as far as its raster reaches
-BENDS = 1 / 500  # [1/mm] by which a distance falls below its tangent plane over the square of the motion, at most
 ROUGH = 0.71  # [mm] by which the node beside a place may be off
 SLACK = 0.08  # [mm] by which a raster may be off beside a corner of the section
 ROUNDS = 7  # in which a search in a cell halves its step
@@ -59,17 +58,6 @@ class Raster:
         (a, b, c, d), s, t, off = self._beside(hub)
         low = a + s * (b - a)
         return np.asarray(low + t * (c + s * (d - c) - low) + off)
-
-    def slope(self, hub: Array) -> Array:
-        """How the distance changes with the place in the hub frame (3, n) [-].
-
-        hub : (3, n) [mm]
-        Source: derivative of `at`.
-        """
-        (a, b, c, d), s, t, _ = self._beside(hub)
-        along_y = (b - a) + t * (d - c - b + a)
-        along_r = ((c - a) + s * (d - b - c + a)) / np.maximum(np.hypot(hub[0], hub[2]), 1e-9)
-        return np.stack([along_r * hub[0], along_y, along_r * hub[2]]) / NODE
 
     def beside(self, y: NDArray[np.float32], across: NDArray[np.float32]) -> NDArray[np.float32]:
         """Distances (n, c) [mm] of places by the node beside each, within ROUGH where there are nodes.
@@ -272,8 +260,7 @@ class SweptSpace:
         point, cell, value, at, hub = point[could], cell[could], value[could], at[could], hub[:, could]
         way = np.stack([_placed(at, own.slope[cell, k]) for k in ways])
         half = own.half[cell].T[ways]
-        grade = np.einsum("kjn,jn->kn", way, self._slopes(own.raster[cell], hub))
-        least = value - np.sum(np.abs(grade) * half, axis=0) - BENDS * own.reach[cell] ** 2 - SLACK
+        least = value - own.reach[cell] - SLACK
         first = np.lexsort([least, point])[np.unique(point, return_index=True)[1]]  # of every point the likeliest
         known = np.full(len(points), np.inf)
         ends = []
@@ -343,13 +330,6 @@ class SweptSpace:
         for k, own in enumerate(self._rasters):
             mine = np.flatnonzero(raster == k)
             found[mine] = own.at(hub[:, mine])
-        return found
-
-    def _slopes(self, raster: Index, hub: Array) -> Array:
-        found = np.empty_like(hub)
-        for k, own in enumerate(self._rasters):
-            mine = np.flatnonzero(raster == k)
-            found[:, mine] = own.slope(hub[:, mine])
         return found
 
 

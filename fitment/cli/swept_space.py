@@ -48,7 +48,7 @@ def envelope(out: str | None, form: str, paper: str, **asked: Any) -> None:
     """The space that tire and wheel sweep through all travel and steering, with the clearance asked.
 
     A closed mesh in the body's frame, or slices at true size with marks that a tape finds. --extra adds clearance all
-    round. Takes half a minute.
+    round. Takes up to a minute.
     """
     from fitment import api
 

@@ -44,7 +44,7 @@ def cut_text(found: CutLines, units: str = "mm") -> str:
     sentences = [piece_words(piece, units) for piece in told] or ["Nothing to cut."]
     left = len(found.kept.pieces) - len(told)
     sentences += [f"{left} smaller {'piece' if left == 1 else 'pieces'} more; all are in the data."] if left else []
-    sentences += [nominal_words(found, units), *([trim_words(found)] if found.is_lip and found.is_short else [])]
+    sentences += [nominal_words(found, units), *_trimmed(found)]
     lines += [wrapped(sentence) for sentence in sentences]
     lines += [wrapped(caution) for caution in (*basis(found, units), *(CAUTIONS if found.is_short else ()))]
     return "\n".join([f"Where to cut, {name}: so that {COUNTED}", *lines])
@@ -76,7 +76,14 @@ def nominal_words(found: CutLines, units: str) -> str:
         return "As measured, tolerances not counted, nothing would have to go."
     deepest = max(pieces, key=lambda piece: piece.deep)
     area = area_text(sum(piece.area for piece in pieces), units)
-    return f"As measured, tolerances not counted: up to {depth_text(deepest.deep, units)}, {area} in all."
+    rough = " but the scan's roughness taken off" if found.over is not None else ""
+    return f"As measured, tolerances not counted{rough}: up to {depth_text(deepest.deep, units)}, {area} in all."
+
+
+def _trimmed(found: CutLines) -> list[str]:
+    """How to check a lip trimmed; nothing where trimming does not serve."""
+    serves = found.is_lip and found.is_short and not any(piece.more for piece in found.kept.pieces)
+    return [trim_words(found)] if serves else []
 
 
 def trim_words(found: CutLines) -> str:
@@ -196,7 +203,7 @@ def heading_words(found: CutLines, units: str) -> Sequence[str]:
     """The title of a picture, and what is told below it."""
     what = found.obstacle.name
     if not found.kept.pieces:
-        return f"{what}: nothing to cut", "every required clearance is kept; the tightest place is marked by its lines"
+        return f"{what}: nothing to cut", "every required clearance is kept"
     count = len(found.kept.pieces)
     deepest = max(found.kept.pieces, key=lambda piece: piece.deep)
     return f"{what}: what must go", piece_words(deepest, units) + (f" In all {count} pieces." if count > 1 else "")

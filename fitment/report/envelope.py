@@ -120,6 +120,14 @@ def exact_lines(found: Envelope) -> list[str]:
     return [swept, exact, "The bore of the wheel counts as filled, its hollow as open."]
 
 
+def short_limits(found: Envelope) -> str:
+    """What whoever cuts by a drawing must know, on the drawing."""
+    return (
+        "Not in it: tolerances of readings, service (growth, play, chains), the bulge on the ground. Beside sharp "
+        f"edges up to {found.faces[0]:.1f} mm short. Test fit before you cut to it."
+    )
+
+
 # ---------------------------------------------------------------- mesh files
 
 

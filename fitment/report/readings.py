@@ -17,10 +17,18 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 def slip_words(ready: Ready) -> str:
     """That a reading must be wrong, the best sign of a typing slip; empty where there is none."""
-    if not ready.baseline_touches:
-        return ""
-    names = named_in_a_row(ready.baseline_touches)
-    return f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.title})."
+    wrong = []
+    if ready.baseline_touches:
+        names = named_in_a_row(ready.baseline_touches)
+        wrong.append(f"as measured, the baseline itself overlaps {names} at rest ({ready.axle.title}).")
+    for part, scan in ready.scans:
+        if scan.placement.off:
+            point, off = scan.placement.off
+            wrong.append(
+                f"the scan of {part.name} lies wrong: its reference point {point} is {off:.0f} mm off what the others "
+                f"say ({ready.axle.title})."
+            )
+    return " ".join(f"Measure again: {words}" for words in wrong)
 
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:

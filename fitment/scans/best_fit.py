@@ -47,6 +47,7 @@ class Placement:
     off : one point that the others do not agree with, and how far it is off them [mm]; None = none, or nobody can tell
     free_scale : the scale that fits best [-]
     free_rms : what is left in the mean with it [mm]
+    has_free_scale : the points told the scale too
     is_flat : the points lie in a plane, so that nothing tells whether the scan is mirrored
     """
 
@@ -59,6 +60,7 @@ class Placement:
     free_scale: float = 1.0
     free_rms: float = 0.0
     is_flat: bool = False
+    has_free_scale: bool = False
 
     def body(self, places: Array) -> Array:
         """Places of the scan (n, 3) in the body frame [mm]."""
@@ -89,21 +91,22 @@ class Placement:
             return 0.0
         at = np.array([point.at for point in self.points])
         middle = at.mean(axis=0)
-        freedom = 3 * len(at) - 6
+        freedom = 3 * len(at) - 6 - self.has_free_scale
         shown = self.rms * np.sqrt(len(at) / max(freedom, 1))
         stated = [USUAL_TOLERANCE if point.tolerance is None else point.tolerance for point in self.points]
         sigma = np.maximum(np.array(stated) / 2, shown)
-        design = np.concatenate([_moves(each - middle) for each in at])
+        design = np.concatenate([_moves(each - middle, self.has_free_scale) for each in at])
         weight = np.linalg.pinv(design)
         spread = (weight * np.repeat(sigma, 3) ** 2) @ weight.T
-        own = [_moves(place - middle) for place in places]
+        own = [_moves(place - middle, self.has_free_scale) for place in places]
         return float(2 * np.sqrt(max(np.linalg.eigvalsh(move @ spread @ move.T)[-1] for move in own)))
 
 
-def _moves(arm: Array) -> Array:
-    """What a small shift and turn do to a place (3, 6)."""
+def _moves(arm: Array, has_free_scale: bool) -> Array:
+    """What a small shift and turn do to a place (3, 6), and a small change of scale (3, 7)."""
     x, y, z = arm
-    return np.hstack([np.eye(3), [[0, z, -y], [-z, 0, x], [y, -x, 0]]])
+    moves = np.hstack([np.eye(3), [[0, z, -y], [-z, 0, x], [y, -x, 0]]])
+    return np.hstack([moves, arm[:, None]]) if has_free_scale else moves
 
 
 AS_IT_LIES = Placement(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 1.0, (0.0, 0.0, 0.0))

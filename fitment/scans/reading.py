@@ -32,7 +32,7 @@ UNITS = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH}  # [mm]
 SMALLEST, LARGEST = 100.0, 15_000.0  # [mm] that a scan of a wheel well or a vehicle measures
 FLAT = 1e-12  # [-] height of a triangle over its longest edge, below which it has no area
 SMALLER = "reduce it to fewer triangles in the program that made it, or cut off what is no wheel well"
-TO_GET_IT = "reading a scan needs a library that is not installed: pip install 'fitment[scan]'"
+TO_GET_IT = "reading a scan needs a library that is not installed: pip install trimesh"
 TYPES = {
     "char": 1, "int8": 1, "uchar": 1, "uint8": 1, "short": 2, "int16": 2, "ushort": 2, "uint16": 2, "int": 4,
     "int32": 4, "uint": 4, "uint32": 4, "float": 4, "float32": 4, "double": 8, "float64": 8,
@@ -78,7 +78,10 @@ def file_beside(folder: Path | None, name: str) -> Path:
     try:
         there, home = (folder / given).resolve(strict=True), folder.resolve(strict=True)
     except FileNotFoundError:
-        raise _refused(f"there is no file {name} beside the profile.{_sibling(folder, given)} Put it there.") from None
+        raise _refused(
+            f"there is no file {name} beside the profile.{_sibling(folder, given)} Put it there, or name "
+            "the one that is."
+        ) from None
     except (OSError, RuntimeError) as error:
         raise _refused(f"{name} cannot be read ({getattr(error, 'strerror', None) or 'links in a circle'}).") from None
     if not there.is_relative_to(home):

@@ -8,6 +8,7 @@ from typing import Any
 from fitment.answers.envelope import Envelope, Slice
 from fitment.draw.printed.envelope_slices import BAR, area_of, crosses, references, rings, size_words, title_of
 from fitment.errors import FitmentError
+from fitment.report.envelope import short_limits
 
 APART = 200.0  # [mm] between slices
 LAYERS = {"OUTLINE": 7, "HOLLOW": 8, "MARKS": 5, "TEXT": 3}  # colours by their numbers
@@ -19,7 +20,7 @@ def check_library() -> None:
         import ezdxf  # noqa: F401
     except ImportError:
         raise FitmentError(
-            "a .dxf is written with ezdxf, which is not installed: pip install 'fitment[drawing]'. Or write .svg."
+            "a .dxf is written with ezdxf, which is not installed: pip install ezdxf. Or write .svg."
         ) from None
 
 
@@ -58,6 +59,7 @@ def _add(space: Any, found: Envelope, each: Slice, shift: float) -> None:
         space.add_lwpolyline(points, close=True, dxfattribs={"layer": "HOLLOW" if hollow else "OUTLINE"})
     text(title_of(each), u0, v1 + 14, 8)
     text(size_words(each), u0, v1 + 4, 4)
+    text(short_limits(found), u0, v0 - 22, 3)
     for u, v in crosses((u0, v0, u1, v1)):
         line((u - 3, v), (u + 3, v))
         line((u, v - 3), (u, v + 3))

@@ -30,10 +30,11 @@ from fitment.draw.printed.paper import (
 )
 from fitment.draw.printed.true_size import CROSS, bar, starts
 from fitment.draw.style import CHAIN, DASHED, HAIR, LIGHT, THIN, look, words
+from fitment.report.envelope import short_limits
 from fitment.units import length_text
 
 AROUND = 8.0  # [mm] drawn beyond the outline
-HEAD, FOOT = 32.0, 14.0  # [mm] title above, bar below
+HEAD, FOOT = 40.0, 14.0  # [mm] title above, bar below
 KEY = 24.0  # [mm] of the small picture that tells which sheet this is
 TINY, SMALL, BODY, TITLE = 5.5, 7.5, 8.5, 12.0  # [pt]
 OUTLINE = 0.8  # [pt], its middle on the outline
@@ -164,6 +165,7 @@ def _head(page: Page, found: Envelope, each: Slice, number: str) -> None:
             room,
             BODY,
         ),
+        *wrap(short_limits(found), room, BODY),
     ]
     column(page.ax, MARGIN, top - 6.5, lines, pitch(BODY), BLACK, BODY, va="top")
 
@@ -237,6 +239,7 @@ def _group(found: Envelope, each: Slice, x: float) -> Iterator[str]:
 
     yield f'<g id="slice-{each.name.replace("=", "-")}">'
     yield text(u0, v1 + 8, title_of(each), 5)
+    yield text(u0, v0 - 4, short_limits(found), 3)
     yield text(u0, v1 + 2, f"{SEEN[each.way]}; {size_words(each)}", 3)
     for ring, hollow in rings(each):
         dashes = ' stroke-dasharray="3 2"' if hollow else ""

@@ -30,10 +30,12 @@ from fitment.draw.printed.true_size import (
     starts,
 )  # fmt: skip
 from fitment.draw.style import DASHED, HAIR, HATCH_OLD, LIGHT, THIN, look, words
-from fitment.report.cut_lines import BEFORE, COUNTED, STRUCTURAL, mark_words, piece_words
+from fitment.report.cut_lines import BEFORE, COUNTED, mark_words, piece_words
 
-HEAD, SIDE = 44.0, 8.0  # [mm] for the title above, and for the upright bar at the right
+HEAD, SIDE = 56.0, 8.0  # [mm] for the title above, and for the upright bar at the right
 NEAR = 15.0  # [mm] round what goes that is printed
+MOST_LINES = 12  # of the heading
+MARKS = 2  # measured points that are printed at least, by which a piece is laid
 AROUND = 6.0  # [mm] drawn beyond a piece
 STROKE = 1.8  # [pt] of the line to cut along, its middle on the line
 CUT = LIGHT.new
@@ -81,6 +83,8 @@ def areas_of(piece: Pattern, wide: float, tall: float) -> list[Area]:
     Source: as for the brake template; sheets on which nothing must go, nor near it, are left out.
     """
     near = shapely.intersection(piece.outline, shapely.buffer(piece.goes, NEAR))
+    marks = sorted((shapely.Point(point.at) for point in piece.points), key=near.distance)[:MARKS]
+    near = shapely.union_all([near, *(mark.buffer(NEAR) for mark in marks)])
     x0, y0, x1, y1 = (v + d for v, d in zip(near.bounds, (-AROUND, -AROUND, AROUND, AROUND), strict=True))
     every = [
         (x, y, min(x + wide, x1), min(y + tall, y1))
@@ -100,9 +104,7 @@ def _page(
     crosses(ax, area)
     _draw(ax, piece, area)
     marks = "Numbers: measured points" if found.over is None else "Letters: see the marks above"
-    told = f"Seen from the wheel. {marks}. Crosses: places on this piece [mm]; sheets join at equal ones."
-    if found.is_lip:
-        told = told.replace("Seen from the wheel", "Seen from outside, the sheet upright")
+    told = f"{marks}. Crosses: places on this piece [mm]; sheets join at equal ones."
     letter(page.ax, corner[0], corner[1] - 1.5, told, BLACK, SMALL, va="top")
     check_bars(page)
     return page
@@ -116,21 +118,28 @@ def _head(
     head = f"Cut pattern, {words(found.obstacle.name, 40)}{which}{number}"
     letter(page.ax, MARGIN, top, head, BLACK, TITLE, va="top", bold=True)
     lines = [fitted(f"{words(title.vehicle, 60)}, {title.axle}, build {words(title.build, 40)}.", room, BODY)]
-    if found.is_structural:
-        lines += wrap(STRUCTURAL, room, BODY, bold=True)
+    lines += wrap(_seen(found, piece), room, BODY)
     lines += wrap(printing_words(title.paper), room, BODY)
     stretched = ""
     if piece.stretch > 1e-4:
         stretched = f" Laid flat, lengths are off by up to {100 * piece.stretch:.1f} %."
     lines += wrap(
-        f"Heavy line: cut here; hatched goes. Behind it {COUNTED}. Thin dashed: as measured alone.{stretched}",
+        f"Heavy line: cut here; hatched goes. Behind it {COUNTED}. Thin dashed: as measured alone.{stretched} Cut "
+        "short of the line, test fit, then cut to it.",
         room,
         BODY,
     )
     deepest = found.kept.pieces[0]
     lines += wrap(f"{piece_words(deepest, title.units)} {BEFORE}", room, BODY)
     lines += wrap(mark_words(replace(found, points=piece.points), title.units), room, BODY)
-    column(page.ax, MARGIN, top - 7, lines[:12], pitch(BODY), BLACK, BODY, va="top")
+    column(page.ax, MARGIN, top - 7, lines[:MOST_LINES], pitch(BODY), BLACK, BODY, va="top")
+
+
+def _seen(found: CutLines, piece: Pattern) -> str:
+    """From where it is seen, of which side it is, and where its ways lead."""
+    seen = "Seen from outside, the sheet upright" if found.is_lip else "Seen from the wheel"
+    side = f"the {found.side} side" if found.side else "the left side; turn it over for the right"
+    return f"{seen}, {side}. To the right: {piece.ways[0]}; up the page: {piece.ways[1]}."
 
 
 def _draw(ax: Axes, piece: Pattern, area: Area) -> None:

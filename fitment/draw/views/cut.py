@@ -82,6 +82,9 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     count, shown = found.sheet.flat.shape[1], found.shown
     title, caption = heading_words(found, units)
     seen = f"laid flat{f' in {count} pieces' if count > 1 else ''}, seen from the wheel"
+    seen += "" if found.side else ", left side"
+    if found.over is not None:
+        seen += f"; {depth_text(found.over.off, units)} taken off everywhere for the scan's roughness"
     if len(shown) < count:
         seen += f"; {len(shown)} {'is' if len(shown) == 1 else 'are'} shown, of which something must go"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
@@ -131,11 +134,12 @@ def laid_out(found: CutLines, room: tuple[float, float]) -> dict[int, PageLaid]:
 
 
 def _turn(found: CutLines, *, turned: bool) -> Array:
-    """The turn of all pieces, forward to the left where that is along the page, else up to the top."""
+    """The turn of all pieces, forward to the left (on the right side to the right) where that is along the page, else
+    up to the top."""
     turn = np.array([[0.0, 1.0], [-1.0, 0.0]]) if turned else np.eye(2)
     ways = np.mean([found.ways(k) for k in found.shown], axis=0) @ turn.T
     ahead, up = ways[0], ways[2]
-    wrong = ahead[0] > 0 if abs(ahead[0]) > LEANS else up[1] < 0
+    wrong = (ahead[0] > 0) != (found.side == "right") if abs(ahead[0]) > LEANS else up[1] < 0
     return -turn if wrong else turn
 
 

@@ -136,6 +136,8 @@ class ScanPart(ObstaclePart):
             )
         if self.axes and self.scale == "free":
             raise refused("a free scale needs reference points; give placed_by.", "scale")
+        if self.axes and self.mirrored:
+            raise refused("with axes: body nothing is turned over; y is outboard on either side.", "mirrored")
         return self
 
     @property
