@@ -206,4 +206,4 @@ def heading_words(found: CutLines, units: str) -> Sequence[str]:
         return f"{what}: nothing to cut", "every required clearance is kept"
     count = len(found.kept.pieces)
     deepest = max(found.kept.pieces, key=lambda piece: piece.deep)
-    return f"{what}: what must go", piece_words(deepest, units) + (f" In all {count} pieces." if count > 1 else "")
+    return f"{what}: what must go", piece_words(deepest, units) + (f" {count} cuts in all." if count > 1 else "")

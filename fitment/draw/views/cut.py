@@ -81,12 +81,11 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     theme = panel.theme
     count, shown = found.sheet.flat.shape[1], found.shown
     title, caption = heading_words(found, units)
-    seen = f"laid flat{f' in {count} pieces' if count > 1 else ''}, seen from the wheel"
-    seen += "" if found.side else ", left side"
+    seen = "laid flat" if count == 1 else f"laid flat in {count} sections"
+    seen += f", {len(shown)} shown, of which something must go" if len(shown) < count else ""
+    seen += f"; seen from the wheel{'' if found.side else ', left side'}"
     if found.over is not None:
         seen += f"; {depth_text(found.over.off, units)} taken off everywhere for the scan's roughness"
-    if len(shown) < count:
-        seen += f"; {len(shown)} {'is' if len(shown) == 1 else 'are'} shown, of which something must go"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
     width, height = panel.size_pt()
     laid = laid_out(found, (width - 2 * AROUND, height - panel.head - 2 * AROUND))
