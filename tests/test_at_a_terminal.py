@@ -492,9 +492,13 @@ def busy(number: int) -> float:
     return ticks / os.sysconf("SC_CLK_TCK")
 
 
-def wait_for(condition: Any) -> None:
+def wait_for(condition: Any, process: Any = None) -> None:
+    """Until a condition holds. A process that ends before fails with what it said; nothing is left of one too slow."""
     end = time.monotonic() + PATIENCE
     while not condition():
+        if process is not None and (process.poll() is not None or time.monotonic() > end):
+            process.kill()
+            pytest.fail(f"no longer to be waited for: {process.communicate()}")
         assert time.monotonic() < end
         time.sleep(0.02)
 
@@ -512,7 +516,8 @@ LONG = {
     "check": "check wagon --build wanted --changes --out picture.png",
     "compare": "compare wagon as_bought wanted --animate film.gif",
     "report": "report wagon --build wanted --out page.html",
-    "window": "window wagon --build wanted --size 18x9 --size 20x9 --size 20x8.5 --tire 275/40R20 --out bars.png",
+    "window": "window wagon --build wanted --size 20x9 --size 20x9.5 --size 20x10 --tire 275/40R20 --tire 285/35R20 "
+    "--tire 245/45R20 --tire 285/40R20 --tire 275/45R20 --out bars.png",
     "screen": "screen wagon {list} --out best.png",
 }
 
@@ -529,12 +534,13 @@ def test_ctrl_c_ends_all_of_it_in_one_line(command: str, moment: str, whole_grou
     temporary.mkdir()
     process = subprocess.Popen(
         [sys.executable, "-m", "fitment", *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=tmp_path,
-        start_new_session=True, env={**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(temporary)},
+        start_new_session=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(temporary), "FITMENT_CACHE": "off"},
     )  # fmt: skip
     if command == "screen" and moment == "late" and len(os.sched_getaffinity(0)) > 1:
-        wait_for(lambda: len(members(process.pid)) > 1)  # its workers are there
+        wait_for(lambda: len(members(process.pid)) > 1, process)  # its workers are there
     else:
-        wait_for(lambda: busy(process.pid) > {"early": 0.6, "late": 3.0}[moment])
+        wait_for(lambda: busy(process.pid) > {"early": 0.6, "late": 3.0}[moment], process)
     stop = os.killpg if whole_group else os.kill
     stop(process.pid, signal.SIGINT)
     if moment == "early":  # a library that is being loaded may swallow the first one: a person presses it again

@@ -205,7 +205,7 @@ def screening(folder: Path) -> subprocess.Popen[bytes]:
 def test_a_signal_ends_all_of_it_in_one_line(number: int, tmp_path: Path) -> None:
     """What `kill` and a closed terminal send, to the parent alone."""
     process = screening(tmp_path)
-    wait_for(lambda: len(members(process.pid)) > 2)
+    wait_for(lambda: len(members(process.pid)) > 2, process)
     os.kill(process.pid, number)
     out, told = process.communicate(timeout=PATIENCE)
     assert (process.returncode, out) == (128 + number, b"")
@@ -219,7 +219,7 @@ def test_a_signal_ends_all_of_it_in_one_line(number: int, tmp_path: Path) -> Non
 def test_nothing_is_left_of_one_that_was_killed(tmp_path: Path) -> None:
     """Its workers end by themselves, and hold no pipe open meanwhile."""
     process = screening(tmp_path)
-    wait_for(lambda: len(members(process.pid)) > 2)
+    wait_for(lambda: len(members(process.pid)) > 2, process)
     process.kill()
     assert process.communicate(timeout=PATIENCE) == (b"", b"")
     wait_for(lambda: members(process.pid) == [])
@@ -230,7 +230,7 @@ def test_nothing_is_left_of_one_that_was_killed(tmp_path: Path) -> None:
 @pytest.mark.skipif(len(os.sched_getaffinity(0)) < 2, reason="one core has no workers")
 def test_a_list_whose_workers_were_killed_is_answered(tmp_path: Path) -> None:
     process = screening(tmp_path)
-    wait_for(lambda: len(members(process.pid)) > 2)
+    wait_for(lambda: len(members(process.pid)) > 2, process)
     for worker in set(members(process.pid)) - {process.pid}:
         os.kill(worker, signal.SIGKILL)
     process.communicate(timeout=PATIENCE)
