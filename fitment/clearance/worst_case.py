@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -227,11 +228,10 @@ def moves_alike(axle: Axle, other: Axle) -> bool:
 
     Source: none needed, they are compared.
     """
-    pairs = ((getattr(axle, name), getattr(other, name)) for name in _MOVES)
-    return all(own is theirs or own == theirs for own, theirs in pairs)
+    return _moving(axle) == _moving(other)  # what is one object is not compared
 
 
-_MOVES = [field.name for field in fields(Axle) if field.name != "obstacles"]
+_moving = attrgetter(*(field.name for field in fields(Axle) if field.name != "obstacles"))
 
 
 def _loss(trace: Trace, near: Gaps, moved: Sequence[PartMoved], offset_tolerance: float | Array) -> Array:

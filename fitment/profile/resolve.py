@@ -683,12 +683,13 @@ def assumed_values(profile: Profile, axle_name: str, build: str | None = None) -
     """Every value of this axle and build that nobody read, with its band, in the order of the schema."""
     found = []
     for path, value in _values(profile, axle_name, build):
+        if not value.assumed:
+            continue
         key = path.removeprefix(BASELINE)
         rows = [row for name, row in typical_values().items() if name == key or name.startswith(f"{key} of ")]
         same = [row for row in rows if (row.value, row.tolerance) == (value.value, value.tolerance)]
         source = same[0].source if same else "as the profile says"
-        if value.assumed:
-            found.append(Assumed(path, value.value, value.tolerance, _unit(value), source))
+        found.append(Assumed(path, value.value, value.tolerance, _unit(value), source))
     return tuple(found)
 
 
