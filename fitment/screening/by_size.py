@@ -54,7 +54,7 @@ JOINT = 10.0  # [mm] by which an overlap may be deeper in barrel and disc togeth
 ROUND_JOINT = 1.5  # [mm] between places in a joint that are looked at first
 AROUND = np.array([(i, j) for i in (-1, 0, 1) for j in (-1, 0, 1)], dtype=float)
 EVERYWHERE = 1200.0  # [mm] no point of a keep-out is farther from a wheel
-BATCH, ROWS = 24, 5000  # sizes, and offsets of all of them, that are looked up side by side
+BATCH, ROWS = 24, 1000  # sizes, and offsets of all of them, that are looked up side by side
 
 
 @dataclass(frozen=True)
