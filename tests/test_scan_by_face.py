@@ -16,7 +16,7 @@ from scipy.spatial.transform import Rotation
 
 from fitment.errors import ProfileError, ScanError
 from fitment.frames import hub_rotation, spin_axis
-from fitment.profile import Profile, load_profile, scans
+from fitment.profile import Profile, axle, load_profile, scans
 from fitment.profile.scan_parts import counted_tolerance, scan_words
 from fitment.scans.round_face import FaceFit, RoundFace, found_face
 
@@ -40,7 +40,7 @@ def moved(places: Array) -> Array:
     return places @ TURN.T + SHIFT
 
 
-def found(mesh: tuple[Array, Array], seed: int, radius: float = FACE, ring: float | None = None) -> FaceFit:
+def found(mesh: tuple[Array, Array], seed: int, radius: float = FACE, ring: float = 30.0) -> FaceFit:
     draw = np.random.default_rng(seed + 1000)
     wanted = RoundFace("hub face", as_three(moved(picked(radius, draw))), radius, ring)
     return found_face(moved(mesh[0]), mesh[1], wanted, "mm")
@@ -68,7 +68,7 @@ def test_plane_and_circle_are_scipys_of_what_is_no_clutter(noise: float, clutter
     clean = revolved(HUB, STEP)
     mesh = with_noise(clean, noise, clutter, 5)
     r = np.hypot(*clean[0][:, [0, 2]].T)
-    flat, rim = (np.isclose(clean[0][:, 1], 0) & on for on in ((r > 35.5) & (r < 75.5), np.isclose(r, FACE)))
+    flat, rim = (np.isclose(clean[0][:, 1], 0) & on for on in ((r > 45.0) & (r < 75.5), np.isclose(r, FACE)))
     places, edge = (moved(mesh[0][: len(clean[0])][own]) for own in (flat, rim))
 
     def off_plane(values: Array) -> Array:
@@ -129,13 +129,14 @@ def test_the_ring_of_a_rims_edge_is_told_from_its_tire() -> None:
 def test_a_smaller_face_tells_its_axis_less() -> None:
     small = [(y, r * 0.6) for y, r in HUB]
     tilts = [
-        found(with_noise(revolved(line, STEP), 0.8, 0.1, 3), 3, r).tilt for line, r in ((HUB, 75.0), (small, 45.0))
+        found(with_noise(revolved(line, STEP), 0.8, 0.1, 3), 3, r, 0.4 * r).tilt
+        for line, r in ((HUB, 75.0), (small, 45.0))
     ]
     assert tilts[1] > 1.4 * tilts[0]
 
 
 def wanted_of(places: Array, radius: float = FACE) -> RoundFace:
-    return RoundFace("hub face", as_three(places), radius)
+    return RoundFace("hub face", as_three(places), radius, 0.4 * radius)
 
 
 ON_EDGE = picked(FACE, np.random.default_rng(0), 0.0)
@@ -313,20 +314,19 @@ def test_a_hub_that_stood_wrong_is_told_and_counts(steer: float, drop: float, tm
     assert off > 20
     assert scan.placement.worst > 15
     assert counted_tolerance(scans(read, "front")[0][0], scan) > 0.75 * off
+    assert scan.placement.off[0] == ("lip front" if steer else "lip top")
     assert any("straight ahead and at its reference height" in text for text in read.warnings)
 
 
 def test_what_is_said_at_the_far_end_is_what_trials_show(tmp_path: Path) -> None:
     """Tape 1.5 mm each way, the scan's clicks 1 mm: the same hub with other noise, picked and read anew."""
-    from fitment.profile.scan_parts import _order_of
     from fitment.scans.best_fit import ReferencePoint
     from fitment.scans.face_placing import laid_by_face
 
     read = profile(tmp_path, f"{by_hub()}\n{marks('lip top', 'lip front')}")
-    (part, scan), datum = scans(read, "front")[0], CENTRE
+    ((_, scan),) = scans(read, "front")
     order = scan.order
     assert order.face is not None
-    assert _order_of is not None
     clean, far = revolved(HUB, 5.0), np.array([[-450.0, 500.0, 0.0], [450.0, 900.0, 0.0]])
     lies = []
     for seed in range(24):
@@ -338,13 +338,28 @@ def test_what_is_said_at_the_far_end_is_what_trials_show(tmp_path: Path) -> None
             ReferencePoint("p", tuple(seen(place) + draw.normal(0, 1.0, 3)), tuple(place + draw.normal(0, 1.5, 3)))
             for place in at
         ]
-        placed = laid_by_face(fit, order.face, taped, tuple(datum), np.eye(3), mirrored=False)
+        placed = laid_by_face(fit, order.face, taped, tuple(CENTRE), np.eye(3), mirrored=False)
         lies.append((placed.body(seen(far)) - far, placed.off_at(far)))
     off = np.array([np.linalg.norm(each, axis=1) for each, _ in lies])
     told = np.array([each for _, each in lies])
     assert (off.max(axis=1) <= told).mean() > 0.8  # three coordinates at two places, two standard deviations
     assert np.sqrt((off**2).mean()) > told.mean() / 5
-    assert part.name == "well"
+
+
+def test_with_the_hubs_camber_read_wrong_the_scan_is_tilted_with_it(tmp_path: Path) -> None:
+    """The face is the hub's, so each place keeps how far along its axis and from it it is; the points hold the turn."""
+    base = BASE.replace("camber: 0, toe_in: 0,", "camber: {value: 0, tolerance: 0.5}, toe_in: 0,")
+    read = profile(tmp_path, f"{by_hub()}\n{marks('lip top', 'lip front')}", base=base)
+    (still,), (tilted,) = (
+        axle(read, "front", moved=moved_by).obstacles for moved_by in (None, {"suspension.camber": 0.5})
+    )
+    assert still.mesh is not None
+    assert tilted.mesh is not None
+    assert np.linalg.norm(tilted.mesh.vertices - still.mesh.vertices, axis=1).max() > 3
+    spin = np.array([0.0, np.cos(np.radians(0.5)), -np.sin(np.radians(0.5))])
+    before, after = still.mesh.vertices - CENTRE, tilted.mesh.vertices - CENTRE
+    assert after @ spin == pytest.approx(before[:, 1], abs=1e-6)
+    assert np.linalg.norm(after, axis=1) == pytest.approx(np.linalg.norm(before, axis=1), abs=1e-6)
 
 
 # ---------------------------------------------------------------- mirrors

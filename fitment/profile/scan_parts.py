@@ -63,6 +63,7 @@ def _order_of(part: ScanPart, datum: Datum) -> ScanOrder:
 
 
 HUB_FACE, RIM_EDGE = "hub face", "rim edge"
+HUB_RING = 0.4  # [-] of a hub face's radius that is flat inside its edge; nearer to the centre it may be stepped
 RIM_RING = 8.0  # [mm] of a rim's edge that is flat, of a flange 12.7 mm thick; common practice, no published source
 EDGE_ROUND = 3.0  # [mm] by which the flat of a rim's edge ends short of its tip; common practice, no published source
 # How far, beside what its spec tells, a rim's edge may lie off along the axis, where its overall width is read, and
@@ -77,7 +78,7 @@ def _face(part: ScanPart, datum: Datum) -> FaceOrder | None:
         return None
     surface = stated_tolerance(part)
     if isinstance(given, HubFacePart):
-        face = RoundFace(HUB_FACE, given.edge, given.diameter / 2)
+        face = RoundFace(HUB_FACE, given.edge, given.diameter / 2, HUB_RING * given.diameter / 2)
         return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard)
     setup, unnamed = datum.setup, "where the edge of its rim stands is not known; name it in its build."
     if setup is None or setup.wheel is None:

@@ -45,7 +45,8 @@ class Placement:
     """How a scan lies in the body: body = scale * rotation @ scan + shift.
 
     residuals : how far each point is off after the fit [mm]
-    off : one point that the others do not agree with, and how far it is off them [mm]; None = none, or nobody can tell
+    off : one point that the others, or the face, do not agree with, and how far it is off [mm]; None = none, or nobody
+        can tell
     free_scale : the scale that fits best [-]
     free_rms : what is left in the mean with it [mm]
     is_flat : the points lie in a plane, so that nothing tells whether the scan is mirrored

@@ -6,7 +6,7 @@ A plane and a circle leave a turn about the spin axis open. Reference points tel
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -92,7 +92,15 @@ def laid_by_face(
             "and look whether the hub was straight ahead and at its reference height when it was scanned.",
             ("placed_by",),
         )
-    return found
+    return replace(found, off=_off_the_face(found))
+
+
+def _off_the_face(found: Placement) -> tuple[str, float] | None:
+    """The reference point farthest from where the face puts it, and how far [mm]; None where that is no slip."""
+    if not found.points or found.worst <= LEAST_FAR:
+        return None
+    point = found.points[int(np.argmax(found.residuals))]
+    return (point.name, found.worst) if found.worst > 2 * found.off_at(np.array([point.at])) else None
 
 
 def _place(at: Array) -> BodyPoint:

@@ -41,13 +41,13 @@ class RoundFace:
     what : such as hub face; its key in a profile is the same with an underscore
     edge : three places on its outer edge, in the scan's own axes [mm]
     radius : of the edge as it is known [mm]
-    ring : how wide the flat ring inside the edge is [mm]; None = flat as far as the centre, but for what stands on it
+    ring : how wide the flat inside the edge is, of which the plane is taken [mm]
     """
 
     what: str
     edge: tuple[BodyPoint, BodyPoint, BodyPoint]
     radius: float
-    ring: float | None = None
+    ring: float
 
     def at(self, *steps: str | int) -> tuple[str | int, ...]:
         """Key path within the scan's part."""
@@ -247,9 +247,8 @@ class _Plane:
 
 def _plane(local: Array, faces: Faces, wanted: RoundFace, radius: float) -> _Plane:
     """The plane of what is flat inside the circle; local : corners (n, 3) about it, along its axes."""
-    inner = 0.0 if wanted.ring is None else max(0.0, radius - wanted.ring)
     across = np.hypot(local[:, 0], local[:, 1])
-    near = (np.abs(local[:, 2]) <= GATE) & (across >= inner) & (across <= radius + OVER)
+    near = (np.abs(local[:, 2]) <= GATE) & (across >= radius - wanted.ring) & (across <= radius + OVER)
     weight = _seen_along(local, faces)
     near &= weight > 0
     if near.sum() < LEAST_CORNERS:
