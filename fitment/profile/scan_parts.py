@@ -68,7 +68,7 @@ RIM_RING = 8.0  # [mm] of a rim's edge that is flat, of a flange 12.7 mm thick; 
 EDGE_ROUND = 3.0  # [mm] by which the flat of a rim's edge ends short of its tip; common practice, no published source
 # How far, beside what its spec tells, a rim's edge may lie off along the axis, where its overall width is read, and
 # where it is 12.7 mm a flange; and how far it may run out [mm]. Common practice, no published source.
-EDGE_OFF, EDGE_OFF_UNREAD, RUN_OUT = 2.0, 3.0, 1.0
+EDGE_OFF, EDGE_OFF_UNREAD, RUN_OUT = 2.5, 4.0, 1.0
 
 
 def _face(part: ScanPart, datum: Datum) -> FaceOrder | None:
