@@ -287,12 +287,13 @@ def _face_cautions(part: ScanPart, scan: PlacedScan, face: FacePlacing) -> Itera
             "the hub was straight ahead and at its reference height when it was scanned"
         )
     if face.untold:
-        todo = "take reference points over the wheel and ahead of or behind it"
+        todo, level = "take reference points over the wheel and ahead of or behind it", ""
         if face.height is not None:
             todo = "hold what a tape reads from the hub to the lip against the drawing (show)"
+            level = ", the body level to that floor as measured,"
         yield (
             f"laid by its {what}, it lies as the hub stood when it was scanned; that the hub was "
-            f"{' and '.join(face.untold)} is taken for granted: {todo}"
+            f"{' and '.join(face.untold)}{level} is taken for granted: {todo}"
         )
     stands = scan.order.hub_height
     if face.height is not None and what == RIM_EDGE and abs(face.height - stands) > FLOOR_OFF:

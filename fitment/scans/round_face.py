@@ -49,6 +49,11 @@ class RoundFace:
     radius: float
     ring: float
 
+    @property
+    def edge_words(self) -> str:
+        """How its edge is called."""
+        return self.what if self.what.endswith("edge") else f"{self.what}'s edge"
+
     def at(self, *steps: str | int) -> tuple[str | int, ...]:
         """Key path within the scan's part."""
         return (self.what.replace(" ", "_"), *steps)
@@ -153,7 +158,7 @@ def _rows(matrix: Array) -> tuple[tuple[float, ...], ...]:
 
 def _no_face(wanted: RoundFace, found: str) -> ScanError:
     return ScanError(
-        f"there is no flat {wanted.what} where its edge is given: {found}. Pick three places on the edge of the flat "
+        f"there is no flat {wanted.what} at the three places: {found}. Pick three places on the edge of the flat "
         "again, a third of the way round from each other, or place the scan by reference points.",
         wanted.at("edge"),
     )
@@ -178,14 +183,14 @@ def _through(wanted: RoundFace, units: str) -> tuple[Array, Array, float]:
     for unit_name, factor in UNITS.items():
         if unit_name != units and abs(radius * factor / UNITS[units] / wanted.radius - 1) < 0.15:
             raise ScanError(
-                f"the circle through the three places is {2 * radius:.3g} mm across, the {wanted.what}'s edge is "
+                f"the circle through the three places is {2 * radius:.4g} mm across, the {wanted.edge_words} is "
                 f"{2 * wanted.radius:.0f} mm; the scan's unit is not {units} but probably {unit_name}; write units: "
                 f"{unit_name}.",
                 ("units",),
             )
     if sides.min() < SEEDS_APART * min(radius, wanted.radius) or area < BENT * wanted.radius * sides.max():
         raise ScanError(
-            f"the three places on the {wanted.what}'s edge lie too near to each other, or on one line; pick them a "
+            f"the three places on the {wanted.edge_words} lie too near to each other, or on one line; pick them a "
             "third of the way round from each other.",
             wanted.at("edge"),
         )
@@ -202,7 +207,7 @@ def _check_radius(radius: float, wanted: RoundFace, times: float = 1.0) -> None:
     if abs(radius - wanted.radius) > times * (RADIUS_OFF[0] + RADIUS_OFF[1] * wanted.radius):
         seen = f"{2 * radius:.0f} mm" if radius < 1e5 else "very large"
         raise ScanError(
-            f"the circle there is {seen} across, the {wanted.what}'s edge is {2 * wanted.radius:.0f} mm; look whether "
+            f"the circle there is {seen} across, the {wanted.edge_words} is {2 * wanted.radius:.0f} mm; look whether "
             "the three places are on that edge, and at its diameter.",
             wanted.at("edge"),
         )
@@ -214,7 +219,7 @@ def _check_beside(vertices: Array, wanted: RoundFace) -> None:
         off = float(np.sqrt(((vertices - place) ** 2).sum(axis=1).min()))
         if off > most:
             raise ScanError(
-                f"this place on the {wanted.what}'s edge lies {off:.0f} mm from the scan; pick it on the scan, in the "
+                f"this place on the {wanted.edge_words} lies {off:.0f} mm from the scan; pick it on the scan, in the "
                 "file's own axes and units.",
                 wanted.at("edge", number),
             )
