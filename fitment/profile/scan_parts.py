@@ -10,10 +10,13 @@ import numpy as np
 
 from fitment.errors import CodeError, ScanError
 from fitment.parts.obstacles import Obstacle
+from fitment.parts.tables import rim_contour_row, specified_rim_diameter
+from fitment.parts.wheel import edges
 from fitment.profile.datum import Datum
-from fitment.profile.schema.scans import OldWheelPart, RegionPart, ScanPart
+from fitment.profile.schema.scans import HubFacePart, OldWheelPart, RegionPart, ScanPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
 from fitment.scans.best_fit import SCALE_OFF, ReferencePoint
+from fitment.scans.face_placing import FaceOrder
 from fitment.scans.placed_scan import (
     FROM_WHEEL,
     USUAL_SCAN_TOLERANCE,
@@ -25,7 +28,9 @@ from fitment.scans.placed_scan import (
 )
 from fitment.scans.reading import file_beside
 from fitment.scans.regions import ScanRegion
+from fitment.scans.round_face import FacePlacing, RoundFace
 
+FLOOR_OFF = 15.0  # [mm] that a hub's height over the floor may be off in a scan; common practice, no published source
 LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
 
 
@@ -42,17 +47,54 @@ def _order_of(part: ScanPart, datum: Datum) -> ScanOrder:
     return ScanOrder(
         path=file_beside(datum.folder, part.file),
         units=part.units,
-        points=points or None,
+        points=points,
         scale_is_free=part.scale == "free",
         is_mirrored=part.mirrored,
         centre=datum.centre,
+        hub_height=datum.height,
         rotation=tuple(map(tuple, np.asarray(datum.rotation).tolist())),
         keep=tuple(_region(each, datum) for each in part.keep),
         cut=tuple(_region(each, datum) for each in part.cut),
         wheel=_old_wheel(part.cut_wheel, datum) if part.cut_wheel else None,
         floor=None if part.cut_floor is None else datum.centre[2] - datum.height + part.cut_floor,
         zones=tuple((name, _region(each, datum)) for name, each in part.zones.items()),
+        face=_face(part, datum),
     )
+
+
+HUB_FACE, RIM_EDGE = "hub face", "rim edge"
+HUB_RING = 0.4  # [-] of a hub face's radius that is flat inside its edge; nearer to the centre it may be stepped
+RIM_RING = 8.0  # [mm] of a rim's edge that is flat, of a flange 12.7 mm thick; common practice, no published source
+EDGE_ROUND = 3.0  # [mm] by which the flat of a rim's edge ends short of its tip; common practice, no published source
+# How far, beside what its spec tells, a rim's edge may lie off along the axis, where its overall width is read, and
+# where it is 12.7 mm a flange; and how far it may run out [mm]. Common practice, no published source.
+EDGE_OFF, EDGE_OFF_UNREAD, RUN_OUT = 2.5, 4.0, 1.0
+
+
+def _face(part: ScanPart, datum: Datum) -> FaceOrder | None:
+    """The face that places a scan, and where it stands on the baseline's hub."""
+    given = part.face
+    if given is None:
+        return None
+    surface = stated_tolerance(part)
+    if isinstance(given, HubFacePart):
+        face = RoundFace(HUB_FACE, given.edge, given.diameter / 2, HUB_RING * given.diameter / 2)
+        return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard)
+    setup, unnamed = datum.setup, "where the edge of its rim stands is not known; name it in its build."
+    if setup is None or setup.wheel is None:
+        raise ScanError(f"the baseline names no wheel for this axle, so {unnamed}", ("rim_edge",))
+    try:
+        wheel = setup.wheel.record()
+        tip = specified_rim_diameter(wheel.rim_diameter) / 2
+    except CodeError as error:
+        raise ScanError(str(error), ("rim_edge",)) from None
+    tip += rim_contour_row(wheel.rim_diameter, wheel.rim_width, wheel.flange).flange_height
+    spacer = setup.spacer.thickness if setup.spacer else Length(0.0)
+    off = EDGE_OFF_UNREAD if wheel.overall_width is None else EDGE_OFF
+    return FaceOrder(
+        RoundFace(RIM_EDGE, given.edge, tip - EDGE_ROUND, RIM_RING), edges(wheel, spacer.value)[1],
+        off + wheel.offset_tolerance + spacer.tolerance, RUN_OUT, surface, given.floor, given.inboard,
+    )  # fmt: skip
 
 
 def _region(part: RegionPart, datum: Datum) -> ScanRegion:
@@ -118,8 +160,8 @@ def stated_tolerance(part: ScanPart) -> float:
 
 
 def counted_tolerance(part: ScanPart, scan: PlacedScan) -> float:
-    """How far the scan may be off [mm]: as stated, never less than its reference points show."""
-    return max(stated_tolerance(part), scan.off)
+    """How far the scan may be off [mm]: its surface, as stated or as a point shows, and how it lies, on top."""
+    return max(stated_tolerance(part), scan.placement.worst) + scan.off
 
 
 # ---------------------------------------------------------------- in words
@@ -137,20 +179,42 @@ def scan_words(part: ScanPart, scan: PlacedScan) -> str:
 
 def _placing_words(scan: PlacedScan) -> str:
     found = scan.placement
-    if not found.points:
+    if not found.points and not found.face:
         return "Its axes are taken for the body's."
     off = ", ".join(f"{p.name} {r:.1f} mm" for p, r in zip(found.points, found.residuals, strict=True))
     scale = f", scale {found.scale:.4f}" if scan.order.scale_is_free else ""
     turned = ", mirrored" if scan.order.is_mirrored else ""
+    if found.face:
+        return f"{_face_words(scan, found.face)}{turned}{f'; off there: {off}' if off else ''}."
     return f"Placed by {len(found.points)} points{scale}{turned}; off after the fit: {off}."
 
 
+def _face_words(scan: PlacedScan, face: FacePlacing) -> str:
+    fit, order = face.fit, scan.order.face
+    assert order is not None
+    turn = f"turned by {len(scan.order.points)} reference points" if scan.order.points else "turned by the floor"
+    if len(scan.order.points) == 1:
+        turn = "turned by 1 reference point"
+    return (
+        f"Placed by its {fit.what}: {fit.corners:,} corners of triangles {fit.plane_rms:.1f} mm off its plane in the "
+        f"mean, {fit.left_out:,} left out; its edge {2 * fit.radius:.0f} mm across, {2 * order.face.radius:.0f} mm by "
+        f"{'its size' if fit.what == RIM_EDGE else 'what is stated'}, {fit.edge_rms:.1f} mm off round; its axis within "
+        f"{fit.tilt:.2f} deg; {turn}"
+    )
+
+
 def _tolerance_words(part: ScanPart, scan: PlacedScan) -> str:
-    stated, counted = stated_tolerance(part), counted_tolerance(part, scan)
+    stated, shown = stated_tolerance(part), scan.placement.worst
     source = "as stated" if part.tolerance is not None else "usual for a phone"
-    if counted > stated:
-        return f"Tolerance counted: {counted:.1f} mm, what its reference points show ({source}: {stated:g} mm)."
-    return f"Tolerance counted: {counted:g} mm, {source}."
+    own = f"{stated:g} mm of its surface, {source}"
+    if shown > stated:
+        own = f"{shown:.1f} mm of its surface, what its reference points show ({source}: {stated:g} mm)"
+    if not scan.off:
+        return f"Tolerance counted: {own}."
+    return (
+        f"Tolerance counted: {counted_tolerance(part, scan):.1f} mm: {own}, and {scan.off:.1f} mm, by which it may lie "
+        "off at its far end."
+    )
 
 
 def _border_words(scan: PlacedScan) -> str:
@@ -177,7 +241,7 @@ def scan_brief(part: ScanPart, scan: PlacedScan) -> str:
     """The same in a few words, for an answer that rests on it."""
     holes = scan.borders.holes
     unknown = f", nothing is known behind its {'hole' if holes == 1 else f'{holes} holes'}" if holes else ""
-    return f"{part.name} ({scan.kept:,} triangles, tolerance {counted_tolerance(part, scan):.3g} mm{unknown})"
+    return f"{part.name} ({scan.kept:,} triangles, tolerance {round(counted_tolerance(part, scan), 1):g} mm{unknown})"
 
 
 def scan_json(part: ScanPart, scan: PlacedScan) -> dict[str, Any]:
@@ -191,43 +255,101 @@ def scan_json(part: ScanPart, scan: PlacedScan) -> dict[str, Any]:
             {"name": point.name, "at_mm": list(point.at), "off_mm": round(off, 2)}
             for point, off in zip(found.points, found.residuals, strict=True)
         ],
-        "scale": round(found.scale, 6), "best_scale": round(found.free_scale, 6) if found.points else None,
-        "named_off": found.off[0] if found.off else None,
+        "scale": round(found.scale, 6),
+        "best_scale": round(found.free_scale, 6) if found.points and not found.face else None,
+        "named_off": found.off[0] if found.off else None, "face": _face_json(scan),
         "tolerance_mm": round(counted_tolerance(part, scan), 2), "stated_tolerance_mm": stated_tolerance(part),
         "holes": ends.holes, "largest_hole_mm": round(ends.widest, 1),
     }  # fmt: skip
 
 
-def scan_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
-    """What a builder should look at before relying on a scan, lengths in mm."""
-    found, name = scan.placement, part.name
+def _face_json(scan: PlacedScan) -> dict[str, Any] | None:
+    """The face that places a scan as data, lengths in mm; None where none does."""
+    face, order = scan.placement.face, scan.order.face
+    if face is None or order is None:
+        return None
+    fit = face.fit
+    return {
+        "what": fit.what, "diameter_mm": round(2 * fit.radius, 1),
+        "expected_diameter_mm": round(2 * order.face.radius, 1),
+        "corners": fit.corners, "left_out": fit.left_out, "plane_rms_mm": round(fit.plane_rms, 2),
+        "edge_rms_mm": round(fit.edge_rms, 2), "axis_within_deg": round(fit.tilt, 3),
+        "hub_above_floor_mm": None if face.height is None else round(face.height, 1), "not_told": list(face.untold),
+    }  # fmt: skip
+
+
+def _face_cautions(part: ScanPart, scan: PlacedScan, face: FacePlacing) -> Iterator[str]:
+    """What to look at where a face places a scan."""
+    found, what = scan.placement, face.fit.what
+    if found.worst > stated_tolerance(part):
+        yield (
+            f"laid by its {what}, a reference point is {found.worst:.0f} mm off; measure it again, and look whether "
+            "the hub was straight ahead and at its reference height when it was scanned"
+        )
+    if face.untold:
+        todo, level = "take reference points over the wheel and ahead of or behind it", ""
+        if face.height is not None:
+            todo = "hold what a tape reads from the hub to the lip against the drawing (show)"
+            level = ", the body level to that floor as measured,"
+        yield (
+            f"laid by its {what}, it lies as the hub stood when it was scanned; that the hub was "
+            f"{' and '.join(face.untold)}{level} is taken for granted: {todo}"
+        )
+    stands = scan.order.hub_height
+    if face.height is not None and what == RIM_EDGE and abs(face.height - stands) > FLOOR_OFF:
+        yield (
+            f"in the scan the hub is {face.height:.0f} mm above the floor, hub_height says {stands:.0f} mm; look "
+            "whether the wheel stood on that floor, level, with its usual pressure"
+        )
+    if found.is_flat:
+        yield (
+            f"by its {what} and these reference points, whether the scan is a mirror image cannot be told; take one "
+            "more, on another side of the wheel, and compare the drawing (show) with the vehicle"
+        )
+    if scan.off > 2 * stated_tolerance(part):
+        yield (
+            f"by its {what}, its far end may be {scan.off:.0f} mm off; scan that face closer, or take reference points "
+            "round the whole well"
+        )
+
+
+def _point_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
+    """What to look at where reference points place a scan."""
+    found = scan.placement
     if found.off:
         yield (
-            f"{name}: reference point {found.off[0]} is {found.off[1]:.0f} mm off what the others say; measure it "
+            f"reference point {found.off[0]} is {found.off[1]:.0f} mm off what the others say; measure it "
             "again, by tape and in the scan"
         )
     elif found.worst > stated_tolerance(part):
         yield (
-            f"{name}: the reference points are up to {found.worst:.0f} mm off after the fit, and which of them is "
+            f"the reference points are up to {found.worst:.0f} mm off after the fit, and which of them is "
             "wrong cannot be told; measure them again, or add points"
         )
     if found.points and not scan.order.scale_is_free and abs(found.free_scale - 1) > SCALE_OFF:
         larger = "smaller" if found.free_scale > 1 else "larger"
         yield (
-            f"{name}: by its reference points the scan is {100 * abs(1 - 1 / found.free_scale):.1f} % {larger} than "
+            f"by its reference points the scan is {100 * abs(1 - 1 / found.free_scale):.1f} % {larger} than "
             f"the vehicle; with scale: free they would be {found.free_rms:.1f} mm off in the mean, "
             f"not {found.rms:.1f} mm"
         )
     if found.is_flat:
         yield (
-            f"{name}: its reference points lie in one plane, so whether the scan is a mirror image cannot be told; "
+            "its reference points lie in one plane, so whether the scan is a mirror image cannot be told; "
             "take one more well off that plane, and compare the drawing (show) with the vehicle"
         )
     if scan.off > 2 * stated_tolerance(part) and not found.off:
         yield (
-            f"{name}: as its reference points lie, its far end may be {scan.off:.0f} mm off; take them further apart, "
+            f"as its reference points lie, its far end may be {scan.off:.0f} mm off; take them further apart, "
             "round the whole well"
         )
+
+
+def scan_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
+    """What a builder should look at before relying on a scan, lengths in mm."""
+    face, name = scan.placement.face, part.name
+    of_placing = _face_cautions(part, scan, face) if face else _point_cautions(part, scan)
+    yield from (f"{name}: {text}" for text in of_placing)
     if scan.borders.widest > LARGE_HOLE:
         yield (
             f"{name}: the scan has a hole {scan.borders.widest:.0f} mm wide, {place_words(scan, scan.borders.at)}; "

@@ -24,9 +24,11 @@ def slip_words(ready: Ready) -> str:
     for part, scan in ready.scans:
         if scan.placement.off:
             point, off = scan.placement.off
+            face = scan.placement.face
+            says = f"where its {face.fit.what} puts it" if face else "what the others say"
             wrong.append(
-                f"the scan of {part.name} lies wrong: its reference point {point} is {off:.0f} mm off what the others "
-                f"say ({ready.axle.title})."
+                f"the scan of {part.name} lies wrong: its reference point {point} is {off:.0f} mm off {says} "
+                f"({ready.axle.title})."
             )
     return " ".join(f"Measure again: {words}" for words in wrong)
 

@@ -12,6 +12,7 @@ from fitment.frames import Array
 from fitment.parts.obstacles import USUAL_TOLERANCE
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.scans.reading import UNITS
+from fitment.scans.round_face import FacePlacing
 from fitment.units import length_text
 
 LEAST_POINTS = 3
@@ -44,14 +45,17 @@ class Placement:
     """How a scan lies in the body: body = scale * rotation @ scan + shift.
 
     residuals : how far each point is off after the fit [mm]
-    off : one point that the others do not agree with, and how far it is off them [mm]; None = none, or nobody can tell
+    off : one point that the others, or the face, do not agree with, and how far it is off [mm]; None = none, or nobody
+        can tell
     free_scale : the scale that fits best [-]
     free_rms : what is left in the mean with it [mm]
-    has_free_scale : the points told the scale too
     is_flat : the points lie in a plane, so that nothing tells whether the scan is mirrored
+    middle : place of the body about which it may be turned [mm]; spread : variances of a small shift, of a turn about
+        it [mm, rad] and of the scale where that is free (6 or 7 rows); () = nothing but the scan's own axes places it
+    face : what was found in the scan, where a face places it
     """
 
-    rotation: tuple[tuple[float, float, float], ...]
+    rotation: tuple[tuple[float, ...], ...]
     scale: float
     shift: BodyPoint
     points: tuple[ReferencePoint, ...] = ()
@@ -60,7 +64,9 @@ class Placement:
     free_scale: float = 1.0
     free_rms: float = 0.0
     is_flat: bool = False
-    has_free_scale: bool = False
+    middle: BodyPoint = (0.0, 0.0, 0.0)
+    spread: tuple[tuple[float, ...], ...] = ()
+    face: FacePlacing | None = None
 
     def body(self, places: Array) -> Array:
         """Places of the scan (n, 3) in the body frame [mm]."""
@@ -84,22 +90,32 @@ class Placement:
     def off_at(self, places: Array) -> float:
         """How far the scan may lie off at the farthest of these places [mm], two standard deviations.
 
-        Each point is taken to be off by half its tolerance in each direction, or by what the residuals show where that
-        is more. Source: propagation of errors through the linearised fit; two standard deviations as everywhere.
+        Source: propagation of errors through the linearised fit; two standard deviations as everywhere.
         """
-        if not self.points:
+        if not self.spread:
             return 0.0
-        at = np.array([point.at for point in self.points])
-        middle = at.mean(axis=0)
-        freedom = 3 * len(at) - 6 - self.has_free_scale
-        shown = self.rms * np.sqrt(len(at) / max(freedom, 1))
-        stated = [USUAL_TOLERANCE if point.tolerance is None else point.tolerance for point in self.points]
-        sigma = np.maximum(np.array(stated) / 2, shown)
-        design = np.concatenate([_moves(each - middle, self.has_free_scale) for each in at])
-        weight = np.linalg.pinv(design)
-        spread = (weight * np.repeat(sigma, 3) ** 2) @ weight.T
-        own = [_moves(place - middle, self.has_free_scale) for place in places]
-        return float(2 * np.sqrt(max(np.linalg.eigvalsh(move @ spread @ move.T)[-1] for move in own)))
+        spread = np.array(self.spread)
+        moves = [_moves(place - np.array(self.middle), len(spread) == 7) for place in places]
+        return float(2 * np.sqrt(max(np.linalg.eigvalsh(move @ spread @ move.T)[-1] for move in moves)))
+
+
+def _spread(points: Sequence[ReferencePoint], residuals: Array, *, free_scale: bool) -> Array:
+    """Variances of shift, turn and free scale about the middle of the points.
+
+    Each point is taken to be off by half its tolerance in each direction, or by what the residuals show where that is
+    more. Source: propagation of errors through the linearised fit.
+    """
+    at = np.array([point.at for point in points])
+    freedom = 3 * len(at) - 6 - free_scale
+    shown = np.sqrt(np.sum(residuals**2) / max(freedom, 1))
+    sigma = np.maximum([half_tolerance(point) for point in points], shown)
+    weight = np.linalg.pinv(np.concatenate([_moves(arm, free_scale) for arm in at - at.mean(axis=0)]))
+    return np.asarray((weight * np.repeat(sigma, 3) ** 2) @ weight.T)
+
+
+def half_tolerance(point: ReferencePoint) -> float:
+    """Standard deviation of a tape's reading in each direction [mm]."""
+    return (USUAL_TOLERANCE if point.tolerance is None else point.tolerance) / 2
 
 
 def _moves(arm: Array, has_free_scale: bool) -> Array:
@@ -110,6 +126,11 @@ def _moves(arm: Array, has_free_scale: bool) -> Array:
 
 
 AS_IT_LIES = Placement(((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)), 1.0, (0.0, 0.0, 0.0))
+
+
+def as_rows(matrix: Array) -> tuple[tuple[float, ...], ...]:
+    """A matrix as a record holds it."""
+    return tuple(map(tuple, matrix.tolist()))
 
 
 def laid_over(scan: Array, body: Array, *, free_scale: bool = False) -> tuple[Array, float, Array]:
@@ -147,19 +168,21 @@ def placed_by(points: Sequence[ReferencePoint], *, units: str, free_scale: bool,
         _check_hand(scan, body, rms, free_scale=free_scale, mirrored=mirrored)
     free = laid_over(scan, body, free_scale=True)[1]
     found = Placement(
-        tuple(map(tuple, rotation.tolist())), scale, tuple(shift.tolist()), tuple(points), tuple(residuals.tolist()),
-        None, free, _rms(scan, body, free_scale=True), is_flat,
+        as_rows(rotation), scale, tuple(shift.tolist()), tuple(points), tuple(residuals.tolist()),
+        None, free, _rms(scan, body, free_scale=True), is_flat, tuple(body.mean(axis=0).tolist()),
+        as_rows(_spread(points, residuals, free_scale=free_scale)),
     )  # fmt: skip
     found = replace(found, off=_off_the_others(points, scan, body, free_scale=free_scale))
     if rms > MOST_OFF:
         raise ScanError(
-            f"the reference points do not fit: {_listed(found)}. {_advice(found)}",
+            f"the reference points do not fit: {listed_residuals(found)}. {_advice(found)}",
             ("placed_by",),
         )
     return found
 
 
-def _listed(found: Placement) -> str:
+def listed_residuals(found: Placement) -> str:
+    """How far off each reference point is."""
     told = zip(found.points, found.residuals, strict=True)
     return ", ".join(f"{point.name} is {length_text(off, 'mm')} off" for point, off in told)
 
@@ -207,13 +230,18 @@ def _check_hand(scan: Array, body: Array, rms: float, *, free_scale: bool, mirro
     """Refuses a scan that fits much better in a mirror."""
     other = _rms(scan * (-1, 1, 1), body, free_scale=free_scale)
     if rms > LEAST_FAR and other < MIRRORED * rms:
-        what = "is mirrored (left-handed axes)" if not mirrored else "is not mirrored"
-        todo = "Write mirrored: true, or export it" if not mirrored else "Remove mirrored: true, or export it"
-        raise ScanError(
-            f"the scan {what}: as it is the reference points are {rms:.0f} mm off in the mean, in a mirror "
-            f"{other:.1f} mm. {todo} with right-handed axes. A scan of the right side is one of the left in a mirror.",
-            ("placed_by",),
-        )
+        raise mirror_error(rms, other, mirrored=mirrored)
+
+
+def mirror_error(rms: float, other: float, *, mirrored: bool) -> ScanError:
+    """That a scan fits much better in a mirror; rms, other : left in the mean as it is, and in a mirror [mm]."""
+    what = "is mirrored (left-handed axes)" if not mirrored else "is not mirrored"
+    todo = "Write mirrored: true, or export it" if not mirrored else "Remove mirrored: true, or export it"
+    return ScanError(
+        f"the scan {what}: as it is the reference points are {rms:.0f} mm off in the mean, in a mirror "
+        f"{other:.1f} mm. {todo} with right-handed axes. A scan of the right side is one of the left in a mirror.",
+        ("placed_by",),
+    )
 
 
 def _off_the_others(

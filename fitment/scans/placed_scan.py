@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import product
 from pathlib import Path
@@ -14,10 +14,12 @@ from fitment.errors import ScanError
 from fitment.frames import Array, to_half_plane
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.scan import Faces, ScanMesh
-from fitment.scans.best_fit import AS_IT_LIES, Placement, ReferencePoint, placed_by
+from fitment.scans.best_fit import AS_IT_LIES, MOST_OFF, Placement, ReferencePoint, placed_by
 from fitment.scans.borders import Borders, borders_of
+from fitment.scans.face_placing import FaceOrder, laid_by_face
 from fitment.scans.reading import UNITS, in_mm, read_scan
 from fitment.scans.regions import Flags, ScanRegion
+from fitment.scans.round_face import FaceFit, found_face
 
 USUAL_SCAN_TOLERANCE = 5.0  # [mm] of a phone's scan at arm's length; common practice, no published source
 LONG = 20.0  # [mm] an edge so short stays within what its ends stay within, but for 0.2 mm on a tire
@@ -44,17 +46,19 @@ class ScanOrder:
     """All that decides what a scan comes to, beside the content of its file.
 
     path : of the file; units : of it, as of `reading.UNITS`
-    points : by which it is placed, their scan side in the file's units; None = its axes are the body's
+    points : by which it is placed, their scan side in the file's units
+    face : by which it is placed, the points or the floor telling the turn; its places in the file's units, too
     scale_is_free, is_mirrored : see `best_fit.placed_by`; a mirrored one is turned over its x first
     centre : of the hub's face, body frame [mm]; rotation : hub to body
     keep : only what lies in one of them counts, all where there is none; cut : what lies in one does not
     floor : height in the body frame below which nothing counts [mm]
     zones : names and places; what lies in none has the scan's own name
+    hub_height : of the hub face's centre above the ground [mm]
     """
 
     path: Path
     units: str
-    points: tuple[ReferencePoint, ...] | None
+    points: tuple[ReferencePoint, ...]
     scale_is_free: bool
     is_mirrored: bool
     centre: BodyPoint
@@ -64,6 +68,13 @@ class ScanOrder:
     wheel: OldWheel | None = None
     floor: float | None = None
     zones: tuple[tuple[str, ScanRegion], ...] = ()
+    face: FaceOrder | None = None
+    hub_height: float = 0.0
+
+    @property
+    def places(self) -> tuple[object, ...]:
+        """What decides where it lies; with no points and no face its axes are the body's."""
+        return self.points, self.face, (self.centre, self.rotation) if self.face else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +84,7 @@ class PlacedScan:
     meshes : by zone, each with at least one triangle; the zone of what lies in none is empty
     triangles : that the file has; dropped : of these without area
     left_out : why triangles do not count, and how many, in the order in which they were left out
-    off : how far it may lie off anywhere by what places it, at least what its points are off [mm]
+    off : how far it may lie off anywhere by what places it [mm]
     """
 
     order: ScanOrder
@@ -84,6 +95,10 @@ class PlacedScan:
     left_out: tuple[tuple[str, int], ...]
     borders: Borders
     off: float
+
+    def in_mm(self, picked: Array) -> Array:
+        """Places (n, 3) in the file's own axes and units as the placement takes them [mm]."""
+        return np.array([_moved(self.order, (x, y, z)) for x, y, z in picked.tolist()])
 
     @property
     def kept(self) -> int:
@@ -103,10 +118,9 @@ def moved_meshes(scan: PlacedScan, order: ScanOrder) -> tuple[tuple[str, ScanMes
     What counts, and in which zone, is settled once, as read: else places would not correspond, and a worst case would
     count how far triangles lie apart. Raises ScanError.
     """
-    if order.points == scan.order.points:
+    if order.places == scan.order.places:
         return scan.meshes
-    assert order.points is not None
-    there = _placement(order, order.points)
+    there = _placement(order, scan.placement.face.fit if scan.placement.face else None)
     return tuple((zone, ScanMesh(scan.placement.carried(m.vertices, there), m.faces)) for zone, m in scan.meshes)
 
 
@@ -114,26 +128,54 @@ def moved_meshes(scan: PlacedScan, order: ScanOrder) -> tuple[tuple[str, ScanMes
 def _placed(order: ScanOrder, _size: int, _changed: int) -> PlacedScan:
     read = in_mm(read_scan(order.path), order.units, order.path.name)
     vertices = read.vertices * (-1, 1, 1) if order.is_mirrored else read.vertices
-    placement = AS_IT_LIES if order.points is None else _placement(order, order.points)
+    fit = found_face(vertices, read.faces, _in_mm(order, order.face).face, order.units) if order.face else None
+    placement = _placement(order, fit)
     places = placement.body(vertices)
     _check_near(order, places)
     counts, left_out = _that_count(order, places, read.faces)
     meshes = _parted(order, places, read.faces[counts])
     box = _box(np.concatenate([mesh.vertices for _, mesh in meshes]))
     whole = _mesh(places, read.faces[counts])
+    off = placement.off_at(box)
+    if fit and off > MOST_OFF:
+        raise ScanError(
+            f"laid by the {fit.what} alone the scan could be {off:.0f} mm off at its far end (its axis is known to "
+            f"{fit.tilt:.1f} deg); scan that face closer, use the rim's edge, or place the scan by reference points.",
+            ("placed_by",),
+        )
     return PlacedScan(
         order, meshes, placement, len(read.faces) + read.dropped, read.dropped, left_out,
-        borders_of(whole.vertices, whole.faces), max(placement.worst, placement.off_at(box)),
+        borders_of(whole.vertices, whole.faces), off,
     )  # fmt: skip
 
 
-def _placement(order: ScanOrder, points: tuple[ReferencePoint, ...]) -> Placement:
-    turn = np.array([-1 if order.is_mirrored else 1, 1, 1]) * UNITS[order.units]
-    in_mm = tuple(
-        ReferencePoint(point.name, tuple((np.array(point.scan) * turn).tolist()), point.at, point.tolerance)
-        for point in points
+def _placement(order: ScanOrder, fit: FaceFit | None) -> Placement:
+    """How the scan lies; fit : of the face that was found in it."""
+    points = tuple(
+        ReferencePoint(point.name, _moved(order, point.scan), point.at, point.tolerance) for point in order.points
     )
-    return placed_by(in_mm, units=order.units, free_scale=order.scale_is_free, mirrored=order.is_mirrored)
+    if order.face and fit:
+        face, rotation = _in_mm(order, order.face), np.array(order.rotation)
+        return laid_by_face(fit, face, points, order.centre, rotation, mirrored=order.is_mirrored)
+    if not points:
+        return AS_IT_LIES
+    return placed_by(points, units=order.units, free_scale=order.scale_is_free, mirrored=order.is_mirrored)
+
+
+def _moved(order: ScanOrder, place: BodyPoint) -> BodyPoint:
+    """A place of the file in millimetres, turned over where the scan is mirrored."""
+    x, y, z = (UNITS[order.units] * each for each in place)
+    return (-x if order.is_mirrored else x), y, z
+
+
+def _in_mm(order: ScanOrder, face: FaceOrder) -> FaceOrder:
+    a, b, c = (_moved(order, place) for place in face.face.edge)
+    return replace(
+        face,
+        face=replace(face.face, edge=(a, b, c)),
+        floor=None if face.floor is None else (_moved(order, face.floor[0]), _moved(order, face.floor[1])),
+        inboard=None if face.inboard is None else _moved(order, face.inboard),
+    )
 
 
 FAR_AWAY = 1000.0  # [mm] from the hub that a scan's nearest point lies at most

@@ -317,6 +317,24 @@ def _reference_points(panel: Panel, scan: PlacedScan, view: View, units: str) ->
         panel.marks(by_tape, "o", 5, color, face=theme.panel, ink=READ_INK)
         panel.marks(in_scan, "x", 4, color, layer=5.2)
         panel.wish(f"{words(point.name, 22)}: {length_text(off, units, digits=1)} off", by_tape, color)
+    if found.face:
+        _face(panel, scan, view, units)
+
+
+def _face(panel: Panel, scan: PlacedScan, view: View, units: str) -> None:
+    """The circle that places a scan, the places that were picked on it, and the floor's."""
+    theme, found, order = panel.theme, scan.placement, scan.order.face
+    assert found.face is not None
+    assert order is not None
+    fit = found.face.fit
+    ring = on_page(found.body(fit.rim()), view)
+    panel.line(ring, theme.part, width=LINE, layer=4.5)
+    floor = () if view is PLAN or order.floor is None else order.floor  # from above it lies far ahead and behind
+    picked = np.array([*order.face.edge, *floor], dtype=float)
+    for place in on_page(found.body(scan.in_mm(picked)), view):
+        panel.marks(place, "x", 4, theme.part, layer=5.2)
+    told = f"{fit.what}: {length_text(2 * fit.radius, units, digits=0)} across, axis within {fit.tilt:.2f} deg"
+    panel.wish(told, ring[int(np.argmin(ring[:, 1]))], theme.part)
 
 
 def _brake(panel: Panel, axle: Axle, at: PosedHub, view: View) -> None:

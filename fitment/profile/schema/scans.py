@@ -46,11 +46,14 @@ class RegionPart(Part):
         return self
 
 
+ScanPlace = tuple[float, float, float]
+
+
 @dataclass(frozen=True)
 class ScanPlaceRule(Rule):
     """A place in the scan's own axes and units."""
 
-    def read(self, given: Any) -> tuple[float, float, float]:
+    def read(self, given: Any) -> ScanPlace:
         if not isinstance(given, list) or len(given) != 3:
             raise refused(f"{shown(given)} where a place in the scan is expected; write [x, y, z].")
         for index, value in enumerate(given):
@@ -66,10 +69,41 @@ class ScanPlaceRule(Rule):
 
 class ReferencePart(Part):
     name: Label | None = optional("what it is, such as hub centre")
-    scan: Annotated[tuple[float, float, float], ScanPlaceRule()] = Field(
+    scan: Annotated[ScanPlace, ScanPlaceRule()] = Field(
         description="where it lies in the scan, in the file's own axes and units: [x, y, z]"
     )
     at: Annotated[Point, PLACE] = Field(description="the same place by tape: [x, y, z] [mm], or as the tape finds it")
+
+
+_PLACES = "[[x, y, z], ...], in the scan's own axes and units"
+
+
+class RimEdgePart(Part):
+    """The edge of the rim that stood on the hub, as it was picked in the scan, and what tells which way is up."""
+
+    edge: Annotated[tuple[ScanPlace, ScanPlace, ScanPlace], ListRule(ScanPlaceRule(), _PLACES, size=3)] = Field(
+        description="three places on the edge, a third of the way round from each other, in the scan's axes and units"
+    )
+    floor: Annotated[tuple[ScanPlace, ScanPlace] | None, ListRule(ScanPlaceRule(), _PLACES, size=2)] = optional(
+        "in place of reference points: two places on the level floor in the scan, one behind the wheel, one ahead of it"
+    )
+    inboard: Annotated[ScanPlace | None, ScanPlaceRule()] = optional(
+        "with floor: any place in the scan well inboard of that edge, such as on the inner wall"
+    )
+
+    @model_validator(mode="after")
+    def _together(self) -> Self:
+        if self.floor and not self.inboard:
+            raise refused("inboard is missing: with floor, a place in the scan on the inner wall, [x, y, z].")
+        if self.inboard and not self.floor:
+            raise refused("inboard goes with floor; reference points tell that side themselves.", "inboard")
+        return self
+
+
+class HubFacePart(RimEdgePart):
+    diameter: Annotated[float, PlainLengthRule(80, 450, "diameter")] = Field(
+        description="of the flat face's outer edge, by tape or caliper [mm]"
+    )
 
 
 _WITHIN = PlainLengthRule(0, 100, "distance")
@@ -96,7 +130,13 @@ class ScanPart(ObstaclePart):
     file: Annotated[str, TextRule(200)] = Field(description="its name: well.ply, .stl or .obj, beside the profile")
     units: Annotated[str, WordRule(tuple(UNITS))] = Field("mm", description="of the file: mm, cm, m or in")
     placed_by: Annotated[tuple[ReferencePart, ...], Field(max_length=MOST_BOXES)] = Field(
-        (), description="three places or more that were found in the scan and by tape: [{scan: [x, y, z], at: point}]"
+        (),
+        description="three places or more that were found in the scan and by tape: [{scan: [x, y, z], at: point}]; "
+        "with hub_face or rim_edge one or more",
+    )
+    hub_face: HubFacePart | None = optional("the hub's bare face in the scan places it; placed_by then tells the turn")
+    rim_edge: RimEdgePart | None = optional(
+        "the outboard edge of the rim of the baseline's wheel, which was on, places it; placed_by then tells the turn"
     )
     axes: Annotated[str | None, WordRule(("body",))] = optional(
         "body, in place of placed_by: the scan's axes are the body's, x forward, y outboard from the centre plane, z up"
@@ -127,18 +167,33 @@ class ScanPart(ObstaclePart):
     def _sound(self) -> Self:
         if self.trim is not None:
             raise refused("a scan has no edge to trim; cut it with a box (cut).", "trim")
-        if bool(self.placed_by) == (self.axes is not None):
+        ways = [key for key in ("axes", "hub_face", "rim_edge") if getattr(self, key)]
+        if len(ways) > 1 or (self.axes and self.placed_by):
+            raise refused("it is placed twice; keep one of placed_by, hub_face, rim_edge and axes: body.")
+        if not ways and not self.placed_by:
             raise refused(
-                "it is placed twice; keep placed_by or axes: body."
-                if self.axes
-                else "placed_by is missing: [{scan: [x, y, z], at: point}, ...], three places or more that were found "
-                "in the scan and by tape; or axes: body, where the scan lies in the body's axes already."
+                "placed_by is missing: [{scan: [x, y, z], at: point}, ...], three places or more that were found "
+                "in the scan and by tape; or hub_face or rim_edge, three places picked on that edge in the scan; or "
+                "axes: body, where the scan lies in the body's axes already."
             )
-        if self.axes and self.scale == "free":
-            raise refused("a free scale needs reference points; give placed_by.", "scale")
+        if self.face and bool(self.face.floor) == bool(self.placed_by):
+            raise refused(
+                "what tells which way is up is given twice; keep placed_by or floor."
+                if self.placed_by
+                else "which way is up is missing, since a circle leaves that open: one reference point far from the "
+                "hub or more (placed_by), or two places on the floor (floor: [behind, ahead], inboard).",
+                ways[0],
+            )
+        if ways and self.scale == "free":
+            raise refused("a free scale needs reference points alone; give three or more as placed_by.", "scale")
         if self.axes and self.mirrored:
             raise refused("with axes: body nothing is turned over; y is outboard on either side.", "mirrored")
         return self
+
+    @property
+    def face(self) -> RimEdgePart | None:
+        """The round face that places it."""
+        return self.hub_face or self.rim_edge
 
     @property
     def names(self) -> tuple[str, ...]:
