@@ -69,6 +69,7 @@ ENGINE = tuple(
         "nearest_points",
         "raster",
         "swept_obstacle",
+        "swept_scan",
     )
 )
 LONGEST = 60  # [lines] of a function

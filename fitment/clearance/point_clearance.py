@@ -38,7 +38,9 @@ BENT = 1.15  # times by which a place may move faster between two nodes than fro
 HALVINGS = 14  # of a step of the grid at most
 FAR, DEEP = 25.0, -25.0  # [mm] over what is required, and below 0, beyond which a clearance is told roughly
 EXACT = (-np.inf, np.inf)  # no distance is too deep or too far to be measured
-AT_ONCE = 400_000  # places in poses
+AT_ONCE = 100_000  # places in poses
+ROWS = 20_000  # of them that are carried at once
+MOST = 1_500_000  # of them round the nodes that are halved, above which half of the places is looked at after the other
 NEAR_ZERO = 5.0  # [mm] of zero within which a worst case is sought in other poses too
 STEPS = (0.6, 0.3, 0.15, 0.06)  # [steps of the grid] of that search
 Index = NDArray[np.intp]
@@ -195,7 +197,11 @@ def _seen_from(motion: HubMotion, carrier: str) -> Seen:
         frames = frames_at(motion, at)(carrier)
         if which is None:
             return np.asarray(carried @ frames)
-        return np.asarray((carried[:, None, :] @ frames[which])[:, 0])
+        there = np.empty((len(which), 3))
+        for k in range(0, len(which), ROWS):
+            own, (x, y, z, _) = frames[which[k : k + ROWS]], carried[k : k + ROWS].T[..., None]
+            there[k : k + ROWS] = x * own[:, 0] + y * own[:, 1] + z * own[:, 2] + own[:, 3]
+        return there
 
     return seen
 
@@ -237,6 +243,10 @@ def _descend(
         split = (reach * half).max(axis=0, initial=0.0) > FINE
         if not len(place) or not split.any():
             break
+        if count > 1 and len(place) * 3 ** int(split.sum()) > MOST:
+            parts = (slice(0, count // 2), slice(count // 2, count))
+            found = [_descend(section, carried[own], levels, seen, known[own], ends) for own in parts]
+            return np.concatenate([each for each, _ in found]), np.concatenate([at for _, at in found])
         half = np.where(split, half / 2, half)
         place, index, reach = _halved(place, index, reach, half, split, shape)
         plane = to_half_plane(seen(carried[place], *_once(levels, index)))

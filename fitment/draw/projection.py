@@ -279,7 +279,7 @@ def lines_through(
 ) -> BaseGeometry:
     """Where the plane at a station of an axis goes through triangles: lines, in page coordinates.
 
-    places : (n, 3) [mm]; page : places (2, 3) to page coordinates (2, 2)
+    places : (n, 3) [mm]; page : places (q, 3) to page coordinates (q, 2)
     """
     off = (places[:, axis] - station)[triangles]
     crossed = (off < 0).any(axis=1) & (off >= 0).any(axis=1)
@@ -289,7 +289,7 @@ def lines_through(
         own = (off[:, i] < 0) != (off[:, j] < 0)
         a, b = places[triangles[own, i]], places[triangles[own, j]]
         ends[own, edge] = a + (b - a) * off[own, i, None] / (off[own, i] - off[own, j])[:, None]
-    pairs = np.array([page(pair) for pair in ends[~np.isnan(ends[..., 0])].reshape(-1, 2, 3)]).reshape(-1, 2, 2)
+    pairs = page(ends[~np.isnan(ends[..., 0])]).reshape(-1, 2, 2)
     pairs = pairs[np.linalg.norm(pairs[:, 0] - pairs[:, 1], axis=1) > 1e-6]
     if not len(pairs):
         return shapely.Point()

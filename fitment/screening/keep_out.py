@@ -1,8 +1,9 @@
 """The keep-out: where parts are, seen from the hub, in every pose of travel and steer, and how near wheels come to it.
 
 The door of the list engine. One sweep of an axle answers for every wheel, tire, spacer and offset, at any ride height
-within its travel. The modules behind it are imported by no one else: swept_obstacle, boundary_points, boundary_chains,
-raster, kept_sweeps (what parts sweep), distance_field, nearest_points, by_size (how near sections come).
+within its travel. The modules behind it are imported by no one else: swept_obstacle, swept_scan, boundary_points,
+boundary_chains, raster, kept_sweeps (what parts sweep), distance_field, nearest_points, by_size (how near sections
+come).
 """
 
 from __future__ import annotations

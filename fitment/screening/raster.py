@@ -13,7 +13,10 @@ from fitment.frames import Array
 CELL = 2.0  # [mm]
 FARTHEST = (-520.0, 520.0, 600.0)  # [mm] y' from and to, and r, of what is kept
 SMOOTH = 2.0 * CELL  # [mm] to which an outline's steps are rounded off
+JUMP = 16  # cells of a way between two poses, above which a fold went elsewhere and passed nothing
 Mask = NDArray[np.bool_]
+Floats = NDArray[np.float32]
+Cells = NDArray[np.int32]
 
 
 def shape() -> tuple[int, int]:
@@ -33,6 +36,29 @@ def centre_of(cells: Index) -> Array:
     """(y', r) of the cells' centres (q, 2) [mm]."""
     along = np.stack(np.divmod(cells, shape()[1]), -1)
     return np.asarray((along + 0.5) * CELL + (FARTHEST[0], 0.0))
+
+
+def cell_number(y: Floats, r: Floats) -> Cells:
+    """Numbers of the cells that hold places in cells; what lies beyond is put into the outermost."""
+    rows, columns = shape()
+    cells = np.clip(y, np.float32(0.0), np.float32(rows - 0.5)).astype(np.int32)
+    cells *= np.int32(columns)
+    cells += np.minimum(r, np.float32(columns - 0.5)).astype(np.int32)
+    return cells
+
+
+def mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], marked: Mask) -> None:
+    """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
+    ways = [b - a for a, b in zip(begin, end, strict=True)]
+    size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
+    parts = np.where(size <= JUMP, np.ceil(size / 2), 1).astype(np.int8)
+    flat = marked.ravel()
+    for n in np.flatnonzero(np.bincount(parts)).tolist():
+        mine = np.flatnonzero(parts == n)
+        (y, r), (dy, dr) = ([each[mine] for each in pair] for pair in (begin, ways))
+        for along in np.linspace(0.0, 1.0, n + 1, dtype=np.float32):
+            flat[cell_number(y + along * dy, r + along * dr)] = True
+    marked[[0, -1]] = marked[:, -1] = False  # what lies beyond was put there
 
 
 def within(plane: Array) -> Mask:

@@ -9,44 +9,60 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from functools import reduce
+from functools import partial, reduce
 from itertools import combinations_with_replacement
 
 import numpy as np
-from numpy.typing import NDArray
 from shapely import Polygon, contains_xy
 
 from fitment.clearance import motion_polynomials
-from fitment.clearance.face_tree import FaceTree, scan_tree
 from fitment.clearance.pose_grid import Variant, grid
-from fitment.clearance.trace import CarriedCorners, Index, Trace, fold, laid_out, trace_obstacle, trace_of_corners
+from fitment.clearance.trace import (
+    CarriedCorners,
+    Index,
+    Trace,
+    fold,
+    laid_out,
+    mesh_of,
+    trace_obstacle,
+    trace_of_corners,
+)
 from fitment.frames import Array, to_half_plane
 from fitment.motion.suspension import Family
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle, fixed_to_hub
-from fitment.parts.scan import ScanMesh
 from fitment.screening.boundary_points import outer_points
-from fitment.screening.distance_field import Floats
-from fitment.screening.raster import CELL, FARTHEST, Mask, cell_of, centre_of, closed, grown, shape, spread, within
+from fitment.screening.raster import (
+    CELL,
+    FARTHEST,
+    Cells,
+    Floats,
+    Mask,
+    cell_number,
+    cell_of,
+    centre_of,
+    closed,
+    grown,
+    mark_between,
+    shape,
+    spread,
+    within,
+)
+from fitment.screening.swept_scan import BESIDE, FIRST, SPACING, followed_places, lines_beside, scan_places
 
 STEP = 16.0  # [mm] motion of a point at the tread between the first poses
-SPACING = 4.0  # [mm] of points along a line in these poses
-JUMP = 16  # cells of a way between two poses, above which a fold went elsewhere and passed nothing
 KNOWN = 11  # cells round one that are all marked, where no shorter way is followed
 MANY_PASSED = 50_000  # points that are followed before that is looked up anew
-FIRST = (0.5, 1.0)  # slack and width [mm] of what is kept of them
+BESIDE_PLACES = (0.5, 0.5)  # slack and width [mm] of what is kept of the lines beside a scan's places
 FINER = ((4, 0.1, 0.5), (3, 0.0, 0.5))  # parts of a step; slack and width [mm] of what is kept then
-BESIDE = 2  # cells from what is not swept within which points are kept
 FINER_ALONG = 3  # parts of a spacing
 REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
-SEEDS = 2000  # triangles of a scan that are swept first, at most
 LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
 STRETCH = 24  # points of a line that are looked at together
 ROUNDS = 16  # times as many points as are followed in one go that are looked at together
 Places = tuple[slice, ...]
-Cells = NDArray[np.int32]
 
 
 @dataclass(frozen=True)
@@ -138,29 +154,66 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         cells, swept = cell_of(points.plane), _region(obstacle, _raster(points), 0)
         order = np.argsort(cells, kind="stable")
         return points.some(order), cells[order], swept
-    marked = _Marked(np.zeros(shape(), dtype=bool), np.ones(shape(), dtype=bool))
-    first: list[Points] = []
-    for i, motion in enumerate(solved):
-        for piece in motion.pieces:
-            first += _first(obstacle, i, motion.family, piece, marked)
-    swept = _region(obstacle, marked.cells)
-    beside = grown(~swept, BESIDE)
-    points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
-    points, step = points.some(outer_points(points.plane, *FIRST)), 1.0
+    if obstacle.mesh is not None:
+        points, swept = _first_of_scan(obstacle, solved)
+    else:
+        marked = _Marked(np.zeros(shape(), dtype=bool), np.ones(shape(), dtype=bool))
+        first: list[Points] = []
+        for i, motion in enumerate(solved):
+            for piece in motion.pieces:
+                first += _first(obstacle, i, motion.family, piece, marked)
+        swept = _region(obstacle, marked.cells)
+        beside = grown(~swept, BESIDE)
+        points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
+        points = points.some(outer_points(points.plane, *FIRST))
+    step = 1.0
     for parts, slack, width in FINER:
-        around = _refined(obstacle, solved, points, step, parts)
-        if not around:  # no point is where something is looked for
-            break
+        points = _outermost(_refined(obstacle, solved, points, step, parts), swept, slack, width) or points
         step /= parts
-        plane = np.concatenate([each.plane for each in around])
-        cells = cell_of(plane)
-        covered = swept.ravel().copy()
-        covered[cells] = True
-        near = np.flatnonzero(grown(~covered.reshape(shape()), BESIDE).ravel()[cells])
-        points = _picked(around, near[outer_points(plane[near], slack, width)])
     cells = cell_of(points.plane)
     order = np.argsort(cells, kind="stable")
     return points.some(order), cells[order], swept
+
+
+def _outermost(around: Sequence[_Around], swept: Mask, slack: float, width: float) -> Points | None:
+    """Of places round points those that are outermost; None where there are none.
+
+    swept : cells that are; slack, width : of what is kept [mm]
+    """
+    if not around:  # no point is where something is looked for
+        return None
+    plane = np.concatenate([each.plane for each in around])
+    cells = cell_of(plane)
+    covered = swept.ravel().copy()
+    covered[cells] = True
+    near = np.flatnonzero(grown(~covered.reshape(shape()), BESIDE).ravel()[cells])
+    return _picked(around, near[outer_points(plane[near], slack, width)])
+
+
+def _first_of_scan(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]) -> tuple[Points, Mask]:
+    """A scan's points in poses STEP apart that may be outermost, and the cells it sweeps."""
+    assert obstacle.mesh is not None
+    mesh, corners, marked = mesh_of(obstacle, 0), obstacle.mesh.vertices, np.zeros(shape(), dtype=bool)
+    every, found = scan_places(mesh, corners), []
+    for i, motion in enumerate(solved):
+        for piece in motion.pieces:
+            places, counts, hub = _in_first_poses(obstacle, motion.family, piece)
+            pose, own, plane = followed_places(hub, every, counts, marked, partial(_region, obstacle))
+            found.append((np.full(len(own), i), places[pose], own, plane))
+    swept = _region(obstacle, marked)
+    family, at, own, plane = (np.concatenate([each[k] for each in found]) for k in range(4))
+    chosen = np.flatnonzero(grown(~swept, BESIDE).ravel()[cell_of(plane)])
+    chosen = chosen[outer_points(plane[chosen], *FIRST)]
+    place, line, number, parts = lines_beside(mesh, corners, every.some(own[chosen]))
+    poses, pose = np.unique(np.column_stack([family, at])[chosen[place]], axis=0, return_inverse=True)
+    once = np.unique(np.stack([pose.ravel(), line, number]), axis=1, return_index=True)[1]
+    pose, line, number, parts = pose.ravel()[once], line[once], number[once], parts[once]
+    start, end, along = mesh.start[line], mesh.end[line], number / parts
+    points = Points(
+        plane[chosen[place[once]]], poses[pose, 1:], poses[pose, 0].astype(np.intp), mesh.lines[line],
+        start + along[:, None] * (end - start), start, end, along, 1.0 / parts, mesh.folds[line],
+    )  # fmt: skip
+    return _outermost(_refined(obstacle, solved, points, 0.0, 1), swept, *BESIDE_PLACES) or points, swept
 
 
 def joined(parts: Sequence[Points]) -> Points:
@@ -221,15 +274,22 @@ def _first(
     Lines are gone through some at a time, so that memory is bounded however many there are. What lies well within what
     those before sweep is left out: it marks nothing, and all of them sweep no less.
     """
-    levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
-    places, counts = grid(*levels), tuple(map(len, levels))
-    weights, factors = motion_polynomials.coefficients(piece, obstacle)
-    carried = CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
+    places, counts, carried = _in_first_poses(obstacle, family, piece)
     for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried), counts, marked):
         laid = _laid(traced, corners, places, index, SPACING)
         some = max(PLACES // len(places), 1)
         for k in range(0, len(laid.line) or 1, ROUNDS * some):
             yield _followed(obstacle, laid, np.arange(k, min(k + ROUNDS * some, len(laid.line))), counts, some, marked)
+
+
+def _in_first_poses(
+    obstacle: Obstacle, family: Family, piece: motion_polynomials.Piece
+) -> tuple[Array, tuple[int, ...], CarriedCorners]:
+    """Poses STEP apart of a piece (n, ways), how many along each way, and the obstacle's corners there."""
+    levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
+    places, counts = grid(*levels), tuple(map(len, levels))
+    weights, factors = motion_polynomials.coefficients(piece, obstacle)
+    return places, counts, CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
 
 
 def _followed(
@@ -273,48 +333,11 @@ def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iter
     if not isinstance(traced.hub, CarriedCorners) or not (traced.many or len(mesh.lines) > count):
         yield traced, mesh.lines
         return
-    if traced.obstacle.mesh is not None:
-        chosen = _lines_of_scan(traced.obstacle.mesh, traced, counts, count, marked)
-    else:
-        order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
-        chosen = (order[k : k + count] for k in range(0, len(order), count))
-    for lines in chosen:
+    order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
+    for lines in (order[k : k + count] for k in range(0, len(order), count)):
         counting = _may_count(_of_lines(traced, traced.hub, lines), counts, ~marked.beside)
         kept = lines[counting] if counting.any() else lines[:1]
         yield _of_lines(traced, traced.hub, kept), mesh.lines[kept]
-
-
-def _lines_of_scan(
-    scan: ScanMesh, traced: Trace, poses: tuple[int, ...], count: int, marked: _Marked
-) -> Iterator[Index]:
-    """Numbers of a scan's lines, `count` at a time: those of a few triangles all over it, then of what lies in groups
-    that may leave what is well within what these sweep; in no order, so that the first sweep most of it.
-    """
-    tree, sides = scan_tree(scan), traced.mesh.sides
-    first = np.unique(sides[tree.spread(SEEDS)])
-    yield from np.split(first, range(count, len(first), count))
-    group = tree.top
-    while True:
-        pieces = np.split(group, range(count, len(group), count))
-        group = np.concatenate([_groups_may_count(tree, own, traced, poses, ~marked.beside) for own in pieces])
-        if not len(group) or tree.inner[group[0]] < 0:
-            break
-        group = tree.within(group)
-    rest = np.setdiff1d(sides[tree.face[group]], first)
-    rest = np.random.default_rng(0).permutation(rest)
-    yield from np.split(rest, range(count, len(rest), count))
-
-
-def _groups_may_count(tree: FaceTree, group: Index, traced: Trace, poses: tuple[int, ...], within_swept: Mask) -> Index:
-    """Which groups of triangles (q,) come within FARTHEST and may leave some cells, by balls round their boxes."""
-    tree.lay(group)
-    assert isinstance(traced.hub, CarriedCorners)
-    at = np.column_stack([tree.middle[:, group].T, np.ones(len(group))])
-    if traced.hub.frame.shape[1] != at.shape[1]:
-        return group
-    middle = to_half_plane(at @ traced.hub.frame)
-    reach = np.linalg.norm(tree.size[:, group], axis=0)[:, None]
-    return group[_leaving(middle - reach, middle + reach, poses, within_swept)]
 
 
 def _of_lines(traced: Trace, hub: CarriedCorners, lines: Index) -> Trace:
@@ -424,15 +447,6 @@ def _laid(traced: Trace, corners: Index, places: Array, family: int, spacing: fl
     return _Laid(traced, corners, line, along, step, places, family)
 
 
-def _numbers(y: Floats, r: Floats) -> Cells:
-    """Numbers of the raster cells that hold places in cells; what lies beyond is put into the outermost."""
-    rows, columns = shape()
-    cells = np.clip(y, np.float32(0.0), np.float32(rows - 0.5)).astype(np.int32)
-    cells *= np.int32(columns)
-    cells += np.minimum(r, np.float32(columns - 0.5)).astype(np.int32)
-    return cells
-
-
 @dataclass
 class _Marked:
     """Raster cells that are passed.
@@ -470,15 +484,15 @@ def _mark_passed(
         fresh = np.flatnonzero(leaving[here])
         begin, end = ((y[at].ravel()[fresh], r[at].ravel()[fresh]) for at in (here, there))
         if marked.deep is not None:
-            known = marked.deep[_numbers(*begin)]
+            known = marked.deep[cell_number(*begin)]
             size = np.maximum(*(np.abs(b - a) for a, b in zip(begin, end, strict=True)))
             new = np.flatnonzero(~known | (loose[fresh % len(loose)] & (size > KNOWN - 1)))
             begin, end = ((pair[0][new], pair[1][new]) for pair in (begin, end))
-        _mark_between(begin, end, marked.cells)
+        mark_between(begin, end, marked.cells)
         marked.followed(len(begin[0]))
     there_too = np.flatnonzero(leaving)
     pose, k = np.divmod(there_too, len(chosen))
-    return pose, k, _numbers(y.ravel()[there_too], r.ravel()[there_too])
+    return pose, k, cell_number(y.ravel()[there_too], r.ravel()[there_too])
 
 
 def _neighbours(counts: Sequence[int], points: int) -> Iterator[tuple[Places, Places]]:
@@ -509,20 +523,6 @@ def _moves_little(laid: _Laid, chosen: Index, counts: Sequence[int]) -> Mask:
                 moved = np.linalg.norm(np.diff(placed, axis=axis), axis=-1).reshape(-1, len(most))
                 most = np.maximum(most, moved.max(axis=0))
     return np.asarray(most < (KNOWN - 1) * CELL)[line - lines.start]
-
-
-def _mark_between(begin: tuple[Floats, Floats], end: tuple[Floats, Floats], marked: Mask) -> None:
-    """Mark every second cell at least that is passed between places y', r (q,), (q,), in cells of the raster."""
-    ways = [b - a for a, b in zip(begin, end, strict=True)]
-    size = np.maximum(np.abs(ways[0]), np.abs(ways[1]))
-    parts = np.where(size <= JUMP, np.ceil(size / 2), 1).astype(np.int8)
-    flat = marked.ravel()
-    for n in np.flatnonzero(np.bincount(parts)).tolist():
-        mine = np.flatnonzero(parts == n)
-        (y, r), (dy, dr) = ([each[mine] for each in pair] for pair in (begin, ways))
-        for along in np.linspace(0.0, 1.0, n + 1, dtype=np.float32):
-            flat[_numbers(y + along * dy, r + along * dr)] = True
-    marked[[0, -1]] = marked[:, -1] = False  # what lies beyond was put there
 
 
 # ---------------------------------------------------------------- finer poses

@@ -6,20 +6,21 @@ meets it, turned about the axle into this plane, so the gap on the page is the g
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 import shapely
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from fitment.checks.case import Case
 from fitment.checks.fit import Approach, Clearance
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.section_distance import trace_shapes
-from fitment.clearance.trace import CarriedCorners, Trace, circle_hits, circles_within_solid, trace_of_corners
+from fitment.clearance.trace import Trace, circle_hits, circles_within_solid
 from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
@@ -28,7 +29,6 @@ from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hu
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
-from fitment.parts.scan import ScanMesh
 from fitment.units import clearance_text, length_text
 
 SIDE, FOOT = 16.0, 34.0  # [pt] margins left and right, below
@@ -40,6 +40,12 @@ MOVED = 1.0  # [mm] a part that stands nearer to where it was is drawn once
 NAME_AWAY = 30.0  # [mm] from the gap: the line of what is required is named beyond
 TICK = 9.0  # [pt] half length of the extension lines at both ends of a gap
 GRID = 0.1  # [mm] on which the lines of a trace are joined to be drawn
+CELLS = 500  # in which a scan is drawn across a picture: half a dot of it each
+SCAN_AT_ONCE = 20_000  # triangles of a scan
+PATTERN = 6  # places along each side of a small triangle that are marked, less one
+PLACES = np.array([(i, j, PATTERN - i - j) for i in range(PATTERN + 1) for j in range(PATTERN + 1 - i)]) / PATTERN
+QUARTERS = np.array([[[2, 0, 0], [1, 1, 0], [1, 0, 1]], [[1, 1, 0], [0, 2, 0], [0, 1, 1]],
+                     [[1, 0, 1], [0, 1, 1], [0, 0, 2]], [[0, 1, 1], [1, 0, 1], [1, 1, 0]]]) / 2  # fmt: skip
 SECTORS = ("front", "front of the top", "top", "rear of the top", "rear", "rear of the bottom", "bottom",
            "front of the bottom")  # fmt: skip
 
@@ -177,7 +183,8 @@ def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry
     """The obstacle in the half plane (y', r) of one pose, within a window; its radius round its core."""
     radius = trace.obstacle.radius
     wide = window.buffer(radius + 1.0)
-    trace, index = (_scan_near(trace, index, wide.bounds), 0) if trace.obstacle.mesh else (trace, index)
+    if trace.obstacle.mesh is not None:
+        return _scan_in(trace, index, wide.bounds).buffer(radius)
     lines = trace_shapes(trace.at(np.arange(len(trace)) == index))[0].intersection(wide)
     if not len(trace.mesh.triangles):
         return lines.buffer(radius) if radius > 0 else lines
@@ -189,25 +196,42 @@ def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry
     return shape.buffer(radius) if radius > 0 else shape
 
 
-def _scan_near(trace: Trace, index: int, bounds: tuple[float, float, float, float]) -> Trace:
-    """A scan in one pose, of its triangles those that could lie within bounds of the half plane: one has very many.
+def _scan_in(trace: Trace, index: int, bounds: tuple[float, float, float, float]) -> BaseGeometry:
+    """A scan in one pose within bounds of the half plane, to be drawn: in cells of which CELLS make up its width.
 
+    Its triangles are very many, so places on them are marked instead of joining what each traces. Those that lie
+    beyond are left out, large ones are quartered.
     Source: geometry: none of a triangle is farther from its middle than its corners, in space and in the half plane.
     """
     assert trace.obstacle.mesh is not None
-    assert isinstance(trace.hub, CarriedCorners)
-    faces = trace.obstacle.mesh.faces
-    corners = trace.hub[index][faces]
-    middle = corners.mean(axis=1)
-    reach = np.linalg.norm(corners - middle[:, None], axis=2).max(axis=1)
-    at = to_half_plane(middle)
-    off = np.linalg.norm(at - np.clip(at, bounds[:2], bounds[2:]), axis=1)
-    near = np.flatnonzero(off <= reach + 1e-6)
-    near = near if len(near) else np.array([int(np.argmin(off - reach))])
-    used, number = np.unique(faces[near], return_inverse=True)
-    mesh = ScanMesh(trace.obstacle.mesh.vertices[used], number.reshape(-1, 3).astype(np.int32))
-    hub = CarriedCorners(trace.hub.points[used], trace.hub.frame[[index]])
-    return trace_of_corners(replace(trace.obstacle, mesh=mesh), hub, trace.radius[[index]])
+    low, high = np.array(bounds[:2]), np.array(bounds[2:])
+    cell = float((high - low).max()) / CELLS
+    marked = np.zeros(np.ceil((high - low) / cell).astype(int), dtype=bool)
+    scan, corners = trace.obstacle.mesh, trace.hub[index]
+    faces = scan.faces
+    left = [corners[faces[k : k + SCAN_AT_ONCE]] for k in range(0, len(faces), SCAN_AT_ONCE)]
+    while left:
+        some = left.pop()
+        middle = some.mean(axis=1)
+        at, reach = to_half_plane(middle), np.linalg.norm(some - middle[:, None], axis=2).max(axis=1)
+        near = np.linalg.norm(at - np.clip(at, low, high), axis=1) <= reach
+        some, small = some[near], reach[near] <= PATTERN * cell / 3
+        places = np.floor((to_half_plane(PLACES @ some[small]).reshape(-1, 2) - low) / cell).astype(np.intp)
+        y, r = places[np.all((places >= 0) & (places < marked.shape), axis=1)].T
+        marked[y, r] = True
+        if not small.all():
+            parts = (QUARTERS @ some[~small, None]).reshape(-1, 3, 3)
+            left += [parts[k : k + SCAN_AT_ONCE] for k in range(0, len(parts), SCAN_AT_ONCE)]
+    return _outline_of(marked, low, cell)
+
+
+def _outline_of(marked: NDArray[np.bool_], low: Array, cell: float) -> BaseGeometry:
+    """The outline of marked cells, the first of which begins at `low`, their steps rounded off."""
+    step = np.diff(np.pad(marked, [(0, 0), (1, 1)]).astype(np.int8), axis=1)
+    (row, first), (_, after) = np.nonzero(step == 1), np.nonzero(step == -1)
+    y, r, end = low[0] + row * cell, low[1] + first * cell, low[1] + after * cell
+    boxes = shapely.union_all(shapely.box(y, r, y + cell, end))
+    return boxes.buffer(cell).buffer(-cell).simplify(0.6 * cell)
 
 
 def _edges(shape: BaseGeometry, drawn: shapely.Polygon) -> BaseGeometry:
