@@ -222,6 +222,7 @@ LAZY = [  # a command, and what it must not load
     ("worksheet", f"shapely {DRAWING} pint jinja2 multiprocessing fitment.checks fitment.motion"),
     ("new {folder}/new.yaml", f"{DRAWING} pint jinja2 multiprocessing fitment.screening fitment.answers fitment.api"),
     ("check wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.screening fitment.draw fitment.page"),
+    ("check wagon --axle rear", "fitment.measuring fitment.scans.placed_scan fitment.answers.cut_lines"),
     ("screen wagon {list} --axle rear", f"{DRAWING} pint jinja2 fitment.draw fitment.page fitment.measuring"),
     ("window wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.draw fitment.page fitment.measuring"),
     ("order wagon --axle rear", f"{DRAWING} pint jinja2 multiprocessing fitment.draw fitment.page fitment.measuring"),

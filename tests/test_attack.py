@@ -213,7 +213,7 @@ def test_a_picture_that_has_no_memory_for_its_colours_says_so(monkeypatch: pytes
 
     monkeypatch.setattr(Image.Image, "quantize", fails)
     with pytest.raises(MemoryError):
-        with_palette(np.zeros((4, 4, 3), dtype=np.uint8), 8)
+        with_palette(np.zeros((4, 4, 4), dtype=np.uint8), 8)
 
 
 def test_fonts_that_are_gone_are_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -81,10 +81,10 @@ def part_of(cases: Sequence[Case], part: str | None) -> list[str | None]:
 
     The tightest of every axle that has anything to cut.
     """
-    from fitment.answers.cut_lines import TIGHTEST, cannot_cut, has_part
-
     if part is None:
         return [None] * len(cases)
+    from fitment.answers.cut_lines import TIGHTEST, cannot_cut, has_part
+
     if part == TIGHTEST:
         own = [None if cannot_cut(case) else part for case in cases]
     else:

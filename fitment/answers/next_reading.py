@@ -17,6 +17,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,10 +26,11 @@ from fitment.answers.uncertainty import USUAL_LENGTH, usual_tolerance
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.frames import Array
-from fitment.measuring.questions import ALL
-from fitment.measuring.questions.forms import Numbered, numbered
 from fitment.motion.suspension import families
 from fitment.profile import Reading
+
+if TYPE_CHECKING:  # the questions are loaded where one is told
+    from fitment.measuring.questions.forms import Numbered
 
 LEAST = 0.001  # chance: less is not told, nor more than one less this, since the ends of a spread are not known
 SAMPLES = ("a", "b")  # of vehicles
@@ -253,6 +255,9 @@ def _lock(case: Case, place: Clearance) -> str:
 
 def _question(name: str, case: Case) -> Numbered | None:
     """The question of the sheets whose answer holds a reading."""
+    from fitment.measuring.questions import ALL
+    from fitment.measuring.questions.forms import numbered
+
     bolted = "builds/{now}" if case.ready.build == case.ready.profile.baseline else "builds/{build}"
     if _PART.match(name):
         end = "obstacles/{n}/measured_gap/gap"

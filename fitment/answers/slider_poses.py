@@ -152,8 +152,10 @@ def _with_the_checks_numbers(there: PosedCase, case: Case) -> PosedCase:
         near = np.max(np.abs(poses.origin - known.origin[k]), axis=1) < SAME
         near &= np.max(np.abs(poses.rotation - known.rotation[k]), axis=(1, 2)) < SAME
         twin[near & (poses.corner == known.corner[k])] = k
+    twins = twin.tolist()
     clearances = tuple(
-        replace(entries.get((int(twin[e.pose]), e.obstacle, e.part), e), pose=e.pose) for e in there.fit.clearances
+        e if (own := entries.get((twins[e.pose], e.obstacle, e.part))) is None else replace(own, pose=e.pose)
+        for e in there.fit.clearances
     )
     return replace(there, fit=replace(there.fit, clearances=clearances))
 

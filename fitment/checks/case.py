@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from fitment import profile as profiles
 from fitment.checks.assumed_bends import bends_of
@@ -25,10 +26,11 @@ from fitment.parts.rework import Rework
 from fitment.parts.sections import assumptions
 from fitment.parts.tire import size_on
 from fitment.profile import Assumed, Profile, Reading
-from fitment.profile.scan_parts import scan_brief
 from fitment.profile.schema.scans import ScanPart
 from fitment.progress import steps
-from fitment.scans.placed_scan import PlacedScan
+
+if TYPE_CHECKING:  # what a scan takes is loaded where there is one
+    from fitment.scans.placed_scan import PlacedScan
 
 PLACING_PARTS = (
     "hub_face",
@@ -99,8 +101,11 @@ class Ready:
     @property
     def scan_words(self) -> str:
         """Which parts were scanned, and what that leaves open; empty where none was."""
-        told = [scan_brief(part, scan) for part, scan in self.scans]
-        return f"scanned: {'; '.join(told)}" if told else ""
+        if not self.scans:
+            return ""
+        from fitment.profile.scan_parts import scan_brief
+
+        return f"scanned: {'; '.join(scan_brief(part, scan) for part, scan in self.scans)}"
 
     @property
     def rests_on(self) -> tuple[str, ...]:

@@ -86,7 +86,7 @@ def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:
     return np.asarray(travel * np.where(end == 0, 1.0, goal / np.where(end == 0, 1.0, end)))
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]:
     """A function (places (q, 1 + shares)) -> the obstacle's corners in the hub frame (q, v, 3) [mm].
 
@@ -97,6 +97,7 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
         _fitted(piece, corners.frame if isinstance(corners, CarriedCorners) else corners)
         for piece, corners in zip(motion.pieces, solved, strict=True)
     ]
+    points = solved[0].points if isinstance(solved[0], CarriedCorners) else None  # the rest is not kept
     ends = np.array([piece.spans for piece in motion.pieces])
     low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
 
@@ -109,7 +110,7 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
                 continue
             at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
             placed[mine] = at.reshape(len(mine), *own.shape[1:])
-        return CarriedCorners(solved[0].points, placed) if isinstance(solved[0], CarriedCorners) else placed
+        return placed if points is None else CarriedCorners(points, placed)
 
     return corners
 

@@ -243,6 +243,9 @@ def _of_axle(path: Path, axle: str) -> Path:
 
 def pictures(out: str, sheets: Sequence[tuple[str, Any]]) -> None:
     """One file an axle; with several, the axle's name goes before the suffix."""
+    from fitment.draw.library import load_library
+
+    load_library()
     from fitment.draw.files import save
 
     for (_, figure), target in zip(sheets, targets(out, [axle for axle, _ in sheets]), strict=True):

@@ -135,6 +135,9 @@ def loading(drawn: Wanted) -> Iterator[None]:
 
 
 def _load() -> None:
+    from fitment.draw.library import load_library
+
+    load_library()
     from fitment.draw import files, layouts  # noqa: F401
 
 
@@ -153,6 +156,7 @@ def _draw(found: Any, out: str, look: dict[str, str]) -> None:
 
 def _drawn(asked: tuple[Any, dict[str, str], str], axle: str) -> bytes:
     """The bytes of the picture of one axle."""
+    _load()
     from fitment.draw.files import render
 
     found, look, kind = asked

@@ -61,10 +61,7 @@ def save(figure: Figure, path: str | Path) -> None:
 
 def _png(figure: Figure) -> bytes:
     """With a palette: flat colours and the edges between them need no more."""
-    canvas: Any = figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure)
-    with look():
-        canvas.draw()
-    pixels = np.asarray(canvas.buffer_rgba())[:, :, :3]
+    pixels = drawn(figure.canvas if isinstance(figure.canvas, FigureCanvasAgg) else FigureCanvasAgg(figure))
     dpi = float(figure.dpi)
     content = b""
     for colors, effort in EFFORTS:
@@ -76,22 +73,28 @@ def _png(figure: Figure) -> bytes:
     return content
 
 
-def with_palette(pixels: NDArray[np.uint8], colors: int) -> Image.Image:
-    """The picture (rows, columns, 3) in so many colours; each is the mean of the pixels it stands for.
+def drawn(canvas: Any) -> NDArray[np.uint8]:
+    """The pixels of an Agg canvas, drawn now (rows, columns, 4)."""
+    with look():
+        canvas.draw()
+    return np.asarray(canvas.buffer_rgba())
 
-    The mean is taken over every second row: enough, and quicker.
+
+def with_palette(pixels: NDArray[np.uint8], colors: int) -> Image.Image:
+    """The picture (rows, columns, 4: red, green, blue, one that does not count) in so many colours.
+
+    Each is the mean of the pixels it stands for, taken over every second row: enough, and quicker.
     """
-    pixels = np.ascontiguousarray(pixels)
     try:
-        picture = Image.fromarray(pixels).quantize(colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
+        whole = Image.frombuffer("RGBX", pixels.shape[1::-1], pixels, "raw", "RGBX", 0, 1).convert("RGB")
+        picture = whole.quantize(colors, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     except ValueError as error:  # so it calls memory that it cannot have; pixels are never at fault
         raise MemoryError from error
     known = np.reshape(picture.getpalette() or [], (-1, 3))
-    index, rows = np.asarray(picture)[::2].ravel(), pixels[::2].reshape(-1, 3)
-    color = rows[:, 0] | rows[:, 1].astype(np.uint32) << 8 | rows[:, 2].astype(np.uint32) << 16
+    index, color = np.asarray(picture)[::2].ravel(), pixels[::2].view("<u4").ravel()
     begins = np.concatenate([[0], np.flatnonzero(color[1:] != color[:-1]) + 1])  # each run of one colour is added once
-    length, index, rows = np.diff(begins, append=len(rows)), index[begins], rows[begins]
-    sums = np.stack([np.bincount(index, length * rows[:, k], len(known)) for k in range(3)], -1)
+    length, index, color = np.diff(begins, append=len(color)), index[begins], color[begins]
+    sums = np.stack([np.bincount(index, length * (color >> 8 * k & 255), len(known)) for k in range(3)], -1)
     total = np.bincount(index, length, len(known))[:, None]
     picture.putpalette(np.rint(np.where(total > 0, sums / np.maximum(total, 1), known)).astype(np.uint8).tobytes())
     return picture

@@ -28,6 +28,7 @@ ROUNDS = 4  # how often labels choose
 AREA_DOT = 2.6  # [pt] the mark at the end of a leader that points into an area
 WAYS = 24  # directions tried
 SAMPLES = 60  # points of a leader that are looked at
+LIKELY = 24  # places whose leaders are looked at first
 
 Box = tuple[float, float, float, float]  # x0, y0, x1, y1 [px]
 
@@ -193,19 +194,29 @@ def _best_place(panel: Panel, label: _Label, boxes: Sequence[Box], raster: _Rast
 def _cost(
     panel: Panel, label: _Label, centres: Array, reach: Array, taken: Array, ink: _Raster, *, led: bool
 ) -> Array:  # fmt: skip
-    """What it costs to set the label at each centre; led : with a leader."""
+    """What it costs to set the label at each centre; led : with a leader, infinite where that cannot be the least."""
     wish, size = label.wish, label.size
-    cost = reach / panel.pt(1) * 0.45 + ink.under(centres, size) * 5.0
+    bare = reach / panel.pt(1) * 0.45 + ink.under(centres, size) * 5.0
     if not led:
-        return np.asarray(cost)
-    start, end = _leads(label.anchor, centres, size)
-    cost = cost + ink.along(start, end, panel.pt(6)) * CROSSING + 400.0 * _through_boxes(start, end, taken)
-    misleading = MISLEADING * (0.3 if wish.optional else 1.0)
-    cost = cost + misleading * _nearer_to_others(panel, centres, size, reach, wish)
+        return np.asarray(bare)
+    liked = np.zeros(len(centres))
     if wish.prefer is not None:
         step = centres - label.anchor
-        cost = cost - 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
-    return np.asarray(cost)
+        liked = 12.0 * (step @ np.array(wish.prefer)) / np.maximum(np.hypot(*step.T), 1.0)
+    misleading = MISLEADING * (0.3 if wish.optional else 1.0)
+
+    def with_leader(at: Any) -> Array:
+        start, end = _leads(label.anchor, centres[at], size)
+        cost = bare[at] + ink.along(start, end, panel.pt(6)) * CROSSING + 400.0 * _through_boxes(start, end, taken)
+        cost = cost + misleading * _nearer_to_others(panel, centres[at], size, reach[at], wish)
+        return np.asarray(cost - liked[at])
+
+    cost, at_least = np.full(len(centres), np.inf), bare - liked  # a leader only adds to it
+    first = np.argsort(at_least)[:LIKELY]
+    cost[first] = with_leader(first)
+    rest = np.flatnonzero(np.isinf(cost) & (at_least <= cost.min() + 1e-6))
+    cost[rest] = with_leader(rest)
+    return cost
 
 
 def _within(panel: Panel, label: _Label) -> list[tuple[Array, Array, bool]]:

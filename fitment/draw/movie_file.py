@@ -99,7 +99,7 @@ def _changes(frames: Sequence[NDArray[np.uint8]], palette: Image.Image) -> list[
 def _palette(frames: Sequence[Image.Image]) -> Image.Image:
     """Colours that serve the first frame, one in the middle and the last; each the mean of what it stands for."""
     some = [frames[0], frames[len(frames) // 2], frames[-1]]
-    return with_palette(np.concatenate([np.asarray(frame) for frame in some]), COLORS)
+    return with_palette(np.concatenate([np.asarray(frame.convert("RGBX")) for frame in some]), COLORS)
 
 
 def _mp4(movie: Movie) -> bytes:

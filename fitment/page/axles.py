@@ -95,11 +95,15 @@ def _changes(asked: _Page, axle: int) -> Any:
 
 def load_drawing() -> None:
     """What draws, once for all processes that begin later."""
+    from fitment.draw.library import load_library
+
+    load_library()
     from fitment.page import views  # noqa: F401
 
 
 def _pictures(asked: _Page, axle: int) -> list[dict[str, Any]]:
     """The closest call and the other pictures."""
+    load_drawing()
     from fitment.page.views import pictures_of
 
     new, old = asked.pairs[axle]

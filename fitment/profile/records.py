@@ -19,7 +19,6 @@ from fitment.parts.service import Compliance, Service
 from fitment.parts.tables import service_figures
 from fitment.profile.datum import Datum
 from fitment.profile.measured import measured_values
-from fitment.profile.scan_parts import obstacles_of, stated_tolerance
 from fitment.profile.schema.axle import AdjusterPart, LowPointPart
 from fitment.profile.schema.builds import SpacerPart
 from fitment.profile.schema.hub_and_brake import BrakePart, HubPart, RegisterPart
@@ -198,7 +197,11 @@ def obstacles(part: Any, datum: Datum, as_read: tuple[Any, Datum]) -> tuple[Obst
     as_read : part and datum with no reading moved
     """
     one = obstacle(part, datum)
-    return obstacles_of(part, one, datum, as_read) if isinstance(part, ScanPart) else (one,)
+    if not isinstance(part, ScanPart):
+        return (one,)
+    from fitment.profile.scan_parts import obstacles_of  # what a scan takes is loaded where there is one
+
+    return obstacles_of(part, one, datum, as_read)
 
 
 def names_of(part: Any) -> tuple[str, ...]:
@@ -208,6 +211,8 @@ def names_of(part: Any) -> tuple[str, ...]:
 
 def _tolerance(part: Any) -> float:
     if isinstance(part, ScanPart):
+        from fitment.profile.scan_parts import stated_tolerance
+
         return stated_tolerance(part)
     return part.tolerance.value if part.tolerance else 0.0 if states_tolerance(part) else USUAL_TOLERANCE
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from pydantic import ValidationError
 
@@ -31,7 +31,6 @@ from fitment.profile.datum import Datum, datum_of, hub_face_at
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Layer, Merged, merge_layers
 from fitment.profile.plausibility import cautions_of
-from fitment.profile.scan_parts import scan_cautions, scan_of
 from fitment.profile.schema.assumed import AXIS, LINKS, lacks_axis, lacks_links
 from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
@@ -40,8 +39,10 @@ from fitment.profile.schema.scans import ScanPart
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, SquarePoint, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
-from fitment.scans.placed_scan import PlacedScan
 from fitment.units import Measured
+
+if TYPE_CHECKING:  # what a scan takes is loaded where there is one
+    from fitment.scans.placed_scan import PlacedScan
 
 SHOWN = 5  # problems listed in one message
 _AXLES = ("front", "rear")
@@ -441,6 +442,8 @@ def _place_problems(
 
 def _scan_problems(part: ScanPart, corner: MergedCorner, index: int, datum: Datum) -> Iterator[Problem]:
     """Why a scan cannot be used, or why its zones have no names of their own, or nothing."""
+    from fitment.profile.scan_parts import scan_of
+
     at = ("obstacles", index)
     others = {name for other in corner.axle.obstacles if other is not part for name in records.names_of(other)}
     for name in others.intersection(part.names[1:]):
@@ -534,8 +537,12 @@ def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Mer
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """What is possible but unlikely in one axle of one build, in plain sentences."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    of_scans = (text for part, scan in scans(profile, axle_name, build) for text in scan_cautions(part, scan))
-    return (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup), *of_scans)
+    told = (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
+    if not (found := scans(profile, axle_name, build)):
+        return told
+    from fitment.profile.scan_parts import scan_cautions
+
+    return (*told, *(text for part, scan in found for text in scan_cautions(part, scan)))
 
 
 _NOT_GIVEN = (
@@ -725,8 +732,12 @@ def sources(profile: Profile, axle_name: str, build: str | None = None) -> dict[
 def scans(profile: Profile, axle_name: str, build: str | None = None) -> tuple[tuple[ScanPart, PlacedScan], ...]:
     """The scans of this axle and build: what the profile says of each, and what it comes to."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    if not (parts := [part for part in corner.axle.obstacles if isinstance(part, ScanPart)]):
+        return ()
+    from fitment.profile.scan_parts import scan_of
+
     origin = datum_of(baseline.axle, baseline.setup, profile.document.folder)
-    return tuple((part, scan_of(part, origin)) for part in corner.axle.obstacles if isinstance(part, ScanPart))
+    return tuple((part, scan_of(part, origin)) for part in parts)
 
 
 def part_at(profile: Profile, axle_name: str, build: str | None, part: str) -> tuple[int, str]:

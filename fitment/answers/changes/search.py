@@ -206,15 +206,29 @@ class Search:
         return self._room(entries) >= 0
 
     def _walked_back(self, i: int) -> LeastChange:
-        """From a value that reaches the goal down to the least that does."""
+        """From a value that reaches the goal down to the least that does.
+
+        Of a part that is moved a check is quick and tells how far looks are off, so values are passed over by looks.
+        """
+        moved = by_looks = self._lever.part is not None
         while i > 0:
             if not self._misses and self._look(i - 1) < 0:
                 return LeastChange(i, self._case(i))
-            if self._checked(i - 1) < 0 or not self._reaches(i - 1):
+            less = self._seeming_down(i - 1) if by_looks else i - 1
+            if (moved or self._checked(less) >= 0) and self._reaches(less):
+                i = less
+            elif less == i - 1:
                 break
+            else:
+                by_looks = self._look(less) < 0  # else nothing was learnt
+        less_found = self._told(self._against(i - 1, self._close)) if i else self._of_base()
+        return LeastChange(i, self._case(i), less=less_found)
+
+    def _seeming_down(self, i: int) -> int:
+        """The least value with which, and with all up to values[i], it looks as if it did; i where none does."""
+        while i > 0 and self._look(i) >= 0 and self._look(i - 1) >= 0:
             i -= 1
-        less = self._told(self._against(i - 1, self._close)) if i else self._of_base()
-        return LeastChange(i, self._case(i), less=less)
+        return i
 
     def _nearest_miss(self) -> LeastChange:
         """Of the values that were looked at the one that misses by the least, as checks find it.

@@ -1,7 +1,5 @@
 """What stands in a profile for a value that nobody measured: `assumed`, the typical value with its band."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from fitment.parts.tables import typical_values

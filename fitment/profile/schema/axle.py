@@ -1,7 +1,5 @@
 """One axle of a profile: steering, travel, adjusters, and the parts above together."""
 
-from __future__ import annotations
-
 from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (

@@ -1,7 +1,5 @@
 """What every part of a profile shares: its refusals in words, and the values that several parts use."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from typing import Annotated, Any, ClassVar, Self
 

@@ -1,7 +1,5 @@
 """What a build bolts on: wheel, tire, spacer, ride height, and what it lays over the axle."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Annotated, Any, Self
 

@@ -1,7 +1,5 @@
 """Hub, studs, registers and brake in a profile."""
 
-from __future__ import annotations
-
 from typing import Annotated, Self
 
 from pydantic import (

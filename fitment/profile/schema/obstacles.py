@@ -1,7 +1,5 @@
 """The parts around a wheel in a profile: shapes, what they are fixed to, tape readings."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from typing import Annotated, Any, ClassVar, Literal, Self
 
@@ -65,7 +63,9 @@ class GapPart(Part):
     gap: Annotated[Length, LengthRule(-300, 500)] = Field(
         description="what the tape read [mm]; negative where the part reaches past the straightedge to the wheel"
     )
-    at: GapPosePart = Field(GapPosePart(), description="how the wheel stood: {travel, lock}; at rest, straight")
+    at: GapPosePart = Field(
+        default_factory=GapPosePart, description="how the wheel stood: {travel, lock}; at rest, straight"
+    )
     along: Annotated[str, WordRule(("out", "ahead", "up", "radial"))] = Field(
         "out", description="the way in which the part is slid: out, ahead, up, or radial, away from the hub centre"
     )

@@ -1,7 +1,5 @@
 """A scan among the parts around a wheel: its file, how it lies in the body, and what of it counts."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal, Self

@@ -1,7 +1,5 @@
 """What a profile asks to be counted in service: a number sets a part, `usual` takes the starting figure."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Annotated, Any
 

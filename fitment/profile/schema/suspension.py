@@ -1,7 +1,5 @@
 """The kinds of suspension in a profile and their hardpoints."""
 
-from __future__ import annotations
-
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Annotated, Any, ClassVar, Literal, Self

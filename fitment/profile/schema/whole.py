@@ -1,7 +1,5 @@
 """The whole profile."""
 
-from __future__ import annotations
-
 from typing import Annotated, Self
 
 from pydantic import (
