@@ -41,7 +41,7 @@ THIN = 3.0  # [mm] of its raster, up to which a section is thin: most of it is a
 RIDGE = 0.1  # [mm] to which they are found
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 SEVERAL = 24  # triangles of a pose, from which it is worth to ask first whether they hold a section's deepest place
-WORTH = 100  # lines against one section from which it is worth to look up which of their chords are near
+WORTH = 500  # chords against one section from which it is worth to look up which of them are near
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
 EVENLY = 48  # places of an outline that tell roughly how far it is
@@ -101,7 +101,8 @@ class _Chords:
         """
         q, k = numbered(laid_out.count) if chosen is None else chosen
         points, first = chord_ends(laid_out.points, q, k)
-        return cls(pose[q], line[q], np.stack([points[first], points[first + 1]], 1), laid_out, q, k)
+        plane = np.stack([points.take(first, axis=0), points.take(first + 1, axis=0)], 1)
+        return cls(pose[q], line[q], plane, laid_out, q, k)
 
     def weights(self, chosen: Index) -> tuple[Array, Array]:
         """Of both ends of some chords (k,) on the corners of their lines, (k, 3) each [-]."""
@@ -267,7 +268,8 @@ def _shapes(trace: Trace, laid_out: _Chords) -> NDArray[np.object_]:
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
     """Lines (n, k) that are more than a point; a fold that misses its triangle is one."""
-    return (trace.every.high - trace.every.low).max(axis=2) > TOUCH
+    size = trace.every.high - trace.every.low
+    return np.asarray((size[..., 0] > TOUCH) | (size[..., 1] > TOUCH))
 
 
 def _nearest(section: Sections, trace: Trace) -> _Near:
@@ -312,7 +314,7 @@ def _near_chords(
     several: list[tuple[Index, Index, Index, Array, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
         mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
-        if len(mine) < WORTH:
+        if laid_out.count[mine].sum() < WORTH:
             own_line, number = numbered(laid_out.count[mine])
             none, unknown = np.zeros(len(number), dtype=np.intp), np.full(len(number), np.inf)
             several.append((mine[own_line], number, none, unknown, -unknown))
