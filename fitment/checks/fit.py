@@ -119,7 +119,7 @@ class Fit:
     @cached_property
     def worst(self) -> Clearance | None:
         """The deepest overlap, else the entry of smallest margin; None when nothing was checked."""
-        return min(self.clearances, key=self._urgency, default=None)
+        return min(self.worst_each, key=self._urgency, default=None)
 
     def _urgency(self, entry: Clearance) -> tuple[tuple[bool, float], float, float, float]:
         """The most urgent first; among equals (a part fixed to the hub) the pose nearest to rest."""
@@ -129,12 +129,10 @@ class Fit:
     @cached_property
     def worst_each(self) -> tuple[Clearance, ...]:
         """The entry of smallest margin of every obstacle and part: overlaps first, then the tightest."""
-        best: dict[tuple[str, str], Clearance] = {}
+        alike: dict[tuple[str, str], list[Clearance]] = {}
         for entry in self.clearances:
-            key = (entry.obstacle, entry.part)
-            if key not in best or self._urgency(entry) < self._urgency(best[key]):
-                best[key] = entry
-        return tuple(sorted(best.values(), key=lambda c: c.urgency))
+            alike.setdefault((entry.obstacle, entry.part), []).append(entry)
+        return tuple(sorted((min(own, key=self._urgency) for own in alike.values()), key=lambda c: c.urgency))
 
     @cached_property
     def at_rest(self) -> dict[tuple[str, Part, str], Clearance]:

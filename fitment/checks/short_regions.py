@@ -32,7 +32,7 @@ from fitment.clearance.section_distance import outside
 from fitment.clearance.trace import Index
 from fitment.clearance.worst_case import SetupSections, sections_of
 from fitment.frames import Array, steer_of
-from fitment.motion.suspension import opposite_travel
+from fitment.motion.suspension import corners_alike, opposite_travel
 from fitment.parts.axle import Setup
 from fitment.parts.obstacles import Obstacle, Part, fixed_to_hub
 
@@ -228,8 +228,19 @@ def _measure(looked: _Looked, short: Sequence[_Short]) -> Measure:
     ]
     of_kind = {kind: k for k, kind in enumerate(dict.fromkeys(kinds))}
     own_kind = np.array([of_kind[kind] for kind in kinds])
+    alike = np.array(corners_alike(swept.axle))
 
-    def measure(family: int, region: Index, places: Array) -> Array:
+    def measure(families: Index, region: Index, places: Array) -> Array:
+        once = np.column_stack([families * ~alike, region, places])
+        once, back = np.unique(once, axis=0, return_inverse=True)
+        families, region, places = once[:, 0].astype(np.intp), once[:, 1].astype(np.intp), once[:, 2:]
+        there = np.empty(len(places))
+        for family in np.unique(families).tolist():
+            mine = np.flatnonzero(families == family)
+            there[mine] = of_family(family, region[mine], places[mine])
+        return there[back.ravel()]
+
+    def of_family(family: int, region: Index, places: Array) -> Array:
         motion, there = swept.motion(family), np.empty(len(region))
         frames = frames_at(motion, places)
         for (worst, number, part), kind in of_kind.items():

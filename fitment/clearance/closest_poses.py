@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -243,8 +243,12 @@ def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Po
     """
     if read is not None:
         where = [np.column_stack([stretched_travel(places[:, 0], axle, read), places[:, 1:]]) for places in where]
-    own = zip(families(read or axle), where, strict=True)
-    return joined([family.poses(*places.T) for family, places in own if len(places)])
+    own = zip(families(read or axle), (read or axle).sides, where, strict=False)
+    known = [(family, side, places) for family, side, places in own if len(places)]
+    if len(known) > 1 and corners_alike(axle) and all(np.array_equal(places, where[0]) for places in where):
+        first = known[0][0].poses(*where[0].T)
+        return joined([replace(first, corner=np.full(len(first), side)) for _, side, _ in known])
+    return joined([family.poses(*places.T) for family, _, places in known])
 
 
 def could_be_worse(

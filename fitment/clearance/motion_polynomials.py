@@ -29,7 +29,7 @@ from fitment.clearance.trace import (
 )
 from fitment.frames import Array
 from fitment.motion.poses import Poses
-from fitment.motion.suspension import Family, families, lock_bends
+from fitment.motion.suspension import Family, corners_alike, families, lock_bends
 from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Obstacle
 
@@ -73,7 +73,9 @@ def hub_motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ..
 @lru_cache(maxsize=64)
 def _motions(axle: Axle, measured: Axle, travel: Span) -> tuple[HubMotion, ...]:
     stretch = None if axle == measured else lambda t: stretched_travel(t, measured, axle)
-    return tuple(HubMotion(f, pieces(axle, f, travel, stretch)) for f in families(axle))
+    several = families(axle)
+    own = [pieces(axle, family, travel, stretch) for family in several[: 1 if corners_alike(axle) else None]]
+    return tuple(HubMotion(family, own[min(k, len(own) - 1)]) for k, family in enumerate(several))
 
 
 def stretched_travel(travel: Array, axle: Axle, other: Axle) -> Array:

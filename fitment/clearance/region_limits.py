@@ -22,8 +22,8 @@ SAFE = 0.01  # [mm] above zero that counts as below: what polynomials and chords
 ROUGH = 0.6  # [mm] of bulge in a way above which a cell is halved in it
 SAME = 6  # decimals of a place
 
-Measure = Callable[[int, Index, Array], Array]
-"""(family, region of each (q,), places (q, k): travel and lock fractions) -> value (q,) [mm], below zero inside"""
+Measure = Callable[[Index, Index, Array], Array]
+"""(family and region of each (q,), places (q, k): travel and lock fractions) -> value (q,) [mm], below zero inside"""
 Coordinates = Callable[[int, Array], Array]
 """(family, places (q, k)) -> what limits are stated of (q, m)"""
 Flags = NDArray[np.bool_]
@@ -240,10 +240,7 @@ def divided(
     keys = np.column_stack([*owners, np.round(nodes[wanted], SAME)])
     once, back = np.unique(keys, axis=0, return_inverse=True)
     (region, family), places = once[:, :2].T.astype(np.intp), once[:, 2:]
-    there = np.empty(len(places))
-    for own in np.unique(family).tolist():
-        mine = family == own
-        there[mine] = measure(own, region[mine], places[mine])
+    there = measure(family, region, places)
     at = _by_family(coordinates, family, places)
     values = np.full(wanted.shape, np.nan)
     values[:, corner], values[wanted] = cells.values, there[back.ravel()]

@@ -62,12 +62,16 @@ class DistanceBounds:
 
     def _nodes(self, points: Array) -> tuple[Array, Array]:
         """What the node next to each point knows (q, 6), and how far off that is (q,) [mm]."""
-        cell = np.clip(np.rint((points - self._low) / NODE).astype(np.intp), 0, self._shape - 1)
-        node = cell[:, 0] * self._shape[1] + cell[:, 1]
+        y, r = (points[:, k] - self._low[k] for k in (0, 1))  # each in one piece, which numpy goes through much quicker
+        row, column = (
+            np.minimum(np.maximum(np.rint(at / NODE), 0.0), count - 1.0)
+            for at, count in zip((y, r), self._shape.tolist(), strict=True)
+        )
+        node = (row * self._shape[1] + column).astype(np.intp)
         new = node[~self._known[node]]
         if len(new):
             self._work_out(np.unique(new))
-        return self._at[node], _length(points - (cell * NODE + self._low))
+        return self._at.take(node, axis=0), np.hypot(y - row * NODE, r - column * NODE)
 
     def _work_out(self, node: Index) -> None:
         place = np.stack(np.divmod(node, self._shape[1]), -1) * NODE + self._low
@@ -172,7 +176,7 @@ def chord_ends(points: Callable[[Index, Index], Array], line: Index, number: Ind
 
 
 def _length(way: Array) -> Array:
-    return np.asarray(np.sqrt(way[..., 0] ** 2 + way[..., 1] ** 2))
+    return np.asarray(np.hypot(way[..., 0], way[..., 1]))
 
 
 @lru_cache(maxsize=32)

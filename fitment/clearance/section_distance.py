@@ -41,9 +41,10 @@ THIN = 3.0  # [mm] of its raster, up to which a section is thin: most of it is a
 RIDGE = 0.1  # [mm] to which they are found
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
 SEVERAL = 24  # triangles of a pose, from which it is worth to ask first whether they hold a section's deepest place
-WORTH = 100  # lines against one section from which it is worth to look up which of their chords are near
+WORTH = 500  # chords against one section from which it is worth to look up which of them are near
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
 LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
+EVENLY = 48  # places of an outline that tell roughly how far it is
 TOUCH = 1e-9  # [mm]
 
 
@@ -100,7 +101,8 @@ class _Chords:
         """
         q, k = numbered(laid_out.count) if chosen is None else chosen
         points, first = chord_ends(laid_out.points, q, k)
-        return cls(pose[q], line[q], np.stack([points[first], points[first + 1]], 1), laid_out, q, k)
+        plane = np.stack([points.take(first, axis=0), points.take(first + 1, axis=0)], 1)
+        return cls(pose[q], line[q], plane, laid_out, q, k)
 
     def weights(self, chosen: Index) -> tuple[Array, Array]:
         """Of both ends of some chords (k,) on the corners of their lines, (k, 3) each [-]."""
@@ -207,8 +209,7 @@ def signed_distance(section: Sections, points: Array, ring: Rings | None = None)
     Source: plane geometry, by shapely.
     """
     shapely.prepare(section)
-    ring = shapely.get_exterior_ring(section) if ring is None else ring
-    distance = shapely.distance(ring, shapely.points(points))
+    distance = shapely.distance(_outlines(section) if ring is None else ring, shapely.points(points))
     return np.where(shapely.contains_xy(section, points[:, 0], points[:, 1]), -distance, distance)
 
 
@@ -220,9 +221,34 @@ def off_outline(section: Sections, points: Array, ring: Rings | None = None) -> 
     points : (q, 2) [mm]
     Source: plane geometry, by shapely.
     """
-    ring = shapely.get_exterior_ring(section) if ring is None else ring
-    lines = shapely.shortest_line(ring, shapely.points(points))
+    lines = shapely.shortest_line(_outlines(section) if ring is None else ring, shapely.points(points))
     return points - shapely.get_coordinates(lines).reshape(-1, 2, 2)[:, 0]
+
+
+def _outlines(section: Sections) -> Rings:
+    """The outline of a section, or of each one."""
+    if isinstance(section, Polygon):
+        return _outline(section)
+    several = section.tolist()
+    known = {identity: _outline(polygon) for identity, polygon in {id(own): own for own in several}.items()}
+    return np.array([known[id(own)] for own in several], dtype=object)
+
+
+@lru_cache(maxsize=64)
+def _outline(section: Polygon) -> LinearRing:
+    """A section's outline, made ready: what lies near it is found twice as quickly."""
+    ring = shapely.get_exterior_ring(section)
+    shapely.prepare(ring)
+    return ring
+
+
+@lru_cache(maxsize=64)
+def _along_outline(section: Polygon) -> Array:
+    """Places of a section's outline, EVENLY of them (q, 2) [mm]."""
+    shares = np.arange(EVENLY) / EVENLY
+    return np.asarray(
+        shapely.get_coordinates(shapely.line_interpolate_point(_outline(section), shares, normalized=True))
+    )
 
 
 def trace_shapes(trace: Trace) -> NDArray[np.object_]:
@@ -242,7 +268,8 @@ def _shapes(trace: Trace, laid_out: _Chords) -> NDArray[np.object_]:
 
 def _real(trace: Trace) -> NDArray[np.bool_]:
     """Lines (n, k) that are more than a point; a fold that misses its triangle is one."""
-    return (trace.every.high - trace.every.low).max(axis=2) > TOUCH
+    size = trace.every.high - trace.every.low
+    return np.asarray((size[..., 0] > TOUCH) | (size[..., 1] > TOUCH))
 
 
 def _nearest(section: Sections, trace: Trace) -> _Near:
@@ -259,8 +286,7 @@ def _nearest(section: Sections, trace: Trace) -> _Near:
         if len(some):
             own = section if isinstance(section, Polygon) else section[some]
             if apart[some[0]]:  # its outline is found twice as quickly as what it is round
-                own = shapely.get_exterior_ring(own)
-                shapely.prepare(own)
+                own = _outlines(own)
             joined = shapely.shortest_line(own, shapes[some])
             on_section[some], on_core[some] = np.moveaxis(shapely.get_coordinates(joined).reshape(-1, 2, 2), 1, 0)
             distance[some] = np.linalg.norm(on_core[some] - on_section[some], axis=1)
@@ -288,7 +314,7 @@ def _near_chords(
     several: list[tuple[Index, Index, Index, Array, Array]] = []
     for own, poses in _by_section(section, np.arange(len(trace))):
         mine = np.arange(len(pose)) if len(poses) == len(trace) else np.flatnonzero(np.isin(pose, poses))
-        if len(mine) < WORTH:
+        if laid_out.count[mine].sum() < WORTH:
             own_line, number = numbered(laid_out.count[mine])
             none, unknown = np.zeros(len(number), dtype=np.intp), np.full(len(number), np.inf)
             several.append((mine[own_line], number, none, unknown, -unknown))
@@ -392,7 +418,10 @@ def _reachable_lines(section: Sections, trace: Trace) -> tuple[Index, Index]:
     least = np.where(real, np.hypot(off[..., 0], off[..., 1]), np.inf)
     line = np.argmin(least, axis=1)
     ends = to_half_plane(np.stack([every.first[n, line], every.last[n, line]]))
-    most = np.min(shapely.distance(section, shapely.points(ends)), axis=0)
+    most = np.full(len(trace), np.inf)
+    for own, poses in _by_section(section, n):
+        several = np.moveaxis(ends[:, poses, None] - _along_outline(own), -1, 0)
+        most[poses] = np.sqrt((several[0] ** 2 + several[1] ** 2).min(axis=(0, 2)))
     pose, line = np.nonzero(least <= most[:, None] + TOUCH)
     return pose, line
 
@@ -490,8 +519,8 @@ class _Deepest:
     """The deepest place measured so far, of each of n poses: depth (n,), at least nothing, and place (n, 2) [mm]."""
 
     def __init__(self, section: Polygon, points: Array, owner: Index, count: int) -> None:
-        self._section, self._ring = section, shapely.get_exterior_ring(section)
-        shapely.prepare([self._section, self._ring])
+        self._section = section
+        shapely.prepare(section)
         self.depth, self.place = np.full(count, -np.inf), np.empty((count, 2))
         self.measured(points, owner)
         self.depth = np.maximum(self.depth, 0.0)
@@ -503,7 +532,7 @@ class _Deepest:
 
     def measured(self, points: Array, owner: Index) -> tuple[Array, Array]:
         """Depth (q,) [mm] of places (q, 2), each of its pose (q,), and the outline next to each (q, 2)."""
-        way = off_outline(self._section, points, self._ring)
+        way = off_outline(self._section, points)
         depth = np.hypot(way[:, 0], way[:, 1])
         depth[~shapely.contains_xy(self._section, points[:, 0], points[:, 1])] *= -1.0
         order = np.lexsort((depth, owner))

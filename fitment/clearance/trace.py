@@ -141,7 +141,7 @@ class LaidOut:
 
     def _shares(self, line: Index, number: Index) -> tuple[Array, Array]:
         """How far along its line each end is (k,) [-], and the terms of that line (11, k)."""
-        terms = self.terms[line].T
+        terms = self.terms.take(line, axis=0).T
         u0, grows, d, s0, length = terms[:5]
         steps = np.minimum(number / self.count[line], 1.0)
         share = grows * steps
@@ -374,8 +374,11 @@ def trace_of_corners(obstacle: Obstacle, hub: Corners, radii: Array | None = Non
 def _ends_of(trace: Trace, pose: Index, line: Index) -> tuple[Array, Array, Array, Array]:
     """Weights of the ends of some lines (q, 3) [-], and the ends (q, 3) [mm]."""
     if not trace.many:
-        every = trace.every
-        return every.start[pose, line], every.end[pose, line], every.first[pose, line], every.last[pose, line]
+        every, row = trace.every, pose * len(trace.mesh.lines) + line
+        start, end, first, last = (
+            whole.reshape(-1, 3).take(row, axis=0) for whole in (every.start, every.end, every.first, every.last)
+        )
+        return start, end, first, last
     corners_of_lines = trace.hub[pose[:, None], trace.mesh.lines[line]]
     start, end, folds = trace.mesh.start[line], trace.mesh.end[line], trace.mesh.folds[line]
     start[folds], end[folds] = (weights[0] for weights in fold(corners_of_lines[folds][None]))

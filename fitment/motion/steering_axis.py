@@ -15,6 +15,7 @@ from fitment.frames import Array, rotation_about, unit
 
 SETTLED = 1e-10  # [mm]
 ROUNDS = 60
+FALLS = (0.3, 3.0)  # [-] what the error may be taken to fall by for each millimetre of height
 
 Carried = Callable[[Array], tuple[Array, Array]]
 """hub z (n,) -> (R (n, 3, 3), hub-face centre (n, 3)) of the knuckle straight ahead"""
@@ -34,10 +35,10 @@ def turned_to(
     Returns : rotation since the reference pose (n, 3, 3) [-], hub-face centre (n, 3) [mm], height of the carried
         motion (n,) [mm]
     Raises MotionError where the two do not settle.
-    Source: derived here: the height is corrected by what the turn about the axis adds until both hold.
+    Source: derived here: the height is corrected by what the turn about the axis adds until both hold, by secants.
     """
     lower, upper = axis
-    height = travel.copy()
+    height, before, moved = travel.copy(), np.zeros(len(travel)), np.zeros(len(travel))
     for _ in range(ROUNDS):
         turn, centre = carried(height)
         pivot = centre + turn @ (lower - at)
@@ -47,7 +48,9 @@ def turned_to(
         error = travel - origin[:, 2]
         if np.max(np.abs(error), initial=0.0) < SETTLED:
             return spin @ turn, origin, height
-        height = height + error
+        falls = np.where(moved == 0, 1.0, (before - error) / np.where(moved == 0, 1.0, moved))
+        moved, before = error / np.clip(falls, *FALLS), error
+        height = height + moved
     raise MotionError(
         "the wheel cannot be placed at this travel; check the suspension's figures and its steering axis."
     )
