@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,13 +17,14 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 import fitment
-from fitment.answers.cut_lines import CutLines, is_structural, lines_to_cut
+from fitment.answers.cut_lines import CutLines, CutPiece, is_structural, lines_to_cut
 from fitment.answers.cut_patterns import patterns
 from fitment.checks.full_case import FullCase
 from fitment.draw.printed.part_template import CUT, STROKE
 from fitment.motion.suspension import families
 from fitment.parts.flat_sheet import laid_flat, pieces_laid_flat
 from fitment.parts.sections import tire_section
+from fitment.report.cut_lines import piece_words
 
 RADIUS, BUMP, REQUIRED = DIAMETER / 2, 50.0, 5.0  # [mm] of the tire, of travel, and of clearance to the tire
 LARGEST = SEAT / 2 + 1.04 * (DIAMETER - SEAT) / 2  # [mm] UN R30 6.1.4.3: the section height may be 4 % more
@@ -76,6 +78,32 @@ def test_what_a_wall_loses_is_told_by_depth_length_and_area(tmp_path: Path) -> N
         BUMP + radius - low, 2 * half)))  # fmt: skip
     assert piece.area == pytest.approx(segment, rel=2e-3)
     assert piece.clock[2] == pytest.approx(12.0, abs=0.1)
+
+
+@pytest.mark.parametrize(("high", "serves"), [(400.0, False), (440.0, True)])
+def test_where_more_than_three_quarters_would_go_cutting_does_not_serve(
+    high: float, serves: bool, tmp_path: Path
+) -> None:
+    """The area under a circle moved up by the bump travel, over a wall 600 mm wide from the hub's height up."""
+    radius, x = RADIUS + REQUIRED, 300.0
+    under = 2 * x * BUMP + x * math.sqrt(radius**2 - x**2) + radius**2 * math.asin(x / radius)
+    part = wall(low=0.0, high=high)
+    _, cut = checked(tmp_path, part)
+    assert cut.gone == pytest.approx(under / (2 * x * high), rel=3e-3)
+    assert cut.serves is serves
+    path, out = write_profile(tmp_path, vehicle(obstacles=[part])), tmp_path / "cut.pdf"
+    told = " ".join(run("check", path, "--part", "wall").stdout.split())
+    assert ("Cutting does not serve" in told) is not serves
+    printed = run("template", path, "--part", "wall", "--out", str(out))
+    assert out.exists() is serves
+    assert ("cutting does not serve" in printed.stderr) is not serves
+
+
+def test_a_long_shallow_cut_is_called_a_strip_and_a_short_deep_one_a_notch() -> None:
+    strip = CutPiece("notch", 12.0, 300.0, 2400.0, (10.0, 11.0, 10.5))
+    where = "from 10:00 to 11:00: up to"
+    assert piece_words(strip, "mm") == f"Cut a strip off its edge, {where} 12.0 mm wide, 300 mm long, 24 cm²."
+    assert piece_words(replace(strip, deep=90.0), "mm").startswith(f"Cut a notch into its edge, {where} 90")
 
 
 @pytest.mark.parametrize(("tolerance", "radius"), [(0.0, RADIUS + REQUIRED), (8.0, LARGEST + 8.0)])

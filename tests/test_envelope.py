@@ -24,7 +24,7 @@ from shapely import Polygon
 import fitment
 from fitment import profile as profiles
 from fitment.answers.envelope import Envelope, Slice, _solid, read_cuts
-from fitment.clearance.level_mesh import LevelMesh, cut_at, mesh_at
+from fitment.clearance.level_mesh import LevelMesh, cut_at, mesh_at, places_on
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.swept_space import Sweeping, SweptSpace, raster_of
 from fitment.draw.printed.envelope_dxf import slices_dxf
@@ -120,6 +120,34 @@ def test_a_roller_that_only_travels_sweeps_its_volume_and_its_plan_times_the_way
     assert np.abs(mesh.distance - level).max() < 0.05
 
 
+def off_a_travelled_roller(points: Array, middle: Array, half: float, travel: tuple[float, float]) -> Array:
+    """Distance to a roller moved straight up and down: a plate, its outline two half circles and straight between."""
+    x, y, z = (points - middle).T
+    q = np.stack([np.abs(y) - half, np.hypot(x, z - np.clip(z, *travel)) - RADIUS])
+    return np.where((q < 0).all(axis=0), q.max(axis=0), np.hypot(*np.maximum(q, 0.0)))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("half", [HALF, 2.5])  # the second is thinner than any cube of the mesh
+def test_no_place_on_a_face_lies_inside_beside_sharp_edges_and_thin_walls(half: float, tmp_path: Path) -> None:
+    axle = axle_of(vehicle(), tmp_path)
+    roller = Polygon([(-half, 0.0), (half, 0.0), (half, RADIUS), (-half, RADIUS)])
+    mesh = mesh_at(space_of(axle, roller, (axle.droop, axle.bump)), 0.25, 12.0, 0.125)
+    assert closed(mesh)
+    as_stl = trimesh.Trimesh(
+        mesh.vertices.astype(np.float32)[mesh.triangles].reshape(-1, 3), np.arange(mesh.triangles.size).reshape(-1, 3)
+    )
+    assert as_stl.is_watertight  # that library joins corners of the same place
+
+    def off(points: Array) -> Array:
+        return off_a_travelled_roller(points, np.array(axle.hub_face_at), half, (axle.droop, axle.bump))
+
+    assert off(mesh.vertices) == pytest.approx(0.25, abs=0.03)
+    on_faces = off(places_on(mesh, 100_000))
+    assert on_faces.min() > 0
+    assert on_faces.max() < 0.5
+
+
 @pytest.mark.slow
 def test_every_vertex_lies_as_far_off_a_dense_sweep_as_it_says(tmp_path: Path) -> None:
     """Steered about a leaning axis and moved up and down, against the solver's own poses; volume against voxels."""
@@ -139,6 +167,7 @@ def test_every_vertex_lies_as_far_off_a_dense_sweep_as_it_says(tmp_path: Path) -
     ) / 2 * reach
     assert off.max() < math.hypot(level, half) - level
     assert np.median(off) < 0.02
+    assert (dense(axle, ROLLER, travels, shares, places_on(mesh, 400)) - level).min() > -2 * WITHIN - 0.05
     low, high = mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)
     drawn = rng.uniform(low, high, (4000, 3))
     within = dense(axle, ROLLER, travels[::2], shares[::2], drawn) < level
@@ -193,7 +222,7 @@ class Made:
         builds: Any = (SimpleNamespace(build="made"),)
         return Envelope(
             vehicle="Ball (invented)", axle=axle, builds=builds, poses=1, extra=0.0, deviation=0.5, worst=False,
-            mesh=mesh, lowest=0.2, highest=0.3, faces=(0.0, 0.3, 0.0), floor=-100.0, middle=700.0,
+            mesh=mesh, lowest=0.2, highest=0.3, faces=(0.0, 0.3, 0.0), looked_at=10, floor=-100.0, middle=700.0,
             slices=tuple(Slice(way, at, cut_at(mesh, "xyz".index(way), at)) for way, at in cuts),
         )  # fmt: skip
 

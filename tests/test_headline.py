@@ -151,6 +151,20 @@ def slipped() -> dict[str, Any]:
     return data
 
 
+@pytest.mark.parametrize(("build", "told"), [("measured", True), ("lowered", False)])
+def test_a_baseline_that_touches_in_motion_alone_is_told_with_both_reasons(
+    build: str, told: bool, tmp_path: Path
+) -> None:
+    """A shelf 30 mm above the tire, whose bump travel is 50 mm; of another build it is no reading's fault."""
+    data = vehicle()
+    shelf = {"name": "shelf", "shape": "edge", "points": [[-50, HUB_FACE, 347], [50, HUB_FACE, 347]]}
+    data["axles"]["front"]["obstacles"] = [shelf]
+    assert data["axles"]["front"]["travel"]["bump"] == 50
+    said = " ".join(run("check", write_profile(tmp_path, data), "--build", build, "--full").stdout.split())
+    assert ("the baseline, which drives today, touches shelf in motion" in said) is told
+    assert "Measure again" not in said
+
+
 SLIP = "Measure again: as measured, the baseline itself overlaps post at rest (front axle)."
 
 

@@ -43,6 +43,7 @@ LEAST_AREA = 1.0  # [mm^2] of a piece that is told
 LEAST_EDGE, EDGE_STEP = 1.0, 2.0  # [mm] of the part's own edge that make a notch; between places looked at on it
 TOGETHER = 1e-7  # share of the plan's width within which pieces are one
 ALL = 0.999  # share of a part that is all of it
+MOST_GONE = 0.75  # share of a part of which cutting more does not serve; a rule of our own, no published source
 STRUCTURE = frozenset({
     "frame", "horn", "rail", "apron", "crossmember", "subframe", "pillar", "chassis", "tower", "sill", "rocker",
     "strut", "unibody", "longeron", "longitudinal",
@@ -138,6 +139,17 @@ class CutLines:
     def is_short(self) -> bool:
         """Whether anything must go."""
         return bool(self.kept.pieces)
+
+    @property
+    def gone(self) -> float:
+        """The share of a panel that must go [-]; of a lip none, since its sheet is only looked at to a depth."""
+        whole = 0.0 if self.is_lip else float(shapely.area(shapely.polygons(_flat_faces(self.sheet))).sum())
+        return sum(piece.area for piece in self.kept.pieces) / whole if whole else 0.0
+
+    @property
+    def serves(self) -> bool:
+        """Whether enough of it is left that cutting serves."""
+        return self.gone <= MOST_GONE
 
     @property
     def is_structural(self) -> bool:

@@ -49,6 +49,11 @@ def patterns(found: CutLines) -> tuple[Pattern, ...]:
         )
     if not found.is_short:
         raise FitmentError(f"{name}: nothing to cut, so there is no pattern; every required clearance is kept.")
+    if not found.serves:
+        raise FitmentError(
+            f"{name}: cutting does not serve, since {100 * found.gone:.0f} % of it would have to go; move it, or "
+            "choose another wheel, tire or steer stop."
+        )
     if found.is_lip:
         return (_of_lip(found),)
     if found.sheet.flat.shape[1] > MOST_PIECES or found.stretch[0] > STRETCH:

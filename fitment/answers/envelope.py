@@ -29,7 +29,8 @@ from fitment.progress import steps
 from fitment.units import typed_mm
 
 CUBE = 12.0  # [mm] at a deviation of 0.5 mm; it grows with the root of the deviation
-LOOKED_AT = 10_000  # places between the vertices that are measured for the report
+LOOKED_AT = 16_000  # places between the vertices that are measured for the report
+MEASURED = 4_000  # vertices that are measured for it
 MOST_EXTRA = 300.0  # [mm]
 DEVIATIONS = (0.2, 5.0)  # [mm]
 EVERY = 100.0  # [mm] from slice to slice where only a direction is named
@@ -75,8 +76,9 @@ class Envelope:
 
     builds : what was swept; poses : cells in which the motion was searched
     extra : the clearance; deviation : by which vertices stand outside of it at most
-    lowest, highest : how far vertices stand outside of it, measured
+    lowest, highest : how far vertices stand outside of it, measured at some
     faces : the same between vertices: the furthest inside and outside, and the share [-] that is inside
+    looked_at : places at which that was measured
     floor : z of the floor, as the vehicle was measured; middle : y of the tire's middle, straight ahead at rest
     """
 
@@ -91,6 +93,7 @@ class Envelope:
     lowest: float
     highest: float
     faces: tuple[float, float, float]
+    looked_at: int
     floor: float
     middle: float
     slices: tuple[Slice, ...]
@@ -148,13 +151,14 @@ def envelope_of(
     space = SweptSpace(tuple(dict.fromkeys(sweepings)))
     mesh = mesh_at(space, extra + deviation / 2, CUBE * (deviation / 0.5) ** 0.5, deviation / 4)
     off = space.nearest(places_on(mesh, LOOKED_AT))[0] - extra
+    stand = space.nearest(mesh.vertices[:: max(len(mesh.vertices) // MEASURED, 1)])[0] - extra
     first = swept[0]
     placed = mirrored(mesh) if side_of(axle.name) == "right" else mesh
     found = Envelope(
         vehicle=read.name, axle=axle, builds=tuple(swept), poses=space.poses, extra=extra, deviation=deviation,
-        worst=worst, mesh=placed, lowest=float(mesh.distance.min() - extra),
-        highest=float(mesh.distance.max() - extra),
+        worst=worst, mesh=placed, lowest=float(stand.min()), highest=float(stand.max()),
         faces=(max(-float(off.min()), 0.0), max(float(off.max()), 0.0), float(np.mean(off < 0))),
+        looked_at=len(off),
         floor=-axle.hub_height, middle=_middle(axle, first.setup), slices=(),
     )  # fmt: skip
     return replace(found, slices=_sliced(found, wanted))

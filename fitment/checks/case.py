@@ -403,6 +403,15 @@ def moved(old: WheelPosition, new: WheelPosition) -> dict[str, float]:
     return {name: after[name] - before[name] for name in after if name in before}
 
 
+def _touched_in_motion(prepared: Ready, found: Fit) -> tuple[str, ...]:
+    """What the baseline overlaps in motion alone; none for another setup."""
+    profile = prepared.profile
+    if prepared.build != profile.baseline or found.setup != profiles.setup(profile, prepared.axle.name):
+        return ()
+    touched = (entry.obstacle for entry in found.worst_each if entry.clearance < 0)
+    return tuple(name for name in dict.fromkeys(touched) if name not in prepared.baseline_touches)
+
+
 def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
     words = [f"{name}: not checked, because {reason}" for name, reason in found.not_checked]
     words += profiles.cautions(prepared.profile, found.axle.name, prepared.build)
@@ -419,6 +428,12 @@ def _cautions(prepared: Ready, found: Fit) -> tuple[str, ...]:
         "ride height again"
         for name in prepared.baseline_touches
     ]
+    rubs = _touched_in_motion(prepared, found)
+    if rubs:
+        words.append(
+            f"the baseline, which drives today, touches {named_in_a_row(rubs)} in motion, as measured: either a "
+            "reading is wrong (that part, the travel or the locks), or it rubs there today and you know it"
+        )
     words += [_slide_caution(slide) for slide in prepared.slid if _slide_caution(slide)]
     words += size_on(found.setup.tire, found.setup.wheel.rim_width).cautions
     if found.setup.tire.load_index is not None:

@@ -1,9 +1,11 @@
 """A closed mesh of all places that are at one distance from what is swept.
 
-The field is looked at at the corners of cubes beside the surface; each cube is six tetrahedra, in which the surface is
-one or two triangles, so that every edge of the mesh is one of exactly two triangles. Corners are then moved onto the
-surface by their exact distance, and edges that leave it are divided, both of their triangles with them. Beside creases
-the middles of edges and triangles are measured; what lies too deep is divided at a place that is climbed to from there.
+The field is measured at the corners of cubes beside a surface that lies somewhat further out; each cube is six
+tetrahedra, in which that surface is one or two triangles, so that every edge of the mesh is one of exactly two
+triangles. Each corner then goes straight towards what is nearest to it, down to the distance that is asked for: to an
+edge that is sharp from all around it. Edges that leave the surface are divided from outside in the same way, both of
+their triangles with them. Beside creases the middles of edges and triangles are measured; what lies too deep is divided
+too.
 """
 
 from __future__ import annotations
@@ -23,18 +25,17 @@ from fitment.progress import doing
 
 Index = NDArray[np.intp]
 LEAST_AREA = 1.0  # [mm^2] of a part of a slice
-SIDE, LARGE = 4, 8  # cubes along a block, and blocks along the first ones
-SLACK = 2.0  # [mm] by which the field may rise faster than the way
+LARGE = 32  # cubes along the first blocks that are looked at
 KEPT_OFF = 0.15  # [-] of an edge between two corners: no corner of the mesh lies nearer to an end
-FURTHER = 3  # times such an edge is made longer outward, until it leaves what is swept
-HALVINGS = 10  # of an edge that a corner of the mesh is sought on
-MOVES = 3  # of a corner towards the surface
+WIDER = 1 / 3  # [-] of a cube: as much further out the mesh is made, so that thin walls and edges are not missed
+STEPS_OUT = 4  # of a place that is not outside
+OUTWARD = 0.6  # [-] of an edge that its middle goes outward at most
 STILL = 0.02  # [mm] off the surface at which a corner is moved no more
+SHARP = 0.6  # [-] sine of the bend along an edge that is taken for a crease
+APART = 0.01  # [mm] between vertices that would stand in the same place
 SHORT = 0.5  # [mm] an edge that is not divided
 DIVISIONS = 5  # of an edge at most
 MENDINGS = 2  # rounds in which what lies too deep is divided; more gain little and take long
-LIFTS, CLIMBS = 8, 12  # steps out of what is swept: along the mesh's normal, and along the way the distance grows
-LONGEST = 6.0  # [mm] of a climb along a shorter edge
 Keys = NDArray[np.int64]
 
 
@@ -45,10 +46,18 @@ class Field(Protocol):
     def box(self) -> tuple[Array, Array]:
         """Corners (3,) [mm] of a box that holds what is swept. Source: of who has the field."""
 
-    def roughly(self, points: Array) -> Array:
-        """Distances (n,) [mm] of points (n, 3) [mm], a little too large; points : (n, 3) [mm]. Source: as `box`."""
+    @property
+    def early(self) -> float:
+        """By how much `roughly` is too small at most [mm]. Source: as `box`."""
 
-    def nearest(self, points: Array, *, quick: bool = False) -> tuple[Array, Array]:
+    @property
+    def late(self) -> float:
+        """By how much `roughly` is too large at most [mm]. Source: as `box`."""
+
+    def roughly(self, points: Array) -> Array:
+        """Distances (n,) [mm] of points (n, 3) [mm], not exact; points : (n, 3) [mm]. Source: as `box`."""
+
+    def nearest(self, points: Array) -> tuple[Array, Array]:
         """Distances (n,) [mm] and the way they grow (n, 3) [-]; points : (n, 3) [mm]. Source: as `box`."""
 
 
@@ -75,26 +84,34 @@ class LevelMesh:
 def mesh_at(field: Field, level: float, size: float, within: float) -> LevelMesh:
     """The mesh of all places at a distance from what is swept.
 
-    level : that distance [mm]; size : edge of a cube [mm]; within : how far an edge may be off it between its ends [mm]
+    level : that distance, above 0 [mm]; size : edge of a cube [mm]
+    within : how far an edge may be off it between its ends [mm]
     Source: derived here; six tetrahedra to a cube (Kuhn), marched through.
     """
     with doing("looking for the surface"):
-        (inner, outer), vertices, triangles = _marched(field, level, size)
+        out, vertices, triangles = _marched(field, level + size * WIDER, size)
     with doing("moving onto the surface"):
-        vertices, distance, away = _onto(field, level, vertices, size)
-        off = np.flatnonzero(np.abs(distance - level) > STILL)
-        if len(off):
-            vertices[off], distance[off], away[off] = _halved(field, level, inner[off], outer[off])
-    mesh = LevelMesh(vertices, triangles, distance, away)
+        mesh = LevelMesh(vertices, triangles, *_onto(field, level, vertices, out - vertices))
     for _ in range(DIVISIONS):
         edges, back = _edges(mesh.triangles)
-        long = np.flatnonzero(_sag(mesh, edges) > within)
-        if not len(long):
+        some = np.flatnonzero((_sag(mesh, edges) > within) & (_lengths(mesh, edges) > SHORT))
+        if not len(some):
             break
         with doing("dividing edges"):
-            mesh = _divided(field, level, mesh, edges, back, long)
+            mesh = _divided(field, level, mesh, edges, back, some)
     with doing("measuring creases"):
-        return _mended(field, level, mesh, within)
+        return _apart(_mended(field, level, mesh, within))
+
+
+def _apart(mesh: LevelMesh) -> LevelMesh:
+    """With vertices that came to the same place a little apart, outward, or a reader of the mesh would join them."""
+    _, group, count = np.unique(np.round(mesh.vertices, 3), axis=0, return_inverse=True, return_counts=True)
+    some = np.flatnonzero(count[group.ravel()] > 1)
+    some = some[np.argsort(group.ravel()[some], kind="stable")]
+    of = group.ravel()[some]
+    out = np.zeros(len(mesh.vertices))
+    out[some] = APART * (np.arange(len(some)) - np.searchsorted(of, of))
+    return LevelMesh(mesh.vertices + out[:, None] * mesh.away, mesh.triangles, mesh.distance + out, mesh.away)
 
 
 def places_on(mesh: LevelMesh, count: int) -> Array:
@@ -165,7 +182,7 @@ def _mended(field: Field, level: float, mesh: LevelMesh, within: float) -> Level
     """With edges divided until nothing that is measured lies deeper than twice `within` under the level.
 
     Measured are the middles of edges that are not square to the way the distance grows at both ends, and of their
-    triangles; then those beside each new corner. New corners lie on the level or a little outside.
+    triangles; then those beside each new corner.
     """
     seen = 0
     for turn in range(MENDINGS):
@@ -183,49 +200,11 @@ def _mended(field: Field, level: float, mesh: LevelMesh, within: float) -> Level
         longest = back[flat, np.argmax(length[back[flat]], axis=1)]
         some = np.unique(np.concatenate([looked, longest])[deep])
         some = some[length[some] > SHORT]
-        normals = np.zeros((len(edges), 3))
-        a, b, c = np.moveaxis(mesh.vertices[mesh.triangles], 1, 0)
-        normal = np.cross(b - a, c - a)
-        normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-12)[:, None]
-        np.add.at(normals, back, normal[:, None])
-        ways = normals[some] / np.maximum(np.linalg.norm(normals[some], axis=1), 1e-9)[:, None]
-        placed = _climbed(field, level, mesh.vertices[edges[some]].mean(axis=1), ways, length[some], within)
-        good = (placed[1] >= level - STILL) & (placed[1] <= level + within)
-        if not good.any():
+        if not len(some):
             break
         seen = len(mesh.vertices)
-        middles, distance, away = (one[good] for one in placed)
-        mesh = _with_middles(mesh, edges, back, some[good], (middles, distance, away))
+        mesh = _divided(field, level, mesh, edges, back, some)
     return mesh
-
-
-def _climbed(
-    field: Field, level: float, places: Array, ways: Array, length: Array, within: float
-) -> tuple[Array, Array, Array]:
-    """Places moved onto the level along ways, or where these do not lead out, as the distance grows; as `_onto`.
-
-    The distance of a place that came too far from where it was is endless.
-    """
-    most, by = np.maximum(length, LONGEST / 2), np.zeros(len(places))
-    distance, away = field.nearest(places)
-    for _ in range(LIFTS):
-        off = np.flatnonzero(np.abs(distance - level) > STILL)
-        rise = np.clip(np.einsum("ni,ni->n", away[off], ways[off]), 0.3, 1.0)
-        by[off] = np.clip(by[off] + (level - distance[off]) / rise, -most[off], most[off])
-        distance[off], away[off] = field.nearest(places[off] + by[off, None] * ways[off])
-    found = places + by[:, None] * ways
-    lost = np.flatnonzero((distance < level - STILL) | (distance > level + within))
-    found[lost] = places[lost]
-    distance[lost], away[lost] = field.nearest(places[lost])
-    off = lost
-    for _ in range(CLIMBS):  # in a valley from wall to wall
-        off = off[np.abs(distance[off] - level) > STILL]
-        step = level - distance[off]
-        found[off] += np.where(step > 0, np.minimum(1.3 * step + STILL, 2.0), step)[:, None] * away[off]
-        distance[off], away[off] = field.nearest(found[off])
-    far = np.linalg.norm(found[lost] - places[lost], axis=1) > np.maximum(most[lost], LONGEST)
-    distance[lost[far]] = np.inf
-    return found, distance, away
 
 
 def _slants(mesh: LevelMesh, edges: Index) -> Array:
@@ -236,46 +215,35 @@ def _slants(mesh: LevelMesh, edges: Index) -> Array:
 
 
 def _sag(mesh: LevelMesh, edges: Index) -> Array:
-    """How far the surface lies off the middle of edges [mm]: that of an arc which is square to `away` at its ends.
+    """How far the surface lies off edges [mm]: where planes square to `away` at their ends meet; of an arc, half of it.
 
     Of an edge that ends in a crease the other end alone tells, since the way there may be that of either side.
     """
-    return np.asarray(np.min(_slants(mesh, edges), axis=0))
-
-
-def _between(mesh: LevelMesh, edges: Index) -> Array:
-    """Where the planes of the surface at both ends of edges meet, next to the edge's middle (n, 3) [mm]."""
-    a, b = mesh.vertices[edges[:, 0]], mesh.vertices[edges[:, 1]]
-    middle, planes = (a + b) / 2, mesh.away[edges]
-    beyond = np.einsum("nki,nki->nk", planes, np.stack([a, b], 1) - middle[:, None])
-    square = planes @ np.swapaxes(planes, 1, 2) + 1e-3 * np.eye(2)
-    step = np.einsum("nki,nk->ni", planes, np.linalg.solve(square, beyond[..., None])[..., 0])
-    length = np.linalg.norm(step, axis=1, keepdims=True)
-    most = np.linalg.norm(b - a, axis=1, keepdims=True) / 2
-    return np.asarray(middle + step * np.minimum(1.0, most / np.maximum(length, 1e-9)))
+    length = np.maximum(_lengths(mesh, edges), 1e-9)  # corners that end in one place of a sharp edge
+    first, second = 4 * _slants(mesh, edges) / length
+    turned = np.sin(np.minimum(np.arcsin(first.clip(0, 1)) + np.arcsin(second.clip(0, 1)), np.pi / 2))
+    sharp = np.where(turned > SHARP, 1.0, 0.5)
+    return np.asarray(length * first * second / np.maximum(turned, 1e-9) * sharp)
 
 
 # ---------------------------------------------------------------- cubes
 
 
-def _marched(field: Field, level: float, size: float) -> tuple[tuple[Array, Array], Array, Index]:
-    """Corners and triangles of the surface as it runs between corners of cubes, and these: within, and out of it."""
+def _marched(field: Field, level: float, size: float) -> tuple[Array, Array, Index]:
+    """Of each corner a place beyond it that is outside, the corners, and the triangles between them."""
     low, high = field.box
     start = low - level - 2 * size
     counts = np.ceil((high - low + 2 * level + 4 * size) / size).astype(np.int64) + 1
-    blocks = _blocks(field, level, size, start, counts)
-    near = np.array(list(product(range(SIDE + 1), repeat=3)))
-    at = (blocks[:, None] * SIDE + near).reshape(-1, 3)
-    wide = counts + SIDE * LARGE + 1
-    number = (at[:, 0] * wide[1] + at[:, 1]) * wide[2] + at[:, 2]
-    known, first = np.unique(number, return_index=True)
-    value = field.roughly(start + at[first] * size) - level
-    value[value == 0.0] = 1e-9
-    cubes = np.array(list(product(range(SIDE), repeat=3)))
-    base = (blocks[:, None] * SIDE + cubes).reshape(-1, 3)
+    cubes = _cubes(field, level, size, start, counts)
+    wide = counts + 2 * LARGE
     steps = np.array([(k & 1) * wide[1] * wide[2] + (k >> 1 & 1) * wide[2] + (k >> 2) for k in range(8)])
-    corner = ((base[:, 0] * wide[1] + base[:, 1]) * wide[2] + base[:, 2])[:, None] + steps
-    place = np.searchsorted(known, corner)
+    corner = ((cubes[:, 0] * wide[1] + cubes[:, 1]) * wide[2] + cubes[:, 2])[:, None] + steps
+    known, back = np.unique(corner, return_inverse=True)
+    rest, z = np.divmod(known, wide[2])
+    places = start + np.stack([*np.divmod(rest, wide[1]), z], -1) * size
+    value = field.nearest(places)[0] - level
+    value[value == 0.0] = 1e-9
+    place = back.reshape(-1, 8)
     inside = value[place] < 0
     mixed = inside.any(axis=1) & ~inside.all(axis=1)
     ends = _triangle_ends(place[mixed], inside[mixed])
@@ -283,24 +251,23 @@ def _marched(field: Field, level: float, size: float) -> tuple[tuple[Array, Arra
     keys, back = np.unique(pairs[:, 0] * len(known) + pairs[:, 1], return_inverse=True)
     a, b = np.divmod(keys, len(known))
     share = np.clip(value[a] / (value[a] - value[b]), KEPT_OFF, 1 - KEPT_OFF)[:, None]
-    places = start + at[first] * size
-    swap = (value[a] >= 0)[:, None]
-    inner_outer = np.where(swap, places[b], places[a]), np.where(swap, places[a], places[b])
-    return inner_outer, places[a] * (1 - share) + places[b] * share, back.reshape(-1, 3)
+    out = np.where((value[a] >= 0)[:, None], places[a], places[b])
+    return out, places[a] * (1 - share) + places[b] * share, back.reshape(-1, 3)
 
 
-def _blocks(field: Field, level: float, size: float, start: Array, counts: Keys) -> Keys:
-    """Blocks of cubes (n, 3) that the surface can run through, halved from large ones."""
+def _cubes(field: Field, level: float, size: float, start: Array, counts: Keys) -> Keys:
+    """Cubes (n, 3) that the surface can run through, halved from large ones."""
     edge = LARGE
-    blocks = np.array(list(product(*(range(int(np.ceil(n / (SIDE * edge)))) for n in counts))), dtype=np.int64)
+    cubes = np.array(list(product(*(range(int(np.ceil(n / edge))) for n in counts))), dtype=np.int64)
     while True:
-        side = SIDE * edge * size
-        value = field.roughly(start + (blocks + 0.5) * side)
-        blocks = blocks[np.abs(value - level) <= side * np.sqrt(3) / 2 + SLACK]
+        side = edge * size
+        off = field.roughly(start + (cubes + 0.5) * side) - level
+        half = side * np.sqrt(3) / 2
+        cubes = cubes[(off >= -half - field.early) & (off <= half + field.late)]
         if edge == 1:
-            return blocks
+            return cubes
         edge //= 2
-        blocks = (blocks[:, None] * 2 + np.array(list(product((0, 1), repeat=3)))).reshape(-1, 3)
+        cubes = (cubes[:, None] * 2 + np.array(list(product((0, 1), repeat=3)))).reshape(-1, 3)
 
 
 def _triangle_ends(place: Index, inside: NDArray[np.bool_]) -> Index:
@@ -356,64 +323,23 @@ def _odd(order: list[int]) -> bool:
 # ---------------------------------------------------------------- onto the surface
 
 
-def _onto(field: Field, level: float, vertices: Array, size: float | Array) -> tuple[Array, Array, Array]:
-    """Vertices moved onto the surface, at most `size` from where they were, their distances and the way these grow."""
-    start, vertices = vertices, vertices.copy()
-    most = np.broadcast_to(np.asarray(size, dtype=float) / 2, len(vertices))
-    for quick in (True, False):
-        distance, away = field.nearest(vertices, quick=quick)
-        step = np.clip(level - distance, -most, most)
-        vertices += step[:, None] * away
-    distance += step
-    off = np.flatnonzero(np.abs(step) > STILL)
-    for _ in range(MOVES):
-        distance[off], away[off] = field.nearest(vertices[off])
-        step = np.clip(level - distance[off], -most[off], most[off])
-        off, step = off[np.abs(step) > STILL], step[np.abs(step) > STILL]
-        vertices[off] += step[:, None] * away[off]
-    distance[off], away[off] = field.nearest(vertices[off])
-    distance[np.linalg.norm(vertices - start, axis=1) > 2 * most] = np.inf
-    return vertices, distance, away
+def _onto(field: Field, level: float, places: Array, out: Array) -> tuple[Array, Array]:
+    """Moves places onto the surface, and gives their distances and the way these grow.
 
-
-def _halved(field: Field, level: float, within: Array, out: Array) -> tuple[Array, Array, Array]:
-    """Places of the surface between places within it and out of it, and what `_onto` gives with them."""
-    distance, away = field.nearest(out)
-    start = out.copy()
-    for _ in range(FURTHER):  # the field was only looked at roughly there
-        short = np.flatnonzero(distance < level)
-        if len(short):
-            out[short] += 0.5 * (out - within)[short]
-            distance[short], away[short] = field.nearest(out[short])
-    lost = distance < level
-    for k in np.flatnonzero(lost).tolist():
-        out[k], distance[k], away[k] = _outside(field, level, start[k])
-    for _ in range(HALVINGS):
-        middle = (within + out) / 2
-        there, grows = field.nearest(middle)
-        outside = there >= level
-        out, within = np.where(outside[:, None], middle, out), np.where(outside[:, None], within, middle)
-        distance, away = np.where(outside, there, distance), np.where(outside[:, None], grows, away)
-    far = np.flatnonzero(distance > level + STILL)  # what was taken for within is not: one step leads back
-    back = out[far] + (level - distance[far])[:, None] * away[far]
-    there, grows = field.nearest(back)
-    good = there >= level - STILL  # across a narrow gap it leads into the other side
-    out[far[good]], distance[far[good]], away[far[good]] = back[good], there[good], grows[good]
-    return out, distance, away
-
-
-def _outside(field: Field, level: float, place: Array) -> tuple[Array, float, Array]:
-    """A place next to one that lies within, at the distance or a little beyond; of a narrow gap the widest place."""
-    ways = np.array([way for way in product((-1.0, 0.0, 1.0), repeat=3) if any(way)])
-    ways /= np.linalg.norm(ways, axis=1)[:, None]
-    for reach in range(1, 13):
-        tried = place + ways * reach
-        distance, away = field.nearest(tried)
-        best = int(np.argmin(np.where(distance >= level, distance, np.inf)))
-        if distance[best] >= level:
-            return tried[best], float(distance[best]), away[best]
-    best = int(np.argmax(distance))
-    return tried[best], float(distance[best]), away[best]
+    Along the way to what is nearest the distance falls by as much as a place moves, so that one step from outside leads
+    onto the surface exactly; what is not outside goes `out` first, in so many steps.
+    places : (n, 3) [mm], changed; out : to where it is outside (n, 3) [mm]
+    """
+    distance, away = field.nearest(places)
+    for _ in range(STEPS_OUT):
+        deep = np.flatnonzero(distance < level)
+        if not len(deep):
+            break
+        places[deep] += out[deep] / STEPS_OUT
+        distance[deep], away[deep] = field.nearest(places[deep])
+    off = np.maximum(distance - level, 0.0)
+    places -= off[:, None] * away
+    return distance - off, away
 
 
 def _lengths(mesh: LevelMesh, edges: Index) -> Array:
@@ -428,18 +354,15 @@ def _edges(triangles: Index) -> tuple[Index, Index]:
     return np.stack(np.divmod(keys, count), -1), back.reshape(-1, 3)
 
 
-def _divided(field: Field, level: float, mesh: LevelMesh, edges: Index, back: Index, long: Index) -> LevelMesh:
+def _divided(field: Field, level: float, mesh: LevelMesh, edges: Index, back: Index, some: Index) -> LevelMesh:
     """With some edges divided in their middle, which is moved onto the surface; both triangles of each follow."""
-    length, plain = _lengths(mesh, edges[long]), mesh.vertices[edges[long]].mean(axis=1)
-    middles, distance, away = _onto(field, level, _between(mesh, edges[long]), length / 2)
-
-    def is_good() -> NDArray[np.bool_]:
-        return (np.abs(distance - level) <= STILL) & (np.linalg.norm(middles - plain, axis=1) < 0.6 * length)
-
-    again = np.flatnonzero(~is_good())
-    middles[again], distance[again], away[again] = _onto(field, level, plain[again], length[again] / 2)
-    good = is_good() & (length > SHORT)
-    return _with_middles(mesh, edges, back, long[good], (middles[good], distance[good], away[good]))
+    length, plain = _lengths(mesh, edges[some])[:, None], mesh.vertices[edges[some]].mean(axis=1)
+    ways = mesh.away[edges[some]].sum(axis=1)
+    ways /= np.maximum(np.linalg.norm(ways, axis=1), 1e-9)[:, None]
+    middles = plain.copy()
+    distance, away = _onto(field, level, middles, ways * length * OUTWARD)
+    good = (distance >= level - STILL) & (np.linalg.norm(middles - plain, axis=1) < 0.6 * length[:, 0])
+    return _with_middles(mesh, edges, back, some[good], (middles[good], distance[good], away[good]))
 
 
 def _with_middles(

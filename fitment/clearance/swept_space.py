@@ -25,12 +25,12 @@ Index = NDArray[np.intp]
 Frames = Callable[[Array], Array]
 CELL = 14.0  # [mm] that any place of the wheel moves across a cell of poses at most, in each way
 NODE = 1.0  # [mm] between the nodes of a raster of distances
-AROUND = 40.0  # [mm] round a section as far as its raster reaches
+AROUND = 64.0  # [mm] round a section as far as its raster reaches
 ROUGH = 0.71  # [mm] by which the node beside a place may be off
 SLACK = 0.08  # [mm] by which a raster may be off beside a corner of the section
 ROUNDS = 7  # in which a search in a cell halves its step
 BLOCK = 32.0  # [mm] of points that are told the poses to look at together
-FEW = 20_000  # points that are not told apart by blocks
+FEW = 2_000  # points that are not told apart by blocks
 POINTS = 6_000  # that are searched together
 AT_ONCE = 3_000_000  # distances that are worked out at once
 WAYS = 3  # in which poses move at most: travel, roll, steer
@@ -113,6 +113,7 @@ class _Cells:
     """Boxes of poses, and the motion in each to second order.
 
     raster : whose (n,); half : of each way (n, WAYS); reach : [mm] that a place of the wheel is moved within it (n,)
+    bent : [mm] of that by how the motion bends, of places less than AROUND from it too (n,)
     frame : of the body in the hub frame at its middle (n, 4, 3); slope, bend : its derivatives (n, WAYS, 4, 3) and
         (n, WAYS, WAYS, 4, 3)
     """
@@ -120,6 +121,7 @@ class _Cells:
     raster: Index
     half: Array
     reach: Array
+    bent: Array
     frame: Array
     slope: Array
     bend: Array
@@ -162,6 +164,16 @@ class SweptSpace:
             reach = self._cells.reach[own][None, :, None]
             corners += [(placed - reach).min(axis=(0, 1)), (placed + reach).max(axis=(0, 1))]
         return np.min(corners, axis=0), np.max(corners, axis=0)
+
+    @property
+    def early(self) -> float:
+        """By how much `roughly` is too small at most [mm]. Source: the node beside a place."""
+        return ROUGH
+
+    @property
+    def late(self) -> float:
+        """By how much `roughly` is too large at most [mm]. Source: how far any place moves in a cell."""
+        return float(self._cells.reach.max()) + ROUGH
 
     def roughly(self, points: Array) -> Array:
         """Distance (n,) [mm] of points to what is swept, by the middles of cells alone and the nodes beside.
@@ -222,10 +234,10 @@ class SweptSpace:
             blocks += [(g, np.flatnonzero(row)) for g, row in zip(groups[here], near, strict=True)]
         return blocks
 
-    def nearest(self, points: Array, *, quick: bool = False) -> tuple[Array, Array]:
+    def nearest(self, points: Array) -> tuple[Array, Array]:
         """Distance (n,) [mm] of points to what is swept, and the direction (n, 3) [-] in which it grows.
 
-        points : (n, 3) [mm]; quick : only in the cell that looks nearest, so that it may be too large by some tenths
+        points : (n, 3) [mm]
         Negative inside: by how deep the point is in the pose that holds it deepest. To the outline itself, so that no
         raster is in the answer.
         Source: derived here: bounds say in which cells it can be, a search finds it there.
@@ -236,7 +248,7 @@ class SweptSpace:
         for turn in np.unique(ends).tolist():
             own = [blocks[i] for i in np.flatnonzero(ends == turn).tolist()]
             some = np.concatenate([group for group, _ in own])
-            value[some], away[some] = self._searched(points[some], *self._candidates(points, own), quick)
+            value[some], away[some] = self._searched(points[some], *self._candidates(points, own))
         return value, away
 
     def _candidates(self, points: Array, blocks: Sequence[tuple[Index, Index]]) -> tuple[Index, Index]:
@@ -250,7 +262,7 @@ class SweptSpace:
             first += len(group)
         return np.concatenate([point for point, _ in pairs]), np.concatenate([cell for _, cell in pairs])
 
-    def _searched(self, points: Array, point: Index, cell: Index, quick: bool) -> tuple[Array, Array]:
+    def _searched(self, points: Array, point: Index, cell: Index) -> tuple[Array, Array]:
         own, ways = self._cells, self._ways
         at = np.column_stack([points, np.ones(len(points))])[point]
         hub = _placed(at, own.frame[cell])
@@ -258,18 +270,17 @@ class SweptSpace:
         best = _least(value, point, len(points))
         could = np.flatnonzero(value - own.reach[cell] < best[point] + SLACK)
         point, cell, value, at, hub = point[could], cell[could], value[could], at[could], hub[:, could]
-        way = np.stack([_placed(at, own.slope[cell, k]) for k in ways])
-        half = own.half[cell].T[ways]
-        least = value - own.reach[cell] - SLACK
+        way = np.stack([_placed(at, own.slope[cell, k]) * own.half[cell, k] for k in ways])
+        reach = np.where(value < AROUND, np.minimum(_reach(hub, way, own.bent[cell]), own.reach[cell]), own.reach[cell])
+        least = value - reach - SLACK
         first = np.lexsort([least, point])[np.unique(point, return_index=True)[1]]  # of every point the likeliest
         known = np.full(len(points), np.inf)
         ends = []
-        for which in (first, np.arange(0 if quick else len(point))):
+        for which in (first, np.arange(len(point))):
             some = which[least[which] < np.minimum(best, known)[point[which]]]
-            bend = np.stack([[_placed(at[some], own.bend[cell[some], k, other]) for other in ways] for k in ways])
             found = _Found(
-                point[some], hub[:, some], way[..., some], bend, half[:, some], own.raster[cell[some]],
-                own.reach[cell[some]], value[some], np.zeros((len(ways), len(some))),
+                point[some], hub[:, some], way[..., some], self._bends(at[some], cell[some]), own.raster[cell[some]],
+                reach[some], value[some], np.zeros((len(ways), len(some))),
             )  # fmt: skip
             self._descend(found, known)
             ends.append((found, cell[some]))
@@ -277,6 +288,16 @@ class SweptSpace:
         return self._measured(
             _joined([found for found, _ in ends]), np.concatenate([cell for _, cell in ends]), len(points)
         )
+
+    def _bends(self, at: Array, cell: Index) -> Array:
+        """What each two ways add to places and 1 (n, 4) at the ends of a cell (w (w + 1) / 2, 3, n)."""
+        own = self._cells
+        bends = []
+        for i, k in enumerate(self._ways):
+            for other in self._ways[: i + 1]:
+                by = own.half[cell, k] * own.half[cell, other] / (2 if other == k else 1)
+                bends.append(_placed(at, own.bend[cell, k, other]) * by)
+        return np.stack(bends)
 
     @cached_property
     def _ways(self) -> list[int]:
@@ -288,7 +309,7 @@ class SweptSpace:
 
         known : of every point a value that is known already
         """
-        sides = np.array([side for side in product((-1.0, 0.0, 1.0), repeat=len(found.half)) if any(side)])
+        sides = np.array([side for side in product((-1.0, 0.0, 1.0), repeat=len(found.way)) if any(side)])
         value, share = found.value, found.share
         live = np.arange(len(value))
         for k in range(ROUNDS):
@@ -309,7 +330,7 @@ class SweptSpace:
         one = order[np.unique(found.point[order], return_index=True)[1]]  # of every point the least
         found, cell = found.at(one), cell[one]
         hub = found.hub_at(found.share)
-        own, by = self._cells, found.share * found.half
+        own, by = self._cells, found.share * self._cells.half[cell].T[self._ways]
         frame = own.frame[cell].copy()
         for i, k in enumerate(self._ways):
             frame += by[i][:, None, None] * own.slope[cell, k]
@@ -351,15 +372,14 @@ def _least(value: Array, point: Index, count: int) -> Array:
 class _Found:
     """Points, each in a cell in which it could be nearest.
 
-    point : which, rising; hub : its place at the cell's middle (3, n); way, bend : how that changes (w, 3, n) and
-        (w, w, 3, n); half : of the cell (w, n); value : its distance at `share` of that (w, n)
+    point : which, rising; hub : its place at the cell's middle (3, n); way, bend : what half a cell changes in it
+        (w, 3, n) and (w (w + 1) / 2, 3, n); value : its distance at `share` of half a cell (w, n)
     """
 
     point: Index
     hub: Array
     way: Array
     bend: Array
-    half: Array
     raster: Index
     reach: Array
     value: Array
@@ -370,12 +390,13 @@ class _Found:
 
     def hub_at(self, share: Array) -> Array:
         """The points in the hub frame (3, n) at a share of each way (w, n)."""
-        by = share * self.half
-        placed = self.hub.copy()
-        for k in range(len(by)):
-            placed += by[k] * (self.way[k] + by[k] / 2 * self.bend[k, k])
-            for other in range(k):
-                placed += by[k] * by[other] * self.bend[k, other]
+        placed, bend = self.hub.copy(), iter(self.bend)
+        for k in range(len(share)):
+            turned = self.way[k].copy()
+            for other in range(k + 1):
+                turned += share[other] * next(bend)
+            turned *= share[k]
+            placed += turned
         return placed
 
 
@@ -389,13 +410,31 @@ def _to_outline(section: Polygon, hub: Array) -> tuple[Array, Array]:
     return value, np.stack([spoke * hub[0], way[0], spoke * hub[2]])
 
 
+def _reach(hub: Array, way: Array, bent: Array) -> Array:
+    """By how much the distance of places may change in a cell (n,) [mm]: as far as they move in the half plane.
+
+    hub : (3, n) [mm]; way : of half a cell (w, 3, n) [mm]; bent : what bends of the motion add (n,) [mm]
+    Source: derived here; what goes round the axis, t at r, lifts a place by sqrt(r^2 + t^2) - r at most. Both count
+    twice, so that a share of it holds from anywhere in the cell.
+    """
+    across = np.sqrt(hub[0] ** 2 + hub[2] ** 2)
+    outward, around = hub[::2] / np.maximum(across, 1e-9), np.zeros(len(across))
+    moved = np.zeros(len(across))
+    for one in way:
+        rise = outward[0] * one[0] + outward[1] * one[2]
+        moved += np.sqrt(one[1] ** 2 + rise**2)
+        around += np.abs(outward[0] * one[2] - outward[1] * one[0])
+    nearer = np.maximum(across - moved, 0.0)  # where going round lifts it most
+    return np.asarray(moved + 2 * (bent + np.sqrt(nearer**2 + around**2) - nearer))
+
+
 def _joined(parts: Sequence[_Found]) -> _Found:
     return _Found(*(np.concatenate([getattr(p, name) for p in parts], axis=-1) for name in _Found.__dataclass_fields__))
 
 
-def _round(section: Polygon) -> Array:
-    """Corners (8, 3) of a box round a section's solid, hub frame."""
-    y0, _, y1, r1 = section.bounds
+def _round(section: Polygon, around: float = 0.0) -> Array:
+    """Corners (8, 3) of a box round a section's solid and so much round it [mm], hub frame."""
+    y0, _, y1, r1 = np.array(section.bounds) + around * np.array([-1.0, 0.0, 1.0, 1.0])
     return np.array(list(product((-r1, r1), (y0, y1), (-r1, r1))))
 
 
@@ -426,7 +465,11 @@ def _cells_of(number: int, raster: Raster, motion: HubMotion, piece: Piece) -> _
         moved = np.einsum("nci,nij->ncj", inside, there[:, :3]) + there[:, None, 3] - corners[None]
         reach = np.maximum(reach, np.linalg.norm(moved, axis=-1).max(axis=1))
     n = len(at)
-    return _Cells(np.full(n, number), np.broadcast_to(half, (n, WAYS)).copy(), reach * 1.02, frame, slope, bend)
+    ends = np.column_stack([_round(raster.section, AROUND), np.ones(8)])
+    by = np.einsum("cm,qijmk->qijck", ends, bend)
+    bent = np.einsum("qijc,i,j->qc", np.linalg.norm(by, axis=-1), half, half).max(axis=1) / 2
+    halves_of = np.broadcast_to(half, (n, WAYS)).copy()
+    return _Cells(np.full(n, number), halves_of, reach * 1.02, bent * 1.02 + 0.02, frame, slope, bend)
 
 
 def _count(frames: Frames, corners: Array, spans: Sequence[tuple[float, float]], way: int) -> int:

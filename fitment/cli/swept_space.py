@@ -34,7 +34,13 @@ ENDINGS = (".stl", ".ply", ".svg", ".pdf", ".dxf", ".json")
     help="A build of the profile; may be given more than once. Without it the baseline.",
 )  # fmt: skip
 @click.option("--ride", metavar="NAME|MM", multiple=True, help="A ride height; may be given more than once.")
-@click.option("--extra", metavar="MM", default=0.0, type=click.UNPROCESSED, help="Clearance to add all round.")
+@click.option(
+    "--extra",
+    metavar="MM",
+    default=0.0,
+    type=click.UNPROCESSED,
+    help="Clearance to add all round, in mm; or with a unit, 1/2in.",
+)
 @click.option("--deviation", metavar="MM", default=0.5, help="How far vertices may stand outside, 0.5 mm unless given.")
 @click.option("--worst", is_flag=True, help="With the largest tire that its market permits.")
 @click.option(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 CLOCK_STEP = 5  # [min] to which o'clock is told
 TOLD = 4  # pieces that a text names
+STRIP = 4.0  # times as long as deep, from where a notch is called a strip
 STRUCTURAL = (
     "CAUTION: by its name this part carries the vehicle. Never cut a frame or a structural part by this; whether and "
     "how it may be changed is for a licensed practice."
@@ -40,6 +41,9 @@ def cut_text(found: CutLines, units: str = "mm") -> str:
     """What must go of the part, a sentence a piece, then what to look out for."""
     name = found.obstacle.name
     lines = [wrapped(STRUCTURAL, first="  ", rest="  ")] if found.is_structural else []
+    if not found.serves:
+        lines += [wrapped(words) for words in (no_use_words(found, units), nominal_words(found, units), CLOCK)]
+        return "\n".join([f"Where to cut, {name}: so that {COUNTED}", *lines])
     told = [*found.kept.pieces[:TOLD]]
     sentences = [piece_words(piece, units) for piece in told] or ["Nothing to cut."]
     left = len(found.kept.pieces) - len(told)
@@ -48,6 +52,15 @@ def cut_text(found: CutLines, units: str = "mm") -> str:
     lines += [wrapped(sentence) for sentence in sentences]
     lines += [wrapped(caution) for caution in (*basis(found, units), *(CAUTIONS if found.is_short else ()))]
     return "\n".join([f"Where to cut, {name}: so that {COUNTED}", *lines])
+
+
+def no_use_words(found: CutLines, units: str) -> str:
+    """That too much of a part would have to go."""
+    area = area_text(sum(piece.area for piece in found.kept.pieces), units)
+    return (
+        f"Cutting does not serve: {math.floor(100 * found.gone)} % of it would have to go ({area}). Move the part, or "
+        "choose another wheel, tire, spacer or steer stop. Above 75 % no pattern is made, by a rule of our own."
+    )
 
 
 def piece_words(piece: CutPiece, units: str) -> str:
@@ -65,8 +78,10 @@ def piece_words(piece: CutPiece, units: str) -> str:
     if piece.kind == "all":
         return f"All of it must go ({area})."
     if piece.kind == "notch":
-        return f"Notch from its edge, {first} to {last}: up to {deep} deep, {long} along the edge, {area}."
-    return f"Cut out, {first} to {last}: {long} long, {deep} wide, {area}."
+        if piece.long > STRIP * piece.deep:
+            return f"Cut a strip off its edge, from {first} to {last}: up to {deep} wide, {long} long, {area}."
+        return f"Cut a notch into its edge, from {first} to {last}: up to {deep} deep, {long} wide at the edge, {area}."
+    return f"Cut a hole, from {first} to {last}: {long} long, {deep} wide, {area}."
 
 
 def nominal_words(found: CutLines, units: str) -> str:
@@ -166,6 +181,8 @@ def cut_json(found: CutLines) -> dict[str, Any]:
         "scan_before_sheet_mm": None if found.over is None else rounded(found.over.off),
         "over_holes": None if found.over is None else rounded(found.over.bridged, 3),
         "nothing_to_cut": not found.is_short,
+        "share_to_cut": rounded(found.gone, 3),
+        "cutting_serves": found.serves,
         "pieces": [_piece_json(piece) for piece in found.kept.pieces],
         "lines_mm": _lines_json(found.kept.line),
         "as_measured": _cut_json(found.nominal),
@@ -204,6 +221,14 @@ def heading_words(found: CutLines, units: str) -> Sequence[str]:
     what = found.obstacle.name
     if not found.kept.pieces:
         return f"{what}: nothing to cut", "every required clearance is kept"
+    side = f" The {found.side} side; the other has a line of its own (--axle)." if found.side else ""
+    if not found.serves:
+        return f"{what}: cutting does not serve", no_use_words(found, units) + side
+    return f"{what}: what must go", largest_words(found, units) + side
+
+
+def largest_words(found: CutLines, units: str) -> str:
+    """The cut that goes deepest, and how many there are."""
     count = len(found.kept.pieces)
     deepest = max(found.kept.pieces, key=lambda piece: piece.deep)
-    return f"{what}: what must go", piece_words(deepest, units) + (f" {count} cuts in all." if count > 1 else "")
+    return piece_words(deepest, units) + (f" The deepest of {count} cuts; all are drawn." if count > 1 else "")

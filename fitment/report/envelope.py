@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import struct
 from typing import TYPE_CHECKING, Any
 
@@ -111,20 +112,31 @@ def exact_lines(found: Envelope) -> list[str]:
         f"With {tire}, searched through {found.poses} cells of travel and steering; between them the motion is "
         f"continuous.{side}"
     )
+    between = (
+        f"Between them up to {_up(inside)} mm inside, at {share * 100:.2f} % of {found.looked_at} fresh places looked "
+        f"at: ask for {_up(inside)} mm more (--extra) where that counts. Up"
+        if inside
+        else f"Between them nothing lies inside at {found.looked_at} fresh places looked at; up"
+    )
     exact = (
-        f"Mesh of {len(found.mesh.vertices)} vertices, each outside of what is swept by {found.lowest - 0.005:.2f} to "
-        f"{found.highest + 0.005:.2f} mm ({found.deviation:g} mm was the aim). Between vertices up to {inside:.1f} mm "
-        f"inside, at {share * 100:.2f} % of the fresh places looked at, and {outside:.1f} mm outside: beside sharp "
-        f"edges and in creases. Ask for {inside:.1f} mm more (--extra) where that counts."
+        f"Mesh of {len(found.mesh.vertices)} vertices, outside of what is swept by {found.lowest - 0.005:.2f} to "
+        f"{found.highest + 0.005:.2f} mm, as measured at some ({found.deviation:g} mm was the aim). {between} to "
+        f"{outside:.1f} mm outside, in creases and narrow gaps, which is the safe side."
     )
     return [swept, exact, "The bore of the wheel counts as filled, its hollow as open."]
 
 
+def _up(value: float) -> str:
+    """A length [mm] that is not less than it is."""
+    return f"{math.ceil(value * 100 - 1e-9) / 100:.2f}"
+
+
 def short_limits(found: Envelope) -> str:
     """What whoever cuts by a drawing must know, on the drawing."""
+    short = f" Between vertices up to {_up(found.faces[0])} mm short." if found.faces[0] else ""
     return (
-        "Not in it: tolerances of readings, service (growth, play, chains), the bulge on the ground. Beside sharp "
-        f"edges up to {found.faces[0]:.1f} mm short. Test fit before you cut to it."
+        "Not in it: tolerances of readings, service (growth, play, chains), the bulge on the ground."
+        f"{short} Test fit before you cut to it."
     )
 
 

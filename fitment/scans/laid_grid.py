@@ -85,8 +85,9 @@ def grid_over(readings: Sequence[Obstacle], centre: Point, heart: tuple[float, f
     if off > OFF:
         raise FitmentError(
             f"{readings[0].name}: no line to cut along is drawn on it, since it is no single sheet: as seen from the "
-            f"tire it stands up to {off:.0f} mm before a smooth one, {OFF:g} mm are allowed. Part it (zones: in the "
-            "profile), or read the place that must be cut from it as a panel or an edge."
+            f"tire it stands up to {off:.0f} mm before a smooth one, {OFF:g} mm are allowed. Part it: give "
+            "each face a zone of its own (zones: in the profile, boxes of ahead, up and out, or clock); a narrow lip "
+            "that is still refused, read by tape as an edge."
         )
     panels = [rows]
     for mesh in meshes[1:]:

@@ -30,7 +30,7 @@ from fitment.draw.printed.true_size import (
     starts,
 )  # fmt: skip
 from fitment.draw.style import DASHED, HAIR, HATCH_OLD, LIGHT, THIN, look, words
-from fitment.report.cut_lines import BEFORE, COUNTED, mark_words, piece_words
+from fitment.report.cut_lines import BEFORE, COUNTED, largest_words, mark_words
 
 HEAD, SIDE = 56.0, 8.0  # [mm] for the title above, and for the upright bar at the right
 NEAR = 15.0  # [mm] round what goes that is printed
@@ -129,8 +129,7 @@ def _head(
         room,
         BODY,
     )
-    deepest = found.kept.pieces[0]
-    lines += wrap(f"{piece_words(deepest, title.units)} {BEFORE}", room, BODY)
+    lines += wrap(f"{largest_words(found, title.units)} {BEFORE}", room, BODY)
     lines += wrap(mark_words(replace(found, points=piece.points), title.units), room, BODY)
     column(page.ax, MARGIN, top - 7, lines[:MOST_LINES], pitch(BODY), BLACK, BODY, va="top")
 

@@ -83,7 +83,7 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     title, caption = heading_words(found, units)
     seen = "laid flat" if count == 1 else f"laid flat in {count} sections"
     seen += f", {len(shown)} shown, of which something must go" if len(shown) < count else ""
-    seen += f"; seen from the wheel{'' if found.side else ', left side'}"
+    seen += f"; seen from the wheel, {found.side or 'left'} side"
     if found.over is not None:
         seen += f"; {depth_text(found.over.off, units)} taken off everywhere for the scan's roughness"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
