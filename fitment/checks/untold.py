@@ -31,20 +31,20 @@ def hangs_on(case: Case) -> tuple[Told, ...]:
     served = fit.in_service is not None and fit.in_service.is_tight
     if not open_ or not short or not kept or served or any(part == "wheel" for _, part in short):
         return ()
-    alone = [(key,) for key in open_]
-    chosen = [*alone, *([tuple(open_)] if len(open_) > 1 else [])]
-    verdicts = _verdicts(case, fit, chosen, frozenset(short))
-    clear = [told for told, verdict in zip(chosen, verdicts, strict=True) if verdict == CLEARS]
-    return tuple(told for told in clear if len(told) == 1) or tuple(clear)
+    together = _clear(case, fit, [tuple(open_)], frozenset(short))
+    if not together or len(open_) == 1:  # no tire of these is smaller than that one
+        return tuple(together)
+    return tuple(_clear(case, fit, [(key,) for key in open_], frozenset(short)) or together)
 
 
-def _verdicts(case: Case, fit: Fit, chosen: Sequence[Told], near: Near) -> list[int]:
-    """The verdict, as an index in VERDICTS, with each of these told."""
+def _clear(case: Case, fit: Fit, chosen: Sequence[Told], near: Near) -> list[Told]:
+    """Those of these with which it clears."""
     variants = [replace(variant, axle=with_parts(variant.axle, near)) for variant in case.ready.variants]
     swept = sweep(with_parts(fit.axle, near), fit.setup.ride)
     setups = [_told(fit.setup, keys) for keys in chosen]
     others = [[_told(other, keys) for other in case.others] for keys in chosen]
-    return clearance_verdicts(swept, setups, variants, None, others)
+    verdicts = clearance_verdicts(swept, setups, variants, None, others)
+    return [told for told, verdict in zip(chosen, verdicts, strict=True) if verdict == CLEARS]
 
 
 def _told(setup: Setup, keys: Told) -> Setup:

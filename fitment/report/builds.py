@@ -39,7 +39,7 @@ from fitment.report.road_changes import (
     road_json,
     road_lines,
 )
-from fitment.report.scan_places import scan_place, with_side
+from fitment.report.scan_places import place_line, scan_place, with_side
 from fitment.report.where_short import where_json, where_lines, where_of
 from fitment.units import DEEP, clearance_text, in_units, length_text
 
@@ -377,7 +377,8 @@ def _table_notes(case: Case, units: str) -> list[str]:
     """What a person can check: where a tape finds the gaps at rest, and from which reading each part came."""
     ride = length_text(case.fit.setup.ride, units, digits=0, sign=True)
     rest = f"  at rest: straight ahead at travel {ride}, where a tape can check it"
-    return [rest, "", "Where the parts come from", *source_lines(case.ready)]
+    places = [line for entry in case.fit.worst_each for line in place_line(entry, case.fit, units)]
+    return [rest, *places, "", "Where the parts come from", *source_lines(case.ready)]
 
 
 def clearance_rows(fit: Fit, units: str) -> list[tuple[str, ...]]:

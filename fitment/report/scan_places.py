@@ -6,10 +6,11 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from fitment.report.common import wrapped
 from fitment.units import length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
-    from fitment.checks.fit import Approach, Fit
+    from fitment.checks.fit import Approach, Clearance, Fit
 
 ASIDE = math.sin(math.radians(22.5))  # share of the way in the side view from which it is told: eight directions
 
@@ -40,6 +41,13 @@ def scan_place(entry: Approach, fit: Fit, units: str) -> str:
     if not side:
         return ""
     return f"{side}: {off_words(_from_hub(entry, fit), units)} from the centre of the hub's face"
+
+
+def place_line(entry: Clearance, fit: Fit, units: str) -> list[str]:
+    """Where on a scan a part of the wheel comes closest, as a line of text; none for another part."""
+    place = scan_place(entry, fit, units)
+    words = f"{entry.part} - {entry.obstacle}: closest {place}"
+    return [wrapped(words, first="  ", rest="    ")] if place else []
 
 
 def off_words(off: Iterable[float], units: str) -> str:

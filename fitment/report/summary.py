@@ -17,7 +17,7 @@ from fitment.report.cut_lines import cut_text
 from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
-from fitment.report.scan_places import scan_place, with_side
+from fitment.report.scan_places import place_line, with_side
 from fitment.report.uncertainty import certainty_text
 from fitment.report.where_short import where_touching
 from fitment.terminal import measure
@@ -193,10 +193,7 @@ def tightest_lines(fit: Fit, units: str, where: Mapping[tuple[str, str], str] | 
     text = _fitted(_columns(fit, shown, units))
     lines = [text]
     for entry in shown:
-        place = scan_place(entry, fit, units)
-        lines += (
-            [wrapped(f"{entry.part} - {entry.obstacle}: closest {place}", first="  ", rest="    ")] if place else []
-        )
+        lines += place_line(entry, fit, units) if is_short(entry) or entry is shown[0] else []
         told = (where or {}).get((entry.obstacle, entry.part)) if is_short(entry) else None
         lines += [wrapped(f"{entry.part} - {entry.obstacle}: {told}", first="  ", rest="    ")] if told else []
     return [*lines, _note(fit, shown, text, units)]

@@ -429,7 +429,10 @@ def _boxes_passed(low: Array, high: Array, poses: tuple[int, ...]) -> _PassedBox
 
 def _steps(family: Family, piece: motion_polynomials.Piece) -> list[int]:
     """Steps of travel and of each share across a piece."""
-    way = [float(np.hypot(1.0, motion_polynomials.turning(piece) * REACH)), *(np.radians(turn) * REACH for turn in family.turns)]
+    way = [
+        float(np.hypot(1.0, motion_polynomials.turning(piece) * REACH)),
+        *(np.radians(turn) * REACH for turn in family.turns),
+    ]
     return [int(np.ceil((high - low) * rate / STEP)) for (low, high), rate in zip(piece.spans, way, strict=True)]
 
 
