@@ -679,7 +679,8 @@ def _raster(points: Points) -> Mask:
 def _region(obstacle: Obstacle, marked: Mask, gap: int = 1) -> Mask:
     """Cells (ny, nr) an obstacle covers, of the cells its traced points pass, gaps of 2 `gap` cells closed.
 
-    A panel's lines bound what it covers; what they enclose cannot be reached from the hub and counts as covered.
+    A panel's lines bound what it covers; what they enclose counts as covered. Where a part closes the room all round,
+    inboard and outboard as far as is looked, that is everything: on the safe side.
     """
     whole = closed(marked, gap)
     if obstacle.shape in ("panel", "scan"):
