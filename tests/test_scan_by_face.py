@@ -163,8 +163,9 @@ def test_a_ball_is_no_flat_face_and_a_square_has_no_round_edge() -> None:
     ball = [(90 * np.cos(a) - 90 * np.cos(np.pi / 3), max(90 * np.sin(a), 1.0)) for a in bend]
     with pytest.raises(ScanError, match="there is no flat hub face"):
         found_face(*revolved(ball, STEP), wanted_of(ON_EDGE * 77.9 / 75, 77.9), "mm")
-    square = trimesh.creation.box((104, 0.5, 104)).subdivide_to_size(4.0)
-    corners = np.array([[52.0, 0, 52], [-52, 0, 52], [-52, 0, -52]])
+    ends = np.array([[52.0, 0, 52], [-52, 0, 52], [-52, 0, -52], [52, 0, -52]])  # one side: two would be two planes
+    square = trimesh.Trimesh(ends, [[0, 1, 2], [0, 2, 3]]).subdivide_to_size(4.0)
+    corners = ends[:3]
     with pytest.raises(ScanError, match=r"no round edge|circle there is|ends at only"):
         found_face(square.vertices, square.faces, wanted_of(corners, 73.5), "mm")
 
