@@ -183,7 +183,7 @@ def _through(wanted: RoundFace, units: str) -> tuple[Array, Array, float]:
     for unit_name, factor in UNITS.items():
         if unit_name != units and abs(radius * factor / UNITS[units] / wanted.radius - 1) < 0.15:
             raise ScanError(
-                f"the circle through the three places is {2 * radius:.4g} mm across, the {wanted.edge_words} is "
+                f"the circle through the three places is {2 * radius:.0f} mm across, the {wanted.edge_words} is "
                 f"{2 * wanted.radius:.0f} mm; the scan's unit is not {units} but probably {unit_name}; write units: "
                 f"{unit_name}.",
                 ("units",),
