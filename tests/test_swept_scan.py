@@ -52,7 +52,9 @@ def swept(own: Ready) -> SweptObstacle:
 
 
 @pytest.mark.slow  # more soup would close the room all round, and that is told as covered
-@pytest.mark.parametrize("made", [a_well(), fine_well(5), soup(6, 80), slivers(7)], ids=["well", "fine", "soup", "slivers"])
+@pytest.mark.parametrize(
+    "made", [a_well(), fine_well(5), soup(6, 80), slivers(7)], ids=["well", "fine", "soup", "slivers"]
+)
 def test_a_scan_sweeps_what_all_of_its_lines_do(made: ScanMesh, monkeypatch: pytest.MonkeyPatch) -> None:
     own = with_scan(made)
     ours = swept(own)
