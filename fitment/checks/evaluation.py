@@ -47,11 +47,12 @@ SHARED = 12  # of more, how many of the closest poses are looked at for all
 class Left(NamedTuple):
     """What an obstacle leaves one part of the wheel in q poses; of one that is fixed to the hub, in one as in all.
 
-    gaps : to the nominal part; worst_case : (q,) [mm]
+    gaps : to the nominal part; largest : clearance of the largest part (q,) [mm]; worst_case : (q,) [mm]
     poses : which of the setup's they are, rising (q,); of one that is fixed to the hub those in which it is told
     """
 
     gaps: Gaps
+    largest: Array
     worst_case: Array
     poses: Index
 
@@ -92,26 +93,30 @@ def evaluate(swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near
     Raises MotionError.
     """
     nodes = [grid(swept.travels, *own.family.levels) for own in swept.families]
+    none = [own[:0] for own in nodes]
+    on_grid = _poses_of(swept, nodes, ())
+    first = _measured(swept, [on_grid] * len(several), several, near)
+    known = [{key: (left.gaps.clearance, left.largest) for key, left in lefts.items()} for lefts in first]
     with doing("looking for what comes closest"):
-        closest = find_closest(swept, several, near)
-    where = [_poses_of(swept, nodes, places) for places in closest]
-    first = _measured(swept, where, several, near)
+        closest = [_poses_of(swept, none, places) for places in find_closest(swept, several, known)]
+    second = _measured(swept, closest, several, near)
+    found = [
+        _with(swept, Evaluation(on_grid.places, lefts), beside.places, lefts_beside)
+        for lefts, beside, lefts_beside in zip(first, closest, second, strict=True)
+    ]
     starts = [
         start
-        for parts, own, lefts in zip(several, where, first, strict=True)
-        for (i, part), left in lefts.items()
+        for parts, own in zip(several, found, strict=True)
+        for (i, part), left in own.found.items()
         for start in could_be_worse(swept, i, part, parts, own.places, left.poses, left.gaps.clearance, left.worst_case)
     ]
     worse: list[list[FoundPlace]] = [[] for _ in several]
     setup_of = {id(parts): k for k, parts in enumerate(several)}
     for place, at in find_worse(swept, starts):
         worse[setup_of[id(place.parts)]].append(FoundPlace(place.obstacle, place.family, at, -np.inf))
-    more = [_poses_of(swept, [own[:0] for own in nodes], places) for places in worse]
-    second = _measured(swept, more, several, near)
-    return [
-        _with(swept, Evaluation(own.places, lefts), beside.places, lefts_beside)
-        for own, lefts, beside, lefts_beside in zip(where, first, more, second, strict=True)
-    ]
+    more = [_poses_of(swept, none, places) for places in worse]
+    third = _measured(swept, more, several, near)
+    return [_with(swept, own, beside.places, lefts) for own, beside, lefts in zip(found, more, third, strict=True)]
 
 
 class _PosesTold(NamedTuple):
@@ -167,14 +172,17 @@ def _with(swept: Sweep, known: Evaluation, more: Sequence[Array], found: Found) 
     whole: Found = {}
     for key, left in known.found.items():
         also = found.get(key)
-        poses = was[left.poses] if also is None else np.concatenate([was[left.poses], added[also.poses]])
+        lefts = [left] if also is None else [left, also]
+        poses = np.concatenate([at[own.poses] for at, own in zip((was, added), lefts, strict=False)])
         once, order = np.unique(poses, return_index=True)
         if fixed_to_hub(swept.checked[key[0]]):
             whole[key] = left._replace(poses=once)
         else:
             free = left.gaps if also is None else left.gaps.joined(also.gaps)
-            worst = left.worst_case if also is None else np.concatenate([left.worst_case, also.worst_case])
-            whole[key] = Left(free.at(order), worst[order], once)
+            largest, worst = (
+                np.concatenate(own) for own in zip(*((own.largest, own.worst_case) for own in lefts), strict=True)
+            )
+            whole[key] = Left(free.at(order), largest[order], worst[order], once)
     return Evaluation(tuple(places), whole)
 
 
@@ -191,10 +199,10 @@ def _measured(
         by_readings: dict[object, list[int]] = {}
         for k, number in enumerate(group.numbers):
             by_readings.setdefault(looked.readings(number), []).append(k)
-        for own, part in product(by_readings.values(), PARTS):
+        for alike, part in product(by_readings.values(), PARTS):
             asked = [
                 (setup, k)
-                for setup, k in product(range(len(several)), own)
+                for setup, k in product(range(len(several)), alike)
                 if part in group.obstacles[k].meets
                 and len(where[setup].told[group.numbers[k]])
                 and (near is None or (group.obstacles[k].name, part) in near[setup])
@@ -202,12 +210,13 @@ def _measured(
             for some in _in_turn(asked, [len(where[setup].told[group.numbers[k]]) for setup, k in asked], group):
                 poses = [own_poses[setup][where[setup].told[group.numbers[k]]] for setup, k in some]
                 poses = [at[:1] for at in poses] if group.still else poses
-                free, worst = looked.measured(group, part, some, poses)
+                free, largest, worst = looked.measured(group, part, some, poses)
                 end = 0
                 for (setup, k), at in zip(some, poses, strict=True):
                     start, end = end, end + len(at)
                     told = where[setup].told[group.numbers[k]]
-                    lefts[setup][group.numbers[k], part] = Left(free.at(slice(start, end)), worst[start:end], told)
+                    own = slice(start, end)
+                    lefts[setup][group.numbers[k], part] = Left(free.at(own), largest[own], worst[own], told)
     order = [(i, part) for i, obstacle in enumerate(swept.checked) for part in obstacle.meets]
     return [{key: found[key] for key in order if key in found} for found in lefts]
 
@@ -248,8 +257,9 @@ class _AsRead:
 
     def measured(
         self, group: Alike, part: Part, asked: Sequence[tuple[int, int]], poses: Sequence[Index]
-    ) -> tuple[Gaps, Array]:
-        """Gaps and worst cases (q,) [mm] of setups and obstacles of a group, each in its poses, one after another.
+    ) -> tuple[Gaps, Array, Array]:
+        """Gaps, clearances of the largest part and worst cases (q,) [mm] of setups and obstacles of a group, each in
+        its poses, one after another.
 
         asked : the setup, and which of the group
         """
@@ -264,8 +274,9 @@ class _AsRead:
         bend = np.array([bends[k][pose] for k, pose in zip(owner.tolist(), at.tolist(), strict=True)])
         tolerance = np.array([obstacle.tolerance for obstacle in group.obstacles])[owner]
         free = gaps(parts.nominal[part], traced)
-        known = free if part == "wheel" else None
-        return free.at(back), worst_clearance(traced, part, known, moved, parts, bend, tolerance)[back]
+        big = free if part == "wheel" else gaps(parts.biggest[part], traced)
+        worst = worst_clearance(traced, part, big, moved, parts, bend, tolerance)
+        return free.at(back), big.clearance[back], worst[back]
 
     def _moved(self, group: Alike, n: int, owner: Index, at: Index) -> PartMoved:
         """The obstacles of rows as the n-th of the readings moves them that move each."""

@@ -298,7 +298,7 @@ def _entries(
 ) -> list[Clearance]:
     """known : travel, steer, corner, and travel of the opposite wheel in all poses"""
     obstacle = each.obstacle
-    gap, worst, pose = left
+    gap, worst, pose = left.gaps, left.worst_case, left.poses
     if fixed_to_hub(obstacle):
         gap, worst = gap.at(np.zeros(len(pose), dtype=np.intp)), np.repeat(worst, len(pose))
     hub = np.einsum("nc,nci->ni", gap.weights, each.hub[pose[:, None], gap.corners])

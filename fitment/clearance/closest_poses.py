@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -61,6 +61,9 @@ class NearPose:
 
 Near = frozenset[tuple[str, Part]]
 """Obstacles by name, and what of the wheel they are near to."""
+OnGrid = Mapping[tuple[int, Part], tuple[Array, Array]]
+"""Of obstacles, by their index among those checked, and parts of the wheel the clearance of the nominal and of the
+largest part in the grid's nodes, one family after another (n,), (n,) [mm]."""
 
 
 class FoundPlace(NamedTuple):
@@ -76,37 +79,31 @@ class FoundPlace(NamedTuple):
     clearance: float
 
 
-def find_closest(
-    swept: Sweep, several: Sequence[SetupSections], near: Sequence[Near] | None = None
-) -> list[list[FoundPlace]]:
+def find_closest(swept: Sweep, several: Sequence[SetupSections], known: Sequence[OnGrid]) -> list[list[FoundPlace]]:
     """Of every setup the closest places that lie between the nodes of its grid.
 
-    near : of every setup what alone is sought; None for everything
+    known : of every setup what is sought, and its clearances on the grid that is reported
     Raises MotionError.
     Source: derived here, the search of `pose_search.closest_places`.
     """
     found: list[list[FoundPlace]] = [[] for _ in several]
     alike = corners_alike(swept.axle)
     for index in range(1 if alike else len(swept.families)):
-        for setup, place in _closest_in(swept, index, several, near):
+        for setup, place in _closest_in(swept, index, several, known):
             found[setup].append(place)
     others = range(1, len(swept.families)) if alike else ()
     return [[*own, *(place._replace(family=index) for index in others for place in own)] for own in found]
 
 
 def _closest_in(
-    swept: Sweep, index: int, several: Sequence[SetupSections], near: Sequence[Near] | None
+    swept: Sweep, index: int, several: Sequence[SetupSections], known: Sequence[OnGrid]
 ) -> Iterator[tuple[int, FoundPlace]]:
     """Of setups the closest places of one family. Those of the largest tire are sought too where it could touch."""
     own, travels = swept.families[index], swept.travels
     family, levels = own.family, _search_levels(swept, index)
     reported = [np.isin(level, known) for level, known in zip(levels, (travels, *family.levels), strict=True)]
     kept = np.logical_and.reduce(np.meshgrid(*reported, indexing="ij"))
-    pairs = [
-        pair
-        for k, parts in enumerate(several)
-        for pair in _pairs(swept, index, k, parts, None if near is None else near[k], kept)
-    ]
+    pairs = [pair for k, parts in enumerate(several) for pair in _pairs(swept, index, k, parts, known[k], kept)]
     groups = [group for group, _ in own.together]
     of_group, owner = np.array([(pair.group, pair.owner) for pair in pairs], dtype=np.intp).reshape(-1, 2).T
     sections = np.array([pair.section for pair in pairs])
@@ -148,30 +145,30 @@ class _Pair(NamedTuple):
 
 
 def _pairs(
-    swept: Sweep, index: int, setup: int, parts: SetupSections, near: Near | None, kept: NDArray[np.bool_]
+    swept: Sweep, index: int, setup: int, parts: SetupSections, known: OnGrid, kept: NDArray[np.bool_]
 ) -> Iterator[_Pair]:
     """What of a setup is sought between the nodes, of parts that do not stand still in the hub's frame.
 
     kept : the nodes that are reported anyway (nt, ns, ...)
     """
+    first = index * kept.sum()  # every family has as many
+    nodes = slice(first, first + kept.sum())
     for number, (group, trace) in enumerate(swept.families[index].together):
         steps = _steps(trace, kept.shape)
         for part in PARTS:
-            asked = [
-                k
-                for k, obstacle in enumerate(group.obstacles)
-                if part in obstacle.meets and (near is None or (obstacle.name, part) in near)
-            ]
-            free, reach = _on_nodes(parts.nominal[part], trace, asked, steps, kept)
+            asked = [k for k, obstacle in enumerate(group.numbers) if (obstacle, part) in known]
+            there = [[on_grid[nodes] for on_grid in known[group.numbers[k], part]] for k in asked]
+            free, reach = _on_nodes(parts.nominal[part], trace, asked, [own for own, _ in there], steps, kept)
             for k, own, far in zip(asked, free, reach, strict=True):
                 yield _Pair(setup, number, k, parts.nominal[part], own, far)
             if part != "tire" or not asked:
                 continue
             tolerance = np.array([group.obstacles[k].tolerance for k in asked])
             least = free.reshape(len(asked), -1).min(axis=1)
-            could = (least >= 0) & (least < parts.grown + LEFT_FOR_READINGS + tolerance)
-            asked = [asked[i] for i in np.flatnonzero(could)]
-            for k, own, far in zip(asked, *_on_nodes(parts.biggest[part], trace, asked, steps, kept), strict=True):
+            could = np.flatnonzero((least >= 0) & (least < parts.grown + LEFT_FOR_READINGS + tolerance)).tolist()
+            asked, largest = [asked[i] for i in could], [there[i][1] for i in could]
+            on_nodes = _on_nodes(parts.biggest[part], trace, asked, largest, steps, kept)
+            for k, own, far in zip(asked, *on_nodes, strict=True):
                 if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
                     yield _Pair(setup, number, k, parts.biggest[part], own, far)
 
@@ -189,11 +186,13 @@ def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
 
 
 def _on_nodes(
-    section: Sections, trace: Trace, asked: Sequence[int], steps: Sequence[Array], kept: NDArray[np.bool_]
-) -> tuple[Array, list[float]]:
+    section: Sections, trace: Trace, asked: Sequence[int], known: Sequence[Array], steps: Sequence[Array],
+    kept: NDArray[np.bool_],
+) -> tuple[Array, list[float]]:  # fmt: skip
     """Clearances of some of a group on the search grid (q, nt, ns, ...), and how much lower each can come beside a node
     [mm].
 
+    known : clearances of each in the nodes that are reported anyway (n,) [mm], which are those kept (nt, ns, ...)
     A clearance changes by no more than the obstacle moves. So from the nodes that are reported it is known what those
     between hold at least, and where that is far above the lowest they are not measured.
     """
@@ -201,13 +200,7 @@ def _on_nodes(
     steps, ways = [step[chosen] for step in steps], tuple(range(1, 1 + kept.ndim))
     reach = BESIDE_NODE * sum(step.max(axis=ways, initial=0.0) for step in steps)
     free = np.full((len(asked), nodes), -np.inf)
-
-    def measure(wanted: NDArray[np.bool_]) -> None:
-        own, node = np.nonzero(wanted)
-        some = trace.at(chosen[own] * nodes + node)
-        free[own, node] = np.concatenate([np.empty(0), *(clearances(section, some.at(rows)) for rows in in_turn(some))])
-
-    measure(np.broadcast_to(kept.ravel(), free.shape))
+    free[:, kept.ravel()] = np.array(known).reshape(len(asked), kept.sum())
     lowest = np.where(kept.ravel(), free, np.inf).min(axis=1)
     least = free.reshape(len(asked), *kept.shape)
     for way, step in enumerate(steps, start=1):
@@ -219,9 +212,10 @@ def _on_nodes(
         least = np.maximum(least, np.pad(high - step, after, constant_values=-np.inf))
     bound = least.reshape(len(asked), nodes)
     wanted = ~kept.ravel() & (bound <= (lowest + reach + ROUGHLY * np.maximum(-lowest, 0.0))[:, None])
-    measure(wanted)
-    known = kept.ravel() | wanted
-    return np.where(known, free, bound).reshape(len(asked), *kept.shape), reach.tolist()
+    own, node = np.nonzero(wanted)
+    some = trace.at(chosen[own] * nodes + node)
+    free[own, node] = np.concatenate([np.empty(0), *(clearances(section, some.at(rows)) for rows in in_turn(some))])
+    return np.where(kept.ravel() | wanted, free, bound).reshape(len(asked), *kept.shape), reach.tolist()
 
 
 def sorted_places(places: Array) -> Array:
