@@ -23,6 +23,7 @@ SETTLED = 0.04  # [mm] motion of a point at the tread below which a search stops
 SETTLED_INSIDE = 0.2  # [mm] the same where parts overlap already: a depth only tells that they do, and about how deep
 SETTLED_DEEP = 2.0  # [mm] the same deeper than DEEP; nor is a valley followed there
 SMOOTH = 0.004  # [mm] how well a quadratic must fit before it is trusted
+SURER = 4.0  # times what a quadratic is off by at known places, as much as it is taken to be off by between them
 REACH = 450.0  # [mm] distance from the hub at which that motion is taken
 ROUNDS = 30
 ALONG = np.array([-8.0, -4.0, -2.0, -1.0, 1.0, 2.0, 4.0, 8.0])[:, None]  # [mm of motion] tried along a valley
@@ -145,7 +146,8 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
     Each moves to the best of its neighbours, or halves its step where none is lower. It settles when the step
     no longer matters, or when a quadratic through its last two rounds fits them and has nothing lower to offer;
     until then the lowest place of that quadratic is tried beside the neighbours, which helps along narrow valleys.
-    It is done when the way along which that bends least, a valley perhaps, leads to nothing lower either.
+    It is done when the way along which that bends least, a valley perhaps, leads to nothing lower either, or when the
+    quadratic tells that another start of its pair is lower than anything here.
     Source: derived here, a pattern search with a quadratic model.
     """
     pairs, value, at, step, low, high = (
@@ -156,6 +158,7 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
     along_valley = np.zeros((len(neighbours), 1))  # the ways that are tried along one, and as many empty as fill up
     along_valley[: len(ALONG)] = ALONG
     settled, done = np.zeros(len(pairs), dtype=bool), np.zeros(len(pairs), dtype=bool)
+    lowest = np.full(pairs.max(initial=-1) + 1, np.inf)
     hint, valley = at.copy(), np.zeros_like(at)
     earlier = np.full((len(pairs), 1 + len(neighbours) + 1, at.shape[1] + 1), np.nan)
     for _ in range(ROUNDS):
@@ -185,7 +188,9 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
         fitted, stuck = ~settled[k], ~lower
         settled[along], hint[along] = False, at[along]
         n = k[fitted]
-        hint[n], offers, valley[n] = _models(known[fitted], at[n], value[n], step[n], (low[n], high[n]), motion)
+        hint[n], offers, least, valley[n] = _models(known[fitted], at[n], value[n], step[n], (low[n], high[n]), motion)
+        np.minimum.at(lowest, pairs[k], value[k])
+        done[n] = least > lowest[pairs[n]]
         settled[n[stuck[fitted]]] = offers[stuck[fitted]] < SMOOTH
         step[n[stuck[fitted]]] /= 2
     return value, at
@@ -219,13 +224,15 @@ def _lowest(factors: Array, low: Array, high: Array) -> tuple[Array, Array]:
 
 def _models(
     known: Array, at: Array, value: Array, step: Array, ends: tuple[Array, Array], motion: Array
-) -> tuple[Array, Array, Array]:
-    """Lowest places (q, k) of quadratics through known places, how much lower they promise (q,), and their valleys.
+) -> tuple[Array, Array, Array, Array]:
+    """Lowest places (q, k) of quadratics through known places, how much lower they promise (q,), how low it is there at
+    least (q,), and their valleys.
 
     A valley is the way (q, k) along which a quadratic bends least, a millimetre of motion long.
     known : travel, lock fractions, clearance (q, m, k + 1), nan where there is none; at, value, step, ends : of each
         search
-    A promise is infinite where the quadratic does not fit.
+    A promise is infinite where the quadratic does not fit. Elsewhere it is taken to be off by SURER times what it is off
+    by at known places.
     """
     ways = at.shape[1]
     real = ~np.isnan(known[..., -1])
@@ -238,11 +245,12 @@ def _models(
     place, lowest = _lowest(factors, low, high)
     free = np.sum(step > 0, axis=1)
     full = (free + 1) * (free + 2) // 2  # at an end of the grid too few places may tell how it bends
-    trusted = (rank == full) & (real.sum(axis=1) > full + 2) & (off < SMOOTH)
+    told = (rank == full) & (real.sum(axis=1) > full + 2)
     size = scale * motion
     bend, across = np.linalg.eigh(_bending(factors, ways) / (size[:, :, None] * size[:, None, :]))
     valley = across[np.arange(len(at)), :, np.argmin(np.abs(bend), axis=1)] / motion
-    return at + place * scale, np.where(trusted, value - lowest, np.inf), valley
+    promise = np.where(told & (off < SMOOTH), value - lowest, np.inf)
+    return at + place * scale, promise, np.where(told, lowest - SURER * off, -np.inf), valley
 
 
 def _bending(factors: Array, ways: int) -> Array:
