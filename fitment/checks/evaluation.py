@@ -6,7 +6,7 @@ A part is traced once for all setups, and every search takes its steps for all a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 from typing import NamedTuple
 
@@ -215,8 +215,9 @@ def _measured(
                 for (setup, k), at in zip(some, poses, strict=True):
                     start, end = end, end + len(at)
                     told = where[setup].told[group.numbers[k]]
-                    own = slice(start, end)
-                    lefts[setup][group.numbers[k], part] = Left(free.at(own), largest[own], worst[own], told)
+                    own = free.at(slice(start, end))
+                    own = replace(own, corners=group.own_corners(k, own.corners))
+                    lefts[setup][group.numbers[k], part] = Left(own, largest[start:end], worst[start:end], told)
     order = [(i, part) for i, obstacle in enumerate(swept.checked) for part in obstacle.meets]
     return [{key: found[key] for key in order if key in found} for found in lefts]
 
@@ -284,7 +285,7 @@ class _AsRead:
         wanted = sorted(set(owner.tolist()))
         new = np.searchsorted(wanted, owner)
         read = [again[k][n] for k in wanted]
-        others = Alike(tuple(range(len(read))), tuple(other for _, other in read))
+        others = Alike(tuple(range(len(read))), tuple(other for _, other in read), group.size)
         radius = np.array([other.radius for _, other in read])[new]
         stands = np.array([self._stands[k] for k, _ in read])[new]
         several = np.unique(stands).tolist()

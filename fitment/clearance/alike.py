@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -23,20 +23,24 @@ from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.obstacles import Obstacle, core, fixed_to_hub
 
+WORTH = 40  # lines without a size that may be added to measure two groups at once
 AT_ONCE = 20_000  # traced lines that are measured at once; many more only take memory
 
 
 @dataclass(frozen=True, eq=False)
 class Alike:
-    """Obstacles of one shape and count of corners, all or none still to the hub.
+    """Obstacles of one shape, all or none still to the hub.
 
-    One is by itself where it is a ring, solid, or has many triangles.
+    One is by itself where it is a ring, solid, or has many triangles. What has fewer rows or columns of corners than
+    others has its last ones as often as it takes: lines and triangles without a size, which nothing comes near to.
 
     numbers : of the obstacles among those that were asked about
+    size : rows and columns of corners that each is told by; a line is one column
     """
 
     numbers: tuple[int, ...]
     obstacles: tuple[Obstacle, ...]
+    size: tuple[int, int]
 
     @property
     def alone(self) -> bool:
@@ -46,7 +50,7 @@ class Alike:
     @property
     def lines(self) -> int:
         """How many lines the trace of each has; of one that is alone it does not matter."""
-        return 1 if self.alone else len(mesh_of(self.obstacles[0], self._points.shape[1]).lines)
+        return 1 if self.alone else len(mesh_of(self._first, self._points.shape[1]).lines)
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -59,16 +63,41 @@ class Alike:
         return fixed_to_hub(self.obstacles[0])
 
     @cached_property
+    def _own_corners(self) -> Index:
+        """Which of its own corners stands for each (m, v)."""
+        row, column = np.divmod(np.arange(self.size[0] * self.size[1]), self.size[1])
+        own = [_size(obstacle) for obstacle in self.obstacles]
+        return np.array([np.minimum(row, n - 1) * m + np.minimum(column, m - 1) for n, m in own])
+
+    @cached_property
     def _points(self) -> Array:
-        return np.array([core(obstacle) for obstacle in self.obstacles])
+        if self.alone:
+            return core(self.obstacles[0])[None]
+        return np.array([core(own)[chosen] for own, chosen in zip(self.obstacles, self._own_corners, strict=True)])
+
+    @cached_property
+    def _first(self) -> Obstacle:
+        """The first of them, of as many rows and columns as all are told by."""
+        first = self.obstacles[0]
+        if self.alone or first.shape != "panel" or _size(first) == self.size:
+            return first
+        return replace(first, points=tuple(map(tuple, self._points[0].tolist())), columns=self.size[1])
+
+    def own_corners(self, k: int, corners: Index) -> Index:
+        """Corners (q, 3) of the k-th as it is given. Source: none needed, they are looked up."""
+        return corners if self.alone else np.asarray(self._own_corners[k][corners])
 
     @cached_property
     def _carriers(self) -> tuple[list[str], Index]:
         """Names of the carriers, and which of them each corner (m, v) has."""
-        count = self._points.shape[1]
         names = list(dict.fromkeys(carrier for obstacle in self.obstacles for carrier in obstacle.fixed_to))
-        own = [o.fixed_to if len(o.fixed_to) == count else o.fixed_to * count for o in self.obstacles]
-        return names, np.array([[names.index(carrier) for carrier in carriers] for carriers in own])
+        own = [[names.index(carrier) for carrier in obstacle.fixed_to] for obstacle in self.obstacles]
+        return names, np.array(
+            [
+                np.broadcast_to(n, len(chosen)) if len(n) == 1 else np.array(n)[chosen]
+                for n, chosen in zip(own, self._own_corners, strict=True)
+            ]
+        )
 
     def corners_by(self, owner: Index, frames: Callable[[str], Array]) -> Array:
         """Corners in the hub frame (n, v, 3) [mm].
@@ -119,7 +148,7 @@ class Alike:
         Source: derived here, see `trace`.
         """
         radii = None if self.alone else np.array([obstacle.radius for obstacle in self.obstacles])[owner]
-        return trace_of_corners(self.obstacles[0], hub, radii)
+        return trace_of_corners(self._first, hub, radii)
 
     def trace_in(self, poses: Poses) -> Trace:
         """Each of them in all poses, one after another."""
@@ -129,11 +158,45 @@ class Alike:
 
 def alike_groups(obstacles: Sequence[Obstacle], poses: Poses) -> tuple[Alike, ...]:
     """Obstacles in groups of those that are alike, the space behind solid ones laid out."""
-    groups: dict[object, list[int]] = {}
+    kinds: dict[object, list[int]] = {}
     for number, obstacle in enumerate(obstacles):
-        shape = obstacle.shape, len(core(obstacle)), obstacle.columns, fixed_to_hub(obstacle)
-        groups.setdefault(number if _alone(obstacle) else shape, []).append(number)
-    return tuple(Alike(tuple(own), tuple(laid_out(obstacles[i], poses) for i in own)) for own in groups.values())
+        kind = "edge" if obstacle.shape == "rod" else obstacle.shape, fixed_to_hub(obstacle)
+        kinds.setdefault(number if _alone(obstacle) else kind, []).append(number)
+    return tuple(
+        Alike(tuple(own), tuple(laid_out(obstacles[i], poses) for i in own), size)
+        for numbers in kinds.values()
+        for size, own in _of_like_size(obstacles, numbers)
+    )
+
+
+def _of_like_size(obstacles: Sequence[Obstacle], numbers: Sequence[int]) -> Iterable[tuple[tuple[int, int], list[int]]]:
+    """Obstacles of one kind in groups whose rows and columns of corners are so alike that it pays to add to them."""
+    groups: dict[tuple[int, int], list[int]] = {}
+    for number in numbers:
+        groups.setdefault(_size(obstacles[number]), []).append(number)
+    merged: list[tuple[tuple[int, int], list[int]]] = []
+    for size, own in groups.items():
+        for k, (other, beside) in enumerate(merged):
+            both = max(size[0], other[0]), max(size[1], other[1])
+            added = len(own) * (_lines(both) - _lines(size)) + len(beside) * (_lines(both) - _lines(other))
+            if added <= WORTH:
+                merged[k] = both, sorted([*beside, *own])
+                break
+        else:
+            merged.append((size, own))
+    return merged
+
+
+def _lines(size: tuple[int, int]) -> int:
+    """How many lines a trace of so many rows and columns of corners has: sides, diagonals, two folds a square."""
+    n, m = size
+    return n * (m - 1) + m * (n - 1) + 3 * (n - 1) * (m - 1)
+
+
+def _size(obstacle: Obstacle) -> tuple[int, int]:
+    """Rows and columns of an obstacle's corners."""
+    columns = max(obstacle.columns, 1)
+    return len(core(obstacle)) // columns, columns
 
 
 def _alone(obstacle: Obstacle) -> bool:

@@ -231,8 +231,8 @@ def _models(
     A valley is the way (q, k) along which a quadratic bends least, a millimetre of motion long.
     known : travel, lock fractions, clearance (q, m, k + 1), nan where there is none; at, value, step, ends : of each
         search
-    A promise is infinite where the quadratic does not fit. Elsewhere it is taken to be off by SURER times what it is off
-    by at known places.
+    A promise is infinite where the quadratic does not fit. Between known places it is taken to be off by SURER times
+    what it is off by there.
     """
     ways = at.shape[1]
     real = ~np.isnan(known[..., -1])
