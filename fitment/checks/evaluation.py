@@ -23,7 +23,7 @@ from fitment.clearance.closest_poses import (
     poses_at,
 )
 from fitment.clearance.pose_grid import Sweep, grid
-from fitment.clearance.section_distance import Gaps, gaps
+from fitment.clearance.section_distance import Gaps, gaps, of_rows
 from fitment.clearance.trace import Index
 from fitment.clearance.worst_case import (
     PartMoved,
@@ -199,20 +199,20 @@ def _measured(
         by_readings: dict[object, list[int]] = {}
         for k, number in enumerate(group.numbers):
             by_readings.setdefault(looked.readings(number), []).append(k)
-        for alike, part in product(by_readings.values(), PARTS):
+        for alike in by_readings.values():
             asked = [
-                (setup, k)
-                for setup, k in product(range(len(several)), alike)
+                _Asked(setup, k, part)
+                for part, setup, k in product(PARTS, range(len(several)), alike)
                 if part in group.obstacles[k].meets
                 and len(where[setup].told[group.numbers[k]])
                 and (near is None or (group.obstacles[k].name, part) in near[setup])
             ]
-            for some in _in_turn(asked, [len(where[setup].told[group.numbers[k]]) for setup, k in asked], group):
-                poses = [own_poses[setup][where[setup].told[group.numbers[k]]] for setup, k in some]
+            for some in _in_turn(asked, [len(where[setup].told[group.numbers[k]]) for setup, k, _ in asked], group):
+                poses = [own_poses[setup][where[setup].told[group.numbers[k]]] for setup, k, _ in some]
                 poses = [at[:1] for at in poses] if group.still else poses
-                free, largest, worst = looked.measured(group, part, some, poses)
+                free, largest, worst = looked.measured(group, some, poses)
                 end = 0
-                for (setup, k), at in zip(some, poses, strict=True):
+                for (setup, k, part), at in zip(some, poses, strict=True):
                     start, end = end, end + len(at)
                     told = where[setup].told[group.numbers[k]]
                     own = free.at(slice(start, end))
@@ -222,7 +222,15 @@ def _measured(
     return [{key: found[key] for key in order if key in found} for found in lefts]
 
 
-def _in_turn(asked: Sequence[tuple[int, int]], counts: Sequence[int], group: Alike) -> Iterator[list[tuple[int, int]]]:
+class _Asked(NamedTuple):
+    """A setup, an obstacle by its number in its group, and a part of the wheel."""
+
+    setup: int
+    obstacle: int
+    part: Part
+
+
+def _in_turn(asked: Sequence[_Asked], counts: Sequence[int], group: Alike) -> Iterator[list[_Asked]]:
     """What is asked, each in so many poses, in pieces that are measured at once."""
     ends = np.cumsum(counts) // max(AT_ONCE // group.lines, 1)
     for piece in np.unique(ends).tolist():
@@ -256,27 +264,37 @@ class _AsRead:
         """Of the readings that move an obstacle whether each is assumed."""
         return tuple(self._variants[k].assumed for k, _ in self._again[number])
 
-    def measured(
-        self, group: Alike, part: Part, asked: Sequence[tuple[int, int]], poses: Sequence[Index]
-    ) -> tuple[Gaps, Array, Array]:
-        """Gaps, clearances of the largest part and worst cases (q,) [mm] of setups and obstacles of a group, each in
-        its poses, one after another.
-
-        asked : the setup, and which of the group
+    def measured(self, group: Alike, asked: Sequence[_Asked], poses: Sequence[Index]) -> tuple[Gaps, Array, Array]:
+        """Gaps, clearances of the largest part and worst cases (q,) [mm] of what is asked of a group, each in its
+        poses, one after another.
         """
         at, row = np.concatenate(poses), np.repeat(np.arange(len(asked)), list(map(len, poses)))
         once, back = np.unique(row * self._count + at % self._count, return_inverse=True)
         row, at = np.divmod(once, self._count)
-        owner = np.array([k for _, k in asked])[row]
+        owner = np.array([own.obstacle for own in asked])[row]
         traced = group.trace(owner, group.corners_in(owner, self.there[-1], at))
-        moved = [self._moved(group, n, owner, at) for n in range(len(self._again[group.numbers[asked[0][1]]]))]
-        parts = together([self._several[asked[k][0]] for k in row.tolist()])
         bends = {k: bend_at(group.obstacles[k], self._variants, self._share) for k in dict.fromkeys(owner.tolist())}
         bend = np.array([bends[k][pose] for k, pose in zip(owner.tolist(), at.tolist(), strict=True)])
         tolerance = np.array([obstacle.tolerance for obstacle in group.obstacles])[owner]
-        free = gaps(parts.nominal[part], traced)
-        big = free if part == "wheel" else gaps(parts.biggest[part], traced)
-        worst = worst_clearance(traced, part, big, moved, parts, bend, tolerance)
+        is_tire = np.array([own.part == "tire" for own in asked])[row]
+        grown = np.flatnonzero(is_tire)
+        nominal, biggest = (
+            [getattr(self._several[own.setup], kind)[own.part] for own in asked] for kind in ("nominal", "biggest")
+        )
+        sections = of_rows([*nominal, *biggest], np.concatenate([row, len(asked) + row[grown]]))
+        both = gaps(sections, traced.at(np.concatenate([np.arange(len(row)), grown])))
+        order = np.arange(len(row))
+        free = both.at(order)
+        order[grown] = len(row) + np.arange(len(grown))
+        big, worst = both.at(order), np.empty(len(row))
+        for part in dict.fromkeys(own.part for own in asked):
+            mine = np.flatnonzero(is_tire == (part == "tire"))
+            parts = together([self._several[asked[k].setup] for k in row[mine].tolist()])
+            count = len(self._again[group.numbers[asked[0].obstacle]])
+            moved = [self._moved(group, n, owner[mine], at[mine]) for n in range(count)]
+            worst[mine] = worst_clearance(
+                traced.at(mine), part, big.at(mine), moved, parts, bend[mine], tolerance[mine]
+            )
         return free.at(back), big.clearance[back], worst[back]
 
     def _moved(self, group: Alike, n: int, owner: Index, at: Index) -> PartMoved:

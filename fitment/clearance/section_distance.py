@@ -9,7 +9,7 @@ place is found on a raster of the section, and the depth is within a tenth.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from functools import lru_cache
 from typing import TypeAlias
@@ -186,6 +186,17 @@ def outside(section: Sections, trace: Trace) -> Array:
     """
     near = _nearest(section, trace)
     return np.where(near.inside, np.minimum(-TOUCH, -trace.radius), near.distance - trace.radius)
+
+
+def of_rows(several: Sequence[Polygon], row: Index) -> Sections:
+    """Sections of rows (q,), each one of several by its number; one where all have the same.
+
+    Source: none needed, they are taken.
+    """
+    whose = np.unique(row).tolist()
+    if whose and all(several[k] is several[whose[0]] for k in whose):
+        return several[whose[0]]
+    return np.array(several, dtype=object)[row]
 
 
 def _by_section(section: Sections, poses: Index) -> Iterator[tuple[Polygon, Index]]:
