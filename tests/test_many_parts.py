@@ -14,9 +14,13 @@ import fitment
 from fitment.checks.evaluation import FEW_PARTS
 from fitment.clearance.alike import alike_groups
 from fitment.clearance.pose_search import BELIEVED, TRIED, _lowest
+from fitment.clearance.section_distance import gaps
 from fitment.clearance.trace import circle_hits, hub_corners, trace_obstacle
 from fitment.motion.suspension import poses_at_lock_fraction
 from fitment.parts.obstacles import Obstacle
+from fitment.parts.sections import tire_section, wheel_section
+from fitment.parts.tire_code import parse_tire
+from fitment.parts.wheel import parse_wheel
 
 Part = dict[str, Any]
 
@@ -102,8 +106,43 @@ def test_corners_of_parts_that_are_alike_are_those_of_each(tmp_path: Path) -> No
         for k, number in enumerate(group.numbers):
             mine = whole.at(np.arange(k * len(poses), (k + 1) * len(poses)))
             one: Obstacle = front.obstacles[number]
-            assert np.allclose(np.asarray(mine.hub), np.asarray(hub_corners(one, poses)), atol=1e-9)
+            own = group.own_corners(k, np.arange(mine.hub.shape[1]))
+            assert np.allclose(np.asarray(mine.hub), np.asarray(hub_corners(one, poses))[:, own], atol=1e-9)
+            assert set(own.tolist()) == set(range(hub_corners(one, poses).shape[1])), "none is left out"
             assert np.all(mine.radius == one.radius)
+
+
+def test_parts_filled_up_with_corners_are_as_far_as_each_by_itself(tmp_path: Path) -> None:
+    rng = np.random.default_rng(12)
+    poses = poses_at_lock_fraction(_axle(tmp_path), np.array([-40.0, 0.0, 30.0]), 0.5)
+    obstacles = []
+    for rows, columns in ((2, 2), (3, 2), (2, 3), (2, 2)):
+        x, z = np.meshgrid(np.linspace(-250, 250, rows), np.linspace(-100, 420, columns), indexing="ij")
+        for out in (-240.0, -130.0, -60.0):
+            at = np.stack([x, np.full_like(x, 700.0 + out), z], -1) + rng.normal(0, 15, (rows, columns, 3))
+            points = tuple(map(tuple, at.reshape(-1, 3).tolist()))
+            obstacles.append(Obstacle(f"sheet {len(obstacles)}", "panel", points, columns=columns, radius=out / -40))
+    for count in (2, 3, 5, 4):
+        at = rng.uniform((-300, 400, -200), (300, 700, 300), (count, 3))
+        obstacles.append(Obstacle(f"edge {count}", "edge", tuple(map(tuple, at.tolist())), radius=count))
+    groups = alike_groups(obstacles, poses)
+    assert len(groups) < 7, "of seven sizes some are told as one"
+    for section in (tire_section(parse_tire("245/45R17"), parse_wheel("17x8 ET40 5x114.3 CB70.6")),
+                    wheel_section(parse_wheel("17x8 ET40 5x114.3 CB70.6"))):  # fmt: skip
+        seen = set()
+        for group in groups:
+            both = gaps(section, group.trace_in(poses))
+            for k, number in enumerate(group.numbers):
+                mine, one = both.at(slice(3 * k, 3 * k + 3)), trace_obstacle(obstacles[number], poses)
+                alone = gaps(section, one)
+                assert np.allclose(mine.clearance, alone.clearance, atol=1e-6)
+                place = np.einsum(
+                    "nc,nci->ni", mine.weights, one.hub[np.arange(3)[:, None], group.own_corners(k, mine.corners)]
+                )
+                at = np.stack([place[:, 1], np.hypot(place[:, 0], place[:, 2])], -1)
+                assert np.allclose(at, mine.on_core, atol=0.02), "the corners are those of the part as it is given"
+                seen |= {bool(overlaps) for overlaps in (alone.clearance < 0).tolist()}
+        assert seen == {True, False}
 
 
 def test_circles_meet_a_panel_where_densely_laid_points_of_it_lie(tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely import Polygon
 
-from fitment.clearance.section_bounds import COARSE, distance_bounds
+from fitment.clearance.section_bounds import COARSE, NODE, distance_bounds
 from fitment.frames import Array
 from fitment.parts.sections import tire_section, wheel_section
 from fitment.parts.tire_code import parse_tire
@@ -51,7 +51,7 @@ def test_a_distance_lies_between_its_bounds(name: str) -> None:
     assert np.all(least <= there)
     assert np.all(there <= most)
     near = np.abs(there) < 250
-    assert np.max((most - least)[near]) < 6.5  # twice the 3 mm, and no use if much more
+    assert np.max((most - least)[near]) < 2 * NODE / np.sqrt(2) + 1e-5  # a node is half a diagonal off at most
 
 
 @pytest.mark.parametrize("name", SECTIONS)

@@ -19,7 +19,7 @@ from shapely import Polygon
 from fitment.frames import Array
 
 Index = NDArray[np.intp]
-NODE = 3.0  # [mm] between the nodes
+NODE = 5.0  # [mm] between the nodes
 MARGIN = 300.0  # [mm] round the section as far as they reach
 COARSE = 8  # chords of a line that are first looked at together
 SAFE = 1e-6  # [mm] by which a bound may be off by rounding
