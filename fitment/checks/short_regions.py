@@ -28,7 +28,7 @@ from fitment.clearance.region_limits import (
     joined,
     places_in,
 )
-from fitment.clearance.section_distance import outside
+from fitment.clearance.section_distance import of_rows, outside
 from fitment.clearance.trace import Index
 from fitment.clearance.worst_case import SetupSections, sections_of
 from fitment.frames import Array, steer_of
@@ -222,10 +222,11 @@ def _measure(looked: _Looked, short: Sequence[_Short]) -> Measure:
     place_of = {number: (g, k) for g, group in enumerate(groups) for k, number in enumerate(group.numbers)}
     of_group, owner = np.array([place_of[pair.number] for pair in short]).T
     limit = np.array([pair.limit for pair in short])
-    kinds = [
-        (pair.kind == "worst_case", pair.number if pair.kind == "worst_case" else g, pair.part)
+    kinds: list[tuple[int, Part | None]] = [  # an obstacle in the worst case, or a group
+        (pair.number, pair.part) if pair.kind == "worst_case" else (g, None)
         for pair, g in zip(short, of_group.tolist(), strict=True)
     ]
+    nominal = [parts.nominal[pair.part] for pair in short]
     of_kind = {kind: k for k, kind in enumerate(dict.fromkeys(kinds))}
     own_kind = np.array([of_kind[kind] for kind in kinds])
     alike = np.array(corners_alike(swept.axle))
@@ -243,15 +244,15 @@ def _measure(looked: _Looked, short: Sequence[_Short]) -> Measure:
     def of_family(family: int, region: Index, places: Array) -> Array:
         motion, there = swept.motion(family), np.empty(len(region))
         frames = frames_at(motion, places)
-        for (worst, number, part), kind in of_kind.items():
+        for (number, part), kind in of_kind.items():
             mine = np.flatnonzero(own_kind[region] == kind)
-            if worst and len(mine):
+            if part and len(mine):
                 near = NearPose(parts, number, part, family, (), True)
                 there[mine] = value_at(swept, family, near)(parts, places[mine])
             elif len(mine):
                 group, own = groups[number], owner[region[mine]]
                 traced = group.trace(own, corners_at(motion, group, own, places, frames, mine))
-                there[mine] = outside(parts.nominal[part], traced) - limit[region[mine]]
+                there[mine] = outside(of_rows(nominal, region[mine]), traced) - limit[region[mine]]
         return there
 
     return measure

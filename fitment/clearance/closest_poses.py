@@ -8,12 +8,13 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import Polygon
 
 from fitment.clearance.alike import in_turn
 from fitment.clearance.motion_polynomials import corners_at, frames_at, stretched_travel, tracker
 from fitment.clearance.pose_grid import Sweep
 from fitment.clearance.pose_search import At, Clearance, Start, closest_places, descend, patch
-from fitment.clearance.section_distance import Sections, clearances
+from fitment.clearance.section_distance import Sections, clearances, of_rows
 from fitment.clearance.trace import CarriedCorners, Trace, trace_of_corners
 from fitment.clearance.worst_case import (
     PartMoved,
@@ -155,22 +156,19 @@ def _pairs(
     nodes = slice(first, first + kept.sum())
     for number, (group, trace) in enumerate(swept.families[index].together):
         steps = _steps(trace, kept.shape)
-        for part in PARTS:
-            asked = [k for k, obstacle in enumerate(group.numbers) if (obstacle, part) in known]
-            there = [[on_grid[nodes] for on_grid in known[group.numbers[k], part]] for k in asked]
-            free, reach = _on_nodes(parts.nominal[part], trace, asked, [own for own, _ in there], steps, kept)
-            for k, own, far in zip(asked, free, reach, strict=True):
-                yield _Pair(setup, number, k, parts.nominal[part], own, far)
-            if part != "tire" or not asked:
-                continue
-            tolerance = np.array([group.obstacles[k].tolerance for k in asked])
-            least = free.reshape(len(asked), -1).min(axis=1)
-            could = np.flatnonzero((least >= 0) & (least < parts.grown + LEFT_FOR_READINGS + tolerance)).tolist()
-            asked, largest = [asked[i] for i in could], [there[i][1] for i in could]
-            on_nodes = _on_nodes(parts.biggest[part], trace, asked, largest, steps, kept)
-            for k, own, far in zip(asked, *on_nodes, strict=True):
-                if own.min() < LEFT_FOR_READINGS + group.obstacles[k].tolerance:
-                    yield _Pair(setup, number, k, parts.biggest[part], own, far)
+        asked = [(k, part) for part in PARTS for k, one in enumerate(group.numbers) if (one, part) in known]
+        for sections, which in ((parts.nominal, 0), (parts.biggest, 1)):
+            own = [sections[part] for _, part in asked]
+            there = [known[group.numbers[k], part][which][nodes] for k, part in asked]
+            on_nodes = _on_nodes(own, trace, [k for k, _ in asked], there, steps, kept)
+            left: list[tuple[int, Part]] = []
+            for (k, part), section, free, reach in zip(asked, own, *on_nodes, strict=True):
+                least, tolerance = float(free.min()), group.obstacles[k].tolerance
+                if which == 0 or least < LEFT_FOR_READINGS + tolerance:
+                    yield _Pair(setup, number, k, section, free, reach)
+                if part == "tire" and 0 <= least < parts.grown + LEFT_FOR_READINGS + tolerance:
+                    left.append((k, part))
+            asked = left  # what the largest tire could touch
 
 
 def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
@@ -186,11 +184,11 @@ def _steps(trace: Trace, shape: tuple[int, ...]) -> list[Array]:
 
 
 def _on_nodes(
-    section: Sections, trace: Trace, asked: Sequence[int], known: Sequence[Array], steps: Sequence[Array],
+    sections: Sequence[Polygon], trace: Trace, asked: Sequence[int], known: Sequence[Array], steps: Sequence[Array],
     kept: NDArray[np.bool_],
 ) -> tuple[Array, list[float]]:  # fmt: skip
-    """Clearances of some of a group on the search grid (q, nt, ns, ...), and how much lower each can come beside a node
-    [mm].
+    """Clearances of some of a group, each to its section, on the search grid (q, nt, ns, ...), and how much lower each
+    can come beside a node [mm].
 
     known : clearances of each in the nodes that are reported anyway (n,) [mm], which are those kept (nt, ns, ...)
     A clearance changes by no more than the obstacle moves. So from the nodes that are reported it is known what those
@@ -214,7 +212,8 @@ def _on_nodes(
     wanted = ~kept.ravel() & (bound <= (lowest + reach + ROUGHLY * np.maximum(-lowest, 0.0))[:, None])
     own, node = np.nonzero(wanted)
     some = trace.at(chosen[own] * nodes + node)
-    free[own, node] = np.concatenate([np.empty(0), *(clearances(section, some.at(rows)) for rows in in_turn(some))])
+    measured = (clearances(of_rows(sections, own[rows]), some.at(rows)) for rows in in_turn(some))
+    free[own, node] = np.concatenate([np.empty(0), *measured])
     return np.where(kept.ravel() | wanted, free, bound).reshape(len(asked), *kept.shape), reach.tolist()
 
 
