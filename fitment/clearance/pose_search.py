@@ -173,7 +173,10 @@ def descend(starts: Sequence[Start], clearance: Clearance, turns: Sequence[float
         trial = np.clip(np.concatenate([around, hint[k, None]], axis=1), low[k, None], high[k, None])
         real = np.any(np.abs(trial - at[k, None]) > 1e-9, axis=2)
         there = np.full(real.shape, np.nan)
-        there[real] = clearance(np.repeat(pairs[k], real.sum(axis=1)), trial[real])
+        # what two starts ask, as beside the end of a patch, is measured once
+        asked = np.column_stack([np.repeat(pairs[k], real.sum(axis=1)), np.round(trial[real], 9)])
+        once, back = np.unique(asked, axis=0, return_inverse=True)
+        there[real] = clearance(once[:, 0].astype(np.intp), once[:, 1:])[back.ravel()]
         tried = np.concatenate([trial, there[..., None]], axis=2)
         latest = np.concatenate([np.column_stack([at[k], value[k]])[:, None], tried], axis=1)
         known = np.concatenate([latest, earlier[k]], axis=1)
