@@ -2,7 +2,8 @@
 
 No such vehicle exists. The well is a surface by formulas, seen as a phone sees it: in metres and the phone's own axes,
 with noise and holes, the old wheel and the floor in it. Then what a tape finds of the same well is printed, as the
-profile has it: reference points, the lip, and rows of the liner, each off by about a millimetre.
+profile has it: reference points, the lip, and rows of the liner, each off by about a millimetre; and three places on
+the rim's edge as they are picked in the scan.
 """
 
 from __future__ import annotations
@@ -20,10 +21,13 @@ GROUND = -322.0  # [mm]
 WALL = 500.0  # [mm] the inner wall from the centre plane
 # (y', r) of the old tire from inside outward, then its disc [mm]
 TIRE = [(-134.0, 215.0), (-137.0, 262.0), (-118.0, 322.0), (-98.0, 333.0), (28.0, 333.0), (48.0, 322.0), (67.0, 262.0),
-        (64.0, 215.0), (40.0, 190.0), (12.0, 90.0), (12.0, 30.0)]  # fmt: skip
+        (46.0, 212.0), (6.0, 184.0), (14.0, 90.0), (14.0, 30.0)]  # fmt: skip
+# (y', r) of its rim's edge: the flange of a 15x6 ET35, flat from 3 mm below its tip on [mm]
+RIM_EDGE = [(44.0, 209.6), (50.9, 207.6), (53.9, 204.6), (53.9, 200.6), (53.9, 196.6), (50.9, 193.6), (30.0, 189.0)]
+CAMBER, TOE_IN = -0.5, 0.05  # [deg] of the wheel
 NOISE = 0.7  # [mm]
 HOLES = [(70.0, 0.55, 30.0), (112.0, 0.3, 22.0), (140.0, 0.62, 26.0)]  # clock [deg], share across, radius [mm]
-TAPE = 1.0  # [mm]
+TAPE, PICKED = 1.0, 1.5  # [mm]
 LINER = (0, 13, 24, 30, 52)  # places of a line that the tape reads
 
 
@@ -62,15 +66,30 @@ def body() -> tuple[Array, NDArray[np.int64]]:
         gone = np.linalg.norm(well - well[near], axis=1) < radius
         cells = cells[~gone[cells].any(axis=1)]
     around = np.linspace(0.0, 360.0, 73)
-    outline = np.array(TIRE) + np.array([HUB[1], 0.0])
-    wheel, on_wheel, _ = swept(np.repeat(outline[None], len(around), axis=0), around)
+    wheel, on_wheel = revolved(TIRE, around)
     wheel[:, 2] = np.maximum(wheel[:, 2], GROUND)  # where it stands on the floor
     x, y = np.meshgrid(np.linspace(-600.0, 600.0, 21), np.linspace(560.0, 1050.0, 10))
     floor = np.stack([x.ravel(), y.ravel(), np.full(x.size, GROUND)], axis=-1)
     first = (np.arange(9)[:, None] * 21 + np.arange(20)).reshape(-1, 1)
     on_floor = np.concatenate([first + np.array(step) for step in ((0, 1, 21), (1, 22, 21))])
-    faces = [cells, on_wheel + len(well), on_floor + len(well) + len(wheel)]
-    return np.concatenate([well, wheel, floor]), np.concatenate(faces)
+    rim, on_rim = revolved(RIM_EDGE, np.linspace(0.0, 360.0, 109))
+    starts = np.cumsum([0, len(well), len(wheel), len(floor)])
+    faces = [own + start for own, start in zip((cells, on_wheel, on_floor, on_rim), starts, strict=True)]
+    return np.concatenate([well, wheel, floor, rim]), np.concatenate(faces)
+
+
+def revolved(outline: list[tuple[float, float]], angles: Array) -> tuple[Array, NDArray[np.int64]]:
+    """What a line (y', r) sweeps about the old wheel's spin axis: places in the body frame [mm], and triangles."""
+    places, cells, _ = swept(np.repeat(np.array(outline)[None], len(angles), axis=0), angles)
+    return on_hub(places), cells
+
+
+def on_hub(places: Array) -> Array:
+    """Places of the old wheel from the hub's face in the body frame [mm]: it leans by camber and turns by toe."""
+    lean, turn = np.radians((-CAMBER, TOE_IN))
+    about_x = np.array([[1, 0, 0], [0, np.cos(lean), -np.sin(lean)], [0, np.sin(lean), np.cos(lean)]])
+    about_z = np.array([[np.cos(turn), np.sin(turn), 0], [-np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
+    return np.asarray(places @ (about_z @ about_x).T + HUB)
 
 
 def phone(places: Array) -> Array:
@@ -102,7 +121,10 @@ def write() -> None:
     """The scan, and what a tape finds."""
     chance = np.random.default_rng(17)
     places, faces = body()
-    TARGET.write_bytes(ply(phone(places + chance.normal(0.0, NOISE, places.shape)), faces))
+    edge = np.random.default_rng(18)
+    on_rim = 109 * len(RIM_EDGE)  # last, with a noise of its own: what was drawn before it stays
+    noise = [chance.normal(0.0, NOISE, (len(places) - on_rim, 3)), edge.normal(0.0, NOISE, (on_rim, 3))]
+    TARGET.write_bytes(ply(phone(places + np.concatenate(noise)), faces))
     marks = {
         "hub centre": HUB + np.array([0, 12, 0]),
         "inner wall front": at(30.0, 8),
@@ -125,6 +147,10 @@ def write() -> None:
     clock = np.linspace(0.0, 180.0, 13).tolist()
     lines.append(f"points: [{', '.join(taped(angle, -1) for angle in clock)}]")
     lines += [f"- [{', '.join(taped(angle, index) for index in LINER)}]" for angle in clock]
+    angle = np.radians([40.0, 160.0, 280.0])
+    picked = np.stack([204.6 * np.cos(angle), np.full(3, 53.9), 204.6 * np.sin(angle)], axis=-1)
+    seen = phone(on_hub(picked + edge.normal(0.0, PICKED, picked.shape)))
+    lines.append(f"rim_edge: {{edge: [{', '.join(f'[{x:.4f}, {y:.4f}, {z:.4f}]' for x, y, z in seen)}]}}")
     sys.stdout.write("\n".join([*lines, ""]))
 
 

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from fitment import api
 from fitment.cli import cli
-from fitment.profile import axle, load_profile
+from fitment.profile import axle, load_profile, scans
 
 ROOT = Path(__file__).parent.parent
 TOLERANCE = 4.0  # [mm] of the scan, and of the parts read by tape
@@ -41,7 +41,9 @@ def test_the_script_writes_the_scan_that_is_there(
     count = int(there.split(b"element vertex ")[1].split()[0])
     places = [np.frombuffer(raw, "<f4", 3 * count, head + len("end_header\n")) for raw in (again, there)]
     assert np.abs(places[0] - places[1]).max() < 1e-5  # [m] another library's sine may differ in its last digit
-    assert "lip top" in capsys.readouterr().out
+    told = capsys.readouterr().out
+    assert "lip top" in told
+    assert told.splitlines()[-1] in (ROOT / "profiles" / "scanned.yaml").read_text()
 
 
 def test_the_scan_lies_where_the_formulas_have_the_well() -> None:
@@ -55,6 +57,20 @@ def test_the_scan_lies_where_the_formulas_have_the_well() -> None:
         assert part.mesh is not None
         off = np.array([np.linalg.norm(surface - place, axis=1).min() for place in part.mesh.vertices[::150]])
         assert off.max() < TOLERANCE
+
+
+def test_by_the_old_rims_edge_it_lies_as_by_six_points() -> None:
+    """Within what both say, and where the formulas have the edge: 53.9 mm outboard of the hub, leaning with it."""
+    made, read = script(), load_profile("scanned")
+    ((_, by_points),), ((_, by_rim),) = (scans(read, "front", build) for build in ("stock", "by_rim"))
+    assert by_rim.kept == by_points.kept
+    well = made.phone(made.body()[0][: 128 * 40])
+    lies = [scan.placement.body(scan.in_mm(well)) for scan in (by_points, by_rim)]
+    assert np.linalg.norm(lies[0] - lies[1], axis=1).max() < by_points.off + by_rim.off < 15.0
+    fit = by_rim.placement.face.fit  # type: ignore[union-attr]
+    there = made.on_hub(np.array([[0.0, 53.9, 0.0]]))
+    assert np.linalg.norm(by_rim.placement.body(np.array([fit.centre])) - there) < by_rim.off
+    assert not [text for text in read.warnings if "by_rim" in text and "granted" in text]
 
 
 @pytest.mark.slow

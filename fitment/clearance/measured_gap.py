@@ -13,7 +13,7 @@ from fitment.clearance.trace import place, to_hub, trace_of_corners
 from fitment.errors import MotionError, PlacingError
 from fitment.frames import Array, unit
 from fitment.motion.poses import Poses
-from fitment.motion.suspension import poses_at_lock_fraction
+from fitment.motion.suspension import LOCK_FRACTION, poses_at_lock_fraction
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import MeasuredGap, Obstacle, Way, core, slid
 from fitment.parts.sections import tire_section, wheel_section
@@ -28,7 +28,6 @@ ROUNDED = 9  # decimals of a mm below which two places are one
 HALVINGS = 60  # of the way between two places, at most
 HARDLY = 1.0  # [mm] of gap; along a tread it changes by less
 SQUARE_ON = 0.1  # [-] of each mm slid a straightedge shows at least this much, else the way does not lead to it
-LOCK_FRACTION = {"left": 1.0, "straight": 0.0, "right": -1.0}
 UNKNOWN: dict[Way, tuple[str, str]] = {  # what the reading settles, and what must be known for it
     "out": ("along y", "x and z"),
     "ahead": ("along x", "y and z"),

@@ -31,6 +31,7 @@ TRAVEL_STEP = 20.0  # [mm] largest step of the pose grid before it is refined
 FINER = (24, 12)  # into how many steps a way is divided, again and again, to find a bend of the lock in it
 SAME_BEND = 0.01  # [mm] between two bends below which they are one
 LOCKS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # locks, half locks and straight
+LOCK_FRACTION = {"left": 1.0, "straight": 0.0, "right": -1.0}  # of the words for them
 ROLLS = (-1.0, -0.5, 0.0, 0.5, 1.0)  # the opposite wheel lowest, halfway there, level, halfway to highest, highest
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from fitment.frames import hub_rotation, spin_axis
+from fitment.parts.axle import Axle
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.builds import CornerPart
@@ -23,6 +24,7 @@ class Datum:
     rotation : hub to body, at the baseline's reference camber and toe
     height : of the centre above the ground [mm]
     setup : what the baseline has bolted on; folder : in which scans lie, None = the profile was read from a text
+    moving : the baseline's axle without its parts, by which its hub moves; None where nothing asks for it
     """
 
     centre: BodyPoint
@@ -30,6 +32,7 @@ class Datum:
     height: float
     setup: CornerPart | None = None
     folder: Path | None = None
+    moving: Axle | None = None
 
     def place(self, point: Point, *, from_hub_face: bool = False) -> BodyPoint:
         """A measured point in the body frame [mm]."""

@@ -24,7 +24,9 @@ _NO_READINGS = (
     (ObstaclePart, "tolerance"),
     (ObstaclePart, "allowance"),
     (AxlePart, "adjusters"),
-    *((ScanPart, key) for key in ("placed_by", "keep", "cut", "zones")),  # its own tolerance covers what places it
+    *(
+        (ScanPart, key) for key in ("placed_by", "at", "keep", "cut", "zones")
+    ),  # its own tolerance covers what places it
 )
 
 

@@ -36,6 +36,7 @@ from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
 from fitment.profile.schema.builds import CornerPart, SpacerPart
 from fitment.profile.schema.scans import ScanPart
+from fitment.profile.schema.suspension import SuspensionPart
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.values import Angle, LengthRule, Problem, RefusedError, SquarePoint, refused
 from fitment.profile.yaml_core import At, Document, path_text, told_whose
@@ -51,6 +52,7 @@ _SETUP_PARTS = ("wheel", "tire", "spacer")
 _SETUP_KEYS = (*_SETUP_PARTS, "ride")
 _OWN_KEYS = (*_SETUP_KEYS, RIGHT)  # of what a build says of an axle, those that are not laid over it as they stand
 _DATUM = ("hub_face_width", "hub_face_at", "suspension.camber", "suspension.toe_in")
+_POSE = ("suspension.", "steering.", "steer_limit", "travel.droop")  # places the hub of a scan that says how it stood
 CROSSED = (
     "give the points of every row in the same direction, and the rows in order. As given, the panel crosses itself "
     "and has no far side to fill."
@@ -260,11 +262,11 @@ def build_profile(document: Document) -> Profile:
         problems = [
             *_datum_problems(model, corners), *_gap_problems(model, corners), *_rework_problems(model, corners),
         ]  # fmt: skip
+    profile = Profile(model.name, model.note, document.file, model, document, corners)
     if not problems:
-        problems = _place_problems(document, model, corners)
+        problems = _place_problems(profile)
     if problems:
         raise _told(document, problems)
-    profile = Profile(model.name, model.note, document.file, model, document, corners)
     return replace(profile, warnings=_warnings(profile))
 
 
@@ -414,17 +416,16 @@ def _gap_problem(at: At, gap: Any, axle_name: str, name: str, baseline: MergedCo
     return []
 
 
-def _place_problems(
-    document: Document, model: ProfileModel, corners: Mapping[tuple[str, str], MergedCorner]
-) -> list[Problem]:
+def _place_problems(profile: Profile) -> list[Problem]:
     """Parts without extent, or filled and crossing themselves, once every point is in the body frame; unsound scans."""
     problems: list[Problem] = []
-    for (_, name), corner in corners.items():
-        baseline = corners[model.baseline, name]
-        datum = datum_of(baseline.axle, baseline.setup, document.folder)
+    for (_, name), corner in profile.corners.items():
+        datum = _datum(profile, name)
+        suspension = corner_of(profile, name).axle.suspension
         for index, part in enumerate(corner.axle.obstacles):
             if isinstance(part, ScanPart):
-                problems += [each for each in _scan_problems(part, corner, index, datum) if each not in problems]
+                found = _scan_problems(part, corner, index, datum, suspension)
+                problems += [each for each in found if each not in problems]
                 continue
             placed = records.obstacle(part, datum)
             fault = records.no_extent(placed)
@@ -440,15 +441,21 @@ def _place_problems(
     return problems
 
 
-def _scan_problems(part: ScanPart, corner: MergedCorner, index: int, datum: Datum) -> Iterator[Problem]:
-    """Why a scan cannot be used, or why its zones have no names of their own, or nothing."""
+def _scan_problems(
+    part: ScanPart, corner: MergedCorner, index: int, datum: Datum, suspension: SuspensionPart
+) -> Iterator[Problem]:
+    """Why a scan cannot be used, or why its zones have no names of their own, or nothing; suspension : baseline's."""
     from fitment.profile.scan_parts import scan_of
+    from fitment.profile.scan_pose import motion_problem
 
     at = ("obstacles", index)
     others = {name for other in corner.axle.obstacles if other is not part for name in records.names_of(other)}
     for name in others.intersection(part.names[1:]):
         text = f'the zone is called "{name}" in reports, as another part is; give it another name.'
         yield Problem(corner.merged.origin((*at, "zones")), text)
+    if untold := motion_problem(part, suspension):
+        yield Problem(corner.merged.origin((*at, "at")), untold)
+        return
     try:
         scan_of(part, datum)
     except ScanError as error:
@@ -542,7 +549,8 @@ def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tupl
         return told
     from fitment.profile.scan_parts import scan_cautions
 
-    return (*told, *(text for part, scan in found for text in scan_cautions(part, scan)))
+    suspension = baseline.axle.suspension
+    return (*told, *(text for part, scan in found for text in scan_cautions(part, scan, suspension)))
 
 
 _NOT_GIVEN = (
@@ -591,7 +599,7 @@ def axle(
     own, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
     shared = _same_origin(corner, baseline, AXIS)  # an axis by its angles counts from the hub face it was read at
-    origin = datum_of(datum, baseline.setup, profile.document.folder)
+    origin = _datum(profile, axle_name, datum, moved or {})
     axis_from = hub_face_at(datum if shared else own, origin)
     found = _converted(profile, corner, own, origin, axis_from, obstacle)
     return _with_other_end(profile, found, build, moved or {})
@@ -610,9 +618,20 @@ def baseline_axle(
     """
     _, datum = _moved_pair(profile, axle_name, build, moved or {})
     corner = corner_of(profile, axle_name)
-    origin = datum_of(datum, corner.setup, profile.document.folder)
+    origin = _datum(profile, axle_name, datum, moved or {})
     found = _converted(profile, corner, datum, origin, hub_face_at(datum), obstacle)
     return _with_other_end(profile, found, None, moved or {})
+
+
+def _datum(
+    profile: Profile, axle_name: str, read: AxlePart | None = None, moved: Mapping[str, float] | None = None
+) -> Datum:
+    """What points count from, and how the baseline's hub moves; read : the baseline's axle with readings moved."""
+    baseline = corner_of(profile, axle_name)
+    part = baseline.axle if read is None else read
+    datum = datum_of(part, baseline.setup, profile.document.folder)
+    moving = _with_other_end(profile, _moving(baseline.name, part, datum, hub_face_at(part)), None, moved or {})
+    return replace(datum, moving=moving)
 
 
 def _with_other_end(
@@ -714,8 +733,10 @@ def _values(profile: Profile, axle_name: str, build: str | None) -> list[tuple[s
     values = [*corner.values]
     datum = (*_DATUM, "hub_height") if reads_from_ground(profile, axle_name, build) else _DATUM
     apart = [path for path in datum if not _same_origin(corner, baseline, path)]
-    for path, value in baseline.values if apart else ():
-        if any(path == root or path.startswith(root + "[") for root in apart):
+    poses = _POSE if any(isinstance(part, ScanPart) and part.at for part in corner.axle.obstacles) else ()
+    for path, value in baseline.values if apart or poses else ():
+        is_of_pose = path.startswith(poses) and not _same_origin(corner, baseline, path)
+        if is_of_pose or any(path == root or path.startswith(root + "[") for root in apart):
             values.append((BASELINE + path, value))
     if corner.setup is not None:
         for key in _SETUP_PARTS:
@@ -736,7 +757,7 @@ def scans(profile: Profile, axle_name: str, build: str | None = None) -> tuple[t
         return ()
     from fitment.profile.scan_parts import scan_of
 
-    origin = datum_of(baseline.axle, baseline.setup, profile.document.folder)
+    origin = _datum(profile, baseline.name)
     return tuple((part, scan_of(part, origin)) for part in parts)
 
 
@@ -829,19 +850,9 @@ def _converted(
     only: str | None = None,
 ) -> vehicle.Axle:
     """An axle in body coordinates; corner : as it was read, part and datum : perhaps with readings moved."""
-    axle_name, steering = corner.name, part.steering
-    baseline = corner_of(profile, axle_name)
-    read_from = datum_of(baseline.axle, baseline.setup, profile.document.folder)
-    return vehicle.Axle(
-        name=axle_name,
-        suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
-        hub_face_at=hub_face_at(part, datum),
-        hub_height=part.hub_height.value,
-        droop=part.travel.droop.value,
-        bump=part.travel.bump.value,
-        ride_heights=tuple((name, height.value) for name, height in part.ride_heights.items()),
-        steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
-        steer_limit=_steer_limit(part),
+    axle_name, read_from = corner.name, _datum(profile, corner.name)
+    return replace(
+        _moving(axle_name, part, datum, axis_from),
         driven=part.driven,
         final_drive=part.final_drive,
         axle_load=part.axle_load,
@@ -860,6 +871,22 @@ def _converted(
         ),
         low_points=tuple(records.low_point(low_point, datum) for low_point in part.low_points),
         service=records.service(part.service) if part.service else None,
+    )
+
+
+def _moving(axle_name: str, part: AxlePart, datum: Datum, axis_from: BodyPoint) -> vehicle.Axle:
+    """What of an axle decides how its hub moves, in body coordinates."""
+    steering = part.steering
+    return vehicle.Axle(
+        name=axle_name,
+        suspension=records.SUSPENSIONS[part.suspension.kind](part.suspension, datum, axis_from),
+        hub_face_at=hub_face_at(part, datum),
+        hub_height=part.hub_height.value,
+        droop=part.travel.droop.value,
+        bump=part.travel.bump.value,
+        ride_heights=tuple((name, height.value) for name, height in part.ride_heights.items()),
+        steering=vehicle.Steering(steering.lock_left.value, steering.lock_right.value) if steering else None,
+        steer_limit=_steer_limit(part),
     )
 
 

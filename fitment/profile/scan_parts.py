@@ -9,14 +9,17 @@ from typing import Any
 import numpy as np
 
 from fitment.errors import CodeError, ScanError
-from fitment.parts.obstacles import Obstacle
+from fitment.frames import camber_of
+from fitment.parts.obstacles import USUAL_TOLERANCE, Obstacle
 from fitment.parts.tables import rim_contour_row, specified_rim_diameter
 from fitment.parts.wheel import edges
 from fitment.profile.datum import Datum
-from fitment.profile.schema.scans import HubFacePart, OldWheelPart, RegionPart, ScanPart
+from fitment.profile.scan_pose import NEAR, StoodHub, motion_cautions, stood_hub
+from fitment.profile.schema.scans import HubFacePart, OldWheelPart, ReferencePart, RegionPart, ScanPart
+from fitment.profile.schema.suspension import SuspensionPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
-from fitment.scans.best_fit import SCALE_OFF, ReferencePoint
-from fitment.scans.face_placing import FaceOrder
+from fitment.scans.best_fit import LEAST_POINTS, SCALE_OFF, ReferencePoint
+from fitment.scans.face_placing import AHEAD, HEIGHT, SAY_HOW, UNTOLD, FaceOrder
 from fitment.scans.placed_scan import (
     FROM_WHEEL,
     USUAL_SCAN_TOLERANCE,
@@ -31,6 +34,7 @@ from fitment.scans.regions import ScanRegion
 from fitment.scans.round_face import FacePlacing, RoundFace
 
 FLOOR_OFF = 15.0  # [mm] that a hub's height over the floor may be off in a scan; common practice, no published source
+BY_HUB = 150.0  # [mm] from the hub face's centre that a reference point is taken for one of hub or knuckle; the same
 LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
 
 
@@ -40,10 +44,8 @@ def scan_of(part: ScanPart, datum: Datum) -> PlacedScan:
 
 
 def _order_of(part: ScanPart, datum: Datum) -> ScanOrder:
-    points = tuple(
-        ReferencePoint(each.name or f"point {number}", each.scan, datum.place(each.at), _tolerance(each.at))
-        for number, each in enumerate(part.placed_by, start=1)
-    )
+    then = stood_hub(part, datum)
+    points = tuple(_reference(each, number, datum, then) for number, each in enumerate(part.placed_by, start=1))
     return ScanOrder(
         path=file_beside(datum.folder, part.file),
         units=part.units,
@@ -58,8 +60,20 @@ def _order_of(part: ScanPart, datum: Datum) -> ScanOrder:
         wheel=_old_wheel(part.cut_wheel, datum) if part.cut_wheel else None,
         floor=None if part.cut_floor is None else datum.centre[2] - datum.height + part.cut_floor,
         zones=tuple((name, _region(each, datum)) for name, each in part.zones.items()),
-        face=_face(part, datum),
+        face=_face(part, datum, then),
+        stood=(then.centre, then.rotation) if then else None,
     )
+
+
+def _reference(point: ReferencePart, number: int, datum: Datum, then: StoodHub | None) -> ReferencePoint:
+    """A point as the tape found it; one of the knuckle where the hub had taken it when it was scanned."""
+    name, at, tolerance = point.name or f"point {number}", datum.place(point.at), _tolerance(point.at)
+    if then is None or point.fixed_to == "body":
+        return ReferencePoint(name, point.scan, at, tolerance)
+    rotation, shift = then.carried
+    x, y, z = (rotation @ at + shift).tolist()
+    own = USUAL_TOLERANCE if tolerance is None else tolerance
+    return ReferencePoint(name, point.scan, (x, y, z), float(np.hypot(own, then.travel_off)))
 
 
 HUB_FACE, RIM_EDGE = "hub face", "rim edge"
@@ -71,15 +85,15 @@ EDGE_ROUND = 3.0  # [mm] by which the flat of a rim's edge ends short of its tip
 EDGE_OFF, EDGE_OFF_UNREAD, RUN_OUT = 2.5, 4.0, 1.0
 
 
-def _face(part: ScanPart, datum: Datum) -> FaceOrder | None:
+def _face(part: ScanPart, datum: Datum, then: StoodHub | None) -> FaceOrder | None:
     """The face that places a scan, and where it stands on the baseline's hub."""
     given = part.face
     if given is None:
         return None
-    surface = stated_tolerance(part)
+    surface, hub_off = stated_tolerance(part), then.off if then else ()
     if isinstance(given, HubFacePart):
         face = RoundFace(HUB_FACE, given.edge, given.diameter / 2, HUB_RING * given.diameter / 2)
-        return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard)
+        return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard, hub_off)
     setup, unnamed = datum.setup, "where the edge of its rim stands is not known; name it in its build."
     if setup is None or setup.wheel is None:
         raise ScanError(f"the baseline names no wheel for this axle, so {unnamed}", ("rim_edge",))
@@ -93,7 +107,7 @@ def _face(part: ScanPart, datum: Datum) -> FaceOrder | None:
     off = EDGE_OFF_UNREAD if wheel.overall_width is None else EDGE_OFF
     return FaceOrder(
         RoundFace(RIM_EDGE, given.edge, tip - EDGE_ROUND, RIM_RING), edges(wheel, spacer.value)[1],
-        off + wheel.offset_tolerance + spacer.tolerance, RUN_OUT, surface, given.floor, given.inboard,
+        off + wheel.offset_tolerance + spacer.tolerance, RUN_OUT, surface, given.floor, given.inboard, hub_off,
     )  # fmt: skip
 
 
@@ -173,11 +187,11 @@ def scan_words(part: ScanPart, scan: PlacedScan) -> str:
     dropped = f", {scan.dropped:,} without area" if scan.dropped else ""
     return (
         f"{part.name}: scan {part.file}, {scan.triangles:,} triangles{dropped}{left}; {scan.kept:,} count. "
-        f"{_placing_words(scan)} {_tolerance_words(part, scan)} {_border_words(scan)}"
+        f"{_placing_words(part, scan)} {_tolerance_words(part, scan)} {_border_words(scan)}"
     )
 
 
-def _placing_words(scan: PlacedScan) -> str:
+def _placing_words(part: ScanPart, scan: PlacedScan) -> str:
     found = scan.placement
     if not found.points and not found.face:
         return "Its axes are taken for the body's."
@@ -185,8 +199,29 @@ def _placing_words(scan: PlacedScan) -> str:
     scale = f", scale {found.scale:.4f}" if scan.order.scale_is_free else ""
     turned = ", mirrored" if scan.order.is_mirrored else ""
     if found.face:
-        return f"{_face_words(scan, found.face)}{turned}{f'; off there: {off}' if off else ''}."
-    return f"Placed by {len(found.points)} points{scale}{turned}; off after the fit: {off}."
+        return (
+            f"{_face_words(scan, found.face)}{turned}{f'; off there: {off}' if off else ''}.{_stood_words(part, scan)}"
+        )
+    return f"Placed by {len(found.points)} points{scale}{turned}; off after the fit: {off}.{_stood_words(part, scan)}"
+
+
+def _stood_words(part: ScanPart, scan: PlacedScan) -> str:
+    """How the hub stood when it was scanned, as the profile states it; empty where it does not."""
+    if part.at is None:
+        return ""
+    camber = float(camber_of(np.array(scan.order.hub_then[1])[:, 1]))
+    return f" Scanned {pose_words(part, scan)}, as stated; the hub's camber is {camber:+.1f} deg there."
+
+
+def pose_words(part: ScanPart, scan: PlacedScan) -> str:
+    """How the hub stood when it was scanned."""
+    given = part.at
+    if given is None:
+        return "at ride height (travel 0), straight ahead"
+    steer = "straight ahead" if given.lock == "straight" else f"at {given.lock} lock"
+    if given.steer is not None:
+        steer = f"steered {given.steer.value:+g} deg"
+    return f"at travel {scan.order.hub_then[0][2]:+.0f} mm, {steer}"
 
 
 def _face_words(scan: PlacedScan, face: FacePlacing) -> str:
@@ -257,9 +292,20 @@ def scan_json(part: ScanPart, scan: PlacedScan) -> dict[str, Any]:
         ],
         "scale": round(found.scale, 6),
         "best_scale": round(found.free_scale, 6) if found.points and not found.face else None,
+        "scanned_at": _stood_json(part, scan),
         "named_off": found.off[0] if found.off else None, "face": _face_json(scan),
         "tolerance_mm": round(counted_tolerance(part, scan), 2), "stated_tolerance_mm": stated_tolerance(part),
         "holes": ends.holes, "largest_hole_mm": round(ends.widest, 1),
+    }  # fmt: skip
+
+
+def _stood_json(part: ScanPart, scan: PlacedScan) -> dict[str, Any]:
+    """How the hub stood when it was scanned, and whether the profile says so."""
+    (_, _, travel), rotation = scan.order.hub_then
+    axis = np.array(rotation)[:, 1]
+    return {
+        "stated": part.at is not None, "how": pose_words(part, scan), "travel_mm": round(travel, 1),
+        "camber_deg": round(float(camber_of(axis)), 2),
     }  # fmt: skip
 
 
@@ -283,17 +329,20 @@ def _face_cautions(part: ScanPart, scan: PlacedScan, face: FacePlacing) -> Itera
     found, what = scan.placement, face.fit.what
     if found.worst > stated_tolerance(part):
         yield (
-            f"laid by its {what}, a reference point is {found.worst:.0f} mm off; measure it again, and look whether "
-            "the hub was straight ahead and at its reference height when it was scanned"
+            f"laid by its {what}, a reference point is {found.worst:.0f} mm off; measure it again, and look "
+            + (SAY_HOW if part.at is None else f"whether it was scanned {pose_words(part, scan)}, as at says")
         )
     if face.untold:
         todo, level = "take reference points over the wheel and ahead of or behind it", ""
         if face.height is not None:
             todo = "hold what a tape reads from the hub to the lip against the drawing (show)"
             level = ", the body level to that floor as measured,"
+        how, say = " and ".join(face.untold), ", or say how it stood (at: {travel: droop})"
+        if part.at is not None:
+            how, say = f"{pose_words(part, scan)},", ""
         yield (
-            f"laid by its {what}, it lies as the hub stood when it was scanned; that the hub was "
-            f"{' and '.join(face.untold)}{level} is taken for granted: {todo}"
+            f"laid by its {what}, it lies as the hub stood when it was scanned; that the hub was {how}{level} is taken "
+            f"for granted: {todo}{say}"
         )
     stands = scan.order.hub_height
     if face.height is not None and what == RIM_EDGE and abs(face.height - stands) > FLOOR_OFF:
@@ -313,9 +362,48 @@ def _face_cautions(part: ScanPart, scan: PlacedScan, face: FacePlacing) -> Itera
         )
 
 
+def not_said(part: ScanPart, scan: PlacedScan) -> str:
+    """What is taken where nothing says how the hub stood, on which the place of the scan hangs; or an empty text."""
+    face = scan.placement.face
+    untold = face.untold if face else UNTOLD if _hangs_on_hub(part, scan) else ()
+    if part.at is not None or not untold:
+        return ""
+    told = {HEIGHT: "at ride height (travel 0)", AHEAD: "straight ahead"}
+    taken = f"{part.name} is taken as scanned {', '.join(told[each] for each in untold)}"
+    if face and face.fit.what == HUB_FACE and HEIGHT in untold:
+        return (
+            f"{taken}. A hub face shows only with the wheel off, and then the suspension hangs in droop unless it was "
+            "held up: say how it stood (at: {travel: droop})."
+        )
+    by = "" if face else ", since a reference point on the hub places it"
+    return f"{taken}{by}; if it stood otherwise, say how (at: {{travel: droop}}, with lock or steer)."
+
+
+def _hangs_on_hub(part: ScanPart, scan: PlacedScan) -> bool:
+    """Whether fewer points than place a scan are fixed to the body: one by the hub then moves it unseen."""
+    of_hub = [
+        own.fixed_to == "knuckle" or _by_hub(scan, point)
+        for point, own in zip(scan.order.points, part.placed_by, strict=True)
+    ]
+    return any(of_hub) and of_hub.count(False) < LEAST_POINTS
+
+
+def _by_hub(scan: PlacedScan, point: ReferencePoint) -> bool:
+    return float(np.linalg.norm(np.subtract(point.at, scan.order.centre))) < BY_HUB
+
+
 def _point_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
     """What to look at where reference points place a scan."""
     found = scan.placement
+    if words := not_said(part, scan):
+        yield words.removeprefix(f"{part.name} is ").removesuffix(".")
+    if part.at and abs(scan.order.hub_then[0][2] - scan.order.centre[2]) >= NEAR:
+        for point, own in zip(scan.order.points, part.placed_by, strict=True):
+            if own.fixed_to == "body" and _by_hub(scan, point):
+                yield (
+                    f"reference point {point.name} lies by the hub, which stood elsewhere when it was scanned, and is "
+                    "taken as fixed to the body; if it moves with the hub, say fixed_to: knuckle"
+                )
     if found.off:
         yield (
             f"reference point {found.off[0]} is {found.off[1]:.0f} mm off what the others say; measure it "
@@ -345,11 +433,12 @@ def _point_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
         )
 
 
-def scan_cautions(part: ScanPart, scan: PlacedScan) -> Iterator[str]:
-    """What a builder should look at before relying on a scan, lengths in mm."""
+def scan_cautions(part: ScanPart, scan: PlacedScan, suspension: SuspensionPart) -> Iterator[str]:
+    """What a builder should look at before relying on a scan, lengths in mm; suspension : of the baseline."""
     face, name = scan.placement.face, part.name
     of_placing = _face_cautions(part, scan, face) if face else _point_cautions(part, scan)
     yield from (f"{name}: {text}" for text in of_placing)
+    yield from (f"{name}: {text}" for text in motion_cautions(part, suspension, scan.order.hub_then[0][2]))
     if scan.borders.widest > LARGE_HOLE:
         yield (
             f"{name}: the scan has a hole {scan.borders.widest:.0f} mm wide, {place_words(scan, scan.borders.at)}; "

@@ -16,21 +16,26 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 
 def slip_words(ready: Ready) -> str:
-    """That a reading must be wrong, the best sign of a typing slip; empty where there is none."""
-    wrong = []
+    """That a reading must be wrong, the best sign of a typing slip, or is missing; empty where there is none."""
+    told = []
     if ready.baseline_touches:
         names = named_in_a_row(ready.baseline_touches)
-        wrong.append(f"as measured, the baseline itself overlaps {names} at rest ({ready.axle.title}).")
-    for part, scan in ready.scans:
-        if scan.placement.off:
-            point, off = scan.placement.off
-            face = scan.placement.face
-            says = f"where its {face.fit.what} puts it" if face else "what the others say"
-            wrong.append(
-                f"the scan of {part.name} lies wrong: its reference point {point} is {off:.0f} mm off {says} "
-                f"({ready.axle.title})."
-            )
-    return " ".join(f"Measure again: {words}" for words in wrong)
+        told.append(f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.title}).")
+    if ready.scans:
+        from fitment.profile.scan_parts import not_said  # what a scan takes is loaded where there is one
+
+        for part, scan in ready.scans:
+            if scan.placement.off:
+                point, off = scan.placement.off
+                face = scan.placement.face
+                says = f"where its {face.fit.what} puts it" if face else "what the others say"
+                told.append(
+                    f"Measure again: the scan of {part.name} lies wrong: its reference point {point} is {off:.0f} mm "
+                    f"off {says} ({ready.axle.title})."
+                )
+            if taken := not_said(part, scan):
+                told.append(f"Taken for granted: {taken}")
+    return " ".join(told)
 
 
 def slip_lines(prepared: Sequence[Ready]) -> list[str]:

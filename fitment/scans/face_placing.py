@@ -33,6 +33,10 @@ TELLS = 0.4  # [-] of a fault that must be left over in the points' residuals fo
 STEER_ARM = 400.0  # [mm] from the hub at which a steered wheel is looked at
 AHEAD, HEIGHT = "straight ahead", "at its reference height"
 UNTOLD: tuple[str, ...] = (HEIGHT, AHEAD)
+SAY_HOW = (
+    "whether the hub was straight ahead and at its reference height when it was scanned: if not, say how it stood "
+    "(at: {travel: droop}, or a travel, lock or steer)"
+)
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,8 @@ class FaceOrder:
     surface : tolerance of the scan's surface [mm]
     floor : a place of the floor behind the wheel and one ahead of it, inboard : any place well inboard, in the scan's
         own axes [mm]; None = reference points tell the turn
+    hub_off : by what the hub may have stood off where it is taken to have stood, each two standard deviations: shift of
+        its face's centre, and turn, body axes [mm, rad]
     """
 
     face: RoundFace
@@ -54,16 +60,17 @@ class FaceOrder:
     surface: float
     floor: tuple[BodyPoint, BodyPoint] | None = None
     inboard: BodyPoint | None = None
+    hub_off: tuple[tuple[float, ...], ...] = ()
 
 
 def laid_by_face(
     fit: FaceFit, order: FaceOrder, points: Sequence[ReferencePoint], centre: BodyPoint, rotation: Array, *,
     mirrored: bool,
 ) -> Placement:  # fmt: skip
-    """The placement that puts the face where it stands on the hub, straight ahead at the reference pose.
+    """The placement that puts the face where it stands on the hub.
 
     points : tell the turn about the spin axis where no floor does, their scan side [mm]
-    centre : of the hub's face, body frame [mm]; rotation : hub to body
+    centre : of the hub's face when it was scanned, body frame [mm]; rotation : hub to body
     Raises ScanError where the turn is not told, the scan is a mirror image, or the points lie far off.
     """
     stands = np.array(centre) + order.out * rotation[:, 1]
@@ -89,7 +96,7 @@ def laid_by_face(
     if found.rms > MOST_OFF:
         raise ScanError(
             f"laid by the {fit.what}, the reference points do not fit: {listed_residuals(found)}. Measure them again, "
-            "and look whether the hub was straight ahead and at its reference height when it was scanned.",
+            f"and look {SAY_HOW}.",
             ("placed_by",),
         )
     return replace(found, off=_off_the_face(found))
@@ -260,15 +267,20 @@ def _spread(
     """
     one, other, axis = np.array(fit.axes) @ turn.T  # in the hub's axes; the third is y', or its opposite
     radius = fit.radius
-    known = np.zeros((5, 5))
+    count = len(order.hub_off)
+    known = np.eye(5 + count) / 4
     known[:3, :3] = np.array(fit.plane) + np.diag([order.out_off / 2, order.wobble / 2, order.wobble / 2]) ** 2
-    known[3:, 3:] = np.array(fit.circle) + np.eye(2) * (order.wobble / 2) ** 2
-    moves = np.zeros((6, 5))  # of shift and turn, by shift along the axis, two slopes, shift in the plane
+    known[3:5, 3:5] = np.array(fit.circle) + np.eye(2) * (order.wobble / 2) ** 2
+    # of shift and turn, by shift along the axis, two slopes, shift in the plane, and what the hub stood off
+    moves = np.zeros((6, 5 + count))
     moves[1, 0] = axis[1]
     for column, way in ((1, one), (2, other)):
         slope = way * axis[1] / radius
         moves[3:, column] = -slope[2], 0.0, slope[0]
     moves[:3, 3], moves[:3, 4] = one, other
+    for column, off in enumerate(order.hub_off, start=5):
+        shift, about = np.array(off[:3]) @ rotation, np.array(off[3:]) @ rotation
+        moves[:, column] = *(shift + np.cross(about, (0.0, order.out, 0.0))), *about
     if order.floor:
         line = turn @ (np.array(order.floor[1]) - np.array(order.floor[0]))
         up = rotation[2]

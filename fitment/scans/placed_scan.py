@@ -27,6 +27,9 @@ MOST_PIECES = 40  # of an edge; a longer one is none of a wheel
 FROM_WHEEL, FROM_CUT, FROM_FLOOR, FROM_KEEP = "the old wheel", "cut boxes", "the floor", "outside the keep boxes"
 
 
+HubStand = tuple[BodyPoint, tuple[tuple[float, float, float], ...]]
+
+
 @dataclass(frozen=True)
 class OldWheel:
     """The wheel and tire that stood on the hub when it was scanned.
@@ -54,6 +57,7 @@ class ScanOrder:
     floor : height in the body frame below which nothing counts [mm]
     zones : names and places; what lies in none has the scan's own name
     hub_height : of the hub face's centre above the ground [mm]
+    stood : centre and rotation of the hub when it was scanned; None = as above
     """
 
     path: Path
@@ -70,11 +74,17 @@ class ScanOrder:
     zones: tuple[tuple[str, ScanRegion], ...] = ()
     face: FaceOrder | None = None
     hub_height: float = 0.0
+    stood: HubStand | None = None
 
     @property
     def places(self) -> tuple[object, ...]:
         """What decides where it lies; with no points and no face its axes are the body's."""
-        return self.points, self.face, (self.centre, self.rotation) if self.face else None
+        return self.points, self.face, self.hub_then if self.face else None
+
+    @property
+    def hub_then(self) -> HubStand:
+        """Centre of the hub's face, body frame [mm], and rotation, hub to body, when it was scanned."""
+        return self.stood or (self.centre, self.rotation)
 
 
 @dataclass(frozen=True, eq=False)
@@ -155,8 +165,9 @@ def _placement(order: ScanOrder, fit: FaceFit | None) -> Placement:
         ReferencePoint(point.name, _moved(order, point.scan), point.at, point.tolerance) for point in order.points
     )
     if order.face and fit:
-        face, rotation = _in_mm(order, order.face), np.array(order.rotation)
-        return laid_by_face(fit, face, points, order.centre, rotation, mirrored=order.is_mirrored)
+        centre, rotation = order.hub_then
+        face = _in_mm(order, order.face)
+        return laid_by_face(fit, face, points, centre, np.array(rotation), mirrored=order.is_mirrored)
     if not points:
         return AS_IT_LIES
     return placed_by(points, units=order.units, free_scale=order.scale_is_free, mirrored=order.is_mirrored)
@@ -210,7 +221,7 @@ def _that_count(order: ScanOrder, places: Array, faces: Faces) -> tuple[Flags, t
     if order.cut:
         leave_out(FROM_CUT, np.any([region.holds_whole(around[faces]) for region in order.cut], axis=0))
     if order.wheel:
-        leave_out(FROM_WHEEL, _of_wheel(order, order.wheel, around, faces))
+        leave_out(FROM_WHEEL, _of_wheel(order, order.wheel, places, faces))
     if order.floor is not None:
         leave_out(FROM_FLOOR, np.asarray((places[:, 2] <= order.floor)[faces].all(axis=1)))
     if out.all():
@@ -222,8 +233,8 @@ def _that_count(order: ScanOrder, places: Array, faces: Faces) -> tuple[Flags, t
     return ~out, tuple(told)
 
 
-def _of_wheel(order: ScanOrder, wheel: OldWheel, around: Array, faces: Faces) -> Flags:
-    """Which triangles lie within so much of the old wheel and tire, or in them, as a whole.
+def _of_wheel(order: ScanOrder, wheel: OldWheel, places: Array, faces: Faces) -> Flags:
+    """Which triangles lie within so much of the old wheel and tire, or in them, as a whole, where these stood then.
 
     The solid is one of revolution, so a place is in it by its distance along the axis and from it alone. A triangle
     with a long edge could pass out of it between its corners, so places all over it are looked at.
@@ -237,7 +248,9 @@ def _of_wheel(order: ScanOrder, wheel: OldWheel, around: Array, faces: Faces) ->
         r = shapely.Polygon(wheel.outlines[-1]).bounds[3]
         solid = solid.union(shapely.box(y[0], 0.0, y[1], r))
     grown = solid.buffer(wheel.within)
-    plane = to_half_plane(around @ np.array(order.rotation))
+    centre, turn = (np.array(each) for each in order.hub_then)
+    around = places - centre
+    plane = to_half_plane(around @ turn)
     shapely.prepare(grown)
     near = plane[:, 1] <= grown.bounds[3]
     within = np.zeros(len(plane), bool)
@@ -249,8 +262,8 @@ def _of_wheel(order: ScanOrder, wheel: OldWheel, around: Array, faces: Faces) ->
     whole = pieces <= 1
     for count in np.unique(pieces[(pieces > 1) & (pieces <= MOST_PIECES)]):
         own = pieces == count
-        places = to_half_plane(_grid(int(count)) @ corners[own] @ np.array(order.rotation))
-        whole[own] = shapely.contains_xy(grown, places[..., 0], places[..., 1]).all(axis=1)
+        on_it = to_half_plane(_grid(int(count)) @ corners[own] @ turn)
+        whole[own] = shapely.contains_xy(grown, on_it[..., 0], on_it[..., 1]).all(axis=1)
     inside[inside] = whole
     return inside
 

@@ -333,7 +333,9 @@ def _face(panel: Panel, scan: PlacedScan, view: View, units: str) -> None:
     picked = np.array([*order.face.edge, *floor], dtype=float)
     for place in on_page(found.body(scan.in_mm(picked)), view):
         panel.marks(place, "x", 4, theme.part, layer=5.2)
-    told = f"{fit.what}: {length_text(2 * fit.radius, units, digits=0)} across, axis within {fit.tilt:.2f} deg"
+    then = " when scanned" if scan.order.stood else ""
+    across = length_text(2 * fit.radius, units, digits=0)
+    told = f"{fit.what}{then}: {across} across,\naxis within {fit.tilt:.2f} deg"
     panel.wish(told, ring[int(np.argmin(ring[:, 1]))], theme.part)
 
 

@@ -7,9 +7,22 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from fitment.errors import shown
-from fitment.profile.schema.base import PLACE, Before, Label, Part, optional
+from fitment.profile.schema.base import PLACE, Before, Label, Part, Travel, optional
 from fitment.profile.schema.obstacles import ClockRange, ObstaclePart, check_clock_range
-from fitment.profile.values import ListRule, PlainLengthRule, Point, Rule, TextRule, WordRule, YesRule, refused
+from fitment.profile.values import (
+    Angle,
+    AngleRule,
+    Length,
+    LengthRule,
+    ListRule,
+    PlainLengthRule,
+    Point,
+    Rule,
+    TextRule,
+    WordRule,
+    YesRule,
+    refused,
+)
 from fitment.scans.reading import UNITS
 
 MOST_BOXES = 50  # boxes, zones or reference points of a scan
@@ -71,6 +84,55 @@ class ReferencePart(Part):
         description="where it lies in the scan, in the file's own axes and units: [x, y, z]"
     )
     at: Annotated[Point, PLACE] = Field(description="the same place by tape: [x, y, z] [mm], or as the tape finds it")
+    fixed_to: Annotated[str, WordRule(("body", "knuckle"))] = Field(
+        "body",
+        description="knuckle: read by tape at the reference pose, and moved with the hub to where it was scanned",
+    )
+
+
+DROOP = "droop"  # in place of a travel: as low as the profile says that the wheel goes
+
+
+@dataclass(frozen=True)
+class ScannedTravelRule(Rule):
+    """A travel [mm], or the word for full droop."""
+
+    def read(self, given: Any) -> Length | str:
+        if isinstance(given, str) and not any(letter.isdigit() for letter in given):
+            return WordRule((DROOP,)).read(given)
+        return Travel.read(given)
+
+    def schema(self) -> dict[str, Any]:
+        return {"anyOf": [Travel.schema(), {"const": DROOP}]}
+
+
+class ScanPosePart(Part):
+    """How the hub stood when it was scanned; what is not given is as at the reference pose."""
+
+    travel: Annotated[Length | str | None, ScannedTravelRule()] = optional(
+        "travel of the wheel, from the reference pose [mm], or droop: full droop, as on a lift; 0 if not given"
+    )
+    hub_to_lip: Annotated[
+        tuple[Length, Length] | None,
+        ListRule(LengthRule(100, 1200, "height"), "[at the reference pose, when scanned]", size=2),
+    ] = optional(
+        "in place of travel: from the hub's centre straight up to the fender lip, at the reference pose and when "
+        "scanned [mm]"
+    )
+    lock: Annotated[str, WordRule(("left", "right", "straight"))] = Field(
+        "straight", description="the vehicle's steering: left, right or straight"
+    )
+    steer: Annotated[Angle | None, AngleRule(-75, 75)] = optional(
+        "in place of lock: steer of this wheel when it was scanned [deg], + to the left"
+    )
+
+    @model_validator(mode="after")
+    def _once(self) -> Self:
+        if self.travel is not None and self.hub_to_lip is not None:
+            raise refused("the travel is given twice; keep travel or hub_to_lip.", "hub_to_lip")
+        if self.steer is not None and "lock" in self.model_fields_set:
+            raise refused("the steering is given twice; keep lock or steer.", "steer")
+        return self
 
 
 _PLACES = "[[x, y, z], ...], in the scan's own axes and units"
@@ -136,6 +198,9 @@ class ScanPart(ObstaclePart):
     rim_edge: RimEdgePart | None = optional(
         "the outboard edge of the rim of the baseline's wheel, which was on, places it; placed_by then tells the turn"
     )
+    at: ScanPosePart | None = optional(
+        "how the hub stood when it was scanned: {travel, lock}; taken as at the reference pose, with a caution"
+    )
     axes: Annotated[str | None, WordRule(("body",))] = optional(
         "body, in place of placed_by: the scan's axes are the body's, x forward, y outboard from the centre plane, z up"
     )
@@ -186,6 +251,12 @@ class ScanPart(ObstaclePart):
             raise refused("a free scale needs reference points alone; give three or more as placed_by.", "scale")
         if self.axes and self.mirrored:
             raise refused("with axes: body nothing is turned over; y is outboard on either side.", "mirrored")
+        if self.at and not (self.face or self.cut_wheel or any(p.fixed_to == "knuckle" for p in self.placed_by)):
+            raise refused(
+                "how the hub stood changes nothing here, since all that places the scan is fixed to the body; remove "
+                "at, or say which reference point moves with the hub (fixed_to: knuckle).",
+                "at",
+            )
         return self
 
     @property
