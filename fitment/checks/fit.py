@@ -18,7 +18,7 @@ from fitment.checks.bolt_on import BoltOn, bolt_on_checks
 from fitment.checks.evaluation import Evaluation, Left, evaluate
 from fitment.checks.service_gaps import InService
 from fitment.clearance.alike import alike_groups
-from fitment.clearance.closest_poses import PARTS, Near, poses_at
+from fitment.clearance.closest_poses import PARTS, Near, NearPose, poses_at, value_at
 from fitment.clearance.pose_grid import Sweep, Variant
 from fitment.clearance.section_distance import clearances
 from fitment.clearance.trace import Index, Trace, trace_obstacle
@@ -33,6 +33,7 @@ Verdict = Literal["clears", "tight", "not_checked", "touches", "does_not_bolt_on
 VERDICTS: tuple[Verdict, ...] = ("clears", "tight", "not_checked", "touches", "does_not_bolt_on")
 LEAST = ("clearance", "margin", "worst_case")  # of which the smallest decide
 CLEARS, TIGHT, NOT_CHECKED, TOUCHES, DOES_NOT_BOLT_ON = range(len(VERDICTS))
+SURELY = 0.01  # [mm] short in one pose, which every check finds: it knows the lowest place to less
 
 
 def verdicts_on(clearance: ArrayLike, margin: ArrayLike, worst_case: ArrayLike) -> Index:
@@ -245,6 +246,27 @@ def least_of(
     moved = [()] * len(setups) if others is None else others
     parts = [sections_of(setup, variants, own) for setup, own in zip(setups, moved, strict=True)]
     return [evaluation.least(swept) for evaluation in evaluate(swept, parts, near)]
+
+
+def is_short_there(
+    setup: Setup, swept: Sweep, variants: Sequence[Variant], fit: Fit, entry: Clearance, *, worst: bool
+) -> bool:
+    """Whether a setup is short in the very pose of an entry of another one, by more than SURELY.
+
+    worst : whether its worst case is looked at, not what is left of what is required
+    If it is, no check of all poses finds that it clears; if not, nothing is known of the other poses.
+    Raises MotionError.
+    """
+    number = next(k for k, obstacle in enumerate(swept.checked) if obstacle.name == entry.obstacle)
+    if fixed_to_hub(swept.checked[number]):
+        return False
+    first = np.cumsum([0, *map(len, fit.places)])
+    family = int(np.searchsorted(first, entry.pose, side="right")) - 1
+    at = fit.places[family][entry.pose - first[family]]
+    parts = sections_of(setup, variants)
+    place = NearPose(parts, number, entry.part, family, tuple(at.tolist()), worst)
+    value = float(value_at(swept, family, place)(parts, at[None])[0])
+    return value - (0.0 if worst else entry.allowance) < -SURELY
 
 
 def with_parts(axle: Axle, near: Near) -> Axle:

@@ -17,13 +17,14 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment import cache
-from fitment.clearance.section_bounds import places_by_section
+from fitment.clearance.section_bounds import SeveralBounds
 from fitment.clearance.trace import CarriedCorners, Index, Mesh, Trace, circle_hits, circles_within_solid
 from fitment.frames import Array, to_half_plane
 from fitment.parts.scan import ScanMesh
 
 TREES = 16  # that are kept
 KIND, KEPT = "triangles in groups", 20_000  # what is kept between runs of a scan, from so many triangles on
+ABREAST = 4  # groups of each size in which the nearest triangle is looked for first
 AROUND = 8  # groups of each size in which it is looked whether they hold a section's deepest place
 BRANCH = 8  # groups in each larger one
 LONG = 2.5  # times its width, from which a box is halved lengthwise before it is looked into
@@ -143,14 +144,14 @@ class _Boxes:
 
 @dataclass(frozen=True, eq=False)
 class _Sought:
-    """A trace with its tree and the sections that the nearest triangles are sought to.
+    """A trace with its tree and what is known of the sections that the nearest triangles are sought to.
 
     frame : of the carrier in each pose, its axes, then its origin, by coordinate (12, n) [-, mm]
     """
 
     trace: Trace
     tree: FaceTree
-    section: Polygon | NDArray[np.object_]
+    bounds: SeveralBounds
     measure: Measure
     within: Within
     frame: Array
@@ -159,6 +160,10 @@ class _Sought:
         """Places of the carrier (3, q) in the hub frame of their poses (3, q) [mm]."""
         frame, (x, y, z) = self.frame.take(pose, axis=1), places
         return np.stack([x * frame[k] + y * frame[3 + k] + z * frame[6 + k] + frame[9 + k] for k in range(3)])
+
+    def at_most(self, pose: Index, places: Array) -> Array:
+        """What the signed distance of places (q, 2) to the section of their pose is at most (q,) [mm], looked up."""
+        return self.bounds.places(pose, places)[1]
 
 
 _trees: list[tuple[Mesh, Array, FaceTree]] = []  # the last ones, so that thousands of points are not compared
@@ -274,7 +279,7 @@ def nearest_faces(
     scan = trace.obstacle.mesh
     tree = scan_tree(scan) if scan else _tree(trace.mesh, trace.hub.points, len(trace.obstacle.points))
     frame = np.ascontiguousarray(trace.hub.frame.reshape(len(trace), 12).T)
-    sought = _Sought(trace, tree, section, measure, within, frame)
+    sought = _Sought(trace, tree, SeveralBounds(section), measure, within, frame)
     best, best_face = _dived(sought)
     if np.any(best < 0):
         _settle(sought, np.flatnonzero(best < 0), deepest, best, best_face)
@@ -310,24 +315,31 @@ def _topmost(sought: _Sought) -> _Boxes:
 
 
 def _dived(sought: _Sought) -> tuple[Array, Index]:
-    """Of each pose the signed distance of a corner that lies near the section [mm], and a triangle that has it (n,).
+    """Of each pose what the signed distance of a place near the section is at most [mm], and a triangle that has it
+    (n,).
 
-    From the groups that lie in no other to a triangle, each time into the group whose middle is nearest.
+    From the groups that lie in no other to triangles, each time into the ABREAST groups whose middles are nearest: of
+    many small and uneven triangles the one with the nearest place is seldom that with the nearest middle.
     """
-    tree, boxes = sought.tree, _topmost(sought)
+    tree, boxes, every = sought.tree, _topmost(sought), np.arange(len(sought.trace))
     while True:
         x, y, z = sought.carried(boxes.pose, tree.middle.take(boxes.group, axis=1))
-        least, most, *_ = places_by_section(sought.section, boxes.pose, np.stack([y, np.hypot(x, z)], -1))
+        least, most, *_ = sought.bounds.places(boxes.pose, np.stack([y, np.hypot(x, z)], -1))
         order = np.lexsort((least + most, boxes.pose))
-        group = boxes.group[order[np.searchsorted(boxes.pose[order], np.arange(len(sought.trace)))]]
-        wide = _Boxes.whole(np.arange(len(group)), group)
-        if tree.inner[group[0]] < 0:
+        pose, group = boxes.pose[order], boxes.group[order]
+        abreast = np.arange(len(pose)) - np.searchsorted(pose, pose) < ABREAST
+        wide = _Boxes.whole(pose[abreast], group[abreast])
+        if tree.inner[wide.group[0]] < 0:
             break
         boxes = _within(tree, wide.at(wide.pose < 0), wide)
-    return _lowest_of(sought, wide, CLOSELY), tree.face[group]
+    order = np.lexsort((_lowest_of(sought, wide, CLOSELY[:1], sought.at_most), wide.pose))
+    nearest = _Boxes.whole(every, wide.group[order[np.searchsorted(wide.pose[order], every)]])
+    best = _lowest_of(sought, nearest, CLOSELY, sought.at_most)
+    best[best < 0] = _lowest_of(sought, nearest.at(best < 0), CLOSELY, sought.measure)
+    return best, tree.face[nearest.group]
 
 
-def _lowest_of(sought: _Sought, boxes: _Boxes, finer: Sequence[float]) -> Array:
+def _lowest_of(sought: _Sought, boxes: _Boxes, finer: Sequence[float], measure: Measure) -> Array:
     """The least signed distance of some places of a triangle of each box (q,) [mm], ever finer round the least.
 
     finer : size of each pattern of places as a share of what of the triangle lies in the box
@@ -339,13 +351,13 @@ def _lowest_of(sought: _Sought, boxes: _Boxes, finer: Sequence[float]) -> Array:
     middle = tree.middle.take(group, axis=1) + along * tree.sides[0].take(group, axis=1)
     weights = _weights_beside(trace.hub.points[numbers, :3], middle.T)[:, None]
     corners = trace.hub[boxes.pose[:, None], numbers]
-    low = sought.measure(boxes.pose, to_half_plane((weights @ corners)[:, 0]))
+    low = measure(boxes.pose, to_half_plane((weights @ corners)[:, 0]))
     for share in finer:
         size = share * (boxes.end - boxes.start) / 2
         weights = np.maximum(weights + size[:, None, None] * (SPREAD - 1 / 3), 0.0)
         weights /= weights.sum(axis=2, keepdims=True)
         places = to_half_plane(weights @ corners).reshape(-1, 2)
-        there = sought.measure(np.repeat(boxes.pose, len(SPREAD)), places).reshape(len(group), len(SPREAD))
+        there = measure(np.repeat(boxes.pose, len(SPREAD)), places).reshape(len(group), len(SPREAD))
         best = np.argmin(there, axis=1)
         weights, low = weights[np.arange(len(group)), best][:, None], np.minimum(low, there.min(axis=1))
     return low
@@ -414,7 +426,7 @@ def _bounds(sought: _Sought, boxes: _Boxes, half: Array, limit: Array) -> tuple[
     along = (boxes.start + boxes.end) / 2 * sizes[0]
     x, y, z = sought.carried(pose, tree.middle.take(group, axis=1) + along * sides[0])
     place = np.stack([y, np.hypot(x, z)], -1)
-    least, most, way, ahead = places_by_section(sought.section, pose, place)
+    least, most, way, ahead = sought.bounds.places(pose, place)
     round_ = way[:, 1] / np.maximum(place[:, 1], SAFE)
     normal = (x * round_, way[:, 0], z * round_)
     u, v, w = (frame[3 * k] * normal[0] + frame[3 * k + 1] * normal[1] + frame[3 * k + 2] * normal[2] for k in range(3))
@@ -466,7 +478,9 @@ def _tighten(sought: _Sought, boxes: _Boxes, about: Array, best: Array, best_fac
     np.minimum.at(low, boxes.pose, about)
     tried = (about <= low[boxes.pose]) & (about < 2 * best[boxes.pose])
     apart, within = boxes.at(tried & (about >= 0)), boxes.at(tried & (about < 0))
-    there = np.concatenate([_lowest_of(sought, apart, ()), _lowest_of(sought, within, CLOSELY)])
+    there = np.concatenate([
+        _lowest_of(sought, apart, CLOSELY[:1], sought.at_most), _lowest_of(sought, within, CLOSELY, sought.measure)
+    ])  # fmt: skip
     chosen = apart.joined(within)
     order = np.argsort(there, kind="stable")
     pose, at = np.unique(chosen.pose[order], return_index=True)

@@ -189,26 +189,36 @@ def distance_bounds(section: Polygon) -> DistanceBounds:
     return DistanceBounds(section)
 
 
-def places_by_section(
-    section: Polygon | NDArray[np.object_], pose: Index, points: Array
-) -> tuple[Array, Array, Array, Array]:
-    """What `DistanceBounds.places` tells of points and the sections of their poses.
+class SeveralBounds:
+    """The nodes of the section of each pose."""
 
-    section : one for all poses, or one for each (n,), (y', r) [mm]
-    pose : of each point (q,)
-    points : (q, 2) [mm]
-    Returns : at least, at most, normal, how far along it: (q,), (q,), (q, 2), (q,) [mm, mm, -, mm]
-    Source: see there; each section's own.
-    """
-    if isinstance(section, Polygon):
-        return distance_bounds(section).places(points)
-    least, most, way, ahead = (np.empty(len(pose)), np.empty(len(pose)), np.empty((len(pose), 2)), np.empty(len(pose)))
-    own = np.array([id(polygon) for polygon in section.tolist()])
-    once, first = np.unique(own, return_index=True)
-    for identity, k in zip(once, first.tolist(), strict=True):
-        mine = np.flatnonzero((own == identity)[pose])
-        least[mine], most[mine], way[mine], ahead[mine] = distance_bounds(section[k]).places(points[mine])
-    return least, most, way, ahead
+    def __init__(self, section: Polygon | NDArray[np.object_]) -> None:
+        """section : one for all poses, or one for each (n,), (y', r) [mm]"""
+        several = [section] if isinstance(section, Polygon) else section.tolist()
+        known = {id(own): own for own in several}
+        number = {identity: k for k, identity in enumerate(known)}
+        self._bounds = [distance_bounds(own) for own in known.values()]
+        self._of_pose = np.array([number[id(own)] for own in several], dtype=np.uint16)  # such are sorted quickly
+
+    def places(self, pose: Index, points: Array) -> tuple[Array, Array, Array, Array]:
+        """What `DistanceBounds.places` tells of points and the sections of their poses.
+
+        pose : of each point (q,)
+        points : (q, 2) [mm]
+        Returns : at least, at most, normal, how far along it: (q,), (q,), (q, 2), (q,) [mm, mm, -, mm]
+        Source: see there; each section's own.
+        """
+        if len(self._bounds) == 1:
+            return self._bounds[0].places(points)
+        own = self._of_pose[pose]
+        order = np.argsort(own, kind="stable")
+        ends = np.cumsum(np.bincount(own, minlength=len(self._bounds))).tolist()
+        least, most, way, ahead = (np.empty((len(pose), *shape)) for shape in ((), (), (2,), ()))
+        for bounds, start, end in zip(self._bounds, [0, *ends], ends, strict=False):
+            if end > start:
+                mine = order[start:end]
+                least[mine], most[mine], way[mine], ahead[mine] = bounds.places(points[mine])
+        return least, most, way, ahead
 
 
 def _convex_hull(section: Polygon) -> Polygon:

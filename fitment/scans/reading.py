@@ -118,7 +118,7 @@ def read_scan(path: Path) -> ScanFile:
 def _read(path: Path, _size: int, _changed: int) -> ScanFile:
     raw = _content(path)
     name, kind = path.name, path.suffix.lower()
-    known = cache.name_of("scan file", kind, sha256(raw).hexdigest()) if len(raw) > 1_000_000 else None
+    known = cache.name_of("scan file", kind, sha256(raw).hexdigest())  # what reads it takes long to load
     kept = None if known is None else cache.kept(known, 3)
     if kept is not None and (found := _as_kept(*kept)) is not None:
         return found

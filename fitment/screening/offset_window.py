@@ -13,7 +13,7 @@ from operator import attrgetter
 import numpy as np
 
 from fitment.checks.case import Case, Ready, run
-from fitment.checks.fit import Clearance, least_of
+from fitment.checks.fit import Clearance, is_short_there, least_of
 from fitment.clearance.pose_grid import Sweep, sweep
 from fitment.clearance.worst_case import assumes
 from fitment.errors import FitmentError
@@ -106,17 +106,27 @@ class _Size:
             self._cases[offset] = run(self._ready, _with_offset(self._setup, offset), self._swept)
         return self._cases[offset]
 
+    def cannot(self, offset: float, rule: _Rule, beside: Case) -> bool:
+        """Whether what stops a check beside another offset [mm] shows already that this one does not fit."""
+        entry = rule.stop(beside)
+        if offset in self._cases or entry is None:
+            return False
+        worst = rule.worst and entry.worst_case < entry.margin
+        setup = _with_offset(self._setup, offset)
+        return is_short_there(setup, self._swept, self._ready.variants, beside.fit, entry, worst=worst)
+
 
 @dataclass(frozen=True)
 class _Rule:
     """What is asked of the offsets of a range.
 
-    fits : whether a check meets it; stop : what is met first there
+    fits : whether a check meets it; stop : what is met first there; worst : whether the worst case counts
     most : of shifts y' = spacer - ET (n,) what is left of it [mm], which a check's is not above
     """
 
     fits: Callable[[Case], bool]
     stop: Callable[[Case], Clearance | None]
+    worst: bool
     most: Callable[[Array], Array]
 
 
@@ -144,7 +154,8 @@ def _window(ready: Ready, setup: Setup, kept: KeepOut, swept: Sweep) -> Window:
     if assumes(ready.variants):  # the keep-out as measured does not tell the worst case of wide bands
         clearing = _checked_spans(swept, ready, setup, keeps)
     size = _Size(ready, setup, swept)
-    both, as_measured = _Rule(lambda case: case.fit.kept, stop, look.most), _Rule(_met, _tightest, look.margin)
+    both = _Rule(lambda case: case.fit.kept, stop, worst=True, most=look.most)
+    as_measured = _Rule(_met, _tightest, worst=False, most=look.margin)
     ends, others = _meant_ends(size, both, clearing, setup)
     best = None
     if ends is None:
@@ -292,7 +303,9 @@ def _moved_out(size: _Size, rule: _Rule, tenth: float, way: int, spacer: float) 
         offset = _offset(tenth + way)
         if not OFFSET[0] <= offset <= OFFSET[1]:
             break
-        if rule.most(np.array([spacer - offset]))[0] < -LOOKED_UP or not rule.fits(size.at(offset)):
+        if rule.most(np.array([spacer - offset]))[0] < -LOOKED_UP:
+            break
+        if size.cannot(offset, rule, size.at(_offset(tenth))) or not rule.fits(size.at(offset)):
             break
         tenth += way
     return tenth

@@ -208,9 +208,10 @@ class Search:
     def _walked_back(self, i: int) -> LeastChange:
         """From a value that reaches the goal down to the least that does.
 
-        Of a part that is moved a check is quick and tells how far looks are off, so values are passed over by looks.
+        A check has told how far looks are off, so values are passed over by looks; those that were halved by checks are
+        not. Of a part that is moved one check is all.
         """
-        moved = by_looks = self._lever.part is not None
+        moved, by_looks = self._lever.part is not None, not self._lever.steady
         while i > 0:
             if not self._misses and self._look(i - 1) < 0:
                 return LeastChange(i, self._case(i))
