@@ -7,7 +7,7 @@ import shlex
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
@@ -81,9 +81,11 @@ def report(
             f"--list {listed}: at most {MOST_ROWS} rows go into a page; screen the list and save its best rows."
         )
     answer: Checked | Compared
+    known: dict[str, Any] = {}
     with when_waiting(load_drawing):
         if old is None or new is None:
             answer = api.check(profile, axle, build, units=units, processes=quick_cores())
+            known = {name: beside.sure for name, beside in zip(answer.axles, answer.asides, strict=True)}
         else:
             answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
     tell_side(axle, answer.axles)
@@ -97,7 +99,7 @@ def report(
     with wheels_to_try(answer.new, rows, cores()) as others:
         page = report_page(
             list(zip(answer.new, answer.old, strict=True)),
-            Answering(page_subject, partial(best_changes, every_kind=changes)),
+            Answering(partial(page_subject, known=known), partial(best_changes, every_kind=changes)),
             command=command, check=check, file_name=file_name,
             units=answer.units, whole_vehicle=axle is None, date=" ".join((date or "").split()),
             version=version("fitment"), others=others, profile=shown, every_kind=changes, processes=quick_cores(),
