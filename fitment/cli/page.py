@@ -81,11 +81,9 @@ def report(
             f"--list {listed}: at most {MOST_ROWS} rows go into a page; screen the list and save its best rows."
         )
     answer: Checked | Compared
-    known: dict[str, Any] = {}
     with when_waiting(load_drawing):
         if old is None or new is None:
             answer = api.check(profile, axle, build, units=units, processes=quick_cores())
-            known = {name: beside.sure for name, beside in zip(answer.axles, answer.asides, strict=True)}
         else:
             answer = api.compare(profile, old, new, axle, units=units, processes=quick_cores())
     tell_side(axle, answer.axles)
@@ -99,7 +97,7 @@ def report(
     with wheels_to_try(answer.new, rows, cores()) as others:
         page = report_page(
             list(zip(answer.new, answer.old, strict=True)),
-            Answering(partial(page_subject, known=known), partial(best_changes, every_kind=changes)),
+            Answering(partial(page_subject, known=_known(answer)), partial(best_changes, every_kind=changes)),
             command=command, check=check, file_name=file_name,
             units=answer.units, whole_vehicle=axle is None, date=" ".join((date or "").split()),
             version=version("fitment"), others=others, profile=shown, every_kind=changes, processes=quick_cores(),
@@ -110,6 +108,15 @@ def report(
     )
     tell(lambda: "\n".join(heads))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
+
+
+def _known(answer: Checked | Compared) -> dict[str, Any]:
+    """How likely each axle clears, where the answer tells it already."""
+    from fitment.results import Checked
+
+    if not isinstance(answer, Checked):
+        return {}
+    return {name: beside.sure for name, beside in zip(answer.axles, answer.asides, strict=True)}
 
 
 def _file_name(words: list[str | None]) -> str:
