@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fitment.answers.alignment import Alignment, align
@@ -43,14 +44,20 @@ class Subject:
         return (self.new,) if self.old is None else (self.old, self.new)
 
 
-def page_subject(new: FullCase, old: FullCase | None = None) -> Subject:
-    """One axle of a page, worked out. Raises FitmentError."""
+def page_subject(
+    new: FullCase, old: FullCase | None = None, *, known: Mapping[str, Sure | None] | None = None
+) -> Subject:
+    """One axle of a page, worked out. Raises FitmentError.
+
+    known : of axles how likely the new build clears, where that was asked already
+    """
     cases = (new,) if old is None else (old, new)
     ways = motions(cases)
+    told, axle = known or {}, new.fit.axle.name
     return Subject(
         new,
         None if old is None else compared(old, new),
-        tuple(map(sure_of, cases)),
+        tuple(told[axle] if case is new and axle in told else sure_of(case) for case in cases),
         tuple(align(case.ready, None) for case in cases),
         ways,
         tuple(moved(case, ways) for case in cases),

@@ -11,7 +11,6 @@ from fitment.checks.case import Case, Ready
 from fitment.checks.fit import Approach
 from fitment.clearance.section_distance import gaps
 from fitment.clearance.trace import Trace, trace_obstacle
-from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.motion.suspension import families
 from fitment.motion.wheel_position import WheelPosition
@@ -66,23 +65,20 @@ def _entries(case: AnyCase, each: Trace, part: Part, poses: Poses) -> list[Appro
     across = np.maximum(np.hypot(hub[:, 0], hub[:, 2]), 1e-9)
     turned = gap.on_section[:, 1] / across  # the place on the section, turned to where the part is
     near = np.stack([hub[:, 0] * turned, gap.on_section[:, 0], hub[:, 2] * turned], -1)
-    point, at_part = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
-    turned = poses.turned
+    places = (np.einsum("nij,nj->ni", poses.rotation, p) + poses.origin for p in (hub, near))
+    point, at_part = (map(tuple, values.tolist()) for values in places)
+    opposite = [None] * len(poses) if poses.opposite is None else poses.opposite.tolist()
+    known = (values.tolist() for values in (poses.travel, poses.turned, gap.clearance, poses.corner))
+    name, allowance = each.obstacle.name, each.obstacle.allowance_to(part)
     return [
         Approach(
-            obstacle=each.obstacle.name, part=part, pose=k,
-            travel=float(poses.travel[k]), steer=float(turned[k]),
-            clearance=float(gap.clearance[k]), allowance=each.obstacle.allowance_to(part),
-            point=_point(point[k]), at_part=_point(at_part[k]), corner=str(poses.corner[k]),
-            opposite=None if poses.opposite is None else float(poses.opposite[k]),
+            obstacle=name, part=part, pose=k, travel=travel, steer=steer, clearance=clearance, allowance=allowance,
+            point=own, at_part=beside, corner=corner, opposite=other,
         )
-        for k in range(len(poses))
+        for k, (travel, steer, clearance, corner, own, beside, other) in enumerate(
+            zip(*known, point, at_part, opposite, strict=True)
+        )
     ]  # fmt: skip
-
-
-def _point(values: Array) -> tuple[float, float, float]:
-    x, y, z = values.tolist()
-    return x, y, z
 
 
 def place_of(case: Case, index: int) -> tuple[str, tuple[float, ...]]:

@@ -13,7 +13,6 @@ from functools import cache, lru_cache
 from itertools import pairwise, product
 
 import numpy as np
-from numpy.polynomial import chebyshev
 from numpy.typing import NDArray
 
 from fitment.clearance.alike import Alike
@@ -100,17 +99,13 @@ def tracker(motion: HubMotion, obstacle: Obstacle) -> Callable[[Array], Corners]
         for piece, corners in zip(motion.pieces, solved, strict=True)
     ]
     points = solved[0].points if isinstance(solved[0], CarriedCorners) else None  # the rest is not kept
-    ends = np.array([piece.spans for piece in motion.pieces])
-    low, high = ends[..., 0].min(axis=0), ends[..., 1].max(axis=0)
 
     def corners(places: Array) -> Corners:
-        places = np.clip(places, low, high)
+        places, held = _held(motion, places)
         placed = np.empty((len(places), *factors[0].shape[1:]))
-        for piece, own in zip(motion.pieces, factors, strict=True):
-            mine = np.flatnonzero(inside(piece, places))
-            if not len(mine):
-                continue
-            at = basis(piece, places[mine]) @ own.reshape(len(own), -1)
+        for number, mine in held:
+            own = factors[number]
+            at = basis(motion.pieces[number], places[mine]) @ own.reshape(len(own), -1)
             placed[mine] = at.reshape(len(mine), *own.shape[1:])
         return placed if points is None else CarriedCorners(points, placed)
 
@@ -123,19 +118,25 @@ def frames_at(motion: HubMotion, places: Array) -> Callable[[str], Array]:
     places : (q, k) [mm, then -], a travel and its shares; beyond the pieces they are taken at their ends
     Source: textbook Chebyshev interpolation, see `coefficients`.
     """
-    ends = np.array([piece.spans for piece in motion.pieces])
-    places = np.clip(places, ends[..., 0].min(axis=0), ends[..., 1].max(axis=0))
-    held = [np.flatnonzero(inside(piece, places)) for piece in motion.pieces]
-    factors = [basis(piece, places[mine]) for piece, mine in zip(motion.pieces, held, strict=True)]
+    places, held = _held(motion, places)
+    known = [(motion.pieces[number], mine, basis(motion.pieces[number], places[mine])) for number, mine in held]
 
     @cache
     def frame(carrier: str) -> Array:
         placed = np.empty((len(places), 4, 3))
-        for piece, mine, own in zip(motion.pieces, held, factors, strict=True):
-            placed[mine] = (own @ _carried(piece, carrier).reshape(own.shape[1], -1)).reshape(-1, 4, 3)
+        for piece, mine, factors in known:
+            placed[mine] = (factors @ _carried(piece, carrier).reshape(factors.shape[1], -1)).reshape(-1, 4, 3)
         return placed
 
     return frame
+
+
+def _held(motion: HubMotion, places: Array) -> tuple[Array, list[tuple[int, Index]]]:
+    """Places (q, k), those beyond the pieces at their ends, and which of them each piece holds that holds any."""
+    low, high = np.moveaxis(np.array([piece.spans for piece in motion.pieces]), 2, 0)
+    places = np.clip(places, low.min(axis=0), high.max(axis=0))
+    held = _between(low[:, None], high[:, None], places)
+    return places, [(number, np.flatnonzero(held[number])) for number in np.flatnonzero(held.any(axis=1)).tolist()]
 
 
 def corners_at(
@@ -237,7 +238,7 @@ def _knots(span: Span, ways: int) -> Array:
     low, high = span
     if low == high:
         return np.array([low])
-    return (low + high) / 2 + (high - low) / 2 * chebyshev.chebpts1(DEGREES[ways] + 1)
+    return (low + high) / 2 + (high - low) / 2 * _unit_knots(DEGREES[ways] + 1)
 
 
 def coefficients(piece: Piece, obstacle: Obstacle) -> tuple[Array, Array]:
@@ -271,11 +272,23 @@ def _fitted(piece: Piece, values: Array) -> Array:
 @lru_cache(maxsize=4)
 def _fitting(count: int) -> Array:
     """Matrix that turns values at the Chebyshev points into coefficients (count, count)."""
-    return np.asarray(np.linalg.inv(chebyshev.chebvander(_unit_knots(count), count - 1)), dtype=np.float64)
+    return np.asarray(np.linalg.inv(_chebyshev(_unit_knots(count), count - 1)), dtype=np.float64)
 
 
 def _unit_knots(count: int) -> Array:
-    return chebyshev.chebpts1(count) if count > 1 else np.zeros(1)
+    """Chebyshev points of the first kind, rising; one is in the middle."""
+    return np.sin(np.pi / 2 / count * np.arange(1 - count, count + 1, 2)) if count > 1 else np.zeros(1)
+
+
+def _chebyshev(at: Array, degree: int) -> Array:
+    """Values (q, 1 + degree) of the Chebyshev polynomials at places (q,) from -1 to 1, each made of the two before."""
+    values = np.ones((degree + 1, len(at)))
+    if degree:
+        values[1] = at
+    twice = 2 * at
+    for k in range(2, degree + 1):
+        values[k] = values[k - 1] * twice - values[k - 2]
+    return values.T
 
 
 def basis(piece: Piece, places: Array) -> Array:
@@ -315,7 +328,7 @@ def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
     if low == high:
         return [np.full((len(at), 1), 0.0 if i else 1.0) for i in range(order + 1)]
     half = (high - low) / 2
-    factors = [np.asarray(chebyshev.chebvander((at - (low + high) / 2) / half, degree), dtype=np.float64)]
+    factors = [_chebyshev((at - (low + high) / 2) / half, degree)]
     for _ in range(order):
         factors.append(np.asarray(factors[-1] @ _derivative(degree) / half, dtype=np.float64))
     return factors
@@ -323,9 +336,14 @@ def _factors(span: Span, at: Array, order: int, degree: int) -> list[Array]:
 
 @lru_cache(maxsize=2)
 def _derivative(degree: int) -> Array:
-    """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values."""
-    columns = [np.pad(chebyshev.chebder(row), (0, 1)) for row in np.eye(degree + 1)]
-    return np.stack(columns, axis=1)
+    """Matrix (k, k) that turns values of Chebyshev polynomials into their derivatives' values.
+
+    Source: textbook: T'_k = 2 k (T_(k-1) + T_(k-3) + ...), the last one halved where it is T_0.
+    """
+    row, column = np.indices((degree + 1, degree + 1))
+    twice = np.where((column > row) & ((column - row) % 2 == 1), 2.0 * column, 0.0)
+    twice[0] /= 2
+    return twice
 
 
 def inside(piece: Piece, places: Array) -> NDArray[np.bool_]:
@@ -333,6 +351,11 @@ def inside(piece: Piece, places: Array) -> NDArray[np.bool_]:
 
     places : a travel and its lock fractions (q, k) [mm, then -]
     """
-    slack = 1e-9
     low, high = np.array(piece.spans).T
+    return _between(low, high, places)
+
+
+def _between(low: Array, high: Array, places: Array) -> NDArray[np.bool_]:
+    """Which places (..., k) lie between low and high (..., k), but for rounding."""
+    slack = 1e-9
     return np.asarray(np.all((places >= low - slack) & (places <= high + slack), axis=-1))

@@ -7,7 +7,7 @@ import shlex
 from functools import partial
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 from click.core import ParameterSource
@@ -97,7 +97,7 @@ def report(
     with wheels_to_try(answer.new, rows, cores()) as others:
         page = report_page(
             list(zip(answer.new, answer.old, strict=True)),
-            Answering(page_subject, partial(best_changes, every_kind=changes)),
+            Answering(partial(page_subject, known=_known(answer)), partial(best_changes, every_kind=changes)),
             command=command, check=check, file_name=file_name,
             units=answer.units, whole_vehicle=axle is None, date=" ".join((date or "").split()),
             version=version("fitment"), others=others, profile=shown, every_kind=changes, processes=quick_cores(),
@@ -108,6 +108,15 @@ def report(
     )
     tell(lambda: "\n".join(heads))
     ctx.exit(CLEARS if answer.clears else DOES_NOT)
+
+
+def _known(answer: Checked | Compared) -> dict[str, Any]:
+    """How likely each axle clears, where the answer tells it already."""
+    from fitment.results import Checked
+
+    if not isinstance(answer, Checked):
+        return {}
+    return {name: beside.sure for name, beside in zip(answer.axles, answer.asides, strict=True)}
 
 
 def _file_name(words: list[str | None]) -> str:

@@ -112,12 +112,16 @@ def place_labels(panel: Panel) -> None:
     """
     labels = [_measured(panel, wish) for wish in panel.wishes]
     raster, ground, taken = _raster(panel, panel.ink), _raster(panel, panel.grounds), list(panel.boxes)
+    stood: list[list[Box | None]] = [[] for _ in labels]  # of each label where the others were when it last chose
     for _ in range(ROUNDS):
         before = [label.centre for label in labels]
-        for label in labels:
-            others = [other for other in labels if other is not label and other.centre is not None]
-            boxes = [*taken, *(other.box() for other in others)]
-            label.centre = _best_place(panel, label, boxes, raster.with_leaders(others), ground)
+        for i, label in enumerate(labels):
+            stand = [None if other is label or other.centre is None else other.box() for other in labels]
+            if stand == stood[i]:
+                continue
+            others = [other for other, box in zip(labels, stand, strict=True) if box is not None]
+            boxes = [*taken, *(box for box in stand if box is not None)]
+            label.centre, stood[i] = _best_place(panel, label, boxes, raster.with_leaders(others), ground), stand
         if all(_same(centre, label.centre) for centre, label in zip(before, labels, strict=True)):
             break
     for label in labels:

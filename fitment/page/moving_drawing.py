@@ -20,7 +20,7 @@ from fitment.checks.case import Case
 from fitment.checks.fit import Approach
 from fitment.checks.posed_case import AnyCase
 from fitment.clearance.trace import corners, laid_out, place, to_hub
-from fitment.draw.projection import FRONT, PLAN, PosedHub, View, posed_hub
+from fitment.draw.projection import FRONT, PLAN, View
 from fitment.draw.suspension_lines import members_of
 from fitment.frames import Array
 from fitment.motion.poses import Poses
@@ -207,23 +207,29 @@ def _near(case: AnyCase, pairs: Sequence[Pair]) -> tuple[list[list[list[float]]]
         here = best[entry.pose]
         if entry.obstacle not in here or entry.urgency < here[entry.obstacle].urgency:
             here[entry.obstacle] = entry
-    near: list[list[list[float]]] = []
-    for pose, here in enumerate(best):
-        at = posed_hub(case.fit.poses, pose)
+    seen: list[Approach] = []
+    for here in best:
         moving = sorted((e for e in here.values() if e.obstacle not in carried), key=lambda e: e.urgency)
-        seen = [entry for i, entry in enumerate(moving) if not i or entry.clearance < NAMED]
-        near.append([[row[e.obstacle, e.part], *_place(at, e)] for e in seen])
-    first = posed_hub(case.fit.poses, 0)
-    return near, [[row[e.obstacle, e.part], *_place(first, e)] for e in best[0].values() if e.obstacle in carried]
+        seen += [entry for i, entry in enumerate(moving) if not i or entry.clearance < NAMED]
+    near: list[list[list[float]]] = [[] for _ in best]
+    for entry, own in zip(seen, _places(case.fit.poses, seen), strict=True):
+        near[entry.pose].append([row[entry.obstacle, entry.part], *own])
+    fixed = [entry for entry in best[0].values() if entry.obstacle in carried]
+    still = zip(fixed, _places(case.fit.poses, fixed), strict=True)
+    return near, [[row[entry.obstacle, entry.part], *own] for entry, own in still]
 
 
-def _place(at: PosedHub, entry: Approach) -> list[float]:
-    """Where a nearest place is seen, and (y', r) of the obstacle's core and of the section [mm]."""
-    core, part = at.hub(np.array([entry.point, entry.at_part]))
-    front = abs(core[0]) <= abs(core[2])
-    side = 2 * (not front) + int((core[2] if front else core[0]) < 0)
-    places = (core[1], np.hypot(core[0], core[2]), part[1], np.hypot(part[0], part[2]))
-    return [side, *np.round(places, 1).tolist()]
+def _places(poses: Poses, entries: Sequence[Approach]) -> list[list[float]]:
+    """Where each nearest place is seen, and (y', r) of the obstacle's core and of the section [mm]."""
+    if not entries:
+        return []
+    pose = np.array([entry.pose for entry in entries])
+    body = np.array([(entry.point, entry.at_part) for entry in entries]) - poses.origin[pose, None]
+    x, y, z = np.moveaxis(body @ poses.rotation[pose], 2, 0)
+    front = np.abs(x[:, 0]) <= np.abs(z[:, 0])
+    side = 2 * ~front + (np.where(front, z[:, 0], x[:, 0]) < 0)
+    plane = np.round(np.stack([y, np.hypot(x, z)], -1).reshape(-1, 4), 1)
+    return [[seen, *places] for seen, places in zip(side.tolist(), plane.tolist(), strict=True)]
 
 
 def _obstacle_json(obstacle: Obstacle, poses: Poses, letter: str) -> dict[str, Any]:

@@ -84,19 +84,25 @@ def _thinned(plane: Array, moved: Array) -> Chain:
 
 
 def _keep(values: Array, kept: Array) -> None:
-    """Mark the points of an open line (m, k) that it needs so that none is more than 1 off, in its column's unit."""
+    """Mark the points of an open line (m, k) that it needs so that none is more than 1 off, in its column's unit.
+
+    Stretches are divided where they are off most, all that are left at once.
+    """
     kept[[0, -1]] = True
-    open_ = [(0, len(values) - 1)]
-    while open_:
-        a, b = open_.pop()
-        if b - a < 2:
-            continue
-        way, inner = values[b] - values[a], values[a + 1 : b] - values[a]
-        size = way[:2] @ way[:2]
-        share = np.clip(inner[:, :2] @ way[:2] / size, 0.0, 1.0) if size > 0 else np.zeros(len(inner))
-        off = inner - share[:, None] * way
+    first, last = np.array([0]), np.array([len(values) - 1])
+    while len(some := np.flatnonzero(last - first > 1)):
+        first, last = first[some], last[some]
+        count = last - first - 1
+        begin = np.cumsum(count) - count
+        own = np.repeat(np.arange(len(count)), count)
+        inner = np.arange(len(own)) + (first + 1 - begin)[own]
+        way, off = (values[last] - values[first])[own], values[inner] - values[first[own]]
+        size = (way[:, :2] ** 2).sum(axis=1)
+        along = (off[:, :2] * way[:, :2]).sum(axis=1) / np.where(size > 0, size, 1.0)
+        off -= np.where(size > 0, np.clip(along, 0.0, 1.0), 0.0)[:, None] * way
         miss = np.maximum(np.hypot(off[:, 0], off[:, 1]), np.abs(off[:, 2:]).max(axis=1, initial=0.0))
-        k = int(np.argmax(miss))
-        if miss[k] > 1:
-            kept[a + 1 + k] = True
-            open_ += [(a, a + 1 + k), (a + 1 + k, b)]
+        most = np.maximum.reduceat(miss, begin)
+        at = inner[np.minimum.reduceat(np.where(miss == most[own], np.arange(len(own)), len(own)), begin)][most > 1]
+        kept[at] = True
+        first, last = first[most > 1], last[most > 1]
+        first, last = np.concatenate([first, at]), np.concatenate([at, last])

@@ -92,13 +92,13 @@ def _sizes(setup: Setup) -> Iterator[SmallerTire]:
     for code in dict.fromkeys(_codes(now)):
         try:
             tire = replace(parse_tire(code), market=now.market)
-            tire_section(tire, setup.wheel)
+            narrower, lower = now.nominal_width - tire.nominal_width, overall_diameter(now) - overall_diameter(tire)
+            suits = rim_range(tire)[0] <= rim <= rim_range(tire)[1]
+            if suits and narrower >= 0 and 0 <= lower <= LOWEST * overall_diameter(now) and narrower + lower > 0:
+                tire_section(tire, setup.wheel)  # refuses what cannot be drawn
+                sizes.append(SmallerTire(tire, round(narrower, 3), round(lower, 3)))
         except CodeError:
             continue
-        narrower, lower = now.nominal_width - tire.nominal_width, overall_diameter(now) - overall_diameter(tire)
-        suits = rim_range(tire)[0] <= rim <= rim_range(tire)[1]
-        if suits and narrower >= 0 and 0 <= lower <= LOWEST * overall_diameter(now) and narrower + lower > 0:
-            sizes.append(SmallerTire(tire, round(narrower, 3), round(lower, 3)))
     yield from sorted(sizes, key=lambda s: (s.narrower, s.lower))
 
 

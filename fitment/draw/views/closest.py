@@ -25,7 +25,7 @@ from fitment.draw import case_parts
 from fitment.draw.figure_page import height_text
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
-from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hub, surface_of
+from fitment.draw.projection import FRONT, PLAN, PosedHub, View, edges, posed_hub, surface_of, thick
 from fitment.draw.scene import Shown, at_same_place
 from fitment.draw.style import BOLD, DASHED, DOTTED, HAIR, HATCH_OLD, HATCH_PART, LIGHT, LINE, THIN, Theme, words
 from fitment.frames import Array, to_half_plane
@@ -187,13 +187,13 @@ def turned_in(trace: Trace, index: int, window: shapely.Polygon) -> BaseGeometry
         return _scan_in(trace, index, wide.bounds).buffer(radius)
     lines = trace_shapes(trace.at(np.arange(len(trace)) == index))[0].intersection(wide)
     if not len(trace.mesh.triangles):
-        return lines.buffer(radius) if radius > 0 else lines
+        return thick(lines, radius) if radius > 0 else lines
     # a fold ends on the curve of an edge, beside its chords: on a grid they meet
     joined = shapely.union_all([lines, wide.exterior], grid_size=GRID)
     faces = shapely.get_parts(shapely.polygonize([joined]))
     inside = [face for face in faces if _meets(trace, index, face.representative_point())]
     shape = shapely.union_all([*inside, lines])
-    return shape.buffer(radius) if radius > 0 else shape
+    return thick(shape, radius) if radius > 0 else shape
 
 
 def _scan_in(trace: Trace, index: int, bounds: tuple[float, float, float, float]) -> BaseGeometry:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -37,8 +37,10 @@ from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Obstacle, core
 from fitment.parts.scan import ScanMesh
 from fitment.parts.sections import tire_section, wheel_section
-from fitment.scans.placed_scan import PlacedScan
 from fitment.units import MM_PER_INCH, length_text
+
+if TYPE_CHECKING:  # who draws no scan does not load what places one
+    from fitment.scans.placed_scan import PlacedScan
 
 # view, title, caption, directions, name of the axis across and up
 VIEWS: dict[str, tuple[View, str, str, str]] = {
