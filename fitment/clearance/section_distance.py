@@ -37,6 +37,7 @@ ROUGH = 1.05  # times a known depth beyond DEEP that another has to be to count
 SIMPLER = 0.05  # [steps] by which the outline is taken straighter for it
 OFF = 0.76  # [steps] by which a depth between its nodes may be off: half a cell's diagonal, and that
 BESIDE = 3  # deeper places to which a way from one is looked at
+FEW_SEEN = 8  # places of such a way of which one is looked at first
 THIN = 3.0  # [mm] of its raster, up to which a section is thin: most of it is as deep as its ridges are
 RIDGE = 0.1  # [mm] to which they are found
 HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be less deep than the first
@@ -732,14 +733,18 @@ def _summits(peaks: Array, depth: Array, measure: Callable[[Array], Array], holl
     way[~np.isfinite(hollow)] = np.inf
     beside = np.argsort(way, axis=1)[:, :BESIDE]
     near = np.isfinite(np.take_along_axis(way, beside, axis=1))
-    first, second = np.nonzero(near)[0], beside[near]
-    if not len(first):
-        return peaks
-    count = np.ceil(way[first, second] / hollow[first]).astype(int) + 1
-    starts, pair = np.cumsum(count) - count, np.repeat(np.arange(len(first)), count)
-    share = (np.arange(len(pair)) - starts[pair]) / count[pair]
-    a, b = peaks[first[pair]], peaks[second[pair]]
-    least = np.minimum.reduceat(measure(a + share[:, None] * (b - a)), starts)
     kept = np.ones(len(peaks), dtype=bool)
-    kept[first[least >= depth[first] - hollow[first]]] = False
+    for other, is_near in zip(beside.T, near.T, strict=True):  # the nearest first, which settles most
+        flat = np.flatnonzero(kept & is_near)
+        for every in (FEW_SEEN, 1):  # few places of a way often tell that it is hollow
+            first, second = flat, other[flat]
+            if len(first):
+                whole = np.ceil(way[first, second] / hollow[first]).astype(int) + 1
+                count = -(-whole // every)
+                starts, pair = np.cumsum(count) - count, np.repeat(np.arange(len(first)), count)
+                share = every * (np.arange(len(pair)) - starts[pair]) / whole[pair]
+                a, b = peaks[first[pair]], peaks[second[pair]]
+                least = np.minimum.reduceat(measure(a + share[:, None] * (b - a)), starts)
+                flat = first[least >= depth[first] - hollow[first]]
+        kept[flat] = False
     return peaks[kept]
