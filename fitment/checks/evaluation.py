@@ -201,7 +201,7 @@ def _measured(
             by_readings.setdefault(looked.readings(number), []).append(k)
         for alike in by_readings.values():
             asked = [
-                _Asked(setup, k, part)
+                _AskedOf(setup, k, part)
                 for part, setup, k in product(PARTS, range(len(several)), alike)
                 if part in group.obstacles[k].meets
                 and len(where[setup].told[group.numbers[k]])
@@ -222,7 +222,7 @@ def _measured(
     return [{key: found[key] for key in order if key in found} for found in lefts]
 
 
-class _Asked(NamedTuple):
+class _AskedOf(NamedTuple):
     """A setup, an obstacle by its number in its group, and a part of the wheel."""
 
     setup: int
@@ -230,7 +230,7 @@ class _Asked(NamedTuple):
     part: Part
 
 
-def _in_turn(asked: Sequence[_Asked], counts: Sequence[int], group: Alike) -> Iterator[list[_Asked]]:
+def _in_turn(asked: Sequence[_AskedOf], counts: Sequence[int], group: Alike) -> Iterator[list[_AskedOf]]:
     """What is asked, each in so many poses, in pieces that are measured at once."""
     ends = np.cumsum(counts) // max(AT_ONCE // group.lines, 1)
     for piece in np.unique(ends).tolist():
@@ -264,7 +264,7 @@ class _AsRead:
         """Of the readings that move an obstacle whether each is assumed."""
         return tuple(self._variants[k].assumed for k, _ in self._again[number])
 
-    def measured(self, group: Alike, asked: Sequence[_Asked], poses: Sequence[Index]) -> tuple[Gaps, Array, Array]:
+    def measured(self, group: Alike, asked: Sequence[_AskedOf], poses: Sequence[Index]) -> tuple[Gaps, Array, Array]:
         """Gaps, clearances of the largest part and worst cases (q,) [mm] of what is asked of a group, each in its
         poses, one after another.
         """

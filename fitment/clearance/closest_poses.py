@@ -83,7 +83,7 @@ class FoundPlace(NamedTuple):
 def find_closest(swept: Sweep, several: Sequence[SetupSections], known: Sequence[OnGrid]) -> list[list[FoundPlace]]:
     """Of every setup the closest places that lie between the nodes of its grid.
 
-    known : of every setup what is sought, and its clearances on the grid that is reported
+    known : of every setup what is sought, and its clearances on the grid that is reported (n,) [mm]
     Raises MotionError.
     Source: derived here, the search of `pose_search.closest_places`.
     """

@@ -190,8 +190,10 @@ def outside(section: Sections, trace: Trace) -> Array:
 
 
 def of_rows(several: Sequence[Polygon], row: Index) -> Sections:
-    """Sections of rows (q,), each one of several by its number; one where all have the same.
+    """Sections of rows, (y', r) (q,) [mm]; one where all have the same.
 
+    several : to choose from [mm]
+    row : which of them each has (q,)
     Source: none needed, they are taken.
     """
     whose = np.unique(row).tolist()
