@@ -141,6 +141,11 @@ class CutLines:
         return bool(self.kept.pieces)
 
     @property
+    def has_joins(self) -> bool:
+        """Whether a place is marked on two pieces, which join there."""
+        return len({point.name for point in self.points}) < len(self.points) and self.over is not None
+
+    @property
     def gone(self) -> float:
         """The share of a panel that must go [-]; of a lip none, since its sheet is only looked at to a depth."""
         whole = 0.0 if self.is_lip else float(shapely.area(shapely.polygons(_flat_faces(self.sheet))).sum())
@@ -169,6 +174,15 @@ class CutLines:
         pieces = tuple(range(self.sheet.flat.shape[1]))
         cut = tuple(piece for piece in pieces if np.any(self.kept.line.piece == piece))
         return cut if cut and len(pieces) > FEW else pieces
+
+    def folds(self, piece: int) -> tuple[Array, ...]:
+        """Where a scan's sheet is folded within one piece, each (n, 2) [mm]. Source: its columns."""
+        if self.over is None or not self.over.folds:
+            return ()
+        own = self.flat[piece]
+        first, last = own.columns
+        corners = own.flat.corners.reshape(-1, last - first, 2)
+        return tuple(corners[:, fold - first] for fold in self.over.folds if first < fold < last - 1)
 
     def outline(self, piece: int) -> BaseGeometry:
         """One piece, flat [mm]. Source: its triangles together."""
@@ -304,7 +318,7 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         for line, level in ((kept, levels[3]), (required, levels[1]))
     ]
     if over is not None:
-        points = _marks(points, cuts[0].line)
+        points = _fold_marks(points, cuts[0].line) if over.is_folded and len(flat) > 1 else _marks(points, cuts[0].line)
     return CutLines(
         readings[0],
         sheet,
@@ -358,14 +372,19 @@ def _values(field: PointField) -> Values:
 
 
 def _seen_from_wheel(obstacle: Obstacle, centre: Point, side: str) -> tuple[FlatPiece, ...]:
-    """A panel laid flat as it is seen from the wheel; on the right side it stands as in a mirror."""
+    """A panel laid flat, each piece as it is seen from the wheel; on the right side it stands as in a mirror."""
     rows = core(obstacle).reshape(-1, obstacle.columns, 3)
-    a, b, c = (core(obstacle)[sheet_triangles(*rows.shape[:2])[:, k]] for k in range(3))
-    towards = float(np.sum(np.cross(b - a, c - a) * (np.array(centre) - (a + b + c) / 3)))
-    pieces = pieces_laid_flat(rows)
-    return (
-        pieces if (towards < 0) != (side == "right") else tuple(map(_mirrored, pieces))
-    )  # as they lie, triangles turn clockwise
+    return tuple(
+        piece if _turns_away(rows[slice(*piece.rows), slice(*piece.columns)], centre) != (side == "right")
+        else _mirrored(piece)
+        for piece in pieces_laid_flat(rows)
+    )  # fmt: skip
+
+
+def _turns_away(rows: Array, centre: Point) -> bool:
+    """Whether the triangles of rows (r, c, 3) turn clockwise as seen from the wheel."""
+    a, b, c = (rows.reshape(-1, 3)[sheet_triangles(*rows.shape[:2])[:, k]] for k in range(3))
+    return float(np.sum(np.cross(b - a, c - a) * (np.array(centre) - (a + b + c) / 3))) < 0
 
 
 def _mirrored(piece: FlatPiece) -> FlatPiece:
@@ -389,6 +408,31 @@ def _marks(points: Sequence[FlatPoint], kept: LevelLines) -> tuple[FlatPoint, ..
         corners = [(x, y) for x in (x0 - BESIDE, x1 + BESIDE) for y in (y0 - BESIDE, y1 + BESIDE)]
         near = dict.fromkeys(int(np.argmin(np.hypot(*(at - corner).T))) for corner in corners)
         marks += [replace(own[i], name=_letters(len(marks) + k)) for k, i in enumerate(near)]
+    return tuple(marks)
+
+
+def _fold_marks(points: Sequence[FlatPoint], kept: LevelLines) -> tuple[FlatPoint, ...]:
+    """Of a scan that lies flat in pieces the marks at its folds beside what goes, a place of two pieces one letter."""
+    places: dict[str, list[FlatPoint]] = {}
+    for point in points:
+        places.setdefault(point.name, []).append(point)
+    folds: dict[tuple[int, ...], list[list[FlatPoint]]] = {}
+    for own in places.values():
+        if len(own) > 1:
+            folds.setdefault(tuple(point.piece for point in own), []).append(own)
+    marks: list[FlatPoint] = []
+    for pieces, shared in folds.items():
+        k = next((piece for piece in pieces if np.any(kept.piece == piece)), None)
+        if k is None:
+            continue
+        at = np.array([next(point.at for point in own if point.piece == k) for own in shared])
+        off = shapely.distance(shapely.points(at), shapely.union_all(kept.below[kept.piece == k]))
+        near = np.flatnonzero(off <= max(float(off.min()), LEAST_EDGE))
+        before, behind = (np.flatnonzero(off[side] >= BESIDE) for side in (slice(near[0]), slice(near[-1], None)))
+        ends = before[-1] if len(before) else 0, near[-1] + behind[0] if len(behind) else len(at) - 1
+        for i in dict.fromkeys(map(int, ends)):
+            name = _letters(len({point.name for point in marks}))
+            marks += [replace(point, name=name) for point in shared[i] if np.any(kept.piece == point.piece)]
     return tuple(marks)
 
 

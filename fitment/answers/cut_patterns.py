@@ -25,6 +25,7 @@ class Pattern:
     outline : its edge; goes : what must go
     cut : lines to cut along, each (n, 2) [mm]; nominal : the same as measured alone, each (n, 2) [mm]
     stretch : by how much lengths on it are off at most [-]
+    folds : where it is folded on the vehicle, each (n, 2) [mm]
     """
 
     outline: BaseGeometry
@@ -34,6 +35,7 @@ class Pattern:
     points: tuple[FlatPoint, ...]
     stretch: float
     ways: tuple[str, str]
+    folds: tuple[Array, ...] = ()
 
 
 def patterns(found: CutLines) -> tuple[Pattern, ...]:
@@ -75,7 +77,8 @@ def _of_panel(found: CutLines, piece: int) -> Pattern:
     stretch = found.flat[piece].flat.stretch
     goes = _together(below)
     ways = _named_ways(found.ways(piece))
-    return Pattern(found.outline(piece), goes, own(found.kept.line), own(found.nominal.line), points, stretch, ways)
+    cut, nominal = own(found.kept.line), own(found.nominal.line)
+    return Pattern(found.outline(piece), goes, cut, nominal, points, stretch, ways, found.folds(piece))
 
 
 def _named_ways(ways: Array) -> tuple[str, str]:

@@ -45,15 +45,20 @@ def laid_flat(rows: Array) -> FlatSheet:
     rows : (r, c, 3) [mm]
     Source: geometry. Each triangle is laid beside the one before it by its three sides, row by row; where that leaves
     sides that do not meet, the squares of all sides' misfits are made least (Gauss-Newton). How much each triangle is
-    stretched is told by the singular values of its map.
+    stretched is told by the singular values of its map. A rough and narrow sheet may come out with a triangle turned
+    over; it is then begun from its two edges, which lie flat by themselves, and what is between them.
     """
     count, columns = rows.shape[:2]
     points, faces = rows.reshape(-1, 3), sheet_triangles(count, columns)
     sides = np.unique(np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1), axis=0)
     length = np.linalg.norm(points[sides[:, 0]] - points[sides[:, 1]], axis=1)
     flat = _least_misfit(_rolled_out(rows), sides, length, columns)
-    flat = _level(flat, columns)
     stretch, folded = _stretch(points[faces], flat[faces])
+    if folded:
+        other = _least_misfit(_between_edges(rows), sides, length, columns)
+        there = _stretch(points[faces], other[faces])
+        flat, (stretch, folded) = (flat, (stretch, folded)) if there[1] else (other, there)
+    flat = _level(flat, columns)
     return FlatSheet(flat, stretch, stretch * _longest(rows), folded)
 
 
@@ -121,6 +126,14 @@ def _rolled_out(rows: Array) -> Array:
         known = (rows[i, 0], rows[i + 1, 1]), (flat[i, 0], flat[i + 1, 1])
         flat[i + 1, 0] = _beside(rows[i + 1, 0], *known, right=True)
     return flat.reshape(-1, 2)
+
+
+def _between_edges(rows: Array) -> Array:
+    """Every point between the first and the last column, which are laid flat as one strip (n, 2) [mm]."""
+    first, last = np.moveaxis(_rolled_out(rows[:, [0, -1]]).reshape(-1, 2, 2), 1, 0)
+    along = np.cumsum(np.linalg.norm(np.diff(rows, axis=1, prepend=rows[:, :1]), axis=2), axis=1)
+    share = (along / np.maximum(along[:, -1:], 1e-9))[..., None]
+    return np.asarray(first[:, None] + share * (last - first)[:, None]).reshape(-1, 2)
 
 
 def _first_row(rows: Array) -> Array:

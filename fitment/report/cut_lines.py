@@ -34,6 +34,7 @@ CAUTIONS = BEFORE, WHILE
 UPRIGHT = "The sheet above the lip is taken to stand upright; what lies behind it was not looked at."
 CLOCK = "O'clock is as seen from outside the left side: 9:00 is ahead, 12:00 up, on the right side too."
 IN_SERVICE = "What happens in service (growth, cornering, braking) is not counted in this line."
+JOINS = " One letter on two sections is one place on the fold between them."
 COUNTED = "every required clearance is kept as measured, and nothing touches in the worst case"
 
 
@@ -122,15 +123,19 @@ def mark_words(found: CutLines, units: str) -> str:
     """Where a scan's marks are, so that a pattern is laid by them; empty where it has none."""
     if found.over is None or not found.points:
         return ""
-    marks = [f"{point.name} {off_words(point.place, units)}" for point in found.points]
-    return f"Marks, from the hub face's centre: {'; '.join(marks)}."
+    marks = dict.fromkeys(f"{point.name} {off_words(point.place, units)}" for point in found.points)
+    joins = JOINS if found.has_joins else ""
+    return f"Marks, from the hub face's centre: {'; '.join(marks)}.{joins}"
 
 
 def _over_words(over: GridOver, units: str) -> str:
     """What stands for a scan, and what that costs."""
+    laid, lies = ("smooth sheet laid through the scan", ("stands", "before"))
+    if over.is_folded:
+        laid, lies = "sheet laid through the scan, along its folds", ("lies", "off")
     held = (
-        "The line is drawn on a smooth sheet laid through the scan. The scan stands up to "
-        f"{depth_text(over.off, units)} before it; that is taken off everywhere, so more goes than must."
+        f"The line is drawn on a {laid}. The scan {lies[0]} up to {depth_text(over.off, units)} {lies[1]} it; that is "
+        "taken off everywhere, so more goes than must."
     )
     share = math.ceil(100 * over.bridged)
     return f"{held} {share} % of its points lie over holes, where nothing is known." if over.bridged else held

@@ -2,12 +2,13 @@
 
 What a pattern is cut by must be one sheet that lies flat, without noise and holes. So the scan's places are gathered
 round the nodes of a grid, each node stands in their middle, and how far the scan comes nearer to the wheel than the
-grid is told: whoever draws by the grid takes that off.
+grid is told: whoever draws by the grid takes that off. A sheet with folds, such as a lip with its flange, hides itself
+as seen from the tire: its columns go along its section instead, slice by slice, and every fold is one of them.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,14 +18,17 @@ from fitment.errors import FitmentError
 from fitment.frames import Array
 from fitment.parts.obstacles import Obstacle, Point
 from fitment.parts.scan import ScanMesh
+from fitment.scans.folded_section import columns_of, section_curve
 
 NODE = 40.0  # [mm] between the nodes of the grid
 SAMPLED = 2.5  # [mm] between the places of the scan that are looked at, or its own corners where these are closer
+SLICE, FOLD_NODE = 15.0, 12.0  # [mm] half of a section's thickness; between columns of a sheet with folds
 FEWEST, MOST = 4, 60  # lines of the grid each way
 OFF = 15.0  # [mm] by which the scan may come nearer than the grid; more, and it is no single sheet
 SETTLED = 300  # rounds after which a skin over a hole lies still
 AT_ONCE = 2_000_000  # places of a scan
 Index = NDArray[np.intp]
+_Laid = tuple[Array, float, Index, NDArray[np.bool_], tuple[int, ...]]
 
 
 @dataclass(frozen=True)
@@ -32,13 +36,17 @@ class GridOver:
     """A scan as a panel.
 
     readings : the panel as measured, and with each reading moved; the same rows and columns
-    off : how far the scan comes nearer to the wheel than the panel, at most [mm]
+    off : how far the scan comes nearer to the wheel than the panel, at most; of one with folds, how far it lies off it
+        on either side [mm]
     bridged : share of the panel's points beside which the scan has nothing, as at a hole [-]
+    is_folded : its columns go along the scan's section; folds : those at which it is folded
     """
 
     readings: tuple[Obstacle, ...]
     off: float
     bridged: float
+    is_folded: bool = False
+    folds: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -81,13 +89,17 @@ def grid_over(readings: Sequence[Obstacle], centre: Point, heart: tuple[float, f
     shares, faces = _samples(own)
     places = _at(own, faces, shares)
     mean = places.mean(axis=0) - np.array(centre)
-    rows, off, node, empty = _laid(places, _Map(np.array(centre), heart, float(np.arctan2(mean[2], mean[0]))))
-    if off > OFF:
+    way = _Map(np.array(centre), heart, float(np.arctan2(mean[2], mean[0])))
+    rows, off, node, empty, folds = _laid(places, way)
+    unrolled = _unrolled(places, way) if off > OFF else None
+    if unrolled and unrolled[1] <= OFF:
+        rows, off, node, empty, folds = unrolled
+    elif off > OFF:
         raise FitmentError(
             f"{readings[0].name}: no line to cut along is drawn on it, since it is no single sheet: as seen from the "
-            f"tire it stands up to {off:.0f} mm before a smooth one, {OFF:g} mm are allowed. Part it: give "
-            "each face a zone of its own (zones: in the profile, boxes of ahead, up and out, or clock); a narrow lip "
-            "that is still refused, read by tape as an edge."
+            f"tire it stands up to {off:.0f} mm before a smooth one, {OFF:g} mm are allowed, and "
+            f"{_followed(unrolled)}. Part it: give each face a zone of its own (zones: in the profile, boxes of ahead, "
+            "up and out, or clock); a narrow lip that is still refused, read by tape as an edge."
         )
     panels = [rows]
     for mesh in meshes[1:]:
@@ -101,7 +113,14 @@ def grid_over(readings: Sequence[Obstacle], centre: Point, heart: tuple[float, f
         )
         for reading, panel in zip(readings, panels, strict=True)
     )  # fmt: skip
-    return GridOver(named, off, float(np.mean(empty)))
+    return GridOver(named, off, float(np.mean(empty)), is_folded=unrolled is not None, folds=folds)
+
+
+def _followed(unrolled: _Laid | None) -> str:
+    """How a sheet with folds, along its section, was refused."""
+    if unrolled is None:
+        return "its section is no single line round folds either"
+    return f"{unrolled[1]:.0f} mm off one laid along its folds"
 
 
 def _samples(mesh: ScanMesh) -> tuple[Array, Index]:
@@ -126,8 +145,9 @@ def _at(mesh: ScanMesh, faces: Index, shares: Array) -> Array:
     return np.asarray(np.einsum("sc,sck->sk", shares, mesh.vertices[mesh.faces[faces]]))
 
 
-def _laid(places: Array, way: _Map) -> tuple[Array, float, Index, NDArray[np.bool_]]:
-    """The grid (r, c, 3) [mm], by how much the places are nearer at most [mm], the node of each, nodes without one."""
+def _laid(places: Array, way: _Map) -> _Laid:
+    """The grid (r, c, 3) [mm], by how much the places are nearer at most [mm], the node of each, nodes without one, and
+    the columns that are folds."""
     mapped = way.of(places)
     turn, across, height = mapped.T
     rows = _lines(float(np.ptp(turn)) * float(np.mean(np.hypot(*(places - way.centre)[:, [0, 2]].T))))
@@ -143,7 +163,109 @@ def _laid(places: Array, way: _Map) -> tuple[Array, float, Index, NDArray[np.boo
     empty = np.isnan(lift)
     grid = _bridged(grid, empty)
     there = way.of(_on(grid, u, v))[:, 2]
-    return grid, max(float(np.max(there - height)), 0.0), node, empty
+    return grid, max(float(np.max(there - height)), 0.0), node, empty, ()
+
+
+@dataclass(frozen=True)
+class _Slices:
+    """Places cut across: how far along each is (n,) [mm], and where in its section (n, 2) [mm].
+
+    back : places (c, 3) of a line in the section so far along (c, 2)
+    """
+
+    along: Array
+    section: Array
+    back: Callable[[float, Array], Array]
+
+
+def _slices(places: Array, way: _Map) -> tuple[_Slices, _Slices]:
+    """Slices about the spin axis, and straight ones across the longest way through the places."""
+    out = places - way.centre
+    turn, radius = way.of(places)[:, 0], np.hypot(out[:, 0], out[:, 2])
+    mean = float(np.mean(radius))
+
+    def about(along: float, line: Array) -> Array:
+        angle = along / mean + way.middle
+        x, z = line[:, 1] * np.cos(angle), line[:, 1] * np.sin(angle)
+        return np.asarray(way.centre + np.stack([x, line[:, 0], z], -1))
+
+    middle = places.mean(axis=0)
+    axes = np.linalg.eigh(np.cov((places - middle).T))[1].T  # the longest way last
+    straight = (places - middle) @ axes.T
+
+    def across(along: float, line: Array) -> Array:
+        return np.asarray(middle + np.column_stack([line, np.full(len(line), along)]) @ axes)
+
+    round_ = _Slices(turn * mean, np.stack([out[:, 1], radius], -1), about)
+    return round_, _Slices(straight[:, 2], straight[:, :2], across)
+
+
+def _unrolled(places: Array, way: _Map) -> _Laid | None:
+    """The same of a sheet with folds, its columns along its section in each slice; None where it has no section.
+
+    Off is here how far a place of the scan is from the grid, before it or behind it.
+    """
+    found = [laid for each in _slices(places, way) if (laid := _along_sections(places, each))]
+    return min(found, key=lambda laid: laid[1], default=None)
+
+
+def _along_sections(places: Array, slices: _Slices) -> _Laid | None:
+    low, high = float(slices.along.min()), float(slices.along.max())
+    rows = _lines(high - low)
+    at = np.linspace(low, high, rows)
+    curves = [section_curve(slices.section[np.abs(slices.along - each) < SLICE]) for each in at]
+    known = [i for i, curve in enumerate(curves) if curve is not None]
+    if len(known) < rows / 2:
+        return None
+    found, folds = columns_of(_one_way([curve for curve in curves if curve is not None]), FOLD_NODE, MOST)
+    lines = _smoothed(found)
+    columns = len(lines[0])
+    grid = np.full((rows, columns, 3), np.nan)
+    for i, line in zip(known, lines, strict=True):
+        grid[i] = slices.back(float(at[i]), line)
+    grid = _bridged(grid, np.isnan(grid[..., 0]))
+    u = (slices.along - low) / max(float(at[1] - at[0]), 1e-9)
+    v = _nearest_across(grid, places, u)
+    node = np.rint(u).astype(int) * columns + np.rint(v).astype(int)
+    empty = np.bincount(node, minlength=rows * columns).reshape(rows, columns) == 0
+    return grid, float(np.linalg.norm(_on(grid, u, v) - places, axis=1).max()), node, empty, folds
+
+
+def _smoothed(lines: Sequence[Array]) -> Array:
+    """Lines of as many places each (r, c, 2), each in the middle of those beside it.
+
+    Source: Savitzky and Golay 1964, five neighbours and a parabola, so that what is curved stays where it is.
+    """
+    found = np.array(lines)
+    if len(found) > 4:
+        beside = [found[k : len(found) - 4 + k] for k in range(5)]
+        found[2:-2] = np.tensordot(np.array([-3.0, 12.0, 17.0, 12.0, -3.0]) / 35, beside, 1)
+    return found
+
+
+def _one_way(curves: Sequence[Array]) -> list[Array]:
+    """Lines (k, 2), each turned so that it leads the way of the one before."""
+    found = [curves[0]]
+    for curve in curves[1:]:
+        straight, turned = (np.linalg.norm(each[[0, -1]] - found[-1][[0, -1]]) for each in (curve, curve[::-1]))
+        found.append(curve if straight <= turned else curve[::-1])
+    return found
+
+
+def _nearest_across(grid: Array, places: Array, u: Array) -> Array:
+    """The column, with its share to the next, of the nearest place on a grid's line at each place's turn (n,)."""
+    found = np.empty(len(places))
+    for some in np.array_split(np.arange(len(places)), len(places) * grid.shape[1] // 1_000_000 + 1):
+        i = np.clip(u[some].astype(int), 0, grid.shape[0] - 2)
+        share = (u[some] - i)[:, None, None]
+        line = grid[i] + share * (grid[i + 1] - grid[i])
+        step, off = np.diff(line, axis=1), places[some, None] - line[:, :-1]
+        size = np.maximum(np.sum(step**2, axis=2), 1e-12)
+        at = np.clip(np.sum(off * step, axis=2) / size, 0.0, 1.0)
+        far = np.sum((off - at[..., None] * step) ** 2, axis=2)
+        best = np.argmin(far, axis=1)
+        found[some] = best + np.take_along_axis(at, best[:, None], 1)[:, 0]
+    return found
 
 
 def _lines(length: float) -> int:

@@ -29,7 +29,7 @@ from fitment.draw.printed.true_size import (
     printing_words,
     starts,
 )  # fmt: skip
-from fitment.draw.style import DASHED, HAIR, HATCH_OLD, LIGHT, THIN, look, words
+from fitment.draw.style import DASHED, DOTTED, HAIR, HATCH_OLD, LIGHT, THIN, look, words
 from fitment.report.cut_lines import BEFORE, COUNTED, largest_words, mark_words
 
 HEAD, SIDE = 56.0, 8.0  # [mm] for the title above, and for the upright bar at the right
@@ -104,6 +104,7 @@ def _page(
     crosses(ax, area)
     _draw(ax, piece, area)
     marks = "Numbers: measured points" if found.over is None else "Letters: see the marks above"
+    marks += "; equal ones on two pieces are one place" if found.has_joins and len(pieces) > 1 else ""
     told = f"{marks}. Crosses: places on this piece [mm]; sheets join at equal ones."
     letter(page.ax, corner[0], corner[1] - 1.5, told, BLACK, SMALL, va="top")
     check_bars(page)
@@ -120,9 +121,9 @@ def _head(
     lines = [fitted(f"{words(title.vehicle, 60)}, {title.axle}, build {words(title.build, 40)}.", room, BODY)]
     lines += wrap(_seen(found, piece), room, BODY)
     lines += wrap(printing_words(title.paper), room, BODY)
-    stretched = ""
+    stretched = " Dotted: folded there on the vehicle." if any(own.folds for own in pieces) else ""
     if piece.stretch > 1e-4:
-        stretched = f" Laid flat, lengths are off by up to {100 * piece.stretch:.1f} %."
+        stretched += f" Laid flat, lengths are off by up to {100 * piece.stretch:.1f} %."
     lines += wrap(
         f"Heavy line: cut here; hatched goes. Behind it {COUNTED}. Thin dashed: as measured alone.{stretched} Cut "
         "short of the line, test fit, then cut to it.",
@@ -151,6 +152,8 @@ def _draw(ax: Axes, piece: Pattern, area: Area) -> None:
         ax.add_patch(PathPatch(path, facecolor="none", edgecolor=LIGHT.faint, hatch=HATCH_OLD, linewidth=0.0, zorder=1))
     for line in piece.nominal:
         ax.plot(*line.T, color=LIGHT.quiet, linewidth=HAIR, linestyle=DASHED, zorder=2)
+    for fold in piece.folds:
+        ax.plot(*fold.T, color=LIGHT.ink, linewidth=HAIR, linestyle=DOTTED, zorder=2)
     for line in piece.cut:
         ax.plot(*line.T, color=CUT, linewidth=STROKE, solid_capstyle="butt", zorder=3)
     for point in piece.points:

@@ -19,7 +19,7 @@ from fitment.draw.figure_page import Box, Sheet, unframed
 from fitment.draw.labels import place_labels
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel
-from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HATCH_OLD, LINE, SMALL, THIN, Theme, words
+from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HAIR, HATCH_OLD, LINE, SMALL, THIN, Theme, words
 from fitment.frames import Array
 from fitment.report.cut_lines import clock_text, depth_text, heading_words, required_words
 from fitment.units import MM_PER_INCH, length_text
@@ -84,6 +84,8 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     seen = "laid flat" if count == 1 else f"laid flat in {count} sections"
     seen += f", {len(shown)} shown, of which something must go" if len(shown) < count else ""
     seen += f"; seen from the wheel, {found.side or 'left'} side"
+    seen += "; folded where it is thin dashed" if any(found.folds(k) for k in shown) else ""
+    seen += "; equal letters are one place, on the fold between two" if found.has_joins else ""
     if found.over is not None:
         seen += f"; {depth_text(found.over.off, units)} taken off everywhere for the scan's roughness"
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
@@ -94,6 +96,8 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     panel.fit(Area(low, high), (AROUND, AROUND, AROUND, panel.head + AROUND / 2), (False, False))
     for k, shape in zip(shown, shapes, strict=True):
         panel.area(shape, edge=theme.part, fill=theme.part_far, width=LINE, layer=1.0)
+        for fold in found.folds(k):
+            panel.line(laid[k].at(fold), theme.part, width=HAIR, style=DASHED, layer=2.0)
         _directions(panel, found, k, laid[k], shape, units)
     _lines(panel, found, old, lambda flat, k: laid[k].at(flat))
     for point in found.points:
@@ -113,8 +117,8 @@ def laid_out(found: CutLines, room: tuple[float, float]) -> dict[int, PageLaid]:
     outlines = [found.outline(k) for k in found.shown]
     best: tuple[float, dict[int, PageLaid]] = (0.0, {})
     for turned in (False, True):
-        turn = _turn(found, turned=turned)
-        own = [shapely.transform(outline, lambda at: at @ turn.T) for outline in outlines]  # noqa: B023
+        turns = [_turn(found, k, turned=turned) for k in found.shown]
+        own = [shapely.transform(*pair) for pair in zip(outlines, map(_turning, turns), strict=True)]
         bounds = np.array([each.bounds for each in own])
         sizes = bounds[:, 2:] - bounds[:, :2]
         for way in (0, 1):
@@ -128,17 +132,24 @@ def laid_out(found: CutLines, room: tuple[float, float]) -> dict[int, PageLaid]:
                 starts[k, way] = at
                 at += sizes[k, way] + gap
             if 1 / per_pt > best[0]:
-                best = 1 / per_pt, {k: PageLaid(turn, starts[i] - bounds[i, :2]) for i, k in enumerate(found.shown)}
+                laid = [PageLaid(*each) for each in zip(turns, starts - bounds[:, :2], strict=True)]
+                best = 1 / per_pt, dict(zip(found.shown, laid, strict=True))
     return best[1]
 
 
-def _turn(found: CutLines, *, turned: bool) -> Array:
-    """The turn of all pieces, forward to the left (on the right side to the right) where that is along the page, else
-    up to the top."""
+def _turning(turn: Array) -> Callable[[Array], Array]:
+    return lambda at: at @ turn.T
+
+
+def _turn(found: CutLines, piece: int, *, turned: bool) -> Array:
+    """The turn of a piece: up to the top where that is up the page, else forward to the left (of the right side, to the
+    right)."""
     turn = np.array([[0.0, 1.0], [-1.0, 0.0]]) if turned else np.eye(2)
-    ways = np.mean([found.ways(k) for k in found.shown], axis=0) @ turn.T
+    ways = found.ways(piece) @ turn.T
     ahead, up = ways[0], ways[2]
-    wrong = (ahead[0] > 0) != (found.side == "right") if abs(ahead[0]) > LEANS else up[1] < 0
+    wrong = (ahead[0] > 0) != (found.side == "right")
+    if abs(up[1]) > LEANS or abs(ahead[0]) <= LEANS:
+        wrong = up[1] < 0
     return -turn if wrong else turn
 
 
