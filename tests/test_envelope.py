@@ -19,14 +19,16 @@ import shapely
 import trimesh
 from conftest import run, steered, vehicle, write_profile
 from numpy.typing import NDArray
+from scipy import optimize
 from shapely import Polygon
+from test_steered_beam import scene
 
 import fitment
 from fitment import profile as profiles
 from fitment.answers.envelope import Envelope, Slice, _solid, read_cuts
 from fitment.clearance.level_mesh import LevelMesh, cut_at, mesh_at, places_on
 from fitment.clearance.motion_polynomials import hub_motions
-from fitment.clearance.swept_space import Sweeping, SweptSpace, raster_of
+from fitment.clearance.swept_space import AROUND, Sweeping, SweptSpace, raster_of
 from fitment.draw.printed.envelope_dxf import slices_dxf
 from fitment.draw.printed.envelope_slices import slices_pdf, slices_svg
 from fitment.errors import FitmentError
@@ -93,6 +95,36 @@ def test_every_corner_of_the_outline_in_every_pose_lies_within_the_space(
         hub = np.stack([chosen[..., 1] * np.cos(turn), chosen[..., 0], chosen[..., 1] * np.sin(turn)], -1)
         places = np.einsum("nij,nkj->nki", poses.rotation, hub) + poses.origin[:, None]
         assert space.nearest(places.reshape(-1, 3))[0].max() < 0.1  # SLACK is how far a raster is off beside a corner
+
+
+@pytest.mark.slow
+def test_a_beam_that_travels_rolls_and_steers_is_no_farther_than_scipy_finds_it(tmp_path: Path) -> None:
+    """The least over a dense sweep of the solver's own poses, each then made less by scipy, is what is found."""
+    axle = axle_of(scene(3)[0], tmp_path)
+    travel, family = swept_travel(axle, 0.0), families(axle)[0]
+    points = np.random.default_rng(5).uniform(-260, 260, (40, 3)) + np.array(axle.hub_face_at)
+    levels = np.linspace(*travel, 9), np.linspace(-1, 1, 9), np.linspace(-1, 1, 13)
+    at = np.stack(np.meshgrid(*levels, indexing="ij"), -1).reshape(-1, 3)
+
+    def off(point: Array, places: Array) -> Array:
+        poses = family.poses(*places.T)
+        hub = np.einsum("ni,nij->nj", point - poses.origin, poses.rotation)
+        q = np.stack([np.abs(hub[:, 1]) - HALF, np.hypot(hub[:, 0], hub[:, 2]) - RADIUS])
+        return np.where((q < 0).all(axis=0), q.max(axis=0), np.hypot(*np.maximum(q, 0.0)))
+
+    found, ends = space_of(axle, ROLLER, travel).nearest(points)[0], [travel, (-1, 1), (-1, 1)]
+    looked_at = 0
+    for point, value in zip(points, found, strict=True):
+        there = off(point, at)
+        starts = at[np.argsort(there)[:4]]
+        least = min(
+            float(optimize.minimize(lambda x: off(point, x[None])[0], one, method="Powell", bounds=ends).fun)  # noqa: B023
+            for one in starts
+        )
+        if 0 < least < AROUND - 4:  # inside, the axis is a side of this polygon; farther off none is asked for
+            looked_at += 1
+            assert value == pytest.approx(min(least, there.min()), abs=0.1)  # SLACK
+    assert looked_at > 8
 
 
 # ---------------------------------------------------------------- hand formulas

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from fitment.clearance.motion_polynomials import HubMotion, Piece, frames_at
+from fitment.clearance.section_bounds import distance_bounds
 from fitment.clearance.section_distance import off_outline, signed_distance
 from fitment.frames import Array
 
@@ -272,14 +273,17 @@ class SweptSpace:
         point, cell, value, at, hub = point[could], cell[could], value[could], at[could], hub[:, could]
         way = np.stack([_placed(at, own.slope[cell, k]) * own.half[cell, k] for k in ways])
         reach = np.where(value < AROUND, np.minimum(_reach(hub, way, own.bent[cell]), own.reach[cell]), own.reach[cell])
-        least = value - reach - SLACK
+        could = np.flatnonzero(value - reach - SLACK < best[point])
+        point, cell, value, at, hub = point[could], cell[could], value[could], at[could], hub[:, could]
+        way, reach, bends = way[..., could], reach[could], self._bends(at, cell)
+        least = np.maximum(value - reach, self._in_front(own.raster[cell], hub, [*way, *bends])) - SLACK
         first = np.lexsort([least, point])[np.unique(point, return_index=True)[1]]  # of every point the likeliest
         known = np.full(len(points), np.inf)
         ends = []
         for which in (first, np.arange(len(point))):
             some = which[least[which] < np.minimum(best, known)[point[which]]]
             found = _Found(
-                point[some], hub[:, some], way[..., some], self._bends(at[some], cell[some]), own.raster[cell[some]],
+                point[some], hub[:, some], way[..., some], bends[..., some], own.raster[cell[some]],
                 reach[some], value[some], np.zeros((len(ways), len(some))),
             )  # fmt: skip
             self._descend(found, known)
@@ -288,6 +292,23 @@ class SweptSpace:
         return self._measured(
             _joined([found for found, _ in ends]), np.concatenate([cell for _, cell in ends]), len(points)
         )
+
+    def _in_front(self, raster: Index, hub: Array, moves: Sequence[Array]) -> Array:
+        """What the distance of places is at least anywhere in a cell (n,) [mm], by planes that the sections lie behind.
+
+        hub : (3, n) [mm]; moves : what each way and bend adds to it at most, either way (3, n) [mm]
+        No place comes nearer to a section than to such a plane, and to that only by what leads straight to it.
+        """
+        across = np.sqrt(hub[0] ** 2 + hub[2] ** 2)
+        plane, least = np.stack([hub[1], across], -1), np.empty(len(across))
+        for k, own in enumerate(self._rasters):
+            mine = np.flatnonzero(raster == k)
+            normal, ahead = distance_bounds(own.section).places(plane[mine])[2:]
+            spoke = normal[:, 1] / np.maximum(across[mine], 1e-9)
+            x, y, z = spoke * hub[0, mine], normal[:, 0], spoke * hub[2, mine]
+            led = sum(np.abs(x * one[0, mine] + y * one[1, mine] + z * one[2, mine]) for one in moves)
+            least[mine] = np.sum(normal * plane[mine], axis=1) - ahead - led
+        return least
 
     def _bends(self, at: Array, cell: Index) -> Array:
         """What each two ways add to places and 1 (n, 4) at the ends of a cell (w (w + 1) / 2, 3, n)."""

@@ -54,7 +54,7 @@ def envelope(out: str | None, form: str, paper: str, **asked: Any) -> None:
     """The space that tire and wheel sweep through all travel and steering, with the clearance asked.
 
     A closed mesh in the body's frame, or slices at true size with marks that a tape finds. --extra adds clearance all
-    round. Takes up to a minute.
+    round. Takes up to a minute, several for a solid axle that steers: a larger --deviation is quicker.
     """
     from fitment import api
 
