@@ -10,6 +10,7 @@ from typing import Any, cast
 
 import numpy as np
 import pytest
+import shapely
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch
 from pictured import (
@@ -36,7 +37,7 @@ from fitment.draw.figure_page import height_text
 from fitment.draw.files import picture_format, render, save
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Panel
-from fitment.draw.projection import FRONT, PLAN, SIDE, circle, meridian, nearest_places, silhouette
+from fitment.draw.projection import FRONT, PLAN, SIDE, circle, meridian, nearest_places, silhouette, thick
 from fitment.draw.scene import placed
 from fitment.draw.sheets import check_sheet, clearance_rows, compare_sheet, comparison_rows, profile_sheet
 from fitment.draw.style import LIGHT, SMALL, THEMES, Theme, look, words
@@ -472,3 +473,16 @@ def test_a_bundled_profile_can_be_drawn() -> None:
     figure = profile_sheet(ready(loaded, axle), profile.setup(loaded, axle))
     assert loaded.name.split()[0] in said(figure)
     assert float(SMALL) >= 10.3
+
+
+@pytest.mark.parametrize("count", [20, 300])
+def test_lines_made_thick_end_at_their_radius_however_many_there_are(count: int) -> None:
+    """The distance of every corner of the outline to the lines, by shapely; arcs are chords, within 0.02 mm of 4."""
+    angle = np.linspace(0.0, 2.0, count)
+    points = 300.0 * np.stack([np.cos(angle), np.sin(angle)], -1)
+    lines = shapely.multilinestrings([shapely.linestrings(pair) for pair in itertools.pairwise(points)])
+    outline = thick(lines, 4.0).boundary
+    off = shapely.distance(lines, shapely.points(shapely.get_coordinates(outline)))
+    assert np.abs(off - 4.0).max() < 0.02
+    middles = shapely.line_interpolate_point(outline, np.linspace(0.0, 1.0, 500), normalized=True)
+    assert np.abs(shapely.distance(lines, middles) - 4.0).max() < 0.05
