@@ -20,7 +20,6 @@ from fitment.clearance.pose_grid import Variant, grid
 from fitment.clearance.trace import (
     CarriedCorners,
     Index,
-    Mesh,
     Trace,
     fold,
     laid_out,
@@ -61,11 +60,9 @@ REACH = 450.0  # [mm] distance from the hub at which a step of share is taken
 AT_ONCE = 20_000  # points followed in one go
 AROUND_AT_ONCE = 2000  # points looked around in one go
 LINES, PLACES = 200_000, 500_000  # lines, and points on them, that are held in all poses together, at most
-POSES = 64  # in which lines of many are looked at together
 STRETCH = 24  # points of a line that are looked at together
 ROUNDS = 16  # times as many points as are followed in one go that are looked at together
 Places = tuple[slice, ...]
-Run = tuple[motion_polynomials.Piece, ...]
 
 
 @dataclass(frozen=True)
@@ -163,8 +160,8 @@ def _boundary(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMotion]
         marked = _Marked(np.zeros(shape(), dtype=bool), np.ones(shape(), dtype=bool))
         first: list[Points] = []
         for i, motion in enumerate(solved):
-            for run in _runs(motion):
-                first += _first(obstacle, i, motion.family, run, marked)
+            for piece in motion.pieces:
+                first += _first(obstacle, i, motion.family, piece, marked)
         swept = _region(obstacle, marked.cells)
         beside = grown(~swept, BESIDE)
         points = joined([some.some(beside.ravel()[cell_of(some.plane)]) for some in first])
@@ -199,8 +196,8 @@ def _first_of_scan(obstacle: Obstacle, solved: Sequence[motion_polynomials.HubMo
     mesh, corners, marked = mesh_of(obstacle, 0), obstacle.mesh.vertices, np.zeros(shape(), dtype=bool)
     every, found = scan_places(mesh, corners), []
     for i, motion in enumerate(solved):
-        for run in _runs(motion):
-            places, counts, hub = _in_first_poses(obstacle, motion.family, run)
+        for piece in motion.pieces:
+            places, counts, hub = _in_first_poses(obstacle, motion.family, piece)
             pose, own, plane = followed_places(hub, every, counts, marked, partial(_region, obstacle))
             found.append((np.full(len(own), i), places[pose], own, plane))
     swept = _region(obstacle, marked)
@@ -269,46 +266,30 @@ class _Laid:
         ).some(within(plane))  # fmt: skip
 
 
-def _runs(motion: motion_polynomials.HubMotion) -> list[Run]:
-    """The pieces of a motion in runs along travel, each on from where the one before ends, with the same shares."""
-    runs: list[Run] = []
-    for piece in sorted(motion.pieces, key=lambda piece: (piece.spans[1:], piece.spans[0])):
-        before = runs[-1][-1].spans if runs else None
-        if before and before[1:] == piece.spans[1:] and before[0][1] == piece.spans[0][0]:
-            runs[-1] = (*runs[-1], piece)
-        else:
-            runs.append((piece,))
-    return runs
-
-
-def _first(obstacle: Obstacle, index: int, family: Family, run: Run, marked: _Marked) -> Iterator[Points]:
+def _first(
+    obstacle: Obstacle, index: int, family: Family, piece: motion_polynomials.Piece, marked: _Marked
+) -> Iterator[Points]:
     """Traced points in poses STEP apart that may be outermost; marks the cells they pass on the way from pose to pose.
 
     Lines are gone through some at a time, so that memory is bounded however many there are. What lies well within what
     those before sweep is left out: it marks nothing, and all of them sweep no less.
     """
-    places, counts, carried = _in_first_poses(obstacle, family, run)
-    whole = trace_of_corners(laid_out(obstacle, run[0].poses), carried)
-    for levels, traced, corners in _some_lines(whole, counts, marked):
-        there = places.reshape(*counts, -1)[levels]
-        laid = _laid(traced, corners, there.reshape(-1, there.shape[-1]), index, SPACING)
-        some = max(PLACES // len(traced), 1)
+    places, counts, carried = _in_first_poses(obstacle, family, piece)
+    for traced, corners in _some_lines(trace_of_corners(laid_out(obstacle, piece.poses), carried), counts, marked):
+        laid = _laid(traced, corners, places, index, SPACING)
+        some = max(PLACES // len(places), 1)
         for k in range(0, len(laid.line) or 1, ROUNDS * some):
-            every = np.arange(k, min(k + ROUNDS * some, len(laid.line)))
-            yield _followed(obstacle, laid, every, there.shape[:-1], some, marked)
+            yield _followed(obstacle, laid, np.arange(k, min(k + ROUNDS * some, len(laid.line))), counts, some, marked)
 
 
-def _in_first_poses(obstacle: Obstacle, family: Family, run: Run) -> tuple[Array, tuple[int, ...], CarriedCorners]:
-    """Poses STEP apart of a run (n, ways), how many along each way, and the obstacle's corners there."""
-    shares, along, frames = list[Array](), list[Array](), list[Array]()
-    for piece in run:
-        ways = zip(piece.spans, _steps(family, piece), strict=True)
-        travel, *shares = (np.linspace(low, high, n + 1) for (low, high), n in ways)
-        along.append(travel[1:] if along else travel)
-        weights, factors = motion_polynomials.coefficients(piece, obstacle)
-        frames.append(_in_poses(factors, motion_polynomials.basis(piece, grid(along[-1], *shares))))
-    levels = [np.concatenate(along), *shares]
-    return grid(*levels), tuple(map(len, levels)), CarriedCorners(weights, np.concatenate(frames))
+def _in_first_poses(
+    obstacle: Obstacle, family: Family, piece: motion_polynomials.Piece
+) -> tuple[Array, tuple[int, ...], CarriedCorners]:
+    """Poses STEP apart of a piece (n, ways), how many along each way, and the obstacle's corners there."""
+    levels = [np.linspace(low, high, n + 1) for (low, high), n in zip(piece.spans, _steps(family, piece), strict=True)]
+    places, counts = grid(*levels), tuple(map(len, levels))
+    weights, factors = motion_polynomials.coefficients(piece, obstacle)
+    return places, counts, CarriedCorners(weights, _in_poses(factors, motion_polynomials.basis(piece, places)))
 
 
 def _followed(
@@ -343,40 +324,20 @@ def _followed(
     return laid.points(pose[order], k[order])
 
 
-def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iterator[tuple[slice, Trace, Index]]:
-    """The trace of some lines after others at some levels of travel, and numbers of the corners they run on (m, 3).
+def _some_lines(traced: Trace, counts: tuple[int, ...], marked: _Marked) -> Iterator[tuple[Trace, Index]]:
+    """The trace of some lines after others, a solid's sheet first, and numbers of the corners they run on (m, 3).
 
-    Of many triangles first what bounds the sheet, in all poses, then the rest of it and what is filled behind it, in
-    POSES at once; without those lines that have no say there, but with one of them at least.
+    Of many triangles without those lines that have no say, but of each some with one of them at least.
     """
-    mesh, hub, count = traced.mesh, traced.hub, max(LINES // len(traced), 1)
-    if not isinstance(hub, CarriedCorners) or not (traced.many or len(mesh.lines) > count):
-        yield slice(0, counts[0]), traced, mesh.lines
+    mesh, count = traced.mesh, max(LINES // len(traced), 1)
+    if not isinstance(traced.hub, CarriedCorners) or not (traced.many or len(mesh.lines) > count):
+        yield traced, mesh.lines
         return
-    border = _on_border(mesh, len(traced.obstacle.points))
-    border[0] |= not border.any()
-    rest = np.flatnonzero(~border)
-    rest = rest[np.argsort(mesh.lines[rest].max(axis=1) >= len(traced.obstacle.points), kind="stable")]
-    several = int(np.prod(counts[1:]))
-    steps = max(POSES // several, 1)
-    blocks = [(0, counts[0] - 1, np.flatnonzero(border))]
-    blocks += [(k, min(k + steps, counts[0] - 1), rest) for k in range(0, max(counts[0] - 1, 1), steps)]
-    for first, last, own in blocks:
-        levels, at = slice(first, last + 1), hub.at(slice(first * several, (last + 1) * several))
-        count = max(LINES // len(at), 1)
-        for lines in (own[k : k + count] for k in range(0, len(own), count)):
-            some = _of_lines(traced, at, lines)
-            counting = _may_count(some, (last + 1 - first, *counts[1:]), ~marked.beside)
-            kept = lines[counting] if counting.any() else lines[:1]
-            yield levels, _of_lines(traced, at, kept), mesh.lines[kept]
-
-
-def _on_border(mesh: Mesh, count: int) -> Mask:
-    """Which lines (m,) are sides of one triangle alone, of those between the first corners, so many."""
-    faces = mesh.triangles[mesh.triangles.max(axis=1) < count]
-    sides = np.sort(np.concatenate([faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]), axis=1)
-    once, times = np.unique(sides @ (mesh.lines.max() + 1, 1), return_counts=True)
-    return np.isin(np.sort(mesh.lines[:, :2], axis=1) @ (mesh.lines.max() + 1, 1), once[times == 1]) & ~mesh.folds
+    order = np.argsort(mesh.lines.max(axis=1) >= len(traced.obstacle.points), kind="stable")
+    for lines in (order[k : k + count] for k in range(0, len(order), count)):
+        counting = _may_count(_of_lines(traced, traced.hub, lines), counts, ~marked.beside)
+        kept = lines[counting] if counting.any() else lines[:1]
+        yield _of_lines(traced, traced.hub, kept), mesh.lines[kept]
 
 
 def _of_lines(traced: Trace, hub: CarriedCorners, lines: Index) -> Trace:
