@@ -385,6 +385,7 @@ def envelope(
     worst: bool = False,
     slice_: str | Sequence[str] = (),
     units: str | None = None,
+    processes: int = 1,
 ) -> Enveloped:
     """The space that tire and wheel sweep through all travel and steering, as a mesh and slices. Raises FitmentError.
 
@@ -392,6 +393,7 @@ def envelope(
     extra : clearance round it [mm]; deviation : by which vertices may stand outside of it [mm]
     worst : with the largest tire that its market permits
     slice_ : "x=120", "y=640", "z=0", or "x" for one every 100 mm; without any those through axle line, tire and hub
+    processes : among which the search is spread, as for `check`
     `save` writes .stl, .ply, .svg, .pdf, .dxf; `found[0].mesh` has vertices and triangles.
     """
     from fitment.answers.envelope import envelope_of, limits_of
@@ -401,10 +403,13 @@ def envelope(
     names: tuple[str | None, ...] = _texts("build", build) or (None,)
     rides = tuple(_length("ride", one) for one in ((ride,) if isinstance(ride, str | float | int) else ride))
     around, within = limits_of(extra, _number("deviation", deviation))
+    hands = _processes(processes)
     cuts = _texts("slice_", slice_)
     axles = builds.common_axles(read, _if_given(_text, "axle", axle), *names)
     found = tuple(
-        envelope_of(read, name, names, rides, extra=around, deviation=within, worst=bool(worst), cuts=cuts)
+        envelope_of(
+            read, name, names, rides, extra=around, deviation=within, worst=bool(worst), cuts=cuts, processes=hands
+        )
         for name in axles
     )
     return Enveloped(found=found, units=words, one=axle is not None)

@@ -18,7 +18,7 @@ from fitment import profile as profiles
 from fitment.clearance.level_mesh import LevelMesh, cut_at, mesh_at, mirrored, places_on
 from fitment.clearance.motion_polynomials import hub_motions
 from fitment.clearance.pose_grid import grid
-from fitment.clearance.swept_space import Raster, Sweeping, SweptSpace, raster_of
+from fitment.clearance.swept_space import Raster, SpreadSpace, Sweeping, SweptSpace, raster_of
 from fitment.clearance.worst_case import setup_sections
 from fitment.corners import side_of
 from fitment.errors import Argument, FitmentError
@@ -27,6 +27,7 @@ from fitment.parts.axle import Axle, Setup
 from fitment.profile import Profile
 from fitment.progress import steps
 from fitment.units import typed_mm
+from fitment.workers import worker_pool
 
 CUBE = 12.0  # [mm] at a deviation of 0.5 mm; it grows with the root of the deviation
 LOOKED_AT = 16_000  # places between the vertices that are measured for the report
@@ -124,6 +125,7 @@ def envelope_of(
     deviation: float,
     worst: bool,
     cuts: Sequence[str],
+    processes: int = 1,
 ) -> Envelope:
     """The envelope of one corner; without rides each build at its own height. Raises FitmentError.
 
@@ -131,6 +133,7 @@ def envelope_of(
     extra : clearance round it [mm]; deviation : allowed of a vertex [mm]
     worst : with the largest tire that the market permits
     cuts : slices as they are typed, x=120, or z for one every EVERY; none are those through axle line, tire and hub
+    processes : among which the search is spread
     Source: `SweptSpace`; its motion is that of a check.
     """
     wanted = read_cuts(cuts)
@@ -149,13 +152,16 @@ def envelope_of(
             sweepings += [Sweeping(rasters[key], motion) for motion in motions]
             swept.append(SweptBuild(build or read.baseline, setup, travel, _steer(axle, setup.ride)))
     space = SweptSpace(tuple(dict.fromkeys(sweepings)))
-    mesh = mesh_at(space, extra + deviation / 2, CUBE * (deviation / 0.5) ** 0.5, deviation / 4)
-    off = space.nearest(places_on(mesh, LOOKED_AT))[0] - extra
-    stand = space.nearest(mesh.vertices[:: max(len(mesh.vertices) // MEASURED, 1)])[0] - extra
+    poses = space.poses  # laid out before other processes begin, which have it then
+    with worker_pool(space, processes) as each:
+        field = SpreadSpace(space, each)
+        mesh = mesh_at(field, extra + deviation / 2, CUBE * (deviation / 0.5) ** 0.5, deviation / 4)
+        off = field.nearest(places_on(mesh, LOOKED_AT))[0] - extra
+        stand = field.nearest(mesh.vertices[:: max(len(mesh.vertices) // MEASURED, 1)])[0] - extra
     first = swept[0]
     placed = mirrored(mesh) if side_of(axle.name) == "right" else mesh
     found = Envelope(
-        vehicle=read.name, axle=axle, builds=tuple(swept), poses=space.poses, extra=extra, deviation=deviation,
+        vehicle=read.name, axle=axle, builds=tuple(swept), poses=poses, extra=extra, deviation=deviation,
         worst=worst, mesh=placed, lowest=float(stand.min()), highest=float(stand.max()),
         faces=(max(-float(off.min()), 0.0), max(float(off.max()), 0.0), float(np.mean(off < 0))),
         looked_at=len(off),

@@ -21,6 +21,7 @@ from fitment.clearance.motion_polynomials import HubMotion, Piece, frames_at
 from fitment.clearance.section_bounds import distance_bounds
 from fitment.clearance.section_distance import off_outline, signed_distance
 from fitment.frames import Array
+from fitment.workers import Map
 
 Index = NDArray[np.intp]
 Frames = Callable[[Array], Array]
@@ -32,7 +33,7 @@ SLACK = 0.08  # [mm] by which a raster may be off beside a corner of the section
 ROUNDS = 7  # in which a search in a cell halves its step
 BLOCK = 32.0  # [mm] of points that are told the poses to look at together
 FEW = 2_000  # points that are not told apart by blocks
-POINTS = 6_000  # that are searched together
+POINTS = 3_000  # that are searched together
 AT_ONCE = 3_000_000  # distances that are worked out at once
 WAYS = 3  # in which poses move at most: travel, roll, steer
 
@@ -235,10 +236,10 @@ class SweptSpace:
             blocks += [(g, np.flatnonzero(row)) for g, row in zip(groups[here], near, strict=True)]
         return blocks
 
-    def nearest(self, points: Array) -> tuple[Array, Array]:
+    def nearest(self, points: Array, each: Map | None = None) -> tuple[Array, Array]:
         """Distance (n,) [mm] of points to what is swept, and the direction (n, 3) [-] in which it grows.
 
-        points : (n, 3) [mm]
+        points : (n, 3) [mm]; each : a map over this space, of one process if not given
         Negative inside: by how deep the point is in the pose that holds it deepest. To the outline itself, so that no
         raster is in the answer.
         Source: derived here: bounds say in which cells it can be, a search finds it there.
@@ -246,21 +247,29 @@ class SweptSpace:
         value, away = np.empty(len(points)), np.empty((len(points), 3))
         blocks = self.in_blocks(points) if len(points) else []
         ends = np.cumsum([len(group) for group, _ in blocks]) // POINTS
-        for turn in np.unique(ends).tolist():
-            own = [blocks[i] for i in np.flatnonzero(ends == turn).tolist()]
-            some = np.concatenate([group for group, _ in own])
-            value[some], away[some] = self._searched(points[some], *self._candidates(points, own))
+        jobs = [[blocks[i] for i in np.flatnonzero(ends == turn).tolist()] for turn in np.unique(ends).tolist()]
+        asked = [[(points[group], cells) for group, cells in job] for job in jobs]
+        for job, found in zip(jobs, (each or Map(self))(SweptSpace.searched, asked, "places measured"), strict=True):
+            some = np.concatenate([group for group, _ in job])
+            value[some], away[some] = found
         return value, away
 
-    def _candidates(self, points: Array, blocks: Sequence[tuple[Index, Index]]) -> tuple[Index, Index]:
+    def searched(self, blocks: Sequence[tuple[Array, Index]]) -> tuple[Array, Array]:
+        """The same of places (n, 3) [mm] in blocks, each with the cells that it could be nearest in; in their order.
+
+        Source: as `nearest`.
+        """
+        return self._searched(np.concatenate([places for places, _ in blocks]), *self._candidates(blocks))
+
+    def _candidates(self, blocks: Sequence[tuple[Array, Index]]) -> tuple[Index, Index]:
         """Points, counted through the blocks, and cells that each could be nearest in, by how far it moves in them."""
         pairs, first = [], 0
-        for group, cells in blocks:
-            middle = self._middles(points[group], cells)
+        for places, cells in blocks:
+            middle = self._middles(places, cells)
             bar = middle.min(axis=1, keepdims=True) + 2 * ROUGH
             point, which = np.nonzero(middle - self._cells.reach[cells].astype(np.float32) < bar)
             pairs.append((point + first, cells[which]))
-            first += len(group)
+            first += len(places)
         return np.concatenate([point for point, _ in pairs]), np.concatenate([cell for _, cell in pairs])
 
     def _searched(self, points: Array, point: Index, cell: Index) -> tuple[Array, Array]:
@@ -378,6 +387,37 @@ class SweptSpace:
 def _placed(points: Array, frame: Array) -> Array:
     """Points and 1 (n, 4), each in a frame of its own (n, 4, 3): (3, n)."""
     return np.stack([np.einsum("ni,ni->n", points, frame[..., j]) for j in range(3)])
+
+
+@dataclass(frozen=True, eq=False)
+class SpreadSpace:
+    """A swept space as a field, of which several processes look for the nearest places; each : a map over it."""
+
+    space: SweptSpace
+    each: Map
+
+    @property
+    def box(self) -> tuple[Array, Array]:
+        """Corners (3,), (3,) [mm] of a box that holds all of it. Source: `SweptSpace`."""
+        return self.space.box
+
+    @property
+    def early(self) -> float:
+        """By how much `roughly` is too small at most [mm]. Source: `SweptSpace`."""
+        return self.space.early
+
+    @property
+    def late(self) -> float:
+        """By how much `roughly` is too large at most [mm]. Source: `SweptSpace`."""
+        return self.space.late
+
+    def roughly(self, points: Array) -> Array:
+        """Distance (n,) [mm] of points (n, 3) [mm], by the middles of cells. Source: `SweptSpace`."""
+        return self.space.roughly(points)
+
+    def nearest(self, points: Array) -> tuple[Array, Array]:
+        """Distance (n,) [mm] of points (n, 3) [mm], and the way it grows (n, 3) [-]. Source: `SweptSpace`."""
+        return self.space.nearest(points, self.each)
 
 
 def _least(value: Array, point: Index, count: int) -> Array:

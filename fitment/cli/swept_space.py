@@ -57,13 +57,14 @@ def envelope(out: str | None, form: str, paper: str, **asked: Any) -> None:
     round. Takes up to a minute, several for a solid axle that steers: a larger --deviation is quicker.
     """
     from fitment import api
+    from fitment.workers import quick_cores
 
     check_suffix(out, ENDINGS)
     if out is not None and out.endswith(".dxf"):
         from fitment.draw.printed.envelope_dxf import check_library
 
         check_library()
-    answer = api.envelope(**asked)
+    answer = api.envelope(**asked, processes=quick_cores())
     tell_side(asked["axle"], answer.axles)
     if out is not None and out.endswith(".json"):
         write(out, answer.json + "\n")
