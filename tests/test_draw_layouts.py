@@ -67,8 +67,8 @@ def drawn(name: str, view: str | None, layout: str, units: str) -> Figure:
 
 
 def with_speed(name: str, view: str | None, layout: str, units: str) -> Any:
-    """The picture as a parameter; quick are the wagon's views, each alone."""
-    marks = () if (name, layout) == ("wagon", "single") else (pytest.mark.slow,)
+    """The picture as a parameter; quick are the wagon's views, each alone, but for its cut."""
+    marks = () if (name, layout) == ("wagon", "single") and view != "cut" else (pytest.mark.slow,)
     return pytest.param(name, view, layout, units, marks=marks)
 
 

@@ -118,6 +118,7 @@ def test_paper_and_terminal_have_the_same_numbers() -> None:
 # the profile ----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_what_differs_on_the_right_is_read_there_too() -> None:
     """The lip 4 mm lower over the hub and 3 mm farther in, the strut 6 mm nearer to the tire."""
     told = {"_16_1": "differs", "_16_2": "386", "_16_3": "9", "_16_4": "16"}

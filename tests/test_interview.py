@@ -36,7 +36,15 @@ from fitment.profile import bundled_names, load_profile, loads_profile, setup
 from fitment.profile.key_rules import _inside, _walk, plausible
 from fitment.profile.schema.base import Part
 from fitment.profile.schema.obstacles import CARRIERS, BallPart, EdgePart, PanelPart, RingPart, RodPart
-from fitment.profile.schema.scans import HubFacePart, OldWheelPart, ReferencePart, RegionPart, RimEdgePart, ScanPart
+from fitment.profile.schema.scans import (
+    HubFacePart,
+    OldWheelPart,
+    ReferencePart,
+    RegionPart,
+    RimEdgePart,
+    ScanPart,
+    ScanPosePart,
+)
 from fitment.profile.schema.whole import ProfileModel
 from fitment.profile.yaml_core import load_file, load_text
 
@@ -827,7 +835,15 @@ def _with_units(text: str, form: str) -> str:
 
 # ---------------------------------------------------------------- complete
 
-SCAN_PARTS: tuple[type[Part], ...] = (ScanPart, ReferencePart, RegionPart, OldWheelPart, HubFacePart, RimEdgePart)
+SCAN_PARTS: tuple[type[Part], ...] = (
+    ScanPart,
+    ReferencePart,
+    RegionPart,
+    OldWheelPart,
+    HubFacePart,
+    RimEdgePart,
+    ScanPosePart,
+)
 SCANNED = [f"{part.__name__}.{key}" for part in SCAN_PARTS for key in tuple(part.keys())]
 # keys that are not asked for, and why
 NOT_ASKED = {

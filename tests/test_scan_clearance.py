@@ -140,6 +140,7 @@ def test_the_place_told_lies_on_the_scan_and_as_far_as_told() -> None:
         assert SECTION.distance(shapely.Point(place)) == pytest.approx(near.clearance[pose], abs=0.05)
 
 
+@pytest.mark.slow
 def test_the_close_up_shows_every_place_of_a_scan_within_it_and_no_other() -> None:
     """Places all over the triangles, turned into the half plane by hand, near which the drawn shape lies, and back."""
     trace, draw = seen(fine_well(4), 4, 30.0), np.random.default_rng(3)

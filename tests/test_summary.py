@@ -67,6 +67,7 @@ def test_a_bar_is_filled_as_far_as_the_clearance_required_is_there(gap: float, b
     assert float(cells[1]) == pytest.approx(gap, abs=0.051)
 
 
+@pytest.mark.slow
 def test_what_is_too_close_is_never_left_out(tmp_path: Path) -> None:
     """Seven of eight are short: five are shown, the others named. An exact one that is kept gives way to one that is
     farther off, and overlaps in the worst case."""

@@ -75,6 +75,7 @@ def test_what_cannot_be_had_is_refused(text: str, words: str) -> None:
     assert str(caught.value).startswith("with_: ")
 
 
+@pytest.mark.slow
 def test_offsets_are_those_of_a_build_that_has_all_of_it() -> None:
     data = yaml.safe_load((Path(bundled_folder()) / "wagon.yaml").read_text())
     # the other lock in the same share, as a rack's stops: 31 x 28 / 36 = 24.1; the limit's angle at full bump stays
