@@ -255,8 +255,9 @@ class SweptSpace:
         return value, away
 
     def searched(self, blocks: Sequence[tuple[Array, Index]]) -> tuple[Array, Array]:
-        """The same of places (n, 3) [mm] in blocks, each with the cells that it could be nearest in; in their order.
+        """Distance (n,) [mm] and direction (n, 3) [-] of `nearest`, of the places of blocks in their order.
 
+        blocks : places (n, 3) [mm], with the cells that each could be nearest in
         Source: as `nearest`.
         """
         return self._searched(np.concatenate([places for places, _ in blocks]), *self._candidates(blocks))
@@ -412,11 +413,19 @@ class SpreadSpace:
         return self.space.late
 
     def roughly(self, points: Array) -> Array:
-        """Distance (n,) [mm] of points (n, 3) [mm], by the middles of cells. Source: `SweptSpace`."""
+        """Distance (n,) [mm] of points to what is swept, by the middles of cells.
+
+        points : (n, 3) [mm]
+        Source: `SweptSpace`.
+        """
         return self.space.roughly(points)
 
     def nearest(self, points: Array) -> tuple[Array, Array]:
-        """Distance (n,) [mm] of points (n, 3) [mm], and the way it grows (n, 3) [-]. Source: `SweptSpace`."""
+        """Distance (n,) [mm] of points to what is swept, and the direction (n, 3) [-] in which it grows.
+
+        points : (n, 3) [mm]
+        Source: `SweptSpace`.
+        """
         return self.space.nearest(points, self.each)
 
 
