@@ -217,15 +217,6 @@ def _on_nodes(
     return np.where(kept.ravel() | wanted, free, bound).reshape(len(asked), *kept.shape), reach.tolist()
 
 
-def sorted_places(places: Array) -> Array:
-    """Places (n, k) [mm, then -] in order, none twice.
-
-    places : (n, k) [mm, then -], a travel and its lock fractions
-    Source: derived here; two that differ by less than 1e-6 are one.
-    """
-    return np.unique(np.round(places, 6), axis=0)
-
-
 def poses_at(axle: Axle, where: Sequence[Array], read: Axle | None = None) -> Poses:
     """The poses at places of every family of an axle, or at the same on one that was read otherwise.
 

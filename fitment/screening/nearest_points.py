@@ -104,11 +104,6 @@ class Boundary:
         return self.radius[self.points.obstacle]
 
     @cached_property
-    def kept_off(self) -> Array:
-        """The same with what is required (n,) [mm]."""
-        return self.radii + self.allowance[self.points.obstacle]
-
-    @cached_property
     def worst_off(self) -> Array:
         """What a worst case takes off the distance of each point, at most (n,) [mm]."""
         return self.radii + self.against[self.points.obstacle] + self.points.most
