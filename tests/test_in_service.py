@@ -487,6 +487,21 @@ def test_without_service_nothing_is_counted_and_the_text_says_how(tmp_path: Path
     assert "`service: usual` in the profile counts it" in " ".join(run("check", path).stdout.split())
 
 
+def test_what_overlaps_in_service_leads_before_what_is_short_by_more(tmp_path: Path) -> None:
+    # 24 mm of growth: the post at 23 mm overlaps by 1 (2 short of 1 required), six at 32 mm keep 8 of 20 required
+    def post(name: str, gap: float, asked: float) -> dict[str, Any]:
+        out = HUB_FACE + WIDTH / 2 + gap
+        return {"name": name, "shape": "edge", "points": [[0, out, -450], [0, out, 450]], "allowance": asked}
+
+    far = [post(f"far {n}", 32, 20) for n in range(6)]
+    path = write_profile(tmp_path, vehicle(service={"growth": 24}, obstacles=[post("near", 23, 1), *far]))
+    gaps = run_json("check", path, "--axle", "front")["in_service"]["gaps"]
+    assert [(gap["obstacle"], gap["in_service_mm"]) for gap in gaps[:2]] == [("near", -1.0), ("far 0", 8.0)]
+    told = run("check", path).stdout
+    assert "in service: tire overlaps near by 1.0 mm" in " ".join(told.split())
+    assert sum(line.startswith("  tire - near ") for line in told.splitlines()) == 1  # one of the five rows
+
+
 def test_what_clears_and_has_less_than_required_in_service_is_tight(tmp_path: Path) -> None:
     # 25 mm to the post, 5 required: 21 mm of growth leaves 4
     tight, clears = (write_profile(tmp_path, vehicle(service={"growth": mm}), f"{mm}.yaml") for mm in (21, 19))
@@ -496,7 +511,9 @@ def test_what_clears_and_has_less_than_required_in_service_is_tight(tmp_path: Pa
     assert answer["in_service"]["tight"]
     told = " ".join(run("check", tight).stdout.split())
     assert "tight in service: tire to post, 4.0 mm" in told
-    assert "growth (21.0 mm a side, 21.0 mm in radius) 21.0 mm" in told
+    assert "What takes most there, each alone: growth 21.0 mm" in told
+    in_full = " ".join(run("check", tight, "--full").stdout.split())
+    assert "growth 21.0 mm a side, 21.0 mm in radius the profile 21.0 mm" in in_full
     assert "Verdict" not in told or "in service" in told
     assert run("check", tight).exit_code == 1
     # lists say that they do not count it, by their docs, and keep their verdict

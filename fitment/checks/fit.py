@@ -17,6 +17,7 @@ from shapely import Polygon
 from fitment.checks.bolt_on import BoltOn, bolt_on_checks
 from fitment.checks.evaluation import Evaluation, Left, evaluate
 from fitment.checks.service_gaps import InService
+from fitment.checks.told_first import urgency
 from fitment.clearance.alike import alike_groups
 from fitment.clearance.closest_poses import PARTS, Near, NearPose, poses_at, value_at
 from fitment.clearance.pose_grid import Sweep, Variant
@@ -78,9 +79,8 @@ class Approach:
 
     @property
     def urgency(self) -> tuple[bool, float]:
-        """Least comes first [mm]: the deepest overlap, before what is merely short, the smallest margin first."""
-        overlaps = self.clearance < 0
-        return not overlaps, round(self.clearance if overlaps else self.margin, 6)
+        """Least comes first [-, mm]: the deepest overlap, before what is merely short, the smallest margin first."""
+        return urgency(self.clearance, self.margin)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -14,6 +14,7 @@ import numpy as np
 from fitment.checks.fit import Fit
 from fitment.checks.service_effects import LEVELS, Effects, Move, Sections, effects_on, moves_of
 from fitment.checks.service_gaps import InService, ServiceGap
+from fitment.checks.told_first import urgency
 from fitment.clearance.closest_poses import PARTS, start_near
 from fitment.clearance.motion_polynomials import frames_at, tracker
 from fitment.clearance.pose_grid import Sweep, sweep
@@ -61,7 +62,7 @@ def left_in_service(fit: Fit, deflection: float) -> InService | None:
         for k in np.argsort(left, kind="stable")[:STARTS].tolist():
             found.append(_Lowest(index, part, *_place(fit, int(poses[k])), float(left[k])))
     found = _least_each(_between(swept, measure, found))
-    gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda gap: round(gap.margin, 6))
+    gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda g: urgency(g.clearance, g.margin))
     first = next((p for p in found if gaps and _named(swept, p) == (gaps[0].obstacle, gaps[0].part)), None)
     return InService(effects, left_open, tuple(gaps), _takes(fit, swept, effects, first), tuple(entries))
 

@@ -39,7 +39,7 @@ class InService:
     """What a setup has left in service.
 
     effects : what was counted; open : what could not be, a line each
-    gaps : of every obstacle and part the least, the smallest margin first
+    gaps : of every obstacle and part the least, overlaps first, then the smallest margin
     takes : (effect, by how much it alone narrows the first of them there [mm]), the largest first
     entries : of each clearance of the fit the same in that pose [mm], None where it cannot be the least of its part
     """
@@ -52,7 +52,7 @@ class InService:
 
     @property
     def worst(self) -> ServiceGap | None:
-        """The smallest margin, None where no part was checked."""
+        """The deepest overlap, else the smallest margin; None where no part was checked."""
         return self.gaps[0] if self.gaps else None
 
     @property

@@ -36,7 +36,7 @@ BASIS = (
 
 
 def service_words(fit: Fit, units: str) -> str:
-    """The least clearance in service and what takes most of it, a sentence; empty where it was not looked at."""
+    """The least clearance in service and what takes most of it, in words; empty where it was not looked at."""
     found = fit.in_service
     if found is None or found.worst is None:
         return ""
@@ -45,10 +45,8 @@ def service_words(fit: Fit, units: str) -> str:
     words = f"{lead}: {_left(gap, units)} ({gap.how}) at {pose_words(gap, units)}"
     words += f"; {length_text(gap.allowance, units)} required"
     told = [(name, takes) for name, takes in found.takes[:NAMED] if takes >= WORTH_TELLING]
-    reasons = [
-        f"{WHAT[name]} ({_size(found.effects, name, units)}) {length_text(takes, units)}" for name, takes in told
-    ]
-    return f"{words}. Most of it takes, each by itself: {'; '.join(reasons)}" if reasons else words
+    reasons = ", ".join(f"{WHAT[name]} {length_text(takes, units)}" for name, takes in told)
+    return f"{words}. What takes most there, each alone: {reasons}" if reasons else words
 
 
 def _left(gap: ServiceGap, units: str) -> str:

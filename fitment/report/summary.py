@@ -173,9 +173,13 @@ def _other_setup(case: FullCase, units: str) -> str:
 
 def tightest(fit: Fit) -> tuple[Clearance, ...]:
     """The clearances that a summary shows: those that are short or touch first, in the order of the full table."""
-    chosen = sorted(
-        fit.worst_each, key=lambda entry: (not is_short(entry), not is_short_in_service(fit, entry), entry.urgency)
-    )[:SHOWN]
+    in_service = {(gap.obstacle, gap.part): n for n, gap in enumerate(fit.in_service.gaps)} if fit.in_service else {}
+
+    def rank(entry: Clearance) -> tuple[bool, bool, int, tuple[bool, float]]:
+        served = in_service.get((entry.obstacle, entry.part), 0) if fit.is_tight_in_service else 0
+        return not is_short(entry), not is_short_in_service(fit, entry), served, entry.urgency
+
+    chosen = sorted(fit.worst_each, key=rank)[:SHOWN]
     return tuple(entry for entry in fit.worst_each if entry in chosen)
 
 

@@ -16,6 +16,7 @@ import shapely
 from shapely import Polygon
 
 from fitment.checks.bolt_on.result import BoltOn, Check, Status, numbers
+from fitment.checks.told_first import urgency
 from fitment.clearance.section_distance import clearances, gaps
 from fitment.clearance.trace import Trace, trace_obstacle
 from fitment.motion.suspension import poses_at_lock_fraction
@@ -123,10 +124,9 @@ def _slide(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
 
 
 def _urgency(way_past: tuple[Obstacle, Passing]) -> tuple[bool, float]:
-    """Least comes first: what cannot be passed, before what is passed with too little left [mm]."""
+    """Least comes first: what cannot be passed, before what is passed with too little left [-, mm]."""
     obstacle, way = way_past
-    left = way.sliding if way.sliding < 0 else way.sliding - max(obstacle.allowance_to("wheel"), obstacle.tolerance)
-    return way.sliding >= 0, left
+    return urgency(way.sliding, way.sliding - max(obstacle.allowance_to("wheel"), obstacle.tolerance))
 
 
 def _under_unknown(axle: Axle, setup: Setup) -> Iterator[BoltOn]:
