@@ -376,6 +376,19 @@ def test_a_check_says_where_its_verdict_hangs_on_what_nobody_told(
         assert (answer["verdict"] == "tight" and check(data)["verdict"] == "clears") == (keys in hangs)
 
 
+def test_a_verdict_does_not_hang_on_the_rib_where_it_is_short_in_service_anyway(check: Check) -> None:
+    """Some 10 mm to the nominal tire, none required: 14 mm of growth takes more, rib or none."""
+    lip = lip_at(1.04 * WIDTH / 2 + 2, 240)
+    data = vehicle(obstacles=[lip], travel={"droop": -1, "bump": 0}, ride_heights={"level": 0})
+    data["builds"].pop("lowered")
+    del bench_setup(data)["tire"]["rim_protector"]
+    assert check(data)["hangs_on"] == [["rim_protector"]]
+    data["axles"]["front"]["service"] = {"growth": 14}
+    assert check(data)["hangs_on"] == []
+    bench_setup(data)["tire"]["rim_protector"] = False
+    assert check(data)["verdict"] == "tight"
+
+
 # ---------------------------------------------------------------- an outline that was read
 
 

@@ -102,7 +102,7 @@ def in_full(case: Case) -> FullCase:
         assumed_takes=taken_together(*_assumed_in(case)),
         straight_ahead=straight_ahead(case.ready.assumed, case.fit),
         where_short=where_short(case.fit, case.ready.variants, case.others),
-        hangs_on=hangs_on(case),
+        hangs_on=hangs_on(replace(case, fit=served)),
     )
 
 
