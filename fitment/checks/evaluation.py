@@ -76,7 +76,7 @@ class Evaluation:
         figures = [
             (
                 left.gaps.clearance.min(),
-                left.gaps.clearance.min() - swept.checked[i].allowance_to(part),
+                left.gaps.clearance.min() - swept.checked[i].required_to(part),
                 left.worst_case.min(),
             )
             for (i, part), left in self.found.items()

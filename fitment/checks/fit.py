@@ -329,7 +329,7 @@ def _entries(
     near[:, [0, 2]] *= (gap.on_section[:, 1] / np.maximum(across, 1e-9))[:, None]
     rotation, origin = poses.rotation[pose], poses.origin[pose]
     point, at_part = (map(tuple, (np.einsum("nij,nj->ni", rotation, p) + origin).tolist()) for p in (hub, near))
-    allowance = obstacle.allowance_to(part)
+    allowance = obstacle.required_to(part)
     numbers = zip(pose.tolist(), gap.clearance.tolist(), worst.tolist(), point, at_part, strict=True)
     entries = []
     for k, free, worst_case, nearest, beside in numbers:

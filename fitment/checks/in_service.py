@@ -62,9 +62,14 @@ def left_in_service(fit: Fit, deflection: float) -> InService | None:
         for k in np.argsort(left, kind="stable")[:STARTS].tolist():
             found.append(_Lowest(index, part, *_place(fit, int(poses[k])), float(left[k])))
     found = _least_each(_between(swept, measure, found))
-    gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda g: urgency(g.clearance, g.margin))
+    gaps = by_urgency([_gap(fit, swept, measure, place) for place in found])
     first = next((p for p in found if gaps and _named(swept, p) == (gaps[0].obstacle, gaps[0].part)), None)
-    return InService(effects, left_open, tuple(gaps), _takes(fit, swept, effects, first), tuple(entries))
+    return InService(effects, left_open, gaps, _takes(fit, swept, effects, first), tuple(entries))
+
+
+def by_urgency(gaps: Sequence[ServiceGap]) -> tuple[ServiceGap, ...]:
+    """Gaps in service in the order in which they are told."""
+    return tuple(sorted(gaps, key=lambda gap: urgency(gap.clearance, gap.margin)))
 
 
 @dataclass(frozen=True)

@@ -203,7 +203,7 @@ def _tried(case: FullCase, changes: Sequence[Change], every_kind: bool, *, enoug
     if not case.fit.clearances or kept(case):
         return ""
     none = "" if changes else "No single change tried here was found to help. "
-    none += "What happens in service is not counted here. " if case.fit.axle.service is not None else ""
+    none += "What happens in service counts too. " if case.fit.in_service is not None else ""
     if every_kind:
         return f"{none}Every kind of change was tried, each alone.{'' if enough else ' Several together:'}"
     tried = "Tried here: offset, spacer, tire, ride height, trimming each part that is too close, in a quick search."

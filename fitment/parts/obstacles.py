@@ -67,6 +67,7 @@ class Obstacle:
     grown : of the radius, how much was put on because no place gives that reading [mm]
     rework : what the build does to the part; done where its place is settled
     mesh : of a scan, its triangles; `points` is empty then, and `fixed_to` one carrier
+    taken : what happens in service takes from tire and wheel, where it counts as required as well [mm]
     """
 
     name: str
@@ -90,6 +91,7 @@ class Obstacle:
     grown: float = 0.0
     rework: Rework | None = None
     mesh: ScanMesh | None = None
+    taken: tuple[float, float] = (0.0, 0.0)
 
     def __hash__(self) -> int:
         """Of thousands of points it is worked out once; the same in every process."""
@@ -105,6 +107,13 @@ class Obstacle:
         Source: the profile; else common practice, no published source (ALLOWANCE).
         """
         return ALLOWANCE[part] if self.allowance is None else self.allowance
+
+    def required_to(self, part: str) -> float:
+        """The same and what happens in service takes, where that counts as well [mm].
+
+        Source: `allowance_to`, and `taken`.
+        """
+        return self.allowance_to(part) + self.taken[part != "tire"]
 
 
 def core(obstacle: Obstacle) -> Array:

@@ -132,17 +132,21 @@ def _opening(case: Case, found: Sequence[Change], units: str) -> Iterable[str]:
     if failed:
         words = "; ".join(f"{check.item}: {check.detail}" for check in failed)
         yield said(f"The build does not bolt on, and nothing here helps with that ({words}).", units, "  ", "  ")
-    if found and case.fit.axle.service is not None:
-        yield "  What happens in service is not counted here: check again what you choose."
+    if found and case.fit.in_service is not None and case.fit.in_service.worst is not None:
+        from fitment.answers.changes.in_service import SPARE  # whoever has changes has it loaded
+
+        gap = case.fit.in_service.worst
+        words = (
+            f"In service counts too: what it takes is added to what is required ({gap.part} to {gap.obstacle} "
+            f"{gap.allowance:.1f} mm, {gap.ideal - gap.clearance:.1f} mm that it takes, {SPARE:g} mm to spare). What "
+            "is told to clear was checked in service again."
+        )
+        yield said(words, units, "  ", "  ")
     if not case.fit.clearances:
         yield "  No part near the wheel was checked, so there is nothing to try."
     elif not found:
         yield "  Every required clearance is met already, and in the worst case nothing touches:"
         yield "  the clearances need no change."
-        if case.fit.is_tight_in_service:
-            yield said(
-                "What is tight in service only is not mended here: no change is sought for it.", "mm", "  ", "  "
-            )
     elif not any(change.achieves == "clears" and _on_its_own(change) for change in found):
         of_use = "usable " if any(change.use == "not_usable" for change in found) else ""
         words = (
@@ -192,7 +196,8 @@ def still_close(case: Case, change: Change) -> str:
         return "" if change.worst is None else f"Then {_too_close(change.worst)}."
     if change.achieves != "this_part":
         return ""
-    short = (e.obstacle for e in case.fit.worst_each if e.margin < 0 or e.worst_case < 0)
+    short = [e.obstacle for e in case.fit.worst_each if e.margin < 0 or e.worst_case < 0]
+    short += [gap.obstacle for gap in case.fit.in_service.gaps if gap.margin < 0] if case.fit.in_service else []
     return f"Still too close: {', '.join(name for name in dict.fromkeys(short) if name != change.part)}."
 
 

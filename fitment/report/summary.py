@@ -135,7 +135,8 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
     ]
     if fit.clearances:
         lines += [*tightest_lines(fit, units, where_touching(case, units)), ""]
-    is_tried = more.changes is not None or fit.clearance_verdict in ("clears", "not_checked")
+    needs_none = fit.clearance_verdict in ("clears", "not_checked") and not fit.is_tight_in_service
+    is_tried = more.changes is not None or needs_none
     return "\n".join([*lines, *open_lines(case, units, "" if is_tried else CHANGES)])
 
 

@@ -94,7 +94,7 @@ class OffsetSeries:
 def surroundings(swept: Sequence[SweptObstacle]) -> Surroundings:
     """What a wheel with its tire meets on an axle."""
     obstacles = [sweep.obstacle for sweep in swept]
-    most = max((o.radius + o.allowance_to(part) for o in obstacles for part in o.meets), default=0.0)
+    most = max((o.radius + o.required_to(part) for o in obstacles for part in o.meets), default=0.0)
     return Surroundings(boundary(swept, "tire"), boundary(swept, "wheel"), BAND + most)
 
 

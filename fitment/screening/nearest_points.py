@@ -200,7 +200,7 @@ def boundary(swept: Sequence[SweptObstacle], part: Part) -> Boundary | None:
         met=tuple(i for i, _ in met),
         levels=tuple(reversed(levels)),
         radius=np.array([o.radius for o in obstacles]),
-        allowance=np.array([o.allowance_to(part) for o in obstacles]),
+        allowance=np.array([o.required_to(part) for o in obstacles]),
         against=np.array([sweep.obstacle.tolerance + sweep.thicker for sweep in swept]),
         moved=moved,
         at=by_cell(lambda e: np.pad(e.at, [(0, 0), (0, WAYS - e.at.shape[1])])),

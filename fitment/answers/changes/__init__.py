@@ -29,7 +29,8 @@ def least_changes(case: Case) -> tuple[Change, ...]:
     """The least change of each kind that makes a checked build clear, each on its own, the most usable first.
 
     Raises FitmentError.
-    Empty where every required clearance is met and nothing touches in the worst case, or no part could be checked.
+    Empty where every required clearance is met, in service too where that counts, and nothing touches in the worst
+    case, or where no part could be checked.
     None of them makes a build bolt on.
     """
     if not case.fit.clearances or kept(case):

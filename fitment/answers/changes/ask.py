@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from fitment.answers.changes.in_service import serves
 from fitment.answers.changes.record import Achieves, Change, Kind, Value
 from fitment.answers.changes.search import LeastChange, Lever, Search
 from fitment.answers.changes.trials import Bench
@@ -47,13 +48,16 @@ def answered(bench: Bench, ask: Ask, *, misses: bool = True) -> Change:
     before, search = bench.checked, Search(bench, ask.lever, misses=misses)
     least_change = search.least("clears")
     if least_change.case is not None:
-        return _change(bench, ask, least_change, "clears" if kept(least_change.case) else "this_part", before)
+        told = _told(bench, ask, least_change)
+        achieves = _achieves(told, ask.lever.part)
+        if achieves is not None:
+            return _change(bench, ask, least_change, told, achieves, before)
     miss = _miss_words(ask, least_change)
     decides = ask.lever.part is None or bench.offenders("clears") == (ask.lever.part,)
     if decides and bench.offenders("no_contact"):
         free = search.least("no_contact")
         if free.case is not None:
-            return _change(bench, ask, free, "no_contact", before, miss)
+            return _change(bench, ask, free, _told(bench, ask, free), "no_contact", before, miss)
     return Change(
         ask.kind, ask.sought, "nothing", bench.case.fit.verdict, least_change.entry, unit=ask.unit, part=ask.part,
         note=" ".join(filter(None, (miss, ask.note))), checked=bench.checked - before,
@@ -61,11 +65,31 @@ def answered(bench: Bench, ask: Ask, *, misses: bool = True) -> Change:
 
 
 def kept(case: Case) -> bool:
-    """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on."""
-    return all(e.margin >= 0 and e.worst_case >= 0 for e in case.fit.clearances)
+    """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on.
+
+    In service too, where the case tells it.
+    """
+    return all(e.margin >= 0 and e.worst_case >= 0 for e in case.fit.clearances) and serves(case)
+
+
+def _told(bench: Bench, ask: Ask, found: LeastChange) -> Case:
+    """The check of what was found as it is told; of a part that alone was moved that part's."""
+    assert found.case is not None
+    assert found.index is not None
+    part = ask.lever.part
+    return bench.told(found.case, {part: ask.lever.trial(found.index)} if part else None)
+
+
+def _achieves(told: Case, part: str | None) -> Achieves | None:
+    """What a change makes of the build; None where too little is left in service after all."""
+    if kept(told):
+        return "clears"
+    return "this_part" if serves(told, part) else None
 
 
 def _miss_words(ask: Ask, found: LeastChange) -> str:
+    if found.case is not None:
+        return f"Tried: {ask.searched}. With what looked enough too little is left in service."
     if found.index is None or found.entry is None:
         return f"Tried: {ask.searched}."
     too = f"; also too close: {', '.join(found.others)}" if found.others else ""
@@ -73,10 +97,11 @@ def _miss_words(ask: Ask, found: LeastChange) -> str:
     return f"Tried: {ask.searched}. Best: {ask.name(found.index)}, but there {where}."
 
 
-def _change(bench: Bench, ask: Ask, found: LeastChange, achieves: Achieves, before: int, note: str = "") -> Change:
+def _change(
+    bench: Bench, ask: Ask, found: LeastChange, case: Case, achieves: Achieves, before: int, note: str = ""
+) -> Change:
     assert found.index is not None
-    assert found.case is not None
-    i, case = found.index, found.case
+    i = found.index
     value = ask.lever.values[i]
     by = None if isinstance(value, str) or isinstance(ask.present, str) else value - ask.present
     less: Value = ask.lever.values[i - 1] if i else ask.present

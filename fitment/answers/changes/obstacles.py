@@ -190,11 +190,12 @@ def _move(way: str, by: float) -> dict[str, float]:
 def _together(bench: Bench, each: list[Change]) -> Change:
     """All of the parts moved, each as far as it alone needs: a part's clearances do not depend on the others."""
     before = bench.checked
-    case = bench.case
+    case, moved = bench.case, {}
     for change in each:
-        step = str(change.apply["direction"]), float(str(change.value))
-        entries = bench.against(moved_parts(bench.base, {change.part: step}), {change.part})
-        case = bench.with_part(change.part, entries, case)
+        name, step = change.part, (str(change.apply["direction"]), float(str(change.value)))
+        moved[name] = moved_parts(bench.base, {name: step})
+        case = bench.with_part(name, bench.against(moved[name], {name}), case)
+    case = bench.told(case, moved)
     use, why = least_usable(each)
     entry = told(case.fit.clearances, bench.base.setup.ride)
     words = "; ".join(change.what.removesuffix(HOW) for change in each)

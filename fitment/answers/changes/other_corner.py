@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from fitment.answers.changes.in_service import told_in_service
 from fitment.answers.changes.record import Change
 from fitment.checks.case import Case, run
 from fitment.parts.axle import Setup
@@ -24,7 +25,8 @@ def _checked(change: Change, mate: Case) -> Change:
     if setup is None or change.achieves == "nothing":
         return change
     found = run(mate.ready, setup, other_axle=mate.other_setup)
-    return replace(change, other_corner=mate.fit.axle.name, other_verdict=found.fit.verdict)
+    told = found if mate.fit.in_service is None else told_in_service(found)
+    return replace(change, other_corner=mate.fit.axle.name, other_verdict=told.fit.verdict)
 
 
 def _changed(setup: Setup, change: Change) -> Setup | None:

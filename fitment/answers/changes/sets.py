@@ -408,7 +408,8 @@ class _Search:
         except FitmentError:
             return None
         if kept(case):
-            return self._made(case, steps, asked)
+            case = self._bench.told(case)
+            return self._made(case, steps, asked) if kept(case) else None
         moves = [(s.part, s.way, float(s.value)) for s in steps if s.kind == "part"]
         base = self._bases[standing.base]
         base.points = base.points.joined(nearest_points(case.fit, self._names, _sections(case.fit.setup), moves))
@@ -468,7 +469,7 @@ class _Search:
         if self._mate is None:
             return None
         try:
-            return self._mate.check(composed(self._mate, steps)[0])
+            return self._mate.told(self._mate.check(composed(self._mate, steps)[0]))
         except FitmentError:
             return self._mate.case  # it cannot be made there, so nothing is better
 

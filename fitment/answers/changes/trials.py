@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 from functools import cache, cached_property, lru_cache
 from typing import Literal
 
+from fitment.answers.changes.in_service import required_as_well, told_in_service, told_with_parts
 from fitment.checks.case import Case, Ready, run
-from fitment.checks.fit import Clearance, fit_setup
+from fitment.checks.fit import Clearance, Fit, fit_setup
 from fitment.clearance.pose_grid import sweep
 from fitment.motion.wheel_position import WheelPosition, position_at_rest
 from fitment.parts.axle import Axle, Setup
@@ -73,11 +74,13 @@ class Bench:
     """Where the trials of one build are made.
 
     case : the build as it is; base : the same as a trial
+    in_service : what the build has left in service; where it counts, `case` and trials require what it takes as well
     checked : how many checks were made so far, of all parts or of the ones that matter
     """
 
     def __init__(self, case: Case) -> None:
-        self.case = case = replace(case, fit=replace(case.fit, in_service=None))  # trials do without, see `in_full`
+        self.in_service = case.fit.in_service
+        self.case = case = required_as_well(case)
         self.base = Trial(case.ready, case.fit.setup, case.others)
         self.checked = 0
         self._swept = lru_cache(SWEEPS)(sweep)
@@ -120,15 +123,31 @@ class Bench:
         swept, other = self._swept(trial.ready.axle, trial.setup.ride), self.case.other_setup
         return run(trial.ready, trial.setup, swept, others=trial.others, other_axle=other)
 
+    def told(self, case: Case, moved: Mapping[str, Trial] | None = None) -> Case:
+        """A checked trial as `check` tells it, in service too where that counts. Raises FitmentError.
+
+        moved : of each part of the body that alone was moved, the trial that it was checked on
+        """
+        if self.in_service is None:
+            return case
+        if not moved:
+            return told_in_service(case)
+        return told_with_parts(
+            case, self.in_service, {name: self._fit(only(own, {name})) for name, own in moved.items()}
+        )
+
     def against(self, trial: Trial, names: Collection[str]) -> tuple[Clearance, ...]:
         """What a check of the trial finds of some obstacles, through all poses. Raises FitmentError."""
-        ready = only(trial, names).ready
-        key = ready.axle, trial.setup
+        some = only(trial, names)
+        key = some.ready.axle, trial.setup
         if key not in self._entries:
-            self.checked += 1
-            swept = self._swept(ready.axle, trial.setup.ride)
-            self._entries[key] = fit_setup(trial.setup, swept, ready.variants, trial.others).clearances
+            self._entries[key] = self._fit(some).clearances
         return self._entries[key]
+
+    def _fit(self, trial: Trial) -> Fit:
+        self.checked += 1
+        swept = self._swept(trial.ready.axle, trial.setup.ride)
+        return fit_setup(trial.setup, swept, trial.ready.variants, trial.others)
 
     def with_part(self, name: str, entries: Sequence[Clearance], case: Case | None = None) -> Case:
         """The build with one part of the body moved, which leaves every other part where it was checked.
