@@ -61,7 +61,7 @@ def left_in_service(fit: Fit, deflection: float) -> InService | None:
         for k in np.argsort(left, kind="stable")[:STARTS].tolist():
             found.append(_Lowest(index, part, *_place(fit, int(poses[k])), float(left[k])))
     found = _least_each(_between(swept, measure, found))
-    gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda gap: round(gap.margin, 6))
+    gaps = sorted((_gap(fit, swept, measure, place) for place in found), key=lambda gap: gap.urgency)
     first = next((p for p in found if gaps and _named(swept, p) == (gaps[0].obstacle, gaps[0].part)), None)
     return InService(effects, left_open, tuple(gaps), _takes(fit, swept, effects, first), tuple(entries))
 

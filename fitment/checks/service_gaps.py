@@ -33,13 +33,19 @@ class ServiceGap:
         """Clearance less the allowance [mm]."""
         return self.clearance - self.allowance
 
+    @property
+    def urgency(self) -> tuple[bool, float]:
+        """Least comes first [mm], as of an `Approach`: the deepest overlap, before what is merely short."""
+        overlaps = self.clearance < 0
+        return not overlaps, round(self.clearance if overlaps else self.margin, 6)
+
 
 @dataclass(frozen=True)
 class InService:
     """What a setup has left in service.
 
     effects : what was counted; open : what could not be, a line each
-    gaps : of every obstacle and part the least, the smallest margin first
+    gaps : of every obstacle and part the least, overlaps first, then the smallest margin
     takes : (effect, by how much it alone narrows the first of them there [mm]), the largest first
     entries : of each clearance of the fit the same in that pose [mm], None where it cannot be the least of its part
     """
@@ -52,13 +58,13 @@ class InService:
 
     @property
     def worst(self) -> ServiceGap | None:
-        """The smallest margin, None where no part was checked."""
+        """The deepest overlap, else the smallest margin; None where no part was checked."""
         return self.gaps[0] if self.gaps else None
 
     @property
     def is_tight(self) -> bool:
         """Whether a clearance in service is less than what is required."""
-        return bool(self.gaps) and self.gaps[0].margin < 0
+        return any(gap.margin < 0 for gap in self.gaps)
 
     def of(self, obstacle: str, part: Part) -> ServiceGap | None:
         """The least of an obstacle and part."""
