@@ -297,7 +297,7 @@ class Checked(_OfBuilds):
         for i, case in enumerate(self.cases):
             title = f"{case.fit.axle.name}, build {case.ready.build}"
             parts.append(notebook.headed(title, case.fit.verdict, report.setup_words(case.fit.setup, self.units)))
-            parts += map(notebook.paragraph, report.slip_lines([case.ready]))
+            parts += map(notebook.paragraph, report.slip_lines([case.ready], self.units))
             parts += [
                 notebook.paragraph(words)
                 for words in (
@@ -402,7 +402,7 @@ class Compared(_OfBuilds):
         for i, comparison in enumerate(self.pairs):
             old, new = comparison.old, comparison.new
             parts.append(notebook.paragraph(f"{new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"))
-            parts += map(notebook.paragraph, report.slip_lines([new.ready]))
+            parts += map(notebook.paragraph, report.slip_lines([new.ready], self.units))
             for role, case in (("old", old), ("new", new)):
                 words = f"{report.setup_words(case.fit.setup, self.units)}; {report.verdict_words(case, self.units)}"
                 parts.append(notebook.headed(f"{role}: {case.ready.build}", case.fit.verdict, words))
@@ -480,7 +480,7 @@ class Screened(Result):
     def text(self) -> str:
         rows = self.rows[:MOST] if self.limit is None else self.rows
         words = report.screen_text(rows, self.units, every=self.every, sort=self.sort)
-        return "\n".join([*report.slip_lines(self.prepared), words])
+        return "\n".join([*report.slip_lines(self.prepared, self.units), words])
 
     @property
     def csv(self) -> str:
@@ -524,7 +524,7 @@ class Screened(Result):
         ready = self.prepared[0]
         parts = [notebook.paragraph(ready.profile.name)]
         parts.append(notebook.headed(f"{', '.join(self.axles)}, build {ready.build}"))
-        parts += map(notebook.paragraph, report.slip_lines(self.prepared))
+        parts += map(notebook.paragraph, report.slip_lines(self.prepared, self.units))
         parts += [notebook.paragraph(words), notebook.table([head, *lines], left=range(len(head)), prose=(limit,))]
         parts += [notebook.paragraph(text) for text in broken[: notebook.MOST_ROWS]]
         parts.append(notebook.picture(lambda: self.figure(best=FEW), f"the best of {words}"))
@@ -619,7 +619,7 @@ class Windows(Result):
             ]
             rows += [row for w in axle_windows.windows for row in self._rows(w)]
             parts.append(notebook.headed(f"Offsets that clear: {name} axle, build {axle_windows.ready.build}"))
-            parts += map(notebook.paragraph, report.slip_lines([axle_windows.ready]))
+            parts += map(notebook.paragraph, report.slip_lines([axle_windows.ready], self.units))
             parts.append(notebook.table(rows, left=range(6), prose=(4, 5)))
             draw = lambda name=name: self.figure(name)  # noqa: E731 - bound to this axle
             parts.append(notebook.picture(draw, f"offsets that clear, {name} axle"))

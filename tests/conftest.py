@@ -57,6 +57,11 @@ def _signals_as_before() -> Iterator[None]:
         signal.signal(number, handler)
 
 
+# what every text about the bench vehicle begins with, whose front axle is not steered
+STRAIGHT = (
+    "Look at this first: no steering is given, so the wheel was looked at straight ahead only; give\n"
+    "    lock_left and lock_right under steering, as read or assumed (front axle).\n"
+)
 HUB_FACE, POST, RAIL = 750.0, 890.0, 420.0  # [mm] y, y, z
 WIDTH, DIAMETER, SEAT = 230.0, 634.0, 432.0  # [mm] of the tire; SEAT: nominal diameter of a 17 in rim, UN R30
 TIRE = {"code": "225/45R17 94W XL", "section_width": WIDTH, "on_rim": 8, "overall_diameter": DIAMETER}

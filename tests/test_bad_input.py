@@ -147,6 +147,10 @@ COMMAND_LINES: list[tuple[str, str]] = [
     ("show bench.yaml --out folder.png", r"folder\.png is a folder"),
     ("poses bench.yaml --out folder.csv", r"folder\.csv is a folder"),
     ("screen bench.yaml list.csv --out folder.csv", r"folder\.csv is a folder"),
+    # of what is given twice the last would count
+    ("check bench.yaml --axle front --axle rear", "--axle is given more than once; give it once"),
+    ("screen bench.yaml list.csv --axle front --axle rear", "--axle is given more than once"),
+    ("check bench.yaml --tire 225/45R17 --wheel 17x8_ET0 --tire=235/45R17", "--tire is given more than once"),
     # the list
     ("screen bench.yaml nosuch.csv", r"nosuch\.csv"),
     ("screen bench.yaml folder.csv", r"folder\.csv"),

@@ -69,9 +69,11 @@ def test_check_text_line_by_line(bench: str) -> None:
     # on a seat of 436.6 mm (ISO 4000-2, recalled): 420 - 50 - 235.8 = 134.2; at rest, 50 lower, 103.0 and 184.2
     # the post reaches 450 below the hub, which stands 310 above the ground
     # the post stands 140 out, all along the way off: straight in front of the wheel
-    assert lines[:16] == [
+    assert lines[:18] == [
         "CLEARS  front, build measured: 17x8 ET0 5x114.3 CB67.1 with 225/45R17 94W XL (level, travel +0 mm at",
         "  rest)",
+        "  Look at this first: no steering is given, so the wheel was looked at straight ahead only; give",
+        "    lock_left and lock_right under steering, as read or assumed (front axle).",
         "  tightest: tire to post, 25.0 mm at travel +0 mm, steer +0.0 deg; 5.0 mm required",
         "  bolt-on, not checked: rotor register, studs, nuts, caliper in the wheel, wheel load, speed symbol;",
         "  ground and bodywork, caution: ground, flat tire, taking the wheel off; ground and bodywork, not",

@@ -525,6 +525,22 @@ def test_what_clears_and_has_less_than_required_in_service_is_tight(tmp_path: Pa
     )
 
 
+def test_what_overlaps_in_service_is_told_before_what_is_only_short(tmp_path: Path) -> None:
+    """25 mm to the post, 20 required, and 24 mm to another one inboard, 5 required: 24.5 mm of growth closes that."""
+    data = vehicle(service={"growth": 24.5})
+    parts = data["axles"]["front"]["obstacles"]
+    parts[0]["allowance"] = 20
+    inboard = HUB_FACE - WIDTH / 2 - 24
+    parts.append(
+        {"name": "inner post", "shape": "edge", "points": [[0, inboard, -450], [0, inboard, 450]], "tolerance": 0}
+    )
+    path = write_profile(tmp_path, data)
+    answer = run_json("check", path, "--axle", "front")
+    assert (left(answer, "post"), left(answer, "inner post")) == pytest.approx((0.5, -0.5), abs=0.01)
+    assert [gap["obstacle"] for gap in answer["in_service"]["gaps"][:2]] == ["inner post", "post"]
+    assert "tight in service: tire overlaps inner post by 0.5 mm" in " ".join(run("check", path).stdout.split())
+
+
 def test_in_service_is_never_more_than_the_ideal_and_never_in_the_clearance(check: Check) -> None:
     plain, served = check(vehicle()), check(vehicle(service="usual"))
     assert [e["clearance_mm"] for e in plain["clearances"]] == [e["clearance_mm"] for e in served["clearances"]]
@@ -598,6 +614,8 @@ def test_full_text_and_csv_tell_each_part(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_a_bundled_vehicle_clears_as_measured_and_is_tight_in_service() -> None:
     answer = run_json("check", "coupe", "--build", "track_day")
+    assert [corner["in_service"]["gaps"][0]["in_service_mm"] < 0 for corner in answer[:2]] == [True, True]
+    assert answer[0]["in_service"]["gaps"][0]["in_service_mm"] < answer[1]["in_service"]["gaps"][0]["in_service_mm"]
     for corner in answer[:2]:
         assert corner["axle"] == "front"
         assert corner["verdict"] == "tight"

@@ -452,9 +452,21 @@ def test_a_reading_that_only_another_build_has_moves_nothing() -> None:
     ],
 )  # fmt: skip
 def test_cautions(old: str, new: str, words: str) -> None:
-    assert loads_profile(BASE).warnings == ()
+    (straight,) = loads_profile(BASE).warnings
+    assert straight.startswith("front axle: no steering is given, so the wheel was looked at straight ahead only")
     warnings = changed((old, new)).warnings
     assert any(re.search(words, text) for text in warnings), warnings
+
+
+def test_steering_is_asked_for_where_an_axle_steers() -> None:
+    """A front axle does; a rear one where its steering axis is given."""
+    steering = "steering: {lock_left: 30, lock_right: assumed}"
+    told = changed(("hub_height: 300", f"hub_height: 300\n    {steering}")).warnings
+    assert not any("no steering is given" in text for text in told)
+    assert loads_profile(BASE.replace("front:", "rear:")).warnings == ()
+    axis = "steering_axis: {lower: [0, 700, -100], upper: [0, 650, 200]}"
+    rear = BASE.replace("front:", "rear:").replace("camber: -2,", f"camber: -2, {axis},")
+    assert any(text.startswith("rear axle: no steering is given") for text in loads_profile(rear).warnings)
 
 
 # JSON Schema ----------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import bench_setup, least, run, run_json, vehicle, write_profile
+from conftest import STRAIGHT, bench_setup, least, run, run_json, vehicle, write_profile
 
 import fitment
 from fitment.checks.fit import VERDICTS
@@ -174,7 +174,7 @@ touches,17x8 ET-40 5x114.3 CB67.1,{TIRE},,
 def test_unreadable_rows_come_back_with_line_and_reason(bench: str, tmp_path: Path) -> None:
     result = run("screen", bench, listed(tmp_path, BROKEN), "--format", "csv")
     assert result.exit_code == 3
-    assert result.stderr == ""
+    assert result.stderr == f"note: {STRAIGHT}"
     rows = list(csv.DictReader(result.stdout.splitlines()))
     assert [row["name"] for row in rows] == [
         "good", "touches", "other rim",
@@ -356,7 +356,7 @@ def test_an_empty_list_has_no_rows(bench: str, tmp_path: Path) -> None:
     path = listed(tmp_path, "wheel,tire\n")
     assert run("screen", bench, path, "--format", "csv").stdout.splitlines() == [",".join(["wheel", "tire", *ADDED])]
     assert run_json("screen", bench, path) == []
-    assert run("screen", bench, path, "--format", "text").stdout.startswith("0 candidates")
+    assert run("screen", bench, path, "--format", "text").stdout.startswith(f"  {STRAIGHT}0 candidates")
 
 
 # ---------------------------------------------------------------- streaming, output
@@ -389,7 +389,7 @@ def test_list_from_a_pipe(bench: str) -> None:
         [sys.executable, "-m", "fitment", "screen", bench, "/dev/stdin"], input=f"wheel,tire\n{WHEEL},{TIRE}\n",
         capture_output=True, text=True, check=False, env={**os.environ, "PYTHONPATH": str(BUNDLED.parent)},
     )  # fmt: skip
-    assert done.stderr == ""
+    assert done.stderr == f"note: {STRAIGHT}"
     assert done.returncode == 0
     assert done.stdout.splitlines()[1].startswith(f"{WHEEL},{TIRE},clears,1,")
 
@@ -404,7 +404,7 @@ def test_out_and_format(bench: str, tmp_path: Path) -> None:
     run("screen", bench, path, "--out", str(as_json))
     assert json.loads(as_json.read_text()) == json.loads(run("screen", bench, path, "--format", "json").stdout)
     # with a file the terminal gets the summary
-    text = result.stdout.splitlines()
+    text = result.stdout.removeprefix(f"  {STRAIGHT}").splitlines()
     counts = "12 candidates: 1 clears, 1 touches, 1 does not bolt on, 9 unreadable. 12 of 12 shown, "
     assert " ".join(map(str.strip, text[:2])) == f"{counts}by verdict, then margin, largest first."
     assert sum("line " in line for line in text) >= 9
@@ -414,7 +414,7 @@ def test_text_shows_only_offsets_that_fit(bench: str, tmp_path: Path) -> None:
     """Whole millimetres rounded inwards: an offset read off the table keeps every allowance."""
     row: dict[str, Any] = screened(bench, listed(tmp_path, f"wheel,tire\n{WHEEL},{TIRE}\n"))[0]
     text = run("screen", bench, str(tmp_path / "list.csv"), "--format", "text").stdout
-    first, last = [float(word[2:]) for word in text.splitlines()[3].split() if word.startswith("ET")][-2:]
+    first, last = [float(word[2:]) for word in text.splitlines()[5].split() if word.startswith("ET")][-2:]
     assert float(row["offset_min_mm"]) <= first < float(row["offset_min_mm"]) + 1
     assert float(row["offset_max_mm"]) - 1 < last <= float(row["offset_max_mm"])
 

@@ -393,3 +393,10 @@ def test_what_is_open_at_the_other_corner_alone_is_told_there(tmp_path: Path) ->
     assert "Measure again" in second
     assert "pipe" in second.partition("tire")[0]
     assert "pipe" not in first
+
+
+def test_an_axle_whose_sides_differ_is_driven_as_one() -> None:
+    """A driveline joins axles, not corners."""
+    answer = run_json("check", "pickup", "--build", "swapped")[1]
+    (told,) = [check["detail"] for check in answer["bolt_on"] if check["item"] == "front and rear diameter"]
+    assert "Only the rear axle is driven" in told

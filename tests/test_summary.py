@@ -7,7 +7,20 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import DIAMETER, HUB_FACE, POST, RAIL, WIDTH, bench_setup, run, run_json, steered, vehicle, write_profile
+from conftest import (
+    DIAMETER,
+    HUB_FACE,
+    POST,
+    RAIL,
+    STRAIGHT,
+    WIDTH,
+    bench_setup,
+    run,
+    run_json,
+    steered,
+    vehicle,
+    write_profile,
+)
 
 import fitment
 from fitment.terminal import laid_out
@@ -170,14 +183,35 @@ def test_of_two_axles_the_last_line_has_both_verdicts(tmp_path: Path) -> None:
     assert "\n".join(lines).count("Before driving") == 1
 
 
+def test_a_reading_that_is_likely_a_slip_stands_before_what_limits(tmp_path: Path) -> None:
+    """A lip 100 mm outside the hub face whose `measured_from` was forgotten lies at the middle of the vehicle."""
+    lip = {"name": "lip", "shape": "edge", "points": [[-300, 100, 300], [0, 100, 400], [300, 100, 300]]}
+    data = steered(obstacles=[post("post", 40), lip])
+    bench_setup(data)["tire"] = {"code": "225/45R17 94W XL", "shoulder": "usual", "rim_protector": False}
+    path = write_profile(tmp_path, data)
+    lines = run("check", path).stdout.splitlines()
+    assert lines[0].startswith("CLEARS")
+    start = next(i for i, line in enumerate(lines) if line.startswith("  Look at this first: "))
+    assert start < next(i for i, line in enumerate(lines) if "tightest" in line)
+    doubt = "lip: every point lies within 150 mm of the vehicle's centre plane"
+    assert doubt in " ".join(" ".join(lines[start : start + 3]).split())
+    rows_ = tmp_path / "list.csv"
+    rows_.write_text("wheel,tire\n17x8 ET0 5x114.3 CB67.1,225/45R17 94W XL\n")
+    for command in (("window",), ("order",), ("next",), ("screen", str(rows_), "--format", "text")):
+        shown = run(command[0], path, *command[1:], "--axle", "front").stdout
+        assert doubt in " ".join(shown.split()), command
+    data["axles"]["front"]["obstacles"][1]["measured_from"] = "hub_face"
+    assert "Look at this first" not in run("check", write_profile(tmp_path, data)).stdout
+
+
 def test_with_a_file_the_verdict_is_enough(tmp_path: Path) -> None:
     profile, out = write_profile(tmp_path, two_axles(2)), str(tmp_path / "answer.json")
     done = run("check", profile, "--out", out)
-    front = "CLEARS  front, build measured: tightest tire to post, 25.0 mm; 5.0 mm required\n"
+    front = f"CLEARS  front, build measured: tightest tire to post, 25.0 mm; 5.0 mm required\n  {STRAIGHT}"
     assert done.stdout == front + "TIGHT  rear, build measured: tightest tire to strut, 2.0 mm; 5.0 mm required\n"
     assert done.stderr == f"wrote {out}\n"
     compared = run("compare", profile, "measured", "lowered", "--out", out)
-    assert [line.split(":")[0] for line in compared.stdout.splitlines()] == [
+    assert [line.split(":")[0] for line in compared.stdout.splitlines() if not line.startswith(" ")] == [
         "CLEARS  front, build lowered",
         "TIGHT  rear, build lowered",
     ]
@@ -191,6 +225,12 @@ def test_with_a_file_a_reading_that_must_be_wrong_is_said(tmp_path: Path) -> Non
 
 
 # ---------------------------------------------------------------- compare, changes, Python
+
+
+def test_a_deep_overlap_before_is_told_no_finer_than_one_now(tmp_path: Path) -> None:
+    """A post 60 mm inside the tire's outer side, and in the build named "lowered" the same; depths are rough there."""
+    lines = run("compare", write_profile(tmp_path, posts(post=-60)), "measured", "lowered").stdout.splitlines()
+    assert row(lines, "post")[:5] == ["below", "-20", "overlap", "below", "-20"]
 
 
 def test_compare_tells_both_verdicts_what_moved_most_and_what_limits_the_new(tmp_path: Path) -> None:

@@ -180,6 +180,8 @@ def test_inch_and_mm_circles_are_equal(inch: str, mm: float) -> None:
         ("20x10 ET25 CB781", "40 to 200"),
         ("20x10 BS 1/0in", "divides by zero"),
         ("20x10 ET25 OFSET", r'"OFSET" at character 12 .*Did you mean "OFFSET"'),
+        ("20x10 ET", r'"ET" at character 7 has no number behind it'),
+        ("20x10 ET25 CB", r'"CB" at character 12 has no number behind it'),
         ("20x10 ET25 alloy", "ALLOY.*not read here"),
         ("2Ox10 ET25", "letter O.*20X10"),
         ("20x10 ET25 \u00d878", r"U\+00D8"),

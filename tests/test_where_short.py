@@ -342,6 +342,21 @@ def test_limits_in_inches_are_rounded_outward_to_sixteenths() -> None:
     assert where_words(place, "in") == "rubs only between +1 5/16 in and +2 1/16 in of travel, at any steering angle"
 
 
+def test_an_end_of_travel_in_inches_is_the_end() -> None:
+    """3 in is 76.2 mm, and 48 sixteenths are: which of both is a hair more is the computer's arithmetic alone."""
+    for whole in ((-76.2, 76.2), (-76.2 - 1e-12, 76.2 + 1e-12), (-76.2 + 1e-12, 76.2 - 1e-12)):
+        region = Region((9.0, whole[1]), (-31, 36), (True, True), every_height=False)
+        place = WhereShort(
+            "lip", "tire", "rubs", 0.0, "steer", (region,), Region(whole, (-31, 36), (True, True), True), False
+        )
+        assert where_words(place, "in") == "rubs only above +5/16 in of travel, at any steering angle"
+        both = Region(whole, (17.0, 36.0), (False, True), every_height=True)
+        place = WhereShort(
+            "lip", "tire", "rubs", 0.0, "steer", (both,), Region(whole, (-31, 36), (True, True), True), False
+        )
+        assert where_words(place, "in") == "rubs at every height, only with more than 17 deg left"
+
+
 # ---------------------------------------------------------------- data and texts
 
 

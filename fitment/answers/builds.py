@@ -121,7 +121,7 @@ def checked(
 def _tighter_first(axles: Sequence[str], case: FullCase) -> tuple[int, int, tuple[bool, float]]:
     """The axles in their order, and of one the corner first that a person should hear of first."""
     bare = list(map(axle_of, axles))
-    worst = case.fit.worst
+    worst = case.fit.in_service.worst if case.fit.is_tight_in_service and case.fit.in_service else case.fit.worst
     urgency = (True, math.inf) if worst is None else worst.urgency
     return bare.index(axle_of(case.fit.axle.name)), -VERDICTS.index(case.fit.verdict), urgency
 

@@ -79,6 +79,11 @@ class Ready:
         """Parts that state no tolerance, their own or of a reading that places them, so that they have the usual."""
         return profiles.usual_tolerances(self.profile, self.axle.name, self.build)
 
+    @cached_property
+    def doubts(self) -> tuple[str, ...]:
+        """Readings that are likely a slip, or lacking, so that the answer may be about another vehicle; in words."""
+        return profiles.doubts(self.profile, self.axle.name, self.build)
+
     @property
     def usual_words(self) -> str:
         """Which parts have the usual tolerance; empty where all state one."""

@@ -14,7 +14,6 @@ import numpy as np
 from fitment.checks.fit import Fit
 from fitment.checks.service_effects import LEVELS, Effects, Move, Sections, effects_on, moves_of
 from fitment.checks.service_gaps import InService, ServiceGap
-from fitment.checks.told_first import urgency
 from fitment.clearance.closest_poses import PARTS, start_near
 from fitment.clearance.motion_polynomials import frames_at, tracker
 from fitment.clearance.pose_grid import Sweep, sweep
@@ -69,7 +68,7 @@ def left_in_service(fit: Fit, deflection: float) -> InService | None:
 
 def by_urgency(gaps: Sequence[ServiceGap]) -> tuple[ServiceGap, ...]:
     """Gaps in service in the order in which they are told."""
-    return tuple(sorted(gaps, key=lambda gap: urgency(gap.clearance, gap.margin)))
+    return tuple(sorted(gaps, key=lambda gap: gap.urgency))
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fitment.checks.service_effects import Effects
+from fitment.checks.told_first import urgency
 from fitment.parts.obstacles import Part
 
 
@@ -33,6 +34,11 @@ class ServiceGap:
         """Clearance less the allowance [mm]."""
         return self.clearance - self.allowance
 
+    @property
+    def urgency(self) -> tuple[bool, float]:
+        """Least comes first [-, mm], as of an `Approach`."""
+        return urgency(self.clearance, self.margin)
+
 
 @dataclass(frozen=True)
 class InService:
@@ -58,7 +64,7 @@ class InService:
     @property
     def is_tight(self) -> bool:
         """Whether a clearance in service is less than what is required."""
-        return bool(self.gaps) and self.gaps[0].margin < 0
+        return any(gap.margin < 0 for gap in self.gaps)
 
     def of(self, obstacle: str, part: Part) -> ServiceGap | None:
         """The least of an obstacle and part."""

@@ -59,6 +59,14 @@ class _Group(click.Group):
         except OSError as error:
             raise Exit(_unprinted(error)) from None
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None:
+            _refuse_doubles(ctx, command, rest)
+        return name, command, rest
+
     def invoke(self, ctx: click.Context) -> Any:
         try:
             with progress_shown(_progress_columns()):
@@ -72,6 +80,15 @@ class _Group(click.Group):
             ctx.exit(interrupts.exit_code())
         except OSError as error:
             ctx.exit(_unprinted(error))
+
+
+def _refuse_doubles(ctx: click.Context, command: click.Command, args: list[str]) -> None:
+    """Of an option that takes one value two are not given: the last would count, and nobody be told. FitmentError."""
+    with suppress(click.UsageError):  # the command itself says what else is wrong
+        *_, given = command.make_parser(click.Context(command, ctx)).parse_args([*args])
+        for option in given:
+            if isinstance(option, click.Option) and not (option.multiple or option.is_flag) and given.count(option) > 1:
+                raise FitmentError(f"{option.opts[0]} is given more than once; give it once.")
 
 
 def _unprinted(error: OSError) -> int:

@@ -112,7 +112,7 @@ def screen(
         write(out, shown.csv if out.endswith(".csv") else shown.json + "\n", shown.delimiter)
     form = form or ("text" if out or sys.stdout.isatty() else "csv")
     if form != "text":
-        for line in report.slip_lines(shown.prepared):
+        for line in report.slip_lines(shown.prepared, shown.units):
             echo(f"note: {line.strip()}", err=True)
     if form == "json":
         echo(shown.json)
@@ -139,7 +139,7 @@ def _text(shown: Screened, ranked: Sequence[ScreenedRow], group: str | None) -> 
     else:
         words = report.screen_text(rows, shown.units, **told)
     rest = ["", "  --limit all shows every row."] if shown.limit is None and len(rows) < len(ranked) else []
-    return "\n".join([*report.slip_lines(shown.prepared), words, *rest])
+    return "\n".join([*report.slip_lines(shown.prepared, shown.units), words, *rest])
 
 
 def _draw_best(shown: Screened, ranked: Sequence[ScreenedRow], drawn: Wanted, group: str | None) -> None:

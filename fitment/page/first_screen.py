@@ -42,7 +42,7 @@ def axle_answer(subject: Subject, units: str) -> dict[str, Any]:
         "sentence": sentence(new, units),
         "figures": figures(new, units),
         "setup": setup_words(new.fit.setup, units),
-        "slip": slip_words(new.ready),
+        "slip": in_units(slip_words(new.ready), units, tape=True),
         "before": None if old is None else _before(old, units),
         "ask": [check.item for check in new.fit.bolt_on if check.asks_seller],
         "measure": _measure(subject, units),
@@ -166,7 +166,7 @@ def _before(old: FullCase, units: str) -> dict[str, str]:
         "word": SAID[old.fit.verdict],
         "sentence": sentence(old, units),
         "setup": setup_words(old.fit.setup, units),
-        "slip": slip_words(old.ready),
+        "slip": in_units(slip_words(old.ready), units, tape=True),
         "open": _open_words(old, units),
     }
 

@@ -364,6 +364,8 @@ def _unknown(text: str, position: int) -> str:
     if re.match(r"\d{3}/\d|R\d", word):
         return f"{where} belongs to a tire; give the wheel spec alone."
     letters = re.match(r"[A-Z]+", word)
+    if letters and letters[0] == word and word in _WORDS:
+        return f"{where} has no number behind it. {_HELP}"
     hint = did_you_mean(letters[0] if letters else word, _WORDS)
     return f"{where} is not read here.{hint} {_HELP}"
 

@@ -25,9 +25,22 @@ AHEAD_UNREAD = 13.0  # [mm] the most of six published sets (Project Chrono) over
 INCHES = 'inches? write them with their unit, such as "3 in"'
 
 
-def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart | None) -> list[str]:
+def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart | None, *, is_front: bool) -> list[str]:
     """Cautions about one axle in one build; `baseline` is what was bolted on when it was measured."""
-    return [*_heights(axle, baseline), *_motion(axle), *_places(axle), *_round_the_wheel(axle), *_bolted(setup)]
+    return [*doubts_of(axle, baseline, is_front=is_front), *_motion(axle), *_bolted(setup)]
+
+
+def doubts_of(axle: AxlePart, baseline: CornerPart | None, *, is_front: bool) -> list[str]:
+    """Of the cautions those that belong beside a verdict: a reading is likely a slip, or is lacking."""
+    return [*_steering(axle, is_front=is_front), *_heights(axle, baseline), *_places(axle), *_round_the_wheel(axle)]
+
+
+def _steering(axle: AxlePart, *, is_front: bool) -> Iterator[str]:
+    if axle.steering is None and (is_front or getattr(axle.suspension, "steering_axis", None) is not None):
+        yield (
+            "no steering is given, so the wheel was looked at straight ahead only; give lock_left and lock_right under "
+            "steering, as read or assumed"
+        )
 
 
 def _heights(axle: AxlePart, baseline: Any) -> Iterator[str]:

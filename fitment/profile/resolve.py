@@ -30,7 +30,7 @@ from fitment.profile import records, yaml_core
 from fitment.profile.datum import Datum, datum_of, hub_face_at
 from fitment.profile.measured import has_value, measured_values, no_reading, steps_of, with_delta
 from fitment.profile.merge import Layer, Merged, merge_layers
-from fitment.profile.plausibility import cautions_of
+from fitment.profile.plausibility import cautions_of, doubts_of
 from fitment.profile.schema.assumed import AXIS, LINKS, lacks_axis, lacks_links
 from fitment.profile.schema.axle import AxlePart, RightRule
 from fitment.profile.schema.base import Travel, problems_of
@@ -544,13 +544,22 @@ def corner_of(profile: Profile, axle_name: str, build: str | None = None) -> Mer
 def cautions(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
     """What is possible but unlikely in one axle of one build, in plain sentences."""
     corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
-    told = (*_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup))
+    is_front = axle_of(axle_name) == "front"
+    told = (
+        *_lacking(profile, corner), *cautions_of(corner.axle, corner.setup, baseline.setup, is_front=is_front),
+    )  # fmt: skip
     if not (found := scans(profile, axle_name, build)):
         return told
     from fitment.profile.scan_parts import scan_cautions
 
     suspension = baseline.axle.suspension
     return (*told, *(text for part, scan in found for text in scan_cautions(part, scan, suspension)))
+
+
+def doubts(profile: Profile, axle_name: str, build: str | None = None) -> tuple[str, ...]:
+    """Of the `cautions` those that belong beside the verdict: a reading is likely a slip, or is lacking."""
+    corner, baseline = corner_of(profile, axle_name, build), corner_of(profile, axle_name)
+    return tuple(doubts_of(corner.axle, baseline.setup, is_front=axle_of(axle_name) == "front"))
 
 
 _NOT_GIVEN = (

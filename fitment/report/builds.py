@@ -339,7 +339,7 @@ def case_text(case: FullCase, units: str = "mm", *, last: bool = True, sure: str
     parts = [wrapped(head, first="", rest="  "), wrapped(verdict_words(case, units), first="  ", rest="  ")]
     parts += [wrapped(sure, first="  ", rest="  ")] if sure else []
     parts += [wrapped(left_open(case, units), first="  ", rest="  "), ""]
-    parts[1:1] = slip_lines([case.ready])
+    parts[1:1] = slip_lines([case.ready], units)
     if fit.clearances:
         parts += [table(clearance_rows(fit, units)), *_table_notes(case, units), ""]
         parts += [*where, ""] if (where := where_lines(case, units)) else []
@@ -433,7 +433,7 @@ def compare_text(both: Comparison, units: str = "mm", *, last: bool = True) -> s
     head = f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"
     rests_on = in_units("; ".join(new.ready.rests_on), units)
     parts += [wrapped(rests_on, first="     ", rest="     ")] if rests_on else []
-    parts = [head, *slip_lines([new.ready]), "", *parts, "", table(stance_rows(both, units)), ""]
+    parts = [head, *slip_lines([new.ready], units), "", *parts, "", table(stance_rows(both, units)), ""]
     parts += [table(both_clearance_rows(both, units)), ""]
     parts += [*service, ""] if (service := service_lines(new.fit, units)) else []
     parts += ["Bolt-on, new build", *(_bolt_on_line(c, units) for c in new.fit.bolt_on), ""]

@@ -200,7 +200,7 @@ def next_text(pairs: Sequence[tuple[Case, Sure | None]], units: str = "mm") -> s
 def _axle_text(case: Case, sure: Sure | None, units: str) -> str:
     fit = case.fit
     head = f"What to measure next: {fit.axle.name}, build {case.ready.build}: {setup_words(fit.setup, units)}"
-    lines = [wrapped(head, first="", rest="  "), *slip_lines([case.ready])]
+    lines = [wrapped(head, first="", rest="  "), *slip_lines([case.ready], units)]
     if sure is None:
         return "\n".join([*lines, "  No part near the wheel was checked: measure the parts that it could meet."])
     told = f"{VERDICT_WORDS[fit.verdict]}. {how_sure(fit)}: {chance_words(sure)}."

@@ -140,7 +140,7 @@ def window_text(
     """
     head = f"Offsets that clear: {ready.axle.title}, build {ready.build}, {ride_words(found[0], units)}"
     rests_on = [wrapped(in_units(words, units), first="  ", rest="  ") for words in ready.listed_on]
-    parts = [wrapped(head, first="", rest="  "), *slip_lines([ready]), *rests_on, ""]
+    parts = [wrapped(head, first="", rest="  "), *slip_lines([ready], units), *rests_on, ""]
     parts += _without_lines(found, without, done, units)
     parts += _single(found[0], units) if len(found) == 1 else _several(found, units)
     return "\n".join([*parts, "", *(wrapped(words) for words in (*_read_so(found), CAUTION))])

@@ -61,7 +61,7 @@ def profile_text(profile: Profile, cases: Sequence[Case], units: str = "mm") -> 
     """What the profile holds, so that a mistyped point is seen."""
     parts = [profile.name, *([wrapped(profile.note, first="  ", rest="  ")] if profile.note else [])]
     parts += [f"builds: {', '.join(profile.build_names)} (baseline: {profile.baseline})"]
-    parts += slip_lines([case.ready for case in cases])
+    parts += slip_lines([case.ready for case in cases], units)
     for case in cases:
         axle = case.ready.axle
         heights = ", ".join(f"{name} {length_text(z, units, digits=0, sign=True)}" for name, z in axle.ride_heights)

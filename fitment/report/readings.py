@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from fitment.errors import named_in_a_row
 from fitment.report.common import rounded, wrapped
-from fitment.units import length_text
+from fitment.units import in_units, length_text
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.case import Ready
@@ -21,6 +21,8 @@ def slip_words(ready: Ready) -> str:
     if ready.baseline_touches:
         names = named_in_a_row(ready.baseline_touches)
         told.append(f"Measure again: as measured, the baseline itself overlaps {names} at rest ({ready.axle.title}).")
+    if ready.doubts:
+        told.append(f"Look at this first: {'; '.join(ready.doubts)} ({ready.axle.title}).")
     if ready.scans:
         from fitment.profile.scan_parts import not_said  # what a scan takes is loaded where there is one
 
@@ -38,9 +40,10 @@ def slip_words(ready: Ready) -> str:
     return " ".join(told)
 
 
-def slip_lines(prepared: Sequence[Ready]) -> list[str]:
+def slip_lines(prepared: Sequence[Ready], units: str) -> list[str]:
     """The same of every axle, a paragraph each, for the first lines of a text."""
-    return [wrapped(words, first="  ", rest="    ") for words in map(slip_words, prepared) if words]
+    told = (in_units(slip_words(ready), units, tape=True) for ready in prepared)
+    return [wrapped(words, first="  ", rest="    ") for words in told if words]
 
 
 def usual_json(ready: Ready) -> list[dict[str, Any]]:

@@ -150,7 +150,7 @@ def counts_words(rows: Sequence[ScreenedRow]) -> str:
     """How many candidates there are, and how many of each verdict."""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
     head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
-    return f"{len(rows)} candidates{': ' if head else ''}{head}"
+    return f"{len(rows)} candidate{'' if len(rows) == 1 else 's'}{': ' if head else ''}{head}"
 
 
 def shown_words(rows: Sequence[ScreenedRow], every: Sequence[ScreenedRow], sort: str) -> str:

@@ -52,7 +52,7 @@ def headline(case: Case, units: str = "mm") -> str:
 
 def verdict_lines(cases: Sequence[Case], units: str = "mm") -> str:
     """The verdict of every axle where the answer went into a file; that a reading must be wrong is said there too."""
-    return "\n".join(line for case in cases for line in (headline(case, units), *slip_lines([case.ready])))
+    return "\n".join(line for case in cases for line in (headline(case, units), *slip_lines([case.ready], units)))
 
 
 def limit_words(fit: Fit, units: str) -> str:
@@ -128,7 +128,7 @@ def _checked(case: FullCase, more: Asides, units: str) -> str:
     sure = sure_words(more.sure, units, fit)
     lines = [
         wrapped(head, first="", rest="  "),
-        *slip_lines([case.ready]),
+        *slip_lines([case.ready], units),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
         *([wrapped(sure, first="  ", rest="  ")] if sure else []),
         "",
@@ -150,7 +150,7 @@ def _other_corner(case: FullCase, more: Asides, units: str) -> str:
     fit = case.fit
     lines = [
         wrapped(f"{VERDICT_WORDS[fit.verdict]}  {fit.axle.name}{_other_setup(case, units)}", first="", rest="  "),
-        *slip_lines([case.ready]),
+        *slip_lines([case.ready], units),
         wrapped(verdict_words(case, units), first="  ", rest="  "),
     ]
     sure = sure_words(more.sure, units, fit)
@@ -347,7 +347,7 @@ def compare_summary(pairs: Sequence[Comparison], units: str = "mm") -> str:
 def _compared(both: Comparison, units: str) -> str:
     old, new = both.old, both.new
     lines = [f"{VERDICT_WORDS[new.fit.verdict]}  {new.fit.axle.name}: {old.ready.build} -> {new.ready.build}"]
-    lines += slip_lines([new.ready])
+    lines += slip_lines([new.ready], units)
     for label, case in (("old", old), ("new", new)):
         head = f"{label}  {VERDICT_WORDS[case.fit.verdict]}  {case.ready.build}: {case_words(case, units)}"
         lines.append(wrapped(head, first="  ", rest="       "))
@@ -381,6 +381,6 @@ def _both_tightest(both: Comparison, units: str) -> list[str]:
     gaps = [was.get((entry.obstacle, entry.part)) for entry in shown]
     columns = _columns(fit, shown, units)
     first = next(iter(columns))
-    before = ["-" if gap is None else length_text(gap, units).removesuffix(f" {units}") for gap in gaps]
+    before = ["-" if gap is None else clearance_text(gap, units).removesuffix(f" {units}") for gap in gaps]
     text = _fitted({first: columns.pop(first), "before": before, **columns})
     return [text, _note(fit, shown, text, units)]

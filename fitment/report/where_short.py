@@ -207,6 +207,6 @@ def _step(units: str) -> float:
 
 
 def _outward(span: Span, whole: Span, step: float) -> Span:
-    """Both ends moved outward to a step, but not beyond what was looked at."""
+    """Both ends moved outward to a step, but not beyond what was looked at; a sixteenth that is its end is its end."""
     low, high = math.floor(span[0] / step + 1e-6) * step, math.ceil(span[1] / step - 1e-6) * step
-    return max(low, whole[0]), min(high, whole[1])
+    return whole[0] if low < whole[0] + 1e-6 else low, whole[1] if high > whole[1] - 1e-6 else high

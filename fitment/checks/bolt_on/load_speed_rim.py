@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator
 
 from fitment.checks.bolt_on.result import BoltOn, Check, numbers
+from fitment.corners import axle_of
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.tire import Tire, load_capacity, overall_diameter, rim_range, speed_rating
 
@@ -170,7 +171,7 @@ def front_and_rear_unknown(one: Axle, other: Axle) -> tuple[BoltOn, ...]:
 
 
 def _not_joined(one: Axle, other: Axle) -> str:
-    driven = [axle.name for axle in (one, other) if axle.driven]
+    driven = [axle_of(axle.name) for axle in (one, other) if axle.driven]
     who = "The profile names no driven axle"
     if driven:
         who = f"Only the {driven[0]} axle is driven, so no driveline joins the two axles"
