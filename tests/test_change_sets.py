@@ -11,12 +11,16 @@ import pytest
 import yaml
 
 import fitment
-from fitment.answers.changes.sets import SetStep, _Search, easiest_sets
+from fitment.answers.changes.record import Sets
+from fitment.answers.changes.sets import SetStep, _Search, easiest_sets, serving_alone
+from fitment.answers.changes.usable import ROLLED
 from fitment.profile import loads_profile
 from fitment.profile.resolve import bundled_folder
+from fitment.report.change_sets import sets_text
 
 SETUP = {"--wheel": "wheel", "--tire": "tire", "--spacer": "spacer", "--ride": "ride"}
 WANTED = ("wagon", "front", "wanted"), ("wagon", "rear", "wanted")
+STANCE = ("coupe", "rear", "stance")
 
 
 @cache
@@ -41,7 +45,7 @@ def _made(vehicle: str, axle: str, build: str, apply: dict[str, Any]) -> Any:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("which", WANTED)
+@pytest.mark.parametrize("which", [*WANTED, STANCE])
 def test_every_set_holds_when_it_is_made(which: tuple[str, str, str]) -> None:
     vehicle, axle, build = which
     sets = _found(*which)
@@ -62,7 +66,7 @@ def _plain(value: Any) -> Any:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("which", WANTED)
+@pytest.mark.parametrize("which", [*WANTED, STANCE])
 def test_none_of_the_changes_can_be_left_out(which: tuple[str, str, str]) -> None:
     for each in _found(*which)["found"]:
         for change in each["changes"]:
@@ -72,7 +76,7 @@ def test_none_of_the_changes_can_be_left_out(which: tuple[str, str, str]) -> Non
 
 @pytest.mark.slow
 def test_smaller_sets_come_first_and_checks_are_few() -> None:
-    for which in WANTED:
+    for which in (*WANTED, STANCE):
         sets = _found(*which)
         sizes = [len(each["changes"]) for each in sets["found"]]
         assert sizes == sorted(sizes)
@@ -101,6 +105,7 @@ def test_an_eccentric_is_turned_before_a_fender_is_cut() -> None:
     cut = search._key((SetStep("part", 1.0, "quarter lip", "up"), SetStep("offset", 23.0)))
     three = search._key((SetStep("camber", -1.6), SetStep("offset", 23.0), SetStep("tire", "275/30R19")))
     assert camber < cut < three
+    assert search._key((SetStep("camber", -3.2), SetStep("offset", 30.0))) > cut  # so much wears one edge: hard
 
 
 @pytest.mark.slow
@@ -115,6 +120,40 @@ def test_what_blocks_is_named_where_no_set_serves() -> None:
     assert sets["found"] == []
     assert "post" in sets["blocked"]
     assert "No set of up to three changes is enough. What stays too close: " in " ".join(answer.text.split())
+
+
+def test_easy_changes_together_are_told_where_what_serves_alone_is_hard() -> None:
+    """A lip cut by 30 mm serves alone; a wheel and a tire together are less trouble."""
+    answer = fitment.check(*STANCE, changes=True)
+    alone = [each for each in answer.data["changes"] if each["achieves"] == "clears"]
+    assert alone
+    assert all(each["use"] != "usable" for each in alone)
+    sets = answer.data["change_sets"]
+    assert [each["kind"] for each in sets["found"][0]["changes"]] == ["offset", "tire"]
+    for each in sets["found"]:
+        assert each["use"] == "usable"
+        assert all(change["use"] == "usable" for change in each["changes"])
+        assert all(change["kind"] != "part" or abs(change["by"]) <= ROLLED for change in each["changes"])
+    text = " ".join(answer.text.split())
+    assert (
+        text.index("Hard to do: 30 mm") < text.index("Several easier changes together") < text.index("1. Two changes")
+    )
+    assert "2. Two changes" not in text
+    assert f"{len(sets['found']) - 1} more: --full" in text
+    assert "2. Two changes" in answer.full_text
+
+
+@pytest.mark.slow
+def test_no_hard_set_is_told_beside_a_hard_change() -> None:
+    sets = _found("coupe", "front", "stance")
+    assert sets["found"]
+    assert {change["use"] for each in sets["found"] for change in each["changes"]} == {"usable"}
+
+
+def test_where_no_easy_set_serves_beside_a_hard_change_that_is_said() -> None:
+    text = sets_text(Sets((), ("post",), 14, easier=True))
+    assert "No set of up to three easy changes is enough. What stays too close: post." in text
+    assert serving_alone(()) == "not_usable"
 
 
 @pytest.mark.slow

@@ -558,6 +558,50 @@ def test_each_part_is_a_switch_of_its_own(check: Check) -> None:
     assert {each["effect"]: each["usual"] for each in counted} == {"growth": False, "runout": False, "lean": True}
 
 
+def test_play_that_was_rocked_counts_alone_and_the_text_says_what_is_left_out(tmp_path: Path) -> None:
+    """Every key of `service` that a moving vehicle has and that the profile does not give is named."""
+    path = write_profile(tmp_path, vehicle(service={"play": {"rock": 2}}))
+    found = run_json("check", path, "--axle", "front")["in_service"]
+    assert [each["effect"] for each in found["counted"]] == ["rock"]
+    left_out = "growth, runout, balance weights, bulge over the ground, cornering, braking, toe"
+    assert found["not_asked"] == left_out.split(", ")
+    for more in ((), ("--full",)):
+        text = " ".join(run("check", path, *more).stdout.split())
+        assert f"in service: {left_out} (`service` in the profile does not ask for it)" in text
+    page = tmp_path / "page.html"
+    run("report", path, "--out", str(page))
+    assert left_out in page.read_text()
+
+
+@pytest.mark.parametrize(
+    ("without", "words"),
+    [
+        ({"growth": "none"}, ["growth"]),
+        ({"runout": "none"}, ["runout"]),
+        ({"weights": "none"}, ["balance weights"]),
+        ({"bulge": "none"}, ["bulge over the ground"]),
+        ({"sidewall_stiffness": "none"}, ["part of cornering"]),
+        ({"play": {"lateral": "none"}}, ["part of cornering"]),
+        ({"play": "none"}, ["part of cornering", "braking", "toe"]),
+        ({"play": {"camber": "none", "lateral": "none"}, "sidewall_stiffness": "none"}, ["cornering"]),
+        ({}, []),
+    ],
+)
+def test_each_part_that_service_leaves_out_is_named(check: Check, without: Any, words: list[str]) -> None:
+    usual = ("growth", "corner_g", "sidewall_stiffness", "bulge", "runout", "weights")
+    play = without.get("play", {})
+    full_play = dict.fromkeys(("camber", "lateral", "fore_aft", "toe"), "usual")
+    asked = dict.fromkeys(usual, "usual") | without | {"play": play if play == "none" else full_play | play}
+    assert check(vehicle(service=asked))["in_service"]["not_asked"] == words
+
+
+def test_what_cannot_be_computed_is_told_beside_the_verdict_too(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(service="usual", axle_load=None, hub_height=320))
+    text = " ".join(run("check", path).stdout.split())
+    assert "cornering: the axle has no axle_load" in text
+    assert "growth with speed: neither service has a speed" in text
+
+
 def test_what_cannot_be_computed_says_why(check: Check) -> None:
     asked = check(vehicle(service="usual", axle_load=None, hub_height=320))["in_service"]["not_computed"]
     assert any(words.startswith("cornering: the axle has no axle_load") for words in asked)

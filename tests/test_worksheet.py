@@ -115,6 +115,13 @@ def test_only_the_suspensions_asked_for_are_listed() -> None:
     assert "Wheel in bump, and in droop" in both
 
 
+def test_the_box_for_rocked_play_says_what_the_reading_is_for() -> None:
+    """Half of the whole travel each way, in a column of its own, as `play.rock` counts."""
+    said = "It counts alone, in the column 'in service': half of it leans the wheel each way"
+    for text in (run("worksheet", "--kind", "tape").stdout, words(pages())):
+        assert said in " ".join(text.split())
+
+
 def test_inches_throughout() -> None:
     text = run("worksheet", "--units", "in").stdout
     assert not re.search(r"\d mm\b", text)

@@ -26,7 +26,7 @@ class Asides:
     sure : how likely the setup clears and what to measure next, None where no part was checked
     how_sure : whether it was asked; certainty : the answer, None where no part was checked
     changes : None where they were not asked for
-    change_sets : several changes together, where no single one serves; None where they were not looked for
+    change_sets : several changes together, where no single one serves or it is hard; None where not looked for
     margin_map : over travel and steering, None where it was not asked for or no part was checked
     cut : where a part must be cut, None where it was not asked for
     """
@@ -52,14 +52,15 @@ def beside_check(
 
 
 def _changes(case: Case) -> tuple[tuple[Change, ...], Sets | None]:
-    """Every single change, and sets of them where no single one serves."""
+    """Every single change, and sets of them where no single one serves or only hard ones do."""
     from fitment.answers.changes import least_changes
     from fitment.answers.changes.other_corner import with_other_corner
-    from fitment.answers.changes.sets import easiest_sets, single_serves
+    from fitment.answers.changes.sets import easiest_sets, serving_alone
 
     found = least_changes(case)
     mate = case.mate if isinstance(case, FullCase) else None
-    together = None if not found or single_serves(found) else easiest_sets(case, mate)
+    alone = serving_alone(found)
+    together = None if not found or alone == "usable" else easiest_sets(case, mate, easier=alone == "hard")
     return (found if mate is None else with_other_corner(found, mate)), together
 
 

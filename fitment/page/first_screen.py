@@ -19,7 +19,7 @@ from fitment.report import angle_text, corner_words, setup_words, slip_words
 from fitment.report.builds import hangs_words, open_checks
 from fitment.report.changes import elsewhere, still_close
 from fitment.report.common import SAID, first_sentence, overlap_text
-from fitment.report.in_service import NOT_CHECKED, service_cell, service_words
+from fitment.report.in_service import open_in_service, service_cell, service_words
 from fitment.report.next_reading import chance_words, how_sure, reading_label
 from fitment.report.readings import assumed_words
 from fitment.units import clearance_text, in_units, length_text
@@ -254,7 +254,7 @@ def _open_words(case: FullCase, units: str) -> str:
     words += [f"not checked: {', '.join(name for name, _ in fit.not_checked)}"] if fit.not_checked else []
     words += open_checks("bolt-on", [check for check in fit.bolt_on if not check.asks_seller])
     words += open_checks("ground and bodywork", case.on_ground)
-    words += [] if fit.in_service else [f"not checked: {NOT_CHECKED}"]
+    words += [f"not checked: {left}" for left in [in_units(open_in_service(fit), units)] if left]
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
     told = "; ".join(words) or "nothing else in these checks"

@@ -62,6 +62,14 @@ class Service:
     chains: float | None = None
     usual: tuple[str, ...] = ()
 
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Keys of what every vehicle has in service and that is not computed: all but `play.rock` and `chains`."""
+        play = self.play or Compliance()
+        given = {key: getattr(self, key) for key in ("growth", "sidewall_stiffness", "bulge", "runout", "weights")}
+        given |= {f"play.{key}": getattr(play, key) for key in ("camber", "lateral", "fore_aft", "toe")}
+        return tuple(key for key, value in given.items() if value is None)
+
 
 # ---------------------------------------------------------------- growth
 

@@ -23,8 +23,8 @@ from fitment.report.common import (
     wrapped,
 )
 from fitment.report.in_service import (
-    NOT_CHECKED,
     is_short_in_service,
+    open_in_service,
     service_cell,
     service_json,
     service_lines,
@@ -306,7 +306,7 @@ def left_open(case: FullCase, units: str) -> str:
         open_words(case.fit),
     ]
     words += open_checks("ground and bodywork", case.on_ground)
-    words += [] if case.fit.in_service else [f"not checked: {NOT_CHECKED}"]
+    words += [f"not checked: {left}" for left in [in_units(open_in_service(case.fit), units)] if left]
     if case.near_barrel:
         words.append(f"assumed, not measured: the inside of the barrel, next to {', '.join(case.near_barrel)}")
     return "; ".join(words)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.answers.changes.record import Change, ChangeSet, Sets, Together
 
 TITLE = "Several changes together, since no single one is enough"
+EASIER = "Several easier changes together, since what is enough alone is hard to do"
 HOW = (
     "Each set was checked again through all poses: with it every required clearance is met, and in the worst case "
     "nothing touches."
@@ -53,15 +54,22 @@ def _without_json(lacks: Together) -> dict[str, Any]:
 
 
 def sets_text(sets: Sets, units: str = "mm", *, full: bool = False) -> str:
-    """The sets, the easiest first; what each change contributes; full : also what comes with it and what to mind."""
-    lines = [TITLE]
+    """The sets, the easiest first; what each change contributes; full : also what comes with it and what to mind.
+
+    Beside a hard change that serves alone only the easiest set is told, unless full.
+    """
+    lines = [EASIER if sets.easier else TITLE]
     if not sets.found:
         names = ", ".join(sets.blocked)
-        most = "None that was tried" if sets.ran_out else "No set of up to three changes"
+        easy = " easy" if sets.easier else ""
+        most = "None that was tried" if sets.ran_out else f"No set of up to three{easy} changes"
         return "\n".join([*lines, wrapped(f"{most} is enough. What stays too close: {names}.", first="  ", rest="  ")])
     lines.append(wrapped(HOW, first="  ", rest="  "))
-    for number, each in enumerate(sets.found, 1):
+    shown = sets.found if full or not sets.easier else sets.found[:1]
+    for number, each in enumerate(shown, 1):
         lines += _set_lines(number, each, units, full=full)
+    if len(shown) < len(sets.found):
+        lines.append(f"  {len(sets.found) - len(shown)} more: --full")
     if full:
         told = dict.fromkeys(f"{KINDS[c.kind]}: {c.caution}" for each in sets.found for c in each.changes if c.caution)
         lines += ["", "  Mind", *(said(words, units, "  - ", "    ") for words in told)]

@@ -35,6 +35,24 @@ BASIS = (
 )
 
 
+def open_in_service(fit: Fit) -> str:
+    """What of all that happens in service was not looked at, and why; empty where all was. Lengths in mm."""
+    found = fit.in_service
+    if found is None:
+        return NOT_CHECKED
+    unasked = _unasked(fit)
+    words = [f"{', '.join(unasked)} (`service` in the profile does not ask for it)"] if unasked else []
+    return f"in service: {'; '.join([*words, *found.open])}" if words or found.open else ""
+
+
+def _unasked(fit: Fit) -> list[str]:
+    """What the profile's `service` leaves out, each once; 'part of cornering' where it has another part of it."""
+    left_out = () if fit.axle.service is None else fit.axle.service.left_out
+    names = [name for name, key in KEYS.items() if key in left_out]
+    cornering = "cornering" if set(CORNERING) <= set(names) else "part of cornering"
+    return list(dict.fromkeys(cornering if name in CORNERING else WHAT[name] for name in names))
+
+
 def service_words(fit: Fit, units: str) -> str:
     """The least clearance in service and what takes most of it, in words; empty where it was not looked at."""
     found = fit.in_service
@@ -137,6 +155,7 @@ def service_json(fit: Fit) -> dict[str, Any] | None:
              "takes_mm": rounded(takes.get(name))}
             for name in found.effects.named
         ],
+        "not_asked": _unasked(fit),
         "not_computed": list(found.open),
         "gaps": [_gap_json(gap) for gap in found.gaps],
     }  # fmt: skip

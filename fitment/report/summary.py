@@ -14,7 +14,7 @@ from fitment.report.change_sets import sets_text
 from fitment.report.changes import best_changes_text
 from fitment.report.common import VERDICT_WORDS, case_words, first_sentence, measure_text, overlap_text, table, wrapped
 from fitment.report.cut_lines import cut_text
-from fitment.report.in_service import NOT_CHECKED, is_short_in_service, service_cell, service_limit
+from fitment.report.in_service import is_short_in_service, open_in_service, service_cell, service_limit
 from fitment.report.next_reading import sure_words
 from fitment.report.readings import slip_lines
 from fitment.report.scan_places import place_line, with_side
@@ -305,7 +305,7 @@ def open_lines(case: FullCase, units: str, more: str = "") -> list[str]:
     if asked:
         words = f"{', '.join(asked)}: ask the seller (`fitment order` has the questions)"
         lines.append(_check_line("not_checked", words))
-    lines += [] if fit.in_service else [_check_line("not_checked", NOT_CHECKED)]
+    lines += [_check_line("not_checked", left) for left in [in_units(open_in_service(fit), units)] if left]
     if case.near_barrel:
         lines.append(_check_line("assumed", f"the barrel's inside, next to {', '.join(case.near_barrel)}"))
     return [*lines, wrapped(f"{_counted(case)}{more}", first="", rest="  ")]

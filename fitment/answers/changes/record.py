@@ -100,9 +100,11 @@ class Sets:
 
     blocked : where nothing was found, the obstacles that stayed too close
     checked : how many checks it took; ran_out : whether they ran out before all was tried
+    easier : whether a hard change serves alone, and sets without a hard one were looked for
     """
 
     found: tuple[ChangeSet, ...]
     blocked: tuple[str, ...] = ()
     checked: int = 0
     ran_out: bool = False
+    easier: bool = False

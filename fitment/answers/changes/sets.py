@@ -1,4 +1,4 @@
-"""Several changes together, where no single one serves: the smallest set first, of each size the easiest to make.
+"""Several changes together, where no single one serves or it is hard: the smallest set first, then the easiest to make.
 
 What a set would do is looked up in points of the parts (`near_points`), which never say less than a check finds. The
 set that looks easiest is checked as `check` does it; where it does not do, the places that came nearest join the
@@ -19,11 +19,11 @@ from fitment.answers.changes.ask import Ask, kept
 from fitment.answers.changes.camber import camber_asks
 from fitment.answers.changes.near_points import NearPoints, laid_points, nearest_points
 from fitment.answers.changes.obstacles import moved_point, part_ask, stays, ways_of
-from fitment.answers.changes.record import Change, ChangeSet, Kind, Sets, Together
+from fitment.answers.changes.record import Change, ChangeSet, Kind, Sets, Together, Use
 from fitment.answers.changes.tires import sizes_for, tire_asks
 from fitment.answers.changes.travel import bump_asks, lock_asks, ride_asks, turning_circle
 from fitment.answers.changes.trials import Bench, Trial, short, tightest, told
-from fitment.answers.changes.usable import EFFORT, LOWER, ROLLED, USABLE_BUMP, USES, WIDER, usability
+from fitment.answers.changes.usable import CAMBER, EFFORT, LOWER, ROLLED, USABLE_BUMP, USES, WIDER, usability
 from fitment.answers.changes.wheels import offset_asks
 from fitment.answers.changes.words import new_cautions, new_failures, too_close, worst_words
 from fitment.checks.case import Case
@@ -38,6 +38,7 @@ from fitment.progress import doing
 MOST = 3  # changes of a set
 TOLD = 3  # sets of the smallest size
 CHECKS = 24  # sets that are checked through all poses until one serves
+EASIER = 12  # the same where a hard change serves alone
 FURTHER = 6  # that are checked once one does
 STEPS = (1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12, 14, 16, 18, 20, 23, 26, 30, 35, 40, 50, 60)  # [mm] of offset, either way
 WITH_TIRE = (2, 4, 6, 8, 10, 12, 15, 18, 22, 26, 30)  # [mm] the same with another tire
@@ -67,21 +68,20 @@ Steps = tuple[SetStep, ...]
 Key = tuple[float, ...]
 
 
-def easiest_sets(case: Case, mate: Case | None = None) -> Sets:
+def easiest_sets(case: Case, mate: Case | None = None, *, easier: bool = False) -> Sets:
     """The easiest sets of two or three changes that make a checked build clear. Raises FitmentError.
 
     mate : the other corner of an axle whose sides differ; the set is made there as well, and checked
+    easier : a single change serves but is hard, so that only sets without a hard change are of use
     """
     with doing("sets of changes, each checked"):
-        return _Search(case, mate).found()
+        return _Search(case, mate, easier=easier).found()
 
 
-def single_serves(changes: Sequence[Change]) -> bool:
-    """Whether one change on its own makes the build clear and can be used."""
-    return any(
-        change.achieves == "clears" and change.kind != "parts_together" and change.use != "not_usable"
-        for change in changes
-    )
+def serving_alone(changes: Sequence[Change]) -> Use:
+    """How usable the easiest change is that on its own makes the build clear; 'not_usable' where there is none."""
+    uses = [change.use for change in changes if change.achieves == "clears" and change.kind != "parts_together"]
+    return min(uses, key=USES.index, default="not_usable")
 
 
 def composed(bench: Bench, steps: Steps) -> tuple[Trial, tuple[tuple[Ask, int], ...]]:
@@ -139,7 +139,8 @@ class _Base:
 
 
 class _Search:
-    def __init__(self, case: Case, mate: Case | None) -> None:
+    def __init__(self, case: Case, mate: Case | None, *, easier: bool = False) -> None:
+        self._easier = easier
         self._bench, self._mate = Bench(case), None if mate is None else Bench(mate)
         fit = case.fit
         self._names = [o.name for o in fit.obstacles if any(e.obstacle == o.name for e in fit.clearances)]
@@ -154,6 +155,7 @@ class _Search:
         self._bumps = np.array([np.inf, *(float(v) for v in bumps[0].lever.values)] if bumps else [np.inf])
         steering = self._bench.base.ready.axle.steering
         self._inner = max(steering.lock_left, steering.lock_right) if steering else 0.0
+        self._hard_lock = np.array([False, *(self._is_hard(SetStep("steering_stop", v), 0.0) for v in self._locks[1:])])
         rides = ride_asks(self._bench)
         self._lowest_ride = min((float(v) for v in rides[0].lever.values), default=np.inf) if rides else np.inf
         self._bases = [self._base(case, ())]
@@ -196,12 +198,14 @@ class _Search:
         sizes = [setup.tire, *(size.tire for size in sizes_for(setup))]
         for k, base in enumerate(self._bases):
             for tire in sizes if k == 0 else sizes[:1]:
+                with_tire = (SetStep("tire", tire.code),) if tire is not setup.tire else ()
+                if self._easier and self._hardness((*base.steps, *with_tire)):
+                    continue
                 own = replace(setup, tire=tire)
                 try:
                     sections = _sections(own)
                 except FitmentError:
                     continue
-                with_tire = (SetStep("tire", tire.code),) if tire is not setup.tire else ()
                 values = [now, *shifted(WITH_TIRE if with_tire else STEPS)]
                 for value in values:
                     offset = (SetStep("offset", value),) if value != now else ()
@@ -263,7 +267,10 @@ class _Search:
             cost = (
                 cost + (np.arange(size.shape[0])[:, None] + is_lock) / 4 + 0.1 * np.arange(size.shape[1]) + raised / 20
             )
-            cost = np.where(blocked[i, j] | (size > MOST) | (size < 2) | np.isinf(raised), np.inf, cost + 1000.0 * size)
+            out = blocked[i, j] | (size > MOST) | (size < 2) | np.isinf(raised)
+            if self._easier:
+                out = out | self._hard_lock[i, None] | np.any(lacking[:, i, j] > ROLLED, axis=0)
+            cost = np.where(out, np.inf, cost + 1000.0 * size)
             a, b = np.unravel_index(int(np.argmin(cost)), cost.shape)
             if np.isinf(cost[a, b]):
                 continue
@@ -283,12 +290,13 @@ class _Search:
     def _key(self, steps: Steps) -> Key:
         """Smallest first, then what is not hard, then the kind that is the most trouble, then how much of all."""
         setup = self._bench.base.setup
-        hard, amount = 0, 0.0
-        for step in steps:
-            by = self._amount(step, setup)
-            amount += EFFORT.index(step.kind) + by / PER_STEP[step.kind]
-            hard = max(hard, self._is_hard(step, by))
-        return len(steps), hard, max(EFFORT.index(step.kind) for step in steps), amount
+        amount = sum(EFFORT.index(step.kind) + self._amount(step, setup) / PER_STEP[step.kind] for step in steps)
+        return len(steps), self._hardness(steps), max(EFFORT.index(step.kind) for step in steps), amount
+
+    def _hardness(self, steps: Steps) -> int:
+        """1 where any of the changes is hard, else 0."""
+        setup = self._bench.base.setup
+        return max((int(self._is_hard(step, self._amount(step, setup))) for step in steps), default=0)
 
     def _amount(self, step: SetStep, setup: Setup) -> float:
         if step.kind == "tire":
@@ -301,16 +309,17 @@ class _Search:
         }.get(step.kind, 0.0)  # fmt: skip
         return abs(step.value - present)
 
-    def _is_hard(self, step: SetStep, by: float) -> int:
+    def _is_hard(self, step: SetStep, by: float) -> bool:
+        """As far as it is known before the set is made; `usability` says it of the set that was."""
         if step.kind == "part":
-            return int(by > ROLLED)
+            return by > ROLLED
         if step.kind == "tire":
             size = next(s for s in sizes_for(self._bench.base.setup) if s.tire.code == step.value)
-            return int(100 * size.lower / overall_diameter(self._bench.base.setup.tire) > LOWER)
+            return 100 * size.lower / overall_diameter(self._bench.base.setup.tire) > LOWER
         if step.kind == "steering_stop":
             steering = self._bench.base.ready.axle.steering
-            return int(steering is not None and turning_circle(steering, float(step.value)) > WIDER)
-        return 0
+            return steering is not None and turning_circle(steering, float(step.value)) > WIDER
+        return step.kind == "camber" and abs(float(step.value)) > CAMBER
 
     def _settled(self, standing: _Standing, steps: Steps) -> Steps | None:
         """The parts' directions and how far each has to go by the points; None where one would have to go too far."""
@@ -326,22 +335,31 @@ class _Search:
                 settled.append(step)
                 continue
             n = self._names.index(step.part)
-            points = base.points.at(np.flatnonzero(stay & (base.points.name == n)))
-            best = min((self._way_off(standing, points, way) for way in self._ways[n]), default=None)
+            own = np.flatnonzero(stay & (base.points.name == n))
+            points, now = base.points.at(own), self._looked_at(standing, len(stay))[own]
+            best = min((self._way_off(standing, points, now, way) for way in self._ways[n]), default=None)
             if best is None or best[0] > FARTHEST:
                 return None
             settled.append(SetStep("part", best[0], step.part, best[1]))
         return tuple(settled)
 
-    def _way_off(self, standing: _Standing, points: NearPoints, way: str) -> tuple[float, str]:
-        """How far a part has to move in a direction, whole mm; beyond FARTHEST where that is too little."""
+    def _way_off(self, standing: _Standing, points: NearPoints, now: Array, way: str) -> tuple[float, str]:
+        """How far a part has to move in a direction, whole mm; beyond FARTHEST where that is too little.
+
+        now : rooms of the points before it moves (k,) [mm]; none changes by more than the part moves
+        """
         centre = self._bench.case.fit.axle.hub_face_at
         low, high = 0, FARTHEST + 1
         while high - low > 1:  # farther is taken to be better, as it is for what is moved away
             middle = (low + high) // 2
+            near = now < middle + SLACK
+            points, now = points.at(np.flatnonzero(near)), now[near]
             body = moved_point(points.body, centre, way, middle)
             rooms = points.rooms(standing.sections, points.places(body, standing.shift))
-            low, high = (low, middle) if rooms.min(initial=np.inf) >= SLACK else (middle, high)
+            short = rooms < SLACK
+            low, high = (middle, high) if short.any() else (low, middle)
+            left = short if short.any() else rooms < SLACK + middle - low
+            points, now = points.at(np.flatnonzero(left)), now[left]
         return float(high), way
 
     # checked ---------------------------------------------------------------------------------------------------
@@ -367,12 +385,12 @@ class _Search:
                 (sets if made.other_verdict in (None, "clears") else one_sided).append(made)
         told = tuple(sorted((sets or one_sided)[:TOLD], key=lambda each: (len(each.changes), USES.index(each.use))))
         blocked = () if told else tuple(self._blocked) or self._bench.offenders("clears")
-        return Sets(told, blocked, self._bench.checked, ran_out=bool(self._heap) and not told)
+        return Sets(told, blocked, self._bench.checked, ran_out=bool(self._heap) and not told, easier=self._easier)
 
     def _goes_on(self, sets: Sequence[ChangeSet]) -> bool:
         """Whether to look for more: of a size with one that is usable, and not for long once there is one."""
         if not sets:
-            return len(self._tried) < CHECKS
+            return len(self._tried) < (EASIER if self._easier else CHECKS)
         larger = self._heap[0][0][0] > len(sets[0].changes)
         if larger and any(each.use == "usable" for each in sets):
             return False
@@ -396,7 +414,7 @@ class _Search:
         if settled:
             return standing, steps
         exact = self._settled(standing, steps)
-        if exact is not None:
+        if exact is not None and not (self._easier and self._hardness(exact)):
             heapq.heappush(self._heap, (max(key, self._key(exact)), next(self._order), k, exact, True))
         return None
 
@@ -419,19 +437,21 @@ class _Search:
 
     def _made(self, case: Case, steps: Steps, asked: Sequence[tuple[Ask, int]]) -> ChangeSet | None:
         changes = tuple(self._change(case, step, *each) for step, each in zip(steps, asked, strict=True))
+        worst = max(changes, key=lambda change: USES.index(change.use))
+        failed = new_failures(self._bench.case, case)
+        use: Use = "hard" if failed and worst.use == "usable" else worst.use
+        if self._easier and use != "usable":
+            return None
         without = tuple(self._without(steps, i, case) for i in range(len(steps)))
         if any(each.entry is not None and short(each.entry, "clears") >= 0 for each in without):
             return None  # fewer of them serve
         self._first_at = self._first_at if self._told else len(self._tried)
         self._told.append(steps)
-        worst = max(changes, key=lambda change: USES.index(change.use))
-        failed = new_failures(self._bench.case, case)
         caution = new_cautions(self._bench.case, case)
         other = self._other_corner(steps)
         return ChangeSet(
             changes, tuple(without), case.fit.verdict, case.fit.worst,
-            use="hard" if failed and worst.use == "usable" else worst.use,
-            use_why=worst.use_why or ("does not bolt on without other parts" if failed else ""),
+            use=use, use_why=worst.use_why or ("does not bolt on without other parts" if failed else ""),
             note=" ".join(filter(None, (
                 f"But then the build does not bolt on: {failed}." if failed else "",
                 f"These bolt-on checks then become cautions: {caution}." if caution else "",

@@ -157,7 +157,9 @@ ON_WHEELS = Group(
                     AXLE + "service/play/rock", "Play: top of the tire, in to out", "length", need=True,
                     tool="pry bar, dial gauge", datum="its innermost place", example="3",
                     how="Other wheels chocked, a stand under the body, wheel just off the ground. Gauge on a floor "
-                    "stand, at the rim's top edge. Pry in, then out: the whole travel, times tire radius / rim radius.",
+                    "stand, at the rim's top edge. Pry in, then out: the whole travel, times tire radius / rim radius. "
+                    "It counts alone, in the column 'in service': half of it leans the wheel each way; no growth, "
+                    "cornering or braking is added.",
                     why="how far the wheel leans in its bearings in service",
                     remark="top of the tire, in to out, rocked by a pry bar",
                 ),
