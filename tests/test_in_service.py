@@ -619,7 +619,9 @@ def test_what_cannot_be_computed_says_why(check: Check) -> None:
         ({"growth": 400}, "0 to 40 mm"),
         ({"play": {"rock": "usual"}}, "rock"),
         ({"corner_g": 9}, "0 to 2.5 g"),
-        ("often", "map"),
+        ("often", '"often" is neither usual nor none nor a map of'),
+        (True, "true is neither usual nor none nor a map of"),
+        ({"play": "yes"}, '"yes" is neither usual nor none nor a map of camber'),
     ],
 )
 def test_what_is_refused(given: Any, said: str) -> None:

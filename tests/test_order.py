@@ -290,6 +290,17 @@ def test_what_does_not_clear_is_not_to_be_ordered(tmp_path: Path) -> None:
     assert "bolt circle: " in text.split("To settle first")[1].split("Wheels")[0]
 
 
+def test_what_is_tight_in_service_is_settled_first_and_not_looked_at_is_said(tmp_path: Path) -> None:
+    """25 mm to the post, 5 required: 21 mm of growth leave 4."""
+    told = " ".join(run("order", write_profile(tmp_path, vehicle(service={"growth": 21}))).stdout.split())
+    settle, _, rest = told.partition("Wheels [ ]")
+    assert "tight in service: tire to post, 4.0 mm" in settle
+    assert "in service (tire growth" not in rest
+    told = " ".join(run("order", write_profile(tmp_path, vehicle())).stdout.split())
+    assert "tight in service" not in told
+    assert "in service (tire growth, cornering, braking, runout)" in told.partition("Not checked")[2]
+
+
 def test_inches_show_both(tmp_path: Path) -> None:
     text = " ".join(run("order", write_profile(tmp_path, vehicle()), "--units", "in").stdout.split())
     assert "the register is 67.1 mm (2.642 in)" in text

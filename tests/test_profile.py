@@ -445,6 +445,9 @@ def test_a_reading_that_only_another_build_has_moves_nothing() -> None:
         ("measured_from: hub_face,", "", r"lip: every point lies within 150 mm of the vehicle's centre plane"),
         ("[[-330, 22, 250], ", "[[-13, 1, 10], [0, 1, 16]]}\n      - {name: b, shape: edge, points: [[0, 800, 99], ",
          r"lip: no coordinate is larger than 60 mm; inches"),
+        # 205/70R15: 334.5 mm to the tread; a lip 400 mm over the hub read as 300 more, from the ground: 365.5 above it
+        ("[[-330, 22, 250], [0, {value: 30, tolerance: 4}, 400]]", "[[-330, 22, 550], [0, 30, 700]]",
+         r"lip: it stands 366 mm above the baseline's tire; if z was counted from the ground"),
         ("hub_height: 300", "hub_height: 300\n    hub_face_at: [0, 790, 0]", r"hub_face_at has y = 790 mm, .* 800 mm"),
         ("tire: 275/40R20", "tire: 275/40R19", r"build wide: tire 275/40R19 is for a 19 in rim"),
         ("travel: {", "steering: {lock_left: 30, lock_right: 30}\n    travel: {", r"steering_axis: not given, so a"),

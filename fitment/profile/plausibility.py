@@ -21,6 +21,7 @@ from fitment.profile.values import ClockPoint, Point, SquarePoint
 
 LEAST_OF_CURVE = 5  # points, below which nobody can tell which of them is off
 OFF_CURVE, SCATTER = 5.0, 5.0  # [-], [mm] scatter that a tape has anyway; common practice, no published source
+OVER_TIRE = 300.0  # [mm] of a lip over the tire; common practice, no published source: a hub height and a usual gap
 AHEAD_UNREAD = 13.0  # [mm] the most of six published sets (Project Chrono) over 80 mm up and down, tests
 INCHES = 'inches? write them with their unit, such as "3 in"'
 
@@ -32,7 +33,10 @@ def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart |
 
 def doubts_of(axle: AxlePart, baseline: CornerPart | None, *, is_front: bool) -> list[str]:
     """Of the cautions those that belong beside a verdict: a reading is likely a slip, or is lacking."""
-    return [*_steering(axle, is_front=is_front), *_heights(axle, baseline), *_places(axle), *_round_the_wheel(axle)]
+    return [
+        *_steering(axle, is_front=is_front), *_heights(axle, baseline), *_places(axle), *_lips(axle, baseline),
+        *_round_the_wheel(axle),
+    ]  # fmt: skip
 
 
 def _steering(axle: AxlePart, *, is_front: bool) -> Iterator[str]:
@@ -151,6 +155,23 @@ def _places(axle: AxlePart) -> Iterator[str]:
             yield (
                 f"{obstacle.name}: every point lies within 150 mm of the vehicle's centre plane; if y was counted "
                 "from the hub face, say measured_from: hub_face"
+            )
+
+
+def _lips(axle: AxlePart, baseline: CornerPart | None) -> Iterator[str]:
+    """Edges outboard of the hub face that stand so far above the baseline's tire that z may count from the ground."""
+    if baseline is None or baseline.tire is None:
+        return
+    free = overall_diameter(baseline.tire.record()) / 2
+    for obstacle in axle.obstacles:
+        if not isinstance(obstacle, EdgePart) or obstacle.measured_from != "hub_face":
+            continue
+        points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
+        above = max((z.value for *_, z in points), default=0.0) - free
+        if above > OVER_TIRE and all(y.value > 0 for _, y, _ in points):
+            yield (
+                f"{obstacle.name}: it stands {above:.0f} mm above the baseline's tire; if z was counted from the "
+                f"ground, take hub_height off, or write above_ground (told from {OVER_TIRE:g} mm on)"
             )
 
 

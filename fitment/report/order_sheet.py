@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.corners import axle_of, side_of
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, head_json, setup_words, wrapped
+from fitment.report.in_service import NOT_CHECKED, service_words
 from fitment.report.readings import slip_words
 from fitment.units import MM_PER_INCH, in_units
 
@@ -148,6 +149,8 @@ def _settle(order: AxleOrder, units: str) -> Iterator[str]:
         yield in_units(slip, units)
     if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
         yield clearance_words(order.case, units)
+    if fit.is_tight_in_service:
+        yield service_words(fit, units)
     for check in order.checks:
         if check.status in ("fail", "caution"):
             yield _said(check, order, units)
@@ -185,6 +188,8 @@ def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
     for check in order.checks:
         if check.status == "not_checked" and not check.asks_seller:
             yield _said(check, order, units)
+    if order.case.fit.in_service is None:
+        yield NOT_CHECKED
     yield GENERAL
 
 

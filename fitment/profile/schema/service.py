@@ -5,6 +5,7 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
+from fitment.errors import shown
 from fitment.profile.schema.base import Before, Part
 from fitment.profile.values import NumberRule, Rule, read_plain, refused
 
@@ -53,6 +54,8 @@ def _all_usual(keys: tuple[str, ...]) -> Before:
     """Lets one word stand for a whole map: `usual` in each of these keys, or in none."""
 
     def turn(given: Any) -> Any:
+        if isinstance(given, str | bool) and given not in (USUAL, NONE):
+            raise refused(f"{shown(given)} is neither {USUAL} nor {NONE} nor a map of {', '.join(keys)}.")
         return dict.fromkeys(keys, given) if given in (USUAL, NONE) else given
 
     return Before(turn, {"enum": [USUAL, NONE]})
