@@ -20,6 +20,10 @@ import fitment
 from fitment.answers.cut_lines import CutLines, CutPiece, is_structural, lines_to_cut
 from fitment.answers.cut_patterns import patterns
 from fitment.checks.full_case import FullCase
+from fitment.clearance.point_clearance import AT_ONCE, SAFE, PointField
+from fitment.clearance.pose_grid import sweep
+from fitment.clearance.swept_space import AROUND
+from fitment.clearance.worst_case import sections_of
 from fitment.draw.printed.part_template import CUT, STROKE
 from fitment.motion.suspension import families
 from fitment.parts.flat_sheet import laid_flat, pieces_laid_flat
@@ -248,6 +252,32 @@ def test_the_least_of_all_places_is_what_the_check_says() -> None:
     told = next(entry for entry in case.fit.worst_each if entry.obstacle == "inner fender" and entry.part == "tire")
     deepest = min(least_distance(case, point) for point in _deepest(cut))
     assert deepest == pytest.approx(told.clearance, abs=0.3)
+
+
+@pytest.mark.slow
+def test_a_place_anywhere_near_or_in_the_tire_is_never_told_a_clearance_that_it_does_not_have() -> None:
+    case, cut = demo("fender lip")
+    fit, lip = case.fit, cut.obstacle
+    required = lip.allowance_to("tire")
+    field = PointField(sweep(fit.axle, fit.setup.ride), lip, sections_of(fit.setup, case.ready.variants, case.others))
+    places = np.random.default_rng(7).uniform((-450, 500, -300), (450, 860, 560), (400, 3))
+    told = field.clearance(places[:, None])["tire"]
+    for low, high in ((-20, 0), (0, 30), (30, 55), (55, np.inf)):
+        for k in np.flatnonzero((told >= low) & (told < high))[:5]:
+            true = least_distance(case, places[k]) - lip.radius
+            assert told[k] <= true + 0.01
+            assert told[k] >= min(true, AROUND + required - SAFE) - NEAR
+
+
+def test_two_processes_find_the_same_lines_to_the_bit(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(obstacles=[wall(tolerance=8.0)]))
+    one, two = (fitment.check(path, "front", part="wall", processes=n) for n in (1, 2))
+    found, again = (answer.asides[0].cut for answer in (one, two))
+    assert found is not None
+    assert again is not None
+    assert len(found.sheet.places) > 2 * AT_ONCE  # shares for both
+    assert found.sheet.places.tobytes() == again.sheet.places.tobytes()
+    assert one.json == two.json
 
 
 def _deepest(cut: CutLines) -> Array:
