@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import math
 from dataclasses import replace
 from functools import cache
@@ -172,6 +173,34 @@ def test_where_nothing_is_short_the_tightest_part_says_so(tmp_path: Path) -> Non
 
 
 # ---------------------------------------------------------------- a second way
+
+
+KEYS = {"cut line, worst case counted; hatched: must go", "no clearance, it touches", "5 mm more than required"}
+KEYS |= {"clearance required, 5.0 mm (tire), 3.0 mm (wheel)"}
+ALL = "hatched: must go, worst case counted"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "keys", "read"),
+    [
+        (380.0, 430.0, set(), ""),  # above a swept tire's top at RADIUS + BUMP, beyond 10 mm
+        (374.0, 430.0, {"5 mm more than required"}, "The lines are as measured."),
+        (220.0, 440.0, KEYS, "Behind the cut line every required clearance"),
+        (230.0, 260.0, {ALL}, ""),
+    ],
+)
+def test_the_cut_view_explains_the_lines_that_it_draws_and_no_others(
+    tmp_path: Path, low: float, high: float, keys: set[str], read: str
+) -> None:
+    rows = [[[x, HUB_FACE, z] for x in (-100.0, 0.0, 100.0)] for z in (high, low)]
+    path = write_profile(tmp_path, vehicle(obstacles=[{"name": "wall", "shape": "panel", "rows": rows}]))
+    run("check", path, "--part", "wall", "--view", "cut", "--out", str(tmp_path / "cut.svg"))
+    said = html.unescape((tmp_path / "cut.svg").read_text())
+    assert {key for key in (*KEYS, ALL) if key in said} == keys
+    for told in ("The lines are as measured.", "Behind the cut line every required clearance"):
+        assert (told in said) == (told == read)
+    assert "Laid flat; seen from the wheel" in said
+    assert ("Never cut a frame" in said) == bool(keys & {*KEYS, ALL} - {"5 mm more than required"})
 
 
 def test_what_is_left_behind_the_line_is_kept_when_it_is_checked_again(tmp_path: Path) -> None:

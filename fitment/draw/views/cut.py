@@ -5,13 +5,14 @@ The heavy line is the one to cut along, what must go is hatched; the others are 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
 from shapely.geometry.base import BaseGeometry
 
 from fitment.draw.chart import Scale, new_chart
@@ -19,7 +20,7 @@ from fitment.draw.figure_page import Box, Sheet, unframed
 from fitment.draw.labels import place_labels
 from fitment.draw.lettering import letter
 from fitment.draw.panel import Area, Panel
-from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HAIR, HATCH_OLD, LINE, SMALL, THIN, Theme, words
+from fitment.draw.style import BOLD, CHAIN, DASHED, DOTTED, HAIR, HATCH_OLD, LIGHT, LINE, SMALL, THIN, Theme, words
 from fitment.frames import Array
 from fitment.report.cut_lines import clock_text, depth_text, heading_words, required_words
 from fitment.units import MM_PER_INCH, length_text
@@ -58,20 +59,38 @@ class PageLaid:
         return shapely.transform(flat, self.at)
 
 
-def cut_height(found: CutLines) -> float:
+def cut_height(found: CutLines, old: CutLines | None) -> float:
     """What the view needs on a sheet of its own [in]."""
-    return (LIP_HEIGHT if found.is_lip else PANEL_HEIGHT) + KEY_ROW * 3
+    return (LIP_HEIGHT if found.is_lip else PANEL_HEIGHT) + (KEY_ROW * 3 if _key_rows(found, old, LIGHT, "mm") else 0)
+
+
+def cut_notes(found: CutLines) -> str:
+    """How the view is read: of the cut line, the other lines, numbers and letters what there is of them."""
+    told = []
+    if _drawn(found.kept.line, found):
+        told.append(
+            "Behind the cut line every required clearance is kept as measured, and nothing touches in the worst case; "
+            "the other lines are as measured."
+        )
+    elif any(_drawn(lines, found) for lines, *_ in _styles(found, LIGHT)):
+        told.append("The lines are as measured.")
+    if found.over is not None:
+        told += ["Letters: places of a scan, told in text and pattern."] if found.points else []
+    else:
+        told.append("Numbers: measured points" + (", row and place in it." if not found.is_lip else "."))
+    return " ".join([*told, *(["Never cut a frame or a structural part by this."] if found.is_short else []), ""])
 
 
 def cut_view(sheet: Sheet, box: Box, found: CutLines, old: CutLines | None, units: str) -> None:
     """The part with its lines and a key below; of an old case the line to cut along, dashed."""
-    below = KEY_ROW * (3 if box.width > NARROW else 5)
+    rows = _key_rows(found, old, sheet.theme, units)
+    below = KEY_ROW * (3 if box.width > NARROW else 5) if rows else 0.0
     upper = Box(box.left, box.top, box.width, box.height - below)
     panel = Panel(sheet.at(upper), sheet.theme)
     (_lip if found.is_lip else _panel)(panel, found, old, units)
     place_labels(panel)
-    keys = Box(box.left, box.top + upper.height, box.width, below)
-    _key(unframed(sheet.at(keys)), sheet.theme, found, units, is_compared=old is not None)
+    if rows:
+        _key(unframed(sheet.at(Box(box.left, box.top + upper.height, box.width, below))), sheet.theme, rows)
 
 
 # ---------------------------------------------------------------- a panel
@@ -81,7 +100,7 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     theme = panel.theme
     count, shown = found.sheet.flat.shape[1], found.shown
     title, caption = heading_words(found, units)
-    seen = "laid flat" if count == 1 else f"laid flat in {count} sections"
+    seen = "Laid flat" if count == 1 else f"Laid flat in {count} sections"
     seen += f", {len(shown)} shown, of which something must go" if len(shown) < count else ""
     seen += f"; seen from the wheel, {found.side or 'left'} side"
     seen += "; folded where it is thin dashed" if any(found.folds(k) for k in shown) else ""
@@ -192,8 +211,7 @@ def _lip(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> Non
     def at(flat: Array, _: int = 0) -> Array:
         return np.stack([np.interp(flat[:, 0], along, hours), flat[:, 1]], -1)
 
-    deepest = max((piece.deep for cut in (found.kept, found.nominal) for piece in cut.pieces), default=0.0)
-    top = max(TALLEST_LIP, min(1.25 * deepest + 4, float(found.sheet.flat[..., 1].max())))
+    top = _lip_top(found)
     low, high = float(hours.min()), float(hours.max())
     ticks = np.arange(np.ceil(low / CLOCK_TICK), np.floor(high / CLOCK_TICK) + 1) * CLOCK_TICK
     room = panel.size_pt()[1] - LIP_ROOM - panel.head
@@ -213,6 +231,12 @@ def _lip(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> Non
     for piece in found.kept.pieces[:1]:
         if not piece.more:
             panel.wish(depth_text(piece.deep, units), (piece.clock[2], piece.deep), theme.ink, bold=True)
+
+
+def _lip_top(found: CutLines) -> float:
+    """The depth that is shown [mm]."""
+    deepest = max((piece.deep for cut in (found.kept, found.nominal) for piece in cut.pieces), default=0.0)
+    return max(TALLEST_LIP, min(1.25 * deepest + 4, float(found.sheet.flat[..., 1].max())))
 
 
 # ---------------------------------------------------------------- lines and key
@@ -247,20 +271,42 @@ def _styles(found: CutLines, theme: Theme) -> list[tuple[LevelLines, object, flo
     ]
 
 
-def _key(ax: Axes, theme: Theme, found: CutLines, units: str, *, is_compared: bool) -> None:
-    """Samples of the lines with what each is."""
+def _drawn(lines: LevelLines, found: CutLines) -> bool:
+    """Whether the picture has any of these lines."""
+    top = _lip_top(found) if found.is_lip else np.inf
+    return any(line.piece in found.shown and float(line.flat[:, 1].min()) < top for line in lines.lines)
+
+
+Key = tuple[object, float, str, str]
+"""Style, width [pt] and colour of a line, and what it is; of what is hatched the style is HATCH_OLD."""
+
+
+def _key_rows(found: CutLines, old: CutLines | None, theme: Theme, units: str) -> list[Key]:
+    """What is drawn of lines and hatching, and what each is."""
     required = required_words(found, units)
     more = length_text(5.0, units, digits=0 if units == "mm" else 1)
-    rows = [
-        ("-", BOLD, theme.new, "cut line, worst case counted; hatched: must go"),
-        ("-", THIN, theme.quiet, f"clearance required, {required}"),
-        (DOTTED, LINE, theme.ink, "no clearance, it touches"),
-        (CHAIN, THIN, theme.quiet, f"{more} more than required"),
+    touching, at_required, beyond = ((width, color) for _, _, width, color in _styles(found, theme))
+    hatched: Key = (HATCH_OLD, BOLD, theme.new_wheel, "hatched: must go, worst case counted")
+    rows: list[tuple[LevelLines | None, Key]] = [
+        (found.kept.line, ("-", BOLD, theme.new, "cut line, worst case counted; hatched: must go")),
+        (found.required, ("-", *at_required, f"clearance required, {required}")),
+        (found.touching, (DOTTED, *touching, "no clearance, it touches")),
+        (found.more, (CHAIN, *beyond, f"{more} more than required")),
+        (None if old is None else old.kept.line, (DASHED, LINE, theme.old, "cut line of the old build")),
     ]
-    rows += [(DASHED, LINE, theme.old, "cut line of the old build")] if is_compared else []
+    told = [key for lines, key in rows if lines is not None and _drawn(lines, found)]
+    return [hatched, *told] if found.is_short and not _drawn(found.kept.line, found) else told
+
+
+def _key(ax: Axes, theme: Theme, rows: Sequence[Key]) -> None:
+    """Samples of the lines with what each is."""
     top, wide = float(ax.get_ylim()[1]), float(ax.get_xlim()[1])
     columns = 2 if wide > NARROW * 72 else 1
     for i, (style, width, color, text) in enumerate(rows):
         x, level = 8 + (i % columns) * wide / columns, top - (i // columns + 0.7) * KEY_ROW * 72
-        ax.plot([x, x + SAMPLE], [level, level], color=color, linewidth=width, linestyle=style)
+        if style == HATCH_OLD:
+            box = Rectangle((x, level - 5), SAMPLE, 10, facecolor=theme.new_pale, edgecolor=color, hatch=HATCH_OLD)
+            ax.add_patch(box)
+        else:
+            ax.plot([x, x + SAMPLE], [level, level], color=color, linewidth=width, linestyle=style)
         letter(ax, x + SAMPLE + KEY_GAP, level, text, theme.ink, SMALL, least=8.0, right=x + wide / columns - 8)
