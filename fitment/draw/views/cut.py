@@ -40,6 +40,7 @@ AHEAD, UP, OUT = "ahead", "up", "outboard"
 BELOW_LIP, ABOVE_LIP = 62.0, 20.0  # [pt] for o'clock below the chart, and above it
 LIP_ROOM = BELOW_LIP + ABOVE_LIP
 LIP_STEPS, LEAST_PITCH = (2.0, 5.0, 10.0, 20.0, 50.0, 100.0), 15.0  # [mm] between depths, [pt] between their figures
+MIXED = "Ahead is left on one section and right on another, since up is at the top: go by the arrows"
 LEANS = 0.5  # [-] from which a direction of the body is told beside a flat piece
 
 
@@ -102,7 +103,7 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     title, caption = heading_words(found, units)
     seen = "Laid flat" if count == 1 else f"Laid flat in {count} sections"
     seen += f", {len(shown)} shown, of which something must go" if len(shown) < count else ""
-    seen += f"; seen from the wheel, {found.side or 'left'} side"
+    seen += f"; seen from the wheel, so the side that is drawn faces it; {found.side or 'left'} side"
     seen += "; folded where it is thin dashed" if any(found.folds(k) for k in shown) else ""
     seen += "; equal letters are one place, on the fold between two" if found.has_joins else ""
     if found.over is not None:
@@ -110,6 +111,11 @@ def _panel(panel: Panel, found: CutLines, old: CutLines | None, units: str) -> N
     panel.heading(words(title, 60), f"{caption}\n{seen}", "")
     width, height = panel.size_pt()
     laid = laid_out(found, (width - 2 * AROUND, height - panel.head - 2 * AROUND))
+    if len({bool(way[0] > 0) for way in _aheads(found, laid) if abs(way[0]) > LEANS}) > 1:
+        panel.text(
+            (9 / width, 8 / height), MIXED, color=theme.quiet, transform=panel.ax.transAxes, va="bottom", ha="left",
+            bbox=panel.patch(),
+        )  # fmt: skip
     shapes = [laid[k].shape(found.outline(k)) for k in shown]
     low, high = np.array(shapely.total_bounds(np.array(shapes))).reshape(2, 2)
     panel.fit(Area(low, high), (AROUND, AROUND, AROUND, panel.head + AROUND / 2), (False, False))
@@ -136,7 +142,7 @@ def laid_out(found: CutLines, room: tuple[float, float]) -> dict[int, PageLaid]:
     outlines = [found.outline(k) for k in found.shown]
     best: tuple[float, dict[int, PageLaid]] = (0.0, {})
     for turned in (False, True):
-        turns = [_turn(found, k, turned=turned) for k in found.shown]
+        turns = _turns(found, outlines, turned=turned)
         own = [shapely.transform(*pair) for pair in zip(outlines, map(_turning, turns), strict=True)]
         bounds = np.array([each.bounds for each in own])
         sizes = bounds[:, 2:] - bounds[:, :2]
@@ -160,16 +166,33 @@ def _turning(turn: Array) -> Callable[[Array], Array]:
     return lambda at: at @ turn.T
 
 
-def _turn(found: CutLines, piece: int, *, turned: bool) -> Array:
-    """The turn of a piece: up to the top where that is up the page, else forward to the left (of the right side, to the
-    right)."""
+def _turns(found: CutLines, outlines: Sequence[BaseGeometry], *, turned: bool) -> list[Array]:
+    """The turn of each piece that is shown, never a mirror: up to the top where that is up the page, of the others
+    ahead to the side to which most of those have it (where there are none to the left, of the right side to the right),
+    or to the top."""
     turn = np.array([[0.0, 1.0], [-1.0, 0.0]]) if turned else np.eye(2)
-    ways = found.ways(piece) @ turn.T
-    ahead, up = ways[0], ways[2]
-    wrong = (ahead[0] > 0) != (found.side == "right")
-    if abs(up[1]) > LEANS or abs(ahead[0]) <= LEANS:
-        wrong = up[1] < 0
-    return -turn if wrong else turn
+    ways = [found.ways(k) @ turn.T for k in found.shown]
+    votes = [
+        own.area * np.sign(up[1] * ahead[0])
+        for own, (ahead, _, up) in zip(outlines, ways, strict=True)
+        if abs(up[1]) > LEANS and abs(ahead[0]) > LEANS
+    ]
+    to_right = sum(votes) > 0 if votes else found.side == "right"
+    return [-turn if _is_upside_down(ahead, up, to_right=to_right) else turn for ahead, _, up in ways]
+
+
+def _is_upside_down(ahead: Array, up: Array, *, to_right: bool) -> bool:
+    """Whether a piece is to be turned by half, by how the body's ways lie on the page (2,) [-]."""
+    if abs(up[1]) > LEANS:
+        return bool(up[1] < 0)
+    if abs(ahead[0]) > LEANS:
+        return bool((ahead[0] > 0) != to_right)
+    return bool(ahead[1] < 0 if abs(ahead[1]) > LEANS else up[1] < 0)
+
+
+def _aheads(found: CutLines, laid: dict[int, PageLaid]) -> list[Array]:
+    """Which way is ahead on the page, of each piece (2,) [-]."""
+    return [found.ways(k)[0] @ laid[k].turn.T for k in laid]
 
 
 def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape: BaseGeometry, units: str) -> None:
@@ -188,6 +211,8 @@ def _directions(panel: Panel, found: CutLines, piece: int, laid: PageLaid, shape
         leans = ways[:, axis] * sign
         main = int(np.argmax(np.abs(leans)))
         told = [names[main][0 if leans[main] > 0 else 1]] if abs(leans[main]) > LEANS else []
+        if told == [AHEAD]:  # of what is read upwards an arrow up points to the left
+            told = [f"{AHEAD} {'▼' if (axis == 0) == (sign > 0) else '▲'}"]
         if (axis, sign) == (1, -1):
             told.append(" x ".join(length_text(size, units, digits=0) for size in (x1 - x0, y1 - y0)))
         if told:
