@@ -166,8 +166,10 @@ def test_a_wrong_statement_lays_it_wrong_and_two_points_show_it(
     assert off > least
     two = f"hub_face: {{edge: EDGE, diameter: 150}}\n{marks('lip top', 'lip front')}"
     if least > 50:
-        with pytest.raises(ProfileError, match=r"do not fit.*say how it stood"):
+        with pytest.raises(ProfileError, match=r"do not fit.*scanned at travel \+50 mm, straight ahead, as at says"):
             profile(tmp_path, stood, at, two)
+        with pytest.raises(ProfileError, match=r"do not fit.*if not, say how it stood \(at: "):
+            profile(tmp_path, slid(90), "", two)
         return
     ((_, scan),) = scans(profile(tmp_path, stood, at, two), "front")
     assert scan.placement.off[0] == "lip top"
