@@ -15,7 +15,16 @@ from fitment.parts.tables import rim_contour_row, specified_rim_diameter
 from fitment.parts.wheel import edges
 from fitment.profile.datum import Datum
 from fitment.profile.scan_pose import NEAR, StoodHub, motion_cautions, stood_hub
-from fitment.profile.schema.scans import HubFacePart, OldWheelPart, ReferencePart, RegionPart, ScanPart, ScanPosePart
+from fitment.profile.schema.scans import (
+    AT_HEIGHT,
+    DROOP,
+    HubFacePart,
+    OldWheelPart,
+    ReferencePart,
+    RegionPart,
+    ScanPart,
+    ScanPosePart,
+)
 from fitment.profile.schema.suspension import SuspensionPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
 from fitment.scans.best_fit import LEAST_POINTS, SCALE_OFF, ReferencePoint
@@ -33,6 +42,7 @@ from fitment.scans.reading import file_beside
 from fitment.scans.regions import ScanRegion
 from fitment.scans.round_face import FacePlacing, RoundFace
 
+OTHER = {AT_HEIGHT: " at ride height", DROOP: " in full droop"}  # how an opposite wheel stood
 FLOOR_OFF = 15.0  # [mm] that a hub's height over the floor may be off in a scan; common practice, no published source
 BY_HUB = 150.0  # [mm] from the hub face's centre that a reference point is taken for one of hub or knuckle; the same
 LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
@@ -227,7 +237,10 @@ def _stated(given: ScanPosePart, travel: float) -> str:
     steer = "straight ahead" if given.lock == "straight" else f"at {given.lock} lock"
     if given.steer is not None:
         steer = f"steered {given.steer.value:+g} deg"
-    return f"at travel {travel:+.0f} mm, {steer}"
+    other = OTHER.get(str(given.other), "")
+    if isinstance(given.other, Length):
+        other = f" at travel {given.other.value:+g} mm"
+    return f"at travel {travel:+.0f} mm, {f'the other wheel{other}, ' if other else ''}{steer}"
 
 
 def _face_words(scan: PlacedScan, face: FacePlacing) -> str:
