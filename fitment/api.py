@@ -75,7 +75,7 @@ def check(
     how_sure : also chances under the stated tolerances; changes : also what would make it clear
     part : also where this panel or lip must be cut; "tightest" for the one that is short by most
     full : `text` is all that can be said; else what decides, in about twenty lines an axle
-    processes : among which the axles are spread; more than 1 in a program needs an `if __name__ == "__main__":`
+    processes : among which axles and cut parts are spread; more than 1 in a program needs `if __name__ == "__main__":`
     >>> import fitment
     >>> found = fitment.check("wagon", "front", "wanted")
     >>> found.verdict, found.clears
@@ -97,7 +97,9 @@ def check(
     )
     named = part_of(cases, _if_given(_text, "part", part))
     beside = tuple(
-        beside_check(case, certainty=how_sure, changes=changes, with_map=geometry, part=own)
+        beside_check(
+            case, certainty=how_sure, changes=changes, with_map=geometry, part=own, processes=_processes(processes)
+        )
         for case, own in zip(cases, named, strict=True)
     )
     return Checked(

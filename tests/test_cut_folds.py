@@ -20,6 +20,7 @@ from fitment.answers.cut_lines import CutLines
 from fitment.answers.cut_patterns import patterns
 from fitment.clearance.sheet_levels import Level, TriangleSheet, divided, level_lines
 from fitment.draw.printed.part_template import CUT
+from fitment.draw.views.cut import laid_out
 from fitment.errors import FitmentError
 from fitment.parts.flat_sheet import pieces_laid_flat
 from fitment.parts.scan import ScanMesh
@@ -288,3 +289,57 @@ def test_the_printed_line_lies_where_it_should_on_both_sides_of_the_fold(tmp_pat
         columns = np.flatnonzero(line[round((edges[0] + x[1] - ahead) / mm)]) * mm
         columns = columns[columns > left + 5.0]  # the edge is nearly of its colour
         assert columns.mean() - left == pytest.approx(by_hand(ahead), abs=0.25), ahead
+
+
+# ---------------------------------------------------------------- which way a section lies
+
+
+def channel() -> dict[str, Any]:
+    """Flat ring, drum, narrower flat ring round the hub, the last outboard of its face: seen from the other side."""
+    turns = np.linspace(0.15, 0.85, 9) * math.pi
+    ends = ((330.0, 600.0), (400.0, 600.0), (400.0, 860.0), (350.0, 860.0))
+    rows = [[[r * math.cos(t), y, r * math.sin(t)] for r, y in ends] for t in turns.tolist()]
+    return {"name": "channel", "shape": "panel", "rows": rows}
+
+
+def on_page(page: Array, body: Array) -> Array:
+    """How something of the body grows across and up the page (2,)."""
+    return np.asarray(np.linalg.lstsq(page - page.mean(axis=0), body - body.mean(), rcond=None)[0])
+
+
+@pytest.mark.parametrize(
+    ("part", "room", "leads"),
+    [
+        ("lip", (500.0, 400.0), [(0, 1), (0, 1)]),  # the flange is turned as the ring that stands upright
+        ("channel", (500.0, 600.0), [(0, -1), (0, -1), (0, 1)]),  # the drum as the larger ring
+        ("channel", (600.0, 330.0), [(1, 1), (1, 1), (1, 1)]),  # side by side
+    ],
+)
+def test_sections_are_laid_with_ahead_on_one_side_and_up_at_the_top_and_never_in_a_mirror(
+    tmp_path: Path, part: str, room: tuple[float, float], leads: list[tuple[int, int]]
+) -> None:
+    """A triangle turns on the page as it does seen from the wheel: the sign of its area, the side of its normal."""
+    path = checked(tmp_path, lip(inner=362.0, out=HUB_FACE + 40.0))[0] if part == "lip" else None
+    path = path or write_profile(tmp_path, vehicle(obstacles=[channel()]))
+    found = fitment.check(path, "front", part="well" if part == "lip" else part)
+    cut = found.asides[0].cut
+    assert cut is not None
+    sheet, told = cut.sheet, []
+    for k, laid in laid_out(cut, room).items():
+        faces = sheet.faces[sheet.piece == k]
+        page, solid = laid.at(sheet.flat[:, k])[faces], sheet.places[faces, 0]
+        normal = np.cross(solid[:, 1] - solid[:, 0], solid[:, 2] - solid[:, 0])
+        to_wheel = np.sum(normal * (np.array(cut.centre) - solid.mean(axis=1)), axis=1)
+        assert np.array_equal(np.linalg.det(page[:, 1:] - page[:, :1]) > 0, to_wheel > 0)
+        ahead, _, up = (on_page(page.reshape(-1, 2), solid[..., n].ravel()) for n in range(3))
+        axis = int(np.argmax(np.abs(ahead)))
+        told.append((axis, int(np.sign(ahead[axis]))))
+        assert abs(up[1]) < 0.5 or up[1] > 0
+    assert told == leads
+    drawn = tmp_path / "cut.svg"
+    look = ("--view", "cut", "--layout", "single" if part == "lip" else "banner")
+    run("check", path, "--axle", "front", "--part", cut.obstacle.name, *look, "--out", str(drawn))
+    svg = drawn.read_text()
+    assert "side that is drawn faces it" in " ".join(svg.split())
+    assert svg.count("<!-- ahead ▼ -->") + svg.count("<!-- ahead ▲ -->") == len(cut.shown)
+    assert ("go by the arrows" in svg) == (part == "channel")  # in so low a picture the rings stand upright

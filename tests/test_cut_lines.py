@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import math
 from dataclasses import replace
 from functools import cache
@@ -20,6 +21,10 @@ import fitment
 from fitment.answers.cut_lines import CutLines, CutPiece, is_structural, lines_to_cut
 from fitment.answers.cut_patterns import patterns
 from fitment.checks.full_case import FullCase
+from fitment.clearance.point_clearance import AT_ONCE, SAFE, PointField
+from fitment.clearance.pose_grid import sweep
+from fitment.clearance.swept_space import AROUND
+from fitment.clearance.worst_case import sections_of
 from fitment.draw.printed.part_template import CUT, STROKE
 from fitment.motion.suspension import families
 from fitment.parts.flat_sheet import laid_flat, pieces_laid_flat
@@ -170,6 +175,34 @@ def test_where_nothing_is_short_the_tightest_part_says_so(tmp_path: Path) -> Non
 # ---------------------------------------------------------------- a second way
 
 
+KEYS = {"cut line, worst case counted; hatched: must go", "no clearance, it touches", "5 mm more than required"}
+KEYS |= {"clearance required, 5.0 mm (tire), 3.0 mm (wheel)"}
+ALL = "hatched: must go, worst case counted"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "keys", "read"),
+    [
+        (380.0, 430.0, set(), ""),  # above a swept tire's top at RADIUS + BUMP, beyond 10 mm
+        (374.0, 430.0, {"5 mm more than required"}, "The lines are as measured."),
+        (220.0, 440.0, KEYS, "Behind the cut line every required clearance"),
+        (230.0, 260.0, {ALL}, ""),
+    ],
+)
+def test_the_cut_view_explains_the_lines_that_it_draws_and_no_others(
+    tmp_path: Path, low: float, high: float, keys: set[str], read: str
+) -> None:
+    rows = [[[x, HUB_FACE, z] for x in (-100.0, 0.0, 100.0)] for z in (high, low)]
+    path = write_profile(tmp_path, vehicle(obstacles=[{"name": "wall", "shape": "panel", "rows": rows}]))
+    run("check", path, "--part", "wall", "--view", "cut", "--out", str(tmp_path / "cut.svg"))
+    said = html.unescape((tmp_path / "cut.svg").read_text())
+    assert {key for key in (*KEYS, ALL) if key in said} == keys
+    for told in ("The lines are as measured.", "Behind the cut line every required clearance"):
+        assert (told in said) == (told == read)
+    assert "Laid flat; seen from the wheel" in said
+    assert ("Never cut a frame" in said) == bool(keys & {*KEYS, ALL} - {"5 mm more than required"})
+
+
 def test_what_is_left_behind_the_line_is_kept_when_it_is_checked_again(tmp_path: Path) -> None:
     _, cut = checked(tmp_path, wall(tolerance=8.0))
     (line,) = cut.kept.line.lines
@@ -248,6 +281,32 @@ def test_the_least_of_all_places_is_what_the_check_says() -> None:
     told = next(entry for entry in case.fit.worst_each if entry.obstacle == "inner fender" and entry.part == "tire")
     deepest = min(least_distance(case, point) for point in _deepest(cut))
     assert deepest == pytest.approx(told.clearance, abs=0.3)
+
+
+@pytest.mark.slow
+def test_a_place_anywhere_near_or_in_the_tire_is_never_told_a_clearance_that_it_does_not_have() -> None:
+    case, cut = demo("fender lip")
+    fit, lip = case.fit, cut.obstacle
+    required = lip.allowance_to("tire")
+    field = PointField(sweep(fit.axle, fit.setup.ride), lip, sections_of(fit.setup, case.ready.variants, case.others))
+    places = np.random.default_rng(7).uniform((-450, 500, -300), (450, 860, 560), (400, 3))
+    told = field.clearance(places[:, None])["tire"]
+    for low, high in ((-20, 0), (0, 30), (30, 55), (55, np.inf)):
+        for k in np.flatnonzero((told >= low) & (told < high))[:5]:
+            true = least_distance(case, places[k]) - lip.radius
+            assert told[k] <= true + 0.01
+            assert told[k] >= min(true, AROUND + required - SAFE) - NEAR
+
+
+def test_two_processes_find_the_same_lines_to_the_bit(tmp_path: Path) -> None:
+    path = write_profile(tmp_path, vehicle(obstacles=[wall(tolerance=8.0)]))
+    one, two = (fitment.check(path, "front", part="wall", processes=n) for n in (1, 2))
+    found, again = (answer.asides[0].cut for answer in (one, two))
+    assert found is not None
+    assert again is not None
+    assert len(found.sheet.places) > 2 * AT_ONCE  # shares for both
+    assert found.sheet.places.tobytes() == again.sheet.places.tobytes()
+    assert one.json == two.json
 
 
 def _deepest(cut: CutLines) -> Array:

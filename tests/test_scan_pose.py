@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ Array = np.ndarray
 TAPE = "{kind: tape, camber: 0, toe_in: 0, camber_per_100mm: 0, track_per_100mm: 0}"
 LEANS = "{kind: tape, camber: 0, toe_in: 0, camber_per_100mm: -2, track_per_100mm: 6}"
 UPRIGHT_AXIS = f"{LEANS[:-1]}, steering_axis: {{lower: [0, 680, -100], upper: [0, 680, 200]}}}}"
+BEAM = "{kind: solid_axle, camber: 0, toe_in: 0, links: {ahead_per_100mm: 0}}"
 # parallel arms of one length, 300 mm, level at the reference pose, and a tie rod like them: the knuckle only shifts
 PARALLEL = (
     "{kind: double_wishbone, camber: 0, toe_in: 0, points: {lower_inner_front: [120, 400, -100], "
@@ -57,6 +59,12 @@ def swung(drop: float) -> Stood:
 def leaned(drop: float) -> Stood:
     """2 deg more camber and 6 mm inboard for each 100 mm of droop: the top goes outboard."""
     return Stood(about("x", -2 * drop / 100), (0, -6 * drop / 100, -drop))
+
+
+def tilted(drop: float) -> Stood:
+    """One end of a beam lowered, the other at rest: turned by asin(d / track), its middle still in the centre plane."""
+    turn = math.asin(drop / (2 * CENTRE[1]))
+    return Stood(about("x", -math.degrees(turn)), (0, CENTRE[1] * (math.cos(turn) - 1), -drop))
 
 
 def steered(degrees: float) -> Stood:
@@ -131,7 +139,10 @@ BY_RIM = BY_HUB.replace("hub_face", "rim_edge").replace(", diameter: 150", "")
         (slid(40), "{hub_to_lip: [450, 490]}", TAPE),
         (swung(50), "{travel: droop}", PARALLEL),
         (leaned(50), "{travel: droop}", LEANS),
-        (slid(50), "{travel: droop}", "{kind: solid_axle, camber: 0, toe_in: 0, links: {ahead_per_100mm: 0}}"),
+        (slid(50), "{travel: droop}", BEAM),
+        (tilted(50), "{travel: droop, other: height}", BEAM),
+        (tilted(50), "{hub_to_lip: [450, 500], other: 0}", BEAM),
+        (slid(50), "{travel: droop, other: droop}", BEAM),
         (steered(12), "{steer: 12}", UPRIGHT_AXIS),
         (steered(30), "{lock: left}", UPRIGHT_AXIS),
         (steered(-28), "{travel: 0, lock: right}", UPRIGHT_AXIS),
@@ -166,11 +177,42 @@ def test_a_wrong_statement_lays_it_wrong_and_two_points_show_it(
     assert off > least
     two = f"hub_face: {{edge: EDGE, diameter: 150}}\n{marks('lip top', 'lip front')}"
     if least > 50:
-        with pytest.raises(ProfileError, match=r"do not fit.*say how it stood"):
+        with pytest.raises(ProfileError, match=r"do not fit.*scanned at travel \+50 mm, straight ahead, as at says"):
             profile(tmp_path, stood, at, two)
+        with pytest.raises(ProfileError, match=r"do not fit.*if not, say how it stood \(at: "):
+            profile(tmp_path, slid(90), "", two)
         return
     ((_, scan),) = scans(profile(tmp_path, stood, at, two), "front")
     assert scan.placement.off[0] == "lip top"
+
+
+def test_a_corner_jacked_alone_is_neither_taken_for_level_nor_the_other_way(tmp_path: Path) -> None:
+    """At 450 mm from the hub a turn of asin(50 / track) is 14 mm and more off."""
+    for stood, at in ((tilted(50), "{travel: droop}"), (slid(50), "{travel: droop, other: height}")):
+        off, _ = off_by(profile(tmp_path, stood, at, ALONE, suspension=BEAM))
+        assert off > 12
+    cautions = " ".join(profile(tmp_path, tilted(50), "{travel: droop}", BY_HUB, suspension=BEAM).warnings)
+    assert "if the other one did not, say how it stood (other: height, in at)" in cautions
+    stated = profile(tmp_path, tilted(50), "{travel: droop, other: height}", BY_HUB, suspension=BEAM)
+    assert "both wheels of the axle" not in " ".join(stated.warnings)
+    ((part, scan),) = scans(stated, "front")
+    assert "at travel -50 mm, the other wheel at ride height, straight ahead, as stated" in scan_words(part, scan)
+
+
+@pytest.mark.parametrize(
+    ("other", "suspension", "said"),
+    [
+        ("height", TAPE, "other is for a solid axle"),
+        ("bump", BEAM, "Allowed here: height, droop"),
+        ("-300", BEAM, "the other wheel stood at travel -300 mm, the wheel moves from"),
+        (".nan", BEAM, "nan"),
+        ("[1, 2]", BEAM, "1, 2"),
+    ],
+)
+def test_an_opposite_wheel_that_cannot_be_is_refused(other: str, suspension: str, said: str, tmp_path: Path) -> None:
+    with pytest.raises(ProfileError, match=said) as caught:
+        profile(tmp_path, slid(50), f"{{travel: droop, other: {other}}}", BY_HUB, suspension=suspension)
+    assert "other" in str(caught.value)
 
 
 def test_a_rim_in_droop_and_its_tire_are_cut_where_they_stood(tmp_path: Path) -> None:

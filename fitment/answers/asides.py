@@ -41,10 +41,19 @@ class Asides:
 
 
 def beside_check(
-    case: Case, *, certainty: bool = False, changes: bool = False, with_map: bool = False, part: str | None = None
+    case: Case,
+    *,
+    certainty: bool = False,
+    changes: bool = False,
+    with_map: bool = False,
+    part: str | None = None,
+    processes: int = 1,
 ) -> Asides:
-    """Works out what is asked for, and how likely it clears; part : whose cut lines. Raises FitmentError."""
-    cut = None if part is None else _cut(case, part)
+    """Works out what is asked for, and how likely it clears. Raises FitmentError.
+
+    part : whose cut lines; processes : among which their places are spread
+    """
+    cut = None if part is None else _cut(case, part, processes)
     with doing("how likely it clears"):
         sure, places = sure_of(case), how_sure(case) if certainty else None
     tried, together = _changes(case) if changes else (None, None)
@@ -71,10 +80,10 @@ def _map(case: Case) -> MarginMap | None:
         return least_margins(case)
 
 
-def _cut(case: Case, part: str) -> CutLines:
+def _cut(case: Case, part: str, processes: int) -> CutLines:
     from fitment.answers.cut_lines import lines_to_cut
 
-    return lines_to_cut(case, part)
+    return lines_to_cut(case, part, processes=processes)
 
 
 def part_of(cases: Sequence[Case], part: str | None) -> list[str | None]:

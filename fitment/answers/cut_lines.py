@@ -31,6 +31,7 @@ from fitment.parts.reshaped import edge_outward
 from fitment.parts.solid_panel import sheet_triangles
 from fitment.progress import doing
 from fitment.scans.laid_grid import GridOver, grid_over
+from fitment.workers import Map, worker_pool
 
 TIGHTEST = "tightest"  # asks for the part that is short by most
 MORE = 5.0  # [mm] beyond what is required, of the third line
@@ -201,8 +202,12 @@ def is_structural(name: str) -> bool:
     return any({word, word.removesuffix("s")} & STRUCTURE for word in re.findall("[a-z]+", name.lower()))
 
 
-def lines_to_cut(case: Case, part: str = TIGHTEST) -> CutLines:
-    """The cut lines of the part that is named, or of the one that is short by most. Raises FitmentError."""
+def lines_to_cut(case: Case, part: str = TIGHTEST, *, processes: int = 1) -> CutLines:
+    """The cut lines of the part that is named, or of the one that is short by most. Raises FitmentError.
+
+    processes : among which its places are spread
+    Source: `lines_of`.
+    """
     if part == TIGHTEST:
         obstacle = _tightest(case)
     else:
@@ -211,7 +216,7 @@ def lines_to_cut(case: Case, part: str = TIGHTEST) -> CutLines:
         if reason:
             raise FitmentError(f"part {part}: {reason}")
     with doing(f"where {obstacle.name} must be cut"):
-        return lines_of(case, obstacle)
+        return lines_of(case, obstacle, processes=processes)
 
 
 def has_part(case: Case, part: str) -> bool:
@@ -292,9 +297,10 @@ def _no_side(obstacle: Obstacle, centre: Point) -> bool:
     return False
 
 
-def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
+def lines_of(case: Case, obstacle: Obstacle, *, processes: int = 1) -> CutLines:
     """The cut lines of one part of a case. Raises FitmentError, MotionError.
 
+    processes : among which its places are spread; the lines are the same
     Source: derived here, see `point_clearance` and `sheet_levels`.
     """
     fit = case.fit
@@ -307,12 +313,13 @@ def lines_of(case: Case, obstacle: Obstacle) -> CutLines:
         readings, field = over.readings, replace(field, before=over.off)
     flat = () if obstacle.shape == "edge" else _seen_from_wheel(readings[0], centre, side_of(fit.axle.name))
     sheet, points = _panel(readings, flat, centre) if flat else _lip(readings, centre)
-    values = _values(field)
     levels = (
         Level(0, 0.0, FINE), Level(1, 0.0, FINEST), Level(1, MORE, FINE), Level(2, 0.0, FINEST),
     )  # fmt: skip
-    sheet, known = divided(sheet, values, levels)
-    touching, required, more, kept = (level_lines(sheet, known, values[level.value], level) for level in levels)
+    with worker_pool(field.made_ready(), processes) as each:
+        values = _values(field, each)
+        sheet, known = divided(sheet, values, levels)
+        touching, required, more, kept = (level_lines(sheet, known, values[level.value], level) for level in levels)
     cuts = [
         CutLine(line, _pieces(line, sheet, known[:, level.value] < level.at, centre))
         for line, level in ((kept, levels[3]), (required, levels[1]))
@@ -342,13 +349,13 @@ def _heart(tire: shapely.Polygon) -> tuple[float, float]:
     return (low + high) / 2, (near + far) / 2
 
 
-def _values(field: PointField) -> Values:
+def _values(field: PointField, each: Map) -> Values:
     """Clearance and margin as measured, and what is kept: the least of margin and worst case (q,) [mm]."""
     last: list[tuple[Array, dict[Part, Array]]] = []
 
     def measured(places: Array) -> dict[Part, Array]:
         if not last or last[0][0] is not places:
-            last[:] = [(places, field.clearance(places))]
+            last[:] = [(places, field.clearance(places, each))]
         return last[0][1]
 
     def clearance(places: Array) -> Array:
@@ -362,7 +369,7 @@ def _values(field: PointField) -> Values:
         own = margin(places)
         near = np.flatnonzero(own > GONE)
         if len(near):
-            own[near] = np.minimum(own[near], field.worst_case(places[near]))
+            own[near] = np.minimum(own[near], field.worst_case(places[near], each))
         return own
 
     return clearance, margin, kept

@@ -95,32 +95,37 @@ def raster_of(section: Polygon, around: float = 0.0) -> Raster:
     section : (y', r) [mm]; around : distances that are asked for [mm]
     Source: `signed_distance` at each node.
     """
-    y0, _, y1, r1 = section.bounds
+    y0, r0, y1, r1 = section.bounds
     wide = AROUND + around
-    ys, rs = (np.arange(start, end + NODE, NODE) for start, end in ((y0 - wide, y1 + wide), (0.0, r1 + wide)))
+    spans = (y0 - wide, y1 + wide), (max(r0 - wide, 0.0), r1 + wide)
+    ys, rs = (np.arange(start, end + NODE, NODE) for start, end in spans)
     places = np.stack(np.meshgrid(ys, rs, indexing="ij"), -1).reshape(-1, 2)
     return Raster(section, (float(ys[0]), float(rs[0])), signed_distance(section, places).reshape(len(ys), len(rs)))
 
 
 @dataclass(frozen=True, eq=False)
 class Sweeping:
-    """A section on its way: one setup in one family of poses, over all that its motion covers."""
+    """A section on its way, seen from a carrier: one setup in one family of poses, over all that its motion covers."""
 
     raster: Raster
     motion: HubMotion
+    carrier: str = "body"
 
 
 @dataclass(frozen=True, eq=False)
 class _Cells:
     """Boxes of poses, and the motion in each to second order.
 
-    raster : whose (n,); half : of each way (n, WAYS); reach : [mm] that a place of the wheel is moved within it (n,)
+    sweeping, raster : whose (n,); middle, half : of each way (n, WAYS)
+    reach : [mm] that a place of the wheel is moved within it (n,)
     bent : [mm] of that by how the motion bends, of places less than AROUND from it too (n,)
-    frame : of the body in the hub frame at its middle (n, 4, 3); slope, bend : its derivatives (n, WAYS, 4, 3) and
+    frame : of the carrier in the hub frame at its middle (n, 4, 3); slope, bend : its derivatives (n, WAYS, 4, 3) and
         (n, WAYS, WAYS, 4, 3)
     """
 
+    sweeping: Index
     raster: Index
+    middle: Array
     half: Array
     reach: Array
     bent: Array
@@ -130,8 +135,22 @@ class _Cells:
 
 
 @dataclass(frozen=True, eq=False)
+class NearestSwept:
+    """Where points come nearest to what is swept.
+
+    distance : (n,) [mm]; away : the direction in which it grows (n, 3) [-]; sweeping : which it is nearest to (n,)
+    at : travel and shares there (n, 3) [mm, -]
+    """
+
+    distance: Array
+    away: Array
+    sweeping: Index
+    at: Array
+
+
+@dataclass(frozen=True, eq=False)
 class SweptSpace:
-    """All that some sections sweep, body frame [mm]."""
+    """All that some sections sweep, in the frame of their carrier [mm]."""
 
     sweepings: tuple[Sweeping, ...]
 
@@ -143,8 +162,8 @@ class SweptSpace:
     def _cells(self) -> _Cells:
         numbers = {id(raster): k for k, raster in enumerate(self._rasters)}
         parts = [
-            _cells_of(numbers[id(each.raster)], each.raster, each.motion, piece)
-            for each in self.sweepings
+            _cells_of(number, numbers[id(each.raster)], each, piece)
+            for number, each in enumerate(self.sweepings)
             for piece in each.motion.pieces
         ]
         return _Cells(*(np.concatenate([getattr(p, name) for p in parts]) for name in _Cells.__dataclass_fields__))
@@ -240,25 +259,36 @@ class SweptSpace:
         """Distance (n,) [mm] of points to what is swept, and the direction (n, 3) [-] in which it grows.
 
         points : (n, 3) [mm]; each : a map over this space, of one process if not given
+        Source: as `closest`.
+        """
+        found = self.closest(points, each)
+        return found.distance, found.away
+
+    def closest(self, points: Array, each: Map | None = None) -> NearestSwept:
+        """The distance of points to what is swept, and where that is.
+
+        points : (n, 3) [mm]; each : a map over this space, of one process if not given
         Negative inside: by how deep the point is in the pose that holds it deepest. To the outline itself, so that no
-        raster is in the answer.
+        raster is in the answer. What is farther than a raster reaches is told as farther.
         Source: derived here: bounds say in which cells it can be, a search finds it there.
         """
-        value, away = np.empty(len(points)), np.empty((len(points), 3))
         blocks = self.in_blocks(points) if len(points) else []
         ends = np.cumsum([len(group) for group, _ in blocks]) // POINTS
         jobs = [[blocks[i] for i in np.flatnonzero(ends == turn).tolist()] for turn in np.unique(ends).tolist()]
         asked = [[(points[group], cells) for group, cells in job] for job in jobs]
+        count, nowhere = len(points), np.zeros(len(points), dtype=np.intp)
+        every = NearestSwept(np.empty(count), np.empty((count, 3)), nowhere, np.empty((count, WAYS)))
         for job, found in zip(jobs, (each or Map(self))(SweptSpace.searched, asked, "places measured"), strict=True):
             some = np.concatenate([group for group, _ in job])
-            value[some], away[some] = found
-        return value, away
+            for name in NearestSwept.__dataclass_fields__:
+                getattr(every, name)[some] = getattr(found, name)
+        return every
 
-    def searched(self, blocks: Sequence[tuple[Array, Index]]) -> tuple[Array, Array]:
-        """Distance (n,) [mm] and direction (n, 3) [-] of `nearest`, of the places of blocks in their order.
+    def searched(self, blocks: Sequence[tuple[Array, Index]]) -> NearestSwept:
+        """What `closest` tells, of the places of blocks in their order.
 
         blocks : places (n, 3) [mm], with the cells that each could be nearest in
-        Source: as `nearest`.
+        Source: as `closest`.
         """
         return self._searched(np.concatenate([places for places, _ in blocks]), *self._candidates(blocks))
 
@@ -273,7 +303,7 @@ class SweptSpace:
             first += len(places)
         return np.concatenate([point for point, _ in pairs]), np.concatenate([cell for _, cell in pairs])
 
-    def _searched(self, points: Array, point: Index, cell: Index) -> tuple[Array, Array]:
+    def _searched(self, points: Array, point: Index, cell: Index) -> NearestSwept:
         own, ways = self._cells, self._ways
         at = np.column_stack([points, np.ones(len(points))])[point]
         hub = _placed(at, own.frame[cell])
@@ -355,7 +385,7 @@ class SweptSpace:
             least = np.minimum(known, _least(value, found.point, len(known)))
             live = live[best_value - here.reach * step - SLACK / 2 < least[here.point]]
 
-    def _measured(self, found: _Found, cell: Index, count: int) -> tuple[Array, Array]:
+    def _measured(self, found: _Found, cell: Index, count: int) -> NearestSwept:
         """To the outline itself, in the cell that has each nearest."""
         order = np.lexsort([found.value, found.point])
         one = order[np.unique(found.point[order], return_index=True)[1]]  # of every point the least
@@ -373,7 +403,9 @@ class SweptSpace:
             if len(mine):
                 value[mine], hub_away = _to_outline(each.section, hub[:, mine])
                 away[mine] = np.einsum("jn,nij->ni", hub_away, frame[mine, :3])
-        return value, away
+        at = own.middle[cell].copy()
+        at[:, self._ways] += by.T
+        return NearestSwept(value, away, own.sweeping[cell], at)
 
     def _values(self, raster: Index, hub: Array) -> Array:
         if len(self._rasters) == 1:
@@ -508,16 +540,17 @@ def _round(section: Polygon, around: float = 0.0) -> Array:
     return np.array(list(product((-r1, r1), (y0, y1), (-r1, r1))))
 
 
-def _cells_of(number: int, raster: Raster, motion: HubMotion, piece: Piece) -> _Cells:
-    """The cells of a piece of a motion."""
+def _cells_of(number: int, raster: int, sweeping: Sweeping, piece: Piece) -> _Cells:
+    """The cells of a piece of a motion; number : of the sweeping, raster : of its raster."""
     spans = [*piece.spans, *[(0.0, 0.0)] * (WAYS - len(piece.spans))]
     ways = len(piece.spans)
 
     def frames(places: Array) -> Array:
-        """The body in the hub frame (q, 4, 3) at places of this piece (q, WAYS)."""
-        return frames_at(HubMotion(motion.family, (piece,)), places[:, :ways])("body")
+        """The carrier in the hub frame (q, 4, 3) at places of this piece (q, WAYS)."""
+        return frames_at(HubMotion(sweeping.motion.family, (piece,)), places[:, :ways])(sweeping.carrier)
 
-    corners = _round(raster.section)
+    section = sweeping.raster.section
+    corners = _round(section)
     counts = [_count(frames, corners, spans, k) for k in range(WAYS)]
     middles, halves = [], []
     for (low, high), count in zip(spans, counts, strict=True):
@@ -535,11 +568,12 @@ def _cells_of(number: int, raster: Raster, motion: HubMotion, piece: Piece) -> _
         moved = np.einsum("nci,nij->ncj", inside, there[:, :3]) + there[:, None, 3] - corners[None]
         reach = np.maximum(reach, np.linalg.norm(moved, axis=-1).max(axis=1))
     n = len(at)
-    ends = np.column_stack([_round(raster.section, AROUND), np.ones(8)])
+    ends = np.column_stack([_round(section, AROUND), np.ones(8)])
     by = np.einsum("cm,qijmk->qijck", ends, bend)
     bent = np.einsum("qijc,i,j->qc", np.linalg.norm(by, axis=-1), half, half).max(axis=1) / 2
     halves_of = np.broadcast_to(half, (n, WAYS)).copy()
-    return _Cells(np.full(n, number), halves_of, reach * 1.02, bent * 1.02 + 0.02, frame, slope, bend)
+    of = np.full(n, number), np.full(n, raster)
+    return _Cells(*of, at, halves_of, reach * 1.02, bent * 1.02 + 0.02, frame, slope, bend)
 
 
 def _count(frames: Frames, corners: Array, spans: Sequence[tuple[float, float]], way: int) -> int:

@@ -96,7 +96,7 @@ class Kind:
 
     fill: Fill
     height: Callable[[Pair], float]
-    notes: str | Callable[[], str] = ""
+    notes: str | Callable[[Pair], str] = ""
 
 
 def one(draw: Callable[..., list[Artist]], **more: object) -> Fill:
@@ -211,10 +211,16 @@ def _cut(sheet: Sheet, box: Box, pair: Pair) -> None:
 def _cut_height(pair: Pair) -> float:
     from fitment.draw.views.cut import cut_height
 
-    return cut_height(pair.cuts[0])
+    return cut_height(*pair.cuts)
 
 
-def _room_notes() -> str:
+def _cut_notes(pair: Pair) -> str:
+    from fitment.draw.views.cut import cut_notes
+
+    return cut_notes(pair.cuts[0])
+
+
+def _room_notes(_: Pair) -> str:
     from fitment.draw.views.free_space import EXPLAINED
 
     return EXPLAINED + " "
@@ -232,11 +238,6 @@ MAP = (
     "place large enough for a letter. Outline: stops of travel and steering. Limits in the key are on the safe side; "
     "the map itself is drawn straight between the poses computed. "
 )
-CUT = (
-    "Behind the cut line every required clearance is kept as measured, and nothing touches in the worst case; the "
-    "other lines are as measured. Numbers: measured points, row and place in it; letters: places of a scan, "
-    "told in text and pattern. Never cut a frame or a structural part by this. "
-)
 VIEWS: dict[str, Kind] = {
     "front": Kind(_front, lambda pair: axle_height(pair.new, pair.old, SHEET_WIDTH - 2 * EDGE)),
     "plan": Kind(_plan, lambda _: 6.2, "Plan: from above at ride height, the front of the vehicle down the page. "),
@@ -245,7 +246,7 @@ VIEWS: dict[str, Kind] = {
         one(closest_view), lambda _: 7.0, "The part is shown swung round the axle into the cut. Dotted: gap required. "
     ),
     "map": Kind(_map, _map_height, MAP),
-    "cut": Kind(_cut, _cut_height, CUT),
+    "cut": Kind(_cut, _cut_height, _cut_notes),
     "room": Kind(_room, lambda _: 7.4, _room_notes),
     "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
     "motion": Kind(
@@ -297,7 +298,7 @@ def _notes(pair: Pair, view: str | None) -> str:
     """How it is read and what it does not promise."""
     how = VIEWS[view].notes if view else ""
     laid_over = pair.old is not None and view != MAP_VIEW  # two maps stand side by side
-    return (STYLES if laid_over else "") + (how if isinstance(how, str) else how()) + CLEARANCE
+    return (STYLES if laid_over else "") + (how if isinstance(how, str) else how(pair)) + CLEARANCE
 
 
 def _single(pair: Pair, view: str | None, theme: Theme, date: str | None) -> Figure:

@@ -15,11 +15,20 @@ from fitment.parts.tables import rim_contour_row, specified_rim_diameter
 from fitment.parts.wheel import edges
 from fitment.profile.datum import Datum
 from fitment.profile.scan_pose import NEAR, StoodHub, motion_cautions, stood_hub
-from fitment.profile.schema.scans import HubFacePart, OldWheelPart, ReferencePart, RegionPart, ScanPart
+from fitment.profile.schema.scans import (
+    AT_HEIGHT,
+    DROOP,
+    HubFacePart,
+    OldWheelPart,
+    ReferencePart,
+    RegionPart,
+    ScanPart,
+    ScanPosePart,
+)
 from fitment.profile.schema.suspension import SuspensionPart
 from fitment.profile.values import ClockPoint, Length, Point, SquarePoint
 from fitment.scans.best_fit import LEAST_POINTS, SCALE_OFF, ReferencePoint
-from fitment.scans.face_placing import AHEAD, HEIGHT, SAY_HOW, UNTOLD, FaceOrder
+from fitment.scans.face_placing import AHEAD, HEIGHT, UNTOLD, FaceOrder
 from fitment.scans.placed_scan import (
     FROM_WHEEL,
     USUAL_SCAN_TOLERANCE,
@@ -33,6 +42,7 @@ from fitment.scans.reading import file_beside
 from fitment.scans.regions import ScanRegion
 from fitment.scans.round_face import FacePlacing, RoundFace
 
+OTHER = {AT_HEIGHT: " at ride height", DROOP: " in full droop"}  # how an opposite wheel stood
 FLOOR_OFF = 15.0  # [mm] that a hub's height over the floor may be off in a scan; common practice, no published source
 BY_HUB = 150.0  # [mm] from the hub face's centre that a reference point is taken for one of hub or knuckle; the same
 LARGE_HOLE = 30.0  # [mm] from which a hole is worth a caution; common practice, no published source
@@ -91,9 +101,10 @@ def _face(part: ScanPart, datum: Datum, then: StoodHub | None) -> FaceOrder | No
     if given is None:
         return None
     surface, hub_off = stated_tolerance(part), then.off if then else ()
+    stated = _stated(part.at, then.centre[2]) if part.at and then else ""
     if isinstance(given, HubFacePart):
         face = RoundFace(HUB_FACE, given.edge, given.diameter / 2, HUB_RING * given.diameter / 2)
-        return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard, hub_off)
+        return FaceOrder(face, 0.0, 0.0, 0.0, surface, given.floor, given.inboard, hub_off, stated)
     setup, unnamed = datum.setup, "where the edge of its rim stands is not known; name it in its build."
     if setup is None or setup.wheel is None:
         raise ScanError(f"the baseline names no wheel for this axle, so {unnamed}", ("rim_edge",))
@@ -108,6 +119,7 @@ def _face(part: ScanPart, datum: Datum, then: StoodHub | None) -> FaceOrder | No
     return FaceOrder(
         RoundFace(RIM_EDGE, given.edge, tip - EDGE_ROUND, RIM_RING), edges(wheel, spacer.value)[1],
         off + wheel.offset_tolerance + spacer.tolerance, RUN_OUT, surface, given.floor, given.inboard, hub_off,
+        stated,
     )  # fmt: skip
 
 
@@ -218,10 +230,17 @@ def pose_words(part: ScanPart, scan: PlacedScan) -> str:
     given = part.at
     if given is None:
         return "at ride height (travel 0), straight ahead"
+    return _stated(given, scan.order.hub_then[0][2])
+
+
+def _stated(given: ScanPosePart, travel: float) -> str:
     steer = "straight ahead" if given.lock == "straight" else f"at {given.lock} lock"
     if given.steer is not None:
         steer = f"steered {given.steer.value:+g} deg"
-    return f"at travel {scan.order.hub_then[0][2]:+.0f} mm, {steer}"
+    other = OTHER.get(str(given.other), "")
+    if isinstance(given.other, Length):
+        other = f" at travel {given.other.value:+g} mm"
+    return f"at travel {travel:+.0f} mm, {f'the other wheel{other}, ' if other else ''}{steer}"
 
 
 def _face_words(scan: PlacedScan, face: FacePlacing) -> str:
@@ -326,11 +345,12 @@ def _face_json(scan: PlacedScan) -> dict[str, Any] | None:
 
 def _face_cautions(part: ScanPart, scan: PlacedScan, face: FacePlacing) -> Iterator[str]:
     """What to look at where a face places a scan."""
-    found, what = scan.placement, face.fit.what
+    found, what, order = scan.placement, face.fit.what, scan.order.face
+    assert order is not None
     if found.worst > stated_tolerance(part):
         yield (
             f"laid by its {what}, a reference point is {found.worst:.0f} mm off; measure it again, and look "
-            + (SAY_HOW if part.at is None else f"whether it was scanned {pose_words(part, scan)}, as at says")
+            + order.doubt
         )
     if face.untold:
         todo, level = "take reference points over the wheel and ahead of or behind it", ""

@@ -10,8 +10,13 @@ import numpy as np
 from fitment.errors import MotionError, ScanError
 from fitment.frames import Array
 from fitment.motion.poses import Poses
-from fitment.motion.suspension import LOCK_FRACTION, poses_at_lock_fraction, poses_at_steer
-from fitment.parts.axle import Axle, TravelCurve
+from fitment.motion.suspension import (
+    LOCK_FRACTION,
+    poses_at_lock_fraction,
+    poses_at_steer,
+    steer_at_lock_fraction,
+)
+from fitment.parts.axle import Axle, SolidAxle, TravelCurve
 from fitment.parts.obstacles import USUAL_TOLERANCE
 from fitment.parts.obstacles import Point as BodyPoint
 from fitment.parts.travel_curve import UNIT, curve_at
@@ -55,10 +60,18 @@ def stood_hub(part: ScanPart, datum: Datum) -> StoodHub | None:
     travel, travel_off = _travel(given, axle, datum)
     steer_off = 0.0 if given.steer is None else _tolerance(given.steer, USUAL_STEER)
     sign = -1.0 if part.side == "right" or axle.sides == ("right",) else 1.0  # a right corner is posed in a mirror
-    travels = np.array([travel, _inward(travel, travel_off), travel])
+    other = _other_wheels(given, axle, datum)
+    travels = np.array([travel, _inward(travel, travel_off), travel, *([travel] * (other is not None))])
     _check_steering(given, axle, sign, steer_off)
     try:
-        if given.steer is None:
+        if other is not None:
+            lock_fraction = np.full(4, sign * LOCK_FRACTION[given.lock])
+            steers = steer_at_lock_fraction(axle, travels, lock_fraction)
+            if given.steer is not None:
+                steers = np.full(4, sign * given.steer.value)
+                steers[2] = _inward(steers[2], steer_off)
+            poses = poses_at_steer(axle, travels, steers, other)
+        elif given.steer is None:
             poses = poses_at_lock_fraction(axle, travels, sign * LOCK_FRACTION[given.lock])
         else:
             steer = sign * given.steer.value
@@ -94,7 +107,7 @@ def _of(poses: Poses, travel_off: float) -> StoodHub:
     """The first pose, and how the others stand off it."""
     rotation, shift = (motion[0] for motion in poses.motions["knuckle"])
     x, y, z = poses.origin[0].tolist()
-    off = [_step(poses, other) for other in (1, 2)]
+    off = [_step(poses, other) for other in range(1, len(poses))]
     return StoodHub(
         centre=(x, y, z),
         rotation=tuple((a, b, c) for a, b, c in poses.rotation[0].tolist()),
@@ -134,15 +147,38 @@ def _travel(given: ScanPosePart, axle: Axle, datum: Datum) -> tuple[float, float
     return datum.centre[2], 0.0
 
 
+def _other_wheels(given: ScanPosePart, axle: Axle, datum: Datum) -> Array | None:
+    """Travel of a solid axle's opposite wheel, as stated thrice and then off (4,) [mm]; None where level.
+
+    Raises ScanError where it is out of reach, or where no beam joins the two.
+    """
+    if given.other is None:
+        return None
+    if not isinstance(axle.suspension, SolidAxle):
+        raise ScanError(
+            "other is for a solid axle, whose beam joins both wheels; on this axle the opposite wheel moves nothing "
+            "here, leave it out.",
+            ("at", "other"),
+        )
+    travel, off = datum.centre[2], USUAL_TOLERANCE
+    if given.other == DROOP:
+        travel = axle.droop
+    elif isinstance(given.other, Length):
+        off = _tolerance(given.other, USUAL_TOLERANCE)
+        travel = _within(given.other.value, off, axle, "other")
+    return np.array([travel, travel, travel, _inward(travel, off)])
+
+
 def _within(travel: float, off: float, axle: Axle, key: str) -> float:
     heights = [height for _, height in axle.ride_heights]
     low, high = min(axle.droop, *heights, 0.0), max(axle.bump, *heights, 0.0)
     if low - off <= travel <= high + off:
         return travel
     by = " (the first reading less the second)" if key == "hub_to_lip" else ""
+    stood = "the other wheel stood" if key == "other" else "it was scanned"
     raise ScanError(
-        f"it was scanned at travel {travel:+g} mm{by}, the wheel moves from {low:g} to {high:g} mm; up is positive. "
-        "Check the reading, droop and bump.",
+        f"{stood} at travel {travel:+g} mm{by}, the wheel moves from {low:g} to {high:g} mm; up is positive. Check the "
+        "reading, droop and bump.",
         ("at", key),
     )
 
@@ -172,8 +208,11 @@ def motion_cautions(part: ScanPart, suspension: SuspensionPart, travel: float) -
     """How well the motion to where the hub stood is known; travel : there [mm]."""
     if part.at is None or abs(travel) < NEAR:
         return
-    if isinstance(suspension, SolidAxleSuspensionPart):
-        yield f"scanned at travel {travel:+.0f} mm: both wheels of the axle are taken to have stood so"
+    if isinstance(suspension, SolidAxleSuspensionPart) and part.at.other is None:
+        yield (
+            f"scanned at travel {travel:+.0f} mm: both wheels of the axle are taken to have stood so; if the other one "
+            "did not, say how it stood (other: height, in at)"
+        )
     if not isinstance(suspension, TapeSuspensionPart):
         return
     unread = [key for key in RATES if not any(at.value * travel > 0 for at, _ in suspension.read(key))]

@@ -225,7 +225,7 @@ def heading_words(found: CutLines, units: str) -> Sequence[str]:
     """The title of a picture, and what is told below it."""
     what = found.obstacle.name
     if not found.kept.pieces:
-        return f"{what}: nothing to cut", "every required clearance is kept"
+        return f"{what}: nothing to cut", "Every required clearance is kept."
     side = f" The {found.side} side; the other has a line of its own (--axle)." if found.side else ""
     if not found.serves:
         return f"{what}: cutting does not serve", no_use_words(found, units) + side

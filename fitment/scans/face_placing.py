@@ -33,10 +33,6 @@ TELLS = 0.4  # [-] of a fault that must be left over in the points' residuals fo
 STEER_ARM = 400.0  # [mm] from the hub at which a steered wheel is looked at
 AHEAD, HEIGHT = "straight ahead", "at its reference height"
 UNTOLD: tuple[str, ...] = (HEIGHT, AHEAD)
-SAY_HOW = (
-    "whether the hub was straight ahead and at its reference height when it was scanned: if not, say how it stood "
-    "(at: {travel: droop}, or a travel, lock or steer)"
-)
 
 
 @dataclass(frozen=True)
@@ -51,6 +47,7 @@ class FaceOrder:
         own axes [mm]; None = reference points tell the turn
     hub_off : by what the hub may have stood off where it is taken to have stood, each two standard deviations: shift of
         its face's centre, and turn, body axes [mm, rad]
+    stated : in words how the profile says that the hub stood; empty where it does not
     """
 
     face: RoundFace
@@ -61,6 +58,17 @@ class FaceOrder:
     floor: tuple[BodyPoint, BodyPoint] | None = None
     inboard: BodyPoint | None = None
     hub_off: tuple[tuple[float, ...], ...] = ()
+    stated: str = ""
+
+    @property
+    def doubt(self) -> str:
+        """What to look at where points do not fit: the pose that is stated, or whether one is to be stated."""
+        if self.stated:
+            return f"whether it was scanned {self.stated}, as at says"
+        return (
+            "whether the hub was straight ahead and at its reference height when it was scanned: if not, say how it "
+            "stood (at: {travel: droop}, or a travel, lock or steer)"
+        )
 
 
 def laid_by_face(
@@ -96,7 +104,7 @@ def laid_by_face(
     if found.rms > MOST_OFF:
         raise ScanError(
             f"laid by the {fit.what}, the reference points do not fit: {listed_residuals(found)}. Measure them again, "
-            f"and look {SAY_HOW}.",
+            f"and look {order.doubt}.",
             ("placed_by",),
         )
     return replace(found, off=_off_the_face(found))

@@ -40,6 +40,8 @@ AROUND = 6.0  # [mm] drawn beyond a piece
 STROKE = 1.8  # [pt] of the line to cut along, its middle on the line
 CUT = LIGHT.new
 POINT = 2.0  # [mm] half of a measured point's mark
+ARROWS = {(0, "ahead"): "ahead ▶", (0, "behind"): "◀ ahead", (1, "ahead"): "▲ ahead", (1, "behind"): "▼ ahead"}
+ARROW = 30.0  # [mm] for one of these
 NOTED = 40.0  # [mm] width in which a note beside a point is kept
 
 
@@ -117,7 +119,10 @@ def _head(
     top, room = page.height - MARGIN, page.width - 2 * MARGIN
     which = f", piece {pieces.index(piece) + 1} of {len(pieces)}" if len(pieces) > 1 else ""
     head = f"Cut pattern, {words(found.obstacle.name, 40)}{which}{number}"
-    letter(page.ax, MARGIN, top, head, BLACK, TITLE, va="top", bold=True)
+    arrow = next((ARROWS[k, way] for k, way in enumerate(piece.ways) if (k, way) in ARROWS), "")
+    end = page.width - MARGIN
+    letter(page.ax, MARGIN, top, head, BLACK, TITLE, va="top", bold=True, least=BODY, right=end - ARROW * bool(arrow))
+    letter(page.ax, end, top, arrow, BLACK, TITLE, va="top", ha="right", bold=True)
     lines = [fitted(f"{words(title.vehicle, 60)}, {title.axle}, build {words(title.build, 40)}.", room, BODY)]
     lines += wrap(_seen(found, piece), room, BODY)
     lines += wrap(printing_words(title.paper), room, BODY)
@@ -137,7 +142,9 @@ def _head(
 
 def _seen(found: CutLines, piece: Pattern) -> str:
     """From where it is seen, of which side it is, and where its ways lead."""
-    seen = "Seen from outside, the sheet upright" if found.is_lip else "Seen from the wheel"
+    seen = "Seen from outside, the sheet upright"
+    if not found.is_lip:
+        seen = "Seen from the wheel: the printed side faces it"
     side = f"the {found.side} side" if found.side else "the left side; turn it over for the right"
     return f"{seen}, {side}. To the right: {piece.ways[0]}; up the page: {piece.ways[1]}."
 

@@ -91,19 +91,22 @@ class ReferencePart(Part):
 
 
 DROOP = "droop"  # in place of a travel: as low as the profile says that the wheel goes
+AT_HEIGHT = "height"  # in place of the other wheel's: as at the reference pose
 
 
 @dataclass(frozen=True)
 class ScannedTravelRule(Rule):
-    """A travel [mm], or the word for full droop."""
+    """A travel [mm], or one of some words in its place."""
+
+    words: tuple[str, ...] = (DROOP,)
 
     def read(self, given: Any) -> Length | str:
         if isinstance(given, str) and not any(letter.isdigit() for letter in given):
-            return WordRule((DROOP,)).read(given)
+            return WordRule(self.words).read(given)
         return Travel.read(given)
 
     def schema(self) -> dict[str, Any]:
-        return {"anyOf": [Travel.schema(), {"const": DROOP}]}
+        return {"anyOf": [Travel.schema(), *({"const": word} for word in self.words)]}
 
 
 class ScanPosePart(Part):
@@ -118,6 +121,10 @@ class ScanPosePart(Part):
     ] = optional(
         "in place of travel: from the hub's centre straight up to the fender lip, at the reference pose and when "
         "scanned [mm]"
+    )
+    other: Annotated[Length | str | None, ScannedTravelRule((AT_HEIGHT, DROOP))] = optional(
+        "of a solid axle, travel of the opposite wheel then [mm]; height: as at the reference pose; or droop; "
+        "level with this wheel if not given"
     )
     lock: Annotated[str, WordRule(("left", "right", "straight"))] = Field(
         "straight", description="the vehicle's steering: left, right or straight"
