@@ -48,9 +48,11 @@ def escaped(text: str) -> str:
 
 
 # what stays on the line of the number before it: the rest of a mixed number, a band, a unit
-_UNITS = r"mm|cm|km/h|km|mph|in|ft|deg|%|kg|kN|kPa|lb ft|lb|oz|psi|g|N m|Nm|N|W|m|s|min|h|MB|kB|px|o'clock|times"
+_UNITS = (
+    r"mm|cm²|cm|sq in|km/h|km|mph|in|ft|deg|%|kg|kN|kPa|lb ft|lb|oz|psi|g|N m|Nm|N|W|m|s|min|h|MB|kB|px|o'clock|times"
+)
 _WITH_NUMBER = re.compile(rf"(?<=\d) (?=\d+/\d|\+-|(?:{_UNITS})(?!\w))|(?<=\+-) (?=\d)")
-_IN_UNIT = re.compile(r"(?<=\d)[ \0](lb ft|N m)(?!\w)")
+_IN_UNIT = re.compile(r"(?<=\d)[ \0](lb ft|N m|sq in)(?!\w)")
 
 
 def filled(text: str, width: int, **how: Any) -> str:

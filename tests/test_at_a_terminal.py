@@ -50,7 +50,7 @@ TAKE_TERMINAL = (
     "import fcntl, os, sys, termios; fcntl.ioctl(0, termios.TIOCSCTTY, 0); os.execv(sys.argv[1], sys.argv[1:])"
 )
 STEER_KEY = "steer in deg;"  # below the table, as long as that column is in it
-UNITS = r"(?:mm|cm|in|deg|kg|lb|km/h|mph|%|N m|lb ft|km)"
+UNITS = r"(?:mm|cm²|sq in|cm|in|deg|kg|lb|km/h|mph|%|N m|lb ft|km)"
 
 
 @contextmanager
@@ -268,7 +268,7 @@ def test_a_width_is_kept_between_60_and_200(there: int, taken: int, monkeypatch:
 
 
 @given(
-    st.lists(st.tuples(st.integers(-2000, 2000), st.sampled_from(["mm", "deg", "in", "lb ft", "N m", "%", "kg"]))),
+    st.lists(st.tuples(st.integers(-2000, 2000), st.sampled_from(["mm", "deg", "in", "lb ft", "N m", "%", "kg", "cm²", "sq in"]))),
     st.integers(24, 60),
     st.integers(0, 20),
 )

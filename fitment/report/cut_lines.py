@@ -90,10 +90,11 @@ def nominal_words(found: CutLines, units: str) -> str:
     pieces = found.nominal.pieces
     if not pieces:
         return "As measured, tolerances not counted, nothing would have to go."
-    deepest = max(pieces, key=lambda piece: piece.deep)
-    area = area_text(sum(piece.area for piece in pieces), units)
+    much = area_text(sum(piece.area for piece in pieces), units)
+    if found.is_lip:  # another piece of a panel may be cut from another edge, so that its depth tells nothing here
+        much = f"up to {depth_text(max(piece.deep for piece in pieces), units)}, {much}"
     rough = " but the scan's roughness taken off" if found.over is not None else ""
-    return f"As measured, tolerances not counted{rough}: up to {depth_text(deepest.deep, units)}, {area} in all."
+    return f"As measured, tolerances not counted{rough}: {much} in all."
 
 
 def _trimmed(found: CutLines) -> list[str]:
