@@ -521,8 +521,9 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth, on_outline = found.measured(middle, stretch)
         enough, known = found.enough[stretch], (found.depth + np.clip(found.depth, LEAST, CLOSE))[stretch]
-        first, second = (  # along a half no place is farther from one on the outline than one of its ends is
-            (depth + half > enough) & (np.maximum(np.hypot(*(end - on_outline).T), -depth) > known) for end in (a, b)
+        edges = _edges_at(section, on_outline)
+        first, second = (  # along a half no place is farther from an edge of the outline than one of its ends is
+            (depth + half > enough) & (np.maximum(_off_edges(edges, end), -depth) > known) for end in (a, b)
         )
         a, b = np.concatenate([a[first], middle[second]]), np.concatenate([middle[first], b[second]])
         stretch = np.concatenate([stretch[first], stretch[second]])
@@ -554,6 +555,26 @@ class _Deepest:
         last = last[depth[last] > self.depth[owner[last]]]
         self.depth[owner[last]], self.place[owner[last]] = depth[last], points[last]
         return depth, points - way
+
+
+def _edges_at(section: Polygon, places: Array) -> tuple[Array, Array]:
+    """The edge of the outline on which each place lies: where it begins (q, 2), and the way along it (q, 2) [mm]."""
+    ring = _outline(section)
+    corners = shapely.get_coordinates(ring)
+    way = np.diff(corners, axis=0)
+    ends = np.cumsum(np.hypot(way[:, 0], way[:, 1]))
+    along = shapely.line_locate_point(ring, shapely.points(places))
+    edge = np.minimum(np.searchsorted(ends, along), len(way) - 1)
+    return corners[edge], way[edge]
+
+
+def _off_edges(edges: tuple[Array, Array], points: Array) -> Array:
+    """Distance (q,) of points (q, 2) [mm] to an edge each."""
+    start, way = edges
+    off = points - start
+    share = np.einsum("qi,qi->q", off, way) / np.maximum(np.einsum("qi,qi->q", way, way), 1e-12)
+    off = off - np.clip(share, 0.0, 1.0)[:, None] * way
+    return np.hypot(off[:, 0], off[:, 1])
 
 
 def _covered_peaks(section: Polygon, trace: Trace, near: _Near, poses: Index, known: Array) -> tuple[Array, Index]:
