@@ -71,6 +71,7 @@ def _decided_words(sure: Sure) -> str:
 TAKEN_WHOLE = {
     "tire": "the tire's own size",
     "tire.shoulder": "the shape of the tire's shoulder",
+    "tire.rim_protector": "whether the tire has a rib beside the rim",
     "suspension.steering_axis": "the steering axis",
     "suspension.links": "the axle's links, or its leaf springs",
 }
@@ -111,6 +112,11 @@ def how_words(reading: NextReading, axle: str = "") -> str:
             "Look at where tread and sidewall meet, or at the maker's picture: shoulder: round, usual, square or "
             "lugged. Or hold a contour gauge against the mounted tire from the sidewall to the middle of the tread: "
             "outline."
+        )
+    elif reading.name == "tire.rim_protector":
+        words = (
+            "Look at the sidewall beside the rim. No rib: rim_protector: false. A rib: hold a contour gauge against "
+            "the mounted tire from the sidewall beside the rim to the middle of the tread: outline."
         )
     elif reading.name.endswith("steering_axis"):
         words = (

@@ -39,6 +39,8 @@ def reading_words(doubt: Doubt, axle: str) -> str:
         return f"{doubt.name}, where it is"
     if doubt.kind == "shoulder":
         return "tire shoulder (usual to square)"
+    if doubt.kind == "rib":
+        return "tire rim protector (none to the highest)"
     if doubt.band:
         return f"{doubt.name.replace('.', ' ')} (as permitted)"
     if doubt.kind not in ("reading", "place"):
@@ -228,6 +230,12 @@ def _assumed(found: Certainty, setup: Setup) -> list[str]:
         words.append(
             f"The tire's shoulder may be anything from the usual one to a square one, {bands['shoulder'][1]:.1f} mm "
             "further out at most, each assumed equally likely: give shoulder or outline in the profile to end that."
+        )
+    if "rib" in bands:
+        words.append(
+            f"A rib beside the rim may be of any height from none to the permitted, {bands['rib'][1]:.1f} mm out of "
+            "the sidewall, each assumed equally likely: give rim_protector: false, or outline, in the profile to end "
+            "that."
         )
     words.append(
         "The worst case is that of the check: the largest tire permitted, and every tolerance against us at once. "
