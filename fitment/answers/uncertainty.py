@@ -163,6 +163,7 @@ class Certainty:
         where that was not worked out
     by_gap : the limiting part was placed by a gap to the baseline's tire or wheel, taken at its nominal size
     assumed : some reading is assumed, so that its band is wide
+    has_service : what happens in service is looked at on this axle; it is not counted here
     """
 
     places: tuple[ClosestApproach, ...]
@@ -174,6 +175,7 @@ class Certainty:
     supposed: Supposed | None
     by_gap: bool
     assumed: bool
+    has_service: bool = False
 
 
 def _bounds(chances: Sequence[float | None]) -> tuple[float, float] | None:
@@ -205,6 +207,7 @@ def how_sure(case: Case) -> Certainty | None:
         _supposed(case, limiting, exact),
         any(limiting.entry.obstacle == slide.part for slide in case.ready.slid),
         any(variant.assumed for variant in case.ready.variants),
+        fit.axle.service is not None,
     )
 
 

@@ -8,6 +8,7 @@ from fitment.report.builds import case_json, case_text
 from fitment.report.change_sets import sets_json, sets_text
 from fitment.report.changes import changes_json, changes_text
 from fitment.report.cut_lines import cut_json, cut_text
+from fitment.report.in_service import not_counted_json
 from fitment.report.next_reading import sure_json, sure_words
 from fitment.report.uncertainty import certainty_json, certainty_text
 from fitment.report.where_short import map_json
@@ -19,11 +20,12 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dict[str, Any]:
     """The contract's `check` object with `sure`, and `how_sure` and `least_changes` where they were asked for."""
-    data = case_json(case, geometry=geometry) | {"sure": sure_json(more.sure, case.fit.axle.name)}
+    data = case_json(case, geometry=geometry) | {"sure": sure_json(more.sure, case.fit)}
     if more.how_sure:
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)
     if more.changes is not None:
         data["changes"] = changes_json(more.changes)
+        data["changes_not_counted"] = not_counted_json(case.fit.axle)
         data["change_sets"] = None if more.change_sets is None else sets_json(more.change_sets)
     if more.margin_map is not None:
         data["margin_map"] = map_json(more.margin_map)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.corners import axle_of, side_of
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, head_json, setup_words, wrapped
+from fitment.report.in_service import open_in_service, service_json, service_words
 from fitment.report.readings import slip_words
 from fitment.units import MM_PER_INCH, in_units
 
@@ -148,6 +149,8 @@ def _settle(order: AxleOrder, units: str) -> Iterator[str]:
         yield in_units(slip, units)
     if any(min(entry.clearance, entry.margin, entry.worst_case) < 0 for entry in fit.clearances):
         yield clearance_words(order.case, units)
+    if fit.is_tight_in_service:
+        yield service_words(fit, units)
     for check in order.checks:
         if check.status in ("fail", "caution"):
             yield _said(check, order, units)
@@ -173,13 +176,16 @@ def _checked(order: AxleOrder, units: str) -> Iterator[str]:
 
 
 def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
-    for name, reason in order.case.fit.not_checked:
+    fit = order.case.fit
+    for name, reason in fit.not_checked:
         yield in_units(f"{name}, because {reason}", units)
     for words in order.case.ready.rests_on:
         yield in_units(words, units)
-    if not order.case.fit.clearances:
+    if not fit.clearances:
         yield "clearances, because no part near the wheel was checked"
     asked = [check.item for check in order.checks if check.asks_seller]
+    if fit.axle.service is not None and (left := open_in_service(fit)):
+        yield in_units(left, units)
     if asked:
         yield f"open until the seller answers the lines above: {', '.join(asked)}"
     for check in order.checks:
@@ -253,6 +259,7 @@ def order_json(order: AxleOrder) -> dict[str, Any]:
         "checks": [bolt_on_json(check) for check in order.checks],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in case.fit.not_checked]
         + [{"obstacle": None, "reason": GENERAL}],
+        "in_service": service_json(case.fit),
         "cautions": cautions_json(case),
         "safety": list(SAFETY),
     }

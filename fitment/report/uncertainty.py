@@ -262,7 +262,8 @@ def _not_in_it(found: Certainty, axle: str) -> list[str]:
         )
     words.append(
         "Not counted: what is assumed above (shape of tire and wheel), differences between left and right, play and "
-        "give in joints, bushings and body, poses other than the closest, mistaken readings."
+        "give in joints, bushings and body, poses other than the closest, mistaken readings"
+        f"{', what happens in service' if found.has_service else ''}."
     )
     return words
 
