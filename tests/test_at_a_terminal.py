@@ -268,7 +268,11 @@ def test_a_width_is_kept_between_60_and_200(there: int, taken: int, monkeypatch:
 
 
 @given(
-    st.lists(st.tuples(st.integers(-2000, 2000), st.sampled_from(["mm", "deg", "in", "lb ft", "N m", "%", "kg", "cm²", "sq in"]))),
+    st.lists(
+        st.tuples(
+            st.integers(-2000, 2000), st.sampled_from(["mm", "deg", "in", "lb ft", "N m", "%", "kg", "cm²", "sq in"])
+        )
+    ),
     st.integers(24, 60),
     st.integers(0, 20),
 )

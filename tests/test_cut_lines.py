@@ -29,7 +29,7 @@ from fitment.draw.printed.part_template import CUT, STROKE
 from fitment.motion.suspension import families
 from fitment.parts.flat_sheet import laid_flat, pieces_laid_flat
 from fitment.parts.sections import tire_section
-from fitment.report.cut_lines import piece_words
+from fitment.report.cut_lines import heading_words, piece_words
 
 RADIUS, BUMP, REQUIRED = DIAMETER / 2, 50.0, 5.0  # [mm] of the tire, of travel, and of clearance to the tire
 LARGEST = SEAT / 2 + 1.04 * (DIAMETER - SEAT) / 2  # [mm] UN R30 6.1.4.3: the section height may be 4 % more
@@ -71,6 +71,13 @@ def test_a_wall_beside_a_wheel_that_only_travels_is_cut_along_the_silhouette_it_
         assert off.max() <= NEAR
         middles = (places[1:] + places[:-1]) / 2
         assert np.abs(radii(middles) - (RADIUS + more)).max() <= 0.2, "straight between its points"
+
+
+def test_the_picture_of_a_cut_says_that_service_is_not_counted_where_it_is_asked_for(tmp_path: Path) -> None:
+    cut = checked(tmp_path, wall())[1]
+    for is_served in (False, True):
+        _, caption = heading_words(replace(cut, has_service=is_served), "mm")
+        assert caption.endswith("Service is not counted.") == is_served
 
 
 def test_what_a_wall_loses_is_told_by_depth_length_and_area(tmp_path: Path) -> None:

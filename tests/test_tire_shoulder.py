@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 import scipy.integrate
+import scipy.interpolate
 import shapely
 from conftest import DIAMETER, HUB_FACE, POST, RAIL, SEAT, WIDTH, bench_setup, least, run, vehicle, write_profile
 from hypothesis import given, settings
@@ -302,6 +303,90 @@ def test_a_rib_stands_beside_the_rim_alone(side: int, market: str) -> None:
         assert -1e-9 <= reach_at(with_rib, r) - reach_at(without, r) <= 12 + 1e-9
         assert reach_at(with_rib, r) <= max(largest + 8, without.bounds[2]) + 1e-9
     assert reach_at(with_rib, RIB_TOP - 15) == pytest.approx(max(largest + 8, reach_at(without, RIB_TOP - 15)))
+
+
+# a rib as tests have it: 12 mm over the sidewall up to 20 mm above the flange, nothing from 30 on, no further out than
+# 1.04 x 230 / 2 + 8 (common practice and UN R30, from memory)
+CREST, FOOT, LIMIT = RIB_TOP - 10, RIB_TOP, 1.04 * WIDTH / 2 + 8
+HEIGHTS = np.linspace(RIB_TOP - 29, RIB_TOP + 8, 150)  # [mm] from the axis, of places on the sidewall
+EXACT = {"shoulder": "usual", "overall_diameter": {"value": DIAMETER, "tolerance": 0}}
+
+
+def sidewall(width: float) -> np.ndarray:
+    """How far out the sidewall without a rib stands at HEIGHTS [mm]."""
+    section = tire_section(of("225/45R17", section_width=width, on_rim=8, overall_diameter=DIAMETER), WHEEL)
+    return np.array([reach_at(section, r) for r in HEIGHTS])
+
+
+def nearest(width: float, share: float, place: tuple[float, float] | None) -> float:
+    """From a place (out, r) to a tire with so much of the highest rib; without a place from the upright post [mm]."""
+    own = sidewall(width)
+    rise = 12 * np.clip((FOOT - HEIGHTS) / (FOOT - CREST), 0, 1)
+    out = own + share * (np.maximum(own, np.minimum(own + rise, LIMIT)) - own)
+    if place is None:
+        return float(TO_POST - out.max())
+    return float(shapely.Point(place).distance(shapely.LineString(np.column_stack([out, HEIGHTS]))))
+
+
+BESIDE = (140.0, RIB_TOP - 18.0)  # (out, r) [mm] level with the crest
+LEVEL = {
+    "name": "post",
+    "shape": "edge",
+    "meets": "tire",
+    "points": [[x, HUB_FACE + BESIDE[0], BESIDE[1]] for x in (-1, 1)],
+}
+UPRIGHT = {"name": "post", "shape": "edge", "points": [[0, POST, -450], [0, POST, 450]]}
+
+
+@pytest.mark.parametrize(
+    ("part", "place", "is_width_read", "within"),
+    [
+        (LEVEL, BESIDE, True, 0.025),  # a rib straight beside the part takes what it stands out
+        (UPRIGHT, None, True, 0.045),  # it is felt only once it stands out of the widest place
+        (UPRIGHT, None, False, 0.06),  # on the widest tire less of it is permitted
+    ],
+    ids=["level", "upright", "with the width"],
+)
+def test_chances_count_a_rib_of_any_height_and_never_less_than_drawn_tires(
+    check: Check, part: dict[str, Any], place: tuple[float, float] | None, is_width_read: bool, within: float
+) -> None:
+    """Tires drawn with a rib of any height and a part that may be off, measured to a rib that is drawn here."""
+    width = {"section_width": {"value": WIDTH, "tolerance": 0}} if is_width_read else {}
+    random, count = np.random.default_rng(5), 200_000
+    shares = random.uniform(0, 1, count)
+    grid = np.linspace(0, 1, 21)
+    off = random.normal(0, 1.0, count)  # a tolerance of 2 mm is two standard deviations
+    if is_width_read:
+        drawn = np.interp(shares, grid, [nearest(WIDTH, share, place) for share in grid])
+    else:
+        widths = np.linspace(0.96, 1.04, 9)
+        table = [[nearest(WIDTH * factor, share, place) for share in grid] for factor in widths]
+        at = np.column_stack([random.uniform(0.96, 1.04, count), shares])
+        drawn = scipy.interpolate.RegularGridInterpolator((widths, grid), np.array(table))(at)
+    for quantile in (0.1, 0.4):
+        limit = float(np.round(np.quantile(drawn + off, quantile), 2))
+        short = float(np.mean(drawn + off < limit))
+        data = told(**EXACT | width)
+        bench_setup(data)["tire"].pop("rim_protector", None)
+        data["axles"]["front"]["obstacles"] = [part | {"tolerance": 2, "allowance": limit}]
+        found = check(data, "--how-sure")
+        (doubt,) = [each for each in found["how_sure"]["limiting"]["readings"] if each["kind"] == "rib"]
+        ends = [nearest(WIDTH, share, place) for share in (0.0, 1.0)]
+        assert 2 * doubt["mm_per_unit"] * doubt["tolerance"] == pytest.approx(ends[1] - ends[0], abs=0.05)
+        chances = found["how_sure"]["limiting"]["short_percent"] / 100, 1 - found["sure"]["chance_clears"]
+        for chance in chances:
+            assert short - 4 * math.sqrt(short * (1 - short) / count) - 0.01 < chance < short + within
+
+
+@pytest.mark.parametrize("told_of_it", [{"rim_protector": False}, {"outline": True}, {"rim_protector": True}])
+def test_only_what_is_not_there_ends_the_spread_of_a_rib(check: Check, told_of_it: dict[str, Any]) -> None:
+    """How high a rib is nobody tells, so one that is there may be of any height too."""
+    data = vehicle()
+    own = {key: value for key, value in bench_setup(data)["tire"].items() if key != "rim_protector"}
+    bench_setup(data)["tire"] = READING if "outline" in told_of_it else own | told_of_it
+    readings = check(data, "--how-sure")["how_sure"]["limiting"]["readings"]
+    is_counted = any(each["reading"] == "tire.rim_protector" for each in readings)
+    assert is_counted == bool(told_of_it.get("rim_protector"))
 
 
 @pytest.mark.parametrize("code", ["225/25R17", "LT265/70R17", "195/45R17"])

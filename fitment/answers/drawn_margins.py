@@ -1,8 +1,8 @@
 """The margins that could decide a verdict, as all readings move them together, and many vehicles drawn from it.
 
 A reading is one figure for the whole vehicle, so one draw of it moves every part, in every pose, at once. A tolerance
-is two standard deviations of a normal spread; any size a new tire may have is equally likely, and any shoulder from
-usual to square, as in `uncertainty.py`.
+is two standard deviations of a normal spread; any size a new tire may have is equally likely, and so are any
+shoulder from usual to square and any rim protector from none to the highest, as in `uncertainty.py`.
 What a reading does is taken to first order, and of an assumed one, whose band is wide, to second order with every other
 assumed one.
 """
@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from itertools import combinations
@@ -284,19 +284,23 @@ def _of_wheel_and_parts(case: Case, places: Sequence[_Place]) -> Iterator[tuple[
         for reading, other in zip(setup_readings(case.ready), case.others, strict=True):
             gained = _with_setup(other, places) - as_given
             yield Spread(reading.path, reading.tolerance, reading.unit, assumed=reading.assumed), gained, still
-    known = measured_sizes(case)
+    known, metal = measured_sizes(case), setup_sections(setup)["wheel"]
     for name, sizes in SIZES.values():
         if name in known or not any(place.part == "tire" for place in places):
             continue
         low, high = sizes(setup)
-        least, most = (_with_setup(replace(setup, tire=tire), places) for _, tire in (low, high))
+        least, most = (_with_sections({"tire": tire, "wheel": metal}, places) for _, tire in (low, high))
         spread = Spread(name, (high[0] - low[0]) / 2, "mm", equally_likely=True)
         yield spread, (most - least) / 2, (most + least) / 2 - as_given
 
 
 def _with_setup(setup: Setup, places: Sequence[_Place]) -> Array:
     """Clearance of a setup at every place (k,)."""
-    sections = setup_sections(setup)
+    return _with_sections(setup_sections(setup), places)
+
+
+def _with_sections(sections: Mapping[Part, Sections], places: Sequence[_Place]) -> Array:
+    """Clearance of a setup's sections at every place (k,)."""
     return np.concatenate([clearances(sections[place.part], place.trace) for place in places])
 
 

@@ -40,7 +40,7 @@ OPEN = (0.05, 0.95)  # chances between which an answer is told as open although 
 TURNED = 0.5  # share of the lock from which a place is one at the lock
 
 _PART = re.compile(r"obstacles\[(.*?)\]")
-SHOULDER = "tire.shoulder"
+LOOKED_AT = ("tire.shoulder", "tire.rim_protector")  # what is seen without measuring the tire
 _TOGETHER = ("suspension.steering_axis", "suspension.links")  # readings that are taken as one
 _TAPED = re.compile(r"(baseline:)?suspension\.(readings|links|\w+_per_100mm|\w+_bend)")
 _NOT_AT_REST = re.compile(rf"{_TAPED.pattern}|(baseline:)?(travel\.|(tire|wheel|spacer)\b)")
@@ -213,7 +213,7 @@ def _taken_with(path: str) -> str:
     part = _PART.match(path.removeprefix("baseline:"))
     if part:
         return part[0]
-    if path.startswith("tire.") and path != SHOULDER:
+    if path.startswith("tire.") and path not in LOOKED_AT:
         return "tire"
     whole = next((each for each in _TOGETHER if path.removeprefix("baseline:").startswith(each)), None)
     if whole is not None:

@@ -88,7 +88,7 @@ def _wheel(axle: Axle, setup: Setup, window: Window | None) -> Iterator[Line]:
     size = f"{wheel.rim_diameter:g}x{wheel.rim_width:g}"
     ask = f"{PER_AXLE} wheels, {wheel.rim_diameter:g} in across and {wheel.rim_width:g} in wide between the bead seats"
     yield Line("wheel", "size", size, ask)
-    yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(wheel, window))
+    yield Line("wheel", "offset", f"ET{wheel.offset:g}", _offset_words(axle, wheel, window))
     measured = wheel.overall_width is not None
     width = f"{overall_width(wheel):g} mm"
     ask = f"over both flanges; {width} was assumed (rim width + 25.4 mm, common practice)"
@@ -99,7 +99,7 @@ def _wheel(axle: Axle, setup: Setup, window: Window | None) -> Iterator[Line]:
     yield Line("wheel", "load rating", _kg(wheel.load_rating), _rating(axle))
 
 
-def _offset_words(wheel: Wheel, window: Window | None) -> str:
+def _offset_words(axle: Axle, wheel: Wheel, window: Window | None) -> str:
     back = overall_width(wheel) / 2 + wheel.offset
     words = f"backspacing {back:.1f} mm ({inches(back)}); its tolerance"
     if window is None:
@@ -116,7 +116,8 @@ def _offset_words(wheel: Wheel, window: Window | None) -> str:
     else:
         words += ". At this offset a clearance is below required, or something touches in the worst case. The nearest "
         words += f"offsets without that: {span}"
-    return f"{words}. The brake inside the wheel is not counted in this"
+    also = "" if axle.service is None else ", nor what happens in service"
+    return f"{words}. The brake inside the wheel is not counted in this{also}"
 
 
 def _end(end: End, more: str) -> str:

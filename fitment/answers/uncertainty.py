@@ -1,10 +1,11 @@
 """How sure a clearance is: what each reading's tolerance does to it, and which reading to take again.
 
 First order, one place at a time. A tolerance is taken as two standard deviations of a normal spread (about 95 %; a
-coverage factor of 2, JCGM 100:2008 6.3.3); any size a new tire may have, and any shoulder from usual to square, is
-taken as equally likely (a rectangular spread, 4.3.7); readings are taken as independent and their variances are added
-(5.1.2). The chances follow from these assumptions exactly: a normal spread and up to three rectangular ones, folded
-together.
+coverage factor of 2, JCGM 100:2008 6.3.3); any size a new tire may have, any shoulder from usual to square, and any rim
+protector from none to the highest permitted, is taken as equally likely (a rectangular spread, 4.3.7); readings are
+taken as independent and their variances are added (5.1.2). The chances follow from these assumptions exactly: a normal
+spread and up to four rectangular ones, folded together. A rib that a part feels only once it is high takes less than in
+proportion, so that its effect is on the safe side.
 """
 
 from __future__ import annotations
@@ -28,11 +29,11 @@ from fitment.frames import Array
 from fitment.motion.poses import Poses
 from fitment.parts.axle import Axle, Setup
 from fitment.parts.obstacles import Part
-from fitment.parts.sections import square_stands_out, tire_section, tread_width, wheel_section
+from fitment.parts.sections import square_stands_out, stands_out, tire_section, tread_width, wheel_section
 from fitment.parts.tire import Tire, largest_diameter, overall_diameter, section_width, smallest_diameter, width_factor
 from fitment.profile import Reading
 
-Kind = Literal["reading", "setup", "place", "offset", "width", "diameter", "shoulder"]
+Kind = Literal["reading", "setup", "place", "offset", "width", "diameter", "shoulder", "rib"]
 COVERAGE = 2.0  # standard deviations in a tolerance
 WITHIN = 0.95  # share of the spread between `low` and `high`
 DEEPER = 0.5  # [mm] a step into the section by which a depth must grow for its direction to be believed
@@ -48,7 +49,8 @@ class Doubt:
     """One figure that is not known exactly, and what it does to one clearance.
 
     kind : 'reading' and 'setup' have a key path as their name; 'place' is an obstacle's own tolerance, 'offset' the
-        wheel's; 'width' and 'diameter' are the sizes a new tire may have, 'shoulder' what shape where nobody told
+        wheel's; 'width' and 'diameter' are the sizes a new tire may have, 'shoulder' what shape where nobody told,
+        'rib' how high a rim protector
     tolerance : half width of its band [mm, or deg]; unit : which of them
     effect : clearance gained when the figure is larger by its tolerance [mm]; without a sign where `signed` is False
     band : smallest and largest size [mm] where any in between is equally likely, else None
@@ -161,6 +163,7 @@ class Certainty:
         where that was not worked out
     by_gap : the limiting part was placed by a gap to the baseline's tire or wheel, taken at its nominal size
     assumed : some reading is assumed, so that its band is wide
+    has_service : what happens in service is looked at on this axle; it is not counted here
     """
 
     places: tuple[ClosestApproach, ...]
@@ -172,6 +175,7 @@ class Certainty:
     supposed: Supposed | None
     by_gap: bool
     assumed: bool
+    has_service: bool = False
 
 
 def _bounds(chances: Sequence[float | None]) -> tuple[float, float] | None:
@@ -203,6 +207,7 @@ def how_sure(case: Case) -> Certainty | None:
         _supposed(case, limiting, exact),
         any(limiting.entry.obstacle == slide.part for slide in case.ready.slid),
         any(variant.assumed for variant in case.ready.variants),
+        fit.axle.service is not None,
     )
 
 
@@ -285,9 +290,10 @@ def _nearest_point(axle: Axle, name: str, pose: Poses, near: Gaps) -> tuple[Arra
 
 def measured_sizes(case: Case) -> frozenset[str]:
     """Key paths of the tire's sizes that were measured, with a tolerance or as exact: no other size is possible. Of a
-    tire whose outline was read all are, and of one whose shoulder is told that."""
+    tire whose outline was read all are, of one whose shoulder is told that, of one without a rim protector that."""
     tire = case.fit.setup.tire
-    told = {name for name, _ in SIZES.values()} if tire.outline else {"tire.shoulder"} if tire.shape_told else set()
+    is_told = {"tire.shoulder": tire.shape_told, "tire.rim_protector": tire.rim_protector is False}
+    told = {name for name, _ in SIZES.values() if tire.outline or is_told.get(name)}
     own = told | ({reading.path for reading in setup_readings(case.ready)} if case.others else set())
     ready = case.ready
     for path in profiles.exact_by_statement(ready.profile, ready.axle.name, ready.build):
@@ -308,21 +314,27 @@ def _of_setup(
     if part == "tire":
         for kind, (name, sizes) in SIZES.items():
             if name not in measured:
-                doubts += _of_size(kind, name, *sizes(setup), setup, trace, nominal)
+                doubts.append(_of_size(kind, name, *sizes(setup), trace, nominal))
     return doubts
 
 
-def _of_size(
-    kind: Kind, name: str, low: tuple[float, Tire], high: tuple[float, Tire], setup: Setup, trace: Trace, nominal: float
-) -> list[Doubt]:
-    least, most = (_clearance_to(replace(setup, tire=tire), "tire", trace) for _, tire in (low, high))
+def _of_size(kind: Kind, name: str, low: Size, high: Size, trace: Trace, nominal: float) -> Doubt:
+    least, most = (float(clearances(section, trace)[0]) for _, section in (low, high))
     band = (low[0], high[0])
     shift = (least + most) / 2 - nominal
-    return [Doubt(name, kind, (band[1] - band[0]) / 2, "mm", (most - least) / 2, True, band, shift)]
+    return Doubt(name, kind, (band[1] - band[0]) / 2, "mm", (most - least) / 2, True, band, shift)
 
 
-def permitted_widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
-    """Least and greatest section width [mm] on this rim, and the tires that have it.
+Size = tuple[float, Polygon]
+"""A size that a tire may have [mm], and its section with it (y', r) [mm]."""
+
+
+def _mounted(setup: Setup, tire: Tire, *, ribbed: bool = False) -> Polygon:
+    return tire_section(tire, setup.wheel, setup.spacer.thickness, ribbed=ribbed)
+
+
+def permitted_widths(setup: Setup) -> tuple[Size, Size]:
+    """Least and greatest section width [mm] on this rim, and the sections of the tires that have it.
 
     UN R30 and R54 set no lower limit; as far below the nominal width as the limit is above it is assumed.
     Source: UN R30 and R54, from memory.
@@ -330,15 +342,16 @@ def permitted_widths(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tir
     tire, rim = setup.tire, setup.wheel.rim_width
     width, more = section_width(tire, rim), width_factor(tire, rim) - 1.0
 
-    def of(factor: float) -> tuple[float, Tire]:
+    def of(factor: float) -> Size:
         tread = factor * tread_width(tire)
-        return factor * width, replace(tire, section_width=factor * width, on_rim=rim, tread_width=tread)
+        own = replace(tire, section_width=factor * width, on_rim=rim, tread_width=tread)
+        return factor * width, _mounted(setup, own)
 
     return of(1.0 - more), of(1.0 + more)
 
 
-def permitted_diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
-    """Least and greatest overall diameter [mm] permitted, and the tires that have it; all else stays.
+def permitted_diameters(setup: Setup) -> tuple[Size, Size]:
+    """Least and greatest overall diameter [mm] permitted, and the sections of the tires that have it; all else stays.
 
     A tire too low for its rim at the lower limit is taken at its nominal diameter there.
     Source: UN R30 and R54, from memory.
@@ -346,33 +359,44 @@ def permitted_diameters(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, 
     tire, rim = setup.tire, setup.wheel.rim_width
     fixed = replace(tire, section_width=section_width(tire, rim), on_rim=rim, tread_width=tread_width(tire))
 
-    def of(diameter: float) -> tuple[float, Tire]:
-        return diameter, replace(fixed, overall_diameter=diameter)
+    def of(diameter: float) -> Size:
+        return diameter, _mounted(setup, replace(fixed, overall_diameter=diameter))
 
-    low, high = of(smallest_diameter(tire)), of(largest_diameter(tire))
     try:
-        tire_section(low[1], setup.wheel)
+        low = of(smallest_diameter(tire))
     except CodeError:
         low = of(overall_diameter(tire))
-    return low, high
+    return low, of(largest_diameter(tire))
 
 
-def possible_shoulders(setup: Setup) -> tuple[tuple[float, Tire], tuple[float, Tire]]:
-    """The usual shoulder and the square one: how far each stands out of the usual one [mm], and the tire that has it.
+def possible_shoulders(setup: Setup) -> tuple[Size, Size]:
+    """The usual shoulder and the square one: how far each stands out of the usual one [mm], and the sections with it.
 
     Source: `square_stands_out`, common practice, no published source.
     """
-    usual, square = (replace(setup.tire, shoulder=word) for word in ("usual", "square"))
+    usual, square = (_mounted(setup, replace(setup.tire, shoulder=word)) for word in ("usual", "square"))
     return (0.0, usual), (square_stands_out(setup.tire, setup.wheel), square)
 
 
-Sizes = Callable[[Setup], tuple[tuple[float, Tire], tuple[float, Tire]]]
+def permitted_ribs(setup: Setup) -> tuple[Size, Size]:
+    """No rim protector, and the highest: how far each stands out of the sidewall [mm], and the sections with it.
+
+    On a tire of the nominal width a rib may be higher than on the widest; added to the spread of the width that is on
+    the safe side.
+    Source: `tire_section`, UN R30 and R54 and common practice, from memory.
+    """
+    without, highest = (_mounted(setup, setup.tire, ribbed=ribbed) for ribbed in (False, True))
+    return (0.0, without), (stands_out(highest, without), highest)
+
+
+Sizes = Callable[[Setup], tuple[Size, Size]]
 SIZES: dict[Kind, tuple[str, Sizes]] = {
     "width": ("tire.section_width", permitted_widths),
     "diameter": ("tire.overall_diameter", permitted_diameters),
     "shoulder": ("tire.shoulder", possible_shoulders),
+    "rib": ("tire.rim_protector", permitted_ribs),
 }
-"""What a tire may have that was not measured: kind -> key path, and its least and most with the tires that have it."""
+"""What a tire may have that was not measured: kind -> key path, and its least and most with the sections."""
 
 
 def _clearance_to(setup: Setup, part: Part, trace: Trace) -> float:
@@ -447,7 +471,7 @@ def chance_below(x: float, deviation: float, halves: Sequence[float] = ()) -> fl
 
     x : [mm]
     deviation : of a normal spread [mm], >= 0
-    halves : half widths [mm] of at most three rectangular ones; one above zero
+    halves : half widths [mm] of at most four rectangular ones; one above zero
     Source: derived here.
     The density of a rectangle is the difference of two steps, so each rectangle turns the chance into a difference
     of its integral, divided by the rectangle's width.

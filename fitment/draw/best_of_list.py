@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from fitment.checks.case import Case
 from fitment.checks.fit import Clearance
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
-from fitment.draw.headings import BRIEF, chip
+from fitment.draw.headings import BRIEF, NOT_SERVED, chip
 from fitment.draw.lettering import column, letter
 from fitment.draw.panel import Area, Panel
 from fitment.draw.printed.paper import MM_PER_POINT, fitted, wrap
@@ -74,7 +74,8 @@ def contact_sheet(
     first = entries[0].case
     columns = min(COLUMNS, len(entries))
     deep = -(-len(entries) // columns)
-    foot = wrapped([HOW + BRIEF], SHEET_WIDTH - 2 * EDGE)
+    is_served = any(entry.case.fit.axle.service is not None for entry in entries)
+    foot = wrapped([HOW + (NOT_SERVED if is_served else "") + BRIEF], SHEET_WIDTH - 2 * EDGE)
     with look():
         sheet = new_sheet(2 * EDGE + HEAD + deep * CELL + (deep + 1) * GAP + NOTE * len(foot), theme)
         axles = " and ".join(dict.fromkeys(entry.case.fit.axle.name for entry in entries))

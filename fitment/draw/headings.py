@@ -181,6 +181,7 @@ def chip(ax: Axes, theme: Theme, verdict: str, level: float, *, right: float, si
 # ---------------------------------------------------------------- notes
 
 CAUTION = "Computed from the measurements given. Test fit through full travel and lock on both sides before driving."
+NOT_SERVED = "What happens in service is not counted here. "
 BRIEF = "From the measurements given. Test fit through full travel and lock on both sides before driving."
 STYLES = "Dashed: before. Solid: after. "
 CLEARANCE = "Clearance: shortest distance in space; negative: overlap. "

@@ -120,7 +120,7 @@ def _data(subject: Subject) -> dict[str, Any]:
     """What the command prints as JSON."""
     if subject.comparison is not None:
         return compare_json(subject.comparison)
-    return case_json(subject.new) | {"sure": sure_json(subject.sure[-1], subject.new.fit.axle.name)}
+    return case_json(subject.new) | {"sure": sure_json(subject.sure[-1], subject.new.fit)}
 
 
 def _shown(subject: Subject, units: str, moving: dict[str, Any]) -> dict[str, Any]:

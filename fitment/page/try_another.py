@@ -107,6 +107,7 @@ def _axle_json(wheels: OtherWheels, sizes: Sizes, profile: str) -> dict[str, Any
     rows = [_row_json(row, sizes, wheels, pairs) for row in wheels.rows]
     command = ["fitment", "check", profile, "--build", wheels.case.ready.build, "--axle"]
     command.append(axle_of(wheels.case.fit.axle.name))
+    served = () if wheels.case.fit.axle.service is None else ("what happens in service",)
     return {
         "name": wheels.case.fit.axle.name,
         "command": " ".join(map(shlex.quote, command)),
@@ -117,7 +118,7 @@ def _axle_json(wheels: OtherWheels, sizes: Sizes, profile: str) -> dict[str, Any
                                                "tire": _plain_tire(tire)},
         "pairs": [list(pair) for pair in pairs],
         "rows": rows,
-        "left": [f"{name}: {reason}" for name, reason in wheels.case.fit.not_checked],
+        "left": [*(f"{name}: {reason}" for name, reason in wheels.case.fit.not_checked), *served],
     }  # fmt: skip
 
 

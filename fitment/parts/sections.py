@@ -529,7 +529,7 @@ def _crown(half: float, widest: float, crown: float, edge: float, shape: Shoulde
     return [*side, *tread[1:]]
 
 
-def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> list[Point]:
+def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape, ribbed: bool) -> list[Point]:
     """Outboard half of the outline outside the rim, from the flange to the crown."""
     face, top = rim.half, rim.seat + rim.row.flange_height
     curl = min(rim.row.flange_radius, rim.overall_width / 2 - face)
@@ -552,10 +552,10 @@ def _tire_half(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> lis
     ):  # the hull of the permitted: a smaller one, or a narrower, is widest lower down
         low = _widest(rim, nominal, max(tires.smallest_diameter(tire) / 2 - top, LEAST_SIDEWALL))
     lower = _sidewall((face, top, curl), half, low)
+    rib = tires.widest_rib(tire, rim.width)
+    if (largest or ribbed) and rib > half:
+        lower = [lower[0], *_ribbed(lower, rib, top, all_over=tires.by_r54(tire))]
     if largest:
-        rib = tires.widest_rib(tire, rim.width)
-        if rib > half:
-            lower = [lower[0], *_ribbed(lower, rib, top, all_over=tires.by_r54(tire))]
         out = max(lower[-1][0], half + shape.lugs)
         lower += [(out, low), (out, high)]
     return _distinct([*lower, *_crown(half, high, crown, edge, shape, 0.0 if largest else LUGS_RISE)])
@@ -617,8 +617,8 @@ def _widest(rim: Rim, half: float, free: float) -> float:
 
 
 @lru_cache(maxsize=2048)
-def _tire_outline(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape) -> Polygon:
-    half = _tire_half(tire, rim, largest, shape)
+def _tire_outline(tire: Tire, rim: Rim, largest: bool, shape: ShoulderShape, ribbed: bool) -> Polygon:
+    half = _tire_half(tire, rim, largest, shape, ribbed)
     start = half[0]
     # of the rim contour, the part between the two places where the sidewalls leave it
     below = [(float(y), float(r)) for y, r in _contour(rim) if abs(y) < start[0] - 1e-6 or r < start[1] - 1e-6]
@@ -635,6 +635,7 @@ def tire_section(
     *,
     largest: bool = False,
     shape: ShoulderShape | None = None,
+    ribbed: bool = False,
 ) -> Polygon:
     """The mounted tire in the hub frame (y', r) [mm], new, inflated, unloaded; it meets the rim without a void.
 
@@ -643,6 +644,7 @@ def tire_section(
         the largest width, with a rim protector unless it has none; a shoulder that is not told is square. Else the
         nominal one, whose shoulder is the usual one where it is not told
     shape : of the shoulder, in place of what is told of it
+    ribbed : the nominal one with as high a rim protector as is permitted, unless it has none
     Symmetric about the rim's centre line. The crown stands exactly at overall diameter / 2,
     the widest point of the sidewall exactly at half the section width; lugs may stand out further. On a rim whose beads
     stand wider than that, the sidewall leans in from the flange and only the bead, between the flanges, is wider. An
@@ -656,17 +658,27 @@ def tire_section(
             "It cannot be mounted."
         )
     own = shape or _shoulder(tire, largest=largest)
-    return translate(_tire_outline(tire, _rim(wheel), largest, own), spacer_thickness - wheel.offset, 0.0)
+    outline = _tire_outline(tire, _rim(wheel), largest, own, ribbed and not largest)
+    return translate(outline, spacer_thickness - wheel.offset, 0.0)
+
+
+def stands_out(larger: Polygon, section: Polygon) -> float:
+    """How far a larger section stands out of another one at most [mm].
+
+    larger, section : (y', r) [mm]
+    Source: geometry, the distance of the points of one from the other.
+    """
+    return float(shapely.distance(shapely.points(shapely.get_coordinates(larger.exterior)), section.exterior).max())
 
 
 @lru_cache(maxsize=512)
 def square_stands_out(tire: Tire, wheel: Wheel) -> float:
     """How far the square shoulder stands out of the usual one at most [mm].
 
-    Source: `tire_section` of both, the distance of the points of one from the other.
+    Source: `tire_section` of both.
     """
-    square, usual = (tire_section(tire, wheel, shape=shoulder_shapes()[word]).exterior for word in ("square", "usual"))
-    return float(shapely.distance(shapely.points(shapely.get_coordinates(square)), usual).max())
+    square, usual = (tire_section(tire, wheel, shape=shoulder_shapes()[word]) for word in ("square", "usual"))
+    return stands_out(square, usual)
 
 
 # ---------------------------------------------------------------- words
@@ -722,8 +734,8 @@ def _tire_assumptions(tire: Tire, wheel: Wheel) -> list[str]:
             where = "up to the widest place"
         notes.append(
             f"A rim protector may stand up to {out:.0f} mm beyond the largest width, beside the rim, {where}; the "
-            "worst case counts it on either side (UN R30 and R54, from memory). A tire without one: say "
-            "rim_protector: false."
+            "worst case counts it on either side (UN R30 and R54, from memory), the chances any height up to what is "
+            "permitted. A tire without one: say rim_protector: false."
         )
     if tire.market == "us":
         notes.append(

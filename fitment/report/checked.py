@@ -19,7 +19,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
 
 def checked_json(case: FullCase, more: Asides, *, geometry: bool = False) -> dict[str, Any]:
     """The contract's `check` object with `sure`, and `how_sure` and `least_changes` where they were asked for."""
-    data = case_json(case, geometry=geometry) | {"sure": sure_json(more.sure, case.fit.axle.name)}
+    data = case_json(case, geometry=geometry) | {"sure": sure_json(more.sure, case.fit)}
     if more.how_sure:
         data["how_sure"] = certainty_json(more.certainty, case.fit.setup, case.fit.axle.name)
     if more.changes is not None:

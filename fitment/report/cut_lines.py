@@ -224,13 +224,13 @@ def _lines_json(lines: LevelLines) -> list[list[list[float | None]]]:
 
 def heading_words(found: CutLines, units: str) -> Sequence[str]:
     """The title of a picture, and what is told below it."""
-    what = found.obstacle.name
+    what, served = found.obstacle.name, " Service is not counted." if found.has_service else ""
     if not found.kept.pieces:
-        return f"{what}: nothing to cut", "Every required clearance is kept."
+        return f"{what}: nothing to cut", f"Every required clearance is kept.{served}"
     side = f" The {found.side} side; the other has a line of its own (--axle)." if found.side else ""
     if not found.serves:
-        return f"{what}: cutting does not serve", no_use_words(found, units) + side
-    return f"{what}: what must go", largest_words(found, units) + side
+        return f"{what}: cutting does not serve", no_use_words(found, units) + side + served
+    return f"{what}: what must go", largest_words(found, units) + side + served
 
 
 def largest_words(found: CutLines, units: str) -> str:

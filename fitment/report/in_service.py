@@ -11,6 +11,7 @@ if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
     from fitment.checks.fit import Clearance, Fit
     from fitment.checks.service_effects import Effects
     from fitment.checks.service_gaps import InService, ServiceGap
+    from fitment.parts.axle import Axle
 
 NOT_CHECKED = "in service (tire growth, cornering, braking, runout): `service: usual` in the profile counts it"
 LISTS = "lists and windows do not count it"
@@ -33,6 +34,11 @@ BASIS = (
     "it: the worst case, chances, clip-on weights, bolt-on checks (but for weights over the caliper); "
     f"{LISTS}. Starting figures are from memory."
 )
+
+
+def not_counted_json(axle: Axle) -> str | None:
+    """What an answer beside the check leaves out, where the profile asks a check to look at it."""
+    return None if axle.service is None else "what happens in service"
 
 
 def open_in_service(fit: Fit) -> str:

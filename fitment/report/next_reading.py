@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from fitment.report.common import VERDICT_WORDS, head_json, rounded, setup_words, table, wrapped
+from fitment.report.in_service import not_counted_json
 from fitment.report.readings import slip_lines
 from fitment.report.uncertainty import path_words
 from fitment.units import in_units
@@ -71,6 +72,7 @@ def _decided_words(sure: Sure) -> str:
 TAKEN_WHOLE = {
     "tire": "the tire's own size",
     "tire.shoulder": "the shape of the tire's shoulder",
+    "tire.rim_protector": "whether the tire has a rib beside the rim",
     "suspension.steering_axis": "the steering axis",
     "suspension.links": "the axle's links, or its leaf springs",
 }
@@ -111,6 +113,11 @@ def how_words(reading: NextReading, axle: str = "") -> str:
             "Look at where tread and sidewall meet, or at the maker's picture: shoulder: round, usual, square or "
             "lugged. Or hold a contour gauge against the mounted tire from the sidewall to the middle of the tread: "
             "outline."
+        )
+    elif reading.name == "tire.rim_protector":
+        words = (
+            "Look at the sidewall beside the rim. No rib: rim_protector: false. A rib: hold a contour gauge against "
+            "the mounted tire from the sidewall beside the rim to the middle of the tread: outline."
         )
     elif reading.name.endswith("steering_axis"):
         words = (
@@ -158,13 +165,14 @@ def _at_part(reading: NextReading, place: Clearance) -> str:
 # ---------------------------------------------------------------- the whole answer
 
 
-def sure_json(sure: Sure | None, axle: str) -> dict[str, Any] | None:
+def sure_json(sure: Sure | None, fit: Fit) -> dict[str, Any] | None:
     """The contract's `sure`; a setup that does not bolt on has no chance."""
     if sure is None:
         return None
     if not sure.bolts_on:
         return {"chance_clears": 0.0, "decided_by": []}
-    return {
+    axle, left_out = fit.axle.name, not_counted_json(fit.axle)
+    return ({} if left_out is None else {"not_counted": left_out}) | {
         "chance_clears": rounded(sure.chance, 3),
         "decided_by": [
             {
@@ -185,7 +193,7 @@ def next_json(case: Case, sure: Sure | None) -> dict[str, Any]:
     return {
         **head_json(case),
         "verdict": case.fit.verdict,
-        "sure": sure_json(sure, case.fit.axle.name),
+        "sure": sure_json(sure, case.fit),
         "notes": list(NOTES),
     }
 

@@ -39,6 +39,7 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
     nominal_min_mm, nominal_max_mm, nominal_ends, other_nominal_spans_mm : as measured, with the nominal tire
     nominal_only : the latter range as looked up, to 0.02 mm, not checked
     """
+    from fitment.checks.case import LISTED
     from fitment.screening.offset_window import on_its_rim
 
     ends, nominal = found.ends, found.nominal
@@ -62,6 +63,7 @@ def window_json(ready: Ready, found: Window) -> dict[str, Any]:
         "nearest_to_fitting": None if found.best is None else _best_json(found),
         "usual_tolerance": usual_json(ready),
         "baseline_overlaps": list(ready.baseline_touches),
+        "not_counted": None if ready.axle.service is None else LISTED,
     }
 
 
@@ -148,11 +150,15 @@ def window_text(
 
 def both_sides_text(ready: Ready, found: Sequence[Window], units: str = "mm") -> str:
     """What clears on the left and on the right, a line a size; each side's own stands behind it."""
+    from fitment.checks.case import LISTED
+
     axle = axle_of(ready.axle.name)
     lines = [f"Offsets that clear on both sides: {axle} axle, build {ready.build}, {ride_words(found[0], units)}"]
     for window in found:
         ranges = ranges_words(window) if window.nominal else "none; each side's own offsets stand below"
         lines.append(f"{_size(window, units)}: {ranges}.")
+    if ready.axle.service is not None:
+        lines.append(f"{LISTED[:1].upper()}{LISTED[1:]}.")
     return "\n".join(wrapped(line, first="", rest="  ") for line in lines)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fitment.corners import axle_of, side_of
 from fitment.report.builds import WITH_THIS_BUILD, cautions_json, clearance_words, verdict_words
 from fitment.report.common import VERDICT_WORDS, bolt_on_json, head_json, setup_words, wrapped
-from fitment.report.in_service import NOT_CHECKED, service_words
+from fitment.report.in_service import open_in_service, service_json, service_words
 from fitment.report.readings import slip_words
 from fitment.units import MM_PER_INCH, in_units
 
@@ -176,11 +176,12 @@ def _checked(order: AxleOrder, units: str) -> Iterator[str]:
 
 
 def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
-    for name, reason in order.case.fit.not_checked:
+    fit = order.case.fit
+    for name, reason in fit.not_checked:
         yield in_units(f"{name}, because {reason}", units)
     for words in order.case.ready.rests_on:
         yield in_units(words, units)
-    if not order.case.fit.clearances:
+    if not fit.clearances:
         yield "clearances, because no part near the wheel was checked"
     asked = [check.item for check in order.checks if check.asks_seller]
     if asked:
@@ -188,8 +189,8 @@ def _not_checked(order: AxleOrder, units: str) -> Iterator[str]:
     for check in order.checks:
         if check.status == "not_checked" and not check.asks_seller:
             yield _said(check, order, units)
-    if order.case.fit.in_service is None:
-        yield NOT_CHECKED
+    if left := open_in_service(fit):
+        yield in_units(left, units)
     yield GENERAL
 
 
@@ -258,6 +259,7 @@ def order_json(order: AxleOrder) -> dict[str, Any]:
         "checks": [bolt_on_json(check) for check in order.checks],
         "not_checked": [{"obstacle": name, "reason": reason} for name, reason in case.fit.not_checked]
         + [{"obstacle": None, "reason": GENERAL}],
+        "in_service": service_json(case.fit),
         "cautions": cautions_json(case),
         "safety": list(SAFETY),
     }

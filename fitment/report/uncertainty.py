@@ -39,6 +39,8 @@ def reading_words(doubt: Doubt, axle: str) -> str:
         return f"{doubt.name}, where it is"
     if doubt.kind == "shoulder":
         return "tire shoulder (usual to square)"
+    if doubt.kind == "rib":
+        return "tire rim protector (none to the highest)"
     if doubt.band:
         return f"{doubt.name.replace('.', ' ')} (as permitted)"
     if doubt.kind not in ("reading", "place"):
@@ -229,6 +231,12 @@ def _assumed(found: Certainty, setup: Setup) -> list[str]:
             f"The tire's shoulder may be anything from the usual one to a square one, {bands['shoulder'][1]:.1f} mm "
             "further out at most, each assumed equally likely: give shoulder or outline in the profile to end that."
         )
+    if "rib" in bands:
+        words.append(
+            f"A rib beside the rim may be of any height from none to the permitted, {bands['rib'][1]:.1f} mm out of "
+            "the sidewall, each assumed equally likely: give rim_protector: false, or outline, in the profile to end "
+            "that."
+        )
     words.append(
         "The worst case is that of the check: the largest tire permitted, and every tolerance against us at once. "
         "For several places together two numbers are given: the largest single chance, and the sum of all. The true "
@@ -254,7 +262,8 @@ def _not_in_it(found: Certainty, axle: str) -> list[str]:
         )
     words.append(
         "Not counted: what is assumed above (shape of tire and wheel), differences between left and right, play and "
-        "give in joints, bushings and body, poses other than the closest, mistaken readings."
+        "give in joints, bushings and body, poses other than the closest, mistaken readings"
+        f"{', what happens in service' if found.has_service else ''}."
     )
     return words
 

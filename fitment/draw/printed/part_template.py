@@ -129,9 +129,10 @@ def _head(
     stretched = " Dotted: folded there on the vehicle." if any(own.folds for own in pieces) else ""
     if piece.stretch > 1e-4:
         stretched += f" Laid flat, lengths are off by up to {100 * piece.stretch:.1f} %."
+    served = "; what happens in service is not counted" if found.has_service else ""
     lines += wrap(
-        f"Heavy line: cut here; hatched goes. Behind it {COUNTED}. Thin dashed: as measured alone.{stretched} Cut "
-        "short of the line, test fit, then cut to it.",
+        f"Heavy line: cut here; hatched goes. Behind it {COUNTED}{served}. Thin dashed: as measured alone.{stretched} "
+        "Cut short of the line, test fit, then cut to it.",
         room,
         BODY,
     )

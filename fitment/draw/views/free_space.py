@@ -18,7 +18,7 @@ from matplotlib.figure import Figure
 from fitment.checks.case import Case
 from fitment.draw import case_parts
 from fitment.draw.figure_page import EDGE, GAP, NOTE, Sheet, new_sheet, notes, title_block, unframed, wrapped
-from fitment.draw.headings import BRIEF
+from fitment.draw.headings import BRIEF, NOT_SERVED
 from fitment.draw.labels import place_labels
 from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import edges
@@ -211,7 +211,7 @@ def window_sheet(
     with look():
         if len(found) == 1:
             return _one_size(kept, found[0], title, units, theme, date)
-        return _bars(found, title, units, theme, date)
+        return _bars(kept, found, title, units, theme, date)
 
 
 def _size(each: Window) -> str:
@@ -227,12 +227,17 @@ def _sheet(
     return sheet
 
 
+def _brief(kept: KeepOut) -> str:
+    """The safety notice, and what is not counted where the profile asks a check to."""
+    return BRIEF if kept.axle.service is None else NOT_SERVED + BRIEF
+
+
 def _one_size(
     kept: KeepOut, window: Window, title: tuple[str, str], units: str, theme: Theme, date: str | None
 ) -> Figure:  # fmt: skip
     """The bar, and below it the room with the wheel at the ends, or where nothing fits at the nearest offset."""
     bars, laid = height_of(1, named=False), _laid_at_ends(window, theme)
-    foot = wrapped([_stops(window, units), EXPLAINED, BRIEF], SHEET_WIDTH - 2 * EDGE)
+    foot = wrapped([_stops(window, units), EXPLAINED, _brief(kept)], SHEET_WIDTH - 2 * EDGE)
     sheet = _sheet(title, f"{_size(window)}, ET in mm", bars + GAP + HEIGHT, foot, theme, date)
     draw_bars(unframed(sheet.at(sheet.box(bars))), [window], units, theme, named=False)
     panel = _room(sheet.at(sheet.box(HEIGHT)), kept, laid, "The room round the hub", units, theme)
@@ -302,8 +307,10 @@ BELOW = (
 )
 
 
-def _bars(found: Sequence[Window], title: tuple[str, str], units: str, theme: Theme, date: str | None) -> Figure:
-    foot = wrapped([BELOW, BRIEF], SHEET_WIDTH - 2 * EDGE)
+def _bars(
+    kept: KeepOut, found: Sequence[Window], title: tuple[str, str], units: str, theme: Theme, date: str | None
+) -> Figure:  # fmt: skip
+    foot = wrapped([BELOW, _brief(kept)], SHEET_WIDTH - 2 * EDGE)
     height = height_of(len(found))
     sheet = _sheet(title, "offsets that clear, ET in mm", height, foot, theme, date)
     draw_bars(unframed(sheet.at(sheet.box(height))), found, units, theme)
