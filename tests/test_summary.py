@@ -163,7 +163,7 @@ def test_what_the_full_text_has_more_is_counted(tmp_path: Path) -> None:
 def two_axles(gap: float) -> dict[str, Any]:
     """A front that clears and a rear with a post at a gap from the tire [mm]."""
     data = vehicle()
-    data["axles"]["rear"] = posts(strut=gap)["axles"]["front"]
+    data["axles"]["rear"] = posts(strut=gap, frame=-350)["axles"]["front"]
     for build in data["builds"].values():
         build["rear"] = build["front"]
     return data
@@ -186,7 +186,7 @@ def test_of_two_axles_the_last_line_has_both_verdicts(tmp_path: Path) -> None:
 def test_a_reading_that_is_likely_a_slip_stands_before_what_limits(tmp_path: Path) -> None:
     """A lip 100 mm outside the hub face whose `measured_from` was forgotten lies at the middle of the vehicle."""
     lip = {"name": "lip", "shape": "edge", "points": [[-300, 100, 300], [0, 100, 400], [300, 100, 300]]}
-    data = steered(obstacles=[post("post", 40), lip])
+    data = steered(obstacles=[post("post", 40), lip, post("frame", -2 * WIDTH)])
     bench_setup(data)["tire"] = {"code": "225/45R17 94W XL", "shoulder": "usual", "rim_protector": False}
     path = write_profile(tmp_path, data)
     lines = run("check", path).stdout.splitlines()
@@ -202,6 +202,19 @@ def test_a_reading_that_is_likely_a_slip_stands_before_what_limits(tmp_path: Pat
         assert doubt in " ".join(shown.split()), command
     data["axles"]["front"]["obstacles"][1]["measured_from"] = "hub_face"
     assert "Look at this first" not in run("check", write_profile(tmp_path, data)).stdout
+
+
+@pytest.mark.parametrize(("side", "gap"), [("outboard", 40.0), ("inboard", -2 * WIDTH)])
+def test_a_side_of_the_wheel_where_nothing_was_measured_is_said_first(tmp_path: Path, side: str, gap: float) -> None:
+    """One post on one side clears whatever stands on the other; a caliper, which turns with the hub, is on neither."""
+    caliper = {"name": "caliper", "shape": "ring", "outline": [[-80, 100], [-80, 150], [-40, 150], [-40, 100]]}
+    other = {"outboard": "inboard", "inboard": "outboard"}[side]
+    answer = " ".join(told(tmp_path, steered(obstacles=[post("post", gap), caliper])))
+    assert f"no part {other} of the tire was measured" in answer
+    assert f"no part {side} of the tire was measured" not in answer
+    for command in ("order", "window", "next"):
+        shown = run(command, write_profile(tmp_path, steered(obstacles=[post("post", gap)])), "--axle", "front").stdout
+        assert f"no part {other} of the tire was measured" in " ".join(shown.split()), command
 
 
 def test_with_a_file_the_verdict_is_enough(tmp_path: Path) -> None:

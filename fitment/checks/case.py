@@ -13,6 +13,7 @@ from fitment.checks.assumed_bends import bends_of
 from fitment.checks.bolt_on import BoltOn, front_and_rear, front_and_rear_unknown
 from fitment.checks.fit import Fit, fit_setup, touching_at_rest
 from fitment.checks.tread_cover import edges_over_tread
+from fitment.checks.unmeasured import unmeasured_sides
 from fitment.clearance.measured_gap import Slide, settle_gaps, slides
 from fitment.clearance.pose_grid import Sweep, Variant, sweep
 from fitment.corners import axle_of
@@ -82,7 +83,8 @@ class Ready:
     @cached_property
     def doubts(self) -> tuple[str, ...]:
         """Readings that are likely a slip, or lacking, so that the answer may be about another vehicle; in words."""
-        return profiles.doubts(self.profile, self.axle.name, self.build)
+        stood = profiles.setup(self.profile, self.axle.name)
+        return (*profiles.doubts(self.profile, self.axle.name, self.build), *unmeasured_sides(self.axle, stood))
 
     @property
     def usual_words(self) -> str:
