@@ -18,6 +18,7 @@ import yaml
 from click.testing import CliRunner
 from shapely import Polygon
 
+from fitment.clearance import section_distance
 from fitment.clearance.section_distance import clearances, section_peaks
 from fitment.clearance.trace import trace_of_corners
 from fitment.cli import cli
@@ -66,6 +67,27 @@ def test_what_hardly_overlaps_is_never_told_as_clear() -> None:
     told, depth = -clearances(section, trace_of_corners(obstacle, hub)), e / np.sqrt(2)
     assert np.all(told > depth / 3)
     assert np.all(told < depth + 1e-6)
+
+
+def test_a_line_that_lies_in_a_face_is_looked_at_in_few_places(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Lines along a rectangle's face, on it, and leaning in by a hair: none is deeper anywhere than at an end."""
+    section = Polygon([(0, 100), (300, 100), (300, 160), (0, 160)])
+    lean = np.array([0.0, 1e-9, 1e-5, 1e-3, 0.05, -1e-3])
+    hub = np.zeros((len(lean), 2, 3))
+    hub[:, 0, 1], hub[:, 1, 1], hub[:, 0, 0] = 20, 280, 160
+    hub[:, 1, 0] = 160 - lean
+    looked: list[int] = []
+    measured = section_distance._Deepest.measured
+
+    def counted(self: Any, points: Any, owner: Any) -> Any:
+        looked.append(len(points))
+        return measured(self, points, owner)
+
+    monkeypatch.setattr(section_distance._Deepest, "measured", counted)
+    obstacle = Obstacle("line", "edge", ("body",) * 2, ((0.0, 0.0, 0.0),) * 2)
+    told = -clearances(section, trace_of_corners(obstacle, hub))
+    assert np.all(np.abs(told - np.maximum(lean, 0)) <= 1e-3 + 1e-6)  # as deep as where it comes closest
+    assert sum(looked) < 2000, "halved to a tenth of a micrometre it would be millions"
 
 
 FIGURES: dict[str, tuple[list[tuple[float, float]], list[tuple[float, float, float]]]] = {

@@ -525,6 +525,9 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
         first, second = (  # along a half no place is farther from an edge of the outline than one of its ends is
             (depth + half > enough) & (np.maximum(_off_edges(edges, end), -depth) > known) for end in (a, b)
         )
+        for side, end in ((first, a), (second, b)):  # nor is any of a half deep that does not come in
+            outside = np.flatnonzero(side & (depth < 0))
+            side[outside] = _comes_in(section, middle[outside], end[outside])
         a, b = np.concatenate([a[first], middle[second]]), np.concatenate([middle[first], b[second]])
         stretch = np.concatenate([stretch[first], stretch[second]])
     return found.depth, found.place
@@ -555,6 +558,11 @@ class _Deepest:
         last = last[depth[last] > self.depth[owner[last]]]
         self.depth[owner[last]], self.place[owner[last]] = depth[last], points[last]
         return depth, points - way
+
+
+def _comes_in(section: Polygon, a: Array, b: Array) -> NDArray[np.bool_]:
+    """Whether lines from a to b (q, 2) [mm] meet the section."""
+    return np.asarray(shapely.intersects(section, shapely.linestrings(np.stack([a, b], axis=1))))
 
 
 def _edges_at(section: Polygon, places: Array) -> tuple[Array, Array]:
