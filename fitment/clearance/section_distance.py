@@ -44,6 +44,7 @@ HOLLOW = 0.2  # [mm] by which the way from one deep place to a deeper one may be
 SEVERAL = 24  # triangles of a pose, from which it is worth to ask first whether they hold a section's deepest place
 WORTH = 500  # chords against one section from which it is worth to look up which of them are near
 FEW = 2  # lines that are laid out at once: to find out which is near takes longer
+ALONG = 4  # halvings, from which stretches are held against the edge of the outline that is next to them
 LEAST = 1e-4  # [mm] an overlap less deep than this may be told as none
 EVENLY = 48  # places of an outline that tell roughly how far it is
 TOUCH = 1e-9  # [mm]
@@ -513,6 +514,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
     is_deep = (rough - off + trace.radius[poses] > DEEP)[stretch]
     kept = ~is_deep & ((at_a + at_b + length) / 2 + off > found.enough[stretch])
     a, b, stretch = a[kept], b[kept], stretch[kept]
+    halved = 0
     while len(a):
         kept = bounds.depth_at_most(a, b) > found.depth[stretch]
         if tops is not None:
@@ -521,15 +523,18 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
         middle, half = (a + b) / 2, np.linalg.norm(b - a, axis=1) / 2
         depth, on_outline = found.measured(middle, stretch)
         enough, known = found.enough[stretch], (found.depth + np.clip(found.depth, LEAST, CLOSE))[stretch]
-        edges = _edges_at(section, on_outline)
-        first, second = (  # along a half no place is farther from an edge of the outline than one of its ends is
-            (depth + half > enough) & (np.maximum(_off_edges(edges, end), -depth) > known) for end in (a, b)
+        first, second = (  # along a half no place is farther from one on the outline than one of its ends is
+            (depth + half > enough) & (np.maximum(np.hypot(*(end - on_outline).T), -depth) > known) for end in (a, b)
         )
-        for side, end in ((first, a), (second, b)):  # nor is any of a half deep that does not come in
-            outside = np.flatnonzero(side & (depth < 0))
-            side[outside] = _comes_in(section, middle[outside], end[outside])
+        if halved >= ALONG:  # few stretches are left by then, but of a line that lies along the outline
+            edges = _edges_at(section, on_outline)
+            for side, end in ((first, a), (second, b)):  # farther from its edge than its ends, or outside all along
+                side &= np.maximum(_off_edges(edges, end), -depth) > known
+                outside = np.flatnonzero(side & (depth < 0))
+                side[outside] = _comes_in(section, middle[outside], end[outside])
         a, b = np.concatenate([a[first], middle[second]]), np.concatenate([middle[first], b[second]])
         stretch = np.concatenate([stretch[first], stretch[second]])
+        halved += 1
     return found.depth, found.place
 
 
