@@ -492,9 +492,12 @@ def strut_camber(rise: float, travel: float) -> float:
     ("readings", "words"),
     [
         # 2.42 + 0.5 = 2.92 in 80 mm is 3.65 in 100; from droop to bump only 2.42 - 1.18 = 1.24 in 150
-        (("travel: 80, camber: 2.42", "travel: -70, camber: 1.18"), r"grows by 2\.9 deg from travel \+0 mm to \+80 mm"),
+        (("travel: 80, camber: 2.42", "travel: -70, camber: 1.18"), r"grows by 2\.9 deg between 0 and 80 mm of travel"),
         # 1.18 + 2.42 = 3.6 in 150 mm is 2.4 in 100
-        (("travel: -80, camber: -2.42", "travel: 70, camber: 1.18"), r"by 3\.6 deg from travel -80 mm to \+70 mm, so"),
+        (
+            ("travel: -80, camber: -2.42", "travel: 70, camber: 1.18"),
+            r"by 3\.6 deg between -80 and 70 mm of travel, so",
+        ),
         (("travel: -80, camber: -1.8", "travel: 70, camber: 0.8"), r"sign of camber swapped, or of travel\?.* no publ"),
     ],
 )

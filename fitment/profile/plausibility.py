@@ -111,9 +111,9 @@ def _camber(suspension: SuspensionPart) -> Iterator[str]:
     for begin, start, limit in ((low, below, NET_GAIN), (*here, GAIN)):
         if begin < high and (begin < 0 or limit == GAIN) and above - start > max(1.0, limit * (high - begin) / 100):
             yield (
-                f"camber grows by {above - start:.1f} deg from travel {begin:+.0f} mm to {high:+.0f} mm, so the top "
+                f"camber grows by {above - start:.1f} deg between {begin:.0f} and {high:.0f} mm of travel, so the top "
                 "leans outward as the wheel goes up; was the sign of camber swapped, or of travel? Top in is negative, "
-                f"bump positive (told from {limit:g} deg in 100 mm on: {PRACTICE})"
+                f"bump positive (told from {limit:g} deg in {{100 mm|4 in}} on: {PRACTICE})"
             )
             return
 
