@@ -479,7 +479,7 @@ class Screened(Result):
     @property
     def text(self) -> str:
         rows = self.rows[:MOST] if self.limit is None else self.rows
-        words = report.screen_text(rows, self.units, every=self.every, sort=self.sort)
+        words = report.screen_text(rows, self.units, every=self.every, sort=self.sort, checked=self.prepared)
         return "\n".join([*report.slip_lines(self.prepared, self.units), words])
 
     @property

@@ -511,6 +511,16 @@ def test_front_and_rear_diameter(
         assert found["apart_percent"] == pytest.approx(100 * (1 - 634 / 644), abs=1e-3)
 
 
+def test_figures_of_one_side_have_names_without_a_space(tmp_path: Path) -> None:
+    data = both("225/45R17", "235/45R17", driven=(True, True))
+    data["axles"]["rear"]["right"] = {"suspension": {"camber": -1}}
+    for answer in run_json("check", write_profile(tmp_path, data)):
+        found = numbers(answer, "front and rear diameter")
+        (rear,) = [key for key in found if re.fullmatch("rear_(left|right)_mm", key)]
+        assert (found["front_mm"], found[rear]) == (634, 644)
+        assert not [key for each in answer["bolt_on"] for key in each.get("numbers", {}) if " " in key]
+
+
 def test_both_axles_say_the_same_and_the_command_line_fits_both(tmp_path: Path) -> None:
     path = write_profile(tmp_path, both("225/45R17", "235/45R17", driven=(True, True)))
     found = [bolt_on(answer, "front and rear diameter") for answer in run_json("check", path)]

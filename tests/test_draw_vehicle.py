@@ -44,6 +44,19 @@ def test_both_axles_and_their_heights_are_told() -> None:
     assert any(text.startswith("whole vehicle, measured → down") for text in told)
 
 
+@pytest.mark.parametrize(("axles", "words"), [
+    ("front", "nose down 0.64 deg"), ("rear", "nose up 0.64 deg"), ("front rear", "level"),
+])  # fmt: skip
+def test_how_the_body_leans_is_told_without_a_sign(axles: str, words: str) -> None:
+    """30 mm lower over a wheelbase of 2700: atan(30 / 2700) = 0.64 deg."""
+    data = two_axles()
+    for axle in ("front", "rear"):
+        data["builds"]["down"][axle] = data["builds"]["measured"][axle] | ({"ride": "low"} if axle in axles else {})
+    told = texts(fitment.check(loads_profile(json.dumps(data)), build="down").figure(view="vehicle"))
+    assert told.count(words) == 2
+    assert not [text for text in told if "-0.64" in text]
+
+
 def test_one_axle_alone_says_which() -> None:
     read = loads_profile(json.dumps(two_axles()))
     case = fitment.check(read, "rear").cases[0]

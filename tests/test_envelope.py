@@ -34,7 +34,7 @@ from fitment.draw.printed.envelope_slices import slices_pdf, slices_svg
 from fitment.errors import FitmentError
 from fitment.motion.suspension import families, swept_travel
 from fitment.parts.axle import Axle
-from fitment.report.envelope import ply_bytes, stl_bytes
+from fitment.report.envelope import envelope_text, ply_bytes, stl_bytes
 
 Array = NDArray[np.float64]
 RADIUS, HALF = 120.0, 60.0  # [mm] of a plain roller
@@ -275,6 +275,13 @@ def test_a_slice_through_a_ring_has_its_hole() -> None:
     assert isinstance(cut, Polygon)
     assert len(cut.interiors) == 1
     assert cut.bounds == pytest.approx((-90, -90, 90, 90), abs=0.5)
+
+
+def test_places_of_slices_are_told_in_the_units_asked_for() -> None:
+    """120 mm are 4.72 in, 640.5 mm 25.22 in."""
+    found = replace(Made().envelope([("x", 120.0), ("y", 640.5)]), builds=())
+    assert "  Slices [mm]: x=120, y=640.5\n" in envelope_text(found)
+    assert "  Slices [in]: x=4.72, y=25.22\n" in envelope_text(found, "in")
 
 
 def test_slices_as_they_are_typed() -> None:

@@ -28,19 +28,18 @@ from fitment.errors import FitmentError
 from fitment.measuring.first_profile import lock_from
 from fitment.measuring.interview import Session
 from fitment.measuring.questions.first import FIRST, FIRST_CAUTIONS, first_rows
-from fitment.measuring.questions.forms import numbered
+from fitment.measuring.questions.forms import number_of, numbered
 
 READ = {  # an invented hatchback
-    "1.1": "front", "1.2": "15x7 ET35 5x114.3", "1.3": "195/65R15 91H", "2": "302", "3": "0", "4": "390", "5": "398",
-    "6": "396", "7": "12", "8.1": "strut tube", "8.2": "12:00", "8.3": "22", "8.4": "yes", "9": "150, 470",
-    "10.1": "frame rail", "10.2": "3:00", "10.3": "18", "11.1": "floor seam", "11.2": "3:30 tread", "11.3": "25",
-    "12": "45", "13": "17x8 ET35 5x114.3", "14": "215/45R17 91W", "15": "30",
-    "16.1": "",
+    "1.1": "front", "1.2": "15x7 ET35 5x114.3", "1.3": "195/65R15 91H", "2": "302", "3": "0", "4": "45", "5": "390",
+    "6": "398", "7": "396", "8": "12", "9.1": "strut tube", "9.2": "12:00", "9.3": "22", "9.4": "yes", "10": "150, 470",
+    "11.1": "frame rail", "11.2": "3:00", "11.3": "18", "12.1": "floor seam", "12.2": "3:30 tread", "12.3": "25",
+    "13.1": "", "14": "17x8 ET35 5x114.3", "15": "215/45R17 91W", "16": "30",
 }  # fmt: skip
 
 
 def answered(**other: str) -> Session:
-    """Every question answered, as above but for those by number with an underscore, _8_3; empty skips."""
+    """Every question answered, as above but for those by number with an underscore, _9_3; empty skips."""
     given = READ | {key[1:].replace("_", "."): text for key, text in other.items()}
     session = Session(look=True)
     while session.current is not None:
@@ -65,7 +64,7 @@ def test_the_page_holds_every_reading_and_nothing_is_cut_off(axle: str, units: s
     assert boxes <= set(shown)
     assert all(" ".join(caution.split()) in " ".join(" ".join(shown).split()) for caution in FIRST_CAUTIONS)
     marks = {text.get_text().split()[0] for text in page.axes[1].texts}
-    in_drawing = boxes - {"1", "13", "14", "16"}  # what is read off a sidewall, wanted, or on the right is not drawn
+    in_drawing = boxes - {"1", "13", "14", "15"}  # what is read off a sidewall, wanted, or on the right is not drawn
     assert in_drawing <= marks
     width, height = page.get_size_inches() * page.dpi
     cut = [text for text, at in _placed(page) if not (0 < at.x0 < at.x1 < width and 0 < at.y0 < at.y1 < height)]
@@ -84,6 +83,22 @@ def _placed(page: Figure) -> list[tuple[str, Any]]:
             (text.get_text(), text.get_window_extent(canvas.get_renderer()))
             for ax in page.axes for text in ax.texts if isinstance(text, Text) and text.get_text()
         ]  # fmt: skip
+
+
+@pytest.mark.parametrize("axle", ["front", "rear"])
+def test_boxes_stand_on_the_page_in_the_order_of_their_numbers(axle: str) -> None:
+    """Read line by line, as they are asked; and what the right side repeats is named by its number."""
+    page = first_page(axle)
+    boxes = dict.fromkeys(row.number.split(".")[0] for row in first_rows(axle))
+    placed = {text.get_text(): text.get_position() for text in page.axes[0].texts if text.get_text() in boxes}
+    read = sorted(placed, key=lambda number: (round(placed[number][1], 2), placed[number][0]))  # y goes down the page
+    assert read == list(boxes) == sorted(boxes, key=int)
+    up, out, gap = (number_of(FIRST, f"first/{end}") for end in ("lip/up", "lip/out", "inboard/gap"))
+    again = next(row for row in first_rows(axle) if row.question.path == "first/other/same")
+    for words in (again.section.how, again.question.how):
+        assert f"{up}, {out} and {gap.split('.')[0]} " in words
+    shown = [text.get_text() for text in page.axes[0].texts]
+    assert {f"{up}, lip 12:00", f"{out}, lip outboard"} <= {words.split(", mm")[0] for words in shown}
 
 
 def test_words_on_the_page_do_not_lie_on_each_other() -> None:
@@ -121,7 +136,7 @@ def test_paper_and_terminal_have_the_same_numbers() -> None:
 @pytest.mark.slow
 def test_what_differs_on_the_right_is_read_there_too() -> None:
     """The lip 4 mm lower over the hub and 3 mm farther in, the strut 6 mm nearer to the tire."""
-    told = {"_16_1": "differs", "_16_2": "386", "_16_3": "9", "_16_4": "16"}
+    told = {"_13_1": "differs", "_13_2": "386", "_13_3": "9", "_13_4": "16"}
     data = data_of(answered(**told))
     front = data["axles"]["front"]
     right = front["right"]["obstacles"]
@@ -136,20 +151,20 @@ def test_what_differs_on_the_right_is_read_there_too() -> None:
         found = fitment.check(profile, f"front {side}").data
         (strut,) = [each for each in found["at_rest"] if each["obstacle"] == "strut tube" and each["part"] == "tire"]
         assert strut["clearance_mm"] == pytest.approx(gap, abs=0.05)
-    higher = data_of(answered(_16_1="differs", _16_2="396", _16_3="", _16_4=""))["axles"]["front"]["right"]["obstacles"]
+    higher = data_of(answered(_13_1="differs", _13_2="396", _13_3="", _13_4=""))["axles"]["front"]["right"]["obstacles"]
     assert [point["radius"]["value"] for point in higher["fender lip"]["points"]] == [398, 396, 396]
 
 
 def test_the_same_on_the_right_or_not_looked_at() -> None:
     for text, words in (("same", "the right side but for lip and inner gap."), ("", "the right side.")):
-        data = data_of(answered(_16_1=text))
+        data = data_of(answered(_13_1=text))
         assert "right" not in data["axles"]["front"]
         assert data["note"].endswith(words)
 
 
 def test_a_right_side_that_cannot_be_is_asked_again() -> None:
     session = Session(look=True)
-    given = READ | {"16.1": "differs", "16.2": "320", "16.3": "-60", "16.4": ""}
+    given = READ | {"13.1": "differs", "13.2": "320", "13.3": "-60", "13.4": ""}
     refused = []
     while session.current is not None and len(refused) < 1:
         try:
@@ -176,7 +191,7 @@ def test_the_lip_stands_where_tape_and_straightedge_put_it() -> None:
 
 def test_gaps_come_back_as_they_were_read(tmp_path: Path) -> None:
     path = tmp_path / "first.yaml"
-    path.write_text(answered(_12="", _13="", _14="", _15="").draft.text())
+    path.write_text(answered(_4="", _14="", _15="", _16="").draft.text())
     answer = run_json("check", str(path), "--axle", "front")
     rest = {(each["obstacle"], each["part"]): each["clearance_mm"] for each in answer["at_rest"]}
     assert rest["strut tube", "tire"] == pytest.approx(22, abs=0.05)
@@ -204,7 +219,7 @@ def test_two_readings_to_a_chalk_line_tell_the_lock() -> None:
 
 def test_what_was_not_read_is_assumed_and_said() -> None:
     """A bump stop's gap of 40 mm: 1 to 2 times 40 and 5 to 35 mm more is 45 to 115, so 80 +- 35."""
-    session = answered(_3="", _9="", _12="40")
+    session = answered(_3="", _10="", _4="40")
     data = data_of(session)
     front = data["axles"]["front"]
     assert front["travel"] == {"droop": "assumed", "bump": {"value": 80, "tolerance": 35, "assumed": True}}
@@ -216,7 +231,7 @@ def test_what_was_not_read_is_assumed_and_said() -> None:
     assert "taken for a flat of 150 x 150 mm there" in text
     for words in ("the brake", "the right side", "the lip below 10:30 and 1:30"):
         assert words in data["note"]
-    without = data_of(answered(_4="", _8_1="", _10_1="", _11_1=""))
+    without = data_of(answered(_5="", _9_1="", _11_1="", _12_1=""))
     for words in ("the fender lip", "inboard of the tire", "at full left lock", "at full right lock"):
         assert words in without["note"]
     assert without["axles"]["front"]["obstacles"] == []
@@ -233,15 +248,15 @@ def test_a_front_axle_of_two_answers_has_an_answer(tmp_path: Path) -> None:
 def test_a_part_that_stands_inside_the_tire_is_said_when_it_is_typed() -> None:
     """A lip 300 mm from the hub and 40 mm inside the rim's edge lies in a tire of 317 mm radius."""
     session = Session(look=True)
-    given = READ | {"4": "300", "5": "300", "6": "300", "7": "-40"}
-    while session.current is not None and session.current.numbered.number != "7":
+    given = READ | {"5": "300", "6": "300", "7": "300", "8": "-40"}
+    while session.current is not None and session.current.numbered.number != "8":
         session.give(given[session.current.numbered.number])
     with pytest.raises(FitmentError, match=r"stands inside the tire .* Answer this again"):
-        session.give(given["7"])
+        session.give(given["8"])
     assert session.current is not None
-    assert session.current.numbered.number == "7"
+    assert session.current.numbered.number == "8"
     session.give("12")
-    assert session.current.numbered.number == "8.1"
+    assert session.current.numbered.number == "9.1"
 
 
 def test_a_part_at_a_lock_that_would_stand_in_the_tire_is_asked_for_its_place_again() -> None:
@@ -249,15 +264,15 @@ def test_a_part_at_a_lock_that_would_stand_in_the_tire_is_asked_for_its_place_ag
     107 mm outboard of where the tire's inner side stands straight ahead.
     """
     session = Session(look=True)
-    while session.current is not None and session.current.numbered.number != "10.2":
+    while session.current is not None and session.current.numbered.number != "11.2":
         session.give(READ[session.current.numbered.number])
     session.give("9:00")
     with pytest.raises(FitmentError, match=r"when the wheels are straight.* the rear half of the left tire"):
         session.give("18")
     assert session.current is not None
-    assert session.current.numbered.number == "10.2"
+    assert session.current.numbered.number == "11.2"
     session.give("3:00")  # the gap that was typed is taken again
-    assert session.current.numbered.number == "11.1"
+    assert session.current.numbered.number == "12.1"
 
 
 def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: Path) -> None:
@@ -273,7 +288,7 @@ def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: 
         path.write_text(answered(**other).draft.text())
         return " ".join(as_it_stands(api.check(path, "front", "now").cases[0]).split())
 
-    words = said(_8_1="damper", _8_2="10:00", _8_3="35", _8_4="no", _11_1="", _10_1="", _5="420", _4="420", _6="420")
+    words = said(_9_1="damper", _9_2="10:00", _9_3="35", _9_4="no", _12_1="", _11_1="", _6="420", _5="420", _7="420")
     assert "the same readings already say: tire overlaps damper by" in words
     assert "a reading or an assumed value is off, or the part is smaller than the flat" in words
 
@@ -282,12 +297,12 @@ def test_a_part_that_the_readings_put_in_the_way_as_it_stands_is_said(tmp_path: 
 
 BAD = {
     "1.1": ("both", "is not one of the words"), "1.2": ("big one", "wheel"), "1.3": ("round", "tire"),
-    "2": ("3", "not a plausible"), "3": ("steep", "not a number of degrees"), "4": ("39", "not a plausible"),
-    "5": ("x", "unit"), "6": ("-396", "not a plausible"), "7": ("900", "not a plausible"),
-    "8.2": ("13:00", "not o'clock"), "8.3": ("-22", "not a plausible"), "8.4": ("perhaps", "neither yes nor no"),
-    "9": ("150", "2 values|1 value"), "10.2": ("90 deg", "not o'clock"), "10.3": ("one", "unit"),
-    "11.2": ("", "needed"), "11.3": ("1000", "not a plausible"), "12": ("600", "not a plausible"),
-    "13": ("17 by 8", "diameter x width"), "14": ("215/45R18", "18 in rim"), "15": ("500", "not a plausible"),
+    "2": ("3", "not a plausible"), "3": ("steep", "not a number of degrees"), "5": ("39", "not a plausible"),
+    "6": ("x", "unit"), "7": ("-396", "not a plausible"), "8": ("900", "not a plausible"),
+    "9.2": ("13:00", "not o'clock"), "9.3": ("-22", "not a plausible"), "9.4": ("perhaps", "neither yes nor no"),
+    "10": ("150", "2 values|1 value"), "11.2": ("90 deg", "not o'clock"), "11.3": ("one", "unit"),
+    "12.2": ("", "needed"), "12.3": ("1000", "not a plausible"), "4": ("600", "not a plausible"),
+    "14": ("17 by 8", "diameter x width"), "15": ("215/45R18", "18 in rim"), "16": ("500", "not a plausible"),
 }  # fmt: skip
 
 
@@ -326,7 +341,7 @@ def test_every_reading_of_a_front_axle_is_refused_where_it_cannot_be() -> None:
     assert [text for _, text in session.answers] == list(READ.values())
 
 
-REAR = {number: text for number, text in READ.items() if not number.startswith(("9", "10", "11"))} | {"1.1": "rear"}
+REAR = {number: text for number, text in READ.items() if not number.startswith(("10", "11", "12"))} | {"1.1": "rear"}
 
 
 def test_bad_input_at_every_prompt_costs_one_message_and_nothing_else(tmp_path: Path) -> None:
@@ -359,8 +374,8 @@ def test_stopping_keeps_every_answer_and_knows_that_it_was_a_first_look(tmp_path
 
 @pytest.mark.slow
 def test_a_dozen_readings_in_inches_give_verdict_picture_and_next_reading(tmp_path: Path) -> None:
-    inches = {"2": "11 7/8", "3": "-0.5", "4": "15 3/8", "5": "15 5/8", "6": "15 5/8", "7": "1/2", "8.3": "7/8",
-              "9": "6, 20 1/2", "10.3": "3/4", "11.3": "1", "12": "1 3/4", "15": "1 1/4"}  # fmt: skip
+    inches = {"2": "11 7/8", "3": "-0.5", "5": "15 3/8", "6": "15 5/8", "7": "15 5/8", "8": "1/2", "9.3": "7/8",
+              "10": "6, 20 1/2", "11.3": "3/4", "12.3": "1", "4": "1 3/4", "16": "1 1/4"}  # fmt: skip
     lines = list((READ | inches).values())
     shown, prompts, code = dialogue(tmp_path, "new", "first.yaml", "--first", "--units", "in", lines=lines)
     assert (code, prompts) == (0, len(lines))

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from fitment import frames
 from fitment import profile as profiles
@@ -17,7 +19,7 @@ from fitment.errors import ProfileError
 from fitment.parts.axle import Axle, LinkSuspension, Spacer, Steering, TapeSuspension
 from fitment.parts.hub import Adapter, BoltCircle, Hub, Register
 from fitment.parts.obstacles import MeasuredGap, Obstacle
-from fitment.profile import Profile, Reading, loads_profile
+from fitment.profile import Profile, Reading, load_profile, loads_profile
 from fitment.profile.json_schema import profile_json_schema
 from fitment.profile.yaml_core import load_file, load_text
 
@@ -459,6 +461,89 @@ def test_cautions(old: str, new: str, words: str) -> None:
     assert straight.startswith("front axle: no steering is given, so the wheel was looked at straight ahead only")
     warnings = changed((old, new)).warnings
     assert any(re.search(words, text) for text in warnings), warnings
+
+
+def read_at(*readings: str, camber: str = "-0.5") -> tuple[str, ...]:
+    """What is told of the front axle with this camber and these readings of a tape."""
+    told = f"camber: {camber}, readings: [{', '.join('{' + each + '}' for each in readings)}]"
+    usual = "camber: -2, toe_in: 0, camber_per_100mm: -2.4, track_per_100mm: 4"
+    return profiles.doubts(changed((usual, told)), "front")
+
+
+def strut_camber(rise: float, travel: float) -> float:
+    """Change of camber [deg] of a strut in the plane across the vehicle, by its closed geometry.
+
+    rise : [deg] by which its arm rises outboard. The arm is 350 mm long, the top mount 600 mm over the ball, and the
+    strut leans in by 13 deg.
+    """
+    inner = -350 * np.array([np.cos(np.radians(rise)), np.sin(np.radians(rise))])
+    top, hub = np.array([-600 * np.tan(np.radians(13)), 600]), np.array([60, 100])  # from the ball at rest
+
+    def stands(angle: float) -> tuple[float, float]:
+        ball = inner + 350 * np.array([np.cos(angle), np.sin(angle)])
+        turn = np.arctan2(*(top - ball)) - np.arctan2(*top)
+        return ball[1] + hub[1] * np.cos(turn) - hub[0] * np.sin(turn) - 100, np.degrees(turn)
+
+    at = brentq(lambda angle: stands(angle)[0] - travel, np.radians(rise - 30), np.radians(rise + 25))
+    return stands(at)[1]
+
+
+@pytest.mark.parametrize(
+    ("readings", "words"),
+    [
+        # 2.42 + 0.5 = 2.92 in 80 mm is 3.65 in 100; from droop to bump only 2.42 - 1.18 = 1.24 in 150
+        (("travel: 80, camber: 2.42", "travel: -70, camber: 1.18"), r"grows by 2\.9 deg between 0 and 80 mm of travel"),
+        # 1.18 + 2.42 = 3.6 in 150 mm is 2.4 in 100
+        (
+            ("travel: -80, camber: -2.42", "travel: 70, camber: 1.18"),
+            r"by 3\.6 deg between -80 and 70 mm of travel, so",
+        ),
+        (("travel: -80, camber: -1.8", "travel: 70, camber: 0.8"), r"sign of camber swapped, or of travel\?.* no publ"),
+    ],
+)
+def test_camber_that_grows_in_bump_is_asked_about(readings: tuple[str, ...], words: str) -> None:
+    assert [text for text in read_at(*readings) if re.search(words, text)]
+    swapped = [re.sub(r"camber: (-?)", lambda sign: "camber: " + ("" if sign[1] else "-"), each) for each in readings]
+    assert not [text for text in read_at(*swapped, camber="0.5") if "camber grows" in text]
+
+
+def test_camber_of_a_strut_whose_arm_rises_far_is_no_doubt() -> None:
+    """Lowered so far that the arm rises by 20 deg, it leans out in bump; a vehicle hardly stands lower."""
+    far = [f"travel: {travel}, camber: {-0.5 + strut_camber(20, travel):.2f}" for travel in (-80, 50)]
+    assert strut_camber(20, 50) > 1
+    assert not [text for text in read_at(*far) if "camber grows" in text]
+    near = ("travel: 15, camber: 0.2", "travel: -15, camber: -0.5")  # what a gauge is off by
+    assert not [text for text in read_at(*near) if "camber grows" in text]
+
+
+def test_camber_that_leans_out_far_is_asked_about() -> None:
+    words = "camber +5 deg: the top leans out; was the sign swapped? Top in is negative (told from +3 deg on: common"
+    assert [text for text in read_at("travel: 80, camber: 3", camber="5") if text.startswith(words)]
+    for camber in ("3", "-5", "-12"):
+        assert not [text for text in read_at("travel: 80, camber: -3", camber=camber) if "leans out;" in text]
+
+
+@pytest.mark.parametrize(
+    ("points", "asked"),
+    [
+        ("[[84, -400, 30], [98, -190, 378], [100, 0, 428], [98, 190, 378]]", True),
+        ("[[-400, 84, 30], [-190, 98, 378], [0, 100, 428], [190, 98, 378]]", False),  # as it is
+        ("[[84, -400, 30], [98, -190, 378], [100, 0, 428], [98, 100, 378]]", False),  # a seam over the tire
+        ("[[384, -400, 30], [398, -190, 378], [400, 0, 428], [398, 190, 378]]", False),  # a bumper's end, ahead of it
+    ],
+)
+def test_a_lip_that_runs_across_the_wheel_is_asked_about(points: str, asked: bool) -> None:
+    profile = changed(("[[-330, 22, 250], [0, {value: 30, tolerance: 4}, 400]]", points))
+    words = "lip: it runs from 400 mm inboard of the hub face to 190 mm outboard of it, across the wheel; were x and y"
+    assert bool([text for text in profiles.doubts(profile, "front") if text.startswith(words)]) is asked
+
+
+def test_no_bundled_vehicle_has_swapped_signs() -> None:
+    for name in profiles.bundled_names():
+        vehicle = load_profile(name)
+        for build in vehicle.build_names:
+            told = [text for axle in vehicle.axle_names for text in profiles.doubts(vehicle, axle, build)]
+            assert not [text for text in told if "swapped" in text], (name, build)
 
 
 def test_steering_is_asked_for_where_an_axle_steers() -> None:

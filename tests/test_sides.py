@@ -199,7 +199,9 @@ def test_a_list_and_a_window_hold_on_both_sides() -> None:
     [
         ({"driven": True}, "driven is of the whole axle"),
         ({"lip": 3}, 'unknown key "lip"'),
-        ({"obstacles": {"lop": None}}, 'no obstacle "lop" to remove'),
+        ({"obstacles": {"lop": None}}, 'no part "lop" to remove'),
+        ({"obstacles": {"lop": {"radius": 5}}}, 'no part "lop" to change'),
+        ({"camber": -1}, "write suspension: {camber: ...}"),
         ({"hub_face_at": [0, 5, 0]}, "hub_face_at"),
         (3, "stands where a map is expected"),
     ],

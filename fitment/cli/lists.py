@@ -133,7 +133,7 @@ def _text(shown: Screened, ranked: Sequence[ScreenedRow], group: str | None) -> 
 
     rows = limited(ranked, report.MOST if shown.limit is None else shown.limit, group)
     also = [name.removeprefix("-") for name in (shown.sort, group or "")]
-    told: dict[str, Any] = {"every": shown.every, "sort": shown.sort, "also": also}
+    told: dict[str, Any] = {"every": shown.every, "sort": shown.sort, "also": also, "checked": shown.prepared}
     if group:
         words = report.groups_text(rows, group, shown.units, ranked=ranked, **told)
     else:

@@ -130,7 +130,7 @@ def _rows(pairs: Sequence[Pair], units: str) -> list[tuple[str, ...]]:
         ("tread against the lip", *(_poke(case, units) for case in cases)),
         ("widest of tire and wheel", *(_poke(case, units, "whole") for case in cases)),
         ("track", *(length_text(case.stance.track, units, digits=0) for case in cases)),
-        ("body, nose down", *(_rake(case) for case in cases)),
+        ("body", *(_rake(case) for case in cases)),
     ]
 
 
@@ -167,4 +167,7 @@ def _word(out: float, units: str) -> str:
 def _rake(case: FullCase) -> str:
     stands = {each.fit.axle.name: each.fit.setup.ride for each in (case, case.beside) if each is not None}
     found = rake(case.ready.profile, case.ready.build, stands)
-    return UNKNOWN if found is None else f"{round(found, 2) + 0.0:+.2f} deg"
+    if found is None:
+        return UNKNOWN
+    size = round(abs(found), 2)
+    return f"nose {'down' if found > 0 else 'up'} {size:.2f} deg" if size else "level"

@@ -99,21 +99,26 @@ def _obstacles(merged: Merged, here: At, base: tuple[Any, At], over: tuple[Any, 
             laid = _laid(merged, at, (obstacle, (*below_at, index)), (change, change_at))
             result.append({"name": name, **laid})
     for name, (change, change_at) in changes.items():
-        if change is None:
-            merged.problems.append((change_at, f'there is no obstacle "{name}" to remove; check the name.'))
-            continue
-        if change and set(change) <= _REWORKED:
-            merged.problems.append((change_at, _nothing_to_rework(name, [part.get("name") for part in below])))
+        if change is None or "shape" not in change:
+            merged.problems.append((change_at, _no_such_part(name, change, [part.get("name") for part in below])))
             continue
         merged.origins[(*here, len(result))] = change_at
         result.append({"name": name, **change})
     return result
 
 
-def _nothing_to_rework(name: str, known: list[Any]) -> str:
+def _no_such_part(name: str, change: dict[str, Any] | None, known: list[Any]) -> str:
+    """What to say of a change to a part that is not there, and that makes none: a part begins with its shape."""
     names = [each for each in known if isinstance(each, str)]
+    new = ""
+    if change is None:
+        wanted = "remove"
+    elif change and set(change) <= _REWORKED:
+        wanted = "move or trim"
+    else:
+        wanted, new = "change", " To add a part of this name, give its shape first."
     hint = did_you_mean(name, names)
-    return f'there is no part "{name}" to move or trim.{hint} The axle has: {", ".join(names) or "none"}.'
+    return f'there is no part "{name}" to {wanted}.{hint} The axle has: {", ".join(names) or "none"}.{new}'
 
 
 def _changes(merged: Merged, over: tuple[Any, At]) -> dict[str, tuple[dict[str, Any] | None, At]]:

@@ -16,13 +16,18 @@ from fitment.parts.wheel import parse_wheel
 from fitment.profile.schema.axle import AxlePart
 from fitment.profile.schema.builds import CornerPart
 from fitment.profile.schema.obstacles import EdgePart, RingPart, SolidPart
-from fitment.profile.schema.suspension import RATES, TapeSuspensionPart
+from fitment.profile.schema.suspension import RATES, SuspensionPart, TapeSuspensionPart
 from fitment.profile.values import ClockPoint, Point, SquarePoint
 
 LEAST_OF_CURVE = 5  # points, below which nobody can tell which of them is off
 OFF_CURVE, SCATTER = 5.0, 5.0  # [-], [mm] scatter that a tape has anyway; common practice, no published source
 OVER_TIRE = 300.0  # [mm] of a lip over the tire; common practice, no published source: a hub height and a usual gap
 AHEAD_UNREAD = 13.0  # [mm] the most of six published sets (Project Chrono) over 80 mm up and down, tests
+# Signs that are likely swapped; common practice, no published source.
+LEANS_OUT = 3.0  # [deg] of camber at the reference pose
+NET_GAIN, GAIN = 1.5, 2.5  # [deg] of camber in 100 mm, from droop to bump and from the reference pose to bump
+ACROSS = (60.0, 250.0, 150.0)  # [mm] an edge that runs across: spread of x, its greatest |x|, least |y| either way
+PRACTICE = "common practice, no published source"
 INCHES = 'inches? write them with their unit, such as "3 in"'
 
 
@@ -34,8 +39,8 @@ def cautions_of(axle: AxlePart, setup: CornerPart | None, baseline: CornerPart |
 def doubts_of(axle: AxlePart, baseline: CornerPart | None, *, is_front: bool) -> list[str]:
     """Of the cautions those that belong beside a verdict: a reading is likely a slip, or is lacking."""
     return [
-        *_steering(axle, is_front=is_front), *_heights(axle, baseline), *_places(axle), *_lips(axle, baseline),
-        *_round_the_wheel(axle),
+        *_steering(axle, is_front=is_front), *_heights(axle, baseline), *_camber(axle.suspension), *_places(axle),
+        *_lips(axle, baseline), *_round_the_wheel(axle),
     ]  # fmt: skip
 
 
@@ -82,6 +87,35 @@ def _loaded_radius(axle: AxlePart, setup: Any) -> float:
     centre = (0.0 if setup.spacer is None else setup.spacer.thickness.value) - offset
     camber = math.radians(axle.suspension.camber.value)
     return float((axle.hub_height.value - centre * math.sin(camber)) / math.cos(camber))
+
+
+def _camber(suspension: SuspensionPart) -> Iterator[str]:
+    """Camber that leans out far, or grows in bump, where its sign or that of the travel is likely swapped.
+
+    A strut whose arm rises outboard, as it does when lowered far, leans out in bump, but by less than the limits.
+    """
+    camber = suspension.camber
+    if camber.value > LEANS_OUT and not camber.assumed:
+        yield (
+            f"camber {camber.value:+g} deg: the top leans out; was the sign swapped? Top in is negative (told from "
+            f"{LEANS_OUT:+g} deg on: {PRACTICE})"
+        )
+    if not isinstance(suspension, TapeSuspensionPart):
+        return
+    rate = suspension.camber_per_100mm
+    points = [(travel.value, value.value) for travel, value in suspension.read("camber")]
+    if not points and not rate.assumed:
+        points = [(100.0, camber.value + rate.value)]
+    here = (0.0, camber.value)
+    (low, below), (high, above) = min([here, *points]), max([here, *points])
+    for begin, start, limit in ((low, below, NET_GAIN), (*here, GAIN)):
+        if begin < high and (begin < 0 or limit == GAIN) and above - start > max(1.0, limit * (high - begin) / 100):
+            yield (
+                f"camber grows by {above - start:.1f} deg between {begin:.0f} and {high:.0f} mm of travel, so the top "
+                "leans outward as the wheel goes up; was the sign of camber swapped, or of travel? Top in is negative, "
+                f"bump positive (told from {limit:g} deg in {{100 mm|4 in}} on: {PRACTICE})"
+            )
+            return
 
 
 def _motion(axle: AxlePart) -> Iterator[str]:
@@ -159,16 +193,25 @@ def _places(axle: AxlePart) -> Iterator[str]:
 
 
 def _lips(axle: AxlePart, baseline: CornerPart | None) -> Iterator[str]:
-    """Edges outboard of the hub face that stand so far above the baseline's tire that z may count from the ground."""
-    if baseline is None or baseline.tire is None:
-        return
-    free = overall_diameter(baseline.tire.record()) / 2
+    """Edges measured from the hub face that run across it, as one does whose x and y are swapped, or that stand so far
+    above the baseline's tire, outboard of the hub face, that z may count from the ground.
+    """
+    free = math.inf if baseline is None or baseline.tire is None else overall_diameter(baseline.tire.record()) / 2
     for obstacle in axle.obstacles:
         if not isinstance(obstacle, EdgePart) or obstacle.measured_from != "hub_face":
             continue
         points = [point for _, point in obstacle.points_at() if isinstance(point, tuple)]
-        above = max((z.value for *_, z in points), default=0.0) - free
-        if above > OVER_TIRE and all(y.value > 0 for _, y, _ in points):
+        if not points:
+            continue
+        (x, y, z) = ([each.value for each in along] for along in zip(*points, strict=True))
+        if max(x) - min(x) < ACROSS[0] and max(map(abs, x)) < ACROSS[1] and min(-min(y), max(y)) > ACROSS[2]:
+            yield (
+                f"{obstacle.name}: it runs from {-min(y):.0f} mm inboard of the hub face to {max(y):.0f} mm outboard "
+                "of it, across the wheel; were x and y swapped? x is forward, y outboard (told from "
+                f"{ACROSS[2]:g} mm either way: {PRACTICE})"
+            )
+        above = max(z) - free
+        if above > OVER_TIRE and min(y) > 0:
             yield (
                 f"{obstacle.name}: it stands {above:.0f} mm above the baseline's tire; if z was counted from the "
                 f"ground, take hub_height off, or write above_ground (told from {OVER_TIRE:g} mm on)"

@@ -85,8 +85,12 @@ def envelope_text(found: Envelope, units: str = "mm") -> str:
         )
     lines += [f"  {line}" for line in reach_lines(found, units)]
     lines += [wrapped(in_units(line, units), first="  ", rest="    ") for line in exact_lines(found)]
-    names = ", ".join(each.name for each in found.slices)
-    return "\n".join([*lines, f"  Slices [mm]: {names}", wrapped(NOT_COUNTED)])
+    names = ", ".join(each.name if units == "mm" else f"{each.way}={_inches(each.at)}" for each in found.slices)
+    return "\n".join([*lines, f"  Slices [{units}]: {names}", wrapped(NOT_COUNTED)])
+
+
+def _inches(at: float) -> str:
+    return length_text(at, "in").removesuffix(" in")
 
 
 def reach_lines(found: Envelope, units: str) -> list[str]:

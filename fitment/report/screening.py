@@ -14,6 +14,7 @@ from fitment.terminal import cell, columns
 from fitment.units import DEEP, clearance_text, in_units
 
 if TYPE_CHECKING:  # what a result is made of is loaded by whoever made it
+    from fitment.checks.case import Ready
     from fitment.screening.screen import ScreenedRow
 
 
@@ -34,14 +35,15 @@ def answer_columns(row: ScreenedRow) -> dict[str, Any]:
 
 def screen_text(
     rows: Sequence[ScreenedRow], units: str = "mm", *, every: Sequence[ScreenedRow] = (), sort: str = "margin",
-    also: Sequence[str] = (),
+    also: Sequence[str] = (), checked: Sequence[Ready] = (),
 ) -> str:  # fmt: skip
     """Counts by verdict, then the rows with what limits each, and why.
 
+    checked : the axles that the list was checked on
     every : all rows of the list, where `rows` are only some; sort : what ranks within a verdict
     also : columns of the list to show
     """
-    parts = [shown_words(rows, every or rows, sort), "", _table(rows, units, sort, also)]
+    parts = [shown_words(rows, every or rows, sort, checked), "", _table(rows, units, sort, also)]
     why = _why(readable(rows), units)
     parts += ["", *why] if why else []
     return "\n".join([*parts, *_unreadable(every or rows, units), *rib_lines(every or rows)])
@@ -50,14 +52,16 @@ def screen_text(
 def groups_text(
     rows: Sequence[ScreenedRow], column: str, units: str = "mm", *, every: Sequence[ScreenedRow] = (),
     ranked: Sequence[ScreenedRow] = (), sort: str = "margin", also: Sequence[str] = (),
+    checked: Sequence[Ready] = (),
 ) -> str:  # fmt: skip
     """Counts by verdict, then the rows of each group, and why.
 
+    checked : the axles that the list was checked on
     ranked : all rows that could be shown, where `rows` are only some of them
     """
     from fitment.screening.ranking import grouped
 
-    parts, whole = [shown_words(rows, every or rows, sort)], grouped(ranked or rows, column)
+    parts, whole = [shown_words(rows, every or rows, sort, checked)], grouped(ranked or rows, column)
     for name, members in grouped(rows, column).items():
         clear = sum(row.verdict == "clears" for row in whole[name])
         head = f"{column} {cell(name) or '(none)'}: {clear} of {len(whole[name])} clear"
@@ -146,19 +150,22 @@ OFFSETS = (
 )
 
 
-def counts_words(rows: Sequence[ScreenedRow]) -> str:
-    """How many candidates there are, and how many of each verdict."""
+def counts_words(rows: Sequence[ScreenedRow], checked: Sequence[Ready] = ()) -> str:
+    """How many candidates there are, on which axles of which build, and how many of each verdict."""
+    where = f" for {' and '.join(ready.axle.name for ready in checked)}, build {checked[0].build}" if checked else ""
     counts = {word: sum(row.verdict == word for row in rows) for word in VERDICT_WORDS}
     head = ", ".join(f"{n} {VERDICT_WORDS[word].lower()}" for word, n in counts.items() if n)
-    return f"{len(rows)} candidate{'' if len(rows) == 1 else 's'}{': ' if head else ''}{head}"
+    return f"{len(rows)} candidate{'' if len(rows) == 1 else 's'}{where}{': ' if head else ''}{head}"
 
 
-def shown_words(rows: Sequence[ScreenedRow], every: Sequence[ScreenedRow], sort: str) -> str:
+def shown_words(
+    rows: Sequence[ScreenedRow], every: Sequence[ScreenedRow], sort: str, checked: Sequence[Ready] = ()
+) -> str:
     """How many there are of each verdict, how many of them are shown, and in which order."""
     name, turned = sort.removeprefix("-"), sort.startswith("-")
     largest = turned if name not in RANKS else not turned
     order = f"by verdict, then {RANKS.get(name, cell(name))}, {'largest' if largest else 'smallest'} first"
-    words = f"{counts_words(every)}. {len(rows)} of {len(every)} shown, {order}."
+    words = f"{counts_words(every, checked)}. {len(rows)} of {len(every)} shown, {order}."
     return wrapped(words, first="", rest="  ")
 
 

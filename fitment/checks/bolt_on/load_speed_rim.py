@@ -142,9 +142,8 @@ def front_and_rear(
     ratio, ratio2 = (axle.final_drive, axle2.final_drive) if axle.final_drive and axle2.final_drive else (1.0, 1.0)
     apart = 100 * abs(size / ratio / (size2 / ratio2) - 1)
     allowed = BETWEEN_DRIVEN if tolerance is None else tolerance
-    figures = numbers(
-        **{f"{axle.name}_mm": size, f"{axle2.name}_mm": size2}, apart_percent=apart, allowed_percent=allowed
-    )
+    sized = {f"{at.name.replace(' ', '_')}_mm": each for at, each in ((axle, size), (axle2, size2))}
+    figures = numbers(**sized, apart_percent=apart, allowed_percent=allowed)
     sizes = f"{axle.name} {size:g} mm, {axle2.name} {size2:g} mm"
     differ = (
         f"{apart:.1f} % apart" + (" through their final drives" if ratio != ratio2 else "") if apart else "the same"

@@ -20,7 +20,7 @@ from fitment.units import MM_PER_INCH, in_units
 UNITS_PER_INCH = 28.2  # of the drawing: letters and lines as in the drawings of the full sheets
 DRAWN = 3.1  # [in] height of the drawing
 SMALL = HOW - 0.4  # [pt]
-TOGETHER = (("1",), ("2", "3", "12"), ("4", "5", "6", "7"), ("8",), ("9",), ("10", "11"), ("16",), ("13", "14", "15"))
+TOGETHER = (("1",), ("2", "3", "4"), ("5", "6", "7", "8"), ("9",), ("10",), ("11", "12"), ("13",), ("14", "15", "16"))
 SPACE, INSIDE = 0.14, 0.06  # [in] between boxes, and between the parts of one
 DEEP = BOX - 0.03  # [in] height of a box here
 SHORT = {
@@ -29,8 +29,8 @@ SHORT = {
     "gap": "gap to the tire",
     "moves": "turns with it",
     "same": "same / differs",
-    "up": "4, lip 12:00",
-    "out": "7, lip outboard",
+    "up": "5, lip 12:00",
+    "out": "8, lip outboard",
 }
 WIDTHS = {"what": 2.4, "where": 1.1, "gap": 1.7, "moves": 1.3, "same": 1.6, "up": 1.6, "out": 1.6}  # [in]
 
@@ -142,7 +142,7 @@ def _drawing(book: Book, numbers: set[str]) -> None:
     sketch = Sketch(ax, book.units)
     _from_outside(sketch)
     _from_the_front(sketch)
-    if "9" in numbers:
+    if "10" in numbers:
         _from_above(sketch)
     book.level += DRAWN + 0.12
 
@@ -155,7 +155,7 @@ def _from_outside(s: Sketch) -> None:
     s.ground(y - tire * 0.96, 2, 92)
     for radius, width in ((lip, BOLD), (lip + 1.6, HAIR)):
         s.line(*around((x, y), radius, 22, 158), width=width)
-    for degrees, number in ((90, "4"), (135, "5"), (45, "6")):
+    for degrees, number in ((90, "5"), (135, "6"), (45, "7")):
         end = polar((x, y), lip, degrees)
         s.reading((x, y), end, number, at=0.82)
         s.dot(*end, 0.9)
@@ -169,7 +169,7 @@ def _from_outside(s: Sketch) -> None:
     s.arrow((16, 4), (4, 4), width=BOLD)
     s.say(18, 4, "front of the vehicle; seen from outside, left side", ha="left")
     s.arrow((92, 62), (92, 48), width=BOLD)
-    s.mark(92, 66, "15")
+    s.mark(92, 66, "16")
     s.say(92, 44, "body down")
 
 
@@ -179,7 +179,7 @@ def _from_the_front(s: Sketch) -> None:
     s.turned_box((166.4, 61.2), 1.8, 42, 5, fill="#000000", width=0)
     s.line((177, 86), (177, 79), (173, 78), width=BOLD)
     s.reading((165.8, 78), (173, 78))
-    s.mark(184, 72, "7")
+    s.mark(184, 72, "8")
     s.line((182, 73), (170, 78), width=HAIR)
     s.say(190, 82, "lip", to=(177, 82))
     s.say(189, 61, "straightedge\non the rim", to=(167.5, 58))
@@ -187,11 +187,11 @@ def _from_the_front(s: Sketch) -> None:
     s.mark(146, 46, "3")
     s.turned_box((128, 66), 6, 33, 4, width=THIN)
     s.say(113, 81, "nearest part", to=(127, 78))
-    s.reading((131, 67), (149.8, 67), "8")
+    s.reading((131, 67), (149.8, 67), "9")
     s.line((104, 48), (152, 50), width=BOLD)
     s.shape((112, 64), (118, 64), (117, 57), (113, 57), fill=PALE)
     s.reading((115, 48.5), (115, 57))
-    s.mark(109, 53, "12")
+    s.mark(109, 53, "4")
     s.say(108, 68, "bump stop", to=(114, 61))
     s.say(187, 49, "from the front;\noutboard is right")
 
@@ -203,14 +203,15 @@ def _from_above(s: Sketch) -> None:
     for x, angle in ((138, 32), (179, -28)):
         s.turned_box((x, 20), 11, 32, angle, fill=PALE)
     front, rear = ((float(x) + 138, float(y) + 20) for x, y in turned([(-5.5, 16.0), (-5.5, -16.0)], 32))
-    s.reading((108, front[1]), front, "9 front")
-    s.reading((108, rear[1]), rear, "9 rear")
+    for end, name in ((front, "front"), (rear, "rear")):
+        s.reading((108, end[1]), end, "10")
+        s.say((108 + end[0]) / 2, end[1] + 4.6, name)
     inner = turned([(5.5, -16.0)], 32)[0] + (138.0, 20.0)
     s.box(159, 1, 2.6, 26, hatch="////", width=THIN)
-    s.reading((float(inner[0]), float(inner[1])), (159, float(inner[1])), "10", shift=(0, 5))
+    s.reading((float(inner[0]), float(inner[1])), (159, float(inner[1])), "11", shift=(0, 5))
     inner = turned([(5.5, 16.0)], -28)[0] + (179.0, 20.0)
     s.box(199, 14, 2.6, 24, hatch="////", width=THIN)
-    s.reading((float(inner[0]), float(inner[1])), (199, float(inner[1])), "11", shift=(0, -5))
+    s.reading((float(inner[0]), float(inner[1])), (199, float(inner[1])), "12", shift=(0, -5))
     s.say(122, 40, "full left lock", bold=True)
     s.say(183, 40.5, "full right lock", bold=True)
     s.say(190, 6, "from above,\nfront is up")

@@ -95,6 +95,14 @@ FIRST = Group(
                         example="-0.5", remark="negative = top leans inboard",
                     ),
                 ),
+                _one(
+                    "Bump left",
+                    Question(
+                        "first/stop", "Gap of the bump stop", "length", tool="tape", gives=3, between=(0, 250),
+                        how="From the rubber to what it will meet, as the vehicle stands. Not known: skip.",
+                        example="45",
+                    ),
+                ),
                 Group(
                     lead=True,
                     part="first/lip",
@@ -154,12 +162,26 @@ FIRST = Group(
                 _seen("left", "Full left lock", "at full left lock"),
                 _seen("right", "Full right lock", "at full right lock"),
                 _one(
-                    "Bump left",
+                    "The same on the right?",
                     Question(
-                        "first/stop", "Gap of the bump stop", "length", tool="tape", gives=3, between=(0, 250),
-                        how="From the rubber to what it will meet, as the vehicle stands. Not known: skip.",
-                        example="45",
+                        "first/other/same", "Is it the same on the right", "word", choices=("same", "differs"),
+                        sets="sides", how="Take 5, 8 and 9 there too: same if they are within {3 mm|1/8 in}. Skip: not "
+                        "looked at; then the right is not checked.",
                     ),
+                    *(
+                        Question(
+                            f"first/other/{key}", f"RIGHT: {ask}", "length", tool="tape", gives=3, between=between,
+                            how="Skip: as on the left.", example=example, when=(("sides", ("differs",)),),
+                        )
+                        for key, ask, between, example in (
+                            ("up", "middle of the hub to the fender lip, straight up", (150, 1000), "386"),
+                            ("out", "how far the lip stands outboard of the rim's edge", (-300, 300), "8"),
+                            ("gap", "gap from the tire to the part inboard of it", (0, 300), "17"),
+                        )
+                    ),
+                    how="Same: 5, 8 and 9 read within {3 mm|1/8 in} there. Else write what differs. Empty: not "
+                    "looked at.",
+                    part="first/other",
                 ),
                 _one(
                     "You want: wheel",
@@ -182,28 +204,6 @@ FIRST = Group(
                         "first/lower", "How much lower", "length", between=(-200, 200),
                         how="Down of the body at this axle; raised: negative. Skip: as it stands.", example="30",
                     ),
-                ),
-                _one(
-                    "The same on the right?",
-                    Question(
-                        "first/other/same", "Is it the same on the right", "word", choices=("same", "differs"),
-                        sets="sides", how="Take 4, 7 and 8 there too: same if they are within {3 mm|1/8 in}. Skip: not "
-                        "looked at; then the right is not checked.",
-                    ),
-                    *(
-                        Question(
-                            f"first/other/{key}", f"RIGHT: {ask}", "length", tool="tape", gives=3, between=between,
-                            how="Skip: as on the left.", example=example, when=(("sides", ("differs",)),),
-                        )
-                        for key, ask, between, example in (
-                            ("up", "middle of the hub to the fender lip, straight up", (150, 1000), "386"),
-                            ("out", "how far the lip stands outboard of the rim's edge", (-300, 300), "8"),
-                            ("gap", "gap from the tire to the part inboard of it", (0, 300), "17"),
-                        )
-                    ),
-                    how="Same: 4, 7 and 8 read within {3 mm|1/8 in} there. Else write what differs. Empty: not "
-                    "looked at.",
-                    part="first/other",
                 ),
             ),
         ),

@@ -23,7 +23,12 @@ from fitment.profile.schema.obstacles import (
 )
 from fitment.profile.schema.scans import ScanPart
 from fitment.profile.schema.service import OR_USUAL, ServicePart
-from fitment.profile.schema.suspension import Suspension
+from fitment.profile.schema.suspension import (
+    SolidAxleSuspensionPart,
+    StrutSuspensionPart,
+    Suspension,
+    TapeSuspensionPart,
+)
 from fitment.profile.values import (
     Angle,
     AngleRule,
@@ -192,11 +197,23 @@ class RightRule(Rule):
         return {"type": "object"}
 
 
+BELONGS = {
+    key: f' "{key}" belongs to {section}; write {section}: {{{key}: ...}}.'
+    for section, parts in (
+        ("suspension", (TapeSuspensionPart, StrutSuspensionPart, SolidAxleSuspensionPart)),
+        ("steering", (SteeringPart,)), ("travel", (TravelPart,)), ("hub", (HubPart,)), ("brake", (BrakePart,)),
+    )
+    for part in parts
+    for key in tuple(part.keys())
+}  # fmt: skip
+"""What to say of a key that stands beside the map which it belongs to"""
+
+
 class AxlePart(Part):
     hints: ClassVar[dict[str, str]] = {
         key: f' "{key}" belongs to a build, such as builds: {{stock: {{front: {{{key}: ...}}}}}}.'
         for key in ("wheel", "tire", "spacer", "ride")
-    }
+    } | BELONGS
     driven: Annotated[bool, YesRule()] = Field(False, description="whether this axle is driven")
     final_drive: Annotated[float | None, NumberRule(1, 12, "turns")] = optional(
         "turns of the drive shaft for one of the wheel, such as 3.73"

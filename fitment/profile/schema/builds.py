@@ -1,7 +1,7 @@
 """What a build bolts on: wheel, tire, spacer, ride height, and what it lays over the axle."""
 
 from dataclasses import replace
-from typing import Annotated, Any, Self
+from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import (
     ConfigDict,
@@ -14,7 +14,7 @@ from fitment.parts.tire import SHOULDERS, Tire
 from fitment.parts.tire_code import parse_tire
 from fitment.parts.tire_outline import check_outline, with_outline
 from fitment.parts.wheel import Wheel, parse_wheel
-from fitment.profile.schema.axle import AxlePart
+from fitment.profile.schema.axle import BELONGS, AxlePart
 from fitment.profile.schema.base import Before, Code, Part, Travel, optional
 from fitment.profile.schema.hub_and_brake import CircleCode, RegisterDiameter, SeatWord, StudThread
 from fitment.profile.values import (
@@ -224,6 +224,7 @@ _TEXT = {"type": "string", "minLength": 1}
 class CornerPart(Part):
     """What a build says of one axle: the setup here, overrides of the axle kept for the merge."""
 
+    hints: ClassVar[dict[str, str]] = BELONGS
     model_config = ConfigDict(extra="allow")
 
     wheel: Annotated[WheelPart, Before(_named("spec"), _TEXT)] | None = optional(
