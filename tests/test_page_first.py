@@ -21,8 +21,10 @@ from fitment.answers.builds import checked
 from fitment.answers.changes import quick_changes
 from fitment.answers.changes.trials import Bench, short
 from fitment.answers.changes.wheels import offset_asks
+from fitment.draw.sheets import clearance_rows
 from fitment.page.first_screen import figures, sentence
 from fitment.page.glossary import GLOSSARY
+from fitment.page.views import closest_picture
 from fitment.profile import load_profile
 from fitment.units import clearance_text, length_text
 
@@ -115,6 +117,43 @@ def test_figures_of_another_part_than_the_sentence_is_about_name_it(tmp_path: Pa
     assert said["one"][1] is None
     assert "the tire clears the post as measured" in said["two"][0]
     assert said["two"][1] == "tire to bar"
+
+
+def test_what_is_tight_in_service_only_is_what_figures_and_pictures_show(tmp_path: Path) -> None:
+    """By hand: the post leaves 8 mm, the bar behind 10; braking takes 7 of the bar's and none of the post's.
+
+    The bar lies level with the axle, 10 mm behind the tire's radius of 317 mm.
+    """
+    bar = {"name": "bar", "shape": "edge", "points": [[-327, 700, 0], [-327, 800, 0]], "tolerance": 0}
+    still = {"droop": -1, "bump": 1}
+    asked = {"play": {"fore_aft": 7}}
+    said = {}
+    for name, service in {"driven": asked, "measured": None}.items():
+        data = vehicle(obstacles=[post(873), bar], travel=still, **({"service": service} if service else {}))
+        case = checked(load_profile(write_profile(tmp_path, data)), ["front"], None)[0][0]
+        picture = closest_picture(None, case, "mm")
+        said[name] = (
+            case.fit.verdict,
+            sentence(case, "mm"),
+            dict(figures(case, "mm")),
+            picture,
+            clearance_rows(case, "mm"),
+        )
+    verdict, told, shown, picture, rows = said["driven"]
+    assert verdict == "tight"
+    assert "when driven the tire and the bar are 3.0 mm apart" in told
+    assert "closest call" not in shown
+    assert (shown["as measured"], shown["in service"]) == ("10.0 mm", "3.0 mm")
+    assert "10.0 mm between tire and bar" in picture.spoken
+    assert ", as measured; in service 3.0 mm; 5.0 mm required." in picture.spoken.replace("\u00a0", " ")
+    assert b"in service 3.0" in picture.svg
+    assert rows[0][3] == "in service"
+    assert (rows[1][0], rows[1][1], rows[1][3]) == ("bar, tire", "10.0 mm", "3.0 mm")  # short, so it leads
+    verdict, told, shown, picture, rows = said["measured"]
+    assert verdict == "clears"
+    assert shown["clearance"] == "8.0 mm"
+    assert "8.0 mm between tire and post" in picture.spoken
+    assert "in service" not in rows[0]
 
 
 def test_a_wheel_that_does_not_bolt_on_says_so_first(tmp_path: Path) -> None:
