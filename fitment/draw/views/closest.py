@@ -336,8 +336,7 @@ def gap(panel: Panel, call: Call) -> None:
     color = panel.theme.ink
     for end in (a, b):
         panel.line([end - across, end + across], color, width=THIN, layer=5.8)
-    panel.dimension_gap(a, b, color)
-    panel.leave_ink(np.array([a, b]), case_parts.GAP_INK)
+    panel.leave_ink(panel.dimension_gap(a, b, color), case_parts.GAP_INK)
 
 
 def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
