@@ -12,11 +12,14 @@ from matplotlib.axes import Axes
 from matplotlib.patches import FancyArrowPatch, PathPatch
 from pictured import AXLE, BALL, BEAM, LIP, NEW, OLD, RING, axes, beam_pair, color, made, pair
 
+from fitment.answers.builds import checked
 from fitment.clearance.trace import trace_obstacle
+from fitment.draw.figure_page import new_sheet
 from fitment.draw.style import LIGHT, look
 from fitment.draw.views.closest import caption, closest_call, closest_view, place_text, turned_in
 from fitment.parts.axle import Axle, TapeSuspension
 from fitment.parts.obstacles import Obstacle
+from fitment.profile import load_profile
 from fitment.units import clearance_text, length_text
 
 UPRIGHT = TapeSuspension(camber=0.0, axis_lower=(0.0, 700.0, -130.0), axis_upper=(0.0, 700.0, 200.0))
@@ -239,3 +242,22 @@ def test_a_radius_is_put_round_the_turned_part() -> None:
     index = int(np.argmax(poses.travel))
     shape = turned_in(trace_obstacle(RAIL, poses), index, shapely.box(-150.0, 200.0, 150.0, 500.0))
     assert shape.bounds[1] == pytest.approx(440.0 - 8.0 - float(poses.origin[index, 2]), abs=0.02)
+
+
+@pytest.mark.slow
+def test_the_dark_label_covers_no_end_of_the_gaps_arrows() -> None:
+    """Arrows stand outside a short gap; a label once lay over the end of one of them, at this place and size."""
+    case = checked(load_profile("coupe"), ["front left"], "track_day")[0][0]
+    entry = next(each for each in case.fit.worst_each if (each.obstacle, each.part) == ("fender lip", "tire"))
+    with look(text=True):
+        sheet = new_sheet(5.4, LIGHT, width=4.8, edge=0.0)
+        ax = sheet.at(sheet.box(5.4))
+        closest_view(ax, case, entry=entry)
+        sheet.figure.canvas.draw()
+        (label,) = (text for text in ax.texts if text.get_color() == LIGHT.alarm_text)
+        box = cast(Any, label.get_bbox_patch()).get_window_extent()
+        arrows = [patch for patch in ax.patches if isinstance(patch, FancyArrowPatch)]
+        assert len(arrows) == 2
+        for arrow in arrows:
+            for x, y in arrow.get_transform().transform(arrow.get_path().vertices):
+                assert not box.contains(x, y)

@@ -43,6 +43,7 @@ from fitment.draw.movie_file import gif, movie_format, save_movie
 from fitment.draw.style import LIGHT
 from fitment.draw.views.closest import turned_in
 from fitment.errors import FitmentError
+from fitment.parts.obstacles import Obstacle
 from fitment.units import clearance_text
 
 
@@ -217,8 +218,31 @@ def test_the_enlarged_gap_is_that_of_its_part_in_every_frame() -> None:
         gap = min(section.distance(seen) for section in (case.fit.tire, case.fit.wheel))
         (value,) = (text.get_text() for text in zoom.panel.ax.texts if text.get_zorder() == 9)
         assert value.endswith(": overlap") == (gap == 0.0)
-        if gap > 0:
+        if value == "fender lip: farther away":  # than the window's half width of 44 mm
+            assert gap > 44.0
+        elif gap > 0:
             assert float(value.removesuffix(" mm")) == pytest.approx(gap, abs=0.15)
+
+
+@pytest.mark.usefixtures("few")
+def test_a_gap_that_is_wide_in_most_frames_is_not_enlarged_but_ringed_in_both_views() -> None:
+    """A ball 60 mm above the tire at full bump of 80 mm: at rest and below it is 140 mm away and more."""
+    radius = made(NEW, AXLE).stance.overall_diameter / 2
+    ball = Obstacle("ball", "ball", ((0.0, 760.0, radius + 80.0 + 60.0 + 10.0),), radius=10.0)
+    case = made(NEW, replace(AXLE, obstacles=(ball,)))
+    assert case.fit.worst is not None
+    assert case.fit.worst.margin > 20.0
+    shown = Movie(case)
+    assert shown.zoom is None
+    assert all(
+        title in said_in(panel.ax) for title, (_, panel) in zip(("Front", "From above"), shown.panels, strict=True)
+    )
+    for index in range(len(shown.shots)):
+        shown.show(index)
+        told = [words for words in said_in(shown.strip) if words.endswith(" mm") and words[0].isdigit()]
+        assert len(told) == 1  # one gap at once
+        rings = [artist for _, panel in shown.panels for artist in panel.artists if artist.get_zorder() == 6.6]
+        assert len(rings) == 1 or (shown.shots[index].words.endswith("full droop") and not rings)  # far away there
 
 
 @pytest.mark.usefixtures("few")

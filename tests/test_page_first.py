@@ -21,8 +21,10 @@ from fitment.answers.builds import checked
 from fitment.answers.changes import quick_changes
 from fitment.answers.changes.trials import Bench, short
 from fitment.answers.changes.wheels import offset_asks
+from fitment.draw.sheets import clearance_rows
 from fitment.page.first_screen import figures, sentence
 from fitment.page.glossary import GLOSSARY
+from fitment.page.views import closest_picture
 from fitment.profile import load_profile
 from fitment.units import clearance_text, length_text
 
@@ -115,6 +117,43 @@ def test_figures_of_another_part_than_the_sentence_is_about_name_it(tmp_path: Pa
     assert said["one"][1] is None
     assert "the tire clears the post as measured" in said["two"][0]
     assert said["two"][1] == "tire to bar"
+
+
+def test_what_is_tight_in_service_only_is_what_figures_and_pictures_show(tmp_path: Path) -> None:
+    """By hand: the post leaves 8 mm, the bar behind 10; braking takes 7 of the bar's and none of the post's.
+
+    The bar lies level with the axle, 10 mm behind the tire's radius of 317 mm.
+    """
+    bar = {"name": "bar", "shape": "edge", "points": [[-327, 700, 0], [-327, 800, 0]], "tolerance": 0}
+    still = {"droop": -1, "bump": 1}
+    asked = {"play": {"fore_aft": 7}}
+    said = {}
+    for name, service in {"driven": asked, "measured": None}.items():
+        data = vehicle(obstacles=[post(873), bar], travel=still, **({"service": service} if service else {}))
+        case = checked(load_profile(write_profile(tmp_path, data)), ["front"], None)[0][0]
+        picture = closest_picture(None, case, "mm")
+        said[name] = (
+            case.fit.verdict,
+            sentence(case, "mm"),
+            dict(figures(case, "mm")),
+            picture,
+            clearance_rows(case, "mm"),
+        )
+    verdict, told, shown, picture, rows = said["driven"]
+    assert verdict == "tight"
+    assert "when driven the tire and the bar are 3.0 mm apart" in told
+    assert "closest call" not in shown
+    assert (shown["as measured"], shown["in service"]) == ("10.0 mm", "3.0 mm")
+    assert "10.0 mm between tire and bar" in picture.spoken
+    assert ", as measured; in service 3.0 mm; 5.0 mm required." in picture.spoken.replace("\u00a0", " ")
+    assert b"in service 3.0" in picture.svg
+    assert rows[0][3] == "in service"
+    assert (rows[1][0], rows[1][1], rows[1][3]) == ("bar, tire", "10.0 mm", "3.0 mm")  # short, so it leads
+    verdict, told, shown, picture, rows = said["measured"]
+    assert verdict == "clears"
+    assert shown["clearance"] == "8.0 mm"
+    assert "8.0 mm between tire and post" in picture.spoken
+    assert "in service" not in rows[0]
 
 
 def test_a_wheel_that_does_not_bolt_on_says_so_first(tmp_path: Path) -> None:
@@ -248,16 +287,45 @@ def test_what_does_not_answer_is_folded_and_a_link_opens_it(wagon_page: Path, op
     page.wait("document.getElementById('front-bolt-on').closest('details').open")
 
 
-def test_paper_has_the_answer_on_page_one_and_all_on_eight(wagon_page: Path, opened: Any, tmp_path: Path) -> None:
-    page: Page = opened(wagon_page)
+PRINTED = {  # a page's arguments, and the corners or axles that answer on it
+    "one build": (("wagon", "--build", "wanted"), ("Front axle touches", "Rear axle touches")),
+    "two builds": (("wagon", "as_bought", "wanted"), ("Front axle touches", "Rear axle touches")),
+    "three corners": (
+        ("coupe", "stock", "track_day"),
+        ("Front left corner tight", "Front right corner tight", "Rear axle clears"),
+    ),
+}
+
+
+@pytest.fixture(params=PRINTED, scope="module")
+def printed(request: Any, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, tuple[str, ...]]:
+    """A page and what has to answer on its first sheet."""
+    arguments, answers = PRINTED[request.param]
+    return written_page(tmp_path_factory.mktemp("printed"), *arguments), answers
+
+
+def test_paper_has_every_answer_on_page_one_and_all_on_eight(
+    printed: tuple[Path, tuple[str, ...]], opened: Any, tmp_path: Path
+) -> None:
+    """What an axle tells in the same words as one before it is told once; nothing else is left out."""
+    path, answers = printed
+    page: Page = opened(path)
     page.pdf(tmp_path / "page.pdf")
     document = pypdfium2.PdfDocument(tmp_path / "page.pdf")
     assert len(document) <= 8
     texts = [" ".join(sheet.get_textpage().get_text_bounded().split()) for sheet in document]
-    assert "Front axle touches" in texts[0]
-    assert "Rear axle touches" in texts[0]
-    assert "Front axle: more" not in texts[0]
+    for words in (*answers, "Before you rely on it"):
+        assert words in texts[0]
+    assert not re.search("(axle|corner): more", texts[0])
+    for i, text in enumerate(texts):  # no heading stands alone at a sheet's foot
+        assert not re.search(r"(axle|corner): more( Through[a-z ]+)?$", text), i
     assert np.all(
         [any(words in text for text in texts) for words in ("toe-in, each wheel", "scrub radius", "bolt circle")]
     )
     assert any("The wheel's edge towards the vehicle" in text for text in texts)  # folded on the screen
+    # a long text may go over columns or sheets, so either half of it counts
+    whole = re.sub(r"\s|\ufffe|\u00ad", "", "".join(texts))
+    listed = set(page.run("[...document.querySelectorAll('main li, main dd, .sentence')].map((e) => e.textContent)"))
+    for said in (re.sub(r"\s", "", each) for each in listed):
+        half = len(said) // 2
+        assert said in whole or (half > 30 and (said[:half] in whole or said[half:] in whole)), said

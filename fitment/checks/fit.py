@@ -172,6 +172,20 @@ class Fit:
         """Whether it clears but for what happens in service."""
         return self.kept and self.in_service is not None and self.in_service.is_tight
 
+    @cached_property
+    def decides(self) -> Clearance | None:
+        """The entry that the verdict hangs on: `worst`, or where it is tight in service only, where that is tightest.
+
+        That is of the part that is closest in service the entry that has least left then; its clearance is as measured.
+        """
+        found = self.in_service
+        if found is None or found.worst is None or not self.is_tight_in_service:
+            return self.worst
+        pair = found.worst.obstacle, found.worst.part
+        left = zip(found.entries, self.clearances, strict=True)
+        own = [(served, entry) for served, entry in left if served is not None and (entry.obstacle, entry.part) == pair]
+        return min(own, key=lambda each: each[0])[1]
+
     @property
     def kept(self) -> bool:
         """Whether every required clearance is met and nothing touches in the worst case, whatever bolts on.

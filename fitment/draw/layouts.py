@@ -126,10 +126,11 @@ def _low_front(sheet: Sheet, box: Box, pair: Pair) -> None:
     left, right = box.columns(wide, box.width - wide - 2 * CLOSE, gap=2 * CLOSE)
     _axle(sheet, left, pair, SMALL)
     rows, _, heads = _few_rows(pair, sheet.theme, int(right.height / ROW) - 1)
-    columns = 2 if pair.old is None else 3
+    columns = len(rows[0]) - (pair.old is None)
     # in so little width the numbers alone
     rows = [(_short(row[0]), *(cell.split(" (")[0] for cell in row[1:columns])) for row in rows]
-    table(unframed(sheet.at(right)), sheet.theme, rows, (0.0, 0.68, 1.0) if columns > 2 else (0.0, 1.0), heads)
+    starts = (0.0, 0.68, 1.0) if columns > 2 else (0.0, 1.0)
+    table(unframed(sheet.at(right)), sheet.theme, rows, starts, heads[:columns])
 
 
 def _short(name: str) -> str:
@@ -355,7 +356,9 @@ def _few_rows(pair: Pair, theme: Theme, most: int) -> tuple[list[tuple[str, ...]
     short: list[tuple[str, ...]]
     if pair.old is None:
         rows = clearance_rows(pair.new, pair.units)[: most + 1]
-        short = [(row[0], row[1], row[4]) for row in rows]
+        if pair.new.fit.in_service is not None:
+            return [(row[0], row[1], row[3], row[-1]) for row in rows], (0.0, 0.5, 0.68, 1.0), (theme.quiet,) * 4
+        short = [(row[0], row[1], row[-1]) for row in rows]
         return short, (0.0, 0.65, 1.0), (theme.quiet,) * 3
     rows = comparison_rows(pair.old, pair.new, pair.units)
     short = [(row[0], words(row[1], 15), words(row[2], 15)) for row in rows if row[0] in ("", *TALL_ROWS)]

@@ -1,7 +1,8 @@
 """The moving picture: a wheel at its closest call, then through its travel and its steering (or roll) and back to it.
 
-The whole wheel, and beside it the gap that decides, enlarged; old dashed and new solid in the same place of travel and
-steering. It begins at the closest call, so that a still of it answers, and ends a step before, so that it loops.
+The whole wheel, and beside it the gap that decides, enlarged; the other view instead where that gap is wide in most
+frames. Old dashed and new solid in the same place of travel and steering. It begins at the closest call, so that a
+still of it answers, and ends a step before, so that it loops.
 """
 
 from __future__ import annotations
@@ -29,7 +30,7 @@ from fitment.draw.projection import FRONT, PLAN, View, nearest_places, posed_hub
 from fitment.draw.scene import Shown, closest_moving, limits, steady, tightest
 from fitment.draw.style import BODY, HAIR, LIGHT, PANEL, SMALL, THIN, Theme, look, theme_of, words
 from fitment.draw.views.closest import view_of
-from fitment.draw.zoom import Zoom, zoom_on, zoomed
+from fitment.draw.zoom import Zoom, is_worth_enlarging, zoom_on, zoomed
 from fitment.frames import Array
 from fitment.motion.poses import Poses, joined
 from fitment.motion.suspension import Family, Kind, families
@@ -179,8 +180,10 @@ class Movie:
             left, right = (sheet.at(box) for box in sheet.box(PANEL_ROW, gap=GAP).columns(1.0, 1.0, gap=GAP))
             views = [shot.both for shot in self.shots]
             decides = closest_moving(new)
-            shown = (FRONT, PLAN) if decides is None else (view_of(new, decides),)
             told = _always(new, self.still, decides, units)
+            if decides is not None and not is_worth_enlarging(new, decides, views):
+                decides = None
+            shown = (FRONT, PLAN) if decides is None else (view_of(new, decides),)
             self.panels = [
                 (view, _panel(ax, self.theme, view, _area(views, view), told))
                 for view, ax in zip(shown, (left, right), strict=False)
@@ -198,10 +201,12 @@ class Movie:
             artist.remove()
         shot = self.shots[index]
         with look():
-            named = "" if self.zoom is None else self.zoom.obstacle
+            here = tightest(shot.both.new, shot.both.new_at, self.still)
+            leads = here.obstacle if here else ""
+            named = leads if self.zoom is None else self.zoom.obstacle
             self._drawn = [artist for view, panel in self.panels for artist in _view(panel, view, shot.both, named)]
             if self.zoom is not None:
-                self._drawn += zoomed(self.zoom, shot.both, self.units)
+                self._drawn += zoomed(self.zoom, shot.both, self.units, leads)
             self._drawn += _strip(self.strip, self.theme, shot, self.shots, self.units)
             self._drawn += _readout(self.strip, self.theme, shot.both, self.still, self.units)
 

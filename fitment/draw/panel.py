@@ -424,17 +424,22 @@ class Panel:
         self.arrow((at, a), (at, b), color, both=True)
         self.text((at, (a + b) / 2), text, color=color, ha="center", va="center", rotation=90, bbox=self.patch())
 
-    def dimension_gap(self, a: Array, b: Array, color: str, *, width: float = LINE) -> None:
-        """A dimension line along a gap: arrows between its ends, or two from outside where it is too short for them."""
+    def dimension_gap(self, a: Array, b: Array, color: str, *, width: float = LINE) -> Array:
+        """A dimension line along a gap: arrows between its ends, or two from outside where it is too short for them.
+
+        Returns both ends of the whole line with its arrows (2, 2).
+        """
         step = np.asarray(b, dtype=float) - a
         length = float(np.hypot(*step))
         if length > 3 * SHORTEST_ARROW * self.per_pt:
             self.arrow(a, b, color, both=True, width=width)
-            return
+            return np.array([a, b])
         way = step / length if length > 1e-9 else np.array([0.0, 1.0])
-        for tip, out in ((a, -way), (b, way)):
-            self.arrow(tip + out * OUTSIDE_ARROW * self.per_pt, tip, color, width=width)
+        ends = np.array([a - way * OUTSIDE_ARROW * self.per_pt, b + way * OUTSIDE_ARROW * self.per_pt])
+        for tip, end in ((a, ends[0]), (b, ends[1])):
+            self.arrow(end, tip, color, width=width)
         self.line([a, b], color, width=width, layer=6)
+        return ends
 
     def patch(self) -> dict[str, Any]:
         """Ground under a text, so that lines do not run through it."""

@@ -34,6 +34,7 @@ from fitment.draw.views.corner import front_section, plan_area, plan_view
 from fitment.draw.views.profile import point_rows, points_table, points_view, profile_view, rod_rows
 from fitment.draw.views.side import edges_above, side_area, side_view
 from fitment.parts.axle import Setup
+from fitment.report.in_service import is_short_in_service, service_cell
 from fitment.units import clearance_text, inches, length_text
 
 CLOSE_ROW, PLAN_ROW, POINTS_ROW = 5.6, 5.9, 5.2  # [in] heights
@@ -192,13 +193,18 @@ def _change_text(change: float, units: str) -> str:
 
 def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
     """Header and rows: the tightest places, where they happen, what is left."""
-    rows: list[tuple[str, ...]] = [("smallest clearance to", "clearance", "worst case", "required", "at")]
-    for entry in case.fit.worst_each[:9]:
+    fit = case.fit
+    counted = ("in service",) if fit.in_service else ()
+    rows: list[tuple[str, ...]] = [("smallest clearance to", "clearance", "worst case", *counted, "required", "at")]
+    # what is short in service is told even where others are closer as measured
+    for entry in sorted(fit.worst_each, key=lambda entry: not is_short_in_service(fit, entry))[:9]:
+        own = (_narrow(service_cell(fit, entry, units)),) if counted else ()
         rows.append(
             (
                 f"{words(entry.obstacle, 22)}, {entry.part}",
                 _cell(entry.clearance, units),
                 _cell(entry.worst_case, units),
+                *own,
                 length_text(entry.allowance, units),
                 place_text(entry, units, short=True),
             )
@@ -207,13 +213,17 @@ def clearance_rows(case: Case, units: str) -> list[tuple[str, ...]]:
 
 
 def _cell(clearance: float, units: str) -> str:
+    return _narrow(clearance_text(clearance, units))
+
+
+def _narrow(told: str) -> str:
     """Deep overlaps in fewer letters than a sentence has, as columns are narrow."""
-    return clearance_text(clearance, units).replace("below ", "< ")
+    return told.replace("below ", "< ")
 
 
 def _table(sheet: Sheet, rows: Sequence[Sequence[str]], height: float) -> None:
     theme = sheet.theme
     compared = len(rows[0]) == 4
-    starts = (0.0, 0.52, 0.755, 1.0) if compared else (0.0, 0.475, 0.61, 0.745, 1.0)
-    heads = (theme.quiet, theme.old, theme.new, theme.quiet) if compared else (theme.quiet,) * 5
-    table(sheet.blank(height), theme, rows, starts, heads)
+    starts = {4: (0.0, 0.52, 0.755, 1.0), 5: (0.0, 0.475, 0.61, 0.745, 1.0), 6: (0.0, 0.41, 0.535, 0.66, 0.775, 1.0)}
+    heads = (theme.quiet, theme.old, theme.new, theme.quiet) if compared else (theme.quiet,) * len(rows[0])
+    table(sheet.blank(height), theme, rows, starts[len(rows[0])], heads)

@@ -5,6 +5,7 @@ The page is the hub's half plane, in which tire and wheel stand still and the pa
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,11 +21,13 @@ from fitment.draw.panel import Area, Panel
 from fitment.draw.projection import clearance_at
 from fitment.draw.scene import Shown
 from fitment.draw.style import BODY, LINE, PANEL, SMALL, Theme, words
-from fitment.draw.views.closest import LOCATOR, asked, call_of, earlier, gap, locator, part, sections
+from fitment.draw.views.closest import LOCATOR, Call, asked, call_of, earlier, gap, locator, part, sections
+from fitment.frames import Array
 from fitment.units import length_text
 
 MARGINS = (14.0, 14.0, 34.0)  # [pt] left, right, below
 HALF = 44.0  # [mm] least half of the window, across and up
+SEEN = 0.5  # share of the frames in whose window a gap that stays wide enough must be to be enlarged
 ROOM = 30.0  # [mm] shown beyond both ends of a wide gap
 TOWARDS = 0.3  # share of the window's half by which it is moved towards the part, which comes from there
 PILL = 45.0  # [pt] middle of the gap's value above the panel's lower edge
@@ -47,15 +50,30 @@ class Zoom:
         return self.decides.obstacle
 
 
-def zoom_on(ax: Axes, case: Case, decides: Approach, times: float, units: str, theme: Theme) -> Zoom:
-    """The window round a closest call; times : [mm] per point of the picture beside it, to say how much larger."""
-    call = call_of(case, decides)
-    panel = Panel(ax, theme, labelled=False)
+def is_worth_enlarging(case: Case, decides: Approach, frames: Sequence[Shown]) -> bool:
+    """Whether a closest call is short, or in its window in most frames; of any other the panel would stand empty."""
+    middle, half, _ = _window(call_of(case, decides), decides)
+    entries = [(both.new, clearance_at(both.new, both.new_at, decides.obstacle)) for both in frames]
+    calls = [call_of(there, entry) for there, entry in entries if entry is not None]
+    ends = np.array([[call.part, call.surface] for call in calls])
+    inside = np.abs(ends - middle).max(axis=(1, 2), initial=0.0) <= half
+    return decides.margin < 0 or bool(inside.mean() >= SEEN)
+
+
+def _window(call: Call, decides: Approach) -> tuple[Array, float, Array]:
+    """Middle and half width of the window, and the way from the part to the wheel, (y', r) of the hub [mm, mm, -]."""
     step = call.surface - call.part
     length = float(np.hypot(*step))
     way = np.sign(decides.clearance) * step / length if length > 1e-6 else np.array([0.0, 1.0])
     half = max(HALF, length / 2 + ROOM)
-    middle = (call.part + call.surface) / 2 + TOWARDS * half * way
+    return (call.part + call.surface) / 2 + TOWARDS * half * way, half, way
+
+
+def zoom_on(ax: Axes, case: Case, decides: Approach, times: float, units: str, theme: Theme) -> Zoom:
+    """The window round a closest call; times : [mm] per point of the picture beside it, to say how much larger."""
+    call = call_of(case, decides)
+    panel = Panel(ax, theme, labelled=False)
+    middle, half, way = _window(call, decides)
     head = _heading(panel, decides, 1.0, units)
     panel.fit(Area(middle - half, middle + half), (*MARGINS, head), (False, False))
     for artist in list(panel.artists):
@@ -78,8 +96,11 @@ def _heading(panel: Panel, decides: Approach, times: float, units: str) -> float
     return panel.head
 
 
-def zoomed(zoom: Zoom, both: Shown, units: str) -> list[Artist]:
-    """What a frame adds: the part, the earlier wheel, the gap where it is in the window, and its value."""
+def zoomed(zoom: Zoom, both: Shown, units: str, leads: str = "") -> list[Artist]:
+    """What a frame adds: the part, the earlier wheel, the gap where it is in the window, and its value.
+
+    leads : the part that is told below the picture
+    """
     panel = zoom.panel
     panel.artists = []
     entry = clearance_at(both.new, both.new_at, zoom.obstacle)
@@ -89,19 +110,36 @@ def zoomed(zoom: Zoom, both: Shown, units: str) -> list[Artist]:
     shape = part(panel, both.new, call, drawn)
     if both.old is not None and both.old_at is not None:
         earlier(panel, both.old, both.old_at, call, shape, drawn)
-    if drawn.contains(shapely.MultiPoint(np.stack([call.part, call.surface]))):
-        gap(panel, call)
     locator(panel, call)
-    panel.keep(_value(zoom, both, entry, units))
+    if not drawn.contains(shapely.MultiPoint(np.stack([call.part, call.surface]))):
+        if entry.clearance >= 0:  # its figure would stand beside nothing
+            panel.keep(_beyond(panel, zoom.obstacle))
+            return panel.artists
+    else:
+        gap(panel, call)
+    panel.keep(_value(zoom, both, entry, units, leads=leads))
     return panel.artists
 
 
-def _value(zoom: Zoom, both: Shown, entry: Approach, units: str) -> Artist:
-    """The gap in a frame, filled and named where it is none, in the lower corner over the tire."""
+def _beyond(panel: Panel, obstacle: str) -> Artist:
+    """That the part is farther away than the window shows."""
+    text = f"{words(obstacle, 20)}: farther away"
+    return letter(
+        panel.ax, 0.5, 0.55, text, panel.theme.quiet, ha="center", least=SMALL, transform=panel.ax.transAxes, zorder=9
+    )
+
+
+def _value(zoom: Zoom, both: Shown, entry: Approach, units: str, *, leads: str) -> Artist:
+    """The gap in a frame, filled and named where it is none, in the lower corner over the tire.
+
+    leads : the part that is tightest in the frame and told below the picture; another one is named here
+    """
     panel, theme, bad = zoom.panel, zoom.panel.theme, entry.clearance < 0
     width, height = panel.size_pt()
     text = case_parts.change_text(both, zoom.obstacle, units)
     text = f"{text}: overlap" if bad else text
+    if leads not in ("", zoom.obstacle):
+        text = f"{words(zoom.obstacle, 16)}: {text}"
     size = min(PANEL, max(SMALL, (width - 40) / (DIGIT * len(text))))
     box = {"boxstyle": "round,pad=0.3", "linewidth": LINE, "edgecolor": theme.ink}
     box["facecolor"] = theme.alarm if bad else theme.panel

@@ -66,6 +66,7 @@ def report_page(
     style, script = (_unindented(text) for text in (_style(), "\n".join(map(_text, SCRIPTS))))
     new, old = pairs[0]
     _tell_what_is_tried(axles, trying)
+    _tell_what_repeats(axles)
     template = _environment().get_template("page.html.jinja")
     return template.render(
         policy=_policy(style, script),
@@ -115,6 +116,19 @@ def _tell_what_is_tried(axles: Sequence[dict[str, Any]], trying: dict[str, Any] 
     for i, axle in enumerate(axles):
         own = None if trying is None else trying["axles"][i]
         axle |= {"tries": own is not None, "listed": bool(own and own["rows"]), "not_tried": own["left"] if own else []}
+
+
+def _tell_what_repeats(axles: Sequence[dict[str, Any]]) -> None:
+    """What an axle before it tells in the same words already: paper leaves it out."""
+    told: set[str] = set()
+    for axle in axles:
+        words = {_tried(axle["answer"]), *axle["unlike"], *axle["caused"], *axle["cautions"], *axle["granted"]}
+        axle["again"] = told & words
+        told |= words
+
+
+def _tried(answer: dict[str, Any]) -> str:
+    return f"{answer['tried']} {answer['try_all']}"
 
 
 def embedded(data: Any) -> str:

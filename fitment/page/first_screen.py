@@ -128,14 +128,14 @@ def _when(case: Case, entry: Clearance, units: str) -> str:
 
 
 def figures(case: Case, units: str) -> list[tuple[str, str]]:
-    """Figures of the closest call as measured, which is named where the sentence is about others."""
-    worst = case.fit.worst
+    """Figures of the entry that decides as measured, which is named where the sentence is about others."""
+    worst = case.fit.decides
     if worst is None:
         return []
     named = _named(case, worst)
     pair = [] if named == (worst.part, worst.obstacle) else [("closest call", f"{worst.part} to {worst.obstacle}")]
     gap = ("overlap", overlap_text(worst.clearance, units)) if worst.clearance < 0 else (
-        "clearance", clearance_text(worst.clearance, units)
+        "as measured" if case.fit.is_tight_in_service else "clearance", clearance_text(worst.clearance, units)
     )  # fmt: skip
     rows = [*pair, gap, ("required", length_text(worst.allowance, units))]
     rows.append(("worst case", clearance_text(worst.worst_case, units)))
@@ -154,8 +154,6 @@ def _named(case: Case, worst: Clearance) -> tuple[str, str]:
         against = min(fit.clearances, key=lambda entry: entry.worst_case)
         if against.worst_case < 0:
             return against.part, against.obstacle
-        if fit.in_service is not None and fit.in_service.worst is not None and fit.is_tight_in_service:
-            return fit.in_service.worst.part, fit.in_service.worst.obstacle
     return worst.part, worst.obstacle
 
 

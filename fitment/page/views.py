@@ -15,7 +15,7 @@ from fitment.draw.figure_page import height_text, new_sheet
 from fitment.draw.files import SILENT
 from fitment.draw.style import LIGHT, color_names, look
 from fitment.draw.views.axle import axle_height, axle_section
-from fitment.draw.views.closest import closest_view, place_text
+from fitment.draw.views.closest import closest_view, place_text, served
 from fitment.draw.views.side import side_view
 from fitment.page.inline_svg import svg_element
 from fitment.report.common import overlap_text
@@ -61,7 +61,7 @@ def closest_picture(old: Case | None, new: Case, units: str) -> Picture:
 
 
 def _call_spoken(case: Case, units: str) -> str:
-    entry = case.fit.worst
+    entry = case.fit.decides
     if entry is None:
         return "No closest call is drawn, because no part near the wheel was checked."
     if entry.clearance < 0:
@@ -69,7 +69,10 @@ def _call_spoken(case: Case, units: str) -> str:
     else:
         gap = f"{clearance_text(entry.clearance, units)} between {entry.part} and {entry.obstacle}"
     asked = length_text(entry.allowance, units)
-    return f"The closest call in section, to scale: {gap} at travel {place_text(entry, units)}; {asked} required."
+    left = served(case, units)
+    measured = f"{gap} at travel {place_text(entry, units)}"
+    told = "; ".join([f"{measured}, as measured", left, asked] if left else [measured, asked])
+    return f"The closest call in section, to scale: {told} required."
 
 
 def axle_pictures(old: Case | None, new: Case, units: str) -> Iterator[Picture]:

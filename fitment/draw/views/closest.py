@@ -73,11 +73,8 @@ class Call:
 
 
 def closest_call(case: Case, entry: Clearance | None = None) -> Call | None:
-    """Where the check found the deepest overlap, else the smallest margin, or another of its entries.
-
-    None when nothing was checked.
-    """
-    entry = entry or case.fit.worst
+    """Where the check found the entry that decides, or another of its entries; None when nothing was checked."""
+    entry = entry or case.fit.decides
     return None if entry is None else call_of(case, entry)
 
 
@@ -113,7 +110,7 @@ def closest_view(
     before = None if old is None else at_same_place(new, call.entry, old)
     brief = panel.size_pt()[1] < SMALL_PANEL or panel.size_pt()[0] < NARROW_PANEL
     compass = "outboard ▶" if brief else "outboard ▶   away from the axle ▲"
-    told = caption(call, units, brief=brief)
+    told = caption(call, units, brief=brief, served="" if entry else served(new, units))
     if brief and panel.size_pt()[0] > WIDE_PANEL:
         told = told.replace("\n", ", ")
     panel.heading(title or "Closest call", told, compass, keep=2 * LOCATOR + 14)
@@ -140,16 +137,28 @@ def closest_view(
     return panel.artists
 
 
-def caption(call: Call, units: str, *, brief: bool = False) -> str:
-    """What comes near what and where round it, in which pose, and what was asked for."""
+def served(case: Case, units: str) -> str:
+    """What a case has least in service, beside a gap that is drawn as measured; empty where that does not decide."""
+    found = case.fit.in_service
+    if found is None or found.worst is None or not case.fit.is_tight_in_service:
+        return ""
+    left = clearance_text(found.worst.clearance, units).replace(" ", "\u00a0")  # a line may end anywhere else
+    return f"in service {left}"
+
+
+def caption(call: Call, units: str, *, brief: bool = False, served: str = "") -> str:
+    """What comes near what and where round it, in which pose, and what was asked for; served : what is left then."""
     entry = call.entry
     if brief:
-        return f"{words(entry.obstacle, 20)} to {entry.part}\ntravel {place_text(entry, units, short=True)}"
+        lines = [f"{words(entry.obstacle, 20)} to {entry.part}", f"travel {place_text(entry, units, short=True)}"]
+        return "\n".join([*lines, served] if served else lines)
     where = SECTORS[int((call.clock + 22.5) // 45.0) % 8]
     first = f"{words(entry.obstacle, 20)} to {entry.part}, at the {where}"
     second = f"travel {place_text(entry, units)}"
     third = f"required {length_text(entry.allowance, units)}"
-    if isinstance(entry, Clearance):
+    if served:
+        second, third = f"{second}, as measured", f"{served}; {third}"
+    elif isinstance(entry, Clearance):
         third += f", worst case {clearance_text(entry.worst_case, units)}"
     return "\n".join((first, second, third))
 
@@ -327,8 +336,7 @@ def gap(panel: Panel, call: Call) -> None:
     color = panel.theme.ink
     for end in (a, b):
         panel.line([end - across, end + across], color, width=THIN, layer=5.8)
-    panel.dimension_gap(a, b, color)
-    panel.leave_ink(np.array([a, b]), case_parts.GAP_INK)
+    panel.leave_ink(panel.dimension_gap(a, b, color), case_parts.GAP_INK)
 
 
 def _names(panel: Panel, case: Case, drawn: shapely.Polygon) -> None:
