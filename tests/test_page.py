@@ -491,7 +491,7 @@ def test_each_row_shows_its_closest_place(touching_page: Path, touching_answer: 
     row = min(least.values(), key=lambda each: each["clearance_mm"])
     assert row["clearance_mm"] < 0  # the build touches, and the page says where and by how much
     text = page.run("document.querySelector('table.closest').textContent")
-    assert clearance_text(row["clearance_mm"], "in") in text
+    assert clearance_text(row["clearance_mm"], "in") in text.replace("\u00a0", " ")
     assert "overlap" in text
 
 

@@ -274,6 +274,47 @@ def test_a_picture_is_enlarged_by_click_and_by_key_and_escape_closes_it(wagon_pa
     assert page.run("document.activeElement.className").startswith("enlarge")
 
 
+@pytest.mark.parametrize("width", [360, 700, 1280])
+def test_a_number_stays_with_its_unit_and_an_option_is_whole(wagon_page: Path, opened: Any, width: int) -> None:
+    """By the lines that the browser lays out; a command keeps its plain spaces, so that it can be copied."""
+    page: Page = opened(wagon_page, width=width)
+    parted = page.run(r"""(() => {
+      const walk = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
+      const found = [];
+      while (walk.nextNode()) {
+        const {currentNode: text} = walk;
+        if (text.parentElement.closest('svg, code')) continue;
+        for (const match of text.data.matchAll(/\d[\s\u00a0](?:mm|deg|kg)\b/g)) {
+          const range = document.createRange();
+          range.setStart(text, match.index);
+          range.setEnd(text, match.index + match[0].length);
+          const tops = new Set([...range.getClientRects()].map((box) => Math.round(box.top)));
+          if (tops.size > 1) found.push(match.input);
+        }
+      }
+      return found;
+    })()""")
+    assert parted == []
+    lines = page.run(
+        "[...document.querySelectorAll('.answer code')].map((e) => [e.textContent, "
+        "[...e.children].map((w) => w.getBoundingClientRect().height / w.getClientRects().length)])"
+    )
+    assert len(lines) == 2
+    for command, heights in lines:
+        assert re.fullmatch(r"fitment check wagon --build wanted --axle (front|rear) --changes", command)
+        assert max(heights) < 1.5 * min(heights)  # none has two lines
+
+
+def test_no_figure_stands_alone_on_a_line(tmp_path: Path, opened: Any) -> None:
+    """Seven figures at 700 px: with service one more than the line has room for."""
+    path = written_page(tmp_path, "coupe", "--build", "track_day", "--axle", "front-left")
+    tops = opened(path, width=700).run(
+        "[...document.querySelectorAll('.figures > div')].map((e) => Math.round(e.getBoundingClientRect().top))"
+    )
+    assert len(tops) == 7
+    assert all(tops.count(top) > 1 for top in tops)
+
+
 # ---------------------------------------------------------------- folded, printed
 
 

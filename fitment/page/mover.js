@@ -240,6 +240,13 @@ function summed(steps) { // from one pose to the next, in tenths of a micrometre
   return Array.isArray(steps) ? steps.map((step) => (step === null ? null : (sum += step) / 10000)) : steps;
 }
 
+// what the page tells without this script, too; a command is left as it is typed
+const texts = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (texts.nextNode()) {
+  const {currentNode: text} = texts;
+  if (!text.parentElement.closest("code, svg, script") && kept(text.data) !== text.data) text.data = kept(text.data);
+}
+
 const page = JSON.parse(document.getElementById("moving").textContent);
 [...document.querySelectorAll(".mover")].forEach((root, i) => {
   const axle = page.axles[i];

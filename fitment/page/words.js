@@ -47,7 +47,7 @@ function height(mm) {
 const degrees = (angle) => `${signed(angle, 1)} deg`;
 
 // in a sentence a number stays on the line of its unit
-const kept = (text) => text.replace(/(\d) (?=(?:mm|in|deg|\d+\/\d+)\b)/g, "$1\u00a0");
+const kept = (text) => text.replace(/(\d) (?=(?:mm|in|deg|kg|km|N|g|\d+\/\d+)\b|%)/g, "$1\u00a0");
 
 // of two gaps with what is required: an overlap first, the deepest first; then the smallest margin
 function byUrgency([gap, asked], [other, wanted]) {
