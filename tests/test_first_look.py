@@ -69,6 +69,8 @@ def test_the_page_holds_every_reading_and_nothing_is_cut_off(axle: str, units: s
     width, height = page.get_size_inches() * page.dpi
     cut = [text for text, at in _placed(page) if not (0 < at.x0 < at.x1 < width and 0 < at.y0 < at.y1 < height)]
     assert cut == []
+    (foot,) = (at.y1 for text, at in _placed(page) if text.startswith("page 1 of"))
+    assert min(box.get_window_extent().y0 for box in page.axes[0].patches) > foot, "no box lies on the page's number"
 
 
 def _placed(page: Figure) -> list[tuple[str, Any]]:

@@ -23,6 +23,8 @@ SMALL = HOW - 0.4  # [pt]
 TOGETHER = (("1",), ("2", "3", "4"), ("5", "6", "7", "8"), ("9",), ("10",), ("11", "12"), ("13",), ("14", "15", "16"))
 SPACE, INSIDE = 0.14, 0.06  # [in] between boxes, and between the parts of one
 DEEP = BOX - 0.03  # [in] height of a box here
+LONG = 10.2  # [in] print on paper longer than letter
+BELOW, CLOSER = 0.09, 0.04  # [in] below a box, on long paper and on letter
 SHORT = {
     "what": "what is it",
     "where": "o'clock",
@@ -83,7 +85,7 @@ def _line(book: Book, boxes: Sequence[list[SheetRow]]) -> None:
     deepest = max(_described(book, i * width, width - SPACE, rows) for i, rows in enumerate(boxes))
     for i, rows in enumerate(boxes):
         _written(book, i * width, width - SPACE, deepest, rows)
-    book.level = deepest + DEEP + 0.09
+    book.level = deepest + DEEP + (BELOW if book.length > LONG else CLOSER)
 
 
 def _described(book: Book, x: float, width: float, rows: Sequence[SheetRow]) -> float:
