@@ -566,6 +566,7 @@ def test_every_answer_that_does_not_count_it_says_so_where_the_profile_asks_for_
         "several sizes, picture": "What happens in service is not counted here"
         in texts_of(fitment.window(read, "front", size=["17x7", "17x8"]).figure()),
         "list": "in service is not counted in lists" in listed.data[0]["reason"],
+        "map, picture": "What happens in service is not counted here" in texts_of(checked.figure(view="map")),
         "list, picture": "What happens in service is not counted here" in texts_of(listed.figure()),
         "chances": "mistaken readings, what happens in service." in " ".join(checked.full_text.split()),
         "chances, data": any("what happens in service" in words for words in checked.data["how_sure"]["notes"]),

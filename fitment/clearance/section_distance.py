@@ -529,7 +529,7 @@ def _deepest_on_lines(section: Polygon, trace: Trace, near: _Near, poses: Index)
         if halved >= ALONG:  # few stretches are left by then, but of a line that lies along the outline
             edges = _edges_at(section, on_outline)
             for side, end in ((first, a), (second, b)):  # farther from its edge than its ends, or outside all along
-                side &= np.maximum(_off_edges(edges, end), -depth) > known
+                np.logical_and(side, np.maximum(_off_edges(edges, end), -depth) > known, out=side)
                 outside = np.flatnonzero(side & (depth < 0))
                 side[outside] = _comes_in(section, middle[outside], end[outside])
         a, b = np.concatenate([a[first], middle[second]]), np.concatenate([middle[first], b[second]])

@@ -18,6 +18,7 @@ from fitment.draw.headings import (
     CAUTION,
     CLEARANCE,
     COMPACT_HEAD,
+    NOT_SERVED,
     STYLES,
     compact_head,
     head,
@@ -227,6 +228,11 @@ def _room_notes(_: Pair) -> str:
     return EXPLAINED + " "
 
 
+def _unserved(how: Callable[[Pair], str]) -> Callable[[Pair], str]:
+    """The notes of a view that does not count service, which say so where the axle has it."""
+    return lambda pair: how(pair) + (NOT_SERVED if pair.new.fit.axle.service is not None else "")
+
+
 FRAME = (2.3, 3.7)  # [in] about what a picture of the film wants
 FILM = (
     "First the closest call of all, whole and enlarged; then straight ahead, height by height. Below each height: the "
@@ -246,10 +252,10 @@ VIEWS: dict[str, Kind] = {
     "closest": Kind(
         one(closest_view), lambda _: 7.0, "The part is shown swung round the axle into the cut. Dotted: gap required. "
     ),
-    "map": Kind(_map, _map_height, MAP),
+    "map": Kind(_map, _map_height, _unserved(lambda _: MAP)),
     "cut": Kind(_cut, _cut_height, _cut_notes),
-    "room": Kind(_room, lambda _: 7.4, _room_notes),
-    "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, FILM),
+    "room": Kind(_room, lambda _: 7.4, _unserved(_room_notes)),
+    "film": Kind(_film, lambda _: 2 * FRAME[1] + CLOSE, _unserved(lambda _: FILM)),
     "motion": Kind(
         _motion, _motion_height, "Travel: the wheel's height in the body, up is bump. Bold: where the vehicle stands. "
     ),
