@@ -45,7 +45,7 @@ def test_both_axles_and_their_heights_are_told() -> None:
 
 
 @pytest.mark.parametrize(("axles", "words"), [
-    ("front", "nose down 0.64 deg"), ("rear", "nose up 0.64 deg"), ("front rear", "level"),
+    ("front", "down 0.64 deg"), ("rear", "up 0.64 deg"), ("front rear", "level"),
 ])  # fmt: skip
 def test_how_the_body_leans_is_told_without_a_sign(axles: str, words: str) -> None:
     """30 mm lower over a wheelbase of 2700: atan(30 / 2700) = 0.64 deg."""

@@ -130,7 +130,7 @@ def _rows(pairs: Sequence[Pair], units: str) -> list[tuple[str, ...]]:
         ("tread against the lip", *(_poke(case, units) for case in cases)),
         ("widest of tire and wheel", *(_poke(case, units, "whole") for case in cases)),
         ("track", *(length_text(case.stance.track, units, digits=0) for case in cases)),
-        ("body", *(_rake(case) for case in cases)),
+        ("the body's nose", *(_rake(case) for case in cases)),
     ]
 
 
@@ -170,4 +170,4 @@ def _rake(case: FullCase) -> str:
     if found is None:
         return UNKNOWN
     size = round(abs(found), 2)
-    return f"nose {'down' if found > 0 else 'up'} {size:.2f} deg" if size else "level"
+    return f"{'down' if found > 0 else 'up'} {size:.2f} deg" if size else "level"
