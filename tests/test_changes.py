@@ -487,9 +487,9 @@ def same_angles(limit: list[list[float]], share: float) -> list[list[float]]:
 class Again:
     """A bundled vehicle on which a change is made by the options of `check`, or in a copy of its profile."""
 
-    def __init__(self, folder: Path, profile: str, build: str, axle: str, wheel: str | None) -> None:
-        self.folder, self.profile, self.build, self.axle = folder, profile, build, axle
-        self.options = ["--build", build, "--axle", axle, *(["--wheel", wheel] if wheel else [])]
+    def __init__(self, folder: Path, profile: str, build: str, corner: str, wheel: str | None) -> None:
+        self.folder, self.profile, self.build, self.axle = folder, profile, build, corner.partition("-")[0]
+        self.options = ["--build", build, "--axle", corner, *(["--wheel", wheel] if wheel else [])]
 
     def check(self, change: Change, value: Any) -> dict[str, Any]:
         data = json.loads(json.dumps(load_file(PROFILES / f"{self.profile}.yaml").data))
@@ -647,7 +647,7 @@ def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any
     profile, build, axle, wheel = chosen
     case, found = known(*chosen)
     assert case.fit.verdict in ("touches", "tight")
-    again = Again(tmp_path, profile, build, axle, wheel)
+    again = Again(tmp_path, profile, build, case.fit.axle.name.replace(" ", "-"), wheel)
     helping = [c for c in found if c.achieves != "nothing"]
     # of several that are alike but for the part, each made in one way, the first
     useful = {(c.kind, c.achieves, c.apply.get("direction"), (c.by or 0) > 0): c for c in reversed(helping)}.values()

@@ -127,11 +127,11 @@ def _low_front(sheet: Sheet, box: Box, pair: Pair) -> None:
     left, right = box.columns(wide, box.width - wide - 2 * CLOSE, gap=2 * CLOSE)
     _axle(sheet, left, pair, SMALL)
     rows, _, heads = _few_rows(pair, sheet.theme, int(right.height / ROW) - 1)
-    columns = len(rows[0]) - (pair.old is None)
-    # in so little width the numbers alone
-    rows = [(_short(row[0]), *(cell.split(" (")[0] for cell in row[1:columns])) for row in rows]
-    starts = (0.0, 0.68, 1.0) if columns > 2 else (0.0, 1.0)
-    table(unframed(sheet.at(right)), sheet.theme, rows, starts, heads[:columns])
+    # in so little width the numbers alone, of one build those that decide
+    own = slice(1, None) if pair.old is not None else slice(2, 3) if pair.new.fit.is_tight_in_service else slice(1, 2)
+    rows = [(_short(row[0]), *(cell.split(" (")[0] for cell in row[own])) for row in rows]
+    starts = (0.0, 0.68, 1.0) if len(rows[0]) > 2 else (0.0, 1.0)
+    table(unframed(sheet.at(right)), sheet.theme, rows, starts, heads[: len(rows[0])])
 
 
 def _short(name: str) -> str:
