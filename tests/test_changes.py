@@ -644,7 +644,7 @@ def test_a_part_that_is_clear_in_service_leaves_the_others_short_in_it(in_servic
 @pytest.mark.slow
 @pytest.mark.parametrize("chosen", CASES, ids=lambda c: "-".join(c[:3]))
 def test_every_proposed_change_holds_when_it_is_made(tmp_path: Path, chosen: Any) -> None:
-    profile, build, axle, wheel = chosen
+    profile, build, _, wheel = chosen
     case, found = known(*chosen)
     assert case.fit.verdict in ("touches", "tight")
     again = Again(tmp_path, profile, build, case.fit.axle.name.replace(" ", "-"), wheel)
