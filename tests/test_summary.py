@@ -23,6 +23,7 @@ from conftest import (
 )
 
 import fitment
+from fitment.report.changes import best_changes_text
 from fitment.terminal import laid_out
 
 SIDE = HUB_FACE + WIDTH / 2  # [mm] y of the tire's outer side
@@ -273,6 +274,15 @@ def test_the_best_changes_are_told_and_how_many_more(tmp_path: Path) -> None:
     assert told.count("\n  * ") == 3 < count
     assert f"{count - 3} more, and what comes with each and what to mind: --full" in " ".join(told.split())
     assert text.splitlines()[-1].startswith("TOUCHES  front")
+
+
+def test_where_no_change_helps_nothing_is_counted_on(tmp_path: Path) -> None:
+    answer = fitment.check(write_profile(tmp_path, posts(strut=-3, horn=-2)), "front", changes=True)
+    in_vain = [change for change in answer.asides[0].changes or () if change.achieves == "nothing"]
+    assert in_vain
+    told = best_changes_text(answer.cases[0], in_vain)
+    assert "What was tried, and how far each misses: --full" in told
+    assert "more, and" not in told
 
 
 def test_python_has_both_texts(tmp_path: Path) -> None:

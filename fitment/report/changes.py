@@ -120,10 +120,12 @@ def best_changes_text(case: Case, found: Sequence[Change], units: str = "mm") ->
                 for words in (elsewhere(change), _use(change), still_close(case, change))
                 if words
             ]
-    if found:
+    if best:
         more = len(found) - len(best)
         also = f"{more} more, and what" if more else "What"
         lines.append(wrapped(f"{also} comes with each and what to mind: --full", first="  ", rest="  "))
+    elif found:
+        lines.append(wrapped("What was tried, and how far each misses: --full", first="  ", rest="  "))
     return "\n".join(lines)
 
 
